@@ -1,0 +1,49 @@
+"""A formulation workbook for oil-based roll-on perfume.
+
+    >>> import blendkit as bk
+    >>> blend = bk.Blend.from_dict({
+    ...     "bottle": "10 mL", "strength": "20 %",
+    ...     "note_parts": {"top": 2, "middle": 1, "base": 2},
+    ...     "oils": [{"id": "petitgrain"}, {"id": "neroli"}, {"id": "cedarwood-atlas"}],
+    ...     "carriers": [{"id": "jojoba"}],
+    ... })
+    >>> blend.oil_drops
+    {'petitgrain': 16, 'neroli': 8, 'cedarwood-atlas': 16}
+
+Charts and panels are not imported here, so that this stays light; see `blendkit.charts`
+and `blendkit.panels`.
+"""
+
+from blendkit.apportionment import whole_drops
+from blendkit.blend import Blend
+from blendkit.droppers import (
+    drops_per_ml_counted,
+    drops_per_ml_weighed,
+    predicted_drop,
+    strength_with_a_wrong_rule,
+)
+from blendkit.errors import BadBlend, BadNumber, BadTable, BlendkitError, UnknownMaterial
+from blendkit.materials import carriers, constituents, oils
+from blendkit.tables import bench_sheet, drop_table, note_table, sniff_sheet, strength_table
+
+__all__ = [
+    "BadBlend",
+    "BadNumber",
+    "BadTable",
+    "Blend",
+    "BlendkitError",
+    "UnknownMaterial",
+    "bench_sheet",
+    "carriers",
+    "constituents",
+    "drop_table",
+    "drops_per_ml_counted",
+    "drops_per_ml_weighed",
+    "note_table",
+    "oils",
+    "predicted_drop",
+    "sniff_sheet",
+    "strength_table",
+    "strength_with_a_wrong_rule",
+    "whole_drops",
+]

@@ -1,0 +1,112 @@
+"""At the bench: the order in which to mix, what to sniff first, and what to mind.
+
+Everything here is text and numbers; `blendkit.tables` and `blendkit.sheets` show it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from blendkit.drops import Filling, Miniature, Portion, miniatures
+from blendkit.units import ML_PER_M3, show
+
+GENERAL_CAUTIONS = (
+    "Patch test first: one small swipe inside the elbow, cover, look after 24 and 48 hours.",
+    "Keep away from eyes, lips, broken skin and mucous membranes.",
+    "Not for children under 3; when pregnant, breast-feeding, or living with epilepsy or "
+    "asthma, ask a doctor or pharmacist first.",
+    "Keep bottles away from children, pets and flames. Undiluted oils do not go on skin.",
+    "This sheet is no skin assessment: your suppliers' certificates, local law and a "
+    "qualified assessor decide.",
+)
+SUN_CAUTION = (
+    "Sun: {names} may be phototoxic when expressed (cold-pressed). Keep treated skin out of "
+    "sun and tanning lamps for at least 18 hours, better 24."
+)
+ALLERGY_CAUTION = "Allergies: {name} — {group}."
+NO_ALLERGEN = "none usual"
+
+
+@dataclass(frozen=True)
+class Step:
+    """One line of the bench sheet.
+
+    Attributes
+    ----------
+    action : str
+        What to do, in words.
+    portion : Portion or None
+        What to add, where something is added.
+    """
+
+    action: str
+    portion: Portion | None = None
+
+
+def mixing_steps(filling: Filling) -> list[Step]:
+    """What to do in which order: base, middle, swirl, top, swirl and sniff, carriers, shake.
+
+    Common practice, no published source.
+    """
+    steps: list[Step] = []
+    for note in ("base", "middle"):
+        steps += [
+            Step(f"Add the {note} note", p) for p in filling.oils if p.note == note and p.drops
+        ]
+    if steps:
+        steps.append(Step("Swirl gently"))
+    steps += [Step("Add the top note", p) for p in filling.oils if p.note == "top" and p.drops]
+    steps.append(Step("Swirl, then sniff from a blotter. Adjust now, and write it down"))
+    if filling.blend.botanicals_m3:
+        volume = show(filling.blend.botanicals_m3 * ML_PER_M3)
+        steps.append(
+            Step(f"Put in the dried botanicals (about {volume} mL of liquid displaced)")
+        )
+    steps += [Step("Pour the carrier", portion) for portion in filling.carriers]
+    steps.append(Step(_fill_mark(filling)))
+    return steps
+
+
+def _fill_mark(filling: Filling) -> str:
+    room = filling.blend.headspace_m3 * ML_PER_M3
+    level = f"stop {show(room)} mL below the mark" if room else "stop at the mark"
+    return f"The bottle should be full: {level}. Press the ball in, cap, shake, label"
+
+
+def cautions(filling: Filling) -> list[str]:
+    """What to mind with this very bottle; general cautions last.
+
+    The sun caution here goes by how an oil was won. What the oils amount to against published
+    limits is a matter for a skin check.
+    """
+    pressed = [
+        part.oil.name
+        for part in filling.blend.oils
+        if part.oil.process == "expressed" and part.oil.latin_name.startswith("Citrus")
+    ]
+    found = [SUN_CAUTION.format(names=", ".join(pressed))] if pressed else []
+    for poured in filling.blend.carriers:
+        group = poured.carrier.allergen_group
+        if not group.startswith(NO_ALLERGEN):
+            found.append(ALLERGY_CAUTION.format(name=poured.carrier.name, group=group))
+    return [*found, *GENERAL_CAUTIONS]
+
+
+def sniff_test(filling: Filling, accept_error: float = 0.02) -> Miniature | None:
+    """The whole-drop miniature to sniff before mixing, on one cotton round or blotter.
+
+    Parameters
+    ----------
+    filling : Filling
+    accept_error : float, optional
+        How far an oil's share may lie from the blend's. [-]
+
+    Returns
+    -------
+    Miniature or None
+        The smallest one near enough, or else the nearest there is; None where no small
+        number of drops holds every oil.
+    """
+    copies = miniatures(filling)
+    near = [copy for copy in copies if copy.largest_error <= accept_error]
+    return next(iter(near or copies[-1:]), None)

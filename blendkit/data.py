@@ -1,0 +1,308 @@
+"""Reading the tables in `data/`: the only module that opens a table of figures.
+
+Every table is plain CSV that opens in a spreadsheet. `TABLES` below says what may stand in
+each column; a row that breaks its rule is refused with the file, the row and the column.
+Figures keep the units their headings name; `blendkit.materials` turns them into SI.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from types import MappingProxyType
+
+import pandas as pd
+
+from blendkit.errors import BadTable, Problem, near_miss, quoted
+
+GRADES = ("read", "part-read", "memory", "estimated", "common practice")
+NOTES = ("top", "middle", "base")
+
+
+@dataclass(frozen=True)
+class Column:
+    """What may stand in one column.
+
+    Parameters
+    ----------
+    low, high : float, optional
+        A number in this range is wanted when either is given.
+    choices : tuple of str, optional
+        One of these words is wanted.
+    required : bool, optional
+        Whether an empty cell is refused.
+    """
+
+    low: float | None = None
+    high: float | None = None
+    choices: tuple[str, ...] = ()
+    required: bool = True
+
+    @property
+    def is_number(self) -> bool:
+        """Whether the column holds numbers."""
+        return self.low is not None or self.high is not None
+
+
+@dataclass(frozen=True)
+class Table:
+    """The rule of one file: its key columns and what stands in each column."""
+
+    key: tuple[str, ...]
+    columns: Mapping[str, Column]
+
+
+_TEXT = Column()
+_OPTIONAL = Column(required=False)
+_PERCENT = Column(0, 100)
+_DENSITY = Column(0.78, 1.3)
+_BASIS = {"source": _TEXT, "grade": Column(choices=GRADES)}
+_YES_NO = Column(choices=("yes", "no"))
+
+TABLES: Mapping[str, Table] = MappingProxyType(
+    {
+        "oils": Table(
+            ("id",),
+            {
+                "id": _TEXT,
+                "name": _TEXT,
+                "latin_name": _TEXT,
+                "inci": _TEXT,
+                "plant_part": _TEXT,
+                "process": _TEXT,
+                "cas": _OPTIONAL,
+                "density_low_g_per_ml": _DENSITY,
+                "density_high_g_per_ml": _DENSITY,
+                "refractive_index_low": Column(1.3, 1.7, required=False),
+                "refractive_index_high": Column(1.3, 1.7, required=False),
+                "note": Column(choices=NOTES),
+                "family": _TEXT,
+                "odour_words": _TEXT,
+                **_BASIS,
+            },
+        ),
+        "compositions": Table(
+            ("oil", "constituent"),
+            {
+                "oil": _TEXT,
+                "constituent": _TEXT,
+                "constituent_name": _TEXT,
+                "low_percent": _PERCENT,
+                "typical_percent": _PERCENT,
+                "high_percent": _PERCENT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "constituents": Table(
+            ("id",),
+            {
+                "id": _TEXT,
+                "name": _TEXT,
+                "cas": _OPTIONAL,
+                "formula": _OPTIONAL,
+                "smiles": _OPTIONAL,
+                "molar_mass_g_per_mol": Column(16, 1200),
+                "chemical_class": _TEXT,
+                "volatility": Column(choices=("volatile", "non-volatile")),
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "constituent_figures": Table(
+            ("constituent", "quantity", "source"),
+            {
+                "constituent": _TEXT,
+                "quantity": _TEXT,
+                "value": Column(-1000, 1e9),
+                "unit": _OPTIONAL,
+                "basis": _OPTIONAL,
+                "uncertainty_factor": Column(1, 1000, required=False),
+                **_BASIS,
+                "used": _YES_NO,
+            },
+        ),
+        "constituent_names": Table(
+            ("constituent", "name"),
+            {
+                "constituent": _TEXT,
+                "name": _TEXT,
+                "kind": Column(choices=("name", "cas")),
+                **_BASIS,
+            },
+        ),
+        "carriers": Table(
+            ("id",),
+            {
+                "id": _TEXT,
+                "name": _TEXT,
+                "inci": _TEXT,
+                "cas": _OPTIONAL,
+                "density_low_g_per_ml": _DENSITY,
+                "density_high_g_per_ml": _DENSITY,
+                "fatty_acids": _TEXT,
+                "mean_molar_mass_g_per_mol": Column(200, 1200),
+                "molar_mass_method": _TEXT,
+                "iodine_value_low": Column(0, 250),
+                "iodine_value_high": Column(0, 250),
+                "oxidative_stability": _TEXT,
+                "shelf_life_months_low": Column(1, 120),
+                "shelf_life_months_high": Column(1, 120),
+                "allergen_group": _TEXT,
+                "skin_feel": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "dropper_kinds": Table(
+            ("kind",),
+            {
+                "kind": _TEXT,
+                "drops_per_ml_low": Column(1, 200),
+                "drops_per_ml_typical": Column(1, 200),
+                "drops_per_ml_high": Column(1, 200),
+                **_BASIS,
+            },
+        ),
+        "surface_tensions": Table(
+            ("liquid",),
+            {
+                "liquid": _TEXT,
+                "surface_tension_mn_per_m": Column(15, 80),
+                "density_g_per_ml": _DENSITY,
+                **_BASIS,
+            },
+        ),
+        "drop_factors": Table(
+            ("radius_over_cube_root_of_volume",),
+            {
+                "radius_over_cube_root_of_volume": Column(0.05, 1.7),
+                "factor": Column(0.4, 1.0),
+                **_BASIS,
+            },
+        ),
+    }
+)
+
+
+def data_folder() -> Traversable:
+    """The folder of tables: inside the installed package, or beside it in a checkout.
+
+    Raises
+    ------
+    BadTable
+        Neither place has it.
+    """
+    packaged = files("blendkit") / "data"
+    if packaged.is_dir():
+        return packaged
+    checkout = Path(__file__).resolve().parent.parent
+    # pyproject.toml must be there, so that some other project's `data` is never taken for ours
+    if (checkout / "pyproject.toml").is_file() and (checkout / "data").is_dir():
+        return checkout / "data"
+    raise BadTable([Problem("data", "no such folder", "the tables that ship with blendkit")])
+
+
+@cache
+def table(name: str) -> pd.DataFrame:
+    """One of the shipped tables, checked.
+
+    Parameters
+    ----------
+    name : str
+        A key of `TABLES`.
+
+    Returns
+    -------
+    DataFrame
+        Numbers as floats, everything else as text, empty cells as "" or NaN. Shared: do not
+        change it.
+    """
+    return read_table(data_folder() / f"{name}.csv", TABLES[name])
+
+
+def read_table(path: Traversable, rule: Table) -> pd.DataFrame:
+    """Read one CSV file and check every cell.
+
+    Parameters
+    ----------
+    path : Path or other readable
+        The file; UTF-8.
+    rule : Table
+        What may stand in it.
+
+    Raises
+    ------
+    BadTable
+        Lists every broken cell with file, row (as a spreadsheet counts) and column.
+    """
+    try:
+        with path.open(encoding="utf-8-sig") as lines:
+            frame = pd.read_csv(lines, dtype=str, keep_default_na=False, skipinitialspace=True)
+    except (OSError, ValueError) as error:
+        needed = "a readable CSV file in UTF-8"
+        raise BadTable([Problem(f"data/{path.name}", str(error).strip(), needed)]) from error
+    problems = list(_heading_problems(path.name, frame, rule))
+    if problems:
+        raise BadTable(problems)
+    frame = pd.DataFrame({heading: frame[heading].str.strip() for heading in rule.columns})
+    for heading, column in rule.columns.items():
+        problems += _cell_problems(path.name, frame[heading], column)
+    problems += _key_problems(path.name, frame, rule)
+    if problems:
+        raise BadTable(problems)
+    for heading, column in rule.columns.items():
+        if column.is_number:
+            frame[heading] = pd.to_numeric(frame[heading].replace("", None))
+    return frame
+
+
+def _place(file: str, row: object, heading: str) -> str:
+    # + 2: a spreadsheet counts from 1 and the heading is its first row
+    return f"data/{file} row {int(str(row)) + 2}, column {heading}"
+
+
+def _heading_problems(file: str, frame: pd.DataFrame, rule: Table) -> Iterator[Problem]:
+    for heading in rule.columns:
+        if heading not in frame.columns:
+            hint = near_miss(heading, frame.columns)
+            yield Problem(f"data/{file}", "no such column", f'a column "{heading}"', hint)
+
+
+def _cell_problems(file: str, cells: pd.Series[str], column: Column) -> Iterator[Problem]:
+    heading = str(cells.name)
+    if column.required:
+        for row in cells.index[cells == ""]:
+            yield Problem(_place(file, row, heading), "nothing", "a value in this cell")
+    filled = cells[cells != ""]
+    if column.choices:
+        for row, text in filled[~filled.isin(column.choices)].items():
+            needed = "one of " + ", ".join(column.choices)
+            hint = near_miss(text, column.choices)
+            yield Problem(_place(file, row, heading), quoted(text), needed, hint)
+    if column.is_number:
+        yield from _number_problems(file, filled, column)
+
+
+def _number_problems(file: str, filled: pd.Series[str], column: Column) -> Iterator[Problem]:
+    low, high = column.low, column.high
+    numbers = pd.to_numeric(filled, errors="coerce")
+    between = (numbers >= (low if low is not None else -float("inf"))) & (
+        numbers <= (high if high is not None else float("inf"))
+    )
+    for row, text in filled[~between].items():
+        needed = f"a number from {low:g} to {high:g}"
+        fix = "Write the decimal sign as a point." if "," in text else ""
+        yield Problem(_place(file, row, str(filled.name)), quoted(text), needed, fix)
+
+
+def _key_problems(file: str, frame: pd.DataFrame, rule: Table) -> Iterator[Problem]:
+    repeated = frame.duplicated(list(rule.key))
+    for row in frame.index[repeated]:
+        got = quoted(" / ".join(frame.loc[row, list(rule.key)]))
+        needed = "a row of its own: this one stands above already"
+        yield Problem(_place(file, row, ", ".join(rule.key)), got, needed)

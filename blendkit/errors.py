@@ -1,0 +1,115 @@
+"""What blendkit says when it cannot go on.
+
+Every message follows one pattern, so that a person at a kitchen table knows what to do
+next: *what — got — needed — how to fix*. A check that finds several problems reports them
+all at once (`Refused.problems`), because mending one at a time is tiring.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing that is wrong, and what to do about it.
+
+    Parameters
+    ----------
+    where : str
+        The field, or the file, row and column.
+    got : str
+        What stands there, as the person wrote it.
+    needed : str
+        What is needed instead.
+    fix : str, optional
+        What to do. Left out where `needed` already says it.
+    """
+
+    where: str
+    got: str
+    needed: str
+    fix: str = ""
+
+    def __str__(self) -> str:
+        sentence = f"{self.where}: got {self.got}; needs {self.needed}."
+        return f"{sentence} {self.fix}" if self.fix else sentence
+
+
+class BlendkitError(Exception):
+    """Anything blendkit raises on purpose."""
+
+
+class Refused(BlendkitError, ValueError):
+    """Input that cannot be used; lists every problem found.
+
+    Attributes
+    ----------
+    problems : tuple of Problem
+        At least one.
+    """
+
+    heading = "This cannot be used"
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = tuple(problems)
+        count = len(self.problems)
+        noun = "problem" if count == 1 else "problems"
+        lines = "\n".join(f"  - {problem}" for problem in self.problems)
+        super().__init__(f"{self.heading} ({count} {noun}):\n{lines}")
+
+    def __reduce__(self) -> tuple[type[Refused], tuple[tuple[Problem, ...]]]:
+        return type(self), (self.problems,)
+
+
+class BadBlend(Refused):
+    """A blend document that cannot be mixed as written."""
+
+    heading = "This blend cannot be mixed as written"
+
+
+class BadTable(Refused):
+    """A data table with a broken row."""
+
+    heading = "This table cannot be read"
+
+
+class BadNumber(Refused):
+    """A number, or a list of numbers, outside what a calculation can take."""
+
+    heading = "These numbers cannot be used"
+
+
+class UnknownMaterial(BlendkitError, LookupError):
+    """No oil, carrier or constituent goes by this name."""
+
+
+def near_miss(word: str, known: Iterable[str]) -> str:
+    """A question that offers the nearest known word, or nothing.
+
+    Examples
+    --------
+    >>> near_miss("lavendar", ["lavender", "lemon"])
+    'Did you mean "lavender"?'
+    >>> near_miss("xyzzy", ["lavender", "lemon"])
+    ''
+    """
+    by_lower_case = {name.lower(): name for name in known}
+    found = get_close_matches(str(word).lower(), list(by_lower_case), n=1, cutoff=0.6)
+    return f'Did you mean "{by_lower_case[found[0]]}"?' if found else ""
+
+
+def quoted(value: object, longest: int = 60) -> str:
+    """A value as a person would recognise it in a message, cut when very long.
+
+    Examples
+    --------
+    >>> quoted("10 g"), quoted(0), quoted("x" * 70, longest=5)
+    ('"10 g"', '0', '"xxxxx…"')
+    """
+    text = str(value)
+    if len(text) > longest:
+        text = text[:longest] + "…"
+    return f'"{text}"' if isinstance(value, str) else text

@@ -1,0 +1,113 @@
+"""The maker's own folder: small JSON documents, written whole and never overwritten.
+
+`BLENDKIT_HOME` moves the folder. Saving under a name that is taken makes a new file with a
+number behind it, so nothing a person kept is ever lost to a second save.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import re
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from blendkit.errors import BlendkitError
+
+
+class CannotKeep(BlendkitError, OSError):
+    """The maker's folder cannot be written or read."""
+
+
+def home() -> Path:
+    """The maker's folder; made on first use."""
+    return Path(os.environ.get("BLENDKIT_HOME") or Path.home() / "blendkit")
+
+
+def save(kind: str, name: str, document: Mapping[str, Any]) -> Path:
+    """Write a document to a new file in the maker's folder.
+
+    Parameters
+    ----------
+    kind : str
+        Sub-folder, such as "blends".
+    name : str
+        What the person calls it; any text. Letters and digits of it make the file name.
+    document : mapping
+        Anything JSON can hold.
+
+    Returns
+    -------
+    Path
+        The file written. It did not exist before.
+
+    Raises
+    ------
+    CannotKeep
+        The folder is read-only or the disk is full. Nothing was changed.
+    """
+    text = json.dumps(document, indent=1, ensure_ascii=False) + "\n"
+    folder = home() / kind
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return _write_new(folder, _file_stem(name), text)
+    except OSError as error:
+        message = (
+            f"{folder}: got {error.strerror or error}; needs a folder that can be written."
+        )
+        fix = "Free some space, or set BLENDKIT_HOME to another folder. Nothing was changed."
+        raise CannotKeep(f"{message} {fix}") from error
+
+
+def saved(kind: str) -> dict[str, Path]:
+    """What has been kept of one kind: file by name, newest first."""
+    files = (home() / kind).glob("*.json")
+    newest_first = sorted(
+        files, key=lambda file: (file.stat().st_mtime_ns, file.name), reverse=True
+    )
+    return {file.stem: file for file in newest_first}
+
+
+def load(file: Path) -> dict[str, Any]:
+    """Read a document back.
+
+    Raises
+    ------
+    CannotKeep
+        The file is gone, unreadable or no JSON document. It is left as it is.
+    """
+    try:
+        document = json.loads(file.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        message = f"{file}: got a file that cannot be read ({error}); needs a JSON document."
+        raise CannotKeep(f"{message} The file was left as it is.") from error
+    if not isinstance(document, dict):
+        raise CannotKeep(f"{file}: got {type(document).__name__}; needs a JSON document.")
+    return document
+
+
+def _file_stem(name: str) -> str:
+    words = re.sub(r"[^\w -]+", " ", name).split()
+    return " ".join(words)[:80].strip(" .") or "untitled"
+
+
+def _write_new(folder: Path, stem: str, text: str) -> Path:
+    handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        number = 1
+        while True:
+            target = folder / (f"{stem}.json" if number == 1 else f"{stem} {number}.json")
+            # a hard link appears whole or not at all, and refuses a name that is taken
+            with contextlib.suppress(FileExistsError):
+                os.link(temporary, target)
+                return target
+            number += 1
+    finally:
+        Path(temporary).unlink(missing_ok=True)
