@@ -16,6 +16,7 @@ and `blendkit.panels`.
 
 from blendkit.apportionment import whole_drops
 from blendkit.blend import Blend
+from blendkit.data import example_document
 from blendkit.droppers import (
     drops_per_ml_counted,
     drops_per_ml_weighed,
@@ -39,6 +40,7 @@ __all__ = [
     "drop_table",
     "drops_per_ml_counted",
     "drops_per_ml_weighed",
+    "example_document",
     "note_table",
     "oils",
     "predicted_drop",

@@ -7,6 +7,7 @@ Figures keep the units their headings name; `blendkit.materials` turns them into
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -14,6 +15,7 @@ from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 
 import pandas as pd
 
@@ -306,3 +308,10 @@ def _key_problems(file: str, frame: pd.DataFrame, rule: Table) -> Iterator[Probl
         got = quoted(" / ".join(frame.loc[row, list(rule.key)]))
         needed = "a row of its own: this one stands above already"
         yield Problem(_place(file, row, ", ".join(rule.key)), got, needed)
+
+
+def example_document() -> dict[str, Any]:
+    """The invented blend that every panel opens with."""
+    text = (data_folder() / "example_blend.json").read_text(encoding="utf-8")
+    document: dict[str, Any] = json.loads(text)
+    return document

@@ -15,7 +15,7 @@ from functools import cached_property
 from blendkit.apportionment import exact_totals, whole_drops
 from blendkit.blend import Blend, wished_shares
 from blendkit.data import NOTES
-from blendkit.units import ML_PER_M3, show
+from blendkit.units import ML_PER_M3, counted, show
 
 MIXING_ORDER = ("base", "middle", "top", "carrier")
 PREDILUTION = Fraction(1, 10)
@@ -209,7 +209,7 @@ class LeftOut:
             f"{self.name} is asked for {show(self.wished_drops, 2)} of a drop and rounds to "
             f"none. A bottle of {show(self.bottle_m3 * ML_PER_M3)} mL would carry one drop; or "
             "make a 10 % pre-dilution (1 drop in 9 of carrier) and use "
-            f"{self.predilution_drops} drops of it."
+            f"{counted(self.predilution_drops, 'drop')} of it."
         )
 
 

@@ -55,10 +55,9 @@ class Refused(BlendkitError, ValueError):
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems = tuple(problems)
-        count = len(self.problems)
-        noun = "problem" if count == 1 else "problems"
+        noun = "problem" if len(self.problems) == 1 else "problems"
         lines = "\n".join(f"  - {problem}" for problem in self.problems)
-        super().__init__(f"{self.heading} ({count} {noun}):\n{lines}")
+        super().__init__(f"{self.heading} ({len(self.problems)} {noun}):\n{lines}")
 
     def __reduce__(self) -> tuple[type[Refused], tuple[tuple[Problem, ...]]]:
         return type(self), (self.problems,)

@@ -7,6 +7,7 @@ number behind it, so nothing a person kept is ever lost to a second save.
 from __future__ import annotations
 
 import contextlib
+import itertools
 import json
 import os
 import re
@@ -101,13 +102,22 @@ def _write_new(folder: Path, stem: str, text: str) -> Path:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
-        number = 1
-        while True:
+        for number in itertools.count(1):
             target = folder / (f"{stem}.json" if number == 1 else f"{stem} {number}.json")
-            # a hard link appears whole or not at all, and refuses a name that is taken
             with contextlib.suppress(FileExistsError):
-                os.link(temporary, target)
-                return target
-            number += 1
+                _place(temporary, target, text)
+                break
+        return target
     finally:
         Path(temporary).unlink(missing_ok=True)
+
+
+def _place(temporary: str, target: Path, text: str) -> None:
+    """Give a finished file its name; refuses a name that is taken."""
+    try:
+        os.link(temporary, target)  # appears whole or not at all
+    except FileExistsError:
+        raise
+    except OSError:  # some memory sticks know no hard links
+        with target.open("x", encoding="utf-8") as file:
+            file.write(text)

@@ -139,3 +139,14 @@ def show(number: float, digits: int = 3) -> str:
     places = max(0, digits - 1 - math.floor(math.log10(abs(number))))
     text = f"{number:.{places}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def counted(count: int, noun: str) -> str:
+    """A count with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "drop"), counted(16, "drop")
+    ('1 drop', '16 drops')
+    """
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"

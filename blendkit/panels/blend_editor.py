@@ -1,0 +1,264 @@
+"""The controls that write a blend document: bottle, strength, notes, oils, carriers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit import materials
+from blendkit.data import NOTES
+from blendkit.document import STRENGTH_BASES
+from blendkit.panels.parts import (
+    LABEL_WIDTH,
+    SlidingNumber,
+    heading,
+    number_of,
+    text_box,
+)
+
+BOTTLES = ("10 mL", "30 mL")
+_OTHER = "other"
+
+
+class _Ingredient:
+    """One row: a material, its parts, and a button to take it out."""
+
+    def __init__(self, options: list[tuple[str, str]], entry: Mapping[str, Any]) -> None:
+        self.entry = dict(entry)
+        known = {value for _, value in options}
+        own = [] if entry["id"] in known else [(str(entry["id"]), entry["id"])]
+        self.material = widgets.Dropdown(
+            options=[*options, *own],
+            value=entry["id"],
+            tooltip="material",
+            layout=widgets.Layout(width="232px"),
+        )
+        self.parts = widgets.Text(
+            value=f"{entry.get('parts', 1)}",
+            tooltip="parts",
+            continuous_update=False,
+            layout=widgets.Layout(width="52px"),
+        )
+        self.remove = widgets.Button(
+            description="×", tooltip="take this out", layout=widgets.Layout(width="34px")
+        )
+        self.view = widgets.HBox([self.material, self.parts, self.remove])
+
+    def document(self) -> dict[str, Any]:
+        parts = number_of(self.parts.value)
+        return {**self.entry, "id": self.material.value, "parts": parts}
+
+
+class _Ingredients:
+    """A list of rows with a chooser below that adds one."""
+
+    def __init__(
+        self, prompt: str, options: list[tuple[str, str]], changed: Callable[..., None]
+    ) -> None:
+        self.options = options
+        self.changed = changed
+        self.rows: list[_Ingredient] = []
+        self.rows_view = widgets.VBox()
+        self.chooser = widgets.Dropdown(
+            options=[(prompt, ""), *options],
+            value="",
+            tooltip=prompt,
+            layout=widgets.Layout(width="232px"),
+        )
+        self.chooser.observe(self._choose, "value")
+        self.view = widgets.VBox([self.rows_view, self.chooser])
+
+    def show(self, entries: list[Mapping[str, Any]]) -> None:
+        self.rows = []
+        for entry in entries:
+            self._append(entry)
+        self._draw()
+
+    def documents(self) -> list[dict[str, Any]]:
+        return [row.document() for row in self.rows]
+
+    def _append(self, entry: Mapping[str, Any]) -> None:
+        row = _Ingredient(self.options, entry)
+        row.material.observe(self.changed, "value")
+        row.parts.observe(self.changed, "value")
+        row.remove.on_click(lambda _: self._remove(row))
+        self.rows.append(row)
+
+    def _choose(self, change: Any) -> None:
+        if change["new"]:
+            self._append({"id": change["new"], "parts": 1})
+            self.chooser.value = ""
+            self._draw()
+            self.changed()
+
+    def _remove(self, row: _Ingredient) -> None:
+        self.rows.remove(row)
+        self._draw()
+        self.changed()
+
+    def _draw(self) -> None:
+        self.rows_view.children = [row.view for row in self.rows]
+
+
+class _Note:
+    """One note: its parts in the ratio, and its oils."""
+
+    def __init__(self, note: str, changed: Callable[..., None]) -> None:
+        self.note = note
+        self.parts = SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
+        self.parts.on_change(changed)
+        prompt = f"+ add a {note} note …"
+        self.oils = _Ingredients(prompt, _oil_options(note), changed)
+        self.view = widgets.VBox([heading(f"{note.capitalize()} note"), self.oils.view])
+
+    def show(self, document: Mapping[str, Any]) -> None:
+        self.parts.value = f"{document['note_parts'].get(self.note, 1)}"
+        entries = document["oils"]
+        self.oils.show([entry for entry in entries if _note_of(entry) == self.note])
+
+
+class BlendEditor:
+    """Reads and writes a blend document through controls.
+
+    Attributes
+    ----------
+    view : ipywidgets.Widget
+    drop_sizes : dict of str to float
+        Drops per millilitre of single oils, as calibrated. [1/mL]
+    """
+
+    def __init__(self, document: Mapping[str, Any], changed: Callable[..., None]) -> None:
+        self._changed = changed
+        self._quiet = False
+        self.drop_sizes: dict[str, float] = {}
+        self.name = text_box("Name", width="380px")
+        self.bottle = text_box("Bottle", width="210px")
+        self.usual = widgets.ToggleButtons(
+            options=[*BOTTLES, _OTHER], tooltip="usual bottles", style={"button_width": "62px"}
+        )
+        self.strength = SlidingNumber("Strength", "20 %", 1, 40, 1, "%")
+        self.basis = _basis_chooser()
+        self.drops_per_ml = SlidingNumber("Drops in 1 mL", "20", 15, 45, 1)
+        self.headspace = text_box("Left empty", "0 mL", "210px")
+        self.botanicals = text_box("Dried botanicals", "0 mL", "210px")
+        self.notes = {note: _Note(note, self._tell) for note in NOTES}
+        self.carriers = _Ingredients("+ add a carrier …", _carrier_options(), self._tell)
+        self.view = self._lay_out()
+        self.show(document)
+        for box in (self.name, self.bottle, self.basis, self.headspace, self.botanicals):
+            box.observe(self._tell, "value")
+        for number in (self.strength, self.drops_per_ml):
+            number.on_change(self._tell)
+        self.usual.observe(self._take_usual, "value")
+        self.bottle.observe(self._follow_bottle, "value")
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The blend document as the controls stand, good or bad."""
+        notes = {name: note for name, note in self.notes.items() if note.oils.rows}
+        oils = [
+            {**entry, "note": name}
+            for name, note in notes.items()
+            for entry in note.oils.documents()
+        ]
+        default = number_of(self.drops_per_ml.value)
+        own = {
+            oil["id"]: self.drop_sizes[oil["id"]]
+            for oil in oils
+            if oil["id"] in self.drop_sizes
+        }
+        document = {
+            "name": self.name.value,
+            "bottle": self.bottle.value,
+            "strength": self.strength.value,
+            "strength_basis": self.basis.value,
+            "drops_per_ml": {"default": default, **own} if own else default,
+            "note_parts": {name: number_of(note.parts.value) for name, note in notes.items()},
+            "oils": oils,
+            "carriers": self.carriers.documents(),
+        }
+        for key, box in (("headspace", self.headspace), ("botanicals", self.botanicals)):
+            if box.value.strip() != "0 mL":
+                document[key] = box.value
+        return document
+
+    def show(self, document: Mapping[str, Any]) -> None:
+        """Set every control from a document; tells of one change at the end."""
+        self._quiet = True
+        try:
+            self.name.value = document.get("name", "")
+            self.bottle.value = document["bottle"]
+            self.strength.value = document["strength"]
+            self.basis.value = document.get("strength_basis", "drops")
+            self.headspace.value = document.get("headspace", "0 mL")
+            self.botanicals.value = document.get("botanicals", "0 mL")
+            sizes = document.get("drops_per_ml", 20)
+            sizes = dict(sizes) if isinstance(sizes, Mapping) else {"default": sizes}
+            self.drops_per_ml.value = f"{sizes.pop('default', 20):g}"
+            self.drop_sizes |= sizes
+            for note in self.notes.values():
+                note.show(document)
+            self.carriers.show(document["carriers"])
+            self._follow_bottle()
+        finally:
+            self._quiet = False
+        self._tell()
+
+    def use_drop_size(self, oil_id: str, drops_per_ml: float) -> None:
+        """Count one oil's drops at a size of its own from now on."""
+        self.drop_sizes[oil_id] = drops_per_ml
+        self._tell()
+
+    def _tell(self, *_: Any) -> None:
+        if not self._quiet:
+            self._changed()
+
+    def _take_usual(self, change: Any) -> None:
+        if change["new"] != _OTHER:
+            self.bottle.value = change["new"]
+
+    def _follow_bottle(self, *_: Any) -> None:
+        known = self.bottle.value in BOTTLES
+        self.usual.value = self.bottle.value if known else _OTHER
+
+    def _lay_out(self) -> widgets.Widget:
+        bottle = widgets.HBox([self.bottle, self.usual])
+        details = [self.basis, self.drops_per_ml.view, self.headspace, self.botanicals]
+        more = widgets.Accordion([widgets.VBox(details)])
+        more.set_title(0, "Drop size, basis, headspace, botanicals")
+        ratio = [self.notes[note].parts.view for note in NOTES]
+        oils = [self.notes[note].view for note in NOTES]
+        carriers = [heading("Carriers, parts by volume"), self.carriers.view]
+        return widgets.VBox(
+            [self.name, bottle, self.strength.view, *ratio, *oils, *carriers, more]
+        )
+
+
+def _basis_chooser() -> widgets.Dropdown:
+    return widgets.Dropdown(
+        options=STRENGTH_BASES,
+        description="Strength by",
+        layout=widgets.Layout(width="230px"),
+        style={"description_width": LABEL_WIDTH},
+    )
+
+
+def _note_of(entry: Mapping[str, Any]) -> str:
+    return str(entry.get("note") or materials.oil(entry["id"]).note)
+
+
+def _oil_options(note: str) -> list[tuple[str, str]]:
+    """Every oil, those usual for the note first; the others named with their usual note."""
+    known = [materials.oil(oil_id) for oil_id in materials.oil_ids()]
+    by_name = sorted(known, key=lambda oil: (oil.note != note, oil.name))
+    return [
+        (oil.name if oil.note == note else f"{oil.name} — usually {oil.note}", oil.id)
+        for oil in by_name
+    ]
+
+
+def _carrier_options() -> list[tuple[str, str]]:
+    known = [materials.carrier(carrier_id) for carrier_id in materials.carrier_ids()]
+    return [(carrier.name, carrier.id) for carrier in sorted(known, key=lambda one: one.name)]

@@ -1,0 +1,125 @@
+"""Calibrating a dropper: count into a measure, or weigh; and what a wrong rule does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit import keep, materials
+from blendkit.apportionment import is_positive_number
+from blendkit.droppers import (
+    drops_per_ml_counted,
+    drops_per_ml_weighed,
+    strength_with_a_wrong_rule,
+    weighing_uncertainty,
+)
+from blendkit.drops import Filling
+from blendkit.panels.parts import Message, number_of, text_box
+from blendkit.units import G_PER_KG, ML_PER_M3, show
+
+COUNTED, WEIGHED = "drops counted into a measure", "drops weighed on a scale"
+KEPT_AS = "drop sizes"
+
+
+class Calibrator:
+    """Finds the drop size of one oil and keeps it in the maker's folder.
+
+    Parameters
+    ----------
+    found : callable
+        Called with the oil's id and its drops per millilitre.
+    message : Message
+        Where to say what happened.
+    """
+
+    def __init__(self, found: Callable[[str, float], None], message: Message) -> None:
+        self.found = found
+        self.message = message
+        style = {"description_width": "118px"}
+        wide = widgets.Layout(width="380px")
+        self.oil = widgets.Dropdown(description="Oil", layout=wide, style=style)
+        self.way = widgets.Dropdown(
+            options=[WEIGHED, COUNTED], description="How", layout=wide, style=style
+        )
+        self.drops = text_box("Drops", "20", "210px")
+        self.amount = text_box("Together", "0.66 g", "210px")
+        self.scale_step = text_box("Scale's step", "0.01 g", "210px")
+        self.button = widgets.Button(description="Use and keep this drop size")
+        self.button.layout.width = "auto"
+        self.way.observe(self._prompt, "value")
+        self.button.on_click(message.guard(self.calibrate))
+        self.rule = widgets.HTML()
+        self.view = widgets.VBox(
+            [
+                self.oil,
+                self.way,
+                self.drops,
+                self.amount,
+                self.scale_step,
+                self.button,
+                self.rule,
+            ]
+        )
+
+    def offer(self, filling: Filling) -> None:
+        """Offer the oils of a blend, and say what the usual size of oil drops would mean."""
+        options = [(portion.name, portion.material) for portion in filling.oils]
+        if list(self.oil.options) != options:
+            chosen = self.oil.value
+            self.oil.options = options
+            if chosen in dict(options).values():
+                self.oil.value = chosen
+        blend = filling.blend
+        rule = blend.drops_per_ml["default"]
+        bottle = f"{blend.liquid_m3 * ML_PER_M3} mL"
+        believed, true = strength_with_a_wrong_rule(filling.oil_drops, rule, 30, bottle)
+        self.rule.value = (
+            '<p class="bk-faint">20 drops to the millilitre is common practice, no published '
+            "source. Weighed oil drops run 20 to 40, often about 30: then these "
+            f"{filling.oil_drops} drops would make {show(true * 100)} % by volume instead of "
+            f"{show(believed * 100)} %.</p>"
+        )
+
+    def calibrate(self) -> None:
+        """Work the drop size out, tell the editor, and keep it."""
+        oil = materials.oil(self.oil.value)
+        count: Any = number_of(self.drops.value)
+        doubt = ""
+        if self.way.value == COUNTED:
+            size = drops_per_ml_counted(count, self.amount.value)
+        else:
+            density = f"{oil.density_kg_per_m3 * G_PER_KG / ML_PER_M3} g/mL"
+            size = drops_per_ml_weighed(count, self.amount.value, density)
+            relative = weighing_uncertainty(self.amount.value, self.scale_step.value)
+            doubt = f" The scale's last digit leaves ± {show(relative * 100, 2)} %."
+        document = {"oil": oil.id, "drops_per_ml": size, "how": self.way.value}
+        file = keep.save(KEPT_AS, oil.id, document)
+        self.found(oil.id, size)
+        self.message.say(
+            f"{oil.name}: {show(size)} drops to the millilitre.{doubt} Kept in {file}."
+        )
+
+    def _prompt(self, change: Any) -> None:
+        weighed = change["new"] == WEIGHED
+        self.amount.value = "0.66 g" if weighed else "1 mL"
+        self.scale_step.layout.display = None if weighed else "none"
+
+
+def kept_drop_sizes() -> dict[str, float]:
+    """Drop sizes kept in the maker's folder, the newest for each oil. [1/mL]"""
+    sizes: dict[str, float] = {}
+    for document in _readable(keep.saved(KEPT_AS).values()):
+        oil, size = document.get("oil"), document.get("drops_per_ml", 0.0)
+        if oil in materials.oil_ids() and is_positive_number(size):
+            sizes.setdefault(str(oil), float(size))
+    return sizes
+
+
+def _readable(files: Iterable[Any]) -> Iterable[dict[str, Any]]:
+    for file in files:
+        try:
+            yield keep.load(file)
+        except keep.CannotKeep:  # one damaged file must not take the others with it
+            continue

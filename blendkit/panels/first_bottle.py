@@ -1,0 +1,123 @@
+"""Panel 01: from a ratio to a bottle and its bench sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit import keep, sheets
+from blendkit.blend import Blend
+from blendkit.charts import ratio_chart, ratio_rows
+from blendkit.data import example_document
+from blendkit.drops import Filling, fill
+from blendkit.errors import Refused
+from blendkit.panels.blend_editor import BlendEditor
+from blendkit.panels.calibrator import Calibrator, kept_drop_sizes
+from blendkit.panels.chart_view import ChartView
+from blendkit.panels.parts import (
+    Findings,
+    Message,
+    Panel,
+    columns,
+    framed,
+    grey,
+    heading,
+    results,
+)
+from blendkit.panels.print_button import PrintButton
+from blendkit.pictures import bottle_picture
+
+KEPT_AS = "blends"
+
+
+class FirstBottlePanel(Panel):
+    """Pick oils, drag the ratio, and see the bottle, the drops and the bench sheet.
+
+    Parameters
+    ----------
+    document : mapping, optional
+        The blend to open with; the invented example where left out.
+
+    Attributes
+    ----------
+    blend : Blend
+        The last good blend.
+    """
+
+    blend: Blend
+
+    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
+        self.message = Message()
+        self.picture = widgets.HTML(layout=widgets.Layout(min_height="410px"))
+        self.chart = ChartView(ratio_chart(), "Drops got beside the ratio wished, oil by oil")
+        self.drops = widgets.HTML()
+        self.findings = Findings("Whole drops keep the ratio exactly.")
+        self.bench = PrintButton(label="Print the bench sheet")
+        self.sniff = PrintButton(label="Print the sniff test")
+        self.keep_button = widgets.Button(description="Keep this blend")
+        self.keep_button.on_click(self.message.guard(self.keep))
+        self.opener = widgets.Dropdown(tooltip="open a kept blend")
+        rounding = heading("What rounding did")
+        self.results = results(
+            self.picture, self.chart, self.drops, rounding, self.findings.view
+        )
+        self.editor = BlendEditor(
+            document or example_document(), self.message.guard(self.update)
+        )
+        self.editor.drop_sizes |= kept_drop_sizes()
+        self.calibrator = Calibrator(self.editor.use_drop_size, self.message)
+        calibrate = widgets.Accordion([self.calibrator.view])
+        calibrate.set_title(0, "Calibrate your dropper")
+        self._list_kept()
+        self.opener.observe(self.message.guard(self.open), "value")
+        controls = widgets.VBox([self.editor.view, calibrate])
+        actions = widgets.HBox([self.keep_button, self.opener, self.bench, self.sniff])
+        self.view = framed(actions, self.message.view, columns(controls, self.results))
+        self.update()
+
+    def show(self, blend: Blend) -> None:
+        """Put another blend on the panel."""
+        self.editor.show(blend.to_dict())
+
+    def update(self) -> None:
+        """Work everything out anew from the controls."""
+        try:
+            blend = Blend.from_dict(self.editor.document)
+        except Refused as error:
+            self.message.refuse(error)
+            grey(self.results, stale=True)
+            return
+        self.blend = blend
+        self._show_filling(fill(blend))
+        grey(self.results, stale=False)
+        self.message.say("")
+
+    def keep(self) -> None:
+        """Write the blend to a new file in the maker's folder."""
+        blend = Blend.from_dict(self.editor.document)
+        file = keep.save(KEPT_AS, blend.name, blend.to_dict())
+        self._list_kept()
+        self.message.say(f"Kept as {file}.")
+
+    def open(self) -> None:
+        """Open the kept blend that was chosen."""
+        if self.opener.value:
+            file = self.opener.value
+            self.show(Blend.from_dict(keep.load(file)))
+            self.message.say(f"Opened {file}.")
+
+    def _show_filling(self, filling: Filling) -> None:
+        self.picture.value = bottle_picture(filling)
+        self.chart.rows = ratio_rows(filling)
+        self.drops.value = sheets.drop_list(filling)
+        self.findings.show(sheets.remarks(filling))
+        self.bench.page = sheets.bench_page(filling)
+        self.sniff.page = sheets.sniff_page(filling)
+        self.calibrator.offer(filling)
+
+    def _list_kept(self) -> None:
+        files = [(name, file) for name, file in keep.saved(KEPT_AS).items()]
+        self.opener.options = [("Open a kept blend …", ""), *files]
+        self.opener.value = ""

@@ -1,0 +1,235 @@
+"""The parts every panel is made of: numbers to drag or type, a message line, findings.
+
+What a person types is never changed or clamped: the text box is the truth and the slider
+beside it only a handle. Every failure ends as a sentence in the message line, and the last
+good result stays on the page, greyed, until the input is good again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.errors import BlendkitError, Refused
+from blendkit.look import ACCENT, ALERT, FAINT_INK, FONT, INK, PAPER, RULE
+
+LABEL_WIDTH = "118px"
+_STALE = "bk-stale"
+
+STYLE = f"""<style>
+.bk-panel {{ max-width: 1180px; color: {INK}; font-family: {FONT}; background: {PAPER};
+  border: 1px solid {RULE}; border-radius: 10px; padding: 14px 18px; overflow: visible; }}
+.bk-panel .widget-label, .bk-panel .widget-html-content {{ font-size: 14px; color: {INK}; }}
+.bk-panel h3 {{ margin: 10px 0 2px; font-size: 15px; font-weight: 600; }}
+.bk-panel .bk-faint {{ color: {FAINT_INK}; margin: 4px 0; line-height: 1.35; }}
+.bk-columns {{ display: flex; flex-flow: row wrap; align-items: flex-start; gap: 8px 28px;
+  overflow: visible; }}
+.bk-columns > .bk-results {{ flex: 1 1 480px; min-width: 320px; overflow: visible; }}
+.{_STALE} {{ opacity: .38; filter: grayscale(1); }}
+.bk-message {{ border-left: 4px solid {ACCENT}; padding: 4px 10px; line-height: 1.4;
+  overflow-wrap: anywhere; }}
+.bk-message.bk-refusal {{ border-color: {ALERT}; }}
+.bk-message ul, .bk-findings {{ margin: 2px 0; padding-left: 20px; line-height: 1.4; }}
+.bk-drops {{ border-collapse: collapse; font-variant-numeric: tabular-nums; font-size: 14px; }}
+.bk-drops th, .bk-drops td {{ padding: 3px 10px 3px 0; border-bottom: 1px solid {RULE};
+  text-align: left; }}
+.bk-drops td:nth-child(n+3), .bk-drops th:nth-child(n+3) {{ text-align: right; }}
+.bk-drops tfoot td {{ border-bottom: none; font-weight: 600; }}
+.bk-panel button:focus-visible, .bk-panel input:focus-visible, .bk-panel select:focus-visible
+  {{ outline: 3px solid {ACCENT}; outline-offset: 1px; }}
+</style>"""
+
+
+class Panel:
+    """A panel: a view for the page, and plain values for a cell.
+
+    Attributes
+    ----------
+    view : ipywidgets.Widget
+        What the page shows.
+    """
+
+    view: widgets.Widget
+
+    def _repr_mimebundle_(self, **options: Any) -> Any:
+        return self.view._repr_mimebundle_(**options)
+
+
+def framed(*children: widgets.Widget) -> widgets.VBox:
+    """The frame all panels share."""
+    frame = widgets.VBox([widgets.HTML(STYLE), *children])
+    frame.add_class("bk-panel")
+    return frame
+
+
+def columns(*children: widgets.Widget) -> widgets.Box:
+    """Side by side where there is room, one below the other where there is not."""
+    box = widgets.Box(list(children))
+    box.add_class("bk-columns")
+    return box
+
+
+def results(*children: widgets.Widget) -> widgets.VBox:
+    """What a panel found, in a column that takes the room left."""
+    box = widgets.VBox(list(children))
+    box.add_class("bk-results")
+    return box
+
+
+def heading(text: str) -> widgets.HTML:
+    """A small heading; the text is escaped."""
+    return widgets.HTML(f"<h3>{escape(text)}</h3>")
+
+
+def text_box(label: str, value: str = "", width: str = "300px", **options: Any) -> widgets.Text:
+    """A labelled text box that reports when the person has finished typing."""
+    return widgets.Text(
+        value=value,
+        description=label,
+        continuous_update=False,
+        layout=widgets.Layout(width=width),
+        style={"description_width": LABEL_WIDTH},
+        **options,
+    )
+
+
+def number_of(text: str) -> float | str:
+    """A typed number, or the text itself where it is none (so that a check can say so)."""
+    plain = text.strip().replace(",", ".")
+    try:
+        return int(plain) if plain.lstrip("+-").isdigit() else float(plain)
+    except ValueError:
+        return text
+
+
+class SlidingNumber:
+    """A number to drag or to type.
+
+    Parameters
+    ----------
+    label : str
+    value : str
+        As a person would type it, unit included where it has one.
+    low, high, step : float
+        Range of the slider only; the box takes anything.
+    unit : str, optional
+        Written behind the number when the slider moves.
+    """
+
+    def __init__(
+        self, label: str, value: str, low: float, high: float, step: float, unit: str = ""
+    ) -> None:
+        self.unit = unit
+        self.slider = widgets.FloatSlider(
+            description=label,
+            min=low,
+            max=high,
+            step=step,
+            readout=False,
+            layout=widgets.Layout(width="290px"),
+            style={"description_width": LABEL_WIDTH},
+        )
+        self.box = widgets.Text(
+            value=value,
+            tooltip=label,
+            continuous_update=False,
+            layout=widgets.Layout(width="76px"),
+        )
+        self._follow_box()
+        self.slider.observe(self._from_slider, "value")
+        self.box.observe(self._follow_box, "value")
+        self.view = widgets.HBox([self.slider, self.box])
+
+    @property
+    def value(self) -> str:
+        """What stands in the box."""
+        return str(self.box.value)
+
+    @value.setter
+    def value(self, text: str) -> None:
+        self.box.value = text
+
+    def on_change(self, callback: Callable[[Any], None]) -> None:
+        """Call back whenever the value changes, dragged or typed."""
+        self.box.observe(callback, "value")
+
+    def _from_slider(self, change: Any) -> None:
+        if number_of(self._bare()) != change["new"]:
+            self.box.value = f"{change['new']:g}{' ' if self.unit else ''}{self.unit}"
+
+    def _follow_box(self, _: Any = None) -> None:
+        number = number_of(self._bare())
+        if isinstance(number, int | float) and self.slider.min <= number <= self.slider.max:
+            self.slider.value = number
+
+    def _bare(self) -> str:
+        return self.value.strip().removesuffix(self.unit).strip()
+
+
+class Message:
+    """One line that says in words what went well and what did not."""
+
+    def __init__(self) -> None:
+        self.view = widgets.HTML()
+
+    def say(self, text: str) -> None:
+        """Say that something worked."""
+        self._show(f"<div>{escape(text)}</div>" if text else "", refusal=False)
+
+    def refuse(self, error: BlendkitError) -> None:
+        """Say what is wrong, problem by problem."""
+        if isinstance(error, Refused):
+            items = "".join(f"<li>{escape(str(problem))}</li>" for problem in error.problems)
+            kept = "Below is the last good result, greyed."
+            self._show(f"<b>{escape(error.heading)}.</b> {kept}<ul>{items}</ul>", refusal=True)
+        else:
+            self._show(f"<b>Not done.</b> {escape(str(error))}", refusal=True)
+
+    def _show(self, html: str, *, refusal: bool) -> None:
+        kind = "bk-message bk-refusal" if refusal else "bk-message"
+        live = "assertive" if refusal else "polite"
+        shown = f'<div class="{kind}">{html}</div>' if html else ""
+        self.view.value = f'<div role="status" aria-live="{live}">{shown}</div>'
+
+    def guard(self, action: Callable[..., None]) -> Callable[..., None]:
+        """Wrap a callback so that nothing it raises is ever lost.
+
+        A button or slider callback that raises is otherwise silent: the page just stops
+        answering.
+        """
+
+        def guarded(*_: Any) -> None:
+            try:
+                action()
+            except BlendkitError as error:
+                self.refuse(error)
+            except Exception as error:  # a defect of ours must be said too, never hidden
+                text = f"Something broke in the workbook ({type(error).__name__}: {error})."
+                self._show(f"<b>{escape(text)}</b> Your input is untouched.", refusal=True)
+
+        return guarded
+
+
+class Findings:
+    """A list of sentences."""
+
+    def __init__(self, nothing: str) -> None:
+        self.nothing = nothing
+        self.view = widgets.HTML()
+
+    def show(self, sentences: Iterable[str]) -> None:
+        """Show the sentences, or say that there are none."""
+        items = "".join(f"<li>{escape(sentence)}</li>" for sentence in sentences)
+        empty = f'<p class="bk-faint">{escape(self.nothing)}</p>'
+        self.view.value = f'<ul class="bk-findings">{items}</ul>' if items else empty
+
+
+def grey(box: widgets.Box, *, stale: bool) -> None:
+    """Grey a result out while the input above it cannot be used."""
+    if stale:
+        box.add_class(_STALE)
+    else:
+        box.remove_class(_STALE)
