@@ -14,8 +14,10 @@ Charts and panels are not imported here, so that this stays light; see `blendkit
 and `blendkit.panels`.
 """
 
+from blendkit.analyses import BadAnalysis, read_analysis
 from blendkit.apportionment import whole_drops
 from blendkit.blend import Blend
+from blendkit.constituents import constituents
 from blendkit.data import example_document
 from blendkit.droppers import (
     drops_per_ml_counted,
@@ -24,10 +26,12 @@ from blendkit.droppers import (
     strength_with_a_wrong_rule,
 )
 from blendkit.errors import BadBlend, BadNumber, BadTable, BlendkitError, UnknownMaterial
-from blendkit.materials import carriers, constituents, oils
+from blendkit.materials import carriers, keep_lot, oils
+from blendkit.provenance import provenance
 from blendkit.tables import bench_sheet, drop_table, note_table, sniff_sheet, strength_table
 
 __all__ = [
+    "BadAnalysis",
     "BadBlend",
     "BadNumber",
     "BadTable",
@@ -41,9 +45,12 @@ __all__ = [
     "drops_per_ml_counted",
     "drops_per_ml_weighed",
     "example_document",
+    "keep_lot",
     "note_table",
     "oils",
     "predicted_drop",
+    "provenance",
+    "read_analysis",
     "sniff_sheet",
     "strength_table",
     "strength_with_a_wrong_rule",

@@ -12,8 +12,8 @@ from typing import Any
 
 from blendkit import materials
 from blendkit.apportionment import is_positive_number
-from blendkit.data import NOTES
 from blendkit.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.schema import NOTES
 from blendkit.units import ML_PER_M3, show, to_si
 
 STRENGTH_BASES = ("drops", "volume", "mass")

@@ -14,7 +14,7 @@ from functools import cached_property
 
 from blendkit.apportionment import exact_totals, whole_drops
 from blendkit.blend import Blend, wished_shares
-from blendkit.data import NOTES
+from blendkit.schema import NOTES
 from blendkit.units import ML_PER_M3, counted, show
 
 MIXING_ORDER = ("base", "middle", "top", "carrier")

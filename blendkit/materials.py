@@ -1,23 +1,51 @@
-"""Oils, carriers and their constituents, looked up by id.
+"""Oils and carriers, looked up by id; shipped ones and the maker's own lots.
 
 This is where the tables' own units become SI; every later module takes its materials from
-here and from nowhere else.
+here and from nowhere else. An own lot goes by the id of the oil and the lot's name,
+"lavender@A12": it takes everything from the shipped oil but what the maker's analysis says.
 """
 
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, replace
+from functools import cache, lru_cache
+from pathlib import Path
+from types import MappingProxyType
 from typing import Any, TypeVar
 
 import pandas as pd
 
-from blendkit import data
-from blendkit.errors import UnknownMaterial, near_miss, quoted
+from blendkit import data, keep
+from blendkit.analyses import Analysis
+from blendkit.constituents import constituent
+from blendkit.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
 from blendkit.units import G_PER_KG, ML_PER_M3
 
 _KG_PER_M3_FROM_G_PER_ML = ML_PER_M3 / G_PER_KG
+LOTS = "lots"
+OWN_MARK = "@"
+
+
+@dataclass(frozen=True)
+class Share:
+    """One constituent's share of an oil by mass.
+
+    Attributes
+    ----------
+    constituent : str
+        Its id.
+    low, typical, high : float
+        Mass fractions. [-]
+    source, grade : str
+    """
+
+    constituent: str
+    low: float
+    typical: float
+    high: float
+    source: str
+    grade: str
 
 
 @dataclass(frozen=True)
@@ -26,13 +54,19 @@ class Oil:
 
     Attributes
     ----------
-    id, name, latin_name, inci, process : str
+    id, name, latin_name, inci, process, family : str
     note : str
         Its usual note: "top", "middle" or "base".
     density_kg_per_m3 : float
         At 20 degrees Celsius; middle of the recorded range. [kg/m3]
+    composition_known : bool
+        False where no usable analysis is on record.
+    composition : tuple of Share
+        Largest first. What it does not describe is `unidentified_fraction`.
     source, grade : str
         Where density and refractive index come from, and how honestly they are known.
+    based_on : str
+        The shipped oil's id; its own id for a shipped oil.
     """
 
     id: str
@@ -40,10 +74,19 @@ class Oil:
     latin_name: str
     inci: str
     process: str
+    family: str
     note: str
     density_kg_per_m3: float
+    composition_known: bool
+    composition: tuple[Share, ...]
     source: str
     grade: str
+    based_on: str
+
+    @property
+    def unidentified_fraction(self) -> float:
+        """Mass that no constituent on record describes; never taken for nothing. [-]"""
+        return max(0.0, 1.0 - sum(share.typical for share in self.composition))
 
 
 @dataclass(frozen=True)
@@ -76,22 +119,76 @@ class Carrier:
 
 
 def oils() -> pd.DataFrame:
-    """Every oil on record, index = id."""
+    """Every shipped oil, index = id."""
     return data.table("oils").set_index("id")
 
 
 def carriers() -> pd.DataFrame:
-    """Every carrier on record, index = id."""
+    """Every shipped carrier, index = id."""
     return data.table("carriers").set_index("id")
 
 
-def constituents() -> pd.DataFrame:
-    """Every constituent on record, index = id (its CAS number where it has one)."""
-    return data.table("constituents").set_index("id")
+def oil_ids() -> tuple[str, ...]:
+    """Ids of every oil on record: the shipped ones, then the maker's own lots."""
+    return (*_shipped_oils(), *_own_lots())
+
+
+def carrier_ids() -> tuple[str, ...]:
+    """Ids of every carrier on record."""
+    return tuple(_carriers())
+
+
+def oil(oil_id: str) -> Oil:
+    """One oil by its id.
+
+    Raises
+    ------
+    UnknownMaterial
+        With the nearest known id.
+    """
+    known = _shipped_oils()
+    return (
+        known[oil_id] if oil_id in known else _look_up("oil", oil_id, {**known, **_own_lots()})
+    )
+
+
+def carrier(carrier_id: str) -> Carrier:
+    """One carrier by its id.
+
+    Raises
+    ------
+    UnknownMaterial
+        With the nearest known id.
+    """
+    return _look_up("carrier", carrier_id, _carriers())
+
+
+Material = TypeVar("Material", Oil, Carrier)
+
+
+def _look_up(kind: str, name: str, known: Mapping[str, Material]) -> Material:
+    try:
+        return known[name]
+    except (KeyError, TypeError):
+        hint = near_miss(name, known) or f"See bk.{kind}s()."
+        got = f"{kind}: got {quoted(name)}; needs an id of the {kind}s on record."
+        raise UnknownMaterial(f"{got} {hint}") from None
 
 
 @cache
-def _oils_by_id() -> dict[str, Oil]:
+def _shipped_oils() -> dict[str, Oil]:
+    shares: dict[str, list[Share]] = {}
+    for row in data.table("compositions").to_dict("records"):
+        shares.setdefault(row["oil"], []).append(
+            Share(
+                constituent=row["constituent"],
+                low=row["low_percent"] / 100,
+                typical=row["typical_percent"] / 100,
+                high=row["high_percent"] / 100,
+                source=row["source"],
+                grade=row["grade"],
+            )
+        )
     return {
         row["id"]: Oil(
             id=row["id"],
@@ -99,17 +196,21 @@ def _oils_by_id() -> dict[str, Oil]:
             latin_name=row["latin_name"],
             inci=row["inci"],
             process=row["process"],
+            family=row["family"],
             note=row["note"],
             density_kg_per_m3=_middle_density(row),
+            composition_known=row["composition_known"] == "yes",
+            composition=tuple(_largest_first(shares.get(row["id"], []))),
             source=row["source"],
             grade=row["grade"],
+            based_on=row["id"],
         )
         for row in data.table("oils").to_dict("records")
     }
 
 
 @cache
-def _carriers_by_id() -> dict[str, Carrier]:
+def _carriers() -> dict[str, Carrier]:
     return {
         row["id"]: Carrier(
             id=row["id"],
@@ -131,45 +232,79 @@ def _middle_density(row: Mapping[Hashable, Any]) -> float:
     return middle * _KG_PER_M3_FROM_G_PER_ML
 
 
-def oil(oil_id: str) -> Oil:
-    """One oil by its id.
+def _largest_first(shares: list[Share]) -> list[Share]:
+    return sorted(shares, key=lambda share: -share.typical)
+
+
+def keep_lot(oil_id: str, lot: str, analysis: Analysis) -> Oil:
+    """Keep an analysed lot of a shipped oil in the maker's folder.
+
+    Parameters
+    ----------
+    oil_id : str
+        The shipped oil that was analysed.
+    lot : str
+        The supplier's lot, or any name for it.
+    analysis : Analysis
+        From `blendkit.analyses.read_analysis`.
+
+    Returns
+    -------
+    Oil
+        Its id is ``"<oil>@<lot>"``. Keeping the same lot again adds a file; the newest counts.
 
     Raises
     ------
+    BadNumber
+        The lot has no name.
     UnknownMaterial
-        With the nearest known id.
+        No such shipped oil.
     """
-    return _look_up("oil", oil_id, _oils_by_id())
+    shipped = _look_up("oil", oil_id, _shipped_oils())
+    name = " ".join(lot.split())
+    if not name:
+        raise BadNumber([Problem("lot", quoted(lot), "the supplier's lot, or any name for it")])
+    document = {
+        "oil": shipped.id,
+        "lot": name,
+        "percents": {
+            constituent_id: [amount.low, amount.typical, amount.high]
+            for constituent_id, amount in analysis.amounts.items()
+        },
+        "unmatched": {text: amount.typical for text, amount in analysis.unmatched.items()},
+    }
+    keep.save(LOTS, f"{shipped.id} {name}", document)
+    return _own_oil(document)
 
 
-def oil_ids() -> tuple[str, ...]:
-    """Ids of every oil on record."""
-    return tuple(_oils_by_id())
+def _own_lots() -> Mapping[str, Oil]:
+    """The maker's own lots; read anew whenever a notebook has added one."""
+    return _lots_as_of(keep.home(), keep.last_change(LOTS))
 
 
-def carrier_ids() -> tuple[str, ...]:
-    """Ids of every carrier on record."""
-    return tuple(_carriers_by_id())
+@lru_cache(maxsize=4)
+def _lots_as_of(_home: Path, _last_change: int) -> Mapping[str, Oil]:
+    lots: dict[str, Oil] = {}
+    for document in keep.readable(LOTS):
+        try:
+            own = _own_oil(document)
+        except (KeyError, TypeError, ValueError, UnknownMaterial):
+            continue  # a damaged lot must not take the whole shelf with it
+        lots.setdefault(own.id, own)
+    return MappingProxyType(lots)
 
 
-def carrier(carrier_id: str) -> Carrier:
-    """One carrier by its id.
-
-    Raises
-    ------
-    UnknownMaterial
-        With the nearest known id.
-    """
-    return _look_up("carrier", carrier_id, _carriers_by_id())
-
-
-Material = TypeVar("Material", Oil, Carrier)
-
-
-def _look_up(kind: str, name: str, known: Mapping[str, Material]) -> Material:
-    try:
-        return known[name]
-    except (KeyError, TypeError):
-        hint = near_miss(name, known)
-        text = f"{kind}: got {quoted(name)}; needs the id of a {kind} on record."
-        raise UnknownMaterial(f"{text} {hint or f'See bk.{kind}s().'}") from None
+def _own_oil(document: Mapping[str, Any]) -> Oil:
+    shipped = _shipped_oils()[document["oil"]]
+    source = f"the maker's own analysis of lot {document['lot']}"
+    shares = []
+    for constituent_id, (low, typical, high) in document["percents"].items():
+        known = constituent(constituent_id).id
+        shares.append(Share(known, low / 100, typical / 100, high / 100, source, "read"))
+    return replace(
+        shipped,
+        id=f"{shipped.id}{OWN_MARK}{document['lot']}",
+        name=f"{shipped.name}, lot {document['lot']}",
+        composition_known=True,
+        composition=tuple(_largest_first(shares)),
+    )

@@ -8,7 +8,6 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit import materials
-from blendkit.data import NOTES
 from blendkit.document import STRENGTH_BASES
 from blendkit.panels.parts import (
     LABEL_WIDTH,
@@ -17,6 +16,7 @@ from blendkit.panels.parts import (
     number_of,
     text_box,
 )
+from blendkit.schema import NOTES
 
 BOTTLES = ("10 mL", "30 mL")
 _OTHER = "other"

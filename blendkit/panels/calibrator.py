@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit import keep, materials
-from blendkit.apportionment import is_positive_number
+from blendkit import materials, shelf
 from blendkit.droppers import (
     drops_per_ml_counted,
     drops_per_ml_weighed,
@@ -20,7 +19,6 @@ from blendkit.panels.parts import Message, number_of, text_box
 from blendkit.units import G_PER_KG, ML_PER_M3, show
 
 COUNTED, WEIGHED = "drops counted into a measure", "drops weighed on a scale"
-KEPT_AS = "drop sizes"
 
 
 class Calibrator:
@@ -94,8 +92,7 @@ class Calibrator:
             size = drops_per_ml_weighed(count, self.amount.value, density)
             relative = weighing_uncertainty(self.amount.value, self.scale_step.value)
             doubt = f" The scale's last digit leaves ± {show(relative * 100, 2)} %."
-        document = {"oil": oil.id, "drops_per_ml": size, "how": self.way.value}
-        file = keep.save(KEPT_AS, oil.id, document)
+        file = shelf.enter(oil.id, drops_per_ml=size, how_measured=self.way.value)
         self.found(oil.id, size)
         self.message.say(
             f"{oil.name}: {show(size)} drops to the millilitre.{doubt} Kept in {file}."
@@ -108,18 +105,6 @@ class Calibrator:
 
 
 def kept_drop_sizes() -> dict[str, float]:
-    """Drop sizes kept in the maker's folder, the newest for each oil. [1/mL]"""
-    sizes: dict[str, float] = {}
-    for document in _readable(keep.saved(KEPT_AS).values()):
-        oil, size = document.get("oil"), document.get("drops_per_ml", 0.0)
-        if oil in materials.oil_ids() and is_positive_number(size):
-            sizes.setdefault(str(oil), float(size))
-    return sizes
-
-
-def _readable(files: Iterable[Any]) -> Iterable[dict[str, Any]]:
-    for file in files:
-        try:
-            yield keep.load(file)
-        except keep.CannotKeep:  # one damaged file must not take the others with it
-            continue
+    """Drop sizes on the maker's shelf, by oil. [1/mL]"""
+    sizes = {oil_id: entry.drops_per_ml for oil_id, entry in shelf.owned().items()}
+    return {oil_id: size for oil_id, size in sizes.items() if size is not None}

@@ -1,0 +1,190 @@
+"""What may stand in each table of `data/`: its columns, their kinds and ranges.
+
+A table is added here first and read by `blendkit.data`; a row that breaks its rule is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+GRADES = ("read", "part-read", "memory", "estimated", "common practice")
+NOTES = ("top", "middle", "base")
+
+
+@dataclass(frozen=True)
+class Column:
+    """What may stand in one column.
+
+    Parameters
+    ----------
+    low, high : float, optional
+        A number in this range is wanted when either is given.
+    choices : tuple of str, optional
+        One of these words is wanted.
+    required : bool, optional
+        Whether an empty cell is refused.
+    """
+
+    low: float | None = None
+    high: float | None = None
+    choices: tuple[str, ...] = ()
+    required: bool = True
+
+    @property
+    def is_number(self) -> bool:
+        """Whether the column holds numbers."""
+        return self.low is not None or self.high is not None
+
+
+@dataclass(frozen=True)
+class Table:
+    """The rule of one file: its key columns and what stands in each column."""
+
+    key: tuple[str, ...]
+    columns: Mapping[str, Column]
+
+
+_TEXT = Column()
+_OPTIONAL = Column(required=False)
+_PERCENT = Column(0, 100)
+_DENSITY = Column(0.78, 1.3)
+_BASIS = {"source": _TEXT, "grade": Column(choices=GRADES)}
+_YES_NO = Column(choices=("yes", "no"))
+
+TABLES: Mapping[str, Table] = MappingProxyType(
+    {
+        "oils": Table(
+            ("id",),
+            {
+                "id": _TEXT,
+                "name": _TEXT,
+                "latin_name": _TEXT,
+                "inci": _TEXT,
+                "plant_part": _TEXT,
+                "process": _TEXT,
+                "cas": _OPTIONAL,
+                "density_low_g_per_ml": _DENSITY,
+                "density_high_g_per_ml": _DENSITY,
+                "refractive_index_low": Column(1.3, 1.7, required=False),
+                "refractive_index_high": Column(1.3, 1.7, required=False),
+                "note": Column(choices=NOTES),
+                "family": _TEXT,
+                "odour_words": _TEXT,
+                "composition_known": _YES_NO,
+                **_BASIS,
+            },
+        ),
+        "compositions": Table(
+            ("oil", "constituent"),
+            {
+                "oil": _TEXT,
+                "constituent": _TEXT,
+                "constituent_name": _TEXT,
+                "low_percent": _PERCENT,
+                "typical_percent": _PERCENT,
+                "high_percent": _PERCENT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "constituents": Table(
+            ("id",),
+            {
+                "id": _TEXT,
+                "name": _TEXT,
+                "cas": _OPTIONAL,
+                "formula": _OPTIONAL,
+                "smiles": _OPTIONAL,
+                "molar_mass_g_per_mol": Column(16, 1200),
+                "chemical_class": _TEXT,
+                "volatility": Column(choices=("volatile", "non-volatile")),
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "constituent_figures": Table(
+            ("constituent", "quantity", "source"),
+            {
+                "constituent": _TEXT,
+                "quantity": _TEXT,
+                "value": Column(-1000, 1e9),
+                "unit": _OPTIONAL,
+                "basis": _OPTIONAL,
+                "uncertainty_factor": Column(1, 1000, required=False),
+                **_BASIS,
+                "used": _YES_NO,
+            },
+        ),
+        "constituent_names": Table(
+            ("constituent", "name"),
+            {
+                "constituent": _TEXT,
+                "name": _TEXT,
+                "kind": Column(choices=("name", "cas")),
+                **_BASIS,
+            },
+        ),
+        "sum_names": Table(
+            ("name", "constituent"),
+            {
+                "name": _TEXT,
+                "cas": _OPTIONAL,
+                "constituent": _TEXT,
+                "share": Column(0, 1),
+                **_BASIS,
+            },
+        ),
+        "carriers": Table(
+            ("id",),
+            {
+                "id": _TEXT,
+                "name": _TEXT,
+                "inci": _TEXT,
+                "cas": _OPTIONAL,
+                "density_low_g_per_ml": _DENSITY,
+                "density_high_g_per_ml": _DENSITY,
+                "fatty_acids": _TEXT,
+                "mean_molar_mass_g_per_mol": Column(200, 1200),
+                "molar_mass_method": _TEXT,
+                "iodine_value_low": Column(0, 250),
+                "iodine_value_high": Column(0, 250),
+                "oxidative_stability": _TEXT,
+                "shelf_life_months_low": Column(1, 120),
+                "shelf_life_months_high": Column(1, 120),
+                "allergen_group": _TEXT,
+                "skin_feel": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "dropper_kinds": Table(
+            ("kind",),
+            {
+                "kind": _TEXT,
+                "drops_per_ml_low": Column(1, 200),
+                "drops_per_ml_typical": Column(1, 200),
+                "drops_per_ml_high": Column(1, 200),
+                **_BASIS,
+            },
+        ),
+        "surface_tensions": Table(
+            ("liquid",),
+            {
+                "liquid": _TEXT,
+                "surface_tension_mn_per_m": Column(15, 80),
+                "density_g_per_ml": _DENSITY,
+                **_BASIS,
+            },
+        ),
+        "drop_factors": Table(
+            ("radius_over_cube_root_of_volume",),
+            {
+                "radius_over_cube_root_of_volume": Column(0.05, 1.7),
+                "factor": Column(0.4, 1.0),
+                **_BASIS,
+            },
+        ),
+    }
+)
