@@ -6,21 +6,30 @@ the rows without building anything anew. The matching `..._rows` function makes 
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable, Iterator
+from typing import Any, TypeVar
 
 import altair as alt
 
+from blendkit.constituents import constituent
 from blendkit.drops import Filling
 from blendkit.look import FAINT_INK, FONT, INK, NOTE_COLOURS, PAPER, RULE
+from blendkit.materials import Oil, mean_vapour_pressure_pa
 
 DATA = "rows"
 _NOTES = ["top", "middle", "base"]
+EVAPORATES, STAYS, UNDESCRIBED = "evaporates", "does not evaporate", "not described"
+_TOP_LEGEND = alt.Legend(orient="top")
+_FIT_WIDTH = alt.AutoSizeParams(type="fit-x", contains="padding")
 _AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
 
 
-def _dressed(chart: alt.LayerChart) -> alt.LayerChart:
+AnyChart = TypeVar("AnyChart", alt.Chart, alt.LayerChart)
+
+
+def _dressed(chart: AnyChart) -> AnyChart:
     """The house's fonts, inks and paper."""
-    dressed: alt.LayerChart = (
+    dressed: AnyChart = (
         chart.configure(background=PAPER, font=FONT)
         .configure_axis(
             labelFontSize=13,
@@ -39,6 +48,10 @@ def _dressed(chart: alt.LayerChart) -> alt.LayerChart:
         .configure_view(stroke=None)
     )
     return dressed
+
+
+def _note_scale() -> alt.Scale:
+    return alt.Scale(domain=_NOTES, range=[NOTE_COLOURS[note] for note in _NOTES])
 
 
 def ratio_chart() -> alt.LayerChart:
@@ -62,8 +75,8 @@ def ratio_chart() -> alt.LayerChart:
         color=alt.Color(
             "note:N",
             title=None,
-            scale=alt.Scale(domain=_NOTES, range=[NOTE_COLOURS[note] for note in _NOTES]),
-            legend=alt.Legend(orient="top"),
+            scale=_note_scale(),
+            legend=_TOP_LEGEND,
         ),
     )
     strokes = base.mark_tick(thickness=3, size=26, color=INK).encode(x="wished:Q")
@@ -77,10 +90,10 @@ def ratio_chart() -> alt.LayerChart:
         subtitleColor=FAINT_INK,
         subtitleFontSize=13,
     )
-    chart = (room + bars + strokes + counts).properties(
+    chart: alt.LayerChart = (room + bars + strokes + counts).properties(
         width=460,
         height=alt.Step(30),
-        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+        autosize=_FIT_WIDTH,
         title=title,
     )
     return _dressed(chart)
@@ -115,7 +128,82 @@ def ratio_rows(filling: Filling) -> list[dict[str, Any]]:
     return rows
 
 
-def live_spec(chart: alt.LayerChart) -> dict[str, Any]:
+def volatility_chart() -> alt.Chart:
+    """Each oil as the spread of its constituents over vapour pressure.
+
+    One circle a constituent, its area the share of the oil; what leaves first stands on the
+    left. An oil is not one point. Give it the rows of `volatility_rows`.
+    """
+    base = alt.Chart(alt.NamedData(name=DATA)).encode(
+        x=alt.X(
+            "pressure:Q",
+            title="vapour pressure at 25 °C, Pa   (left: leaves first · right: stays longest)",
+            scale=alt.Scale(type="log", domain=[1e-4, 1e3], reverse=True, clamp=True),
+            axis=alt.Axis(values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g"),
+        ),
+        y=alt.Y("oil:N", sort=None, title=None, axis=alt.Axis(grid=True, ticks=False)),
+        tooltip=[
+            alt.Tooltip("oil:N"),
+            alt.Tooltip("constituent:N"),
+            alt.Tooltip("percent:Q", title="% of the oil", format=".1f"),
+            alt.Tooltip("pressure:Q", title="vapour pressure, Pa", format=".2~g"),
+            alt.Tooltip("factor:Q", title="may be off by ×/÷", format=".2~g"),
+            alt.Tooltip("basis:N", title="figure"),
+        ],
+    )
+    circles = base.mark_point(filled=True, opacity=0.75, stroke=INK, strokeWidth=0.8).encode(
+        size=alt.Size(
+            "percent:Q",
+            title="% of the oil",
+            scale=alt.Scale(type="linear", domain=[0, 100], range=[6, 900]),
+            legend=alt.Legend(orient="top", values=[1, 10, 50], symbolFillColor=PAPER),
+        ),
+        color=alt.Color("note:N", title="usual note", scale=_note_scale(), legend=_TOP_LEGEND),
+        shape=alt.Shape(
+            "state:N",
+            title=None,
+            scale=alt.Scale(
+                domain=[EVAPORATES, STAYS, UNDESCRIBED], range=["circle", "square", "cross"]
+            ),
+            legend=_TOP_LEGEND,
+        ),
+    )
+    chart: alt.Chart = circles.properties(
+        width=560, height=alt.Step(26), autosize=_FIT_WIDTH, title="An oil is not one point"
+    )
+    return _dressed(chart)
+
+
+def volatility_rows(oils: Iterable[Oil], smallest_percent: float = 0.5) -> list[dict[str, Any]]:
+    """Rows for `volatility_chart`: the oils in the order given, each by its constituents."""
+    return [row for oil in oils for row in _volatility_of(oil, smallest_percent / 100)]
+
+
+def _volatility_of(oil: Oil, smallest: float) -> Iterator[dict[str, Any]]:
+    own = {"oil": oil.name, "note": oil.note}
+    for share in oil.composition:
+        known = constituent(share.constituent)
+        if share.typical >= smallest:
+            yield own | {
+                "constituent": known.name,
+                "percent": share.typical * 100,
+                "pressure": known.vapour_pressure_pa if known.is_volatile else 1e-4,
+                "factor": known.uncertainty_factor,
+                "basis": known.vapour_pressure_basis or "does not evaporate in a day",
+                "state": EVAPORATES if known.is_volatile else STAYS,
+            }
+    if oil.unidentified_fraction >= smallest:
+        yield own | {
+            "constituent": "not described by the analyses on record",
+            "percent": oil.unidentified_fraction * 100,
+            "pressure": mean_vapour_pressure_pa(oil),
+            "factor": 10.0,
+            "basis": "taken as the oil's own mean",
+            "state": UNDESCRIBED,
+        }
+
+
+def live_spec(chart: alt.Chart | alt.LayerChart) -> dict[str, Any]:
     """A chart as a plain Vega-Lite document, its data empty and named."""
     spec: dict[str, Any] = chart.to_dict(validate=True)
     spec["datasets"] = {DATA: []}

@@ -10,33 +10,14 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from functools import cache
-from importlib.resources import files
 from importlib.resources.abc import Traversable
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
 from blendkit.errors import BadTable, Problem, near_miss, quoted
 from blendkit.schema import TABLES, Column, Table
-
-
-def data_folder() -> Traversable:
-    """The folder of tables: inside the installed package, or beside it in a checkout.
-
-    Raises
-    ------
-    BadTable
-        Neither place has it.
-    """
-    packaged = files("blendkit") / "data"
-    if packaged.is_dir():
-        return packaged
-    checkout = Path(__file__).resolve().parent.parent
-    # pyproject.toml must be there, so that some other project's `data` is never taken for ours
-    if (checkout / "pyproject.toml").is_file() and (checkout / "data").is_dir():
-        return checkout / "data"
-    raise BadTable([Problem("data", "no such folder", "the tables that ship with blendkit")])
+from blendkit.shipping import shipped_folder
 
 
 @cache
@@ -54,7 +35,7 @@ def table(name: str) -> pd.DataFrame:
         Numbers as floats, everything else as text, empty cells as "" or NaN. Shared: do not
         change it.
     """
-    return read_table(data_folder() / f"{name}.csv", TABLES[name])
+    return read_table(shipped_folder("data") / f"{name}.csv", TABLES[name])
 
 
 def read_table(path: Traversable, rule: Table) -> pd.DataFrame:
@@ -142,6 +123,6 @@ def _key_problems(file: str, frame: pd.DataFrame, rule: Table) -> Iterator[Probl
 
 def example_document() -> dict[str, Any]:
     """The invented blend that every panel opens with."""
-    text = (data_folder() / "example_blend.json").read_text(encoding="utf-8")
+    text = (shipped_folder("data") / "example_blend.json").read_text(encoding="utf-8")
     document: dict[str, Any] = json.loads(text)
     return document

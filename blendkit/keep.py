@@ -25,7 +25,7 @@ class CannotKeep(BlendkitError, OSError):
 
 def home() -> Path:
     """The maker's folder; made on first use."""
-    return Path(os.environ.get("BLENDKIT_HOME") or Path.home() / "blendkit")
+    return Path(os.environ.get("BLENDKIT_HOME") or Path.home() / "blendkit-workbook")
 
 
 def save(kind: str, name: str, document: Mapping[str, Any]) -> Path:

@@ -7,6 +7,7 @@ here and from nowhere else. An own lot goes by the id of the oil and the lot's n
 
 from __future__ import annotations
 
+import math
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
@@ -54,7 +55,7 @@ class Oil:
 
     Attributes
     ----------
-    id, name, latin_name, inci, process, family : str
+    id, name, latin_name, inci, process, family, odour_words : str
     note : str
         Its usual note: "top", "middle" or "base".
     density_kg_per_m3 : float
@@ -75,6 +76,7 @@ class Oil:
     inci: str
     process: str
     family: str
+    odour_words: str
     note: str
     density_kg_per_m3: float
     composition_known: bool
@@ -175,6 +177,20 @@ def _look_up(kind: str, name: str, known: Mapping[str, Material]) -> Material:
         raise UnknownMaterial(f"{got} {hint}") from None
 
 
+def mean_vapour_pressure_pa(oil: Oil) -> float:
+    """Geometric mean over an oil's volatile constituents, weighted by mass, at 25 °C. [Pa]
+
+    Stands in for what the analyses do not describe. 0 where nothing volatile is on record.
+    """
+    weights = logs = 0.0
+    for share in oil.composition:
+        known = constituent(share.constituent)
+        if known.is_volatile and known.vapour_pressure_pa > 0:
+            weights += share.typical
+            logs += share.typical * math.log(known.vapour_pressure_pa)
+    return math.exp(logs / weights) if weights else 0.0
+
+
 @cache
 def _shipped_oils() -> dict[str, Oil]:
     shares: dict[str, list[Share]] = {}
@@ -197,6 +213,7 @@ def _shipped_oils() -> dict[str, Oil]:
             inci=row["inci"],
             process=row["process"],
             family=row["family"],
+            odour_words=row["odour_words"],
             note=row["note"],
             density_kg_per_m3=_middle_density(row),
             composition_known=row["composition_known"] == "yes",

@@ -52,6 +52,7 @@ _PERCENT = Column(0, 100)
 _DENSITY = Column(0.78, 1.3)
 _BASIS = {"source": _TEXT, "grade": Column(choices=GRADES)}
 _YES_NO = Column(choices=("yes", "no"))
+_MEMBER = Column(choices=("constituent", "material"))
 
 TABLES: Mapping[str, Table] = MappingProxyType(
     {
@@ -183,6 +184,85 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             {
                 "radius_over_cube_root_of_volume": Column(0.05, 1.7),
                 "factor": Column(0.4, 1.0),
+                **_BASIS,
+            },
+        ),
+        "limits": Table(
+            ("rule_set", "scope", "subject", "kind", "limit_percent", "applies_to"),
+            {
+                "rule_set": _TEXT,
+                "scope": Column(choices=("perfume oil", "body oil", "any leave-on")),
+                "subject_kind": Column(choices=("constituent", "material", "shared")),
+                "subject": _TEXT,
+                "subject_name": _TEXT,
+                "kind": Column(
+                    choices=("restriction", "prohibited", "phototoxicity", "specification")
+                ),
+                "limit_percent": Column(0, 100, required=False),
+                "applies_to": Column(choices=("all sources", "added only", "measured only")),
+                "stands_for": _OPTIONAL,
+                "used": _YES_NO,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "shared_ceilings": Table(
+            ("ceiling", "rule_set", "member"),
+            {
+                "ceiling": _TEXT,
+                "rule_set": _TEXT,
+                "member_kind": _MEMBER,
+                "member": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "phototoxic": Table(
+            ("material",),
+            {
+                "material": _TEXT,
+                "limit_percent": Column(0, 100, required=False),
+                "rule_set": _OPTIONAL,
+                "acts_by": _TEXT,
+                "marker_constituents": _OPTIONAL,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "label_allergens": Table(
+            ("label_name",),
+            {
+                "label_name": _TEXT,
+                "numbers": _TEXT,
+                "entry": _TEXT,
+                "part_of_list": Column(choices=("original", "longer")),
+                "natural_extract": _YES_NO,
+                "threshold_percent": _PERCENT,
+                "dates": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "label_members": Table(
+            ("label_name", "member"),
+            {
+                "label_name": _TEXT,
+                "member_kind": _MEMBER,
+                "member": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "cautions": Table(
+            ("topic", "who", "trigger", "text"),
+            {
+                "topic": _TEXT,
+                "who": _TEXT,
+                "trigger_kind": Column(choices=("any", "oil", "carrier", "constituent")),
+                "trigger": _TEXT,
+                "action": Column(choices=("warn", "exclude", "time limit")),
+                "months": Column(1, 120, required=False),
+                "text": _TEXT,
                 **_BASIS,
             },
         ),

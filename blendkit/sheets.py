@@ -6,18 +6,24 @@ the template engine. A page is one self-contained file that prints on one A4 or 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cache
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
 from blendkit import bench, look
+from blendkit.analyses import Analysis
+from blendkit.constituents import constituent
 from blendkit.drops import (
     Filling,
     exact_totals_near,
     largest_rounding_error,
     left_out,
 )
+from blendkit.materials import Oil
+from blendkit.palette import share_by_grade
+from blendkit.provenance import provenance
 from blendkit.units import G_PER_KG, ML_PER_M3, show
 
 SNIFF_TIMES = ("now", "10 min", "1 h", "next day")
@@ -161,3 +167,52 @@ def remarks(filling: Filling) -> list[str]:
         else:
             found.append(f"{sentence} No total within a tenth makes it exact.")
     return found
+
+
+def oil_list(oils: Iterable[Oil]) -> str:
+    """Oils with their notes, families, odour words and the honesty of their figures."""
+    rows = [
+        {
+            "name": oil.name,
+            "latin_name": oil.latin_name,
+            "note": oil.note,
+            "family": oil.family,
+            "odour_words": oil.odour_words,
+            "grades": grades_in_words(oil),
+        }
+        for oil in oils
+    ]
+    return _templates().get_template("oil_list.html").render(oils=rows)
+
+
+def grades_in_words(oil: Oil) -> str:
+    """What an oil's composition rests on, such as "read 81, memory 12, unidentified 7"."""
+    if not oil.composition_known:
+        return "no usable analysis on record"
+    shares = share_by_grade(oil).items()
+    return ", ".join(f"{grade} {share * 100:.0f}" for grade, share in shares if share >= 0.005)
+
+
+def provenance_list(name: str) -> str:
+    """Every figure of a material with its source and grade, as a small HTML table."""
+    rows = provenance(name).to_dict("records")
+    return _templates().get_template("provenance.html").render(rows=rows)
+
+
+def analysis_list(analysis: Analysis) -> str:
+    """What was understood of an analysis, matched and unmatched, as a small HTML table."""
+    matched = [
+        (constituent(name).name, "", amount) for name, amount in analysis.amounts.items()
+    ]
+    unmatched = [(name, "not matched", amount) for name, amount in analysis.unmatched.items()]
+    rows = [
+        {
+            "name": name,
+            "remark": remark,
+            "low": show(amount.low),
+            "typical": show(amount.typical),
+            "high": show(amount.high),
+        }
+        for name, remark, amount in [*matched, *unmatched]
+    ]
+    return _templates().get_template("analysis.html").render(rows=rows)

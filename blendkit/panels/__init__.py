@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from blendkit.panels.first_bottle import FirstBottlePanel
+from blendkit.panels.first_bottle_panel import FirstBottlePanel
+from blendkit.panels.shelf_panel import ShelfPanel
 
 
 def first_bottle(document: Mapping[str, Any] | None = None) -> FirstBottlePanel:
@@ -17,4 +18,9 @@ def first_bottle(document: Mapping[str, Any] | None = None) -> FirstBottlePanel:
     return FirstBottlePanel(document)
 
 
-__all__ = ["first_bottle"]
+def shelf() -> ShelfPanel:
+    """Look along the shelf: search, volatility, sources, own lots."""
+    return ShelfPanel()
+
+
+__all__ = ["first_bottle", "shelf"]

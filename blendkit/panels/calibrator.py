@@ -15,7 +15,7 @@ from blendkit.droppers import (
     weighing_uncertainty,
 )
 from blendkit.drops import Filling
-from blendkit.panels.parts import Message, number_of, text_box
+from blendkit.panels.parts import Message, number_of, set_options, text_box
 from blendkit.units import G_PER_KG, ML_PER_M3, show
 
 COUNTED, WEIGHED = "drops counted into a measure", "drops weighed on a scale"
@@ -63,12 +63,7 @@ class Calibrator:
 
     def offer(self, filling: Filling) -> None:
         """Offer the oils of a blend, and say what the usual size of oil drops would mean."""
-        options = [(portion.name, portion.material) for portion in filling.oils]
-        if list(self.oil.options) != options:
-            chosen = self.oil.value
-            self.oil.options = options
-            if chosen in dict(options).values():
-                self.oil.value = chosen
+        set_options(self.oil, [(portion.name, portion.material) for portion in filling.oils])
         blend = filling.blend
         rule = blend.drops_per_ml["default"]
         bottle = f"{blend.liquid_m3 * ML_PER_M3} mL"

@@ -38,6 +38,8 @@ STYLE = f"""<style>
   text-align: left; }}
 .bk-drops td:nth-child(n+3), .bk-drops th:nth-child(n+3) {{ text-align: right; }}
 .bk-drops tfoot td {{ border-bottom: none; font-weight: 600; }}
+.bk-oils td, .bk-oils th {{ text-align: left !important; vertical-align: top; }}
+.bk-scroll {{ max-height: 420px; overflow: auto; }}
 .bk-panel button:focus-visible, .bk-panel input:focus-visible, .bk-panel select:focus-visible
   {{ outline: 3px solid {ACCENT}; outline-offset: 1px; }}
 </style>"""
@@ -94,6 +96,15 @@ def text_box(label: str, value: str = "", width: str = "300px", **options: Any) 
         style={"description_width": LABEL_WIDTH},
         **options,
     )
+
+
+def set_options(choice: widgets.Dropdown, options: list[tuple[str, Any]]) -> None:
+    """Change what can be chosen without losing what is chosen."""
+    if list(choice.options) != options:
+        chosen = choice.value
+        choice.options = options  # picks the first one by itself
+        if chosen in dict(options).values():
+            choice.value = chosen
 
 
 def number_of(text: str) -> float | str:
@@ -157,13 +168,23 @@ class SlidingNumber:
         self.box.observe(callback, "value")
 
     def _from_slider(self, change: Any) -> None:
-        if number_of(self._bare()) != change["new"]:
+        if not self._is_at(number_of(self._bare()), change["new"]):
             self.box.value = f"{change['new']:g}{' ' if self.unit else ''}{self.unit}"
 
     def _follow_box(self, _: Any = None) -> None:
         number = number_of(self._bare())
-        if isinstance(number, int | float) and self.slider.min <= number <= self.slider.max:
+        if isinstance(number, str) or self._is_at(number, self.slider.value):
+            return
+        if self.slider.min <= number <= self.slider.max:
             self.slider.value = number
+
+    def _is_at(self, number: float | str, place: float) -> bool:
+        """Whether a number is where the slider stands.
+
+        The page sends 2.5000000000000004 for 2.5; answering that with 2.5 would pull the
+        handle back under the finger.
+        """
+        return isinstance(number, int | float) and abs(number - place) < self.slider.step / 1000
 
     def _bare(self) -> str:
         return self.value.strip().removesuffix(self.unit).strip()

@@ -1,0 +1,164 @@
+"""Panel 02: the shelf — browse, search, see volatility, ask for sources, enter own lots."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit import materials, sheets, shelf
+from blendkit.analyses import read_analysis
+from blendkit.charts import volatility_chart, volatility_rows
+from blendkit.palette import ANY, families, find
+from blendkit.panels.chart_view import ChartView
+from blendkit.panels.parts import (
+    LABEL_WIDTH,
+    Message,
+    Panel,
+    columns,
+    framed,
+    heading,
+    number_of,
+    results,
+    set_options,
+    text_box,
+)
+from blendkit.schema import NOTES
+from blendkit.units import counted
+
+SHOWN_AT_ONCE = 24
+
+
+class ShelfPanel(Panel):
+    """Look along the shelf, and put the maker's own lots on it."""
+
+    def __init__(self) -> None:
+        self.message = Message()
+        self.search = widgets.Text(
+            placeholder="name or odour word",
+            description="Search",
+            layout=widgets.Layout(width="300px"),
+            style={"description_width": LABEL_WIDTH},
+        )
+        self.note = _choice("Note", [ANY, *NOTES])
+        self.family = _choice("Family", [ANY, *families()])
+        self.count = widgets.HTML()
+        self.chart = ChartView(
+            volatility_chart(),
+            "Each oil as the spread of its constituents over vapour pressure",
+        )
+        self.oils = widgets.HTML()
+        self.chosen = _choice("Sources of", [])
+        self.sources = widgets.HTML()
+        self.own = OwnLots(self.message, self.update)
+        look = self.message.guard(self.update)
+        for control in (self.search, self.note, self.family):
+            control.observe(look, "value")
+        self.chosen.observe(self.message.guard(self.show_sources), "value")
+        own = widgets.Accordion([self.own.view])
+        own.set_title(0, "Your own lots, prices and opening dates")
+        controls = widgets.VBox([self.search, self.note, self.family, self.count, own])
+        found = results(
+            self.chart,
+            self.oils,
+            heading("Where the figures come from"),
+            self.chosen,
+            self.sources,
+        )
+        self.view = framed(self.message.view, columns(controls, found))
+        self.update()
+
+    def update(self) -> None:
+        """Show the oils that answer to the controls."""
+        found = find(self.search.value, self.note.value, self.family.value)
+        shown = found[:SHOWN_AT_ONCE]
+        words = counted(len(found), "oil")
+        rest = f", the first {len(shown)} shown; narrow the search for the others"
+        self.count.value = f"<p>{words}{rest if len(found) > len(shown) else ''}.</p>"
+        self.chart.rows = volatility_rows(shown)
+        self.oils.value = sheets.oil_list(shown)
+        set_options(self.chosen, [(oil.name, oil.id) for oil in found])
+        self.show_sources()
+
+    def show_sources(self) -> None:
+        """List where every figure of the chosen oil comes from."""
+        chosen = self.chosen.value
+        self.sources.value = sheets.provenance_list(chosen) if chosen else ""
+
+
+class OwnLots:
+    """Entering an analysed lot, and what a bottle cost and when it was opened."""
+
+    def __init__(self, message: Message, changed: Any) -> None:
+        self.message = message
+        self.changed = changed
+        shipped = sorted(materials.oils()["name"].items(), key=lambda item: item[1])
+        self.oil = _choice("Oil", [(name, oil_id) for oil_id, name in shipped])
+        self.lot = text_box("Supplier's lot")
+        self.text = widgets.Textarea(
+            placeholder="Paste the analysis here:\nLinalool 35,2 %\nCamphor tr",
+            tooltip="analysis as text",
+            layout=widgets.Layout(width="380px", height="150px"),
+        )
+        self.understood = widgets.HTML()
+        self.read_button = _button("Read the analysis", message.guard(self.read))
+        self.keep_button = _button("Keep this lot", message.guard(self.keep))
+        self.bottle = text_box("Bottle, mL", "10", "210px")
+        self.price = text_box("Price paid", "", "210px")
+        self.currency = text_box("Currency", "EUR", "210px")
+        self.opened = text_box("Opened on", "", "240px", placeholder="2026-11-25")
+        self.shelf_button = _button("Put on the shelf", message.guard(self.put_on_shelf))
+        self.view = widgets.VBox(
+            [
+                self.oil,
+                self.lot,
+                self.text,
+                widgets.HBox([self.read_button, self.keep_button]),
+                self.understood,
+                self.bottle,
+                self.price,
+                self.currency,
+                self.opened,
+                self.shelf_button,
+            ]
+        )
+
+    def read(self) -> None:
+        """Read the pasted analysis and say what was understood."""
+        analysis = read_analysis(self.text.value)
+        self.understood.value = sheets.analysis_list(analysis)
+        self.message.say(str(analysis))
+
+    def keep(self) -> None:
+        """Keep the analysis as a lot of the chosen oil."""
+        self.read()
+        analysis = read_analysis(self.text.value)
+        oil = materials.keep_lot(self.oil.value, self.lot.value, analysis)
+        self.changed()
+        self.message.say(f'Kept as "{oil.id}"; choose it in any blend like another oil.')
+
+    def put_on_shelf(self) -> None:
+        """Write down what was typed about the bottle; empty boxes are left out."""
+        typed = {
+            "bottle_ml": number_of(self.bottle.value),
+            "price": number_of(self.price.value),
+            "currency": self.currency.value.strip(),
+            "opened_on": self.opened.value.strip(),
+        }
+        matters = {key: value for key, value in typed.items() if value != ""}
+        self.message.say(f"Written to {shelf.enter(self.oil.value, **matters)}.")
+
+
+def _choice(label: str, options: list[Any]) -> widgets.Dropdown:
+    return widgets.Dropdown(
+        options=options,
+        description=label,
+        layout=widgets.Layout(width="380px"),
+        style={"description_width": LABEL_WIDTH},
+    )
+
+
+def _button(label: str, action: Any) -> widgets.Button:
+    button = widgets.Button(description=label, layout=widgets.Layout(width="auto"))
+    button.on_click(action)
+    return button

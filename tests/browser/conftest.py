@@ -1,0 +1,153 @@
+"""A real JupyterLab and a real page, with the network cut off."""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+from urllib.request import Request, urlopen
+
+import pytest
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+REPOSITORY = Path(__file__).resolve().parents[2]
+ARTEFACTS = REPOSITORY / ".artefacts"
+FLAGS = ["--no-sandbox", "--disable-quic", "--disable-background-networking"]
+
+
+def pytest_collection_modifyitems(items):
+    for item in items:
+        if Path(__file__).parent in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+            if CHROMIUM is None:
+                reason = "NO CHROMIUM: page tests did not run; apt-get install chromium"
+                item.add_marker(pytest.mark.skip(reason=reason))
+
+
+@pytest.fixture(scope="session")
+def browser():
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page(browser):
+    """A page that reaches this machine only; requests elsewhere are refused and listed."""
+    context = browser.new_context(viewport={"width": 1280, "height": 1600})
+    refused = []
+
+    def only_here(route):
+        if route.request.url.startswith(("http://127.0.0.1", "data:", "blob:", "about:")):
+            route.continue_()
+        else:
+            refused.append(route.request.url)
+            route.abort()
+
+    context.route("**/*", only_here)
+    page = context.new_page()
+    page.refused = refused
+    yield page
+    context.close()
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+class Workbook:
+    """A running workbook."""
+
+    def __init__(self, address: str, token: str) -> None:
+        self.address = address
+        self.token = token
+
+    def page_of(self, notebook: str) -> str:
+        """The address of a notebook."""
+        return f"{self.address}/doc/tree/notebooks/{notebook}?token={self.token}"
+
+    def end_kernels(self) -> None:
+        """End every kernel, so that the next page starts from nothing."""
+        for session in json.loads(self._ask("GET", "/api/sessions")):
+            self._ask("DELETE", f"/api/sessions/{session['id']}")
+
+    def _ask(self, method: str, path: str) -> bytes:
+        headers = {"Authorization": f"token {self.token}"}
+        with urlopen(Request(self.address + path, method=method, headers=headers)) as answer:
+            return answer.read()
+
+
+@pytest.fixture(scope="session")
+def workbook(tmp_path_factory):
+    """The workbook, opened by its own command."""
+    folder = tmp_path_factory.mktemp("workbook")
+    port, token = _free_port(), secrets.token_hex(16)
+    log = (folder / "lab.log").open("w")
+    command = [
+        *(sys.executable, "-m", "blendkit", "--no-browser", "--allow-root"),
+        f"--ServerApp.port={port}",
+        f"--IdentityProvider.token={token}",
+    ]
+    environment = os.environ | {"BLENDKIT_HOME": str(folder / "maker")}
+    server = subprocess.Popen(command, env=environment, stdout=log, stderr=log)
+    try:
+        _wait_for(f"http://127.0.0.1:{port}/api?token={token}")
+        yield Workbook(f"http://127.0.0.1:{port}", token)
+    finally:
+        server.terminate()
+        server.wait(timeout=20)
+        log.close()
+
+
+def _wait_for(address: str, seconds: float = 60) -> None:
+    deadline = time.monotonic() + seconds
+    while True:
+        try:
+            with urlopen(address, timeout=2):
+                return
+        except OSError:
+            if time.monotonic() > deadline:
+                raise
+            time.sleep(0.2)
+
+
+@pytest.fixture
+def opened(page, workbook):
+    """Open a notebook and wait for its panel, with no further key press."""
+
+    workbook.end_kernels()
+
+    def open_notebook(name: str, ready: str = ".bk-panel svg"):
+        page.goto(workbook.page_of(name))
+        try:
+            page.wait_for_selector(ready, timeout=90_000)
+        finally:
+            ARTEFACTS.mkdir(exist_ok=True)
+            page.screenshot(path=ARTEFACTS / "last_opened.png")
+        return page
+
+    return open_notebook
+
+
+@pytest.fixture
+def picture(request):
+    """Keep a screenshot as a test artefact, outside version control."""
+
+    def take(page, name: str) -> Path:
+        ARTEFACTS.mkdir(exist_ok=True)
+        file = ARTEFACTS / f"{name}.png"
+        page.screenshot(path=file)
+        return file
+
+    return take

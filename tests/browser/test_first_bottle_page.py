@@ -1,0 +1,101 @@
+"""Notebook 01 on a real page, network cut off: open, drag, type nonsense, keep, reopen."""
+
+from __future__ import annotations
+
+import re
+
+CHART = ".bk-panel .vega-embed svg"
+NAME = "Kept <b>blend</b> & co (invented)"
+BOTTLE = ".bk-panel svg[aria-label^='Bottle']"
+
+
+def bottle_words(page) -> str:
+    return page.locator(BOTTLE).get_attribute("aria-label")
+
+
+def handle_of(page, label: str):
+    row = page.locator(".widget-hslider", has_text=label)
+    return row.locator(".noUi-handle")
+
+
+def box_of(page, label: str):
+    return page.locator(f"input[title='{label}']")
+
+
+def test_opens_live_and_asks_nothing_of_the_network(opened, picture):
+    page = opened("01_first_bottle.ipynb", CHART)
+    assert "Cedarwood Atlas" in bottle_words(page)
+    picture(page, "01_first_bottle_opened")
+    assert page.refused == []
+
+
+def test_dragging_the_ratio_redraws_bottle_and_chart(opened, picture):
+    page = opened("01_first_bottle.ipynb", CHART)
+    before = bottle_words(page)
+    handle_of(page, "Top parts").focus()
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+    page.wait_for_function(
+        "() => document.querySelector(\"input[title='Top parts']\").value === '4'"
+    )
+    page.wait_for_selector(f"{CHART} >> text=/15( for|$)/")
+    assert "Bergamot FCF (furocoumarin-free) · 15 drops" in bottle_words(page) != before
+    picture(page, "01_first_bottle_dragged")
+
+
+def test_a_bad_number_is_said_greys_the_result_and_is_not_changed(opened, picture):
+    page = opened("01_first_bottle.ipynb", CHART)
+    box = box_of(page, "Strength")
+    box.fill("110 %")
+    box.press("Enter")
+    page.wait_for_selector(".bk-refusal >> text=110 %")
+    assert page.locator(".bk-stale").count() == 1
+    assert box.input_value() == "110 %"
+    picture(page, "01_first_bottle_refused")
+    box.fill("12 %")
+    box.press("Enter")
+    page.wait_for_selector(".bk-stale", state="detached")
+
+
+def test_a_kept_blend_can_be_opened_after_the_page_was_loaded_anew(opened):
+    page = opened("01_first_bottle.ipynb", CHART)
+    name = page.get_by_label("Name", exact=True)
+    name.fill(NAME)
+    name.press("Enter")
+    page.get_by_role("button", name="Keep this blend").click()
+    page.wait_for_selector(".bk-message >> text=Kept as")
+    page.reload()
+    page.wait_for_selector(CHART)
+    # the page came back on a living kernel: what was typed is still there
+    assert page.get_by_label("Name", exact=True).input_value() == NAME
+    box_of(page, "Strength").fill("9 %")
+    box_of(page, "Strength").press("Enter")
+    chooser = page.locator("select", has_text="Open a kept blend")
+    chooser.select_option(label="Kept b blend b co invented")
+    page.wait_for_selector(".bk-message >> text=Opened")
+    assert (
+        page.get_by_label("Name", exact=True).input_value()
+        == "Kept <b>blend</b> & co (invented)"
+    )
+
+
+def test_no_error_reaches_the_console(opened):
+    errors = []
+    page = opened("01_first_bottle.ipynb", CHART)
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    handle_of(page, "Strength").focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_timeout(300)
+    assert errors == []
+
+
+def test_controls_have_names_for_those_who_cannot_see_them(opened):
+    page = opened("01_first_bottle.ipynb", CHART)
+    nameless = page.evaluate(
+        """() => ['input', 'select', 'button']
+        .flatMap(kind => [...document.querySelectorAll(`.bk-panel ${kind}`)])
+        .filter(e => e.offsetParent && !e.labels?.length && !e.title && !e.textContent.trim()
+                     && !e.getAttribute('aria-label')).map(e => e.outerHTML.slice(0, 120))"""
+    )
+    assert nameless == []
+    assert re.search(r"Bottle, from the top: .*; Cedarwood Atlas", bottle_words(page))

@@ -1,0 +1,50 @@
+"""The printed sheets: one page each, on A4 and on Letter, with nothing clipped."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from pypdf import PdfReader
+
+from blendkit import Blend, example_document, materials
+from blendkit.drops import fill
+from blendkit.sheets import bench_page, sniff_page
+
+SHEETS = {"bench": bench_page, "sniff": sniff_page}
+
+
+def large_blend() -> Blend:
+    """Fifteen oils and four carriers: more than anybody mixes at a kitchen table."""
+    known = [materials.oil(oil_id) for oil_id in materials.oil_ids()]
+    oils = [
+        {"id": oil.id} for note in ("top", "middle", "base")
+        for oil in [one for one in known if one.note == note][:5]
+    ]  # fmt: skip
+    carriers = [{"id": carrier_id} for carrier_id in materials.carrier_ids()[:4]]
+    document = example_document() | {"oils": oils, "carriers": carriers, "bottle": "30 mL"}
+    document["name"] = "A long name for a large blend that nobody would mix (invented)"
+    return Blend.from_dict(document)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("sheet", SHEETS)
+@pytest.mark.parametrize("size", ["usual", "large"])
+def test_prints_on_one_sheet_with_nothing_clipped(page, sheet, paper, size):
+    blend = Blend.from_dict(example_document()) if size == "usual" else large_blend()
+    page.set_content(SHEETS[sheet](fill(blend)))
+    page.emulate_media(media="print")
+    # the sheet must be narrower than either paper: A4 is 210 mm wide, Letter 216 mm
+    overflow = page.evaluate(
+        """() => {
+          const right = element => element.getBoundingClientRect().right;
+          const sheet = right(document.querySelector('main'));
+          return Math.max(...[...document.querySelectorAll('main *')].map(right)) - sheet;
+        }"""
+    )
+    assert overflow <= 0.5
+    document = PdfReader(io.BytesIO(page.pdf(format=paper)))
+    assert len(document.pages) == 1
+    text = document.pages[0].extract_text()
+    for portion in fill(blend).oils:
+        assert portion.name.split(" ")[0] in text

@@ -1,0 +1,186 @@
+"""The panels without a browser: set a control, look at the result.
+
+`Button.click()` swallows what its callback raises, so the named methods are tested and not the
+buttons.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from blendkit import Blend, drop_table, example_document
+from blendkit.panels import first_bottle, shelf
+from blendkit.panels.parts import SlidingNumber, number_of
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
+
+
+@pytest.fixture
+def panel():
+    return first_bottle()
+
+
+def is_stale(panel) -> bool:
+    return "bk-stale" in panel.results._dom_classes
+
+
+class TestFirstBottle:
+    def test_opens_with_the_invented_example(self, panel):
+        assert panel.blend.to_dict() == example_document()
+        assert "invented" in panel.editor.name.value
+
+    def test_dragging_the_ratio_moves_drops_and_picture(self, panel):
+        before = panel.picture.value
+        panel.editor.notes["top"].parts.slider.value = 4
+        assert panel.blend.note_parts["top"] == 4
+        assert panel.picture.value != before
+        table = drop_table(panel.blend).set_index("material")
+        shown = {row["label"]: row["drops"] for row in panel.chart.rows}
+        assert shown == dict(table.dropna()[["name", "drops"]].to_numpy())
+
+    def test_a_bad_number_is_said_and_keeps_the_last_good_result(self, panel):
+        good, picture = panel.blend, panel.picture.value
+        panel.editor.strength.value = "110 %"
+        assert "110 %" in panel.message.view.value
+        assert panel.editor.strength.value == "110 %"  # nothing is clamped
+        assert (panel.blend, panel.picture.value) == (good, picture)
+        assert is_stale(panel)
+        panel.editor.strength.value = "10 %"
+        assert not is_stale(panel)
+        assert panel.blend.strength_fraction == 0.1
+
+    @pytest.mark.parametrize("text", ["", "two", "-1", "0", "1e999", "<b>", "nan"])
+    def test_bad_parts_are_said_as_typed(self, panel, text):
+        panel.editor.notes["top"].oils.rows[0].parts.value = text
+        assert is_stale(panel)
+        assert "parts" in panel.message.view.value
+        assert "<b>&" not in panel.message.view.value
+
+    def test_names_are_escaped_wherever_they_show(self, panel):
+        panel.editor.name.value = "<script>alert(1)</script>"
+        for html in (panel.bench.page, panel.sniff.page, panel.picture.value):
+            assert "<script>alert" not in html
+        assert "&lt;script&gt;" in panel.bench.page
+
+    def test_oils_can_be_added_and_taken_out(self, panel):
+        oils = panel.editor.notes["base"].oils
+        oils.chooser.value = "vetiver"
+        assert "vetiver" in panel.blend.oil_drops
+        assert oils.chooser.value == ""
+        oils.rows[-1].remove.click()
+        assert "vetiver" not in panel.blend.oil_drops
+
+    def test_taking_a_whole_note_out_takes_its_parts_out(self, panel):
+        for row in list(panel.editor.notes["middle"].oils.rows):
+            row.remove.click()
+        assert set(panel.blend.note_parts) == {"top", "base"}
+
+    def test_keeping_never_overwrites_and_opening_brings_it_back(self, panel):
+        panel.keep()
+        panel.editor.strength.value = "12 %"
+        panel.keep()
+        names = [label for label, _ in panel.opener.options]
+        assert len(names) == 3  # the prompt and two files
+        panel.opener.value = panel.opener.options[-1][1]
+        assert panel.blend.strength_fraction == 0.2
+
+    def test_a_kept_file_that_is_damaged_is_said(self, panel):
+        panel.keep()
+        file = panel.opener.options[1][1]
+        file.write_text("{broken", encoding="utf-8")
+        panel.opener.value = file
+        assert "cannot be read" in panel.message.view.value
+
+    def test_show_puts_another_blend_on(self, panel):
+        document = example_document() | {"bottle": "30 mL", "headspace": "0.5 mL"}
+        panel.show(Blend.from_dict(document))
+        assert panel.blend.to_dict() == document
+        assert panel.editor.usual.value == "30 mL"
+
+    def test_calibrating_changes_that_oil_only_and_is_kept(self, panel):
+        panel.calibrator.oil.value = "patchouli"
+        panel.calibrator.calibrate()
+        sizes = panel.blend.drops_per_ml
+        assert sizes["default"] == 20
+        # 20 drops weighing 0.66 g at the recorded density, by hand: 20 x density / 0.66
+        density = drop_table(panel.blend).set_index("material").loc["patchouli"]
+        assert sizes["patchouli"] == pytest.approx(
+            20 * (density["mass_g"] / density["volume_ml"]) / 0.66
+        )
+        assert first_bottle().blend.drops_per_ml["patchouli"] == sizes["patchouli"]
+
+    def test_an_unexpected_defect_is_said_and_not_hidden(self, panel, monkeypatch):
+        monkeypatch.setattr("blendkit.panels.first_bottle_panel.fill", lambda blend: 1 / 0)
+        panel.editor.strength.value = "15 %"
+        assert "ZeroDivisionError" in panel.message.view.value
+
+
+class TestShelf:
+    ANALYSIS = "Linalool 36,1 %\nLinalyl acetate 33.0\nCamphor tr\nUnobtainium 1.2"
+
+    def test_search_narrows_as_one_types(self):
+        panel = shelf()
+        everything = len(panel.chosen.options)
+        panel.search.value = "cedarwood"
+        assert 0 < len(panel.chosen.options) < everything
+        assert all("edarwood" in label for label, _ in panel.chosen.options)
+
+    def test_sources_show_for_the_chosen_oil(self):
+        panel = shelf()
+        panel.search.value = "lavender"
+        panel.chosen.value = "lavender"
+        assert "linalyl acetate" in panel.sources.value
+
+    def test_an_own_lot_is_read_kept_and_can_be_blended(self):
+        panel = shelf()
+        panel.own.oil.value = "lavender"
+        panel.own.lot.value = "A 12"
+        panel.own.text.value = self.ANALYSIS
+        panel.own.keep()
+        assert "lavender@A 12" in panel.message.view.value
+        document = example_document()
+        document["oils"][2]["id"] = "lavender@A 12"
+        assert Blend.from_dict(document).oil_drops["lavender@A 12"] == 5
+
+    def test_what_does_not_match_is_said(self):
+        panel = shelf()
+        panel.own.text.value = self.ANALYSIS
+        panel.own.read()
+        assert "Unobtainium" in panel.message.view.value
+
+    def test_an_empty_analysis_is_refused_in_words(self):
+        panel = shelf()
+        panel.message.guard(panel.own.read)()
+        assert "cannot be read" in panel.message.view.value
+
+    def test_price_and_opening_date_go_on_the_shelf(self):
+        from blendkit.shelf import owned
+
+        panel = shelf()
+        panel.own.oil.value = "lavender"
+        panel.own.price.value = "12,50"
+        panel.own.opened.value = "2026-02-01"
+        panel.own.put_on_shelf()
+        entry = owned()["lavender"]
+        assert (entry.price, entry.currency) == (12.5, "EUR")
+        assert entry.opened_on.isoformat() == "2026-02-01"
+
+
+class TestSlidingNumber:
+    def test_the_box_is_the_truth_and_the_slider_a_handle(self):
+        number = SlidingNumber("Strength", "20 %", 1, 40, 1, "%")
+        number.slider.value = 25
+        assert number.value == "25 %"
+        number.value = "3.5 %"
+        assert number.slider.value == 3.5
+        number.value = "300 %"
+        assert (number.value, number.slider.value) == ("300 %", 3.5)
+
+    @pytest.mark.parametrize(
+        ("text", "number"), [("2", 2), ("0,5", 0.5), (" 1.5 ", 1.5), ("two", "two"), ("", "")]
+    )
+    def test_number_of(self, text, number):
+        assert number_of(text) == number
