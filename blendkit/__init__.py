@@ -14,6 +14,7 @@ Charts and panels are not imported here, so that this stays light; see `blendkit
 and `blendkit.panels`.
 """
 
+from blendkit.allergens import label_allergens
 from blendkit.analyses import BadAnalysis, read_analysis
 from blendkit.apportionment import whole_drops
 from blendkit.blend import Blend
@@ -28,6 +29,8 @@ from blendkit.droppers import (
 from blendkit.errors import BadBlend, BadNumber, BadTable, BlendkitError, UnknownMaterial
 from blendkit.materials import carriers, keep_lot, oils
 from blendkit.provenance import provenance
+from blendkit.reformulation import Infeasible, nearest_within_limits
+from blendkit.skin import skin_findings, skin_findings_of
 from blendkit.tables import bench_sheet, drop_table, note_table, sniff_sheet, strength_table
 
 __all__ = [
@@ -37,6 +40,7 @@ __all__ = [
     "BadTable",
     "Blend",
     "BlendkitError",
+    "Infeasible",
     "UnknownMaterial",
     "bench_sheet",
     "carriers",
@@ -46,11 +50,15 @@ __all__ = [
     "drops_per_ml_weighed",
     "example_document",
     "keep_lot",
+    "label_allergens",
+    "nearest_within_limits",
     "note_table",
     "oils",
     "predicted_drop",
     "provenance",
     "read_analysis",
+    "skin_findings",
+    "skin_findings_of",
     "sniff_sheet",
     "strength_table",
     "strength_with_a_wrong_rule",

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from blendkit.cautions import cautions_for
 from blendkit.drops import Filling, Miniature, Portion, miniatures
 from blendkit.units import ML_PER_M3, show
 
@@ -19,12 +20,13 @@ GENERAL_CAUTIONS = (
     "This sheet is no skin assessment: your suppliers' certificates, local law and a "
     "qualified assessor decide.",
 )
-SUN_CAUTION = (
-    "Sun: {names} may be phototoxic when expressed (cold-pressed). Keep treated skin out of "
-    "sun and tanning lamps for at least 18 hours, better 24."
+_AT_THE_BENCH = (
+    "sun",
+    "nut and seed allergy",
+    "pregnancy and breastfeeding",
+    "epilepsy and seizures",
+    "small children",
 )
-ALLERGY_CAUTION = "Allergies: {name} — {group}."
-NO_ALLERGEN = "none usual"
 
 
 @dataclass(frozen=True)
@@ -73,22 +75,16 @@ def _fill_mark(filling: Filling) -> str:
     return f"The bottle should be full: {level}. Press the ball in, cap, shake, label"
 
 
-def cautions(filling: Filling) -> list[str]:
-    """What to mind with this very bottle; general cautions last.
+def bench_cautions(filling: Filling) -> list[str]:
+    """What to mind with this very bottle in brief; general cautions last.
 
-    The sun caution here goes by how an oil was won. What the oils amount to against published
-    limits is a matter for a skin check.
+    `blendkit.cautions` has all of them, with their sources and grades.
     """
-    pressed = [
-        part.oil.name
-        for part in filling.blend.oils
-        if part.oil.process == "expressed" and part.oil.latin_name.startswith("Citrus")
+    found = [
+        f"{caution.topic.capitalize()}, {caution.who}: {caution.text} ({caution.because_of})"
+        for caution in cautions_for(filling.blend)
+        if caution.because_of and caution.topic in _AT_THE_BENCH
     ]
-    found = [SUN_CAUTION.format(names=", ".join(pressed))] if pressed else []
-    for poured in filling.blend.carriers:
-        group = poured.carrier.allergen_group
-        if not group.startswith(NO_ALLERGEN):
-            found.append(ALLERGY_CAUTION.format(name=poured.carrier.name, group=group))
     return [*found, *GENERAL_CAUTIONS]
 
 

@@ -13,12 +13,22 @@ import altair as alt
 
 from blendkit.constituents import constituent
 from blendkit.drops import Filling
-from blendkit.look import FAINT_INK, FONT, INK, NOTE_COLOURS, PAPER, RULE
-from blendkit.materials import Oil, mean_vapour_pressure_pa
+from blendkit.limits import Finding
+from blendkit.look import ACCENT, ALERT, FAINT_INK, FONT, INK, NOTE_COLOURS, PAPER, RULE
+from blendkit.materials import Oil, mean_vapour_pressure_pa, oil
+from blendkit.units import show
 
 DATA = "rows"
 _NOTES = ["top", "middle", "base"]
 EVAPORATES, STAYS, UNDESCRIBED = "evaporates", "does not evaporate", "not described"
+LAW, ADVICE = "law or standard", "advice"
+MOST_SHOWN = 3.0  # longer bars are drawn to here; their words say how long they are
+_SHORT = {
+    "IFRA standards": "IFRA",
+    "EU Cosmetics Regulation": "EU law",
+    "UK Cosmetics Regulation": "UK law",
+    "handbook dermal maximum": "handbook",
+}
 _TOP_LEGEND = alt.Legend(orient="top")
 _FIT_WIDTH = alt.AutoSizeParams(type="fit-x", contains="padding")
 _AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
@@ -201,6 +211,97 @@ def _volatility_of(oil: Oil, smallest: float) -> Iterator[dict[str, Any]]:
             "basis": "taken as the oil's own mean",
             "state": UNDESCRIBED,
         }
+
+
+def limits_chart() -> alt.LayerChart:
+    """How much of each limit is used, the worst first, with the line at 1.
+
+    What is over says so in words behind its bar; advice is hollow. Give it the rows of
+    `limits_rows`.
+    """
+    base = alt.Chart(alt.NamedData(name=DATA)).encode(
+        y=alt.Y("limit:N", sort=None, title=None, axis=alt.Axis(ticks=False, labelLimit=300)),
+        tooltip=[
+            alt.Tooltip("limit:N"),
+            alt.Tooltip("share:Q", title="times its limit", format=".3~g"),
+            alt.Tooltip("amount:N", title="amount"),
+            alt.Tooltip("ceiling:N", title="limit"),
+            alt.Tooltip("basis:N", title="weakest figure"),
+            alt.Tooltip("oils:N", title="from"),
+            alt.Tooltip("source:N"),
+        ],
+    )
+    bars = base.mark_bar(height={"band": 0.7}, strokeWidth=1.4).encode(
+        x=alt.X(
+            "drawn:Q",
+            title="share of the limit",
+            scale=alt.Scale(domain=[0, MOST_SHOWN * 1.5], nice=False),
+            axis=alt.Axis(values=[0, 0.5, 1, 1.5, 2, 2.5, 3], format="~g"),
+        ),
+        fill=alt.Fill(
+            "verdict:N",
+            title=None,
+            scale=alt.Scale(domain=["over", "within"], range=[ALERT, ACCENT]),
+            legend=_TOP_LEGEND,
+        ),
+        stroke=alt.Stroke(
+            "verdict:N",
+            scale=alt.Scale(domain=["over", "within"], range=[ALERT, ACCENT]),
+            legend=None,
+        ),
+        fillOpacity=alt.FillOpacity(
+            "decides:N",
+            title=None,
+            scale=alt.Scale(domain=[LAW, ADVICE], range=[0.9, 0.08]),
+            legend=alt.Legend(orient="top", symbolFillColor=INK, symbolStrokeColor=INK),
+        ),
+    )
+    words = base.mark_text(align="left", dx=6, fontSize=13, color=INK).encode(
+        x="drawn:Q", text="words:N"
+    )
+    line = (
+        alt.Chart(alt.InlineData(values=[{"one": 1}]))
+        .mark_rule(color=INK, strokeWidth=2, strokeDash=[6, 3])
+        .encode(x="one:Q")
+    )
+    title = alt.TitleParams(
+        "How much of each limit is used, worst first",
+        subtitle="past the dashed line is over · hollow bars are advice, not law",
+        subtitleColor=FAINT_INK,
+        subtitleFontSize=13,
+    )
+    chart: alt.LayerChart = (bars + words + line).properties(
+        width=560, height=alt.Step(27), autosize=_FIT_WIDTH, title=title
+    )
+    return _dressed(chart)
+
+
+def limits_rows(findings: Iterable[Finding], most: int = 24) -> list[dict[str, Any]]:
+    """Rows for `limits_chart`: limits that have a figure, in the order given."""
+    rows: list[dict[str, Any]] = []
+    for finding in findings:
+        rule, ceiling = finding.rule, finding.rule.ceiling
+        if ceiling is None or finding.amount == 0:
+            continue
+        if len(rows) == most:
+            break
+        times = f"{show(finding.share)} times" if ceiling else "prohibited"
+        rows.append(
+            {
+                "limit": f"{rule.subject} · {_SHORT.get(rule.rule_set, rule.rule_set)}",
+                "share": min(finding.share, 1e6),
+                "drawn": min(finding.share, MOST_SHOWN),
+                "amount": f"{show(finding.amount * 100)} %",
+                "ceiling": f"{show(ceiling * 100)} %",
+                "basis": rule.figure_basis,
+                "oils": ", ".join(oil(name).name for name, _ in finding.from_oils),
+                "source": rule.source,
+                "verdict": finding.verdict,
+                "decides": LAW if rule.decides else ADVICE,
+                "words": f"{times}, over" if finding.verdict == "over" else times,
+            }
+        )
+    return rows
 
 
 def live_spec(chart: alt.Chart | alt.LayerChart) -> dict[str, Any]:

@@ -79,19 +79,19 @@ class TestFirstBottle:
         assert set(panel.blend.note_parts) == {"top", "base"}
 
     def test_keeping_never_overwrites_and_opening_brings_it_back(self, panel):
-        panel.keep()
+        panel.saved.keep()
         panel.editor.strength.value = "12 %"
-        panel.keep()
-        names = [label for label, _ in panel.opener.options]
+        panel.saved.keep()
+        names = [label for label, _ in panel.saved.opener.options]
         assert len(names) == 3  # the prompt and two files
-        panel.opener.value = panel.opener.options[-1][1]
+        panel.saved.opener.value = panel.saved.opener.options[-1][1]
         assert panel.blend.strength_fraction == 0.2
 
     def test_a_kept_file_that_is_damaged_is_said(self, panel):
-        panel.keep()
-        file = panel.opener.options[1][1]
+        panel.saved.keep()
+        file = panel.saved.opener.options[1][1]
         file.write_text("{broken", encoding="utf-8")
-        panel.opener.value = file
+        panel.saved.opener.value = file
         assert "cannot be read" in panel.message.view.value
 
     def test_show_puts_another_blend_on(self, panel):

@@ -11,6 +11,7 @@ from typing import Any
 
 from blendkit.panels.first_bottle_panel import FirstBottlePanel
 from blendkit.panels.shelf_panel import ShelfPanel
+from blendkit.panels.skin_panel import SkinPanel
 
 
 def first_bottle(document: Mapping[str, Any] | None = None) -> FirstBottlePanel:
@@ -23,4 +24,9 @@ def shelf() -> ShelfPanel:
     return ShelfPanel()
 
 
-__all__ = ["first_bottle", "shelf"]
+def skin_check(document: Mapping[str, Any] | None = None) -> SkinPanel:
+    """A blend against the skin limits on record, and the nearest one within them."""
+    return SkinPanel(document)
+
+
+__all__ = ["first_bottle", "shelf", "skin_check"]

@@ -15,7 +15,14 @@ from blendkit.droppers import (
     weighing_uncertainty,
 )
 from blendkit.drops import Filling
-from blendkit.panels.parts import Message, number_of, set_options, text_box
+from blendkit.panels.parts import (
+    Message,
+    button,
+    choice,
+    number_of,
+    set_options,
+    text_box,
+)
 from blendkit.units import G_PER_KG, ML_PER_M3, show
 
 COUNTED, WEIGHED = "drops counted into a measure", "drops weighed on a scale"
@@ -35,19 +42,13 @@ class Calibrator:
     def __init__(self, found: Callable[[str, float], None], message: Message) -> None:
         self.found = found
         self.message = message
-        style = {"description_width": "118px"}
-        wide = widgets.Layout(width="380px")
-        self.oil = widgets.Dropdown(description="Oil", layout=wide, style=style)
-        self.way = widgets.Dropdown(
-            options=[WEIGHED, COUNTED], description="How", layout=wide, style=style
-        )
+        self.oil = choice("Oil", [])
+        self.way = choice("How", [WEIGHED, COUNTED])
         self.drops = text_box("Drops", "20", "210px")
         self.amount = text_box("Together", "0.66 g", "210px")
         self.scale_step = text_box("Scale's step", "0.01 g", "210px")
-        self.button = widgets.Button(description="Use and keep this drop size")
-        self.button.layout.width = "auto"
+        self.button = button("Use and keep this drop size", message.guard(self.calibrate))
         self.way.observe(self._prompt, "value")
-        self.button.on_click(message.guard(self.calibrate))
         self.rule = widgets.HTML()
         self.view = widgets.VBox(
             [

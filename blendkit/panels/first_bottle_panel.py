@@ -7,7 +7,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit import keep, sheets
+from blendkit import fragments, sheets, words
 from blendkit.blend import Blend
 from blendkit.charts import ratio_chart, ratio_rows
 from blendkit.data import example_document
@@ -27,9 +27,8 @@ from blendkit.panels.parts import (
     results,
 )
 from blendkit.panels.print_button import PrintButton
+from blendkit.panels.saved_blends import SavedBlends
 from blendkit.pictures import bottle_picture
-
-KEPT_AS = "blends"
 
 
 class FirstBottlePanel(Panel):
@@ -54,14 +53,13 @@ class FirstBottlePanel(Panel):
         self.chart = ChartView(ratio_chart(), "Drops got beside the ratio wished, oil by oil")
         self.drops = widgets.HTML()
         self.findings = Findings("Whole drops keep the ratio exactly.")
+        self.skin = Findings("")
         self.bench = PrintButton(label="Print the bench sheet")
         self.sniff = PrintButton(label="Print the sniff test")
-        self.keep_button = widgets.Button(description="Keep this blend")
-        self.keep_button.on_click(self.message.guard(self.keep))
-        self.opener = widgets.Dropdown(tooltip="open a kept blend")
         rounding = heading("What rounding did")
+        skin = (heading("On skin, counted for the EU as a perfume oil"), self.skin.view)
         self.results = results(
-            self.picture, self.chart, self.drops, rounding, self.findings.view
+            self.picture, self.chart, self.drops, rounding, self.findings.view, *skin
         )
         self.editor = BlendEditor(
             document or example_document(), self.message.guard(self.update)
@@ -70,11 +68,9 @@ class FirstBottlePanel(Panel):
         self.calibrator = Calibrator(self.editor.use_drop_size, self.message)
         calibrate = widgets.Accordion([self.calibrator.view])
         calibrate.set_title(0, "Calibrate your dropper")
-        self._list_kept()
-        self.opener.observe(self.message.guard(self.open), "value")
         controls = widgets.VBox([self.editor.view, calibrate])
-        actions = widgets.HBox([self.keep_button, self.opener, self.bench, self.sniff])
-        self.view = framed(actions, self.message.view, columns(controls, self.results))
+        self.saved = SavedBlends(self, self.message, self.bench, self.sniff)
+        self.view = framed(self.saved.view, self.message.view, columns(controls, self.results))
         self.update()
 
     def show(self, blend: Blend) -> None:
@@ -94,30 +90,12 @@ class FirstBottlePanel(Panel):
         grey(self.results, stale=False)
         self.message.say("")
 
-    def keep(self) -> None:
-        """Write the blend to a new file in the maker's folder."""
-        blend = Blend.from_dict(self.editor.document)
-        file = keep.save(KEPT_AS, blend.name, blend.to_dict())
-        self._list_kept()
-        self.message.say(f"Kept as {file}.")
-
-    def open(self) -> None:
-        """Open the kept blend that was chosen."""
-        if self.opener.value:
-            file = self.opener.value
-            self.show(Blend.from_dict(keep.load(file)))
-            self.message.say(f"Opened {file}.")
-
     def _show_filling(self, filling: Filling) -> None:
         self.picture.value = bottle_picture(filling)
         self.chart.rows = ratio_rows(filling)
-        self.drops.value = sheets.drop_list(filling)
-        self.findings.show(sheets.remarks(filling))
+        self.drops.value = fragments.drop_list(filling)
+        self.findings.show(words.remarks(filling))
+        self.skin.show(words.skin_in_words(words.skin_check(filling)))
         self.bench.page = sheets.bench_page(filling)
         self.sniff.page = sheets.sniff_page(filling)
         self.calibrator.offer(filling)
-
-    def _list_kept(self) -> None:
-        files = [(name, file) for name, file in keep.saved(KEPT_AS).items()]
-        self.opener.options = [("Open a kept blend …", ""), *files]
-        self.opener.value = ""

@@ -98,6 +98,23 @@ def text_box(label: str, value: str = "", width: str = "300px", **options: Any) 
     )
 
 
+def choice(label: str, options: list[Any]) -> widgets.Dropdown:
+    """A labelled list to choose from."""
+    return widgets.Dropdown(
+        options=options,
+        description=label,
+        layout=widgets.Layout(width="380px"),
+        style={"description_width": LABEL_WIDTH},
+    )
+
+
+def button(label: str, action: Callable[..., None]) -> widgets.Button:
+    """A button as wide as its words."""
+    made = widgets.Button(description=label, layout=widgets.Layout(width="auto"))
+    made.on_click(action)
+    return made
+
+
 def set_options(choice: widgets.Dropdown, options: list[tuple[str, Any]]) -> None:
     """Change what can be chosen without losing what is chosen."""
     if list(choice.options) != options:

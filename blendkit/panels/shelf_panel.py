@@ -6,7 +6,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit import materials, sheets, shelf
+from blendkit import fragments, materials, shelf
 from blendkit.analyses import read_analysis
 from blendkit.charts import volatility_chart, volatility_rows
 from blendkit.palette import ANY, families, find
@@ -15,6 +15,8 @@ from blendkit.panels.parts import (
     LABEL_WIDTH,
     Message,
     Panel,
+    button,
+    choice,
     columns,
     framed,
     heading,
@@ -40,15 +42,15 @@ class ShelfPanel(Panel):
             layout=widgets.Layout(width="300px"),
             style={"description_width": LABEL_WIDTH},
         )
-        self.note = _choice("Note", [ANY, *NOTES])
-        self.family = _choice("Family", [ANY, *families()])
+        self.note = choice("Note", [ANY, *NOTES])
+        self.family = choice("Family", [ANY, *families()])
         self.count = widgets.HTML()
         self.chart = ChartView(
             volatility_chart(),
             "Each oil as the spread of its constituents over vapour pressure",
         )
         self.oils = widgets.HTML()
-        self.chosen = _choice("Sources of", [])
+        self.chosen = choice("Sources of", [])
         self.sources = widgets.HTML()
         self.own = OwnLots(self.message, self.update)
         look = self.message.guard(self.update)
@@ -76,14 +78,14 @@ class ShelfPanel(Panel):
         rest = f", the first {len(shown)} shown; narrow the search for the others"
         self.count.value = f"<p>{words}{rest if len(found) > len(shown) else ''}.</p>"
         self.chart.rows = volatility_rows(shown)
-        self.oils.value = sheets.oil_list(shown)
+        self.oils.value = fragments.oil_list(shown)
         set_options(self.chosen, [(oil.name, oil.id) for oil in found])
         self.show_sources()
 
     def show_sources(self) -> None:
         """List where every figure of the chosen oil comes from."""
         chosen = self.chosen.value
-        self.sources.value = sheets.provenance_list(chosen) if chosen else ""
+        self.sources.value = fragments.provenance_list(chosen) if chosen else ""
 
 
 class OwnLots:
@@ -93,7 +95,7 @@ class OwnLots:
         self.message = message
         self.changed = changed
         shipped = sorted(materials.oils()["name"].items(), key=lambda item: item[1])
-        self.oil = _choice("Oil", [(name, oil_id) for oil_id, name in shipped])
+        self.oil = choice("Oil", [(name, oil_id) for oil_id, name in shipped])
         self.lot = text_box("Supplier's lot")
         self.text = widgets.Textarea(
             placeholder="Paste the analysis here:\nLinalool 35,2 %\nCamphor tr",
@@ -101,13 +103,13 @@ class OwnLots:
             layout=widgets.Layout(width="380px", height="150px"),
         )
         self.understood = widgets.HTML()
-        self.read_button = _button("Read the analysis", message.guard(self.read))
-        self.keep_button = _button("Keep this lot", message.guard(self.keep))
+        self.read_button = button("Read the analysis", message.guard(self.read))
+        self.keep_button = button("Keep this lot", message.guard(self.keep))
         self.bottle = text_box("Bottle, mL", "10", "210px")
         self.price = text_box("Price paid", "", "210px")
         self.currency = text_box("Currency", "EUR", "210px")
         self.opened = text_box("Opened on", "", "240px", placeholder="2026-11-25")
-        self.shelf_button = _button("Put on the shelf", message.guard(self.put_on_shelf))
+        self.shelf_button = button("Put on the shelf", message.guard(self.put_on_shelf))
         self.view = widgets.VBox(
             [
                 self.oil,
@@ -126,7 +128,7 @@ class OwnLots:
     def read(self) -> None:
         """Read the pasted analysis and say what was understood."""
         analysis = read_analysis(self.text.value)
-        self.understood.value = sheets.analysis_list(analysis)
+        self.understood.value = fragments.analysis_list(analysis)
         self.message.say(str(analysis))
 
     def keep(self) -> None:
@@ -147,18 +149,3 @@ class OwnLots:
         }
         matters = {key: value for key, value in typed.items() if value != ""}
         self.message.say(f"Written to {shelf.enter(self.oil.value, **matters)}.")
-
-
-def _choice(label: str, options: list[Any]) -> widgets.Dropdown:
-    return widgets.Dropdown(
-        options=options,
-        description=label,
-        layout=widgets.Layout(width="380px"),
-        style={"description_width": LABEL_WIDTH},
-    )
-
-
-def _button(label: str, action: Any) -> widgets.Button:
-    button = widgets.Button(description=label, layout=widgets.Layout(width="auto"))
-    button.on_click(action)
-    return button

@@ -17,7 +17,8 @@
 
   // A page opened again on a living kernel still shows its panel, with what the maker had typed:
   // running the cells anew would throw that away.
-  async function isLive(kernel) {
+  async function isLive(panel, kernel) {
+    if (!panel.content.widgets.some(cell => cell.model.outputs?.length > 0)) return false;
     const expression = "'blendkit.panels' in __import__('sys').modules";
     const asked = kernel.requestExecute({
       code: "", silent: true, store_history: false, user_expressions: { live: expression },
@@ -34,8 +35,9 @@
     app.shell.collapseLeft?.();
     await panel.sessionContext.ready;
     const kernel = panel.sessionContext.session?.kernel;
-    if (!kernel || (await isLive(kernel))) return;
+    if (!kernel || (await isLive(panel, kernel))) return;
     await app.commands.execute("notebook:run-all-cells");
+    await panel.context.save();  // so that a page opened again finds its panel
     panel.content.activeCellIndex = 0;
     panel.content.node.scrollTop = 0;
   }

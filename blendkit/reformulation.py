@@ -1,0 +1,663 @@
+"""The nearest blend within the limits, proved to be the nearest.
+
+Every limit is linear in the mass fractions, and the mass of a bottle that is filled up with
+carrier is linear in its whole drops. So each limit is one linear inequality in whole numbers,
+and the fewest drops to move is an integer programme, which HiGHS solves to proven optimality.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from blendkit import materials, skin
+from blendkit.apportionment import Entry, drops_by_note, whole_drops
+from blendkit.blend import Blend, carrier_density_kg_per_m3
+from blendkit.drops import fill
+from blendkit.errors import BadNumber, BlendkitError, Problem, Refused, near_miss, quoted
+from blendkit.limits import VERDICTS, Rule
+from blendkit.units import ML_PER_M3, counted, show
+
+KEEP = (None, "total", "ratio", "both")
+GENTLER_KINDS: Mapping[str, str] = MappingProxyType(
+    {"bergamot": "bergamot-fcf", "lime-expressed": "lime-distilled"}
+)
+_LEEWAYS = (5e-10, -1e-8, -1e-6)  # the first is half of what Rule.verdict takes for rounding
+_ABOUT_KG_PER_M3 = 900.0  # only to bring the limits' rows to the size of a share
+_ROW_SIZE = 1e4  # lifts a limit, 1 in its row, far above the solver's tolerance of 1e-6
+
+FloatArray = NDArray[np.float64]
+Counts = NDArray[np.int64]
+
+
+class Infeasible(Refused):
+    """No blend within the limits can be had; each problem names a limit in the way."""
+
+    heading = "No blend within the limits can be had this way"
+
+
+@dataclass(frozen=True)
+class Reformulation:
+    """A blend within the limits, and how it came about.
+
+    Attributes
+    ----------
+    blend : Blend
+        Every count fixed by ``drops``; an oil taken out stays in the list with 0 drops.
+    moved : int
+        Drops taken out, put in, or changed for a drop of a gentler kind.
+    binding : tuple of str
+        The limits that one drop more would break: of an oil that was lowered, of the whole
+        ratio, or of the oil asked for.
+    sentences : tuple of str
+        What to do and what binds, for people.
+    optimal : bool
+        True where it is proved that no blend within the limits does better.
+    """
+
+    blend: Blend
+    moved: int
+    binding: tuple[str, ...]
+    sentences: tuple[str, ...]
+    optimal: bool = True
+
+    @property
+    def strength_percent(self) -> float:
+        """Strength on the blend's own basis. [%]"""
+        return fill(self.blend).strength_got * 100
+
+
+@dataclass(frozen=True)
+class Task:
+    """Whole drops, the inequalities they must meet, and what else is asked.
+
+    Attributes
+    ----------
+    drops : array of int, shape (oils,)
+        As they are; at least one in all.
+    rows, right : array, shape (inequalities, oils) and (inequalities,)
+        Drops n pass where ``rows @ n <= right``.
+    notes : tuple of str
+        By oil.
+    keep : str or None
+        "total": the drops in all. "ratio": the notes' drops are what `whole_drops` makes of the
+        present ones at the new total (notes by name). "both". None: neither.
+    at_least : int
+        Drops that each oil keeps, where it has as many now.
+    swaps : tuple of (int, int)
+        Places of an oil and of the gentler kind its drops may be changed for.
+    """
+
+    drops: Counts
+    rows: FloatArray
+    right: FloatArray
+    notes: tuple[str, ...]
+    keep: str | None = None
+    at_least: int = 0
+    swaps: tuple[tuple[int, int], ...] = ()
+
+
+def nearest_drops(task: Task) -> tuple[Counts, Counts, int] | None:
+    """The whole drops nearest to the present ones that meet every inequality.
+
+    Returns
+    -------
+    drops : array of int, shape (oils,)
+        At least one in all.
+    swapped : array of int, shape (swaps,)
+        Drops changed by each swap.
+    moved : int
+        Drops put in, taken out or swapped; a swapped drop counts once. Without swaps, the sum
+        of absolute changes. None instead of all three where no whole drops meet everything.
+
+    Notes
+    -----
+    Among the solutions that move fewest, those are taken in turn that lie nearest to the
+    present total, rather below than above it; whose notes lie nearest to their present shares;
+    whose changes are in proportion to the drops (least sum of squared change over drops); and
+    that change the first oil least, then the second, and so on, rather down than up. Each is a
+    further integer programme, so exactly one answer is left.
+    """
+    programme = _Programme(task)
+    fewest = programme.row(up=1, down=1, swap=1)
+    best = programme.minimise(fewest)
+    if best is None:
+        return None
+    moved = round(best[1])
+    if moved == 0:
+        return programme.drops, np.zeros(len(task.swaps), int), 0
+    programme.add_row(fewest, -np.inf, moved + 0.25)
+    found = best[0]
+    for cost, slack in programme.ties(moved):
+        best = programme.minimise(cost)
+        if best is None:
+            break  # rounding in the solver; what is found so far is as near
+        found, value = best
+        programme.add_row(cost, -np.inf, value + slack)
+    drops, swapped = (np.rint(found[programme.at[name]]).astype(int) for name in ("n", "swap"))
+    return drops, swapped, moved
+
+
+def nearest_miss(task: Task, limits: int) -> Counts:
+    """The drops that overstep the first `limits` inequalities least, by their summed excess."""
+    programme = _Programme(task, limits)
+    best = programme.minimise(programme.row(excess=1))
+    assert best is not None  # the present drops meet every other inequality
+    return np.rint(best[0][programme.at["n"]]).astype(int)
+
+
+class _Programme:
+    """The integer programme of a task, over named blocks of columns.
+
+    `n` final drops, by oil; `up` drops put in; `down` taken out; `swap` changed; `cycles` whole
+    repeats of the note ratio; `step` which remainder is left of it; `gap` from the present
+    total; `lean` of each note from its share; `square` of each oil's change; `excess` over
+    each row that may be overstepped.
+    """
+
+    def __init__(self, task: Task, soft: int = 0) -> None:
+        self.task, self.drops = task, task.drops
+        notes = sorted(set(task.notes))
+        self.of_note = np.array([[note == own for own in task.notes] for note in notes])
+        oils, swaps = len(task.drops), len(task.swaps)
+        self.out, self.into = np.zeros((2, oils, swaps))
+        for place, (source, target) in enumerate(task.swaps):
+            self.out[source, place] = self.into[target, place] = 1
+        self.cycle = self.of_note @ self.drops
+        self.cycle //= math.gcd(*self.cycle.tolist())
+        steps = int(self.cycle.sum()) if task.keep in ("ratio", "both") else 0
+        sizes = {"n": oils, "up": oils, "down": oils, "swap": swaps, "cycles": 1, "step": steps}
+        sizes |= {"gap": 1, "lean": len(self.of_note), "square": oils, "excess": soft}
+        ends = np.cumsum(list(sizes.values())).tolist()
+        blocks = zip(sizes.items(), ends, strict=True)
+        self.at = {name: slice(end - size, end) for (name, size), end in blocks}
+        self.low, self.high = np.zeros(ends[-1]), np.full(ends[-1], np.inf)
+        self.whole = np.arange(ends[-1]) < self.at["lean"].start
+        self.bounds: list[tuple[FloatArray, float, float]] = []
+        self._set_columns(soft)
+        self._add_inequalities(soft)
+        self._add_measures()
+        if steps:
+            self._add_ratio(steps)
+
+    def row(self, **blocks: ArrayLike) -> FloatArray:
+        row = np.zeros(len(self.whole))
+        for name, values in blocks.items():
+            row[self.at[name]] = values
+        return row
+
+    def add_row(self, row: FloatArray, low: float, high: float) -> None:
+        self.bounds.append((row, low, high))
+
+    def minimise(self, cost: FloatArray) -> tuple[FloatArray, float] | None:
+        from scipy.optimize import Bounds, LinearConstraint, milp
+
+        if (self.low > self.high).any():
+            return None
+        rows, low, high = zip(*self.bounds, strict=True)
+        found = milp(
+            cost,
+            constraints=LinearConstraint(np.array(rows), low, high),
+            bounds=Bounds(self.low, self.high),
+            integrality=self.whole.astype(int),
+            options={"mip_rel_gap": 0.0},
+        )
+        if found.x is None and "infeasible" not in found.message.lower():
+            raise BlendkitError(f"The search for the nearest blend stopped: {found.message}")
+        return None if found.x is None else (found.x, found.fun)
+
+    def ties(self, moved: int) -> Iterator[tuple[FloatArray, float]]:
+        """What to make least of, in turn, and how far a later wish may fall short of it."""
+        total = float(self.drops.sum())
+        yield self.row(gap=1, up=0.5 / (moved + 1)), 0.125 / (moved + 1)
+        yield self.row(lean=1), 0.25 / total
+        touched = self.out + self.into
+        for oil in np.eye(len(self.drops)):
+            change = self.row(up=oil, down=oil, swap=oil @ touched)
+            # chords of the square between neighbouring whole numbers: exact on those
+            for low in range(moved):
+                chord = (2 * low + 1) * change - self.row(square=oil)
+                self.add_row(chord, -np.inf, low * (low + 1))
+        yield self.row(square=1 / np.maximum(self.drops, 1)), 1e-6
+        a_little = 0.25 / total
+        for oil in np.eye(len(self.drops)):
+            up, down = oil * (1 + a_little), oil
+            swap = up @ self.into + down @ self.out
+            yield self.row(up=up, down=down, swap=swap), a_little / 4
+
+    def _set_columns(self, soft: int) -> None:
+        most = np.full(len(self.drops), np.inf)
+        hard = zip(self.task.rows[soft:], self.task.right[soft:], strict=True)
+        # rows without negative terms first: they bound the oils that relieve the others
+        for row, right in sorted(hard, key=lambda pair: bool((pair[0] < 0).any())):
+            relief = row < 0
+            spare = right - row[relief] @ most[relief]
+            fit = np.floor(spare / np.where(row > 0, row, np.nan) + 1e-9)
+            most = np.fmin(most, np.maximum(fit, 0))
+        self.high[self.at["n"]] = most
+        self.low[self.at["n"]] = np.minimum(self.drops, self.task.at_least)
+        newcomer = self.into.any(axis=1) & (self.drops == 0)
+        self.high[self.at["up"]] = np.where(newcomer, 0, np.inf)
+        self.high[self.at["down"]] = self.drops
+        self.high[self.at["swap"]] = self.drops @ self.out
+        if self.task.keep in ("total", "both"):
+            self.high[self.at["gap"]] = 0
+
+    def _add_inequalities(self, soft: int) -> None:
+        # an oil of which not one drop fits has no place in a row: its term may be huge
+        rows = np.where(self.high[self.at["n"]] == 0, 0, self.task.rows) * _ROW_SIZE
+        excess = np.eye(len(rows), soft) * -_ROW_SIZE
+        for row, over, right in zip(rows, excess, self.task.right * _ROW_SIZE, strict=True):
+            self.add_row(self.row(n=row, excess=over), -np.inf, right)
+        self.add_row(self.row(n=1), 1, np.inf)
+
+    def _add_measures(self) -> None:
+        total = self.drops.sum()
+        swapped = self.out - self.into
+        for place, oil in enumerate(np.eye(len(self.drops))):
+            now = self.drops[place]
+            change = self.row(n=oil, up=-oil, down=oil, swap=oil @ swapped)
+            self.add_row(change, now, now)
+        for sign in (1, -1):
+            self.add_row(self.row(n=sign, gap=-1), -np.inf, sign * total)
+            for inside, lean in zip(self.of_note, np.eye(len(self.of_note)), strict=True):
+                off = inside - inside @ self.drops / total
+                self.add_row(self.row(n=sign * off, lean=-lean), -np.inf, 0)
+
+    def _add_ratio(self, steps: int) -> None:
+        # largest remainders repeat: a whole cycle more gives each note its part of the cycle
+        parts = {str(place): share for place, share in enumerate(self.cycle.tolist()) if share}
+        rest = [whole_drops(parts, step) for step in range(steps)]
+        self.add_row(self.row(step=1), 1, 1)
+        for place, (inside, share) in enumerate(zip(self.of_note, self.cycle, strict=True)):
+            step = [-drops.get(str(place), 0) for drops in rest]
+            self.add_row(self.row(n=inside, cycles=-share, step=step), 0, 0)
+
+
+class _Bench:
+    """A blend's oils as arrays, beside the rules that judge them."""
+
+    def __init__(self, blend: Blend, rules: Sequence[Rule], gentler: Mapping[str, str]) -> None:
+        note = {part.oil.id: part.note for part in blend.oils}
+        for source, target in gentler.items():
+            note.setdefault(target, note[source])
+        # few drops first, so that ties spare them; never by place in the document
+        self.ids = sorted(note, key=lambda name: (blend.oil_drops.get(name, 0), name))
+        self.blend, self.rules, self.gentler = blend, rules, gentler
+        self.names = [materials.oil(name).name for name in self.ids]
+        self.notes = tuple(note[name] for name in self.ids)
+        self.drops: Counts = np.array([blend.oil_drops.get(name, 0) for name in self.ids])
+        per_m3 = np.array([blend.drops_per_ml_of(name) for name in self.ids]) * ML_PER_M3
+        self.drop_m3: FloatArray = 1 / per_m3
+        density = [materials.oil(name).density_kg_per_m3 for name in self.ids]
+        self.drop_kg: FloatArray = self.drop_m3 * density
+        self.filler = carrier_density_kg_per_m3(blend.carriers) if blend.carriers else 0.0
+        share = self.drop_m3 / blend.liquid_m3
+        filled = float(share @ self.drops)
+        # carrier takes what room is left; without one the oils must go on filling the bottle
+        self.walls: FloatArray = np.array([share] if self.filler else [share, -share])
+        room = [max(filled, 1.0)] if self.filler else [filled, -filled]
+        self.room: FloatArray = np.array(room) + _LEEWAYS[0]
+
+    def mass_fractions(self, drops: Counts) -> dict[str, float]:
+        masses_kg = drops * self.drop_kg
+        rest_m3 = max(self.blend.liquid_m3 - float(self.drop_m3 @ drops), 0.0)
+        fractions = masses_kg / (masses_kg.sum() + rest_m3 * self.filler)
+        return dict(zip(self.ids, fractions.tolist(), strict=True))
+
+    def over(self, drops: Counts) -> list[Rule]:
+        fractions = self.mass_fractions(drops)
+        return [rule for rule in self.rules if rule.verdict(fractions) == VERDICTS["over"]]
+
+    def inequalities(self, leeway: float) -> tuple[FloatArray, FloatArray]:
+        """Each limit, eased by `leeway`, as shares used by a drop; then the room for liquid."""
+        limits = [rule for rule in self.rules if rule.ceiling is not None]
+        weights = [[rule.weights.get(name, 0.0) for name in self.ids] for rule in limits]
+        counted_kg = np.array(weights).reshape(-1, len(self.ids)) * self.drop_kg
+        ceilings = np.array([[rule.ceiling] for rule in limits], float).reshape(-1, 1)
+        ceilings *= 1 + leeway
+        room_m3 = self.blend.liquid_m3
+        rows = counted_kg - ceilings * (self.drop_kg - self.drop_m3 * self.filler)
+        unit = ceilings * room_m3 * _ABOUT_KG_PER_M3
+        unit = np.where(unit > 0, unit, counted_kg.max(axis=1, keepdims=True, initial=1e-12))
+        right = (ceilings * room_m3 * self.filler / unit)[:, 0]
+        return np.vstack([rows / unit, self.walls]), np.concatenate([right, self.room])
+
+    def has_room(self, drops: Counts) -> bool:
+        return bool((self.walls @ drops <= self.room).all())
+
+    def with_more(self, drops: Counts, place: int, more: int = 1) -> Counts:
+        changed = drops.copy()
+        changed[place] += more
+        return changed
+
+    def make(self, drops: Counts) -> Blend:
+        """The blend with these drops, its strength as it then is."""
+        counts, known = dict(zip(self.ids, drops.tolist(), strict=True)), self.blend.oil_drops
+        document = self.blend.to_dict()
+        entries = []
+        for entry, part in zip(document["oils"], self.blend.oils, strict=True):
+            entries.append({**entry, "drops": counts.pop(part.oil.id)})
+            target = self.gentler.get(part.oil.id, part.oil.id)
+            if target not in known and counts.get(target):
+                entries.append({"id": target, "note": part.note, "drops": counts.pop(target)})
+        document["oils"] = entries
+        blend = Blend.from_dict(document)
+        strength = min(fill(blend).strength_got, 1.0)
+        if not self.filler or math.isclose(strength, fill(self.blend).strength_got):
+            return blend
+        return Blend.from_dict({**document, "strength": f"{show(strength * 100, 5)} %"})
+
+    def binding(
+        self, drops: Counts, trials: Mapping[str, Counts]
+    ) -> tuple[tuple[str, ...], list[str]]:
+        """The rules that a trial would break, by name and in words."""
+        words: dict[str, str] = {}
+        for trial, more in trials.items():
+            for rule in self.over(more):
+                used, then = (rule.share(self.mass_fractions(n)) * 100 for n in (drops, more))
+                said = f"{show(used)} % of it is used; {trial} would make it {show(then, 5)} %"
+                words.setdefault(_name(rule), said if rule.ceiling else "it allows none at all")
+        return tuple(words), [f"What binds: {name}; {said}." for name, said in words.items()]
+
+
+def nearest_within_limits(blend: Blend, **options: Any) -> Blend:
+    """The blend with the fewest drops moved that breaks no limit.
+
+    Parameters
+    ----------
+    blend : Blend
+    **options
+        As in `reformulate`, which also says what moves and why.
+
+    Raises
+    ------
+    Infeasible
+        No such blend exists; names the limits in the way.
+    """
+    return reformulate(blend, **options).blend
+
+
+def reformulate(
+    blend: Blend,
+    *,
+    region: str = "EU",
+    use: str = "perfume oil",
+    figures: str = "high",
+    keep: str | None = None,
+    at_least: int = 0,
+    swaps: Mapping[str, str] | None = None,
+    heed_advice: bool = True,
+) -> Reformulation:
+    """The blend with the fewest drops moved that breaks no limit, and what binds it.
+
+    Parameters
+    ----------
+    blend : Blend
+        Counts fixed by hand may move like any other.
+    region, use, figures : str, optional
+        As in `blendkit.skin.rules_for`.
+    keep : str, optional
+        "total", "ratio" or "both"; see `Task`. Left out, total and note ratio are kept only
+        where that moves no more drops.
+    at_least : int, optional
+        Drops that every oil keeps, where it has as many now.
+    swaps : mapping of str to str, optional
+        Oil ids and the gentler kind each may be changed for, such as `GENTLER_KINDS`. An own
+        lot goes by its oil. A drop changed counts as one drop moved.
+    heed_advice : bool, optional
+        Whether advice, such as a handbook's, counts like a law.
+
+    Raises
+    ------
+    Infeasible
+        No such blend exists; names the limits in the way.
+    BadNumber
+        An option that means nothing.
+
+    Notes
+    -----
+    `nearest_drops` says how ties are broken. The drops found are judged once more by
+    `Rule.verdict`, because the solver rounds.
+    """
+    _check_options(keep, at_least)
+    gentler = _gentler(blend, swaps or {})
+    rules = _rules([*blend.oil_drops, *gentler.values()], region, use, figures, heed_advice)
+    bench = _Bench(blend, rules, gentler)
+    pairs = tuple((bench.ids.index(old), bench.ids.index(new)) for old, new in gentler.items())
+    fewest = math.inf
+    for leeway in _LEEWAYS:
+        rows, right = bench.inequalities(leeway)
+        task = Task(bench.drops, rows, right, bench.notes, keep, at_least, pairs)
+        found = nearest_drops(task)
+        if found is None:
+            miss = nearest_miss(task, len(rows) - len(bench.walls))
+            raise Infeasible(_obstacles(bench, miss, _ways_out(bench, keep, at_least)))
+        drops, swapped, moved = found
+        fewest = min(fewest, moved)
+        if not bench.over(drops):
+            break
+    else:
+        raise BlendkitError("The search found only blends that are over a limit by rounding.")
+    lowered = [place for place, now in enumerate(bench.drops) if drops[place] < now]
+    trials = {f"one drop more of {bench.names[p]}": bench.with_more(drops, p) for p in lowered}
+    binding, why = bench.binding(drops, trials)
+    words = _moves(bench, drops, swapped)
+    if moved and moved == fewest:
+        words.append(f"No blend within these limits moves fewer than {counted(moved, 'drop')}.")
+    words += [*why, *_silences(bench, drops)]
+    return Reformulation(bench.make(drops), moved, binding, tuple(words), moved == fewest)
+
+
+def strongest_within_limits(
+    blend: Blend,
+    *,
+    region: str = "EU",
+    use: str = "perfume oil",
+    figures: str = "high",
+    heed_advice: bool = True,
+) -> Reformulation:
+    """The largest total of drops at which the blend's ratio breaks no limit.
+
+    The drops of each total are shared out as a blend document's are; where a count is fixed by
+    hand, in proportion to the present drops. An oil that has drops now must keep one, so that
+    no ratio passes by losing an oil. Options as in `reformulate`.
+
+    Raises
+    ------
+    Infeasible
+        No total will do; names the limits in the way at the smallest one.
+    """
+    bench = _Bench(blend, _rules(blend.oil_drops, region, use, figures, heed_advice), {})
+    in_ratio = _sharing_out(bench)
+    rows, right = bench.inequalities(_LEEWAYS[0])
+    # sharing out in two levels gives each oil less than two drops more or less than its share
+    used, slack = rows @ (in_ratio(10**9) / 1e9), 3 * np.abs(rows).sum(axis=1)
+    most = math.floor(((right + slack)[used > 0] / used[used > 0]).min())
+    over = {f"{counted(int(bench.drops.sum()), 'drop')} in all": bench.drops}
+    for total in range(most + 1, 0, -1):
+        drops = in_ratio(total)
+        if bench.has_room(drops) and not ((drops == 0) & (bench.drops > 0)).any():
+            if not bench.over(drops):
+                break
+            over = {f"{counted(total, 'drop')} in all": drops}
+    else:
+        raise Infeasible(_obstacles(bench, next(iter(over.values())), _ways_out(bench)))
+    binding, why = bench.binding(drops, over)
+    made = bench.make(drops)
+    strength = f"{show(fill(made).strength_got * 100)} % by {blend.strength_basis}"
+    words = [f"In this ratio at most {counted(total, 'drop')} of oil, {strength}."]
+    words += why or ["The bottle is full before any limit binds."]
+    moved = int(np.abs(drops - bench.drops).sum())
+    return Reformulation(made, moved, binding, (*words, *_silences(bench, drops)))
+
+
+def most_drops_of(
+    blend: Blend,
+    oil_id: str,
+    *,
+    region: str = "EU",
+    use: str = "perfume oil",
+    figures: str = "high",
+    heed_advice: bool = True,
+) -> Reformulation:
+    """The most drops of one oil that fit, with the other oils held as they are.
+
+    Limits that the others break without it, and that do not count it, are named and left
+    aside. Options as in `reformulate`; the count is in ``blend.oil_drops`` of what comes back.
+
+    Raises
+    ------
+    Infeasible
+        Not even none of it will do: the others alone break a limit that counts it.
+    BadNumber
+        The oil is not in the blend, or there is no carrier to make room for it.
+    """
+    if oil_id not in blend.oil_drops or not blend.carriers:
+        hint = near_miss(oil_id, blend.oil_drops)
+        unknown = Problem("oil", quoted(oil_id), "an oil of this blend", hint)
+        no_carrier = Problem("carriers", "nothing", "a carrier to fill up with")
+        raise BadNumber([no_carrier if oil_id in blend.oil_drops else unknown])
+    rules = _rules(blend.oil_drops, region, use, figures, heed_advice)
+    bench = _Bench(blend, rules, {})
+    place = bench.ids.index(oil_id)
+    without = bench.with_more(bench.drops, place, -bench.drops[place])
+    broken = bench.over(without) if without.any() else []
+    bench = _Bench(blend, [rule for rule in rules if rule not in broken], {})
+    counting = [rule for rule in broken if rule.weights.get(oil_id)]
+    if counting:
+        bench = _Bench(blend, counting, {})
+        raise Infeasible(_obstacles(bench, without, "Lower the other oils that count."))
+    rows, right = bench.inequalities(_LEEWAYS[0])
+    used, spare = rows[:, place], right - rows @ without
+    most = math.floor((spare[used > 0] / used[used > 0]).min() + 1e-9)
+    while most and bench.over(bench.with_more(without, place, most)):
+        most -= 1
+    drops, more = (bench.with_more(without, place, count) for count in (most, most + 1))
+    if not drops.any():
+        raise Infeasible(_obstacles(bench, more, _ways_out(bench)))
+    name = bench.names[place]
+    binding, why = bench.binding(drops, {f"one drop more of {name}": more})
+    words = [f"Beside the other oils at most {counted(most, 'drop')} of {name}.", *why]
+    words += [] if why else ["The bottle is full before any limit binds."]
+    words += [f"Broken without it, and left aside here: {_name(rule)}." for rule in broken]
+    moved = abs(most - blend.oil_drops[oil_id])
+    return Reformulation(bench.make(drops), moved, binding, (*words, *_silences(bench, drops)))
+
+
+# --- words ---------------------------------------------------------------------------------
+
+
+def _name(rule: Rule) -> str:
+    return f"{rule.rule_set}, {rule.subject}"
+
+
+def _moves(bench: _Bench, drops: Counts, swapped: Counts) -> list[str]:
+    if (drops == bench.drops).all():
+        return ["No drop has to move: every limit that has a figure is kept."]
+    name = dict(zip(bench.ids, bench.names, strict=True))
+    words = [
+        f"Change {counted(count, 'drop')} of {name[old]} for {name[new]}."
+        for (old, new), count in zip(bench.gentler.items(), swapped, strict=True)
+        if count
+    ]
+    changes = zip(bench.names, bench.drops, drops, strict=True)
+    words += [f"{oil}: {was} → {counted(n, 'drop')}." for oil, was, n in changes if was != n]
+    by_note = [
+        f"{note} {sum(n for n, own in zip(drops, bench.notes, strict=True) if own == note)}"
+        for note in dict.fromkeys(bench.notes)
+    ]
+    total = f"Drops of oil in all: {sum(bench.drops)} → {sum(drops)} ({', '.join(by_note)})."
+    return [*words, total]
+
+
+def _silences(bench: _Bench, drops: Counts) -> list[str]:
+    fractions = bench.mass_fractions(drops)
+    silent = [rule for rule in bench.rules if rule.ceiling is None and rule.amount(fractions)]
+    names = ", ".join(dict.fromkeys(rule.subject for rule in silent))
+    return [f"No limit on record, so neither passed nor forbidden: {names}."] if silent else []
+
+
+def _ways_out(bench: _Bench, keep: str | None = None, at_least: int = 0) -> str:
+    ways = [f'Let total or note ratio change (now keep="{keep}").'] if keep else []
+    ways += ["Let oils go down to 0 drops (at_least=0)."] if at_least else []
+    if not bench.filler:
+        ways.append("Add a carrier: without one the oils must go on filling the bottle.")
+    return " ".join(ways) or "Take a larger bottle, in which a drop weighs less."
+
+
+def _obstacles(bench: _Bench, drops: Counts, fix: str) -> list[Problem]:
+    """Every limit that is over at these drops, as a problem."""
+    fractions, counts = bench.mass_fractions(drops), drops.tolist()
+    problems = []
+    for rule in bench.over(drops):
+        held = [
+            f"{counted(count, 'drop')} of {name}"
+            for oil, name, count in zip(bench.ids, bench.names, counts, strict=True)
+            if count and rule.weights.get(oil)
+        ]
+        got = f"{show(rule.share(fractions) * 100)} % of the limit with {', '.join(held)}"
+        needed = f"at most 100 %, which is {show((rule.ceiling or 0) * 100)} % by mass"
+        if rule.kind == "phototoxic sum":
+            needed = "at most 100 %"
+        if not rule.ceiling:
+            got, needed = ", ".join(held), "none at all"
+        advice = "" if rule.decides else " Or leave advice out (heed_advice=False)."
+        problems.append(Problem(_name(rule), got, needed, fix + advice))
+    return problems
+
+
+# --- what is asked -------------------------------------------------------------------------
+
+
+def _rules(
+    oil_ids: Collection[str], region: str, use: str, figures: str, heed_advice: bool
+) -> list[Rule]:
+    rules = skin.rules_for(oil_ids, region, use, figures)
+    return [rule for rule in rules if heed_advice or rule.decides or rule.ceiling is None]
+
+
+def _check_options(keep: object, at_least: object) -> None:
+    problems = []
+    if keep not in KEEP:
+        hint = near_miss(str(keep), ["total", "ratio", "both"])
+        problems.append(Problem("keep", quoted(keep), '"total", "ratio", "both" or None', hint))
+    if isinstance(at_least, bool) or not isinstance(at_least, int) or at_least < 0:
+        problems.append(Problem("at_least", quoted(at_least), "a whole number, 0 or more"))
+    if problems:
+        raise BadNumber(problems)
+
+
+def _gentler(blend: Blend, swaps: Mapping[str, str]) -> dict[str, str]:
+    """The swaps that this blend's oils allow, by id; own lots go by their oil."""
+    pairs = {
+        part.oil.id: swaps.get(part.oil.id) or swaps.get(part.oil.based_on)
+        for part in blend.oils
+    }
+    return {old: materials.oil(new).id for old, new in pairs.items() if new and new != old}
+
+
+def _sharing_out(bench: _Bench) -> Callable[[int], Counts]:
+    """A function that shares any total out in the blend's ratio."""
+    blend = bench.blend
+    entries = [Entry(part.oil.id, part.note, part.parts) for part in blend.oils]
+    note_parts = blend.note_parts
+    if any(part.fixed_drops is not None for part in blend.oils):
+        now = blend.oil_drops
+        entries = [Entry(p.oil.id, p.note, now[p.oil.id]) for p in blend.oils if now[p.oil.id]]
+        note_parts = {
+            note: sum(entry.parts for entry in entries if entry.note == note)
+            for note in dict.fromkeys(entry.note for entry in entries)
+        }
+
+    def share_out(total: int) -> Counts:
+        shared = drops_by_note(total, note_parts, entries)
+        return np.array([shared.get(name, 0) for name in bench.ids])
+
+    return share_out
