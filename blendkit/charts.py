@@ -17,6 +17,7 @@ from blendkit.limits import Finding
 from blendkit.look import ACCENT, ALERT, FAINT_INK, FONT, INK, NOTE_COLOURS, PAPER, RULE
 from blendkit.materials import Oil, mean_vapour_pressure_pa, oil
 from blendkit.units import show
+from blendkit.words import share_in_words
 
 DATA = "rows"
 _NOTES = ["top", "middle", "base"]
@@ -29,15 +30,17 @@ _SHORT = {
     "UK Cosmetics Regulation": "UK law",
     "handbook dermal maximum": "handbook",
 }
-_TOP_LEGEND = alt.Legend(orient="top")
-_FIT_WIDTH = alt.AutoSizeParams(type="fit-x", contains="padding")
+# by a rank in the rows: Vega would keep the order of the first rows it ever saw
+AS_GIVEN = alt.EncodingSortField(field="rank", op="min", order="ascending")
+TOP_LEGEND = alt.Legend(orient="top")
+FIT_WIDTH = alt.AutoSizeParams(type="fit-x", contains="padding")
 _AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
 
 
 AnyChart = TypeVar("AnyChart", alt.Chart, alt.LayerChart)
 
 
-def _dressed(chart: AnyChart) -> AnyChart:
+def dressed(chart: AnyChart) -> AnyChart:
     """The house's fonts, inks and paper."""
     dressed: AnyChart = (
         chart.configure(background=PAPER, font=FONT)
@@ -60,7 +63,8 @@ def _dressed(chart: AnyChart) -> AnyChart:
     return dressed
 
 
-def _note_scale() -> alt.Scale:
+def note_scale() -> alt.Scale:
+    """The notes in their colours."""
     return alt.Scale(domain=_NOTES, range=[NOTE_COLOURS[note] for note in _NOTES])
 
 
@@ -71,7 +75,9 @@ def ratio_chart() -> alt.LayerChart:
     rows of `ratio_rows`.
     """
     base = alt.Chart(alt.NamedData(name=DATA)).encode(
-        y=alt.Y("label:N", sort=None, title=None, axis=alt.Axis(ticks=False, domain=False)),
+        y=alt.Y(
+            "label:N", sort=AS_GIVEN, title=None, axis=alt.Axis(ticks=False, domain=False)
+        ),
         tooltip=[
             alt.Tooltip("label:N", title="oil"),
             alt.Tooltip("note:N"),
@@ -85,8 +91,8 @@ def ratio_chart() -> alt.LayerChart:
         color=alt.Color(
             "note:N",
             title=None,
-            scale=_note_scale(),
-            legend=_TOP_LEGEND,
+            scale=note_scale(),
+            legend=TOP_LEGEND,
         ),
     )
     strokes = base.mark_tick(thickness=3, size=26, color=INK).encode(x="wished:Q")
@@ -103,10 +109,10 @@ def ratio_chart() -> alt.LayerChart:
     chart: alt.LayerChart = (room + bars + strokes + counts).properties(
         width=460,
         height=alt.Step(30),
-        autosize=_FIT_WIDTH,
+        autosize=FIT_WIDTH,
         title=title,
     )
-    return _dressed(chart)
+    return dressed(chart)
 
 
 def ratio_rows(filling: Filling) -> list[dict[str, Any]]:
@@ -118,11 +124,13 @@ def ratio_rows(filling: Filling) -> list[dict[str, Any]]:
     rows = []
     longest = max(max(p.drops or 0, p.wished_drops or 0) for p in filling.oils)
     reach = next((step for step in _AXIS_ENDS if step >= longest * 1.2), longest * 1.2)
-    for portion in sorted(filling.oils, key=lambda portion: _NOTES.index(portion.note)):
+    top_first = sorted(filling.oils, key=lambda portion: _NOTES.index(portion.note))
+    for rank, portion in enumerate(top_first):
         drops = portion.drops or 0
         wished = drops if portion.wished_drops is None else portion.wished_drops
         rows.append(
             {
+                "rank": rank,
                 "label": portion.name,
                 "note": portion.note,
                 "drops": drops,
@@ -147,11 +155,11 @@ def volatility_chart() -> alt.Chart:
     base = alt.Chart(alt.NamedData(name=DATA)).encode(
         x=alt.X(
             "pressure:Q",
-            title="vapour pressure at 25 °C, Pa   (left: leaves first · right: stays longest)",
+            title="vapour pressure at 25 °C, Pa",
             scale=alt.Scale(type="log", domain=[1e-4, 1e3], reverse=True, clamp=True),
             axis=alt.Axis(values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g"),
         ),
-        y=alt.Y("oil:N", sort=None, title=None, axis=alt.Axis(grid=True, ticks=False)),
+        y=alt.Y("oil:N", sort=AS_GIVEN, title=None, axis=alt.Axis(grid=True, ticks=False)),
         tooltip=[
             alt.Tooltip("oil:N"),
             alt.Tooltip("constituent:N"),
@@ -168,25 +176,35 @@ def volatility_chart() -> alt.Chart:
             scale=alt.Scale(type="linear", domain=[0, 100], range=[6, 900]),
             legend=alt.Legend(orient="top", values=[1, 10, 50], symbolFillColor=PAPER),
         ),
-        color=alt.Color("note:N", title="usual note", scale=_note_scale(), legend=_TOP_LEGEND),
+        color=alt.Color("note:N", title="usual note", scale=note_scale(), legend=TOP_LEGEND),
         shape=alt.Shape(
             "state:N",
             title=None,
             scale=alt.Scale(
                 domain=[EVAPORATES, STAYS, UNDESCRIBED], range=["circle", "square", "cross"]
             ),
-            legend=_TOP_LEGEND,
+            legend=alt.Legend(orient="bottom", direction="horizontal"),
         ),
     )
-    chart: alt.Chart = circles.properties(
-        width=560, height=alt.Step(26), autosize=_FIT_WIDTH, title="An oil is not one point"
+    title = alt.TitleParams(
+        "An oil is not one point",
+        subtitle="left: leaves the skin first · right: stays longest",
+        subtitleColor=FAINT_INK,
+        subtitleFontSize=13,
     )
-    return _dressed(chart)
+    chart: alt.Chart = circles.properties(
+        width=560, height=alt.Step(26), autosize=FIT_WIDTH, title=title
+    )
+    return dressed(chart)
 
 
 def volatility_rows(oils: Iterable[Oil], smallest_percent: float = 0.5) -> list[dict[str, Any]]:
     """Rows for `volatility_chart`: the oils in the order given, each by its constituents."""
-    return [row for oil in oils for row in _volatility_of(oil, smallest_percent / 100)]
+    return [
+        {"rank": rank} | row
+        for rank, oil in enumerate(oils)
+        for row in _volatility_of(oil, smallest_percent / 100)
+    ]
 
 
 def _volatility_of(oil: Oil, smallest: float) -> Iterator[dict[str, Any]]:
@@ -213,6 +231,10 @@ def _volatility_of(oil: Oil, smallest: float) -> Iterator[dict[str, Any]]:
         }
 
 
+def _verdict_scale() -> alt.Scale:
+    return alt.Scale(domain=["over", "within"], range=[ALERT, ACCENT])
+
+
 def limits_chart() -> alt.LayerChart:
     """How much of each limit is used, the worst first, with the line at 1.
 
@@ -220,7 +242,9 @@ def limits_chart() -> alt.LayerChart:
     `limits_rows`.
     """
     base = alt.Chart(alt.NamedData(name=DATA)).encode(
-        y=alt.Y("limit:N", sort=None, title=None, axis=alt.Axis(ticks=False, labelLimit=300)),
+        y=alt.Y(
+            "limit:N", sort=AS_GIVEN, title=None, axis=alt.Axis(ticks=False, labelLimit=340)
+        ),
         tooltip=[
             alt.Tooltip("limit:N"),
             alt.Tooltip("share:Q", title="times its limit", format=".3~g"),
@@ -238,42 +262,29 @@ def limits_chart() -> alt.LayerChart:
             scale=alt.Scale(domain=[0, MOST_SHOWN * 1.5], nice=False),
             axis=alt.Axis(values=[0, 0.5, 1, 1.5, 2, 2.5, 3], format="~g"),
         ),
-        fill=alt.Fill(
-            "verdict:N",
-            title=None,
-            scale=alt.Scale(domain=["over", "within"], range=[ALERT, ACCENT]),
-            legend=_TOP_LEGEND,
-        ),
-        stroke=alt.Stroke(
-            "verdict:N",
-            scale=alt.Scale(domain=["over", "within"], range=[ALERT, ACCENT]),
-            legend=None,
-        ),
+        fill=alt.Fill("verdict:N", title=None, scale=_verdict_scale(), legend=TOP_LEGEND),
+        stroke=alt.Stroke("verdict:N", scale=_verdict_scale(), legend=None),
         fillOpacity=alt.FillOpacity(
             "decides:N",
-            title=None,
+            sort=[LAW, ADVICE],
             scale=alt.Scale(domain=[LAW, ADVICE], range=[0.9, 0.08]),
-            legend=alt.Legend(orient="top", symbolFillColor=INK, symbolStrokeColor=INK),
+            legend=None,
         ),
     )
     words = base.mark_text(align="left", dx=6, fontSize=13, color=INK).encode(
         x="drawn:Q", text="words:N"
     )
-    line = (
-        alt.Chart(alt.InlineData(values=[{"one": 1}]))
-        .mark_rule(color=INK, strokeWidth=2, strokeDash=[6, 3])
-        .encode(x="one:Q")
-    )
+    line = base.mark_tick(thickness=2, size=20, color=INK).encode(x=alt.datum(1))
     title = alt.TitleParams(
         "How much of each limit is used, worst first",
-        subtitle="past the dashed line is over · hollow bars are advice, not law",
+        subtitle="past the stroke at 1 is over · pale bars are advice, not law",
         subtitleColor=FAINT_INK,
         subtitleFontSize=13,
     )
     chart: alt.LayerChart = (bars + words + line).properties(
-        width=560, height=alt.Step(27), autosize=_FIT_WIDTH, title=title
+        width=560, height=alt.Step(27), autosize=FIT_WIDTH, title=title
     )
-    return _dressed(chart)
+    return dressed(chart)
 
 
 def limits_rows(findings: Iterable[Finding], most: int = 24) -> list[dict[str, Any]]:
@@ -285,9 +296,9 @@ def limits_rows(findings: Iterable[Finding], most: int = 24) -> list[dict[str, A
             continue
         if len(rows) == most:
             break
-        times = f"{show(finding.share)} times" if ceiling else "prohibited"
         rows.append(
             {
+                "rank": len(rows),
                 "limit": f"{rule.subject} · {_SHORT.get(rule.rule_set, rule.rule_set)}",
                 "share": min(finding.share, 1e6),
                 "drawn": min(finding.share, MOST_SHOWN),
@@ -298,7 +309,7 @@ def limits_rows(findings: Iterable[Finding], most: int = 24) -> list[dict[str, A
                 "source": rule.source,
                 "verdict": finding.verdict,
                 "decides": LAW if rule.decides else ADVICE,
-                "words": f"{times}, over" if finding.verdict == "over" else times,
+                "words": share_in_words(finding),
             }
         )
     return rows

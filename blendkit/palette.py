@@ -42,7 +42,10 @@ def find(words: str = "", note: str = ANY, family: str = ANY) -> list[Oil]:
         and family in (ANY, oil.family)
         and all(word in _searched(oil) for word in asked)
     ]
-    return sorted(found, key=lambda oil: -materials.mean_vapour_pressure_pa(oil))
+    return sorted(
+        found,
+        key=lambda oil: (not oil.composition_known, -materials.mean_vapour_pressure_pa(oil)),
+    )
 
 
 def _searched(oil: Oil) -> str:

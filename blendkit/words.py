@@ -81,6 +81,15 @@ def skin_in_words(findings: Iterable[Finding]) -> list[str]:
     return sentences
 
 
+def share_in_words(finding: Finding) -> str:
+    """How much of a limit is used, such as "13 % of it" or "12 times, over"."""
+    if not finding.rule.ceiling:
+        return "prohibited, over"
+    if finding.verdict == VERDICTS["over"]:
+        return f"{show(finding.share)} times, over"
+    return f"{show(finding.share * 100, 2)} % of it"
+
+
 def _over_in_words(finding: Finding) -> str:
     rule = finding.rule
     oils = ", ".join(oil(name).name for name, _ in finding.from_oils)

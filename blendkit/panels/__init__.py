@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from blendkit.panels.fade_panel import FadePanel
 from blendkit.panels.first_bottle_panel import FirstBottlePanel
 from blendkit.panels.shelf_panel import ShelfPanel
 from blendkit.panels.skin_panel import SkinPanel
@@ -29,4 +30,9 @@ def skin_check(document: Mapping[str, Any] | None = None) -> SkinPanel:
     return SkinPanel(document)
 
 
-__all__ = ["first_bottle", "shelf", "skin_check"]
+def fade(document: Mapping[str, Any] | None = None) -> FadePanel:
+    """A blend through the day: each note beside its own start, with its band."""
+    return FadePanel(document)
+
+
+__all__ = ["fade", "first_bottle", "shelf", "skin_check"]

@@ -33,7 +33,8 @@ STYLE = f"""<style>
   overflow-wrap: anywhere; }}
 .bk-message.bk-refusal {{ border-color: {ALERT}; }}
 .bk-message ul, .bk-findings {{ margin: 2px 0; padding-left: 20px; line-height: 1.4; }}
-.bk-drops {{ border-collapse: collapse; font-variant-numeric: tabular-nums; font-size: 14px; }}
+.bk-drops {{ border-collapse: collapse; font-variant-numeric: tabular-nums; font-size: 14px;
+  line-height: 1.3; }}
 .bk-drops th, .bk-drops td {{ padding: 3px 10px 3px 0; border-bottom: 1px solid {RULE};
   text-align: left; }}
 .bk-drops td:nth-child(n+3), .bk-drops th:nth-child(n+3) {{ text-align: right; }}

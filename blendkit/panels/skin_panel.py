@@ -13,7 +13,7 @@ from blendkit.blend import Blend
 from blendkit.cautions import WEARERS, cautions_for, patch_test_steps
 from blendkit.charts import limits_chart, limits_rows
 from blendkit.data import example_document
-from blendkit.drops import fill
+from blendkit.drops import Filling, fill
 from blendkit.errors import Refused
 from blendkit.limits import DECIDING, FIGURES, USES
 from blendkit.panels.blend_editor import BlendEditor
@@ -167,17 +167,14 @@ class NearestBlend:
             region=panel.region.value,
             use=panel.use.value,
             figures=panel.figures.value,
-            keep=self.keep.value,
+            keep=self.keep.value or None,
             swaps=GENTLER_KINDS if self.swap.value else None,
             heed_advice=self.advice.value,
         )
         self.found = found.blend
         self.words.show(found.sentences)
         yours, nearest = fill(panel.blend), fill(found.blend)
-        self.pictures.children = [
-            widgets.VBox([heading("Yours"), widgets.HTML(bottle_picture(yours))]),
-            widgets.VBox([heading("Nearest within"), widgets.HTML(bottle_picture(nearest))]),
-        ]
+        self.pictures.children = [_titled("Yours", yours), _titled("Nearest within", nearest)]
         self.take_button.disabled = False
 
     def take(self) -> None:
@@ -196,8 +193,14 @@ class NearestBlend:
         self.take_button.disabled = True
 
 
+def _titled(title: str, filling: Filling) -> widgets.VBox:
+    picture = widgets.HTML(bottle_picture(filling))
+    half = widgets.Layout(width="46%", min_width="270px")
+    return widgets.VBox([heading(title), picture], layout=half)
+
+
 _KEPT = {
-    "whatever moves fewest drops": None,
+    "whatever moves fewest drops": "",
     "the drops in all": "total",
     "the ratio of the notes": "ratio",
     "both": "both",

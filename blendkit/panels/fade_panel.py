@@ -1,0 +1,134 @@
+"""Panel 04: the day — how each note fades, with its band, and what changes it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.blend import Blend
+from blendkit.data import example_document
+from blendkit.day_chart import HELD, day_chart, day_rows
+from blendkit.drops import fill
+from blendkit.errors import BadNumber, Problem, Refused, quoted
+from blendkit.fade import Forecast, forecast, hours_until
+from blendkit.fade_words import sentences
+from blendkit.panels.blend_editor import BlendEditor
+from blendkit.panels.chart_view import ChartView
+from blendkit.panels.parts import (
+    Findings,
+    Message,
+    Panel,
+    SlidingNumber,
+    button,
+    choice,
+    columns,
+    framed,
+    grey,
+    heading,
+    number_of,
+    results,
+)
+from blendkit.panels.saved_blends import SavedBlends
+from blendkit.wear import SURFACES, Conditions, film_of
+
+HOURS = 12.0
+DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredth
+
+
+class FadePanel(Panel):
+    """A blend through the day, beside another one where wished.
+
+    Parameters
+    ----------
+    document : mapping, optional
+        The blend to open with.
+
+    Attributes
+    ----------
+    blend : Blend
+        The last good blend.
+    forecast : Forecast
+        Its fade.
+    """
+
+    blend: Blend
+    forecast: Forecast
+
+    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
+        self.message = Message()
+        update = self.message.guard(self.update)
+        self.put_on = SlidingNumber("Put on at", "9", 0, 23, 1)
+        self.load = SlidingNumber("Put on", "20 g/m**2", 5, 50, 1, "g/m**2")
+        self.warmth = SlidingNumber("Skin", "32 degC", 28, 36, 0.5, "degC")
+        self.breeze = SlidingNumber("Air", "0.2 m/s", 0.05, 2, 0.05, "m/s")
+        self.surface = choice("On", list(SURFACES))
+        self.chart = ChartView(
+            day_chart(), "Strength of each note through the day, with its band"
+        )
+        self.sentences = Findings("")
+        self.held: Forecast | None = None
+        hold = button("Hold this curve to compare", self.message.guard(self.hold))
+        drop = button("Let it go", self.message.guard(self.let_go))
+        self.results = results(
+            self.chart,
+            widgets.HBox([hold, drop]),
+            heading("In words"),
+            self.sentences.view,
+        )
+        self.editor = BlendEditor(document or example_document(), update)
+        self.saved = SavedBlends(self, self.message)
+        sliders = (self.put_on, self.load, self.warmth, self.breeze)
+        for slider in sliders:
+            slider.on_change(update)
+        self.surface.observe(update, "value")
+        conditions = [slider.view for slider in sliders]
+        controls = widgets.VBox([*conditions, self.surface, self.editor.view])
+        self.view = framed(self.saved.view, self.message.view, columns(controls, self.results))
+        self.update()
+
+    def show(self, blend: Blend) -> None:
+        """Put another blend on the panel."""
+        self.editor.show(blend.to_dict())
+
+    def update(self) -> None:
+        """Forecast anew from the controls."""
+        try:
+            blend = Blend.from_dict(self.editor.document)
+            put_on_at = self._put_on_at()
+            conditions = Conditions.read(
+                self.warmth.value, self.load.value, self.breeze.value, self.surface.value
+            )
+        except Refused as error:
+            self.message.refuse(error)
+            grey(self.results, stale=True)
+            return
+        self.blend = blend
+        film = film_of(fill(blend), conditions)
+        self.forecast = forecast(film, hours_until(HOURS), DRAWS)
+        rows = list(day_rows(self.forecast, put_on_at))
+        if self.held is not None:
+            rows += day_rows(self.held, put_on_at, HELD)
+        self.chart.rows = rows
+        self.sentences.show(sentences(self.forecast))
+        grey(self.results, stale=False)
+        self.message.say("")
+
+    def hold(self) -> None:
+        """Keep the present curve on the picture while the blend changes."""
+        self.held = self.forecast
+        self.update()
+        self.message.say("Held: the dashed lines. Now change something and compare.")
+
+    def let_go(self) -> None:
+        """Take the held curve off the picture."""
+        self.held = None
+        self.update()
+
+    def _put_on_at(self) -> float:
+        hour = number_of(self.put_on.value)
+        if isinstance(hour, str) or not 0 <= hour < 24:
+            needed = "an hour of the day from 0 to 23.5, such as 9"
+            raise BadNumber([Problem("put on at", quoted(self.put_on.value), needed)])
+        return float(hour)
