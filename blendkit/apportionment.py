@@ -8,10 +8,11 @@ exact fractions: a ratio typed as 0.1 means one tenth.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from numbers import Real
+from typing import Any
 
 from blendkit.errors import BadNumber, Problem, quoted
 
@@ -129,39 +130,61 @@ def drops_by_note(
     >>> drops_by_note(40, {"top": 2, "middle": 1, "base": 2}, oils)
     {'lemon': 16, 'rose': 8, 'myrrh': 16}
     """
+    return _by_note(total, note_parts, entries, whole_drops)
+
+
+def wished_by_note(
+    total: int, note_parts: Mapping[str, float], entries: Sequence[Entry]
+) -> dict[str, Fraction]:
+    """What `drops_by_note` would give if drops could be divided; same parameters and errors."""
+    return _by_note(total, note_parts, entries, _divided)
+
+
+def _divided(parts: Mapping[str, float], total: Fraction) -> dict[str, Fraction]:
+    return {name: share * total for name, share in shares_of(parts).items()}
+
+
+SharedOut = Callable[[Mapping[str, float], Any], dict[str, Any]]
+
+
+def _by_note(
+    total: int, note_parts: Mapping[str, float], entries: Sequence[Entry], share_out: SharedOut
+) -> dict[str, Any]:
     fixed = dict.fromkeys(note_parts, 0)
     for entry in entries:
         fixed[entry.note] += entry.fixed or 0
-    of_note = _note_totals(
-        total, note_parts, fixed, {e.note for e in entries if e.fixed is None}
-    )
-    drops = {entry.name: entry.fixed or 0 for entry in entries}
+    free_notes = {entry.note for entry in entries if entry.fixed is None}
+    of_note: dict[str, Any] = {n: fixed[n] for n in note_parts if n not in free_notes}
+    _settle_notes(of_note, total, note_parts, fixed, share_out)
+    drops: dict[str, Any] = {entry.name: entry.fixed or 0 for entry in entries}
     for note, count in of_note.items():
         free = {e.name: e.parts for e in entries if e.note == note and e.fixed is None}
         if free:
-            drops |= whole_drops(free, count - fixed[note])
+            drops |= share_out(free, count - fixed[note])
     return drops
 
 
-def _note_totals(
-    total: int, note_parts: Mapping[str, float], fixed: Mapping[str, int], free_notes: set[str]
-) -> dict[str, int]:
-    settled = {note: fixed[note] for note in note_parts if note not in free_notes}
+def _settle_notes(
+    settled: dict[str, Any],
+    total: int,
+    note_parts: Mapping[str, float],
+    fixed: Mapping[str, int],
+    share_out: SharedOut,
+) -> None:
+    """Give every note its drops; a note whose fixed counts exceed its share takes those."""
     while True:
         waiting = [note for note in note_parts if note not in settled]
         if not waiting:
-            return settled
+            return
         rest = total - sum(settled.values())
         if rest < sum(fixed[note] for note in waiting):
             needed = f"at most {total}, the drops of oil this strength and bottle allow"
             fix = "Lower the fixed counts, raise the strength or take a larger bottle."
             got = f"{sum(fixed.values())} in all"
             raise BadNumber([Problem("fixed drops", got, needed, fix)])
-        shares = whole_drops({note: note_parts[note] for note in waiting}, rest)
+        shares = share_out({note: note_parts[note] for note in waiting}, rest)
         short = [note for note in waiting if shares[note] < fixed[note]]
-        if not short:
-            return settled | shares
-        settled |= {note: fixed[note] for note in short}
+        settled |= {note: fixed[note] for note in short} if short else shares
 
 
 def exact_totals(shares: Sequence[Fraction], near: int, within: float = 0.1) -> list[int]:
@@ -187,8 +210,9 @@ def exact_totals(shares: Sequence[Fraction], near: int, within: float = 0.1) -> 
     [40, 45]
     """
     step = math.lcm(*(share.denominator for share in shares))
-    lowest = math.ceil(near * (1 - within) / step)
-    highest = math.floor(near * (1 + within) / step)
+    reach = Fraction(str(within))
+    lowest = math.ceil(near * (1 - reach) / step)
+    highest = math.floor(near * (1 + reach) / step)
     totals = [step * count for count in range(max(lowest, 1), highest + 1)]
     return sorted(totals, key=lambda total: (abs(total - near), total))
 
@@ -205,5 +229,8 @@ def is_positive_number(value: object) -> bool:
     """Whether something is a finite number above 0 (True and False are not numbers here)."""
     if isinstance(value, bool) or not isinstance(value, Real):
         return False
-    number = float(value)
+    try:
+        number = float(value)
+    except OverflowError:  # an int with more digits than a float can hold
+        return False
     return math.isfinite(number) and number > 0

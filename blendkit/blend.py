@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import Any
 
 from blendkit.apportionment import Entry, drops_by_note, shares_of
-from blendkit.document import CarrierPart, Fields, read_fields
+from blendkit.document import MOST_DROPS_PER_ML, CarrierPart, Fields, read_fields
 from blendkit.errors import BadBlend, BadNumber, Problem
 from blendkit.units import ML_PER_M3, show
 
@@ -59,9 +59,9 @@ class Blend(Fields):
         fields, problems = read_fields(document)
         if fields is None:
             raise BadBlend(problems)
-        total = total_drops(fields)
         try:
-            oil_drops = _share_out(fields, total)
+            total = total_drops(fields)
+            oil_drops = share_out(fields, total)
         except BadNumber as error:
             raise BadBlend(error.problems) from error
         blend = cls(
@@ -81,16 +81,11 @@ class Blend(Fields):
 
 
 def wished_shares(fields: Fields) -> dict[str, Fraction]:
-    """Each oil's share of the drops as the ratio says, before rounding.
-
-    Oils with a fixed count are left out: they have no ratio to keep to.
-    """
-    free = [part for part in fields.oils if part.fixed_drops is None]
-    notes = [note for note in fields.note_parts if any(part.note == note for part in free)]
-    of_note = shares_of({note: fields.note_parts[note] for note in notes})
+    """Each oil's share of the drops as the ratio says, where no count is fixed."""
+    of_note = shares_of(fields.note_parts)
     wished: dict[str, Fraction] = {}
-    for note in notes:
-        within = shares_of({part.oil.id: part.parts for part in free if part.note == note})
+    for note in fields.note_parts:
+        within = shares_of({p.oil.id: p.parts for p in fields.oils if p.note == note})
         wished |= {oil_id: of_note[note] * share for oil_id, share in within.items()}
     return wished
 
@@ -112,7 +107,9 @@ def total_drops(fields: Fields) -> int:
     strength, liquid_m3 = fields.strength_fraction, fields.liquid_m3
     if fields.strength_basis == "drops":
         return round(strength * liquid_m3 * ML_PER_M3 * fields.drops_per_ml["default"])
-    shares = wished_shares(fields) or {part.oil.id: Fraction(1) for part in fields.oils}
+    if any(part.fixed_drops is not None for part in fields.oils):
+        return _total_with_fixed_counts(fields)
+    shares = wished_shares(fields)
     whole = sum(shares.values())
     volume_m3 = mass_kg = 0.0
     for part in fields.oils:
@@ -129,21 +126,65 @@ def total_drops(fields: Fields) -> int:
     return round(strength * liquid_m3 * carrier_density / weight)
 
 
+def _total_with_fixed_counts(fields: Fields) -> int:
+    """The total whose oils, fixed counts among them, come nearest to the strength wished.
+
+    The share of oils grows with the total, so halving the interval finds it.
+    """
+    low = sum(part.fixed_drops or 0 for part in fields.oils)
+    if all(part.fixed_drops is not None for part in fields.oils):
+        return low
+    high = low + round(fields.liquid_m3 * ML_PER_M3 * MOST_DROPS_PER_ML) + 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        if _share_of_oils(fields, middle) < fields.strength_fraction:
+            low = middle
+        else:
+            high = middle
+    wish = fields.strength_fraction
+    return min((low, high), key=lambda total: abs(_share_of_oils(fields, total) - wish))
+
+
+def _share_of_oils(fields: Fields, total: int) -> float:
+    """Share of oils by the blend's basis, volume or mass, with `total` drops. [-]"""
+    drops = drops_by_note(total, fields.note_parts, entries_of(fields))
+    volume_m3 = mass_kg = 0.0
+    for part in fields.oils:
+        oil_m3 = drops[part.oil.id] / (fields.drops_per_ml_of(part.oil.id) * ML_PER_M3)
+        volume_m3 += oil_m3
+        mass_kg += oil_m3 * part.oil.density_kg_per_m3
+    if fields.strength_basis == "volume" or not fields.carriers:
+        return volume_m3 / fields.liquid_m3
+    carrier_density = carrier_density_kg_per_m3(fields.carriers)
+    return mass_kg / (mass_kg + max(fields.liquid_m3 - volume_m3, 0.0) * carrier_density)
+
+
 def carrier_density_kg_per_m3(carriers: tuple[CarrierPart, ...]) -> float:
     """Density of the carriers mixed by volume; needs at least one. [kg/m3]"""
     whole = sum(part.parts for part in carriers)
     return sum(part.parts * part.carrier.density_kg_per_m3 for part in carriers) / whole
 
 
-def _share_out(fields: Fields, total: int) -> dict[str, int]:
+def entries_of(fields: Fields) -> list[Entry]:
+    """The oils' claims on the drops, for `blendkit.apportionment`."""
+    return [Entry(p.oil.id, p.note, p.parts, p.fixed_drops) for p in fields.oils]
+
+
+def share_out(fields: Fields, total: int) -> dict[str, int]:
+    """Whole drops of each oil when there are `total` drops of oil in all.
+
+    Raises
+    ------
+    BadNumber
+        Fewer drops than oils, or fixed counts beyond the total.
+    """
     free = sum(part.fixed_drops is None for part in fields.oils)
     if total < free:
         got = f"{total} drops of oil in all at {show(fields.strength_fraction * 100)} %"
         needed = f"one drop of each of {free} oils"
         fix = "Take a larger bottle, a higher strength or fewer oils."
         raise BadNumber([Problem("bottle", got, needed, fix)])
-    entries = [Entry(p.oil.id, p.note, p.parts, p.fixed_drops) for p in fields.oils]
-    return drops_by_note(total, fields.note_parts, entries)
+    return drops_by_note(total, fields.note_parts, entries_of(fields))
 
 
 def _room_problems(blend: Blend) -> Iterator[Problem]:

@@ -7,8 +7,9 @@ Figures keep the units their headings name; `blendkit.materials` turns them into
 
 from __future__ import annotations
 
+import csv
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from importlib.resources.abc import Traversable
 from typing import Any
@@ -55,10 +56,17 @@ def read_table(path: Traversable, rule: Table) -> pd.DataFrame:
     """
     try:
         with path.open(encoding="utf-8-sig") as lines:
-            frame = pd.read_csv(lines, dtype=str, keep_default_na=False, skipinitialspace=True)
-    except (OSError, ValueError) as error:
+            headings, rows = _rows_of(lines)
+    except (OSError, ValueError, csv.Error) as error:
         needed = "a readable CSV file in UTF-8"
         raise BadTable([Problem(f"data/{path.name}", str(error).strip(), needed)]) from error
+    ragged = list(_ragged_problems(path.name, headings, rows))
+    if ragged:
+        raise BadTable(ragged)
+    missing = [""] * len(headings)
+    cells = [[*row, *missing][: len(headings)] for row in rows.values()]
+    # row numbers as a spreadsheet counts them are the index, for the messages
+    frame = pd.DataFrame(cells, index=list(rows), columns=headings, dtype=str)
     problems = list(_heading_problems(path.name, frame, rule))
     if problems:
         raise BadTable(problems)
@@ -71,12 +79,32 @@ def read_table(path: Traversable, rule: Table) -> pd.DataFrame:
     for heading, column in rule.columns.items():
         if column.is_number:
             frame[heading] = pd.to_numeric(frame[heading].replace("", None))
-    return frame
+    return frame.reset_index(drop=True)
 
 
 def _place(file: str, row: object, heading: str) -> str:
-    # + 2: a spreadsheet counts from 1 and the heading is its first row
-    return f"data/{file} row {int(str(row)) + 2}, column {heading}"
+    return f"data/{file} row {row}, column {heading}"
+
+
+def _rows_of(lines: Iterable[str]) -> tuple[list[str], dict[int, list[str]]]:
+    """The headings, and the rows that are not blank by their number in a spreadsheet."""
+    reader = csv.reader(lines, strict=True)
+    headings = [heading.strip() for heading in next(reader, [])]
+    rows = {}
+    for row in reader:
+        if any(cell.strip() for cell in row):
+            rows[reader.line_num] = row
+    return headings, rows
+
+
+def _ragged_problems(
+    file: str, headings: Sequence[str], rows: Mapping[int, Sequence[str]]
+) -> Iterator[Problem]:
+    for number, row in rows.items():
+        if len(row) > len(headings):
+            needed = f"{len(headings)}, as in the heading"
+            fix = "Is there one comma too many outside quotation marks?"
+            yield Problem(f"data/{file} row {number}", f"{len(row)} cells", needed, fix)
 
 
 def _heading_problems(file: str, frame: pd.DataFrame, rule: Table) -> Iterator[Problem]:

@@ -161,6 +161,8 @@ class _Reader:
         name = self.document.get("name", "")
         if not isinstance(name, str) or len(name) > 200:
             self._add("name", quoted(name), "text of at most 200 characters")
+        elif any(0xD800 <= ord(letter) <= 0xDFFF for letter in name):
+            self._add("name", "half a character", "whole characters", "Type the name anew.")
         return str(name)
 
     def _volume(self, key: str, smallest: float = 0.0) -> float:
@@ -303,7 +305,8 @@ class _Reader:
             )
             return {}
         used = {part.note for part in oils}
-        all_known = len(oils) == len(self.document.get("oils", []))
+        entries = self.document.get("oils")
+        all_known = isinstance(entries, list | tuple) and len(oils) == len(entries)
         for note, parts in given.items():
             where = f"note_parts, {note}"
             if note not in NOTES:

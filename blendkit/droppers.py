@@ -231,6 +231,15 @@ def strength_with_a_wrong_rule(
     >>> strength_with_a_wrong_rule(40, 20, 30, "10 mL")
     (0.2, 0.13333333333333333)
     """
+    _check_count(drops)
+    sizes = {"believed": believed_drops_per_ml, "true": true_drops_per_ml}
+    problems = [
+        Problem(f"{name} drops in 1 mL", quoted(size), "a number above 0")
+        for name, size in sizes.items()
+        if not is_positive_number(size)
+    ]
+    if problems:
+        raise BadNumber(problems)
     bottle_ml = _positive(bottle, "m**3", "bottle") * ML_PER_M3
     return drops / believed_drops_per_ml / bottle_ml, drops / true_drops_per_ml / bottle_ml
 

@@ -8,17 +8,20 @@ and not the ratio that was wished.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
-from blendkit.apportionment import exact_totals, whole_drops
-from blendkit.blend import Blend, wished_shares
+from blendkit.apportionment import exact_totals, whole_drops, wished_by_note
+from blendkit.blend import Blend, entries_of, share_out, total_drops, wished_shares
+from blendkit.document import LARGEST_BOTTLE_M3
 from blendkit.schema import NOTES
 from blendkit.units import ML_PER_M3, counted, show
 
 MIXING_ORDER = ("base", "middle", "top", "carrier")
 PREDILUTION = Fraction(1, 10)
+PREDILUTIONS = (PREDILUTION, Fraction(1, 100), Fraction(1, 1000))
+_MOST_BOTTLES_TRIED = 400
 
 
 @dataclass(frozen=True)
@@ -138,8 +141,7 @@ def fill(blend: Blend) -> Filling:
     drop in a hundred (assumption, no published source for these mixtures). Densities hold at
     20 degrees Celsius.
     """
-    free_drops = sum(blend.oil_drops[p.oil.id] for p in blend.oils if p.fixed_drops is None)
-    wished = {name: float(share * free_drops) for name, share in wished_shares(blend).items()}
+    wished = wished_by_note(blend.total_drops, blend.note_parts, entries_of(blend))
     portions = []
     for note in reversed(NOTES):
         for part in blend.oils:
@@ -147,7 +149,7 @@ def fill(blend: Blend) -> Filling:
                 oil, drops = part.oil, blend.oil_drops[part.oil.id]
                 volume_m3 = drops / (blend.drops_per_ml_of(oil.id) * ML_PER_M3)
                 mass_kg = volume_m3 * oil.density_kg_per_m3
-                asked = wished.get(oil.id)
+                asked = float(wished[oil.id]) if part.fixed_drops is None else None
                 portions.append(
                     Portion(oil.id, oil.name, note, drops, asked, volume_m3, mass_kg)
                 )
@@ -194,49 +196,74 @@ class LeftOut:
     wished_drops : float
         Its share before rounding. [-]
     bottle_m3 : float
-        Smallest bottle, at the same strength, that gives it a whole drop. [m3]
+        A bottle, at the same strength, that gives it a whole drop; infinite where that would
+        be larger than any bottle this package takes. [m3]
+    predilution : Fraction
+        Strength of a pre-dilution in carrier that carries its share. [-]
     predilution_drops : int
-        Drops of a 10 % pre-dilution in carrier that carry the same amount.
+        Drops of it.
     """
 
     name: str
     wished_drops: float
     bottle_m3: float
+    predilution: Fraction
     predilution_drops: int
 
     def __str__(self) -> str:
+        bottle = (
+            f"A bottle of {show(self.bottle_m3 * ML_PER_M3, 4)} mL would carry one drop"
+            if math.isfinite(self.bottle_m3)
+            else "No bottle here is large enough for one drop"
+        )
+        carrier = int(1 / self.predilution) - 1
         return (
             f"{self.name} is asked for {show(self.wished_drops, 2)} of a drop and rounds to "
-            f"none. A bottle of {show(self.bottle_m3 * ML_PER_M3)} mL would carry one drop; or "
-            "make a 10 % pre-dilution (1 drop in 9 of carrier) and use "
+            f"none. {bottle}; or make a {show(float(self.predilution) * 100)} % pre-dilution "
+            f"(1 drop in {carrier} of carrier) and use "
             f"{counted(self.predilution_drops, 'drop')} of it."
         )
 
 
 def left_out(filling: Filling) -> list[LeftOut]:
     """Oils that are in the ratio but get no drop."""
-    blend = filling.blend
-    found = []
-    for portion in filling.oils:
-        if portion.drops == 0 and portion.wished_drops:
-            total = _smallest_total_with(blend, portion.material)
-            # rounded up to a tenth of a millilitre, as bottles are sold
-            litres = (
-                math.ceil(blend.liquid_m3 * ML_PER_M3 * 10 * total / blend.total_drops) / 10
-            )
-            carried = max(1, round(portion.wished_drops / float(PREDILUTION)))
-            found.append(
-                LeftOut(portion.name, portion.wished_drops, litres / ML_PER_M3, carried)
-            )
-    return found
+    return [
+        LeftOut(
+            portion.name,
+            portion.wished_drops,
+            _bottle_with_m3(filling.blend, portion.material, portion.wished_drops),
+            *_predilution(portion.wished_drops),
+        )
+        for portion in filling.oils
+        if portion.drops == 0 and portion.wished_drops
+    ]
 
 
-def _smallest_total_with(blend: Blend, oil_id: str) -> int:
-    parts = {name: float(share) for name, share in wished_shares(blend).items()}
-    total = blend.total_drops
-    while whole_drops(parts, total)[oil_id] == 0:
-        total += 1
-    return total
+def _predilution(wished_drops: float) -> tuple[Fraction, int]:
+    """The strongest pre-dilution whose whole drops carry a share within a third of it."""
+    for strength in PREDILUTIONS:
+        drops = round(wished_drops / strength)
+        if abs(drops * float(strength) - wished_drops) <= wished_drops / 3:
+            break
+    return strength, max(drops, 1)
+
+
+def _bottle_with_m3(blend: Blend, oil_id: str, wished_drops: float) -> float:
+    """The smallest bottle, in steps fit for its size, in which an oil gets a drop. [m3]"""
+    bottle_ml = blend.bottle_m3 * ML_PER_M3
+    # where the oil's share comes to a drop it surely has one; nearby, rounding may give it one
+    sure_ml = bottle_ml * 2 / wished_drops
+    for step_ml in (0.1, 1.0, 10.0, 100.0):
+        first = math.floor(bottle_ml / step_ml) + 1
+        last = min(first + _MOST_BOTTLES_TRIED, math.ceil(sure_ml / step_ml) + 1)
+        for step in range(first, last):
+            volume_m3 = step * step_ml / ML_PER_M3
+            if volume_m3 > LARGEST_BOTTLE_M3:
+                return math.inf
+            larger = replace(blend, bottle_m3=volume_m3)
+            if share_out(larger, total_drops(larger))[oil_id]:
+                return volume_m3
+    return math.inf
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,16 @@ from typing import Any
 
 from blendkit.errors import BlendkitError
 
+_TAKEN_BY_WINDOWS = frozenset(
+    (
+        "CON",
+        "PRN",
+        "AUX",
+        "NUL",
+        *(f"{port}{n}" for port in ("COM", "LPT") for n in range(1, 10)),
+    )
+)
+
 
 class CannotKeep(BlendkitError, OSError):
     """The maker's folder cannot be written or read."""
@@ -50,7 +60,7 @@ def save(kind: str, name: str, document: Mapping[str, Any]) -> Path:
     CannotKeep
         The folder is read-only or the disk is full. Nothing was changed.
     """
-    text = json.dumps(document, indent=1, ensure_ascii=False) + "\n"
+    text = json.dumps(document, indent=1, ensure_ascii=_has_half_characters(document)) + "\n"
     folder = home() / kind
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -95,7 +105,7 @@ def load(file: Path) -> dict[str, Any]:
     """
     try:
         document = json.loads(file.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         message = f"{file}: got a file that cannot be read ({error}); needs a JSON document."
         raise CannotKeep(f"{message} The file was left as it is.") from error
     if not isinstance(document, dict):
@@ -104,8 +114,20 @@ def load(file: Path) -> dict[str, Any]:
 
 
 def _file_stem(name: str) -> str:
-    words = re.sub(r"[^\w -]+", " ", name).split()
-    return " ".join(words)[:80].strip(" .") or "untitled"
+    words = " ".join(re.sub(r"[^\w -]+", " ", name).split())
+    # file systems count bytes, and a letter may take four
+    stem = words.encode("utf-8", "ignore")[:120].decode("utf-8", "ignore").strip(" .")
+    if stem.upper() in _TAKEN_BY_WINDOWS:
+        stem += "_"
+    return stem or "untitled"
+
+
+def _has_half_characters(document: Mapping[str, Any]) -> bool:
+    """Whether a text holds half of a pair that only together is a character.
+
+    Such a half cannot be written as UTF-8; escaped, it comes back as it was.
+    """
+    return re.search(r"[\ud800-\udfff]", json.dumps(document, ensure_ascii=False)) is not None
 
 
 def _write_new(folder: Path, stem: str, text: str) -> Path:
@@ -133,4 +155,8 @@ def _place(temporary: str, target: Path, text: str) -> None:
         raise
     except OSError:  # some memory sticks know no hard links
         with target.open("x", encoding="utf-8") as file:
-            file.write(text)
+            try:
+                file.write(text)
+            except OSError:
+                target.unlink()
+                raise

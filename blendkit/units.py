@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from functools import cache
+from numbers import Real
 from typing import TYPE_CHECKING, Any
 
 from blendkit.errors import BadNumber, Problem, quoted
@@ -42,10 +43,12 @@ _DIMENSION_WORDS = {
     "[mass] / [length] ** 3": "a density",
 }
 
+# A unit is letters, with at most single-digit powers: pint would happily work out 9**9**9.
 _NUMBER_AND_UNIT = re.compile(
-    r"(?P<number>[+-]?\d*[.,]?\d+(?:[eE][+-]?\d{1,3})?|[+-]?\d+[.,])(?P<unit>[^\d.,].{0,29})?"
+    r"(?P<number>[+-]?\d*[.,]?\d+(?:[eE][+-]?\d{1,3})?|[+-]?\d+[.,])\s*"
+    r"(?P<unit>[^\W\d]*[%‰°]?(?:[^\W\d]|(?:\*\*|\^)-?[1-4](?!\d)|[*/ ](?=[^\W\d])){0,30})"
 )
-_THOUSANDS = re.compile(r"^[+-]?\d{1,3},\d{3}$")
+_THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
 
 
 @cache
@@ -89,11 +92,13 @@ def to_si(value: str | Quantity[Any], unit: str, *, name: str) -> float:
     needed = f'{kind} with its unit, such as "{example}"'
     quantity = _parse(value, needed, name)
     units = registry()
-    if not quantity.check(units.get_dimensionality(units.parse_units(unit))):
+    if not quantity.check(units.get_dimensionality(units.parse_units(unit))) or (
+        unit == "dimensionless" and not _is_share(quantity)
+    ):
         got = f"{quoted(str(value))}, which is {_kind_of(quantity)}"
         raise BadNumber([Problem(name, got, needed)])
     magnitude = float(quantity.to(unit).magnitude)
-    if not math.isfinite(magnitude):
+    if not math.isfinite(magnitude) or (unit == "K" and magnitude <= 0):
         raise BadNumber([Problem(name, quoted(str(value)), f"a finite number: {needed}")])
     # pint works in binary; twelve digits are far beyond any scale and keep 10 mL at 1e-5
     return float(f"{magnitude:.12g}")
@@ -101,8 +106,9 @@ def to_si(value: str | Quantity[Any], unit: str, *, name: str) -> float:
 
 def _parse(value: object, needed: str, name: str) -> Quantity[Any]:
     units = registry()
-    if isinstance(value, units.Quantity):
-        return value
+    if isinstance(getattr(value, "magnitude", None), Real):
+        # made anew, so that a quantity from another registry counts as well
+        return units.Quantity(float(value.magnitude), str(value.units))  # type: ignore[attr-defined]
     if not isinstance(value, str):
         raise BadNumber([Problem(name, f"{quoted(value)}, which has no unit", needed)])
     found = _NUMBER_AND_UNIT.fullmatch(value.strip())
@@ -119,6 +125,11 @@ def _parse(value: object, needed: str, name: str) -> Quantity[Any]:
     except Exception as error:  # pint raises many kinds, its tokenizer's among them
         got = f'{quoted(value)}, whose unit "{unit}" is unknown'
         raise BadNumber([Problem(name, got, needed)]) from error
+
+
+def _is_share(quantity: Quantity[Any]) -> bool:
+    """Whether a dimensionless quantity is a share: angles, bits and decibels are none."""
+    return str(quantity.units) in {"", "dimensionless", "percent", "permille", "ppm"}
 
 
 def _kind_of(quantity: Quantity[Any]) -> str:
