@@ -358,6 +358,11 @@ class Phototoxic(NamedTuple):
     grade: str
     remark: str
 
+    @property
+    def is_unsure(self) -> bool:
+        """Without a limit, and sources disagree or it hangs on the supplier's word."""
+        return math.isnan(self.ceiling) and self.acts_by != "not phototoxic at normal use"
+
 
 @cache
 def phototoxic() -> Mapping[str, Phototoxic]:

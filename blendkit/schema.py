@@ -266,5 +266,27 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 **_BASIS,
             },
         ),
+        "carrier_kinds": Table(
+            ("carrier",),
+            {
+                "carrier": _TEXT,
+                "carrier_kind": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "activity_coefficients": Table(
+            ("carrier_kind", "chemical_class"),
+            {
+                "carrier_kind": _TEXT,
+                "chemical_class": _TEXT,
+                "low": Column(0.01, 10_000),
+                "typical": Column(0.01, 10_000),
+                "high": Column(0.01, 10_000),
+                "molecules": Column(0, 1000),
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
     }
 )

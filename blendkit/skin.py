@@ -25,18 +25,7 @@ from blendkit import limits, materials
 from blendkit.blend import Blend
 from blendkit.drops import fill
 from blendkit.errors import BadNumber, Problem, quoted
-from blendkit.limits import (
-    EU_SETS,
-    HANDBOOK,
-    IFRA,
-    Content,
-    Finding,
-    Limit,
-    Phototoxic,
-    Rule,
-    findings_of,
-    weakest,
-)
+from blendkit.limits import EU_SETS, HANDBOOK, IFRA, Content, Finding, Limit, Phototoxic, Rule
 from blendkit.materials import Oil
 from blendkit.units import show
 
@@ -54,14 +43,8 @@ _REGION_NOTES = {
 _ADVICE = "Advice of a handbook, not a law."
 _UK_NOTE = "An EU limit, counted because the UK rules on record are incomplete."
 _SUM = "phototoxic sum"
-_MEASURED = (
-    "Measured in every phototoxic oil of the blend, so the standard would take this in place "
-    "of the sum; here the sum decides all the same."
-)
-_COMING = (
-    "over eight markers is announced as a limit and not in force; the four on record are "
-    "counted here."
-)
+_MEASURED = "Measured in every phototoxic oil; the sum decides here all the same."
+_COMING = "over eight markers is announced, not in force; the four on record are counted here."
 _NO_LIMIT = "No law or standard on record limits this oil by itself. "
 _WEAK = {
     "memory": "The limit itself is recalled, not read.",
@@ -155,7 +138,7 @@ def _rule(limit: Limit, oils: Sequence[Oil], figures: str, region: str) -> Rule 
         remarks.append(f"Not counted, for want of figures: {_listed(silent)}")
     return Rule(
         limit.rule_set, limit.name, limit.kind, MappingProxyType(weights), limit.ceiling,
-        limit.rule_set != HANDBOOK, weakest(grades), limit.source,
+        limit.rule_set != HANDBOOK, limits.weakest(grades), limit.source,
         " ".join(_sentence(remark) for remark in remarks),
     )  # fmt: skip
 
@@ -187,7 +170,8 @@ def _phototoxic_sum(oils: Sequence[Oil], sensitive: Mapping[str, Phototoxic]) ->
     weights = {name: 1 / known.ceiling for name, known in sensitive.items()}
     return Rule(
         IFRA, "phototoxic oils, each as a share of its own limit", _SUM,
-        MappingProxyType(weights), 1.0, True, weakest(k.grade for k in sensitive.values()),
+        MappingProxyType(weights), 1.0, True,
+        limits.weakest(known.grade for known in sensitive.values()),
         "IFRA text quoted word for word on a public data page; single limits: "
         + "; ".join(dict.fromkeys(known.source for known in sensitive.values())),
         "Use over own limit, added up, may not pass the whole (100 %)." + note,
@@ -214,7 +198,7 @@ def _furocoumarin_rules(
     marked = {name: marker for name, marker in found.items() if marker and marker.fraction}
     if marked:
         weights = {name: marker.fraction for name, marker in marked.items()}
-        grade = weakest([coming.grade, *(marker.grade for marker in marked.values())])
+        grade = limits.weakest([coming.grade, *(marker.grade for marker in marked.values())])
         yield Rule(
             coming.rule_set, "furocoumarins on record", _SUM, weights, None, False, grade,
             coming.source, f"Information. {coming.ceiling * 100:g} % (5 ppm) {_COMING}",
@@ -229,7 +213,7 @@ def _rules_without_limit(oils: Sequence[Oil], limited: Collection[str]) -> Itera
         if not _is_described(oil):
             remark += "What it is made of is not on record, or only in part. "
         remark += f"{show(oil.unidentified_fraction * 100, 2)} % of it is in no figure."
-        grade = weakest([oil.grade, *(share.grade for share in oil.composition)])
+        grade = limits.weakest([oil.grade, *(share.grade for share in oil.composition)])
         source = "no figure in any rule set on record"
         yield Rule(
             NO_RULE, oil.name, "material", {oil.id: 1.0}, None, False, grade, source, remark
@@ -257,7 +241,7 @@ def skin_findings(
         says "no limit on record". For the phototoxic sum, 100 % is the whole.
     """
     rules = rules_for([part.oil.id for part in blend.oils], region, use, figures)
-    return _frame(findings_of(rules, fill(blend).mass_fractions()))
+    return _frame(limits.findings_of(rules, fill(blend).mass_fractions()))
 
 
 def skin_findings_of(
@@ -295,7 +279,9 @@ def skin_findings_of(
         raise BadNumber(problems)
     carriers = set(materials.carrier_ids())
     rules = rules_for([n for n in percents if n not in carriers], region, use, figures)
-    return _frame(findings_of(rules, {name: part / 100 for name, part in percents.items()}))
+    return _frame(
+        limits.findings_of(rules, {name: part / 100 for name, part in percents.items()})
+    )
 
 
 def _frame(findings: Iterable[Finding]) -> pd.DataFrame:
@@ -326,10 +312,9 @@ def unchecked(
     told = [_REGION_NOTES[region]]
     if unknown := [oil.name for oil in oils if not _is_described(oil)]:
         told.append(f"In no sum, or only in part, for want of an analysis: {_listed(unknown)}.")
-    rest = {oil.name: oil.unidentified_fraction for oil in oils if _is_described(oil)}
-    parts = [f"{show(part * 100, 2)} % of {name}" for name, part in rest.items()]
-    if described := [text for text, part in zip(parts, rest.values(), strict=True) if part > 0]:
-        told.append(f"Described by no figure, so not counted: {_listed(described)}.")
+    parts = [(oil.unidentified_fraction, oil.name) for oil in oils if _is_described(oil)]
+    if rest := [f"{show(part * 100, 2)} % of {name}" for part, name in parts if part > 0]:
+        told.append(f"Described by no figure, so not counted: {_listed(rest)}.")
     for grade, word in (("memory", "recalled"), ("estimated", "estimated")):
         weak = [rule for rule in rules if rule.decides and rule.figure_basis == grade]
         if names := [f"{rule.subject} ({rule.rule_set})" for rule in weak]:
@@ -352,16 +337,11 @@ def _questions(oils: Sequence[Oil], region: str, use: str) -> list[str]:
         if limit.is_condition and limit.applies_to == "all sources":
             told.append(f"Ask the supplier ({what}): {limit.remark}. For {_listed(holding)}.")
         elif not limit.is_condition and limit.applies_to == "added only":
-            told.append(
-                f"May not be added ({what}); natural in {_listed(holding)}: not judged."
-            )
+            where = _listed(holding)
+            told.append(f"May not be added ({what}); natural in {where}: not judged.")
     for oil in oils:
         known = limits.phototoxic().get(oil.based_on)
-        if (
-            known
-            and known.acts_by != "not phototoxic at normal use"
-            and math.isnan(known.ceiling)
-        ):
+        if known and known.is_unsure:
             told.append(f"{oil.name} in sunlight: {known.acts_by}. {_sentence(known.remark)}")
     return told
 
