@@ -12,11 +12,11 @@ from blendkit.drops import Filling, Miniature, Portion, miniatures
 from blendkit.units import ML_PER_M3, show
 
 GENERAL_CAUTIONS = (
-    "Patch test first: one small swipe inside the elbow, cover, look after 24 and 48 hours.",
-    "Keep away from eyes, lips, broken skin and mucous membranes.",
-    "Not for children under 3; when pregnant, breast-feeding, or living with epilepsy or "
-    "asthma, ask a doctor or pharmacist first.",
-    "Keep bottles away from children, pets and flames. Undiluted oils do not go on skin.",
+    "Patch test first: a coin-sized spot inside the elbow, twice a day for 7 to 10 days; "
+    "notebook 03 has the steps.",
+    "Keep away from eyes, lips, broken skin and mucous membranes; from children, pets, flames.",
+    "Not for children under 3. When pregnant, breast-feeding, or living with epilepsy or "
+    "asthma, ask a doctor or pharmacist first. Undiluted oils do not go on skin.",
     "This sheet is no skin assessment: your suppliers' certificates, local law and a "
     "qualified assessor decide.",
 )
@@ -76,15 +76,18 @@ def _fill_mark(filling: Filling) -> str:
 
 
 def bench_cautions(filling: Filling) -> list[str]:
-    """What to mind with this very bottle in brief; general cautions last.
+    """What to mind with this very bottle, one line a topic; general cautions last.
 
     `blendkit.cautions` has all of them, with their sources and grades.
     """
-    found = [
-        f"{caution.topic.capitalize()}, {caution.who}: {caution.text} ({caution.because_of})"
-        for caution in cautions_for(filling.blend)
-        if caution.because_of and caution.topic in _AT_THE_BENCH
-    ]
+    of_blend = [caution for caution in cautions_for(filling.blend) if caution.because_of]
+    found = []
+    for topic in _AT_THE_BENCH:
+        # the strictest comes first; its text stands for the others of its topic
+        same = [caution for caution in of_blend if caution.topic == topic]
+        if same:
+            causes = ", ".join(dict.fromkeys(caution.because_of for caution in same))
+            found.append(f"{topic.capitalize()}, {same[0].who}: {same[0].text} ({causes})")
     return [*found, *GENERAL_CAUTIONS]
 
 

@@ -11,6 +11,7 @@ from blendkit.rendering import render
 from blendkit.units import G_PER_KG, ML_PER_M3, show
 
 SNIFF_TIMES = ("now", "10 min", "1 h", "next day")
+MOST_SKIN_SENTENCES = 6
 NO_NAME = "Untitled blend"
 
 
@@ -50,7 +51,7 @@ def bench_page(filling: Filling) -> str:
         drop_sizes=words.drop_sizes_in_words(filling),
         remarks=words.remarks(filling),
         cautions=bench.bench_cautions(filling),
-        skin=words.skin_in_words(words.skin_check(filling)),
+        skin=_skin_in_brief(filling),
     )
 
 
@@ -70,3 +71,12 @@ def sniff_page(filling: Filling) -> str:
         error=show(miniature.largest_error * 100, 2) if miniature else "",
         times=SNIFF_TIMES,
     )
+
+
+def _skin_in_brief(filling: Filling) -> list[str]:
+    """The skin check in as many sentences as a sheet has room for; says what it leaves out."""
+    sentences = words.skin_in_words(words.skin_check(filling))
+    if len(sentences) <= MOST_SKIN_SENTENCES:
+        return sentences
+    left = len(sentences) - MOST_SKIN_SENTENCES
+    return [*sentences[:MOST_SKIN_SENTENCES], f"And {left} more: see notebook 03."]
