@@ -1,40 +1,34 @@
 """Altair charts, each built once; afterwards only the rows of its data change.
 
 A chart function returns an `altair.Chart` whose data is named, so that a live view can swap
-the rows without building anything anew. The matching `..._rows` function makes the rows.
+the rows without building anything anew. `blendkit.chart_rows` makes the rows.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
 from typing import Any, TypeVar
 
 import altair as alt
 
-from blendkit.constituents import constituent
-from blendkit.drops import Filling
-from blendkit.limits import Finding
+from blendkit.chart_rows import (
+    ADVICE,
+    DATA,
+    EVAPORATES,
+    HELD,
+    LAW,
+    MOST_SHOWN,
+    NOW,
+    STAYS,
+    UNDESCRIBED,
+)
 from blendkit.look import ACCENT, ALERT, FAINT_INK, FONT, INK, NOTE_COLOURS, PAPER, RULE
-from blendkit.materials import Oil, mean_vapour_pressure_pa, oil
-from blendkit.units import show
-from blendkit.words import share_in_words
 
-DATA = "rows"
 _NOTES = ["top", "middle", "base"]
-EVAPORATES, STAYS, UNDESCRIBED = "evaporates", "does not evaporate", "not described"
-LAW, ADVICE = "law or standard", "advice"
-MOST_SHOWN = 3.0  # longer bars are drawn to here; their words say how long they are
-_SHORT = {
-    "IFRA standards": "IFRA",
-    "EU Cosmetics Regulation": "EU law",
-    "UK Cosmetics Regulation": "UK law",
-    "handbook dermal maximum": "handbook",
-}
+TOP_OF_PICTURE = 1.6
 # by a rank in the rows: Vega would keep the order of the first rows it ever saw
 AS_GIVEN = alt.EncodingSortField(field="rank", op="min", order="ascending")
 TOP_LEGEND = alt.Legend(orient="top")
 FIT_WIDTH = alt.AutoSizeParams(type="fit-x", contains="padding")
-_AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
 
 
 AnyChart = TypeVar("AnyChart", alt.Chart, alt.LayerChart)
@@ -75,9 +69,7 @@ def ratio_chart() -> alt.LayerChart:
     rows of `ratio_rows`.
     """
     base = alt.Chart(alt.NamedData(name=DATA)).encode(
-        y=alt.Y(
-            "label:N", sort=AS_GIVEN, title=None, axis=alt.Axis(ticks=False, domain=False)
-        ),
+        y=alt.Y("label:N", sort=AS_GIVEN, title=None, axis=alt.Axis(ticks=False, domain=False)),
         tooltip=[
             alt.Tooltip("label:N", title="oil"),
             alt.Tooltip("note:N"),
@@ -113,37 +105,6 @@ def ratio_chart() -> alt.LayerChart:
         title=title,
     )
     return dressed(chart)
-
-
-def ratio_rows(filling: Filling) -> list[dict[str, Any]]:
-    """Rows for `ratio_chart`, top note first.
-
-    `reach` is where the axis ends: a round number that seldom changes, so that the bars move
-    and not the axis while someone drags.
-    """
-    rows = []
-    longest = max(max(p.drops or 0, p.wished_drops or 0) for p in filling.oils)
-    reach = next((step for step in _AXIS_ENDS if step >= longest * 1.2), longest * 1.2)
-    top_first = sorted(filling.oils, key=lambda portion: _NOTES.index(portion.note))
-    for rank, portion in enumerate(top_first):
-        drops = portion.drops or 0
-        wished = drops if portion.wished_drops is None else portion.wished_drops
-        rows.append(
-            {
-                "rank": rank,
-                "label": portion.name,
-                "note": portion.note,
-                "drops": drops,
-                "wished": wished,
-                "furthest": max(drops, wished),
-                "reach": reach,
-                "count": f"{drops}"
-                if abs(drops - wished) < 0.005
-                else f"{drops} for {wished:.2f}",
-                "percent": drops / filling.oil_drops * 100,
-            }
-        )
-    return rows
 
 
 def volatility_chart() -> alt.Chart:
@@ -196,39 +157,6 @@ def volatility_chart() -> alt.Chart:
         width=560, height=alt.Step(26), autosize=FIT_WIDTH, title=title
     )
     return dressed(chart)
-
-
-def volatility_rows(oils: Iterable[Oil], smallest_percent: float = 0.5) -> list[dict[str, Any]]:
-    """Rows for `volatility_chart`: the oils in the order given, each by its constituents."""
-    return [
-        {"rank": rank} | row
-        for rank, oil in enumerate(oils)
-        for row in _volatility_of(oil, smallest_percent / 100)
-    ]
-
-
-def _volatility_of(oil: Oil, smallest: float) -> Iterator[dict[str, Any]]:
-    own = {"oil": oil.name, "note": oil.note}
-    for share in oil.composition:
-        known = constituent(share.constituent)
-        if share.typical >= smallest:
-            yield own | {
-                "constituent": known.name,
-                "percent": share.typical * 100,
-                "pressure": known.vapour_pressure_pa if known.is_volatile else 1e-4,
-                "factor": known.uncertainty_factor,
-                "basis": known.vapour_pressure_basis or "does not evaporate in a day",
-                "state": EVAPORATES if known.is_volatile else STAYS,
-            }
-    if oil.unidentified_fraction >= smallest:
-        yield own | {
-            "constituent": "not described by the analyses on record",
-            "percent": oil.unidentified_fraction * 100,
-            "pressure": mean_vapour_pressure_pa(oil),
-            "factor": 10.0,
-            "basis": "taken as the oil's own mean",
-            "state": UNDESCRIBED,
-        }
 
 
 def _verdict_scale() -> alt.Scale:
@@ -287,32 +215,64 @@ def limits_chart() -> alt.LayerChart:
     return dressed(chart)
 
 
-def limits_rows(findings: Iterable[Finding], most: int = 24) -> list[dict[str, Any]]:
-    """Rows for `limits_chart`: limits that have a figure, in the order given."""
-    rows: list[dict[str, Any]] = []
-    for finding in findings:
-        rule, ceiling = finding.rule, finding.rule.ceiling
-        if ceiling is None or finding.amount == 0:
-            continue
-        if len(rows) == most:
-            break
-        rows.append(
-            {
-                "rank": len(rows),
-                "limit": f"{rule.subject} · {_SHORT.get(rule.rule_set, rule.rule_set)}",
-                "share": min(finding.share, 1e6),
-                "drawn": min(finding.share, MOST_SHOWN),
-                "amount": f"{show(finding.amount * 100)} %",
-                "ceiling": f"{show(ceiling * 100)} %",
-                "basis": rule.figure_basis,
-                "oils": ", ".join(oil(name).name for name, _ in finding.from_oils),
-                "source": rule.source,
-                "verdict": finding.verdict,
-                "decides": LAW if rule.decides else ADVICE,
-                "words": share_in_words(finding),
-            }
-        )
-    return rows
+def day_chart() -> alt.LayerChart:
+    """Strength of each note through the day; give it the rows of `day_rows`."""
+    base = alt.Chart(alt.NamedData(name=DATA)).encode(
+        x=alt.X(
+            "clock:Q",
+            title="time of day",
+            scale=alt.Scale(zero=False, nice=False),
+            axis=alt.Axis(
+                tickMinStep=1,
+                labelExpr="(floor(datum.value) % 24) + ':' + (datum.value % 1 ? '30' : '00')",
+            ),
+        ),
+        color=alt.Color("note:N", title=None, scale=note_scale(), legend=TOP_LEGEND),
+        detail="series:N",
+    )
+    now = base.transform_filter(alt.datum.series == NOW)
+    strength = alt.Y(
+        "strength:Q",
+        title="strength beside its own start",
+        scale=alt.Scale(domain=[0, TOP_OF_PICTURE], clamp=True),
+        axis=alt.Axis(values=[0, 0.25, 0.5, 0.75, 1, 1.25, 1.5], format="%"),
+    )
+    wide = now.mark_area(opacity=0.13).encode(y=alt.Y("lowest:Q"), y2="highest:Q")
+    narrow = now.mark_area(opacity=0.25).encode(y=alt.Y("low:Q"), y2="high:Q")
+    lines = base.mark_line(strokeWidth=3, clip=True).encode(
+        y=strength,
+        strokeDash=alt.StrokeDash(
+            "series:N",
+            title=None,
+            sort=[NOW, HELD],
+            scale=alt.Scale(domain=[NOW, HELD], range=[[1, 0], [6, 4]]),
+            legend=TOP_LEGEND,
+        ),
+        tooltip=[
+            alt.Tooltip("note:N"),
+            alt.Tooltip("hours:Q", title="hours after", format=".2~f"),
+            alt.Tooltip("strength:Q", format=".0%"),
+            alt.Tooltip("low:Q", title="2 in 3: from", format=".0%"),
+            alt.Tooltip("high:Q", title="to", format=".0%"),
+            alt.Tooltip("lowest:Q", title="9 in 10: from", format=".0%"),
+            alt.Tooltip("highest:Q", title="to", format=".0%"),
+        ],
+    )
+    names = (
+        now.transform_filter("datum.last")
+        .mark_text(align="left", dx=6, fontSize=13, color=INK)
+        .encode(y=strength, text="note:N", color=alt.value(INK))
+    )
+    title = alt.TitleParams(
+        "How each note fades",
+        subtitle="beside its own start · dark band: 2 in 3 · pale band: 9 in 10",
+        subtitleColor=FAINT_INK,
+        subtitleFontSize=13,
+    )
+    chart: alt.LayerChart = (wide + narrow + lines + names).properties(
+        width=560, height=330, autosize=FIT_WIDTH, title=title
+    )
+    return dressed(chart)
 
 
 def live_spec(chart: alt.Chart | alt.LayerChart) -> dict[str, Any]:

@@ -1,52 +1,71 @@
 """A chart that stays on the page while its rows change.
 
 The Vega-Lite document is sent once; afterwards only rows travel, so nothing blinks and a
-slider feels immediate. The script that draws it is bundled from the installed library and
-kept in the user's cache, so no network is needed.
+slider feels immediate. The script that draws it is bundled from the installed library, so no
+network is needed. Script and documents take seconds to make and never change, so they are kept
+in the user's cache under a fingerprint of all that went into them.
 """
 
 from __future__ import annotations
 
+import contextlib
+import json
+from collections.abc import Callable
 from functools import cache
+from hashlib import sha256
+from importlib import import_module
 from importlib.metadata import version
-from pathlib import Path
-from typing import Any
+from importlib.resources import files
 
 import anywidget
 import platformdirs
 import traitlets
-import vl_convert
 
-from blendkit.charts import DATA, live_spec
+from blendkit.chart_rows import DATA
 
 _VEGA_LITE = "6.4"
-_SOURCE = Path(__file__).with_name("chart_view.js")
 
 
 @cache
 def _script() -> str:
-    """The drawing script with its library inside; bundling takes a second, so it is kept."""
-    source = _SOURCE.read_text(encoding="utf-8")
-    stamp = f"{version('vl-convert-python')}-{_VEGA_LITE}-{hash_of(source)}"
-    kept = platformdirs.user_cache_path("blendkit") / f"chart-view-{stamp}.js"
+    source = _text("panels/chart_view.js")
+
+    def bundle() -> str:
+        import vl_convert
+
+        bundled: str = vl_convert.javascript_bundle(source, vl_version=_VEGA_LITE)
+        return bundled
+
+    return _kept("chart-view.js", [source, version("vl-convert-python"), _VEGA_LITE], bundle)
+
+
+@cache
+def _document(chart: str) -> str:
+    def build() -> str:
+        charts = import_module("blendkit.charts")
+        return json.dumps(charts.live_spec(getattr(charts, chart)()))
+
+    parts = [_text(name) for name in ("charts.py", "chart_rows.py", "look.py")]
+    return _kept(f"{chart}.json", [*parts, version("altair")], build)
+
+
+def _text(name: str) -> str:
+    return files("blendkit").joinpath(name).read_text(encoding="utf-8")
+
+
+def _kept(name: str, made_from: list[str], make: Callable[[], str]) -> str:
+    """A text from the cache, made and put there where it is missing."""
+    mark = sha256("\0".join(made_from).encode()).hexdigest()[:16]
+    kept = platformdirs.user_cache_path("blendkit") / f"{mark}-{name}"
     if kept.is_file():
         return kept.read_text(encoding="utf-8")
-    bundle: str = vl_convert.javascript_bundle(source, vl_version=_VEGA_LITE)
-    try:
+    text = make()
+    with contextlib.suppress(OSError):  # without a cache it only takes longer next time
         kept.parent.mkdir(parents=True, exist_ok=True)
-        temporary = kept.with_suffix(".part")
-        temporary.write_text(bundle, encoding="utf-8")
-        temporary.replace(kept)
-    except OSError:  # a read-only cache only costs the second next time
-        pass
-    return bundle
-
-
-def hash_of(text: str) -> str:
-    """A short fingerprint of a text."""
-    from hashlib import sha256
-
-    return sha256(text.encode()).hexdigest()[:12]
+        part = kept.with_suffix(".part")
+        part.write_text(text, encoding="utf-8")
+        part.replace(kept)
+    return text
 
 
 class ChartView(anywidget.AnyWidget):
@@ -54,8 +73,8 @@ class ChartView(anywidget.AnyWidget):
 
     Parameters
     ----------
-    chart : altair.Chart
-        Built on named data.
+    chart : str
+        Name of the function that builds it.
     label : str
         What the chart shows, for people who cannot see it.
     """
@@ -66,5 +85,5 @@ class ChartView(anywidget.AnyWidget):
     rows = traitlets.List(traitlets.Dict()).tag(sync=True)
     data_name = traitlets.Unicode(DATA).tag(sync=True)
 
-    def __init__(self, chart: Any, label: str) -> None:
-        super().__init__(_esm=_script(), spec=live_spec(chart), label=label)
+    def __init__(self, chart: str, label: str) -> None:
+        super().__init__(_esm=_script(), spec=json.loads(_document(chart)), label=label)

@@ -8,8 +8,9 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend import Blend
+from blendkit.chart_rows import HELD, day_rows
+from blendkit.conditions import SURFACES, Conditions
 from blendkit.data import example_document
-from blendkit.day_chart import HELD, day_chart, day_rows
 from blendkit.drops import fill
 from blendkit.errors import BadNumber, Problem, Refused, quoted
 from blendkit.fade import Forecast, forecast, hours_until
@@ -31,7 +32,7 @@ from blendkit.panels.parts import (
     results,
 )
 from blendkit.panels.saved_blends import SavedBlends
-from blendkit.wear import SURFACES, Conditions, film_of
+from blendkit.wear import film_of
 
 HOURS = 12.0
 DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredth
@@ -65,7 +66,7 @@ class FadePanel(Panel):
         self.breeze = SlidingNumber("Air", "0.2 m/s", 0.05, 2, 0.05, "m/s")
         self.surface = choice("On", list(SURFACES))
         self.chart = ChartView(
-            day_chart(), "Strength of each note through the day, with its band"
+            "day_chart", "Strength of each note through the day, with its band"
         )
         self.sentences = Findings("")
         self.held: Forecast | None = None

@@ -9,7 +9,7 @@ import ipywidgets as widgets
 
 from blendkit import fragments, sheets, words
 from blendkit.blend import Blend
-from blendkit.charts import ratio_chart, ratio_rows
+from blendkit.chart_rows import ratio_rows
 from blendkit.data import example_document
 from blendkit.drops import Filling, fill
 from blendkit.errors import Refused
@@ -50,7 +50,7 @@ class FirstBottlePanel(Panel):
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
         self.message = Message()
         self.picture = widgets.HTML(layout=widgets.Layout(min_height="410px"))
-        self.chart = ChartView(ratio_chart(), "Drops got beside the ratio wished, oil by oil")
+        self.chart = ChartView("ratio_chart", "Drops got beside the ratio wished, oil by oil")
         self.drops = widgets.HTML()
         self.findings = Findings("Whole drops keep the ratio exactly.")
         self.skin = Findings("")

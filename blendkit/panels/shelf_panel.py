@@ -8,7 +8,7 @@ import ipywidgets as widgets
 
 from blendkit import fragments, materials, shelf
 from blendkit.analyses import read_analysis
-from blendkit.charts import volatility_chart, volatility_rows
+from blendkit.chart_rows import volatility_rows
 from blendkit.palette import ANY, families, find
 from blendkit.panels.chart_view import ChartView
 from blendkit.panels.parts import (
@@ -46,7 +46,7 @@ class ShelfPanel(Panel):
         self.family = choice("Family", [ANY, *families()])
         self.count = widgets.HTML()
         self.chart = ChartView(
-            volatility_chart(),
+            "volatility_chart",
             "Each oil as the spread of its constituents over vapour pressure",
         )
         self.oils = widgets.HTML()

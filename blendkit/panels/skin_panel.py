@@ -11,7 +11,7 @@ from blendkit import fragments, words
 from blendkit.allergens import label_allergens, label_gaps
 from blendkit.blend import Blend
 from blendkit.cautions import WEARERS, cautions_for, patch_test_steps
-from blendkit.charts import limits_chart, limits_rows
+from blendkit.chart_rows import limits_rows
 from blendkit.data import example_document
 from blendkit.drops import Filling, fill
 from blendkit.errors import Refused
@@ -58,7 +58,7 @@ class SkinPanel(Panel):
         self.region = choice("Sold or worn in", list(DECIDING))
         self.use = choice("As a", list(USES))
         self.figures = choice("Ranges count", [(f"at their {word}", word) for word in FIGURES])
-        self.chart = ChartView(limits_chart(), "Share of each skin limit used, worst first")
+        self.chart = ChartView("limits_chart", "Share of each skin limit used, worst first")
         self.sentences = Findings("")
         self.nearest = NearestBlend(self)
         self.wearers = widgets.SelectMultiple(
