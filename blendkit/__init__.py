@@ -27,6 +27,9 @@ from blendkit.droppers import (
     strength_with_a_wrong_rule,
 )
 from blendkit.errors import BadBlend, BadNumber, BadTable, BlendkitError, UnknownMaterial
+from blendkit.evaporate import evaporate_to
+from blendkit.fade import fade
+from blendkit.film import film_amounts
 from blendkit.materials import carriers, keep_lot, oils
 from blendkit.provenance import provenance
 from blendkit.reformulation import Infeasible, nearest_within_limits
@@ -48,7 +51,10 @@ __all__ = [
     "drop_table",
     "drops_per_ml_counted",
     "drops_per_ml_weighed",
+    "evaporate_to",
     "example_document",
+    "fade",
+    "film_amounts",
     "keep_lot",
     "label_allergens",
     "nearest_within_limits",

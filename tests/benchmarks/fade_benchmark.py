@@ -1,0 +1,127 @@
+"""How much faster the fade is than a general solver, and what each simplification costs.
+
+Run as a plain script: ``python tests/benchmarks/fade_benchmark.py``. All ratios come from one
+run on one machine, of an invented blend: scipy's LSODA at a relative tolerance of 1e-6 on the
+same equation against `forecast`. Not part of the test suite: times depend on what else runs.
+"""
+
+from __future__ import annotations
+
+import sys
+import timeit
+
+import numpy as np
+from scipy.integrate import solve_ivp
+
+from blendkit import example_document
+from blendkit.blend import Blend
+from blendkit.conditions import Conditions
+from blendkit.drops import fill
+from blendkit.fade import forecast, hours_until
+from blendkit.fade_draws import Uncertainty, drawn
+from blendkit.film import film_amounts, film_amounts_stepped, film_sums
+from blendkit.wear import film_of
+
+HOURS = np.linspace(0, 12, 200)
+SECONDS = HOURS * 3600
+DRAWS = 500
+
+
+def best(work, repeats):
+    """Shortest of some times. [s]"""
+    return min(timeit.repeat(work, number=1, repeat=repeats))
+
+
+def lsoda(film, rates, relative=1e-6, absolute=1e-6, method="LSODA"):
+    """Amounts (times, molecules) by a general solver."""
+    answer = solve_ivp(
+        lambda _, n: -rates * n / (film.carrier_moles + n.sum()),
+        (0, SECONDS[-1]),
+        film.moles,
+        t_eval=SECONDS,
+        method=method,
+        rtol=relative,
+        atol=absolute * film.moles.mean(),
+    )
+    return answer.y.T
+
+
+def say(text, value="", unit=""):
+    sys.stdout.write(f"{text:<58}{value:>10}{' ' + unit if unit else ''}\n")
+
+
+def speed(film):
+    """Times and their ratios."""
+    rates, volatility = drawn(film, DRAWS, 1, Uncertainty(), None)
+    weights = film.share_of_oil * volatility[:, None, :]
+    say(f"{len(film.molecules)} molecules, {len(film.oils)} oils, 200 times, 12 hours")
+    one = best(lambda: film_amounts(film.moles, film.carrier_moles, rates[0], SECONDS), 50)
+    general = best(lambda: lsoda(film, film.loss_rates), 5)
+    per_draw = best(lambda: [lsoda(film, row) for row in rates[1:11]], 1) / 10
+    sums = best(lambda: film_sums(film.moles, film.carrier_moles, rates, SECONDS, weights), 10)
+    panel = best(lambda: forecast(film, hours_until(12), DRAWS).band(), 10)
+    full = best(lambda: forecast(film, HOURS, DRAWS).band(), 10)
+    say("one film: LSODA over closed form", f"{general / one:.0f}")
+    say("500-draw sums: 500 LSODA over film_sums", f"{DRAWS * per_draw / sums:.0f}")
+    say("500-draw forecast with band: 500 LSODA over it", f"{DRAWS * per_draw / full:.0f}")
+    say("one film", f"{one * 1e3:.2f}", "ms")
+    say("one film by LSODA", f"{general * 1e3:.0f}", "ms")
+    say("500-draw forecast with band, 200 times", f"{full * 1e3:.0f}", "ms")
+    say("the same on the hours of a panel (57 times)", f"{panel * 1e3:.0f}", "ms")
+    exact = lsoda(film, film.loss_rates, 1e-11, 1e-11, "BDF")
+    closed = film_amounts(film.moles, film.carrier_moles, film.loss_rates, SECONDS)
+    error = np.max(np.abs(closed - exact) / film.moles)
+    say("largest error of the closed form, of the starting amount", f"{error:.0e}")
+    blend = Blend.from_dict(example_document())
+    build = best(lambda: film_of(fill(blend), Conditions()), 20)
+    say("from a blend to its film", f"{build * 1e3:.1f}", "ms")
+
+
+def times_to(left, film, share):
+    """Hours to a share of each molecule that gets there, on a long logarithmic grid."""
+    times = np.geomspace(5, 30 * 86400, 1500)
+    shares = left(times) / film.moles
+    return np.array([np.exp(np.interp(-share, -each, np.log(times))) for each in shares.T])
+
+
+def cost(film):
+    """What the times to a half and a tenth lose by each simplification."""
+    carrier, moles = film.carrier_moles, film.moles
+    unit = film.evaporation + film.uptake
+    whole = carrier + moles.sum()
+    ways = {
+        "one activity for life": lambda t: film_amounts(moles, carrier, film.loss_rates, t),
+        "activity 1": lambda t: film_amounts(moles, carrier, unit, t),
+        "independent exponentials, film as at the start": lambda t: (
+            moles * np.exp(-np.outer(t, film.activity_at(moles) * unit) / whole)
+        ),
+        "independent exponentials, film of carrier alone": lambda t: (
+            moles * np.exp(-np.outer(t, film.activity_at(moles * 1e-9) * unit) / carrier)
+        ),
+    }
+    judge = lambda t: film_amounts_stepped(moles, carrier, film.loss_rates_at, t, 0.02)  # noqa: E731
+    say("error of times to a half / a tenth, weighed by amount", "half", "     tenth")
+    for name, way in ways.items():
+        found = []
+        for share in (0.5, 0.1):
+            ratio = times_to(way, film, share) / times_to(judge, film, share)
+            found.append(np.exp(np.average(np.abs(np.log(ratio)), weights=moles)) - 1)
+        say(f"  {name}", f"{found[0]:.0%}", f"{found[1]:>10.0%}")
+    found = forecast(film, [1, 4, 8], DRAWS)
+    _, low, high, _ = found.band()
+    say("no band: what it would hide, high over low of strength", "")
+    for note in ("top", "middle", "base"):
+        row = found.place(note)
+        spans = ", ".join(f"{high[row, k] / low[row, k]:.1f}" for k in (1, 2, 3))
+        say(f"  {note} at hours 1, 4, 8", spans)
+
+
+def main():
+    film = film_of(fill(Blend.from_dict(example_document())), Conditions())
+    speed(film)
+    say("")
+    cost(film)
+
+
+if __name__ == "__main__":
+    main()

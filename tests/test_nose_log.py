@@ -1,0 +1,180 @@
+"""Learning a clock from smells: it comes back, it narrows, and odd smells do not rule."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from blendkit import example_document, keep
+from blendkit.blend import Blend
+from blendkit.conditions import Conditions
+from blendkit.drops import fill
+from blendkit.errors import BadBlend, BadNumber
+from blendkit.fade import forecast, hours_until
+from blendkit.fade_words import when_below
+from blendkit.nose_log import (
+    LOGS,
+    PRIOR_SPREAD,
+    NoseLog,
+    Smell,
+    keep_log,
+    kept_logs,
+    learn,
+    read_log,
+    sentences,
+)
+from blendkit.wear import film_of
+
+few = settings(deadline=None, max_examples=6)
+INVENTED = Blend.from_dict(example_document())
+FILM = film_of(fill(INVENTED), Conditions())
+PLAIN = forecast(FILM, np.geomspace(0.01, 72, 400), 2)
+
+
+def smells_of(factor, hours, groups=("top", "middle")):
+    """What a nose would write down if all times were `factor` times longer."""
+    made = []
+    for group in groups:
+        for hour in hours:
+            strength = PLAIN.strength[PLAIN.place(group)]
+            rating = float(np.interp(hour, PLAIN.hours, strength)) * 10
+            made.append(Smell(group, hour * factor * 60, min(rating, 10.0)))
+    return NoseLog(INVENTED, Conditions(), tuple(made))
+
+
+@few
+@given(st.floats(0.4, 2.5))
+def test_the_clock_behind_the_smells_comes_back(factor):
+    clock = learn([smells_of(factor, (0.3, 1, 2.5))])
+    # within what the nose cannot settle: vapour pressures stay uncertain
+    assert abs(math.log(clock.factor / factor)) < 1.2 * math.log(clock.spread)
+    assert clock.factor == pytest.approx(factor, rel=0.45)
+    assert clock.spread < PRIOR_SPREAD
+
+
+def test_nothing_logged_teaches_nothing():
+    assert learn([]) is None
+    assert learn([NoseLog(INVENTED, Conditions(), ())]) is None
+    assert "plain" in sentences(None)[0]
+
+
+def test_more_smells_narrow_the_clock():
+    spreads = [learn([smells_of(1.5, hours)]).spread for hours in ((1,), (0.3, 1, 2.5))]
+    assert PRIOR_SPREAD > spreads[0] > spreads[1] > 1.2
+
+
+def test_earlier_gone_means_a_faster_clock():
+    factors = [
+        learn([NoseLog(INVENTED, Conditions(), (Smell("top", minutes, "gone"),))]).factor
+        for minutes in (20, 60, 180, 540)
+    ]
+    assert factors == sorted(factors)
+    assert factors[0] < 1 < factors[-1]
+
+
+def test_a_weak_smell_is_earlier_in_the_fade_than_a_gone_one():
+    weak, gone = (
+        learn([NoseLog(INVENTED, Conditions(), (Smell("middle", 90, what),))]).factor
+        for what in ("weak", "gone")
+    )
+    assert weak > gone
+
+
+def test_a_base_that_leads_early_means_a_faster_clock():
+    early, late = (
+        learn([NoseLog(INVENTED, Conditions(), (Smell("base", m, "strongest"),))]).factor
+        for m in (10, 600)
+    )
+    assert early < late
+
+
+def test_one_odd_smell_does_not_rule():
+    log = smells_of(1.0, (0.3, 1, 2.5))
+    odd = NoseLog(INVENTED, Conditions(), (*log.smells, Smell("top", 2, "gone")))
+    assert learn([odd]).factor == pytest.approx(learn([log]).factor, rel=0.25)
+
+
+def test_enough_smells_teach_a_factor_for_a_class():
+    # light notes gone early, heavy ones late: one clock cannot say both
+    light = [Smell("bergamot-fcf", m, r) for m, r in ((5, 4), (10, 3), (15, 2), (30, "gone"))]
+    heavy = [Smell("patchouli", m, 10) for m in (300, 480, 600, 720)]
+    clock = learn([NoseLog(INVENTED, Conditions(), tuple(light + heavy))])
+    assert clock.events == 8
+    assert "light" in clock.of_class
+    assert clock.of_class["light"][0] < 1
+    assert any("Light molecules go" in line for line in sentences(clock))
+
+
+def test_the_forecast_moves_and_narrows():
+    clock = learn([smells_of(0.5, (0.3, 1, 2.5))])
+    spans = []
+    for known in (None, clock):
+        found = forecast(FILM, hours_until(24), 256, clock=known)
+        spans.append(when_below(found, "top", 0.3))
+    assert spans[1].likely < spans[0].likely
+    assert math.log(spans[1].high / spans[1].low) < math.log(spans[0].high / spans[0].low)
+
+
+def test_what_was_learnt_reads_as_a_sentence():
+    text = " ".join(sentences(learn([smells_of(0.5, (0.3, 1, 2.5))])))
+    assert "shorter than the plain forecast" in text
+    assert "from 6 smells" in text
+
+
+# --- documents ----------------------------------------------------------------------------
+
+DOCUMENT = {
+    "blend": example_document(),
+    "conditions": {"film": "10 g/m**2"},
+    "smells": [{"group": "top", "minutes": 25, "what": "gone"}],
+}
+
+
+def test_a_document_is_read():
+    log = read_log(DOCUMENT)
+    assert log.smells == (Smell("top", 25.0, "gone"),)
+    assert log.conditions.film_kg_per_m2 == pytest.approx(0.01)
+
+
+def test_every_problem_is_listed_at_once():
+    bad = [
+        {"group": "topp", "minutes": 25, "what": "gone"},
+        {"group": "top", "minutes": -5, "what": "gonne"},
+        {"group": "lavender", "minutes": 5, "what": "strongest"},
+        {"group": "top", "minutes": "soon", "what": 11},
+        "top gone",
+    ]
+    with pytest.raises(BadNumber) as caught:
+        read_log(DOCUMENT | {"smells": bad, "conditions": {"wind": 1}})
+    assert len(caught.value.problems) == 8
+    assert 'Did you mean "top"?' in str(caught.value)
+    assert 'Did you mean "gone"?' in str(caught.value)
+
+
+@pytest.mark.parametrize("document", [{}, [], "log", {"blend": example_document()}])
+def test_what_is_no_log_is_refused(document):
+    with pytest.raises(BadNumber, match="blend and smells"):
+        read_log(document)
+
+
+def test_a_broken_blend_is_refused():
+    with pytest.raises(BadBlend):
+        read_log(DOCUMENT | {"blend": {}})
+
+
+def test_logs_are_kept_and_damaged_ones_passed_by(tmp_path, monkeypatch):
+    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
+    assert kept_logs() == []
+    keep_log("first wearing", DOCUMENT)
+    keep.save(LOGS, "damaged", {"blend": 3, "smells": []})
+    keep.save(LOGS, "odd", {"blend": example_document(), "smells": 5})
+    kept = kept_logs()
+    assert [log.smells for log in kept] == [(Smell("top", 25.0, "gone"),)]
+    assert learn(kept).events == 1
+    with pytest.raises(BadNumber):
+        keep_log("bad", DOCUMENT | {"smells": [{}]})
+    assert len(keep.saved(LOGS)) == 3
