@@ -18,7 +18,7 @@ from typing import Any, TypeVar
 import pandas as pd
 
 from blendkit import data, keep
-from blendkit.analyses import Analysis
+from blendkit.analyses import Analysis, read_analysis  # noqa: F401 - offered here as well
 from blendkit.constituents import constituent
 from blendkit.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
 from blendkit.units import G_PER_KG, ML_PER_M3

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from blendkit import Blend, drop_table, example_document
-from blendkit.panels import first_bottle, shelf
+from blendkit import Blend, drop_table, example_document, skin_findings
+from blendkit.panels import first_bottle, shelf, skin_check
 from blendkit.panels.parts import SlidingNumber, number_of
 
 
@@ -167,6 +167,73 @@ class TestShelf:
         entry = owned()["lavender"]
         assert (entry.price, entry.currency) == (12.5, "EUR")
         assert entry.opened_on.isoformat() == "2026-02-01"
+
+
+class TestSkinCheck:
+    @pytest.fixture
+    def panel(self):
+        panel = skin_check()
+        for note, oil_id in (("top", "bergamot"), ("top", "lime-expressed")):
+            panel.editor.notes[note].oils.chooser.value = oil_id
+        return panel
+
+    def test_says_what_is_over_and_what_has_no_limit_on_record(self, panel):
+        words = panel.sentences.view.value
+        assert "Bergamot (IFRA standards)" in words
+        assert "No limit on record, so not judged" in words
+        worst = panel.chart.rows[0]
+        assert worst["verdict"] == "over"
+        assert worst["words"].endswith("over")  # colour is not the only sign
+
+    def test_the_nearest_blend_is_shown_beside_and_can_be_taken_over(self, panel):
+        before = dict(panel.blend.oil_drops)
+        panel.nearest.find()
+        assert len(panel.nearest.pictures.children) == 2
+        assert panel.blend.oil_drops == before  # nothing changes before it is taken over
+        panel.nearest.take()
+        assert panel.blend.oil_drops != before
+        findings = skin_findings(panel.blend)
+        assert "over" not in set(findings["verdict"])
+
+    def test_that_no_blend_exists_is_said_with_the_limit_in_the_way(self, panel):
+        # one drop of expressed bergamot in 10 mL is over its 0.4 % already
+        panel.message.guard(panel.nearest.strongest)()
+        assert "Take a larger bottle" in panel.message.view.value
+
+    def test_how_strong_and_how_many_drops_are_answered(self):
+        panel = skin_check()
+        panel.nearest.strongest()
+        assert "can be as strong as" in panel.nearest.words.view.value
+        panel.nearest.oil.value = "geranium"
+        panel.nearest.most()
+        assert "Most drops of Geranium" in panel.nearest.words.view.value
+
+    def test_a_stricter_use_and_another_region_change_the_verdicts(self, panel):
+        perfume = [row["share"] for row in panel.chart.rows]
+        panel.use.value = "body oil"
+        assert [row["share"] for row in panel.chart.rows] != perfume
+        panel.region.value = "US"
+        assert not any("EU law" in row["limit"] for row in panel.chart.rows)
+
+    def test_old_stock_on_the_shelf_is_said(self, panel):
+        from blendkit.shelf import enter
+
+        enter("bergamot", opened_on="2020-01-01")
+        panel.editor.strength.value = "19 %"
+        assert "best before" in panel.keeping.view.value
+        assert "Bergamot:" in panel.keeping.view.value
+
+    def test_who_wears_it_brings_their_cautions(self, panel):
+        general = panel.cautions.value
+        panel.wearers.value = ("pregnant or breastfeeding",)
+        assert "pregnan" in panel.cautions.value
+        assert panel.cautions.value != general
+
+    def test_a_bad_number_keeps_the_last_good_check(self, panel):
+        rows = panel.chart.rows
+        panel.editor.strength.value = "nonsense"
+        assert is_stale(panel)
+        assert panel.chart.rows == rows
 
 
 class TestSlidingNumber:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 import ipywidgets as widgets
@@ -10,19 +11,25 @@ import ipywidgets as widgets
 from blendkit import fragments, words
 from blendkit.allergens import label_allergens, label_gaps
 from blendkit.blend import Blend
-from blendkit.cautions import WEARERS, cautions_for, patch_test_steps
+from blendkit.cautions import (
+    WEARERS,
+    best_before,
+    cautions_for,
+    old_stock,
+    patch_test_steps,
+)
 from blendkit.chart_rows import limits_rows
 from blendkit.data import example_document
-from blendkit.drops import Filling, fill
+from blendkit.drops import fill
 from blendkit.errors import Refused
 from blendkit.limits import DECIDING, FIGURES, USES
 from blendkit.panels.blend_editor import BlendEditor
 from blendkit.panels.chart_view import ChartView
+from blendkit.panels.nearest_blend import NearestBlend
 from blendkit.panels.parts import (
     Findings,
     Message,
     Panel,
-    button,
     choice,
     columns,
     framed,
@@ -31,8 +38,7 @@ from blendkit.panels.parts import (
     results,
 )
 from blendkit.panels.saved_blends import SavedBlends
-from blendkit.pictures import bottle_picture
-from blendkit.reformulation import GENTLER_KINDS, reformulate
+from blendkit.shelf import owned
 from blendkit.skin import unchecked
 
 
@@ -69,7 +75,7 @@ class SkinPanel(Panel):
             style={"description_width": "118px"},
         )
         self.cautions, self.names = widgets.HTML(), widgets.HTML()
-        self.gaps, self.unchecked = Findings(""), Findings("")
+        self.gaps, self.unchecked, self.keeping = Findings(""), Findings(""), Findings("")
         patch_test = Findings("")
         patch_test.show(patch_test_steps())
         details = widgets.Accordion(
@@ -77,6 +83,7 @@ class SkinPanel(Panel):
                 widgets.VBox([self.unchecked.view]),
                 widgets.VBox([self.names, self.gaps.view]),
                 widgets.VBox([self.wearers, self.cautions]),
+                widgets.VBox([self.keeping.view]),
                 widgets.VBox([patch_test.view]),
             ]
         )
@@ -84,6 +91,7 @@ class SkinPanel(Panel):
             "What was not checked",
             "Names for the label",
             "Who is wearing it",
+            "Old stock and best before",
             "Patch test",
         )
         for place, title in enumerate(titles):
@@ -104,6 +112,10 @@ class SkinPanel(Panel):
         """Put another blend on the panel."""
         self.editor.show(blend.to_dict())
 
+    def chosen(self) -> tuple[str, str, str]:
+        """Region, use and which end of the ranges counts."""
+        return self.region.value, self.use.value, self.figures.value
+
     def update(self) -> None:
         """Check the blend anew from the controls."""
         try:
@@ -113,8 +125,8 @@ class SkinPanel(Panel):
             grey(self.results, stale=True)
             return
         self.blend = blend
-        chosen = (self.region.value, self.use.value, self.figures.value)
-        findings = words.skin_check(fill(blend), *chosen)
+        filling, chosen = fill(blend), self.chosen()
+        findings = words.skin_check(filling, *chosen)
         self.chart.rows = limits_rows(findings)
         self.sentences.show(words.skin_in_words(findings))
         self.unchecked.show(unchecked(blend, *chosen))
@@ -123,85 +135,26 @@ class SkinPanel(Panel):
         )
         self.gaps.show(label_gaps(blend))
         self.cautions.value = fragments.caution_list(cautions_for(blend, self.wearers.value))
-        self.nearest.clear()
+        self.keeping.show(_keeping(blend))
+        self.nearest.offer(filling)
         grey(self.results, stale=False)
         self.message.say("")
 
 
-class NearestBlend:
-    """Finds the nearest blend within the limits and shows it beside the maker's own."""
-
-    def __init__(self, panel: SkinPanel) -> None:
-        self.panel = panel
-        guard = panel.message.guard
-        self.keep = choice("Keep", list(_KEPT.items()))
-        self.swap = widgets.Checkbox(
-            value=True,
-            description="may take a gentler kind (bergapten-free bergamot, distilled lime)",
-            indent=False,
-            layout=widgets.Layout(width="auto"),
-        )
-        self.advice = widgets.Checkbox(
-            value=True,
-            description="heed advice like law",
-            indent=False,
-            layout=widgets.Layout(width="auto"),
-        )
-        self.find_button = button("Show the nearest blend within the limits", guard(self.find))
-        self.take_button = button("Take it over", guard(self.take))
-        self.words = Findings("")
-        self.pictures = columns()
-        self.found: Blend | None = None
-        options = widgets.VBox([self.keep, self.swap, self.advice])
-        actions = widgets.HBox([self.find_button, self.take_button])
-        self.view = widgets.VBox(
-            [heading("Nearest blend"), options, actions, self.words.view, self.pictures]
-        )
-        self.clear()
-
-    def find(self) -> None:
-        """Search, and show both bottles side by side."""
-        panel = self.panel
-        found = reformulate(
-            panel.blend,
-            region=panel.region.value,
-            use=panel.use.value,
-            figures=panel.figures.value,
-            keep=self.keep.value or None,
-            swaps=GENTLER_KINDS if self.swap.value else None,
-            heed_advice=self.advice.value,
-        )
-        self.found = found.blend
-        self.words.show(found.sentences)
-        yours, nearest = fill(panel.blend), fill(found.blend)
-        self.pictures.children = [_titled("Yours", yours), _titled("Nearest within", nearest)]
-        self.take_button.disabled = False
-
-    def take(self) -> None:
-        """Put the nearest blend in place of the maker's own."""
-        if self.found is not None:
-            self.panel.show(self.found)
-            self.panel.message.say(
-                "The nearest blend is on the panel now; yours is as you kept it."
-            )
-
-    def clear(self) -> None:
-        """Forget what was found for an earlier blend."""
-        self.found = None
-        self.words.show([])
-        self.pictures.children = []
-        self.take_button.disabled = True
-
-
-def _titled(title: str, filling: Filling) -> widgets.VBox:
-    picture = widgets.HTML(bottle_picture(filling))
-    half = widgets.Layout(width="46%", min_width="270px")
-    return widgets.VBox([heading(title), picture], layout=half)
-
-
-_KEPT = {
-    "whatever moves fewest drops": "",
-    "the drops in all": "total",
-    "the ratio of the notes": "ratio",
-    "both": "both",
-}
+def _keeping(blend: Blend) -> list[str]:
+    """How long the blend keeps, and what the shelf says of its oils."""
+    today = date.today()
+    opened = {
+        name: entry.opened_on
+        for name, entry in owned().items()
+        if entry.opened_on and name in blend.oil_drops
+    }
+    end = best_before(blend, today, opened)
+    told = [
+        f"Mixed today, best before {end.use_by}: as soon as {end.weakest} "
+        f"({end.grade}; that a blend keeps as long as its weakest part is common practice)."
+    ]
+    if end.assumed_fresh:
+        told.append(f"Taken as opened today: {', '.join(end.assumed_fresh)}.")
+    past = [f"{bottle.name}: {bottle.advice}" for bottle in old_stock(opened, today)]
+    return [*told, *past]

@@ -1,0 +1,138 @@
+"""Finding a blend within the limits: the nearest, the strongest, the most of one oil."""
+
+from __future__ import annotations
+
+from typing import Any, Protocol
+
+import ipywidgets as widgets
+
+from blendkit.blend import Blend
+from blendkit.drops import Filling, fill
+from blendkit.panels.parts import (
+    Findings,
+    Message,
+    button,
+    choice,
+    columns,
+    heading,
+    set_options,
+)
+from blendkit.pictures import bottle_picture
+from blendkit.reformulation import (
+    GENTLER_KINDS,
+    Reformulation,
+    most_drops_of,
+    reformulate,
+    strongest_within_limits,
+)
+from blendkit.units import show
+
+
+class HasLimits(Protocol):
+    """A panel with a blend and a choice of limits on it."""
+
+    blend: Blend
+    message: Message
+
+    def chosen(self) -> tuple[str, str, str]:
+        """Region, use and figures."""
+
+    def show(self, blend: Blend) -> None:
+        """Put another blend on the panel."""
+
+
+class NearestBlend:
+    """Finds a blend within the limits and shows it beside the maker's own."""
+
+    def __init__(self, panel: HasLimits) -> None:
+        self.panel = panel
+        guard = panel.message.guard
+        self.keep = choice("Keep", list(_KEPT.items()))
+        self.swap = _tick("may take a gentler kind (bergapten-free bergamot, distilled lime)")
+        self.advice = _tick("heed advice like law")
+        self.oil = choice("Oil", [])
+        find = button("Show the nearest blend within the limits", guard(self.find))
+        strongest = button("How strong can this ratio be?", guard(self.strongest))
+        most = button("Most drops of this oil", guard(self.most))
+        self.take_button = button("Take it over", guard(self.take))
+        self.words = Findings("")
+        self.pictures = columns()
+        self.found: Blend | None = None
+        self.view = widgets.VBox(
+            [
+                heading("Nearest blend"),
+                self.keep,
+                self.swap,
+                self.advice,
+                widgets.HBox([find, self.take_button]),
+                widgets.HBox([strongest]),
+                widgets.HBox([self.oil, most]),
+                self.words.view,
+                self.pictures,
+            ]
+        )
+
+    def offer(self, filling: Filling) -> None:
+        """Offer the oils of a blend, and forget what was found for an earlier one."""
+        set_options(self.oil, [(portion.name, portion.material) for portion in filling.oils])
+        self.found = None
+        self.words.show([])
+        self.pictures.children = []
+        self.take_button.disabled = True
+
+    def find(self) -> None:
+        """Search for the fewest drops to move."""
+        swaps = GENTLER_KINDS if self.swap.value else None
+        keep = self.keep.value or None
+        self._show(reformulate(self.panel.blend, keep=keep, swaps=swaps, **self._limits()))
+
+    def strongest(self) -> None:
+        """Search for the most drops in all at which the ratio is within the limits."""
+        found = strongest_within_limits(self.panel.blend, **self._limits())
+        self._show(found, f"This ratio can be as strong as {show(found.strength_percent)} %.")
+
+    def most(self) -> None:
+        """Search for the most drops of one oil, the others held."""
+        oil_id = self.oil.value
+        found = most_drops_of(self.panel.blend, oil_id, **self._limits())
+        name = dict(map(reversed, self.oil.options))[oil_id]
+        self._show(found, f"Most drops of {name}: {found.blend.oil_drops[oil_id]}.")
+
+    def _limits(self) -> dict[str, Any]:
+        region, use, figures = self.panel.chosen()
+        advice = self.advice.value
+        return {"region": region, "use": use, "figures": figures, "heed_advice": advice}
+
+    def _show(self, found: Reformulation, *first: str) -> None:
+        self.found = found.blend
+        self.words.show([*first, *found.sentences])
+        yours, nearest = fill(self.panel.blend), fill(found.blend)
+        self.pictures.children = [_titled("Yours", yours), _titled("Found", nearest)]
+        self.take_button.disabled = False
+
+    def take(self) -> None:
+        """Put the nearest blend in place of the maker's own."""
+        if self.found is not None:
+            self.panel.show(self.found)
+            self.panel.message.say(
+                "The nearest blend is on the panel now; yours is as you kept it."
+            )
+
+
+def _tick(words: str) -> widgets.Checkbox:
+    wide = widgets.Layout(width="auto")
+    return widgets.Checkbox(value=True, description=words, indent=False, layout=wide)
+
+
+def _titled(title: str, filling: Filling) -> widgets.VBox:
+    picture = widgets.HTML(bottle_picture(filling))
+    half = widgets.Layout(width="46%", min_width="270px")
+    return widgets.VBox([heading(title), picture], layout=half)
+
+
+_KEPT = {
+    "whatever moves fewest drops": "",
+    "the drops in all": "total",
+    "the ratio of the notes": "ratio",
+    "both": "both",
+}
