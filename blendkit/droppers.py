@@ -175,7 +175,7 @@ def predicted_drop(
     --------
     >>> water = predicted_drop("72.75 mN/m", "0.9982 g/mL", "3 mm")
     >>> round(water.mass_kg * 1e6)  # milligrams
-    48
+    47
     """
     tension = _positive(surface_tension, "N/m", "surface tension")
     density_kg_per_m3 = _positive(density, "kg/m**3", "density")

@@ -59,7 +59,7 @@ def test_the_layers_hold():
         ("errors", "import blendkit.panels", "blendkit.errors -> blendkit.panels"),
         ("units", "from blendkit import blend", "blendkit.units -> blendkit.blend"),
         # Neighbours on one layer do not know each other
-        ("charts", "import blendkit.sheets", "blendkit.charts -> blendkit.sheets"),
+        ("chart_rows", "import blendkit.sheets", "blendkit.chart_rows -> blendkit.sheets"),
         # Late imports inside a function count as well
         (
             "data",

@@ -82,9 +82,15 @@ class Workbook:
         for session in json.loads(self._ask("GET", "/api/sessions")):
             self._ask("DELETE", f"/api/sessions/{session['id']}")
 
-    def _ask(self, method: str, path: str) -> bytes:
+    def write(self, path: str, notebook: dict) -> None:
+        """Put a notebook into the maker's folder, as an upload does."""
+        content = {"type": "notebook", "format": "json", "content": notebook}
+        self._ask("PUT", f"/api/contents/{path}", json.dumps(content).encode())
+
+    def _ask(self, method: str, path: str, body: bytes | None = None) -> bytes:
         headers = {"Authorization": f"token {self.token}"}
-        with urlopen(Request(self.address + path, method=method, headers=headers)) as answer:
+        request = Request(self.address + path, data=body, method=method, headers=headers)
+        with urlopen(request) as answer:
             return answer.read()
 
 

@@ -1,0 +1,121 @@
+"""From a key press on a slider to the repainted chart, in headless Chromium.
+
+Run by hand: ``python -m tests.benchmarks.latency_benchmark``. Each row is 24 presses after 4
+that warm up, in one sitting, beside a slider that only sets a label. Time runs in the page,
+from the keydown to the frame after the new text or bar is drawn.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import statistics
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from playwright.sync_api import sync_playwright
+
+from tests.browser.conftest import CHROMIUM, FLAGS, Workbook, _free_port, _wait_for
+
+PRESSES, WARM_UP = 28, 4
+CHART = ".bk-panel .vega-embed svg"
+# Resolves on the first frame after anything below the target has changed.
+WATCH = """([slider, target]) => {
+  const handle = [...document.querySelectorAll('.widget-hslider')]
+    .find(row => row.textContent.trim().startsWith(slider)).querySelector('.noUi-handle');
+  handle.focus();
+  window.blendkitPainted = new Promise(done => {
+    let start = 0;
+    handle.addEventListener('keydown', () => { start = performance.now(); },
+                            {once: true, capture: true});
+    const watcher = new MutationObserver(() => {
+      watcher.disconnect();
+      requestAnimationFrame(() => setTimeout(() => done(performance.now() - start), 0));
+    });
+    const every = {subtree: true, childList: true, attributes: true, characterData: true};
+    watcher.observe(document.querySelector(target), every);
+  });
+}"""
+BASELINE = {
+    "cells": [
+        {
+            "cell_type": "code",
+            "id": "baseline",
+            "metadata": {},
+            "execution_count": None,
+            "outputs": [],
+            "source": [
+                "import ipywidgets as w\n",
+                "s, t = w.IntSlider(description='Baseline', readout=False), w.Label('0')\n",
+                "t.add_class('baseline')\n",
+                "s.observe(lambda c: setattr(t, 'value', str(c['new'])), 'value')\n",
+                "w.VBox([s, t])",
+            ],
+        }
+    ],
+    "metadata": {"kernelspec": {"name": "python3", "display_name": "Python 3"}},
+    "nbformat": 4,
+    "nbformat_minor": 5,
+}
+
+
+def measure(page, slider: str, target: str) -> list[float]:
+    """Milliseconds of each press but the first few."""
+    times = []
+    for press in range(PRESSES):
+        # to and fro, so that the slider never reaches an end
+        page.evaluate(WATCH, [slider, target])
+        page.keyboard.press("ArrowRight" if press % 4 < 2 else "ArrowLeft")
+        times.append(page.evaluate("window.blendkitPainted"))
+        page.wait_for_timeout(250)
+    return times[WARM_UP:]
+
+
+def report(name: str, times: list[float]) -> None:
+    """One row of the table."""
+    ordered = sorted(times)
+    p95 = ordered[round(0.95 * (len(ordered) - 1))]
+    print(f"{name:38} {statistics.median(ordered):7.0f} {p95:7.0f} {ordered[-1]:7.0f}")
+
+
+def main() -> None:
+    """Print the table."""
+    folder = Path(tempfile.mkdtemp())
+    port, token = _free_port(), secrets.token_hex(16)
+    command = [sys.executable, "-m", "blendkit", "--no-browser", "--allow-root"]
+    command += [f"--ServerApp.port={port}", f"--IdentityProvider.token={token}"]
+    environment = os.environ | {"BLENDKIT_HOME": str(folder)}
+    with (folder / "lab.log").open("w") as log, sync_playwright() as playwright:
+        server = subprocess.Popen(command, env=environment, stdout=log, stderr=log)
+        try:
+            _wait_for(f"http://127.0.0.1:{port}/api?token={token}")
+            workbook = Workbook(f"http://127.0.0.1:{port}", token)
+            workbook.write("notebooks/baseline.ipynb", BASELINE)
+            browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+            page = browser.new_page(viewport={"width": 1280, "height": 1400})
+            print(f"{'key press to repaint, ms':38} {'median':>7} {'p95':>7} {'worst':>7}")
+            page.goto(workbook.page_of("baseline.ipynb"))
+            page.wait_for_selector(".jp-CodeCell")
+            page.wait_for_timeout(6000)
+            page.locator(".jp-CodeCell").first.click()
+            page.keyboard.press("Shift+Enter")
+            page.wait_for_selector(".baseline", timeout=30_000)
+            report("slider to a label, nothing else", measure(page, "Baseline", ".baseline"))
+            for name, slider in (
+                ("01_first_bottle", "Top parts"),
+                ("03_skin_check", "Strength"),
+                ("04_the_day", "Strength"),
+            ):
+                page.goto(workbook.page_of(f"{name}.ipynb"))
+                page.wait_for_selector(CHART, timeout=90_000)
+                page.wait_for_timeout(3000)
+                report(f"{name}, {slider}", measure(page, slider, CHART))
+            browser.close()
+        finally:
+            server.terminate()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,47 @@
+"""Every notebook opens live by itself, asks nothing of the network and raises nothing."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+NOTEBOOKS = sorted((Path(__file__).resolve().parents[2] / "notebooks").glob("*.ipynb"))
+CHART = ".bk-panel .vega-embed svg"
+FIRST = "01_first_bottle.ipynb"  # has a file of its own
+
+
+@pytest.mark.parametrize("name", [file.name for file in NOTEBOOKS if file.name != FIRST])
+def test_opens_live_without_network_or_errors(opened, page, picture, name):
+    errors = []
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    opened(name, CHART)
+    picture(page, name.removesuffix(".ipynb"))
+    assert page.refused == []
+    assert errors == []
+
+
+def test_the_skin_panel_says_over_in_words_and_offers_the_nearest_blend(opened, picture):
+    page = opened("03_skin_check.ipynb", CHART)
+    page.locator("select[title='+ add a top note …']").select_option(label="Lime, expressed")
+    page.wait_for_selector(f"{CHART} >> text=/times, over/")
+    page.get_by_role("button", name="Show the nearest blend").click()
+    page.wait_for_selector(".bk-findings >> text=No blend within these limits moves fewer")
+    picture(page, "03_skin_check_nearest")
+
+
+def test_a_notebook_that_was_changed_does_not_run_by_itself(workbook, page):
+    workbook.end_kernels()
+    document = json.loads(NOTEBOOKS[0].read_text(encoding="utf-8"))
+    document["cells"][-1]["source"] = ["print('changed')"]
+    workbook.write("notebooks/changed.ipynb", document)
+    page.goto(workbook.page_of("changed.ipynb"))
+    page.wait_for_selector(".jp-Notebook .jp-CodeCell", timeout=60_000)
+    page.wait_for_timeout(8000)
+    assert page.locator(".bk-panel").count() == 0
+
+
+def test_the_token_is_asked_for(workbook, page):
+    answer = page.goto(f"{workbook.address}/api/contents")
+    assert answer.status == 403
