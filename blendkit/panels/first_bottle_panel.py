@@ -54,8 +54,12 @@ class FirstBottlePanel(Panel):
         self.drops = widgets.HTML()
         self.findings = Findings("Whole drops keep the ratio exactly.")
         self.skin = Findings("")
-        self.bench = PrintButton(label="Print the bench sheet")
-        self.sniff = PrintButton(label="Print the sniff test")
+        self.bench = PrintButton(
+            "Print the bench sheet", lambda: sheets.bench_page(fill(self.blend))
+        )
+        self.sniff = PrintButton(
+            "Print the sniff test", lambda: sheets.sniff_page(fill(self.blend))
+        )
         rounding = heading("What rounding did")
         skin = (heading("On skin, counted for the EU as a perfume oil"), self.skin.view)
         self.results = results(
@@ -91,11 +95,10 @@ class FirstBottlePanel(Panel):
         self.message.say("")
 
     def _show_filling(self, filling: Filling) -> None:
-        self.picture.value = bottle_picture(filling)
+        # what is looked at while dragging is sent first
         self.chart.rows = ratio_rows(filling)
+        self.picture.value = bottle_picture(filling)
         self.drops.value = fragments.drop_list(filling)
         self.findings.show(words.remarks(filling))
         self.skin.show(words.skin_in_words(words.skin_check(filling)))
-        self.bench.page = sheets.bench_page(filling)
-        self.sniff.page = sheets.sniff_page(filling)
         self.calibrator.offer(filling)

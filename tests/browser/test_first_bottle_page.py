@@ -79,6 +79,15 @@ def test_a_kept_blend_can_be_opened_after_the_page_was_loaded_anew(opened):
     )
 
 
+def test_printing_hands_the_browser_the_page_of_this_very_blend(opened):
+    page = opened("01_first_bottle.ipynb", CHART)
+    page.get_by_role("button", name="Print the bench sheet").click()
+    sheet = page.frame_locator("iframe[title='Print the bench sheet']")
+    sheet.locator("h1").wait_for(state="attached")
+    assert sheet.locator("h1").text_content() == "Garden gate (invented example)"
+    assert sheet.locator("tbody tr").count() >= 10
+
+
 def test_no_error_reaches_the_console(opened):
     errors = []
     page = opened("01_first_bottle.ipynb", CHART)

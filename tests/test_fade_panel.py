@@ -1,0 +1,382 @@
+"""The fade panel without a browser: forecast, wishes, nose log.
+
+`Button.click()` swallows what its callback raises, so named methods are called, through the
+same guard as the buttons' where a refusal is wanted.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+
+from blendkit import Blend, example_document, keep, materials, skin_findings
+from blendkit.fade_words import lead_at, when_below
+from blendkit.nose_log import LOGS, kept_logs
+from blendkit.panels import fade, fade_wishes_panel
+from blendkit.panels.fade_parts import offer
+
+SCRIPT = "<script>alert(1)</script>"
+FIVE_SMELLS = [
+    ("top", "gone", "15"),
+    ("middle", "weak", "40"),
+    ("middle", "gone", "1e2"),
+    ("base", "strongest", "25"),
+    ("lavender", "5", "12,5"),
+]
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
+
+
+@pytest.fixture
+def panel():
+    return fade()
+
+
+def is_stale(box) -> bool:
+    return "bk-stale" in box._dom_classes
+
+
+def said(panel) -> str:
+    return panel.message.view.value
+
+
+def guarded(panel, action) -> str:
+    """Call as a button does; what the message line then says."""
+    panel.message.guard(action)()
+    assert "Something broke" not in said(panel)
+    return said(panel)
+
+
+def fill_in(panel, smells) -> None:
+    for number, (group, event, minutes) in enumerate(smells):
+        if number:
+            panel.nose.add()
+        row = panel.nose.rows[-1]
+        row.group.value, row.event.value, row.minutes.value = group, event, minutes
+
+
+def shown_html(panel) -> str:
+    wishes, nose = panel.wishes, panel.nose
+    pictures = [part.value for box in wishes.pictures.children for part in box.children]
+    findings = (panel.sentences, wishes.words, nose.taught, nose.beside)
+    return "".join([said(panel), *pictures, *(each.view.value for each in findings)])
+
+
+class TestForecast:
+    def test_opens_with_the_invented_example(self, panel):
+        assert panel.blend.to_dict() == example_document()
+        assert said(panel).count("<li>") == 0
+        assert {row["note"] for row in panel.chart.rows} == {"top", "middle", "base"}
+        assert "The top has gone" in panel.sentences.view.value
+        # nothing logged: the box is off and out of sight
+        assert not panel.nose.use.value
+        assert panel.nose.use.layout.display == "none"
+
+    @pytest.mark.parametrize(
+        ("slider", "text"), [("load", "10 g/m**2"), ("warmth", "35 degC"), ("breeze", "1 m/s")]
+    )
+    def test_less_warmer_or_breezier_goes_sooner(self, panel, slider, text):
+        before = when_below(panel.forecast, "top", 0.5).likely
+        getattr(panel, slider).value = text
+        assert when_below(panel.forecast, "top", 0.5).likely < before
+
+    @pytest.mark.parametrize(
+        ("slider", "text"),
+        [
+            ("put_on", "noon"),
+            ("put_on", "24"),
+            ("load", "20"),
+            ("load", "900 g/m**2"),
+            ("warmth", "32 kg"),
+            ("breeze", "<b>"),
+        ],
+    )
+    def test_what_cannot_be_used_is_said_as_typed(self, panel, slider, text):
+        rows = panel.chart.rows
+        getattr(panel, slider).value = text
+        assert getattr(panel, slider).value == text
+        assert text.replace("<", "&lt;").replace(">", "&gt;") in said(panel)
+        assert is_stale(panel.results)
+        assert is_stale(panel.wishes.result)
+        assert panel.chart.rows == rows
+
+    def test_good_again_after_bad(self, panel):
+        panel.load.value = "much"
+        panel.load.value = "25 g/m**2"
+        for box in (panel.results, panel.wishes.result, panel.nose.result):
+            assert not is_stale(box)
+
+    def test_hold_compare_and_let_go(self, panel):
+        panel.hold()
+        held = panel.blend
+        panel.editor.strength.value = "10 %"
+        assert {row["series"] for row in panel.chart.rows} == {"now", "held for comparison"}
+        assert panel.held_blend is held
+        panel.let_go()
+        assert {row["series"] for row in panel.chart.rows} == {"now"}
+        assert panel.held_blend is None
+
+    def test_a_defect_is_said_and_not_hidden(self, panel, monkeypatch):
+        monkeypatch.setattr("blendkit.panels.fade_panel.forecast", lambda *_, **__: 1 / 0)
+        panel.load.value = "25 g/m**2"
+        assert "ZeroDivisionError" in said(panel)
+
+
+class TestDesignBackwards:
+    def citrus_share(self, found) -> float:
+        citrus = [
+            found.vapour[found.place(oil), 0]
+            for oil in found.film.oils
+            if materials.oil(oil).family == "citrus"
+        ]
+        return sum(citrus) / found.vapour[found.rows("oil"), 0].sum()
+
+    def test_two_wishes_together_are_met_and_taken_over(self, panel):
+        wishes = panel.wishes
+        wishes.wants_share.value = True
+        wishes.share_of.value, wishes.share.value = "citrus", "60 %"
+        assert self.citrus_share(panel.forecast) < 0.5
+        guarded(panel, wishes.find)
+        assert "At hour 6 the base leads" in wishes.words.view.value
+        assert "of the vapour is citrus, wished 60 %" in wishes.words.view.value
+        titles = [box.children[0].value for box in wishes.pictures.children]
+        assert ["Yours" in titles[0], "Found" in titles[1]] == [True, True]
+        assert all("<svg" in box.children[1].value for box in wishes.pictures.children)
+        assert panel.blend.to_dict() == example_document()  # nothing moves before it is taken
+        guarded(panel, wishes.take)
+        assert self.citrus_share(panel.forecast) == pytest.approx(0.6, abs=0.03)
+        assert lead_at(panel.forecast, 6).note == "base"
+        assert wishes.take_button.disabled
+
+    def test_what_is_found_keeps_the_skin_limits(self, panel):
+        document = example_document()
+        document["oils"][0]["id"] = "bergamot"  # with furocoumarins: over as it is
+        panel.show(Blend.from_dict(document))
+        assert "over" in set(skin_findings(panel.blend)["verdict"])
+        panel.wishes.wants_share.value = True
+        panel.wishes.share_of.value, panel.wishes.share.value = "citrus", "90 %"
+        guarded(panel, panel.wishes.find)
+        assert "began from the nearest blend within" in panel.wishes.words.view.value
+        assert "over" not in set(skin_findings(panel.wishes.found)["verdict"])
+
+    def test_same_fade_as_the_held_curve_without_one_oil(self, panel):
+        wishes = panel.wishes
+        panel.hold()
+        wishes.wants_lead.value, wishes.wants_same.value = False, True
+        wishes.left_out.value = "geranium"
+        guarded(panel, wishes.find)
+        assert "within a factor of" in wishes.words.view.value
+        assert "geranium" not in wishes.found.oil_drops
+        total = sum(panel.blend.oil_drops.values())
+        assert sum(wishes.found.oil_drops.values()) == total
+        guarded(panel, wishes.take)
+        # still fades like the held one: strengths of all notes beside their starts
+        mine, held = (each.strength[:3] for each in (panel.forecast, panel.held))
+        assert np.abs(np.log(mine / held)).max() < math.log(2)
+
+    def test_the_same_fade_needs_a_held_curve(self, panel):
+        panel.wishes.wants_same.value = True
+        assert "Hold this curve" in guarded(panel, panel.wishes.find)
+
+    @pytest.mark.parametrize("text", ["soon", "", "-1", "1e999", "nan", "<b>"])
+    def test_an_hour_that_cannot_be_is_said_as_typed(self, panel, text):
+        panel.wishes.hour.value = text
+        words = guarded(panel, panel.wishes.find)
+        assert "hour" in words
+        assert "<b>&" not in words
+        assert panel.wishes.hour.value == text
+        assert is_stale(panel.wishes.result)
+        assert panel.wishes.found is None
+
+    def test_all_that_is_wrong_is_said_at_once(self, panel):
+        panel.wishes.hour.value = "soon"
+        panel.wishes.wants_share.value = panel.wishes.wants_same.value = True
+        panel.wishes.share.value = "60"
+        words = guarded(panel, panel.wishes.find)
+        assert words.count("<li>") == 3
+        assert all(typed in words for typed in ("soon", "60", "no held curve"))
+
+    def test_no_wish_is_said(self, panel):
+        panel.wishes.wants_lead.value = False
+        assert "at least one wish" in guarded(panel, panel.wishes.find)
+
+    def test_a_blend_that_is_broken_on_the_panel_is_not_searched(self, panel):
+        panel.editor.strength.value = "110 %"
+        assert "110 %" in guarded(panel, panel.wishes.find)
+        assert panel.wishes.found is None
+
+    def test_what_was_found_is_forgotten_when_the_blend_changes(self, panel):
+        guarded(panel, panel.wishes.find)
+        assert panel.wishes.found is not None
+        panel.editor.strength.value = "15 %"
+        assert panel.wishes.found is None
+        guarded(panel, panel.wishes.take)
+        assert panel.blend.strength_fraction == 0.15
+
+    def test_a_long_search_says_that_it_is_at_work(self, panel, monkeypatch):
+        clock = itertools.count(0, 0.2)
+        monkeypatch.setattr(fade_wishes_panel.time, "monotonic", lambda: next(clock))
+        lines = []
+        panel.message.view.observe(lambda change: lines.append(change["new"]), "value")
+        guarded(panel, panel.wishes.find)
+        assert any("Searching … " in line for line in lines[:-1])
+        assert "Searched" in lines[-1]
+
+    def test_a_choice_stays_when_its_oil_goes(self, panel):
+        panel.wishes.wants_share.value = True
+        panel.wishes.share_of.value = "lavender"
+        panel.editor.notes["middle"].oils.rows[0].remove.click()
+        assert panel.wishes.share_of.value == "lavender"
+        assert "lavender" in guarded(panel, panel.wishes.find)
+
+
+class TestNoseLog:
+    def test_it_learns_narrows_and_says_how_uncertain(self, panel):
+        before = when_below(panel.forecast, "top", 0.3)
+        fill_in(panel, FIVE_SMELLS)
+        words = guarded(panel, panel.nose.learn)
+        assert "times shorter" in words
+        assert "two chances in three between" in words
+        assert "from 5 smells" in words
+        assert panel.nose.use.value
+        assert panel.nose.use.layout.display is None
+        after = when_below(panel.forecast, "top", 0.3)
+        assert after.likely < before.likely
+        assert math.log(after.high / after.low) < math.log(before.high / before.low)
+        beside = panel.nose.beside.view.value
+        assert "Top gone: before this log after" in beside
+        assert "off either way" in beside
+
+    def test_what_was_learnt_is_found_again_by_a_new_panel(self, panel):
+        plain = panel.forecast.vapour
+        fill_in(panel, FIVE_SMELLS)
+        guarded(panel, panel.nose.learn)
+        again = fade()
+        assert again.nose.use.value
+        np.testing.assert_allclose(again.forecast.vapour, panel.forecast.vapour)
+        assert "from 5 smells" in again.nose.taught.view.value
+        again.nose.use.value = False
+        np.testing.assert_allclose(again.forecast.vapour, plain)
+
+    def test_the_log_holds_what_was_typed_and_how_it_was_worn(self, panel):
+        panel.warmth.value = "33 degC"
+        fill_in(panel, FIVE_SMELLS)
+        guarded(panel, panel.nose.learn)
+        (file,) = keep.saved(LOGS).values()
+        document = keep.load(file)
+        assert document["conditions"]["skin_temperature"] == "33 degC"
+        assert Blend.from_dict(document["blend"]) == panel.blend
+        assert [s["minutes"] for s in document["smells"]] == [15, 40, 100, 25, 12.5]
+        assert [s["what"] for s in document["smells"]][-2:] == ["strongest", 5]
+
+    def test_a_second_log_counts_on_top_and_none_twice(self, panel):
+        fill_in(panel, FIVE_SMELLS)
+        guarded(panel, panel.nose.learn)
+        assert "nose log" in guarded(panel, panel.nose.learn)  # the rows are empty again
+        fill_in(panel, [("top", "gone", "20")])
+        assert "from 6 smells" in guarded(panel, panel.nose.learn)
+        assert len(kept_logs()) == 2
+
+    @pytest.mark.parametrize(
+        ("smell", "typed"),
+        [
+            (("top", "gone", "soon"), "soon"),
+            (("top", "gone", "-5"), "-5"),
+            (("top", "gone", ""), "minutes"),
+            (("top", "gonne", "5"), "Did you mean"),
+            (("top", "11", "5"), "11"),
+            (("top", "nan", "5"), "nan"),
+            (("top", "<b>x", "5"), "&lt;b&gt;x"),
+            (("whole", "strongest", "5"), "needs a note"),
+        ],
+    )
+    def test_what_cannot_be_learnt_from_is_said_as_typed(self, panel, smell, typed):
+        fill_in(panel, [FIVE_SMELLS[0], smell])
+        words = guarded(panel, panel.nose.learn)
+        assert typed in words
+        assert "smell 2" in words
+        row = panel.nose.rows[-1]
+        assert (row.group.value, row.event.value, row.minutes.value) == smell
+        assert not kept_logs()
+        assert is_stale(panel.nose.result)
+
+    def test_forget_takes_the_last_row_only(self, panel):
+        fill_in(panel, FIVE_SMELLS)
+        panel.nose.forget()
+        assert [row.minutes.value for row in panel.nose.rows] == ["15", "40", "1e2", "25"]
+        for _ in range(9):
+            panel.nose.forget()
+        (row,) = panel.nose.rows
+        assert row.is_blank
+
+    def test_empty_rows_are_passed_by(self, panel):
+        fill_in(panel, [FIVE_SMELLS[0], ("middle", " ", "")])
+        assert "from 1 smell." in guarded(panel, panel.nose.learn)
+
+    def test_a_folder_that_cannot_be_written_loses_nothing(self, panel, tmp_path, monkeypatch):
+        (tmp_path / "file").write_text("in the way", encoding="utf-8")
+        monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "file"))
+        fill_in(panel, FIVE_SMELLS)
+        assert "Not done" in guarded(panel, panel.nose.learn)
+        assert len(panel.nose.rows) == len(FIVE_SMELLS)
+
+    def test_a_damaged_log_does_not_keep_the_panel_from_opening(self, panel):
+        fill_in(panel, FIVE_SMELLS)
+        guarded(panel, panel.nose.learn)
+        (file,) = keep.saved(LOGS).values()
+        file.with_name("torn.json").write_text("{", encoding="utf-8")
+        file.with_name("odd.json").write_text('{"smells": 1, "blend": 2}', encoding="utf-8")
+        assert "from 5 smells" in fade().nose.taught.view.value
+
+    def test_skin_and_paper_strip_are_learnt_apart(self, panel):
+        fill_in(panel, FIVE_SMELLS)
+        guarded(panel, panel.nose.learn)
+        panel.surface.value = "blotter"
+        assert "Nothing was logged yet" in panel.nose.taught.view.value
+        assert panel.clock_on("blotter") is None
+        panel.surface.value = "skin"
+        assert panel.clock_on("skin") is not None
+
+    def test_wishes_go_by_the_learnt_clock(self, panel):
+        fill_in(panel, FIVE_SMELLS)
+        guarded(panel, panel.nose.learn)
+        panel.wishes.lead.value, panel.wishes.hour.value = "top", "0.5"
+        guarded(panel, panel.wishes.find)
+        assert "the top leads" in panel.wishes.words.view.value
+        guarded(panel, panel.wishes.take)
+        assert lead_at(panel.forecast, 0.5).note == "top"
+
+
+def test_own_texts_are_escaped_wherever_they_show(panel):
+    panel.editor.name.value = SCRIPT
+    panel.hold()
+    panel.wishes.wants_same.value = True
+    guarded(panel, panel.wishes.find)
+    fill_in(panel, FIVE_SMELLS)
+    html = shown_html(panel)
+    assert "&lt;script&gt;" in html
+    guarded(panel, panel.nose.learn)
+    assert "<script" not in html + shown_html(panel)
+
+
+def test_no_text_promises_anything(panel):
+    fill_in(panel, FIVE_SMELLS)
+    guarded(panel, panel.nose.learn)
+    guarded(panel, panel.wishes.find)
+    assert "safe" not in shown_html(panel).lower()
+
+
+def test_an_empty_list_takes_the_first_choice_offered():
+    from ipywidgets import Dropdown
+
+    chooser = Dropdown(options=[])
+    offer(chooser, [("one", 1), ("two", 2)])
+    assert chooser.value == 1
+    offer(chooser, [("two", 2)])
+    assert (chooser.value, chooser.label) == (1, "one")
