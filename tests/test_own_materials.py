@@ -1,0 +1,140 @@
+"""What a maker adds: analysed lots, the shelf, and where every figure came from."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from blendkit import (
+    BadNumber,
+    Blend,
+    UnknownMaterial,
+    drop_table,
+    example_document,
+    keep,
+    keep_lot,
+    materials,
+    provenance,
+    read_analysis,
+    shelf,
+)
+from blendkit.palette import find
+
+ANALYSIS = read_analysis("Linalool 36.1\nLinalyl acetate 33.0\nCamphor tr\nUnobtainium 1.2")
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
+    return tmp_path
+
+
+class TestLots:
+    def test_a_lot_takes_the_place_of_the_typical_oil_where_it_is_chosen(self):
+        own, shipped = keep_lot("lavender", " A  12 ", ANALYSIS), materials.oil("lavender")
+        assert own.id == "lavender@A 12"
+        assert own.based_on == "lavender"
+        assert (own.inci, own.note, own.density_kg_per_m3) == (
+            shipped.inci,
+            shipped.note,
+            shipped.density_kg_per_m3,
+        )
+        assert sum(share.typical for share in own.composition) == pytest.approx(0.6915)
+        assert own.unidentified_fraction == pytest.approx(1 - 0.6915)  # the unmatched 1.2 % too
+        document = example_document()
+        document["oils"][2]["id"] = own.id
+        assert own.id in set(drop_table(Blend.from_dict(document))["material"])
+
+    def test_it_goes_to_the_makers_folder_and_never_into_the_shipped_data(self, own_folder):
+        before = len(materials.oils())
+        keep_lot("lavender", "A12", ANALYSIS)
+        assert len(materials.oils()) == before
+        assert [file.parent.name for file in own_folder.rglob("*.json")] == ["lots"]
+
+    def test_the_newest_analysis_of_a_lot_counts_and_the_older_stays(self, own_folder):
+        keep_lot("lavender", "A12", ANALYSIS)
+        keep_lot("lavender", "A12", read_analysis("Linalool 50"))
+        assert materials.oil("lavender@A12").composition[0].typical == 0.5
+        assert len(list((own_folder / "lots").glob("*.json"))) == 2
+
+    def test_a_lot_that_is_gone_is_said_with_the_nearest_known(self):
+        with pytest.raises(UnknownMaterial, match="lavender"):
+            materials.oil("lavender@A13")
+
+    def test_a_damaged_lot_does_not_take_the_shelf_with_it(self):
+        keep_lot("lavender", "A12", ANALYSIS)
+        keep.save("lots", "broken", {"oil": "lavender", "lot": 1})
+        keep.save("lots", "unknown", {"oil": "moonbeam", "lot": "x", "percents": {}})
+        assert "lavender@A12" in materials.oil_ids()
+
+    @pytest.mark.parametrize("lot", ["", "   "])
+    def test_a_lot_needs_a_name(self, lot):
+        with pytest.raises(BadNumber, match="lot"):
+            keep_lot("lavender", lot, ANALYSIS)
+
+    def test_only_shipped_oils_have_lots(self):
+        with pytest.raises(UnknownMaterial, match="lavender"):
+            keep_lot("lavendar", "A12", ANALYSIS)
+
+
+class TestShelf:
+    def test_the_newest_word_on_each_matter_counts(self):
+        shelf.enter("lavender", price=12.5, currency="EUR", opened_on="2026-02-01")
+        shelf.enter("lavender", price=11, drops_per_ml=26.5)
+        entry = shelf.owned()["lavender"]
+        assert entry.price == 11
+        assert entry.drops_per_ml == 26.5
+        assert entry.opened_on == date(2026, 2, 1)
+        assert entry.bottle_ml is None
+
+    def test_every_problem_is_said_at_once(self):
+        with pytest.raises(BadNumber) as caught:
+            shelf.enter("lavender", price=0, opened_on="soon", colour="blue")
+        told = str(caught.value)
+        assert "price" in told
+        assert "opened_on" in told
+        assert "colour" in told
+
+    def test_a_hand_edited_file_cannot_break_the_shelf(self):
+        keep.save("shelf", "lavender", {"oil": "lavender", "price": "much", "opened_on": 7})
+        assert shelf.owned()["lavender"].price is None
+
+
+class TestProvenance:
+    def test_every_share_of_an_oil_has_source_and_grade(self):
+        table = provenance("lavender")
+        shares = table[table["figure"].str.startswith("share of")]
+        assert len(shares) == len(materials.oil("lavender").composition)
+        assert (table["source"] != "").all()
+        assert (table["grade"] != "").all()
+
+    def test_where_sources_disagree_both_stand_and_one_is_used(self):
+        table = provenance("linalool")
+        pressures = table[table["figure"].str.startswith("vapour pressure")]
+        assert len(pressures) > 1
+        assert list(pressures["used"]).count("yes") == 1
+
+    def test_a_carrier_and_an_own_lot_are_known_too(self):
+        keep_lot("lavender", "A12", ANALYSIS)
+        assert "own analysis of lot A12" in " ".join(provenance("lavender@A12")["source"])
+        assert "iodine value low" in set(provenance("jojoba")["figure"])
+
+    def test_an_unknown_name_is_answered_with_the_nearest(self):
+        with pytest.raises(UnknownMaterial, match="lavender"):
+            provenance("lavendar")
+
+
+class TestPalette:
+    def test_all_words_note_and_family_must_be_met(self):
+        found = find("cedarwood", note="base", family="woody")
+        assert {oil.id for oil in found} == {"cedarwood-atlas", "cedarwood-virginia"}
+
+    def test_most_volatile_first_and_unanalysed_last(self):
+        oils = find()
+        known = [oil.composition_known for oil in oils]
+        assert known == sorted(known, reverse=True)
+        pressures = [
+            materials.mean_vapour_pressure_pa(oil) for oil in oils if oil.composition_known
+        ]
+        assert pressures == sorted(pressures, reverse=True)

@@ -1,0 +1,77 @@
+"""Placing the notebooks: no changed one is replaced, and only ours run by themselves."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from blendkit.workbook import fingerprint, lab_arguments, place_notebooks, shipped_notebooks
+
+FIRST = "01_first_bottle.ipynb"
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
+    monkeypatch.setenv("JUPYTER_DATA_DIR", str(tmp_path / "jupyter"))
+
+
+def changed(text: str, source: str) -> str:
+    document = json.loads(text)
+    document["cells"][1]["source"] = [source]
+    return json.dumps(document)
+
+
+def test_all_notebooks_are_placed_and_a_second_time_changes_nothing(tmp_path):
+    assert place_notebooks(tmp_path) == []
+    before = {file.name: file.stat().st_mtime_ns for file in tmp_path.glob("*.ipynb")}
+    assert set(before) == set(shipped_notebooks())
+    assert place_notebooks(tmp_path) == []
+    assert {file.name: file.stat().st_mtime_ns for file in tmp_path.glob("*.ipynb")} == before
+
+
+def test_a_changed_notebook_stays_and_is_named(tmp_path):
+    place_notebooks(tmp_path)
+    mine = changed((tmp_path / FIRST).read_text(encoding="utf-8"), "1 + 1")
+    (tmp_path / FIRST).write_text(mine, encoding="utf-8")
+    (told,) = place_notebooks(tmp_path)
+    assert FIRST in told
+    assert (tmp_path / FIRST).read_text(encoding="utf-8") == mine
+
+
+def test_a_broken_notebook_stays_too(tmp_path):
+    place_notebooks(tmp_path)
+    (tmp_path / FIRST).write_text("{", encoding="utf-8")
+    assert len(place_notebooks(tmp_path)) == 1
+    assert (tmp_path / FIRST).read_text(encoding="utf-8") == "{"
+
+
+def test_an_unchanged_notebook_of_an_earlier_version_is_brought_up_to_date(
+    tmp_path, monkeypatch
+):
+    older = {FIRST: changed(shipped_notebooks()[FIRST], "# an earlier version")}
+    with monkeypatch.context() as patch:
+        patch.setattr("blendkit.workbook.shipped_notebooks", lambda: older)
+        place_notebooks(tmp_path)
+    place_notebooks(tmp_path)
+    assert (tmp_path / FIRST).read_text(encoding="utf-8") == shipped_notebooks()[FIRST]
+
+
+def test_output_does_not_count_as_a_change():
+    document = json.loads(shipped_notebooks()[FIRST])
+    mark = fingerprint(document)
+    document["cells"][1]["outputs"] = [{"output_type": "stream", "name": "stdout", "text": "x"}]
+    assert fingerprint(document) == mark
+    document["cells"][1]["source"] = ["x"]
+    assert fingerprint(document) != mark
+
+
+def test_jupyterlab_keeps_its_token_and_its_address(tmp_path):
+    arguments = " ".join(lab_arguments(tmp_path))
+    assert "token" not in arguments
+    assert "ip=" not in arguments
+    page = json.loads((tmp_path / "page_config.json").read_text(encoding="utf-8"))
+    assert len(page["blendkitShipped"].split()) == len(shipped_notebooks())
+    news = json.loads((tmp_path / "overrides.json").read_text(encoding="utf-8"))
+    assert news["@jupyterlab/apputils-extension:notification"]["fetchNews"] == "false"
