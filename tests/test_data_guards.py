@@ -271,7 +271,7 @@ FILES = sorted(path.name for path in FOLDER.iterdir() if path.is_file())
 # addresses, and words that belong to a workshop and not on a reader's page
 UNWANTED = re.compile(
     r"https?:|www\.|\b[\w-]+\.(?:com|org|net|us|de|ru|info|io|gov|life|edu|wiki|ke|uk|fr)\b"
-    r"|\b(?:supplier|producer|seller|shop) page|fact base|\bin facts\b|/work/|\.py\b",
+    r"|\b(?:supplier|producer|seller|shop) page|fact base|\bin facts\b|\.py\b",
     re.IGNORECASE,
 )
 

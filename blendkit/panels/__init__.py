@@ -11,6 +11,7 @@ from typing import Any
 
 from blendkit.panels.fade_panel import FadePanel
 from blendkit.panels.first_bottle_panel import FirstBottlePanel
+from blendkit.panels.lesson_panel import LessonPanel
 from blendkit.panels.shelf_panel import ShelfPanel
 from blendkit.panels.skin_panel import SkinPanel
 
@@ -35,4 +36,9 @@ def fade(document: Mapping[str, Any] | None = None) -> FadePanel:
     return FadePanel(document)
 
 
-__all__ = ["fade", "first_bottle", "shelf", "skin_check"]
+def lesson(step: int) -> LessonPanel:
+    """One of the ten small steps that teach why a blend fades, with something to drag."""
+    return LessonPanel(step)
+
+
+__all__ = ["fade", "first_bottle", "lesson", "shelf", "skin_check"]

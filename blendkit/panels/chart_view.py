@@ -24,6 +24,8 @@ import traitlets
 from blendkit.chart_rows import DATA
 
 _VEGA_LITE = "6.4"
+_CHARTS = "blendkit.charts"
+_OF_CHARTS = ("charts.py", "rows.py", "look.py")
 
 
 @cache
@@ -40,13 +42,20 @@ def _script() -> str:
 
 
 @cache
-def _document(chart: str) -> str:
+def _document(chart: str, module: str) -> str:
     def build() -> str:
-        charts = import_module("blendkit.charts")
-        return json.dumps(charts.live_spec(getattr(charts, chart)()))
+        charts = import_module(_CHARTS)
+        return json.dumps(charts.live_spec(getattr(import_module(module), chart)()))
 
-    parts = [_text(name) for name in ("charts.py", "chart_rows.py", "look.py")]
-    return _kept(f"{chart}.json", [*parts, version("altair")], build)
+    name = f"{module.rpartition('.')[2]}-{chart}.json"
+    return _kept(name, [*_drawn_from(), version("altair")], build)
+
+
+@cache
+def _drawn_from() -> tuple[str, ...]:
+    """The texts that charts are made of: every module of charts or of rows, and the look."""
+    names = sorted(file.name for file in files("blendkit").iterdir())
+    return tuple(_text(name) for name in names if name.endswith(_OF_CHARTS))
 
 
 def _text(name: str) -> str:
@@ -69,7 +78,7 @@ def _kept(name: str, made_from: list[str], make: Callable[[], str]) -> str:
 
 
 class ChartView(anywidget.AnyWidget):
-    """A live view of a chart from `blendkit.charts`.
+    """A live view of a chart.
 
     Parameters
     ----------
@@ -77,6 +86,8 @@ class ChartView(anywidget.AnyWidget):
         Name of the function that builds it.
     label : str
         What the chart shows, for people who cannot see it.
+    module : str, optional
+        Where that function stands.
     """
 
     _esm = traitlets.Unicode().tag(sync=True)
@@ -85,5 +96,6 @@ class ChartView(anywidget.AnyWidget):
     rows = traitlets.List(traitlets.Dict()).tag(sync=True)
     data_name = traitlets.Unicode(DATA).tag(sync=True)
 
-    def __init__(self, chart: str, label: str) -> None:
-        super().__init__(_esm=_script(), spec=json.loads(_document(chart)), label=label)
+    def __init__(self, chart: str, label: str, module: str = _CHARTS) -> None:
+        spec = json.loads(_document(chart, module))
+        super().__init__(_esm=_script(), spec=spec, label=label)

@@ -14,9 +14,12 @@ from blendkit.data import example_document
 from blendkit.drops import fill
 from blendkit.errors import BadNumber, Problem, Refused, quoted
 from blendkit.fade import Forecast, forecast, hours_until
+from blendkit.fade_draws import Clock
 from blendkit.fade_words import sentences
 from blendkit.panels.blend_editor import BlendEditor
 from blendkit.panels.chart_view import ChartView
+from blendkit.panels.fade_wishes_panel import FadeWishes
+from blendkit.panels.nose_log_panel import NoseLogSection
 from blendkit.panels.parts import (
     Findings,
     Message,
@@ -52,10 +55,14 @@ class FadePanel(Panel):
         The last good blend.
     forecast : Forecast
         Its fade.
+    held, held_blend : Forecast and Blend, or None
+        What is held for comparison.
     """
 
     blend: Blend
     forecast: Forecast
+    held: Forecast | None = None
+    held_blend: Blend | None = None
 
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
         self.message = Message()
@@ -69,15 +76,14 @@ class FadePanel(Panel):
             "day_chart", "Strength of each note through the day, with its band"
         )
         self.sentences = Findings("")
-        self.held: Forecast | None = None
         hold = button("Hold this curve to compare", self.message.guard(self.hold))
         drop = button("Let it go", self.message.guard(self.let_go))
-        self.results = results(
-            self.chart,
-            widgets.HBox([hold, drop]),
-            heading("In words"),
-            self.sentences.view,
-        )
+        self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
+        pages = widgets.Accordion([self.wishes.view, self.nose.view])
+        for place, title in enumerate(("Design backwards", "Nose log")):
+            pages.set_title(place, title)
+        words = (heading("In words"), self.sentences.view)
+        self.results = widgets.VBox([self.chart, widgets.HBox([hold, drop]), *words])
         self.editor = BlendEditor(document or example_document(), update)
         self.saved = SavedBlends(self, self.message)
         sliders = (self.put_on, self.load, self.warmth, self.breeze)
@@ -85,8 +91,9 @@ class FadePanel(Panel):
             slider.on_change(update)
         self.surface.observe(update, "value")
         conditions = [slider.view for slider in sliders]
-        controls = widgets.VBox([*conditions, self.surface, self.editor.view])
-        self.view = framed(self.saved.view, self.message.view, columns(controls, self.results))
+        controls = widgets.VBox([*conditions, self.surface, self.nose.use, self.editor.view])
+        found = results(self.results, pages)
+        self.view = framed(self.saved.view, self.message.view, columns(controls, found))
         self.update()
 
     def show(self, blend: Blend) -> None:
@@ -96,35 +103,60 @@ class FadePanel(Panel):
     def update(self) -> None:
         """Forecast anew from the controls."""
         try:
-            blend = Blend.from_dict(self.editor.document)
+            blend, conditions = self.read()
             put_on_at = self._put_on_at()
-            conditions = Conditions.read(
-                self.warmth.value, self.load.value, self.breeze.value, self.surface.value
-            )
         except Refused as error:
             self.message.refuse(error)
-            grey(self.results, stale=True)
+            for stale in (self.results, self.wishes.result, self.nose.result):
+                grey(stale, stale=True)
             return
         self.blend = blend
-        film = film_of(fill(blend), conditions)
-        self.forecast = forecast(film, hours_until(HOURS), DRAWS)
+        clock = self.clock_on(conditions.surface)
+        self.forecast = self.forecast_with(blend, conditions, clock)
         rows = list(day_rows(self.forecast, put_on_at))
         if self.held is not None:
             rows += day_rows(self.held, put_on_at, HELD)
         self.chart.rows = rows
         self.sentences.show(sentences(self.forecast))
+        self.wishes.offer(blend)
+        self.nose.offer(blend, conditions.surface)
         grey(self.results, stale=False)
         self.message.say("")
 
+    @property
+    def worn(self) -> dict[str, Any]:
+        """How it is worn, as typed; keywords of `Conditions.read`."""
+        return {
+            "skin_temperature": self.warmth.value,
+            "film": self.load.value,
+            "air_speed": self.breeze.value,
+            "surface": self.surface.value,
+        }
+
+    def read(self) -> tuple[Blend, Conditions]:
+        """The blend and how it is worn, as the controls stand; `Refused` where they are bad."""
+        return Blend.from_dict(self.editor.document), Conditions.read(**self.worn)
+
+    def clock_on(self, surface: str) -> Clock | None:
+        """What the maker's nose taught, where it should be used."""
+        return self.nose.clock_on(surface) if self.nose.use.value else None
+
+    def forecast_with(
+        self, blend: Blend, conditions: Conditions, clock: Clock | None
+    ) -> Forecast:
+        """The fade by one clock, as the picture shows it."""
+        film = film_of(fill(blend), conditions)
+        return forecast(film, hours_until(HOURS), DRAWS, clock=clock)
+
     def hold(self) -> None:
         """Keep the present curve on the picture while the blend changes."""
-        self.held = self.forecast
+        self.held, self.held_blend = self.forecast, self.blend
         self.update()
         self.message.say("Held: the dashed lines. Now change something and compare.")
 
     def let_go(self) -> None:
         """Take the held curve off the picture."""
-        self.held = None
+        self.held = self.held_blend = None
         self.update()
 
     def _put_on_at(self) -> float:
