@@ -8,11 +8,9 @@ import ipywidgets as widgets
 
 from blendkit.blend import Blend
 from blendkit.conditions import Conditions
-from blendkit.drops import Filling
 from blendkit.fade import Forecast
 from blendkit.fade_draws import Clock
-from blendkit.panels.parts import Message, heading
-from blendkit.pictures import bottle_picture
+from blendkit.panels.parts import Message
 
 
 class HasFade(Protocol):
@@ -44,12 +42,6 @@ class HasFade(Protocol):
         """Forecast anew from the controls."""
 
 
-def tick(label: str, *, ticked: bool = False) -> widgets.Checkbox:
-    """A box to tick, as wide as its words."""
-    layout = widgets.Layout(width="auto")
-    return widgets.Checkbox(value=ticked, description=label, indent=False, layout=layout)
-
-
 def offer(chooser: widgets.Dropdown, options: list[tuple[str, Any]]) -> None:
     """Change what can be chosen; what is chosen stays, even where it is no longer offered."""
     chosen, label = chooser.value, chooser.label
@@ -58,10 +50,3 @@ def offer(chooser: widgets.Dropdown, options: list[tuple[str, Any]]) -> None:
     if list(chooser.options) != options:
         chooser.options = options  # a list that was empty then chooses nothing by itself
         chooser.value = options[0][1] if chosen is None else chosen
-
-
-def beside(title: str, filling: Filling) -> widgets.VBox:
-    """A bottle under its title, narrow enough to stand beside another one."""
-    picture = widgets.HTML(bottle_picture(filling))
-    half = widgets.Layout(width="46%", min_width="270px")
-    return widgets.VBox([heading(title), picture], layout=half)

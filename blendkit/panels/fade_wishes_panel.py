@@ -17,15 +17,17 @@ from blendkit.fade import LONGEST_HOURS
 from blendkit.fade_design import Design, design, without
 from blendkit.fade_wishes import Leads, SameFade, Share, Wish
 from blendkit.limits import VERDICTS
-from blendkit.panels.fade_parts import HasFade, beside, offer, tick
+from blendkit.panels.fade_parts import HasFade, offer
 from blendkit.panels.parts import (
     Findings,
     SlidingNumber,
+    beside,
     button,
     choice,
     columns,
     grey,
     number_of,
+    tick,
 )
 from blendkit.reformulation import reformulate
 from blendkit.schema import NOTES

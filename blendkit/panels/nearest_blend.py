@@ -11,13 +11,14 @@ from blendkit.drops import Filling, fill
 from blendkit.panels.parts import (
     Findings,
     Message,
+    beside,
     button,
     choice,
     columns,
     heading,
     set_options,
+    tick,
 )
-from blendkit.pictures import bottle_picture
 from blendkit.reformulation import (
     GENTLER_KINDS,
     Reformulation,
@@ -48,8 +49,10 @@ class NearestBlend:
         self.panel = panel
         guard = panel.message.guard
         self.keep = choice("Keep", list(_KEPT.items()))
-        self.swap = _tick("may take a gentler kind (bergapten-free bergamot, distilled lime)")
-        self.advice = _tick("heed advice like law")
+        self.swap = tick(
+            "may take a gentler kind (bergapten-free bergamot, distilled lime)", ticked=True
+        )
+        self.advice = tick("heed advice like law", ticked=True)
         self.oil = choice("Oil", [])
         find = button("Show the nearest blend within the limits", guard(self.find))
         strongest = button("How strong can this ratio be?", guard(self.strongest))
@@ -107,7 +110,7 @@ class NearestBlend:
         self.found = found.blend
         self.words.show([*first, *found.sentences])
         yours, nearest = fill(self.panel.blend), fill(found.blend)
-        self.pictures.children = [_titled("Yours", yours), _titled("Found", nearest)]
+        self.pictures.children = [beside("Yours", yours), beside("Found", nearest)]
         self.take_button.disabled = False
 
     def take(self) -> None:
@@ -117,17 +120,6 @@ class NearestBlend:
             self.panel.message.say(
                 "The nearest blend is on the panel now; yours is as you kept it."
             )
-
-
-def _tick(words: str) -> widgets.Checkbox:
-    wide = widgets.Layout(width="auto")
-    return widgets.Checkbox(value=True, description=words, indent=False, layout=wide)
-
-
-def _titled(title: str, filling: Filling) -> widgets.VBox:
-    picture = widgets.HTML(bottle_picture(filling))
-    half = widgets.Layout(width="46%", min_width="270px")
-    return widgets.VBox([heading(title), picture], layout=half)
 
 
 _KEPT = {

@@ -22,8 +22,15 @@ from blendkit.nose_log import (
     learn,
     sentences,
 )
-from blendkit.panels.fade_parts import HasFade, offer, tick
-from blendkit.panels.parts import Findings, button, grey, heading, number_of
+from blendkit.panels.fade_parts import HasFade, offer
+from blendkit.panels.parts import (
+    Findings,
+    button,
+    grey,
+    heading,
+    number_of,
+    tick,
+)
 from blendkit.schema import NOTES
 from blendkit.units import show
 

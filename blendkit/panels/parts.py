@@ -13,8 +13,10 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from blendkit.drops import Filling
 from blendkit.errors import BlendkitError, Refused
 from blendkit.look import ACCENT, ALERT, FAINT_INK, FONT, INK, PAPER, RULE
+from blendkit.pictures import bottle_picture
 
 LABEL_WIDTH = "118px"
 _STALE = "bk-stale"
@@ -120,9 +122,23 @@ def set_options(choice: widgets.Dropdown, options: list[tuple[str, Any]]) -> Non
     """Change what can be chosen without losing what is chosen."""
     if list(choice.options) != options:
         chosen = choice.value
-        choice.options = options  # picks the first one by itself
-        if chosen in dict(options).values():
-            choice.value = chosen
+        choice.options = options
+        values = [value for _, value in options]
+        # a list that was empty would choose nothing by itself
+        choice.value = chosen if chosen in values else next(iter(values), None)
+
+
+def tick(label: str, *, ticked: bool = False) -> widgets.Checkbox:
+    """A box to tick, as wide as its words."""
+    layout = widgets.Layout(width="auto")
+    return widgets.Checkbox(value=ticked, description=label, indent=False, layout=layout)
+
+
+def beside(title: str, filling: Filling) -> widgets.VBox:
+    """A bottle under its title, narrow enough to stand beside another one."""
+    picture = widgets.HTML(bottle_picture(filling))
+    half = widgets.Layout(width="46%", min_width="270px")
+    return widgets.VBox([heading(title), picture], layout=half)
 
 
 def number_of(text: str) -> float | str:
