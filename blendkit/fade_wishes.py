@@ -140,7 +140,10 @@ class Share:
     def report(self, trial: Trial) -> str:
         """How it came out, for people."""
         got, wish = show(self.got(trial) * 100, 2), show(self.share * 100, 2)
-        return f"at hour {show(self.hour)} {got} % of the vapour is {self.of}, wished {wish} %"
+        known = self.of in materials.oil_ids()
+        whose = materials.oil(self.of).name if known else self.of
+        when = "in the opening" if self.hour == 0 else f"at hour {show(self.hour)}"
+        return f"{whose} makes {got} % of the vapour {when}, wished {wish} %"
 
 
 @dataclass(frozen=True)

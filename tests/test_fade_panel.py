@@ -144,7 +144,7 @@ class TestDesignBackwards:
         assert self.citrus_share(panel.forecast) > 0.7  # far from what is wished
         guarded(panel, wishes.find)
         assert "At hour 6 the base leads" in wishes.words.view.value
-        assert "of the vapour is citrus, wished 60 %" in wishes.words.view.value
+        assert "of the vapour in the opening, wished 60 %" in wishes.words.view.value
         titles = [box.children[0].value for box in wishes.pictures.children]
         assert ["Yours" in titles[0], "Found" in titles[1]] == [True, True]
         assert all("<svg" in box.children[1].value for box in wishes.pictures.children)
