@@ -227,7 +227,12 @@ def day_chart() -> alt.LayerChart:
                 labelExpr="(floor(datum.value) % 24) + ':' + (datum.value % 1 ? '30' : '00')",
             ),
         ),
-        color=alt.Color("note:N", title=None, scale=note_scale(), legend=TOP_LEGEND),
+        color=alt.Color(
+            "note:N",
+            title=None,
+            scale=note_scale(),
+            legend=alt.Legend(orient="top", symbolOpacity=1),
+        ),
         detail="series:N",
     )
     now = base.transform_filter(alt.datum.series == NOW)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from blendkit.errors import BadNumber, Problem, near_miss, quoted
-from blendkit.film import INDOOR_AIR_SPEED_M_PER_S
+from blendkit.film_rates import INDOOR_AIR_SPEED_M_PER_S
 from blendkit.units import KELVIN_AT_0_CELSIUS, to_si
 
 SURFACES = ("skin", "blotter")

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from blendkit import film, materials
+from blendkit import film_rates, materials
 from blendkit.conditions import Conditions
 from blendkit.drops import Filling
 from blendkit.errors import BadNumber, Problem
@@ -97,7 +97,7 @@ class Film:
 
     def activity_at(self, moles: FloatArray) -> FloatArray:
         """Activity coefficients for amounts of shape (..., n). [-]"""
-        return film.flory_huggins(
+        return film_rates.flory_huggins(
             moles,
             self.carrier_moles,
             self.molar_volumes,
@@ -216,24 +216,26 @@ def _film(
     spread = np.zeros(len(molecules))
     for kind, share in parts.items():
         dilute, of_class = dilute_activity(kind, classes)
-        chi += share * film.interaction_from_dilute(dilute, volumes, molar_volume_of(kind))
+        chi += share * film_rates.interaction_from_dilute(
+            dilute, volumes, molar_volume_of(kind)
+        )
         spread += share * of_class
     mean_volume = carrier_volume / carrier_moles if carrier_moles else 1e-3
     masses = np.array([each.molar_mass_kg_per_mol for each in molecules]) * G_PER_KG
     enthalpies = np.array([each.enthalpy_j_per_mol for each in molecules])
     away = 1 / REFERENCE_TEMPERATURE_K - 1 / conditions.temperature_k
     pressures = np.array([each.vapour_pressure_pa for each in molecules])
-    pressures = pressures * np.exp(enthalpies / film.GAS_CONSTANT_J_PER_MOL_K * away)
-    speeds = film.gas_side_coefficient(masses, conditions.air_speed_m_per_s)
-    evaporation = film.evaporation_rate(speeds, pressures, conditions.temperature_k)
+    pressures = pressures * np.exp(enthalpies / film_rates.GAS_CONSTANT_J_PER_MOL_K * away)
+    speeds = film_rates.gas_side_coefficient(masses, conditions.air_speed_m_per_s)
+    evaporation = film_rates.evaporation_rate(speeds, pressures, conditions.temperature_k)
     uptake = np.zeros(len(molecules))
     if conditions.surface == "skin":
-        uptake = film.skin_uptake_rate([each.log_kow for each in molecules], masses)
+        uptake = film_rates.skin_uptake_rate([each.log_kow for each in molecules], masses)
     at_unit_activity = evaporation + uptake
     activity = held_activity(
         moles,
         at_unit_activity,
-        lambda left: film.flory_huggins(left, carrier_moles, volumes, mean_volume, chi),
+        lambda left: film_rates.flory_huggins(left, carrier_moles, volumes, mean_volume, chi),
     )
     return Film(
         conditions=conditions,

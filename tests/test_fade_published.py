@@ -14,7 +14,7 @@ import pandas as pd
 import pytest
 from scipy.stats import spearmanr
 
-from blendkit import data, example_document, film
+from blendkit import data, example_document, film, film_rates
 from blendkit.blend import Blend
 from blendkit.conditions import Conditions
 from blendkit.constituents import constituent
@@ -51,7 +51,9 @@ def molar_mass(cas):
 
 def air_loss(mass, pressure, temperature_k=ROOM_K, air=0.2):
     return float(
-        film.evaporation_rate(film.gas_side_coefficient(mass, air), pressure, temperature_k)
+        film_rates.evaporation_rate(
+            film_rates.gas_side_coefficient(mass, air), pressure, temperature_k
+        )
     )
 
 
@@ -77,13 +79,13 @@ def beside_butyl_acetate(cas):
 
 def absorbed_percent(mass, pressure, log_kow):
     into_air = air_loss(mass, pressure, SKIN_K, BENCH_AIR)
-    into_skin = float(film.skin_uptake_rate(log_kow, mass))
+    into_skin = float(film_rates.skin_uptake_rate(log_kow, mass))
     return 100 * into_skin / (into_air + into_skin)
 
 
 def into_skin_mg_per_cm2_h(name):
     mass, _, log_kow = own(name)
-    return float(film.skin_uptake_rate(log_kow, mass)) * mass * 1000 / 1e4 * HOUR
+    return float(film_rates.skin_uptake_rate(log_kow, mass)) * mass * 1000 / 1e4 * HOUR
 
 
 def energy_of(name):
@@ -153,8 +155,8 @@ def protection_ratio(strength):
 def clinging():
     volumes = np.array([142e-6, 143e-6, 179e-6])  # from densities at 20 degrees (recalled)
     masses = np.array([116.2, 150.2, 154.3])
-    two = film.flory_huggins([1 / 116.2, 1 / 150.2], 0.0, volumes[:2], 1e-3, [0, 0])
-    three = film.flory_huggins(1 / masses, 0.0, volumes, 1e-3, [0, 0, 0])
+    two = film_rates.flory_huggins([1 / 116.2, 1 / 150.2], 0.0, volumes[:2], 1e-3, [0, 0])
+    three = film_rates.flory_huggins(1 / masses, 0.0, volumes, 1e-3, [0, 0, 0])
     return float((three[0] / three[1]) / (two[0] / two[1]))
 
 

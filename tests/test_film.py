@@ -12,7 +12,7 @@ from scipy import constants
 from scipy.integrate import solve_ivp
 from scipy.special import lambertw
 
-from blendkit import film
+from blendkit import film, film_rates
 from blendkit.errors import BadNumber
 from blendkit.film import film_amounts, film_amounts_stepped, film_sums
 
@@ -30,7 +30,7 @@ VOLUMES = np.array([162, 179, 219, 154, 226, 225]) * 1e-6
 CHI = np.array([0.4, 1.2, 0.5, 0.8, 0.4, 1.2])
 MOLES = 4 / 6 / MASSES
 CARRIER, CARRIER_VOLUME = 16 / 870, 950e-6
-RATES = film.evaporation_rate(film.gas_side_coefficient(MASSES), PRESSURES, SKIN_K)
+RATES = film_rates.evaporation_rate(film_rates.gas_side_coefficient(MASSES), PRESSURES, SKIN_K)
 TIMES = np.linspace(0, 12 * HOUR, 49)
 
 
@@ -294,7 +294,7 @@ def test_draws_that_do_not_match_are_refused():
 
 
 def activity(moles):
-    return film.flory_huggins(moles, CARRIER, VOLUMES, CARRIER_VOLUME, CHI)
+    return film_rates.flory_huggins(moles, CARRIER, VOLUMES, CARRIER_VOLUME, CHI)
 
 
 def test_stepping_with_constant_loss_rates_is_the_closed_form():
@@ -319,7 +319,7 @@ def test_stepping_follows_the_full_equation_and_errs_with_the_square_of_the_step
 
 
 def test_one_constant_activity_keeps_times_to_a_half_within_fifteen_percent():
-    gamma = film.constant_activity(MOLES, CARRIER, VOLUMES, CARRIER_VOLUME, CHI)
+    gamma = film_rates.constant_activity(MOLES, CARRIER, VOLUMES, CARRIER_VOLUME, CHI)
     times = np.geomspace(60, 100 * 24 * HOUR, 400)
     simple = film_amounts(MOLES, CARRIER, gamma * RATES, times) / MOLES
     full = film_amounts_stepped(MOLES, CARRIER, lambda n: activity(n) * RATES, times) / MOLES
@@ -330,7 +330,7 @@ def test_one_constant_activity_keeps_times_to_a_half_within_fifteen_percent():
 
 
 def test_equal_molecules_that_do_not_interact_are_ideal():
-    gamma = film.flory_huggins([1.0, 2.0], 3.0, [2e-4, 2e-4], 2e-4, [0.0, 0.0])
+    gamma = film_rates.flory_huggins([1.0, 2.0], 3.0, [2e-4, 2e-4], 2e-4, [0.0, 0.0])
     assert gamma == pytest.approx([1, 1])
 
 
@@ -339,8 +339,8 @@ def test_equal_molecules_that_do_not_interact_are_ideal():
 def test_two_components_obey_gibbs_and_duhem(share, size, chi):
     # the carrier's own coefficient by the same theory, its chi per its own volume
     def both(x):
-        solute = film.flory_huggins([x], 1 - x, [1.0], size, [chi])[0]
-        carrier = film.flory_huggins([1 - x], x, [size], 1.0, [chi * size])[0]
+        solute = film_rates.flory_huggins([x], 1 - x, [1.0], size, [chi])[0]
+        carrier = film_rates.flory_huggins([1 - x], x, [size], 1.0, [chi * size])[0]
         return np.log([solute, carrier])
 
     slope = (both(share + 1e-5) - both(share - 1e-5)) / 2e-5
@@ -350,8 +350,8 @@ def test_two_components_obey_gibbs_and_duhem(share, size, chi):
 @untimed
 @given(st.floats(0.1, 20), st.floats(0.05, 1))
 def test_interaction_gives_back_the_dilute_coefficient(gamma, size):
-    chi = film.interaction_from_dilute([gamma], [size], 1.0)
-    dilute = film.flory_huggins([0.0], 1.0, [size], 1.0, chi)
+    chi = film_rates.interaction_from_dilute([gamma], [size], 1.0)
+    dilute = film_rates.flory_huggins([0.0], 1.0, [size], 1.0, chi)
     assert dilute == pytest.approx([gamma])
 
 
@@ -371,8 +371,8 @@ def test_mass_evaporates_as_fast_as_published_against_butyl_acetate(cas):
         row = chemicals.vapor_pressure.Psat_data_Perrys2_8.loc[cas]
         pressure = chemicals.dippr.EQ101(298.15, *row[["C1", "C2", "C3", "C4", "C5"]])
         mass = chemicals.MW(cas)
-        coefficient = film.gas_side_coefficient(mass)
-        return mass * film.evaporation_rate(coefficient, pressure, 298.15)
+        coefficient = film_rates.gas_side_coefficient(mass)
+        return mass * film_rates.evaporation_rate(coefficient, pressure, 298.15)
 
     assert mass_rate(cas) / mass_rate("123-86-4") == pytest.approx(RELATIVE_RATES[cas], rel=0.2)
 
@@ -384,7 +384,7 @@ def test_mass_evaporates_as_fast_as_published_against_butyl_acetate(cas):
 def test_the_indoor_coefficient_is_near_that_of_body_heat(heat):
     schmidt, prandtl, heat_capacity = 1.6e-5 / 6.15e-6, 0.71, 1164.0
     from_heat = heat / heat_capacity * (schmidt / prandtl) ** (-2 / 3)
-    assert 1 / 1.6 < film.gas_side_coefficient(154.25) / from_heat < 1.6
+    assert 1 / 1.6 < film_rates.gas_side_coefficient(154.25) / from_heat < 1.6
 
 
 def test_the_coefficient_agrees_with_the_offsite_guidance_it_takes_its_form_from():
@@ -392,8 +392,8 @@ def test_the_coefficient_agrees_with_the_offsite_guidance_it_takes_its_form_from
     mass, speed, pressure = 150.0, 0.7, 100.0
     pounds = 0.284 * speed**0.78 * mass ** (2 / 3) * (pressure / 133.322) / (82.05 * SKIN_K)
     per_m2 = pounds * 0.45359237 / 60 / (constants.foot**2) / (mass / 1000)
-    coefficient = film.gas_side_coefficient(mass, speed)
-    ours = film.evaporation_rate(coefficient, pressure, SKIN_K)
+    coefficient = film_rates.gas_side_coefficient(mass, speed)
+    ours = film_rates.evaporation_rate(coefficient, pressure, SKIN_K)
     assert ours == pytest.approx(per_m2, rel=0.1)
 
 
@@ -401,13 +401,15 @@ def test_skin_takes_up_as_much_as_published_within_the_stated_factor():
     # largest flux of neat benzyl acetate through human skin: 0.1 mg/cm2/h (Food Chem. Toxicol.
     # 1994); linalool absorbed from an open film: 1.84 and 4.08 % of the dose (int. abstract);
     # benzene on a forearm: 0.07 % (Food Chem. Toxicol. 2008); log Kow recalled from Hansch
-    benzyl_acetate = film.skin_uptake_rate(1.96, 150.2) * 150.2 * 1000 / 1e4 * HOUR
+    benzyl_acetate = film_rates.skin_uptake_rate(1.96, 150.2) * 150.2 * 1000 / 1e4 * HOUR
     assert 1 / 6 < benzyl_acetate / 0.1 < 6
     for kow, mass, pressure, read in [
         (2.97, 154.25, 38.0, 0.0274),
         (2.13, 78.1, 17000.0, 7e-4),
     ]:
-        lost = film.evaporation_rate(film.gas_side_coefficient(mass), pressure, SKIN_K)
-        taken = film.skin_uptake_rate(kow, mass)
+        lost = film_rates.evaporation_rate(
+            film_rates.gas_side_coefficient(mass), pressure, SKIN_K
+        )
+        taken = film_rates.skin_uptake_rate(kow, mass)
         assert 1 / 6 < taken / (taken + lost) / read < 6
-    assert film.skin_uptake_rate(2.0, 150.0, 0.0) == 0
+    assert film_rates.skin_uptake_rate(2.0, 150.0, 0.0) == 0

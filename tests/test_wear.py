@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from blendkit import data, example_document, film, materials
+from blendkit import data, example_document, film, film_rates, materials
 from blendkit.blend import Blend
 from blendkit.conditions import Conditions
 from blendkit.constituents import constituent
@@ -197,8 +197,8 @@ def test_one_activity_for_life_and_steps_against_unifac_in_a_full_equation(carri
     # UNIFAC in both and in scipy's BDF
     activity = unifac(carrier)
     moles, carrier_moles = 1.0 / THERMO_MASSES, 16 / (885 if carrier is TRIOLEIN else 471)
-    unit = film.evaporation_rate(
-        film.gas_side_coefficient(THERMO_MASSES), THERMO_PRESSURES, 305.15
+    unit = film_rates.evaporation_rate(
+        film_rates.gas_side_coefficient(THERMO_MASSES), THERMO_PRESSURES, 305.15
     )
 
     def activity_at(left):

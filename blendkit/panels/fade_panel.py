@@ -68,9 +68,9 @@ class FadePanel(Panel):
         self.message = Message()
         update = self.message.guard(self.update)
         self.put_on = SlidingNumber("Put on at", "9", 0, 23, 1)
-        self.load = SlidingNumber("Put on", "20 g/m**2", 5, 50, 1, "g/m**2")
-        self.warmth = SlidingNumber("Skin", "32 degC", 28, 36, 0.5, "degC")
-        self.breeze = SlidingNumber("Air", "0.2 m/s", 0.05, 2, 0.05, "m/s")
+        self.load = SlidingNumber("Amount", "20 g/m**2", 5, 50, 1, "g/m**2")
+        self.warmth = SlidingNumber("Skin warmth", "32 degC", 28, 36, 0.5, "degC")
+        self.breeze = SlidingNumber("Air speed", "0.2 m/s", 0.05, 2, 0.05, "m/s")
         self.surface = choice("On", list(SURFACES))
         self.chart = ChartView(
             "day_chart", "Strength of each note through the day, with its band"
