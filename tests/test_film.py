@@ -236,7 +236,8 @@ def draws_of(count, carriers, seed=5):
 @pytest.mark.parametrize("at_once", [1, 20_000, 10**9])
 def test_many_films_are_the_same_as_one_at_a_time(monkeypatch, at_once):
     monkeypatch.setattr(film_clock, "_NUMBERS_AT_ONCE", at_once)
-    monkeypatch.setattr(film, "_TIMES_AT_ONCE", 16)
+    monkeypatch.setattr(film, "TIMES_AT_ONCE", 16)
+    monkeypatch.setattr(film_clock, "TIMES_AT_ONCE", 16)
     moles, carriers, rates = draws_of(40, [CARRIER, CARRIER / 50, 0.0])
     weights = np.random.default_rng(6).uniform(0, 3, (40, 4, 6))
     times = [*TIMES, 300.0, 0.0, 300.0]
