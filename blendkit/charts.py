@@ -244,7 +244,7 @@ def day_chart() -> alt.LayerChart:
     )
     wide = now.mark_area(opacity=0.13).encode(y=alt.Y("lowest:Q"), y2="highest:Q")
     narrow = now.mark_area(opacity=0.25).encode(y=alt.Y("low:Q"), y2="high:Q")
-    lines = base.mark_line(strokeWidth=3, clip=True).encode(
+    lines = base.mark_line(strokeWidth=3).encode(
         y=strength,
         strokeDash=alt.StrokeDash(
             "series:N",

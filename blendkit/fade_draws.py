@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from blendkit.errors import BadNumber, Problem, quoted
-from blendkit.film_rates import GAS_CONSTANT_J_PER_MOL_K
+from blendkit.units import GAS_CONSTANT_J_PER_MOL_K
 from blendkit.wear import Film
 
 FloatArray = npt.NDArray[np.float64]

@@ -9,10 +9,11 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from blendkit.units import GAS_CONSTANT_J_PER_MOL_K
+
 Numbers = npt.ArrayLike
 FloatArray = npt.NDArray[np.float64]
 
-GAS_CONSTANT_J_PER_MOL_K = 8.314462618  # CODATA 2018
 INDOOR_AIR_SPEED_M_PER_S = 0.2
 
 

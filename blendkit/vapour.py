@@ -19,9 +19,9 @@ from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from scipy import constants
 
 from blendkit.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.units import GAS_CONSTANT_J_PER_MOL_K, STANDARD_ATMOSPHERE_PA
 
 Numbers = npt.ArrayLike
 FloatArray = npt.NDArray[np.float64]
@@ -117,7 +117,9 @@ def antoine_grain(
     shift = 0.19 * boiling - 18.0
     entropy_cal = factor * (8.75 + gas_constant_cal * np.log(boiling))
     slope = entropy_cal * (boiling - shift) ** 2 / (0.97 * gas_constant_cal * boiling)
-    return constants.atm * np.exp(slope * (1 / (boiling - shift) - 1 / (temperature - shift)))
+    return STANDARD_ATMOSPHERE_PA * np.exp(
+        slope * (1 / (boiling - shift) - 1 / (temperature - shift))
+    )
 
 
 def myrdal_yalkowsky(
@@ -157,7 +159,7 @@ def myrdal_yalkowsky(
     distance = (boiling - temperature) / temperature
     entropy_part = (86.0 + 0.4 * torsion + 1421.0 * bonding) * distance
     heat_capacity_part = (90.0 + 2.1 * torsion) * (distance - np.log(boiling / temperature))
-    return constants.atm * 10 ** (-(entropy_part + heat_capacity_part) / 19.1)
+    return STANDARD_ATMOSPHERE_PA * 10 ** (-(entropy_part + heat_capacity_part) / 19.1)
 
 
 def class_relation(
@@ -177,7 +179,7 @@ def class_relation(
         temperature_k=temperature_k,
     )
     reduced = temperature / boiling
-    return constants.atm * 10 ** (slope * (reduced - 1) / (reduced - 0.125))
+    return STANDARD_ATMOSPHERE_PA * 10 ** (slope * (reduced - 1) / (reduced - 0.125))
 
 
 def class_constants(chemical_class: str) -> ClassConstants:
@@ -269,7 +271,9 @@ def vapour_pressure_at(
         needed = f"at most {LONGEST_STEP_K:g} K, because the enthalpy is held constant"
         fix = "Use an estimator, such as mean_of_three: its slope changes with temperature."
         raise BadNumber([Problem("temperature_k", got, needed, fix)])
-    return pressure * np.exp(enthalpy / constants.R * (1 / reference - 1 / temperature))
+    return pressure * np.exp(
+        enthalpy / GAS_CONSTANT_J_PER_MOL_K * (1 / reference - 1 / temperature)
+    )
 
 
 def enthalpy_from_estimator(
@@ -287,7 +291,11 @@ def enthalpy_from_estimator(
     """
     (temperature,) = _checked(temperature_k=temperature_k)
     below, above = temperature - 0.1, temperature + 0.1
-    return constants.R * np.log(estimator(above) / estimator(below)) / (1 / below - 1 / above)
+    return (
+        GAS_CONSTANT_J_PER_MOL_K
+        * np.log(estimator(above) / estimator(below))
+        / (1 / below - 1 / above)
+    )
 
 
 def _checked(**arguments: Numbers) -> list[FloatArray]:

@@ -225,7 +225,7 @@ def _film(
     enthalpies = np.array([each.enthalpy_j_per_mol for each in molecules])
     away = 1 / REFERENCE_TEMPERATURE_K - 1 / conditions.temperature_k
     pressures = np.array([each.vapour_pressure_pa for each in molecules])
-    pressures = pressures * np.exp(enthalpies / film_rates.GAS_CONSTANT_J_PER_MOL_K * away)
+    pressures = pressures * np.exp(enthalpies / GAS_CONSTANT_J_PER_MOL_K * away)
     speeds = film_rates.gas_side_coefficient(masses, conditions.air_speed_m_per_s)
     evaporation = film_rates.evaporation_rate(speeds, pressures, conditions.temperature_k)
     uptake = np.zeros(len(molecules))

@@ -20,7 +20,7 @@ from playwright.sync_api import sync_playwright
 from tests.browser.conftest import CHROMIUM, FLAGS, Workbook, _free_port, _wait_for
 
 PRESSES, WARM_UP = 28, 4
-CHART = ".bk-panel .vega-embed svg"
+CHART = ".bk-panel .vega-embed svg.marks"
 # Resolves on the first frame after anything below the target has changed.
 WATCH = """([slider, target]) => {
   const handle = [...document.querySelectorAll('.widget-hslider')]

@@ -134,7 +134,7 @@ def opened(page, workbook):
 
     workbook.end_kernels()
 
-    def open_notebook(name: str, ready: str = ".bk-panel svg"):
+    def open_notebook(name: str, ready: str = ".bk-panel svg.marks"):
         page.goto(workbook.page_of(name))
         try:
             page.wait_for_selector(ready, timeout=90_000)

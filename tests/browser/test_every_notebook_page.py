@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 NOTEBOOKS = sorted((Path(__file__).resolve().parents[2] / "notebooks").glob("*.ipynb"))
-CHART = ".bk-panel .vega-embed svg"
+CHART = ".bk-panel .vega-embed svg.marks"
 FIRST = "01_first_bottle.ipynb"  # has a file of its own
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-CHART = ".bk-panel .vega-embed svg"
+CHART = ".bk-panel .vega-embed svg.marks"
 NAME = "Kept <b>blend</b> & co (invented)"
 BOTTLE = ".bk-panel svg[aria-label^='Bottle']"
 
