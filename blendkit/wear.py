@@ -30,7 +30,7 @@ from blendkit.molecules import (
     make_up,
     molar_volume_of,
 )
-from blendkit.units import G_PER_KG
+from blendkit.units import G_PER_KG, GAS_CONSTANT_J_PER_MOL_K
 from blendkit.vapour import REFERENCE_TEMPERATURE_K
 
 FloatArray = npt.NDArray[np.float64]
