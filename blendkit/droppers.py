@@ -16,11 +16,13 @@ import numpy as np
 from blendkit import data
 from blendkit.apportionment import is_positive_number
 from blendkit.errors import BadNumber, Problem, quoted
+from blendkit.materials import Oil
 from blendkit.units import ML_PER_M3, to_si
 
 if TYPE_CHECKING:
     from pint import Quantity
 
+MN_PER_N = 1e3
 STANDARD_GRAVITY_M_PER_S2 = 9.80665  # exact by definition (CGPM 1901)
 
 
@@ -195,6 +197,32 @@ def predicted_drop(
     factor = float(np.interp(ratio, ratios, factors))
     volume_m3 = hanging_m3 * factor
     return Drop(volume_m3 * density_kg_per_m3, volume_m3, factor)
+
+
+def surface_tension_of(oil: Oil) -> tuple[float, str]:
+    """An oil's surface tension at 20 degrees Celsius, and whose figure that is.
+
+    Returns
+    -------
+    surface_tension_n_per_m : float
+        Of the oil itself where it is on record; else of citrus oils for a citrus; else the
+        mean of the essential oils on record. [N/m]
+    words : str
+        Whose figure it is and its grade.
+    """
+    table = data.table("surface_tensions").set_index("liquid")
+    oils = table[table.index.str.endswith((" oil", " oils"))]
+    fats = [name.lower() for name in data.table("carriers")["name"]]
+    is_fat = [any(fat.startswith(liquid[:-4]) for fat in fats) for liquid in oils.index]
+    oils = oils[[not fat for fat in is_fat]]
+    named = [liquid for liquid in oils.index if oil.name.lower().startswith(liquid[:-4])]
+    if not named and oil.family == "citrus":
+        named = ["citrus oils"]
+    found = oils.loc[named[0]] if named else None
+    if found is None:
+        mean = float(oils["surface_tension_mn_per_m"].mean()) / MN_PER_N
+        return mean, "the mean of the oils on record, estimated"
+    return float(found["surface_tension_mn_per_m"]) / MN_PER_N, f"{named[0]}, {found['grade']}"
 
 
 @cache

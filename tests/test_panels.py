@@ -112,6 +112,17 @@ class TestFirstBottle:
         )
         assert first_bottle().blend.drops_per_ml["patchouli"] == sizes["patchouli"]
 
+    def test_a_drop_can_be_predicted_from_the_tip_and_a_kind_used_for_all_others(self, panel):
+        panel.calibrator.oil.value = "lavender"
+        panel.calibrator.way.value = "predicted from the tip, as a help"
+        panel.calibrator.calibrate()
+        # retail drops of essential oils run 20 to 40 to the millilitre (three weighing studies)
+        assert 20 < panel.blend.drops_per_ml["lavender"] < 40
+        assert "lavender oil, memory" in panel.message.view.value
+        panel.calibrator.kind.value = 30.0
+        panel.calibrator.use_kind()
+        assert panel.blend.drops_per_ml["default"] == 30
+
     def test_an_unexpected_defect_is_said_and_not_hidden(self, panel, monkeypatch):
         monkeypatch.setattr("blendkit.panels.first_bottle_panel.fill", lambda blend: 1 / 0)
         panel.editor.strength.value = "15 %"

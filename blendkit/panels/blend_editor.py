@@ -207,9 +207,12 @@ class BlendEditor:
         self._tell()
 
     def use_drop_size(self, oil_id: str, drops_per_ml: float) -> None:
-        """Count one oil's drops at a size of its own from now on."""
-        self.drop_sizes[oil_id] = drops_per_ml
-        self._tell()
+        """Count one oil's drops at a size of its own from now on, or "default" all others."""
+        if oil_id == "default":
+            self.drops_per_ml.value = f"{drops_per_ml:g}"
+        else:
+            self.drop_sizes[oil_id] = drops_per_ml
+            self._tell()
 
     def _tell(self, *_: Any) -> None:
         if not self._quiet:

@@ -7,11 +7,13 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit import materials, shelf
+from blendkit import data, materials, shelf
 from blendkit.droppers import (
     drops_per_ml_counted,
     drops_per_ml_weighed,
+    predicted_drop,
     strength_with_a_wrong_rule,
+    surface_tension_of,
     weighing_uncertainty,
 )
 from blendkit.drops import Filling
@@ -26,6 +28,8 @@ from blendkit.panels.parts import (
 from blendkit.units import G_PER_KG, ML_PER_M3, show
 
 COUNTED, WEIGHED = "drops counted into a measure", "drops weighed on a scale"
+PREDICTED = "predicted from the tip, as a help"
+_PROMPTS = {WEIGHED: "0.66 g", COUNTED: "1 mL", PREDICTED: "5.5 mm"}
 
 
 class Calibrator:
@@ -43,13 +47,15 @@ class Calibrator:
         self.found = found
         self.message = message
         self.oil = choice("Oil", [])
-        self.way = choice("How", [WEIGHED, COUNTED])
+        self.way = choice("How", list(_PROMPTS))
         self.drops = text_box("Drops", "20", "210px")
         self.amount = text_box("Together", "0.66 g", "210px")
         self.scale_step = text_box("Scale's step", "0.01 g", "210px")
         self.button = button("Use and keep this drop size", message.guard(self.calibrate))
         self.way.observe(self._prompt, "value")
         self.rule = widgets.HTML()
+        self.kind = choice("Dropper", _dropper_kinds())
+        use_kind = button("Count the other oils so", message.guard(self.use_kind))
         self.view = widgets.VBox(
             [
                 self.oil,
@@ -59,6 +65,8 @@ class Calibrator:
                 self.scale_step,
                 self.button,
                 self.rule,
+                self.kind,
+                use_kind,
             ]
         )
 
@@ -79,25 +87,45 @@ class Calibrator:
     def calibrate(self) -> None:
         """Work the drop size out, tell the editor, and keep it."""
         oil = materials.oil(self.oil.value)
-        count: Any = number_of(self.drops.value)
-        doubt = ""
-        if self.way.value == COUNTED:
-            size = drops_per_ml_counted(count, self.amount.value)
-        else:
-            density = f"{oil.density_kg_per_m3 * G_PER_KG / ML_PER_M3} g/mL"
-            size = drops_per_ml_weighed(count, self.amount.value, density)
-            relative = weighing_uncertainty(self.amount.value, self.scale_step.value)
-            doubt = f" The scale's last digit leaves ± {show(relative * 100, 2)} %."
+        size, doubt = self._size_of(oil)
         file = shelf.enter(oil.id, drops_per_ml=size, how_measured=self.way.value)
         self.found(oil.id, size)
         self.message.say(
-            f"{oil.name}: {show(size)} drops to the millilitre.{doubt} Kept in {file}."
+            f"{oil.name}: {show(size)} drops to the millilitre. {doubt} Kept in {file}."
         )
 
+    def use_kind(self) -> None:
+        """Count every oil that has no size of its own by one kind of dropper."""
+        self.found("default", self.kind.value)
+        self.message.say(f"All other oils: {show(self.kind.value)} drops to the millilitre.")
+
+    def _size_of(self, oil: materials.Oil) -> tuple[float, str]:
+        """Drops per millilitre, and how far to trust it. [1/mL]"""
+        count: Any = number_of(self.drops.value)
+        density = f"{oil.density_kg_per_m3 * G_PER_KG / ML_PER_M3} g/mL"
+        if self.way.value == COUNTED:
+            return drops_per_ml_counted(count, self.amount.value), ""
+        if self.way.value == WEIGHED:
+            size = drops_per_ml_weighed(count, self.amount.value, density)
+            relative = weighing_uncertainty(self.amount.value, self.scale_step.value)
+            return size, f"The scale's last digit leaves ± {show(relative * 100, 2)} %."
+        tension, whose = surface_tension_of(oil)
+        drop = predicted_drop(f"{tension} N/m", density, self.amount.value)
+        return drop.drops_per_ml, f"Surface tension of {whose}; weighing beats this."
+
     def _prompt(self, change: Any) -> None:
-        weighed = change["new"] == WEIGHED
-        self.amount.value = "0.66 g" if weighed else "1 mL"
-        self.scale_step.layout.display = None if weighed else "none"
+        way = change["new"]
+        self.amount.value = _PROMPTS[way]
+        self.amount.description = "Tip, outside" if way == PREDICTED else "Together"
+        self.drops.layout.display = "none" if way == PREDICTED else None
+        self.scale_step.layout.display = None if way == WEIGHED else "none"
+
+
+def _dropper_kinds() -> list[tuple[str, float]]:
+    rows = data.table("dropper_kinds").to_dict("records")
+    sizes = [float(row["drops_per_ml_typical"]) for row in rows]
+    words = [f"{row['kind']} ({row['grade']})" for row in rows]
+    return [(f"{size:g} — {word}", size) for size, word in zip(sizes, words, strict=True)]
 
 
 def kept_drop_sizes() -> dict[str, float]:
