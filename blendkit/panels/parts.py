@@ -29,7 +29,7 @@ STYLE = f"""<style>
 .bk-panel .bk-faint {{ color: {FAINT_INK}; margin: 4px 0; line-height: 1.35; }}
 .bk-columns {{ display: flex; flex-flow: row wrap; align-items: flex-start; gap: 8px 28px;
   overflow: visible; }}
-.bk-columns > .bk-results {{ flex: 1 1 480px; min-width: 320px; overflow: visible; }}
+.bk-columns > .bk-results {{ flex: 1 1 330px; min-width: 300px; overflow: visible; }}
 .{_STALE} {{ opacity: .38; filter: grayscale(1); }}
 .bk-message {{ border-left: 4px solid {ACCENT}; padding: 4px 10px; line-height: 1.4;
   overflow-wrap: anywhere; }}
