@@ -112,6 +112,13 @@ class TestFirstBottle:
         )
         assert first_bottle().blend.drops_per_ml["patchouli"] == sizes["patchouli"]
 
+    def test_a_kept_blend_comes_back_with_the_droppers_it_was_counted_with(self, panel):
+        panel.saved.keep()
+        panel.calibrator.oil.value = "patchouli"
+        panel.calibrator.calibrate()
+        panel.saved.opener.value = panel.saved.opener.options[1][1]
+        assert panel.blend.to_dict() == example_document()
+
     def test_a_drop_can_be_predicted_from_the_tip_and_a_kind_used_for_all_others(self, panel):
         panel.calibrator.oil.value = "lavender"
         panel.calibrator.way.value = "predicted from the tip, as a help"

@@ -146,7 +146,7 @@ class BlendEditor:
         self.notes = {note: _Note(note, self._tell) for note in NOTES}
         self.carriers = _Ingredients("+ add a carrier …", _carrier_options(), self._tell)
         self.view = self._lay_out()
-        self.show(document)
+        self._set(document)
         for box in (self.name, self.bottle, self.basis, self.headspace, self.botanicals):
             box.observe(self._tell, "value")
         for number in (self.strength, self.drops_per_ml):
@@ -186,6 +186,10 @@ class BlendEditor:
 
     def show(self, document: Mapping[str, Any]) -> None:
         """Set every control from a document; tells of one change at the end."""
+        self._set(document)
+        self._tell()
+
+    def _set(self, document: Mapping[str, Any]) -> None:
         self._quiet = True
         try:
             self.name.value = document.get("name", "")
@@ -197,14 +201,14 @@ class BlendEditor:
             sizes = document.get("drops_per_ml", 20)
             sizes = dict(sizes) if isinstance(sizes, Mapping) else {"default": sizes}
             self.drops_per_ml.value = f"{sizes.pop('default', 20):g}"
-            self.drop_sizes |= sizes
+            # a kept blend comes back with the droppers it was counted with
+            self.drop_sizes = sizes
             for note in self.notes.values():
                 note.show(document)
             self.carriers.show(document["carriers"])
             self._follow_bottle()
         finally:
             self._quiet = False
-        self._tell()
 
     def use_drop_size(self, oil_id: str, drops_per_ml: float) -> None:
         """Count one oil's drops at a size of its own from now on, or "default" all others."""

@@ -10,63 +10,47 @@ import ipywidgets as widgets
 from blendkit.blend import Blend
 from blendkit.chart_rows import HELD, day_rows
 from blendkit.conditions import SURFACES, Conditions
-from blendkit.data import example_document
 from blendkit.drops import fill
-from blendkit.errors import BadNumber, Problem, Refused, quoted
+from blendkit.errors import BadNumber, Problem, quoted
 from blendkit.fade import Forecast, forecast, hours_until
 from blendkit.fade_draws import Clock
 from blendkit.fade_words import sentences
-from blendkit.panels.blend_editor import BlendEditor
+from blendkit.panels.blend_panel import BlendPanel
 from blendkit.panels.chart_view import ChartView
 from blendkit.panels.fade_wishes_panel import FadeWishes
 from blendkit.panels.nose_log_panel import NoseLogSection
 from blendkit.panels.parts import (
     Findings,
-    Message,
-    Panel,
     SlidingNumber,
     button,
     choice,
-    columns,
-    framed,
-    grey,
     heading,
     number_of,
     results,
 )
-from blendkit.panels.saved_blends import SavedBlends
 from blendkit.wear import film_of
 
 HOURS = 12.0
 DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredth
 
 
-class FadePanel(Panel):
+class FadePanel(BlendPanel):
     """A blend through the day, beside another one where wished.
-
-    Parameters
-    ----------
-    document : mapping, optional
-        The blend to open with.
 
     Attributes
     ----------
-    blend : Blend
-        The last good blend.
     forecast : Forecast
         Its fade.
     held, held_blend : Forecast and Blend, or None
         What is held for comparison.
     """
 
-    blend: Blend
     forecast: Forecast
     held: Forecast | None = None
     held_blend: Blend | None = None
 
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
-        self.message = Message()
-        update = self.message.guard(self.update)
+        super().__init__(document)
         self.put_on = SlidingNumber("Put on at", "9", 0, 23, 1)
         self.load = SlidingNumber("Amount", "20 g/m**2", 5, 50, 1, "g/m**2")
         self.warmth = SlidingNumber("Skin warmth", "32 degC", 28, 36, 0.5, "degC")
@@ -84,32 +68,18 @@ class FadePanel(Panel):
             pages.set_title(place, title)
         words = (heading("In words"), self.sentences.view)
         self.results = widgets.VBox([self.chart, widgets.HBox([hold, drop]), *words])
-        self.editor = BlendEditor(document or example_document(), update)
-        self.saved = SavedBlends(self, self.message)
         sliders = (self.put_on, self.load, self.warmth, self.breeze)
         for slider in sliders:
-            slider.on_change(update)
-        self.surface.observe(update, "value")
+            slider.on_change(self.refresh)
+        self.surface.observe(self.refresh, "value")
         conditions = [slider.view for slider in sliders]
-        controls = widgets.VBox([*conditions, self.surface, self.nose.use, self.editor.view])
-        found = results(self.results, pages)
-        self.view = framed(self.saved.view, self.message.view, columns(controls, found))
-        self.update()
+        controls = [*conditions, self.surface, self.nose.use, self.editor.view]
+        stale = (self.results, self.wishes.result, self.nose.result)
+        self.lay_out(controls, results(self.results, pages), stale=stale)
 
-    def show(self, blend: Blend) -> None:
-        """Put another blend on the panel."""
-        self.editor.show(blend.to_dict())
-
-    def update(self) -> None:
-        """Forecast anew from the controls."""
-        try:
-            blend, conditions = self.read()
-            put_on_at = self._put_on_at()
-        except Refused as error:
-            self.message.refuse(error)
-            for stale in (self.results, self.wishes.result, self.nose.result):
-                grey(stale, stale=True)
-            return
+    def work_out(self, blend: Blend) -> None:
+        """Forecast the blend as it is worn."""
+        conditions, put_on_at = Conditions.read(**self.worn), self._put_on_at()
         self.blend = blend
         clock = self.clock_on(conditions.surface)
         self.forecast = self.forecast_with(blend, conditions, clock)
@@ -120,8 +90,6 @@ class FadePanel(Panel):
         self.sentences.show(sentences(self.forecast))
         self.wishes.offer(blend)
         self.nose.offer(blend, conditions.surface)
-        grey(self.results, stale=False)
-        self.message.say("")
 
     @property
     def worn(self) -> dict[str, Any]:

@@ -19,48 +19,26 @@ from blendkit.cautions import (
     patch_test_steps,
 )
 from blendkit.chart_rows import limits_rows
-from blendkit.data import example_document
 from blendkit.drops import fill
-from blendkit.errors import Refused
 from blendkit.limits import DECIDING, FIGURES, USES
-from blendkit.panels.blend_editor import BlendEditor
+from blendkit.panels.blend_panel import BlendPanel
 from blendkit.panels.chart_view import ChartView
 from blendkit.panels.nearest_blend import NearestBlend
 from blendkit.panels.parts import (
     Findings,
-    Message,
-    Panel,
     choice,
-    columns,
-    framed,
-    grey,
     heading,
     results,
 )
-from blendkit.panels.saved_blends import SavedBlends
 from blendkit.shelf import owned
 from blendkit.skin import unchecked
 
 
-class SkinPanel(Panel):
-    """A blend against the limits on record, worst first.
-
-    Parameters
-    ----------
-    document : mapping, optional
-        The blend to open with.
-
-    Attributes
-    ----------
-    blend : Blend
-        The last good blend.
-    """
-
-    blend: Blend
+class SkinPanel(BlendPanel):
+    """A blend against the limits on record, worst first."""
 
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
-        self.message = Message()
-        update = self.message.guard(self.update)
+        super().__init__(document)
         self.region = choice("Sold or worn in", list(DECIDING))
         self.use = choice("As a", list(USES))
         self.figures = choice("Ranges count", [(f"at their {word}", word) for word in FIGURES])
@@ -99,31 +77,17 @@ class SkinPanel(Panel):
         self.results = results(
             self.chart, heading("In words"), self.sentences.view, self.nearest.view, details
         )
-        self.editor = BlendEditor(document or example_document(), update)
-        self.saved = SavedBlends(self, self.message)
         for control in (self.region, self.use, self.figures, self.wearers):
-            control.observe(update, "value")
-        rules = widgets.VBox([self.region, self.use, self.figures])
-        controls = widgets.VBox([rules, self.editor.view])
-        self.view = framed(self.saved.view, self.message.view, columns(controls, self.results))
-        self.update()
-
-    def show(self, blend: Blend) -> None:
-        """Put another blend on the panel."""
-        self.editor.show(blend.to_dict())
+            control.observe(self.refresh, "value")
+        controls = [self.region, self.use, self.figures, self.editor.view]
+        self.lay_out(controls, self.results, stale=(self.results,))
 
     def chosen(self) -> tuple[str, str, str]:
         """Region, use and which end of the ranges counts."""
         return self.region.value, self.use.value, self.figures.value
 
-    def update(self) -> None:
-        """Check the blend anew from the controls."""
-        try:
-            blend = Blend.from_dict(self.editor.document)
-        except Refused as error:
-            self.message.refuse(error)
-            grey(self.results, stale=True)
-            return
+    def work_out(self, blend: Blend) -> None:
+        """Check the blend against the limits that apply."""
         self.blend = blend
         filling, chosen = fill(blend), self.chosen()
         findings = words.skin_check(filling, *chosen)
@@ -137,8 +101,6 @@ class SkinPanel(Panel):
         self.cautions.value = fragments.caution_list(cautions_for(blend, self.wearers.value))
         self.keeping.show(_keeping(blend))
         self.nearest.offer(filling)
-        grey(self.results, stale=False)
-        self.message.say("")
 
 
 def _keeping(blend: Blend) -> list[str]:

@@ -1,0 +1,93 @@
+"""What every panel with a blend on it shares: editor, message line, keeping, and greying."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.blend import Blend
+from blendkit.data import example_document
+from blendkit.errors import Refused
+from blendkit.panels.blend_editor import BlendEditor
+from blendkit.panels.calibrator import kept_drop_sizes
+from blendkit.panels.parts import Message, Panel, columns, framed, grey
+from blendkit.panels.saved_blends import SavedBlends
+
+
+class BlendPanel(Panel):
+    """A panel that works something out from one blend.
+
+    A panel of this family builds its own controls and results, hands them to `lay_out`, and
+    says in `work_out` what to show for a good blend.
+
+    Parameters
+    ----------
+    document : mapping, optional
+        The blend to open with; the invented example, counted with the maker's own droppers,
+        where left out.
+
+    Attributes
+    ----------
+    blend : Blend
+        The last good blend.
+    """
+
+    blend: Blend
+
+    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
+        self.message = Message()
+        self.refresh = self.message.guard(self.update)
+        self.editor = BlendEditor(document or example_document(), self.refresh)
+        if document is None:
+            self.editor.drop_sizes |= kept_drop_sizes()
+
+    def lay_out(
+        self,
+        controls: list[widgets.Widget],
+        found: widgets.Widget,
+        *actions: widgets.Widget,
+        stale: tuple[widgets.Box, ...],
+    ) -> None:
+        """Put the panel together and work it out for the first time.
+
+        Parameters
+        ----------
+        controls : list of Widget
+            Above and below the editor, which is among them.
+        found : Widget
+            Beside the controls.
+        *actions : Widget
+            Behind the button that keeps and the chooser that opens.
+        stale : tuple of Box
+            What is greyed while the input cannot be used.
+        """
+        self._stale = stale
+        self.saved = SavedBlends(self, self.message, *actions)
+        both = columns(widgets.VBox(controls), found)
+        self.view = framed(self.saved.view, self.message.view, both)
+        self.refresh()
+
+    def show(self, blend: Blend) -> None:
+        """Put another blend on the panel."""
+        self.editor.show(blend.to_dict())
+
+    def update(self) -> None:
+        """Work everything out anew from the controls."""
+        try:
+            self.work_out(Blend.from_dict(self.editor.document))
+        except Refused as error:
+            self.message.refuse(error)
+            self._grey(stale=True)
+        else:
+            self._grey(stale=False)
+            self.message.say("")
+
+    def work_out(self, blend: Blend) -> None:
+        """Show what follows from a good blend; `Refused` where another input is bad."""
+        raise NotImplementedError
+
+    def _grey(self, *, stale: bool) -> None:
+        for box in self._stale:
+            grey(box, stale=stale)
