@@ -137,4 +137,6 @@ def open_workbook(extra: list[str]) -> None:
     for sentence in place_notebooks(keep.home() / FOLDER):
         print(sentence)  # noqa: T201 - the terminal is this command's page
     with tempfile.TemporaryDirectory() as settings:
-        LabApp.launch_instance([*lab_arguments(Path(settings)), *extra])
+        # in a container people often are root, and JupyterLab would only stop with a hint
+        root = ["--allow-root"] if getattr(os, "geteuid", lambda: 1)() == 0 else []
+        LabApp.launch_instance([*lab_arguments(Path(settings)), *root, *extra])
