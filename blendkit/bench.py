@@ -11,6 +11,7 @@ from blendkit.cautions import cautions_for
 from blendkit.drops import Filling, Miniature, Portion, miniatures
 from blendkit.units import ML_PER_M3, show
 
+SNIFF_TIMES = ("now", "10 min", "1 h", "next day")
 GENERAL_CAUTIONS = (
     "Patch test first: a coin-sized spot inside the elbow, twice a day for 7 to 10 days; "
     "notebook 03 has the steps.",

@@ -20,9 +20,6 @@ ACCENT = "#2f5d62"
 NOTE_COLOURS = MappingProxyType(
     {"base": "#5a3d4f", "middle": "#b5674d", "top": "#f0c557", "carrier": "#f6f0e0"}
 )
-INK_ON_NOTE = MappingProxyType(
-    {"base": "#ffffff", "middle": "#ffffff", "top": INK, "carrier": INK}
-)
 NOTE_WORDS = MappingProxyType(
     {"base": "base note", "middle": "middle note", "top": "top note", "carrier": "carrier"}
 )

@@ -10,7 +10,6 @@ from blendkit.drops import Filling
 from blendkit.rendering import render
 from blendkit.units import G_PER_KG, ML_PER_M3, show
 
-SNIFF_TIMES = ("now", "10 min", "1 h", "next day")
 MOST_SKIN_SENTENCES = 6
 NO_NAME = "Untitled blend"
 
@@ -69,7 +68,7 @@ def sniff_page(filling: Filling) -> str:
         ],
         total=miniature.total if miniature else 0,
         error=show(miniature.largest_error * 100, 2) if miniature else "",
-        times=SNIFF_TIMES,
+        times=bench.SNIFF_TIMES,
     )
 
 

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import pandas as pd
 
-from blendkit.bench import mixing_steps, sniff_test
+from blendkit.bench import SNIFF_TIMES, mixing_steps, sniff_test
 from blendkit.blend import Blend
 from blendkit.drops import MIXING_ORDER, Portion, fill
 from blendkit.units import G_PER_KG, ML_PER_M3
-
-SNIFF_TIMES = ("now", "10 min", "1 h", "next day")
 
 
 def drop_table(blend: Blend) -> pd.DataFrame:
