@@ -10,31 +10,43 @@
     >>> blend.oil_drops
     {'petitgrain': 16, 'neroli': 8, 'cedarwood-atlas': 16}
 
-Charts and panels are not imported here, so that this stays light; see `blendkit.charts`
+Charts and panels are not imported here, so that this stays light; see `blendkit.showing.charts`
 and `blendkit.panels`.
 """
 
-from blendkit.allergens import label_allergens
-from blendkit.analyses import BadAnalysis, read_analysis
-from blendkit.apportionment import whole_drops
-from blendkit.blend import Blend
-from blendkit.constituents import constituents
-from blendkit.data import example_document
-from blendkit.droppers import (
+from blendkit.blend.apportionment import whole_drops
+from blendkit.blend.blend import Blend
+from blendkit.blend.droppers import (
     drops_per_ml_counted,
     drops_per_ml_weighed,
     predicted_drop,
     strength_with_a_wrong_rule,
 )
-from blendkit.errors import BadBlend, BadNumber, BadTable, BlendkitError, UnknownMaterial
-from blendkit.evaporate import evaporate_to
-from blendkit.fade import fade
-from blendkit.film import film_amounts
-from blendkit.materials import carriers, keep_lot, oils
-from blendkit.provenance import provenance
-from blendkit.reformulation import Infeasible, nearest_within_limits
-from blendkit.skin import skin_findings, skin_findings_of
-from blendkit.tables import bench_sheet, drop_table, note_table, sniff_sheet, strength_table
+from blendkit.evaporation.evaporate import evaporate_to
+from blendkit.evaporation.fade import fade
+from blendkit.evaporation.film import film_amounts
+from blendkit.foundation.data import example_document
+from blendkit.foundation.errors import (
+    BadBlend,
+    BadNumber,
+    BadTable,
+    BlendkitError,
+    UnknownMaterial,
+)
+from blendkit.materials.analyses import BadAnalysis, read_analysis
+from blendkit.materials.catalogue import carriers, keep_lot, oils
+from blendkit.materials.constituents import constituents
+from blendkit.materials.provenance import provenance
+from blendkit.showing.tables import (
+    bench_sheet,
+    drop_table,
+    note_table,
+    sniff_sheet,
+    strength_table,
+)
+from blendkit.skin.allergens import label_allergens
+from blendkit.skin.check import skin_findings, skin_findings_of
+from blendkit.skin.reformulation import Infeasible, nearest_within_limits
 
 __all__ = [
     "BadAnalysis",

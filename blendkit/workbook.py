@@ -15,8 +15,8 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from blendkit import keep
-from blendkit.shipping import shipped_folder
+from blendkit.foundation import keep
+from blendkit.foundation.shipping import shipped_folder
 
 FIRST = "01_first_bottle.ipynb"
 FOLDER = "notebooks"

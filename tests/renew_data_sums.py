@@ -7,8 +7,8 @@
 import json
 from pathlib import Path
 
-from blendkit import data
-from blendkit.schema import TABLES
+from blendkit.foundation import data
+from blendkit.foundation.schema import TABLES
 
 SUMS = Path(__file__).parent / "data_sums.json"
 

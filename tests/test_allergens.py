@@ -6,10 +6,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendkit import allergens, data, materials
-from blendkit.blend import Blend
-from blendkit.drops import fill
-from blendkit.errors import BadNumber
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.foundation import data
+from blendkit.foundation.errors import BadNumber
+from blendkit.materials import catalogue
+from blendkit.skin import allergens
 from tests.test_skin import blend_of, stated
 
 LIST = data.table("label_allergens")
@@ -90,7 +92,7 @@ def test_every_oil_whose_number_is_printed_counts_under_a_natural_entry():
 
 def test_members_are_on_record():
     materials_named = set(MEMBERS.loc[MEMBERS["member_kind"] == "material", "member"])
-    assert materials_named - set(materials.oil_ids()) <= {"lemon-distilled"}
+    assert materials_named - set(catalogue.oil_ids()) <= {"lemon-distilled"}
     constituents = set(MEMBERS.loc[MEMBERS["member_kind"] == "constituent", "member"])
     assert constituents <= set(data.table("constituents")["id"])
     assert set(MEMBERS["label_name"]) <= set(LIST["label_name"])
@@ -191,7 +193,7 @@ def test_an_own_lot_counts_under_the_natural_entry():
 
 def test_what_a_lots_analysis_does_not_name_is_named_as_usual():
     # coumarin evaporates: no more than the 1 % left undescribed, and no more than is usual
-    usual = [s for s in materials.oil("lavender").composition if s.constituent == "91-64-5"]
+    usual = [s for s in catalogue.oil("lavender").composition if s.constituent == "91-64-5"]
     lot = stated("lavender", "linalool 99", lot=True)
     found = percents([lot], {lot.id: 0.01})
     assert found["Coumarin"] == pytest.approx(min(usual[0].high, 0.01))
@@ -199,19 +201,19 @@ def test_what_a_lots_analysis_does_not_name_is_named_as_usual():
 
 @settings(deadline=None, max_examples=40)
 @given(
-    st.lists(st.sampled_from(materials.oil_ids()), min_size=1, max_size=5, unique=True),
+    st.lists(st.sampled_from(catalogue.oil_ids()), min_size=1, max_size=5, unique=True),
     st.floats(1e-5, 0.1),
 )
 def test_twice_the_oil_is_twice_every_name(ids, amount):
-    oils = [materials.oil(name) for name in ids]
+    oils = [catalogue.oil(name) for name in ids]
     once = percents(oils, dict.fromkeys(ids, amount))
     twice = percents(oils, dict.fromkeys(ids, 2 * amount))
     assert twice == pytest.approx({name: 2 * percent for name, percent in once.items()})
 
 
 def test_high_figures_never_name_less_than_typical_ones():
-    ids = list(materials.oil_ids())
-    oils, fractions = [materials.oil(name) for name in ids], dict.fromkeys(ids, 0.001)
+    ids = list(catalogue.oil_ids())
+    oils, fractions = [catalogue.oil(name) for name in ids], dict.fromkeys(ids, 0.001)
     high, typical = percents(oils, fractions), percents(oils, fractions, "typical")
     assert all(high[name] >= percent for name, percent in typical.items())
 

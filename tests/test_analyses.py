@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blendkit import BadAnalysis, constituents, read_analysis
-from blendkit.analyses import Amount
-from blendkit.constituents import match, plain_name
-from blendkit.errors import BlendkitError
+from blendkit.foundation.errors import BlendkitError
+from blendkit.materials.analyses import Amount
+from blendkit.materials.constituents import match, plain_name
 
 NAMES = constituents()["name"]
 

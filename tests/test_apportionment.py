@@ -12,8 +12,14 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from blendkit.apportionment import Entry, drops_by_note, exact_totals, shares_of, whole_drops
-from blendkit.errors import BadNumber
+from blendkit.blend.apportionment import (
+    Entry,
+    drops_by_note,
+    exact_totals,
+    shares_of,
+    whole_drops,
+)
+from blendkit.foundation.errors import BadNumber
 
 PUBLISHED = Path(__file__).parent / "published"
 SEATS_OF_1790 = 120

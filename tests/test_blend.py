@@ -12,8 +12,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import blendkit as bk
-from blendkit.document import CarrierPart, OilPart
-from blendkit.drops import fill
+from blendkit.blend.document import CarrierPart, OilPart
+from blendkit.blend.drops import fill
 
 # The document that the package's own contract shows
 DOCUMENT: dict[str, Any] = {

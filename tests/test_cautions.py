@@ -8,8 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendkit import cautions, data, materials
-from blendkit.cautions import (
+from blendkit.foundation import data
+from blendkit.foundation.errors import BadNumber, UnknownMaterial
+from blendkit.materials import catalogue
+from blendkit.skin import cautions
+from blendkit.skin.cautions import (
     WEARERS,
     best_before,
     cautions_for,
@@ -18,7 +21,6 @@ from blendkit.cautions import (
     old_stock,
     patch_test_steps,
 )
-from blendkit.errors import BadNumber, UnknownMaterial
 from tests.test_skin import blend_of, stated
 
 TABLE = data.table("cautions")
@@ -56,7 +58,7 @@ def test_time_limits_have_a_time_and_nothing_else_has():
 
 def test_every_oil_with_a_phototoxic_limit_has_a_sun_caution():
     limited = data.table("phototoxic").query("limit_percent > 0")["material"]
-    for oil_id in set(limited) & set(materials.oil_ids()):
+    for oil_id in set(limited) & set(catalogue.oil_ids()):
         assert "sun" in topics(cautions_for([oil_id], ["nut allergy"])), oil_id
 
 
@@ -92,7 +94,7 @@ def test_a_caution_says_what_calls_for_it():
 
 def test_constituents_call_for_cautions_too():
     oil = stated("ambrette-seed", "camphor 5")
-    shipped = materials.oil("ambrette-seed")
+    shipped = catalogue.oil("ambrette-seed")
     assert not [c for c in cautions_for([shipped.id]) if "camphor" in c.because_of]
     assert cautions._holds(oil, "76-22-2")
     [found] = [
@@ -104,12 +106,12 @@ def test_constituents_call_for_cautions_too():
 
 
 def test_an_own_lot_is_cautioned_like_its_oil(tmp_path, monkeypatch):
-    from blendkit.analyses import read_analysis
+    from blendkit.materials.analyses import read_analysis
 
     monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
-    lot = materials.keep_lot("bergamot", "B7", read_analysis("limonene 40 %"))
+    lot = catalogue.keep_lot("bergamot", "B7", read_analysis("limonene 40 %"))
     assert [c for c in cautions_for([lot.id]) if "burn or" in c.text]
-    lot = materials.keep_lot("rue", "R1", read_analysis("limonene 1 %"))
+    lot = catalogue.keep_lot("rue", "R1", read_analysis("limonene 1 %"))
     assert lot.id in excluded_for(["pregnant or breastfeeding"])
 
 
@@ -137,8 +139,8 @@ def test_carriers_of_a_nut_kind_are_excluded_with_a_nut_allergy():
     # fractionated coconut is offered in place of nut oils (allergy society answers on almond)
     nuts = [
         name
-        for name in materials.carrier_ids()
-        if "tree" in (group := materials.carrier(name).allergen_group)
+        for name in catalogue.carrier_ids()
+        if "tree" in (group := catalogue.carrier(name).allergen_group)
         and not group.startswith("coconut")
     ]
     assert len(nuts) >= 5
@@ -146,14 +148,14 @@ def test_carriers_of_a_nut_kind_are_excluded_with_a_nut_allergy():
 
 
 def test_carriers_with_any_allergen_on_record_have_a_caution():
-    for name in materials.carrier_ids():
-        if not materials.carrier(name).allergen_group.startswith("none usual"):
+    for name in catalogue.carrier_ids():
+        if not catalogue.carrier(name).allergen_group.startswith("none usual"):
             found = [c for c in cautions_for([name]) if c.topic == "nut and seed allergy"]
             assert found, name
 
 
 def test_a_child_under_three_gets_nothing_at_all():
-    everything = {*materials.oil_ids(), *materials.carrier_ids()}
+    everything = {*catalogue.oil_ids(), *catalogue.carrier_ids()}
     assert set(excluded_for(["child under 3"])) == everything
 
 
@@ -222,7 +224,7 @@ def test_a_bottle_opened_tomorrow_is_refused():
 
 
 def test_every_oil_has_a_keeping_time():
-    for name in materials.oil_ids():
+    for name in catalogue.oil_ids():
         [bottle] = old_stock({name: TODAY}, TODAY)
         assert TODAY < bottle.use_by <= months_later(TODAY, 24)
 
@@ -247,5 +249,5 @@ def test_months_later(day, months):
 
 
 def test_an_oil_the_table_does_not_know_keeps_the_default_time():
-    oil = dataclasses.replace(materials.oil("lavender"), based_on="something else")
+    oil = dataclasses.replace(catalogue.oil("lavender"), based_on="something else")
     assert cautions._keeping_trigger(oil) == "*"

@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 from scipy.stats import spearmanr
 
-from blendkit import data
+from blendkit.foundation import data
 
 ANALYSES = pd.read_csv(
     Path(__file__).parent / "published" / "oil_analyses.csv", keep_default_na=False

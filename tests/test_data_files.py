@@ -8,9 +8,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from blendkit import data
-from blendkit.errors import BadTable
-from blendkit.schema import GRADES, TABLES, Table
+from blendkit.foundation import data
+from blendkit.foundation.errors import BadTable
+from blendkit.foundation.schema import GRADES, TABLES, Table
 
 FOLDER = Path(__file__).parent.parent / "data"
 ROOM_TEMPERATURE_K = 293.15

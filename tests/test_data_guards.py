@@ -14,9 +14,10 @@ import pandas as pd
 import pytest
 from scipy.stats import spearmanr
 
-from blendkit import data, vapour
-from blendkit.constituents import plain_name
-from blendkit.schema import GRADES, TABLES
+from blendkit.evaporation import vapour
+from blendkit.foundation import data
+from blendkit.foundation.schema import GRADES, TABLES
+from blendkit.materials.constituents import plain_name
 from tests.renew_data_sums import SUMS, sums_of
 
 OILS = data.table("oils")

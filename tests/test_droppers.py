@@ -11,15 +11,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendkit import data
-from blendkit.droppers import (
+from blendkit.blend.droppers import (
     drops_per_ml_counted,
     drops_per_ml_weighed,
     predicted_drop,
     strength_with_a_wrong_rule,
     weighing_uncertainty,
 )
-from blendkit.errors import BadNumber
+from blendkit.foundation import data
+from blendkit.foundation.errors import BadNumber
 
 PUBLISHED = Path(__file__).parent / "published"
 # How far a predicted drop may lie from a weighed one. The recorded factors come from a handbook

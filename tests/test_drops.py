@@ -13,7 +13,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import blendkit as bk
-from blendkit.drops import (
+from blendkit.blend.drops import (
     exact_totals_near,
     fill,
     largest_rounding_error,

@@ -10,20 +10,21 @@ from datetime import date
 import numpy as np
 import pytest
 
-from blendkit import Blend, fade, label_allergens, materials, provenance
-from blendkit.cautions import best_before, cautions_for
-from blendkit.drops import fill
-from blendkit.limits import DECIDING, USES
-from blendkit.sheets import bench_page, sniff_page
-from blendkit.skin import unchecked
-from blendkit.words import skin_check, skin_in_words
+from blendkit import Blend, fade, label_allergens, provenance
+from blendkit.blend.drops import fill
+from blendkit.materials import catalogue
+from blendkit.showing.sheets import bench_page, sniff_page
+from blendkit.showing.words import skin_check, skin_in_words
+from blendkit.skin.cautions import best_before, cautions_for
+from blendkit.skin.check import unchecked
+from blendkit.skin.limits import DECIDING, USES
 
 COMPANIONS = ("petitgrain", "lavender", "cedarwood-atlas")
 
 
 def blend_with(oil_id: str, carrier_id: str = "jojoba") -> Blend:
     ids = [oil_id, *(name for name in COMPANIONS if name != oil_id)]
-    notes = {materials.oil(name).note for name in ids}
+    notes = {catalogue.oil(name).note for name in ids}
     return Blend.from_dict(
         {
             "bottle": "10 mL",
@@ -35,7 +36,7 @@ def blend_with(oil_id: str, carrier_id: str = "jojoba") -> Blend:
     )
 
 
-@pytest.mark.parametrize("oil_id", list(materials.oils().index))
+@pytest.mark.parametrize("oil_id", list(catalogue.oils().index))
 def test_every_oil_can_be_mixed_checked_forecast_and_printed(oil_id):
     blend = blend_with(oil_id)
     filling = fill(blend)
@@ -47,7 +48,7 @@ def test_every_oil_can_be_mixed_checked_forecast_and_printed(oil_id):
         label_allergens(blend, region)
     assert cautions_for(blend)
     assert best_before(blend, date(2026, 1, 1)).use_by > date(2026, 1, 1)
-    assert materials.oil(oil_id).name.split(",")[0].replace("'", "") in bench_page(
+    assert catalogue.oil(oil_id).name.split(",")[0].replace("'", "") in bench_page(
         filling
     ).replace("&#39;", "")
     assert sniff_page(filling)
@@ -57,7 +58,7 @@ def test_every_oil_can_be_mixed_checked_forecast_and_printed(oil_id):
     assert (strength >= 0).all()
 
 
-@pytest.mark.parametrize("carrier_id", list(materials.carriers().index))
+@pytest.mark.parametrize("carrier_id", list(catalogue.carriers().index))
 def test_every_carrier_can_be_poured(carrier_id):
     blend = blend_with("petitgrain", carrier_id)
     assert bench_page(fill(blend))

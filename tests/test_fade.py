@@ -13,14 +13,14 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from blendkit import example_document
-from blendkit.blend import Blend
-from blendkit.conditions import Conditions
-from blendkit.drops import fill
-from blendkit.errors import BadNumber, UnknownMaterial
-from blendkit.evaporate import evaporate_to
-from blendkit.fade import DRAWS, fade, forecast, hours_until, table_of
-from blendkit.fade_draws import Clock, Uncertainty, drawn, volatility_class
-from blendkit.wear import film_of, film_of_masses
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.evaporate import evaporate_to
+from blendkit.evaporation.fade import DRAWS, fade, forecast, hours_until, table_of
+from blendkit.evaporation.fade_draws import Clock, Uncertainty, drawn, volatility_class
+from blendkit.evaporation.wear import film_of, film_of_masses
+from blendkit.foundation.errors import BadNumber, UnknownMaterial
 
 few = settings(deadline=None, max_examples=12)
 INVENTED = Blend.from_dict(example_document())
@@ -358,7 +358,7 @@ def test_an_unknown_oil_is_named():
 
 def test_importing_the_fade_loads_no_statistics():
     program = (
-        "import blendkit.fade, blendkit.evaporate, sys;"
+        "import blendkit.evaporation.fade, blendkit.evaporation.evaporate, sys;"
         "print([n for n in ('scipy.stats', 'scipy.optimize') if n in sys.modules])"
     )
     done = subprocess.run(

@@ -9,15 +9,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendkit import example_document, materials
-from blendkit.blend import Blend
-from blendkit.conditions import Conditions
-from blendkit.drops import fill
-from blendkit.errors import BadNumber
-from blendkit.fade import forecast
-from blendkit.fade_design import compare, design, without
-from blendkit.fade_wishes import Leads, SameFade, Share, Trial
-from blendkit.wear import film_of
+from blendkit import example_document
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.fade import forecast
+from blendkit.evaporation.fade_design import compare, design, without
+from blendkit.evaporation.fade_wishes import Leads, SameFade, Share, Trial
+from blendkit.evaporation.wear import film_of
+from blendkit.foundation.errors import BadNumber
+from blendkit.materials import catalogue
 
 few = settings(deadline=None, max_examples=5)
 INVENTED = Blend.from_dict(example_document())
@@ -50,7 +51,7 @@ def test_a_trial_agrees_with_the_forecast():
 @given(st.floats(0.2, 0.8))
 def test_a_share_of_the_opening_is_met_to_within_a_drop(share):
     result = design(INVENTED, [Share("citrus", share)])
-    citrus = {name for name in INVENTED.oil_drops if materials.oil(name).family == "citrus"}
+    citrus = {name for name in INVENTED.oil_drops if catalogue.oil(name).family == "citrus"}
     film = film_of(fill(result.blend), Conditions())
     vapour = film.share_of_oil @ (film.moles * film.activity * film.vapour_pressures_pa)
     got = (

@@ -12,9 +12,11 @@ import math
 import numpy as np
 import pytest
 
-from blendkit import Blend, example_document, keep, materials, skin_findings
-from blendkit.fade_words import lead_at, when_below
-from blendkit.nose_log import LOGS, kept_logs
+from blendkit import Blend, example_document, skin_findings
+from blendkit.evaporation.fade_words import lead_at, when_below
+from blendkit.evaporation.nose_log import LOGS, kept_logs
+from blendkit.foundation import keep
+from blendkit.materials import catalogue
 from blendkit.panels import fade, fade_wishes_panel
 from blendkit.panels.fade_parts import offer
 
@@ -133,7 +135,7 @@ class TestDesignBackwards:
         citrus = [
             found.vapour[found.place(oil), 0]
             for oil in found.film.oils
-            if materials.oil(oil).family == "citrus"
+            if catalogue.oil(oil).family == "citrus"
         ]
         return sum(citrus) / found.vapour[found.rows("oil"), 0].sum()
 

@@ -14,14 +14,16 @@ import pandas as pd
 import pytest
 from scipy.stats import spearmanr
 
-from blendkit import data, example_document, film, film_rates
-from blendkit.blend import Blend
-from blendkit.conditions import Conditions
-from blendkit.constituents import constituent
-from blendkit.drops import fill
-from blendkit.fade_draws import Uncertainty, drawn
-from blendkit.vapour import vapour_pressure_at
-from blendkit.wear import film_of, film_of_masses
+from blendkit import example_document
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation import film, film_rates
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.fade_draws import Uncertainty, drawn
+from blendkit.evaporation.vapour import vapour_pressure_at
+from blendkit.evaporation.wear import film_of, film_of_masses
+from blendkit.foundation import data
+from blendkit.materials.constituents import constituent
 
 FOLDER = Path(__file__).parent / "published"
 TABLE = pd.read_csv(FOLDER / "evaporation.csv", keep_default_na=False).set_index("id")

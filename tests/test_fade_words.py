@@ -11,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blendkit import example_document
-from blendkit.blend import Blend
-from blendkit.conditions import Conditions
-from blendkit.drops import fill
-from blendkit.fade import forecast, hours_until
-from blendkit.fade_words import (
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.fade import forecast, hours_until
+from blendkit.evaporation.fade_words import (
     Span,
     hour_words,
     lead_at,
@@ -26,7 +26,7 @@ from blendkit.fade_words import (
     when_below,
     when_leads,
 )
-from blendkit.wear import film_of, film_of_masses
+from blendkit.evaporation.wear import film_of, film_of_masses
 
 
 def found_of(document, last=24.0, **conditions):

@@ -12,9 +12,9 @@ from scipy import constants
 from scipy.integrate import solve_ivp
 from scipy.special import lambertw
 
-from blendkit import film, film_clock, film_rates
-from blendkit.errors import BadNumber
-from blendkit.film import film_amounts, film_amounts_stepped, film_sums
+from blendkit.evaporation import film, film_clock, film_rates
+from blendkit.evaporation.film import film_amounts, film_amounts_stepped, film_sums
+from blendkit.foundation.errors import BadNumber
 
 untimed = settings(deadline=None)
 

@@ -12,8 +12,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from blendkit import keep
-from blendkit.errors import BlendkitError
+from blendkit.foundation import keep
+from blendkit.foundation.errors import BlendkitError
 
 DOCUMENT = {"name": "Quay at Dusk", "oils": [{"id": "lavender", "parts": 1}]}
 

@@ -56,15 +56,27 @@ def test_the_layers_hold():
 @pytest.mark.parametrize(
     ("module", "line", "arrow"),
     [
-        ("errors", "import blendkit.panels", "blendkit.errors -> blendkit.panels"),
-        ("units", "from blendkit import blend", "blendkit.units -> blendkit.blend"),
+        (
+            "foundation/errors",
+            "import blendkit.panels",
+            "blendkit.foundation.errors -> blendkit.panels",
+        ),
+        (
+            "foundation/units",
+            "from blendkit import blend",
+            "blendkit.foundation.units -> blendkit.blend",
+        ),
         # Neighbours on one layer do not know each other
-        ("chart_rows", "import blendkit.sheets", "blendkit.chart_rows -> blendkit.sheets"),
+        (
+            "showing/chart_rows",
+            "import blendkit.showing.sheets",
+            "blendkit.showing.chart_rows -> blendkit.showing.sheets",
+        ),
         # Late imports inside a function count as well
         (
-            "data",
-            "def late() -> None:\n    import blendkit.drops",
-            "blendkit.data -> blendkit.drops",
+            "foundation/data",
+            "def late() -> None:\n    import blendkit.blend.drops",
+            "blendkit.foundation.data -> blendkit.blend.drops",
         ),
     ],
 )
@@ -79,14 +91,14 @@ def test_an_upward_import_is_found(tree, module, line, arrow):
 
 @pytest.mark.parametrize("library", ["ipywidgets", "IPython", "anywidget"])
 def test_jupyter_below_the_panels_is_found(tree, library):
-    plant(tree, "drops", f"import {library}")
+    plant(tree, "blend/drops", f"import {library}")
     status, report = linted(tree)
     assert status != 0
-    assert f"blendkit.drops -> {library}" in report
+    assert f"blendkit.blend.drops -> {library}" in report
 
 
 def test_a_module_without_a_layer_is_found(tree):
-    plant(tree, "stowaway", '"""Belongs nowhere."""')
+    plant(tree, "skin/stowaway", '"""Belongs nowhere."""')
     status, report = linted(tree)
     assert status != 0
     assert "stowaway" in report

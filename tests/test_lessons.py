@@ -8,9 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from blendkit import charts, lesson_charts, lesson_rows, materials
-from blendkit.errors import BadNumber
-from blendkit.lesson_rows import (
+from blendkit.evaporation.molecules import kind_of_carrier
+from blendkit.foundation.errors import BadNumber
+from blendkit.materials import catalogue
+from blendkit.panels import lesson
+from blendkit.panels.chart_view import ChartView, _document
+from blendkit.panels.lesson_panel import STEPS
+from blendkit.panels.parts import SlidingNumber
+from blendkit.showing import charts, lesson_charts, lesson_rows
+from blendkit.showing.lesson_rows import (
     AIR,
     AS_SET,
     AS_USUAL,
@@ -27,11 +33,6 @@ from blendkit.lesson_rows import (
     SKIN,
     VAPOUR,
 )
-from blendkit.molecules import kind_of_carrier
-from blendkit.panels import lesson
-from blendkit.panels.chart_view import ChartView, _document
-from blendkit.panels.lesson_panel import STEPS
-from blendkit.panels.parts import SlidingNumber
 
 NOTEBOOK = Path(__file__).parent.parent / "notebooks" / "05_why_it_fades.ipynb"
 ALL = sorted(STEPS)
@@ -153,10 +154,10 @@ def test_lines_are_whole(lines):
 
 
 def test_a_chart_view_takes_its_chart_from_the_module_named():
-    view = ChartView("skin_chart", "words", "blendkit.lesson_charts")
+    view = ChartView("skin_chart", "words", "blendkit.showing.lesson_charts")
     assert view.spec["title"]["text"] == lesson_charts.skin_chart().to_dict()["title"]["text"]
     with pytest.raises(AttributeError):
-        _document.__wrapped__("no_such_chart", "blendkit.lesson_charts")
+        _document.__wrapped__("no_such_chart", "blendkit.showing.lesson_charts")
 
 
 @pytest.mark.parametrize("step", ALL)
@@ -220,7 +221,7 @@ def test_5_more_carrier_slows_every_oil_about_alike():
 
 
 def by_oil(shown, carrier: str) -> dict[str, float]:
-    name = carrier if carrier == NO_CARRIER else materials.carrier(carrier).name
+    name = carrier if carrier == NO_CARRIER else catalogue.carrier(carrier).name
     return {row["note"]: row["hours"] for row in shown.rows if row["carrier"] == name}
 
 
@@ -298,4 +299,4 @@ def test_10_the_plain_forecast_does_not_depend_on_the_draws():
 
 
 def test_the_mixture_has_one_oil_of_each_note():
-    assert tuple(materials.oil(name).note for name in OILS) == NOTES
+    assert tuple(catalogue.oil(name).note for name in OILS) == NOTES

@@ -9,14 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendkit import example_document, keep
-from blendkit.blend import Blend
-from blendkit.conditions import Conditions
-from blendkit.drops import fill
-from blendkit.errors import BadBlend, BadNumber
-from blendkit.fade import forecast, hours_until
-from blendkit.fade_words import when_below
-from blendkit.nose_log import (
+from blendkit import example_document
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.fade import forecast, hours_until
+from blendkit.evaporation.fade_words import when_below
+from blendkit.evaporation.nose_log import (
     LOGS,
     PRIOR_SPREAD,
     NoseLog,
@@ -27,7 +26,9 @@ from blendkit.nose_log import (
     read_log,
     sentences,
 )
-from blendkit.wear import film_of
+from blendkit.evaporation.wear import film_of
+from blendkit.foundation import keep
+from blendkit.foundation.errors import BadBlend, BadNumber
 
 few = settings(deadline=None, max_examples=6)
 INVENTED = Blend.from_dict(example_document())

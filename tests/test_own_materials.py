@@ -12,14 +12,13 @@ from blendkit import (
     UnknownMaterial,
     drop_table,
     example_document,
-    keep,
     keep_lot,
-    materials,
     provenance,
     read_analysis,
-    shelf,
 )
-from blendkit.palette import find
+from blendkit.foundation import keep
+from blendkit.materials import catalogue, shelf
+from blendkit.materials.palette import find
 
 ANALYSIS = read_analysis("Linalool 36.1\nLinalyl acetate 33.0\nCamphor tr\nUnobtainium 1.2")
 
@@ -32,7 +31,7 @@ def own_folder(tmp_path, monkeypatch):
 
 class TestLots:
     def test_a_lot_takes_the_place_of_the_typical_oil_where_it_is_chosen(self):
-        own, shipped = keep_lot("lavender", " A  12 ", ANALYSIS), materials.oil("lavender")
+        own, shipped = keep_lot("lavender", " A  12 ", ANALYSIS), catalogue.oil("lavender")
         assert own.id == "lavender@A 12"
         assert own.based_on == "lavender"
         assert (own.inci, own.note, own.density_kg_per_m3) == (
@@ -47,26 +46,26 @@ class TestLots:
         assert own.id in set(drop_table(Blend.from_dict(document))["material"])
 
     def test_it_goes_to_the_makers_folder_and_never_into_the_shipped_data(self, own_folder):
-        before = len(materials.oils())
+        before = len(catalogue.oils())
         keep_lot("lavender", "A12", ANALYSIS)
-        assert len(materials.oils()) == before
+        assert len(catalogue.oils()) == before
         assert [file.parent.name for file in own_folder.rglob("*.json")] == ["lots"]
 
     def test_the_newest_analysis_of_a_lot_counts_and_the_older_stays(self, own_folder):
         keep_lot("lavender", "A12", ANALYSIS)
         keep_lot("lavender", "A12", read_analysis("Linalool 50"))
-        assert materials.oil("lavender@A12").composition[0].typical == 0.5
+        assert catalogue.oil("lavender@A12").composition[0].typical == 0.5
         assert len(list((own_folder / "lots").glob("*.json"))) == 2
 
     def test_a_lot_that_is_gone_is_said_with_the_nearest_known(self):
         with pytest.raises(UnknownMaterial, match="lavender"):
-            materials.oil("lavender@A13")
+            catalogue.oil("lavender@A13")
 
     def test_a_damaged_lot_does_not_take_the_shelf_with_it(self):
         keep_lot("lavender", "A12", ANALYSIS)
         keep.save("lots", "broken", {"oil": "lavender", "lot": 1})
         keep.save("lots", "unknown", {"oil": "moonbeam", "lot": "x", "percents": {}})
-        assert "lavender@A12" in materials.oil_ids()
+        assert "lavender@A12" in catalogue.oil_ids()
 
     @pytest.mark.parametrize("lot", ["", "   "])
     def test_a_lot_needs_a_name(self, lot):
@@ -105,7 +104,7 @@ class TestProvenance:
     def test_every_share_of_an_oil_has_source_and_grade(self):
         table = provenance("lavender")
         shares = table[table["figure"].str.startswith("share of")]
-        assert len(shares) == len(materials.oil("lavender").composition)
+        assert len(shares) == len(catalogue.oil("lavender").composition)
         assert (table["source"] != "").all()
         assert (table["grade"] != "").all()
 
@@ -135,6 +134,6 @@ class TestPalette:
         known = [oil.composition_known for oil in oils]
         assert known == sorted(known, reverse=True)
         pressures = [
-            materials.mean_vapour_pressure_pa(oil) for oil in oils if oil.composition_known
+            catalogue.mean_vapour_pressure_pa(oil) for oil in oils if oil.composition_known
         ]
         assert pressures == sorted(pressures, reverse=True)

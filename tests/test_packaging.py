@@ -24,7 +24,7 @@ def test_the_wheel_holds_data_pages_and_scripts(wheel):
     names = zipfile.ZipFile(wheel).namelist()
     for wanted in (
         "blendkit/data/oils.csv",
-        "blendkit/pages/bench.html",
+        "blendkit/showing/pages/bench.html",
         "blendkit/panels/chart_view.js",
         "blendkit/notebooks/01_first_bottle.ipynb",
     ):
@@ -35,7 +35,7 @@ def test_every_table_reads_from_the_installed_wheel(wheel, tmp_path):
     zipfile.ZipFile(wheel).extractall(tmp_path / "installed")
     program = (
         "import blendkit, pathlib\n"
-        "from blendkit import data, schema\n"
+        "from blendkit.foundation import data, schema\n"
         "assert 'installed' in blendkit.__file__, blendkit.__file__\n"
         "print(sum(len(data.table(name)) for name in schema.TABLES))\n"
     )

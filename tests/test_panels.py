@@ -175,7 +175,7 @@ class TestShelf:
         assert "cannot be read" in panel.message.view.value
 
     def test_price_and_opening_date_go_on_the_shelf(self):
-        from blendkit.shelf import owned
+        from blendkit.materials.shelf import owned
 
         panel = shelf()
         panel.own.oil.value = "lavender"
@@ -234,7 +234,7 @@ class TestSkinCheck:
         assert not any("EU law" in row["limit"] for row in panel.chart.rows)
 
     def test_old_stock_on_the_shelf_is_said(self, panel):
-        from blendkit.shelf import enter
+        from blendkit.materials.shelf import enter
 
         enter("bergamot", opened_on="2020-01-01")
         panel.editor.strength.value = "19 %"

@@ -15,8 +15,8 @@ import pandas as pd
 import pytest
 from scipy.stats import spearmanr
 
-from blendkit import data
-from blendkit.constituents import constituent
+from blendkit.foundation import data
+from blendkit.materials.constituents import constituent
 
 TABLE = pd.read_csv(
     Path(__file__).parent / "published" / "odour_persistence_1955.csv", keep_default_na=False

@@ -15,13 +15,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendkit import materials, reformulation
-from blendkit.apportionment import Entry, drops_by_note, whole_drops
-from blendkit.blend import Blend
-from blendkit.drops import fill
-from blendkit.errors import BadNumber, BlendkitError, UnknownMaterial
-from blendkit.limits import Rule
-from blendkit.reformulation import (
+from blendkit.blend.apportionment import Entry, drops_by_note, whole_drops
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.foundation.errors import BadNumber, BlendkitError, UnknownMaterial
+from blendkit.materials import catalogue
+from blendkit.skin import reformulation
+from blendkit.skin.limits import Rule
+from blendkit.skin.reformulation import (
     GENTLER_KINDS,
     Infeasible,
     Task,
@@ -175,7 +176,7 @@ def a_blend(drops, *, bottle="1 mL", drops_per_ml=20, carriers=("jojoba",), **mo
 
 
 def under(rules):
-    return mock.patch.object(reformulation.skin, "rules_for", return_value=tuple(rules))
+    return mock.patch.object(reformulation.check, "rules_for", return_value=tuple(rules))
 
 
 def within(blend: Blend, rules, counts) -> np.ndarray:
@@ -185,7 +186,7 @@ def within(blend: Blend, rules, counts) -> np.ndarray:
     left = blend.liquid_m3 * 1e6 - volumes.sum(axis=1)
     whole = sum(part.parts for part in blend.carriers)
     carrier = sum(p.parts / whole * p.carrier.density_kg_per_m3 for p in blend.carriers)
-    masses = volumes * np.array([materials.oil(name).density_kg_per_m3 for name in names])
+    masses = volumes * np.array([catalogue.oil(name).density_kg_per_m3 for name in names])
     passing = (counts.sum(axis=1) > 0) & (left > -1e-9)
     if not blend.carriers:
         passing &= left < 1e-9
@@ -593,7 +594,7 @@ def test_every_option_that_means_nothing_is_listed():
 
 
 def test_the_solver_is_loaded_only_when_it_is_asked():
-    code = "import sys, blendkit.reformulation; sys.exit('scipy.optimize' in sys.modules)"
+    code = "import sys, blendkit.skin.reformulation; sys.exit('scipy.optimize' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
@@ -615,7 +616,7 @@ QUAY = {
 
 
 def verdicts(blend: Blend) -> list[str]:
-    return list(reformulation.skin.skin_findings(blend)["verdict"])
+    return list(reformulation.check.skin_findings(blend)["verdict"])
 
 
 def test_the_invented_blend_has_no_nearer_one():
@@ -624,7 +625,7 @@ def test_the_invented_blend_has_no_nearer_one():
     found = reformulate(blend)
     assert "over" not in verdicts(found.blend)
     # every blend that moves fewer drops, however up and down
-    rules = reformulation.skin.rules_for(blend.oil_drops)
+    rules = reformulation.check.rules_for(blend.oil_drops)
     now, less = np.array(list(blend.oil_drops.values())), found.moved - 1
     steps = np.indices((2 * less + 1,) * len(now)).reshape(len(now), -1).T - less
     counts = now + steps[np.abs(steps).sum(axis=1) <= less]

@@ -16,10 +16,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import blendkit as bk
-from blendkit.bench import sniff_test
-from blendkit.drops import fill
-from blendkit.fragments import drop_list
-from blendkit.sheets import bench_page, sniff_page
+from blendkit.blend.drops import fill
+from blendkit.making.bench import sniff_test
+from blendkit.showing.fragments import drop_list
+from blendkit.showing.sheets import bench_page, sniff_page
 
 REPOSITORY = Path(__file__).parent.parent
 DOCUMENT: dict[str, Any] = {

@@ -14,8 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import blendkit
-from blendkit.errors import BadNumber
-from blendkit.units import counted, registry, show, to_si
+from blendkit.foundation.errors import BadNumber
+from blendkit.foundation.units import counted, registry, show, to_si
 
 PACKAGE_PARENT = Path(blendkit.__file__).parent.parent
 
@@ -205,8 +205,8 @@ def test_anything_that_looks_like_a_quantity_gives_a_number_or_words(text):
 
 ANSWER = """
 import sys
-from blendkit.errors import BadNumber
-from blendkit.units import to_si
+from blendkit.foundation.errors import BadNumber
+from blendkit.foundation.units import to_si
 try:
     to_si(sys.stdin.read(), "m**3", name="bottle")
 except BadNumber as error:

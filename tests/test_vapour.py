@@ -25,8 +25,8 @@ from hypothesis import strategies as st
 from scipy import constants
 from scipy.optimize import least_squares
 
-from blendkit import vapour
-from blendkit.errors import BadNumber
+from blendkit.evaporation import vapour
+from blendkit.foundation.errors import BadNumber
 
 ROOM_K = 298.15
 TABLE = pd.read_csv(Path(__file__).parent / "published" / "vapour_pressures.csv")

@@ -10,15 +10,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from blendkit import data, example_document, film, film_rates, materials
-from blendkit.blend import Blend
-from blendkit.conditions import Conditions
-from blendkit.constituents import constituent
-from blendkit.drops import fill
-from blendkit.errors import BadNumber
-from blendkit.molecules import dilute_activity, kind_of_carrier, make_up
-from blendkit.vapour import vapour_pressure_at
-from blendkit.wear import film_of, film_of_masses, held_activity
+from blendkit import example_document
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation import film, film_rates
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.molecules import dilute_activity, kind_of_carrier, make_up
+from blendkit.evaporation.vapour import vapour_pressure_at
+from blendkit.evaporation.wear import film_of, film_of_masses, held_activity
+from blendkit.foundation import data
+from blendkit.foundation.errors import BadNumber
+from blendkit.materials import catalogue
+from blendkit.materials.constituents import constituent
 
 untimed = settings(deadline=None, max_examples=25)
 INVENTED = Blend.from_dict(example_document())
@@ -66,12 +69,12 @@ def test_every_bad_condition_is_listed_at_once():
 # --- what lies on the skin ----------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", materials.oils().index)
+@pytest.mark.parametrize("name", catalogue.oils().index)
 def test_every_oil_is_accounted_for_to_the_last_percent(name):
-    made = make_up(materials.oil(name))
+    made = make_up(catalogue.oil(name))
     parts = [mass for _, mass in made.volatile] + [mass for *_, mass in made.staying]
     assert sum(parts) == pytest.approx(1, abs=1e-9)
-    assert made.undescribed == pytest.approx(materials.oil(name).unidentified_fraction)
+    assert made.undescribed == pytest.approx(catalogue.oil(name).unidentified_fraction)
 
 
 def test_the_film_weighs_what_was_put_on():
@@ -80,7 +83,7 @@ def test_the_film_weighs_what_was_put_on():
     filling = fill(INVENTED)
     expected = sum(
         filling.mass_fractions()[p.material]
-        * sum(mass for _, mass in make_up(materials.oil(p.material)).volatile)
+        * sum(mass for _, mass in make_up(catalogue.oil(p.material)).volatile)
         for p in filling.oils
     )
     assert volatile_kg == pytest.approx(0.02 * expected, rel=1e-9)
@@ -137,7 +140,7 @@ def test_an_empty_mixture_is_refused():
 
 def test_every_carrier_has_a_kind_that_is_on_record():
     kinds = set(data.table("activity_coefficients")["carrier_kind"])
-    assert set(kind_of_carrier()) == set(materials.carrier_ids())
+    assert set(kind_of_carrier()) == set(catalogue.carrier_ids())
     assert set(kind_of_carrier().values()) == kinds
 
 

@@ -7,8 +7,9 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit import materials
-from blendkit.document import STRENGTH_BASES
+from blendkit.blend.document import STRENGTH_BASES
+from blendkit.foundation.schema import NOTES
+from blendkit.materials import catalogue
 from blendkit.panels.parts import (
     LABEL_WIDTH,
     SlidingNumber,
@@ -16,7 +17,6 @@ from blendkit.panels.parts import (
     number_of,
     text_box,
 )
-from blendkit.schema import NOTES
 
 BOTTLES = ("10 mL", "30 mL")
 _OTHER = "other"
@@ -253,12 +253,12 @@ def _basis_chooser() -> widgets.Dropdown:
 
 
 def _note_of(entry: Mapping[str, Any]) -> str:
-    return str(entry.get("note") or materials.oil(entry["id"]).note)
+    return str(entry.get("note") or catalogue.oil(entry["id"]).note)
 
 
 def _oil_options(note: str) -> list[tuple[str, str]]:
     """Every oil, those usual for the note first; the others named with their usual note."""
-    known = [materials.oil(oil_id) for oil_id in materials.oil_ids()]
+    known = [catalogue.oil(oil_id) for oil_id in catalogue.oil_ids()]
     by_name = sorted(known, key=lambda oil: (oil.note != note, oil.name))
     return [
         (oil.name if oil.note == note else f"{oil.name} — usually {oil.note}", oil.id)
@@ -267,5 +267,5 @@ def _oil_options(note: str) -> list[tuple[str, str]]:
 
 
 def _carrier_options() -> list[tuple[str, str]]:
-    known = [materials.carrier(carrier_id) for carrier_id in materials.carrier_ids()]
+    known = [catalogue.carrier(carrier_id) for carrier_id in catalogue.carrier_ids()]
     return [(carrier.name, carrier.id) for carrier in sorted(known, key=lambda one: one.name)]

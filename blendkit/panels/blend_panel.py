@@ -7,9 +7,9 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.blend import Blend
-from blendkit.data import example_document
-from blendkit.errors import Refused
+from blendkit.blend.blend import Blend
+from blendkit.foundation.data import example_document
+from blendkit.foundation.errors import Refused
 from blendkit.panels.blend_editor import BlendEditor
 from blendkit.panels.calibrator import kept_drop_sizes
 from blendkit.panels.parts import Message, Panel, columns, framed, grey

@@ -7,8 +7,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit import data, materials, shelf
-from blendkit.droppers import (
+from blendkit.blend.droppers import (
     drops_per_ml_counted,
     drops_per_ml_weighed,
     predicted_drop,
@@ -16,7 +15,10 @@ from blendkit.droppers import (
     surface_tension_of,
     weighing_uncertainty,
 )
-from blendkit.drops import Filling
+from blendkit.blend.drops import Filling
+from blendkit.foundation import data
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.materials import catalogue, shelf
 from blendkit.panels.parts import (
     Message,
     button,
@@ -25,7 +27,6 @@ from blendkit.panels.parts import (
     set_options,
     text_box,
 )
-from blendkit.units import G_PER_KG, ML_PER_M3, show
 
 COUNTED, WEIGHED = "drops counted into a measure", "drops weighed on a scale"
 PREDICTED = "predicted from the tip, as a help"
@@ -86,7 +87,7 @@ class Calibrator:
 
     def calibrate(self) -> None:
         """Work the drop size out, tell the editor, and keep it."""
-        oil = materials.oil(self.oil.value)
+        oil = catalogue.oil(self.oil.value)
         size, doubt = self._size_of(oil)
         file = shelf.enter(oil.id, drops_per_ml=size, how_measured=self.way.value)
         self.found(oil.id, size)
@@ -99,7 +100,7 @@ class Calibrator:
         self.found("default", self.kind.value)
         self.message.say(f"All other oils: {show(self.kind.value)} drops to the millilitre.")
 
-    def _size_of(self, oil: materials.Oil) -> tuple[float, str]:
+    def _size_of(self, oil: catalogue.Oil) -> tuple[float, str]:
         """Drops per millilitre, and how far to trust it. [1/mL]"""
         count: Any = number_of(self.drops.value)
         density = f"{oil.density_kg_per_m3 * G_PER_KG / ML_PER_M3} g/mL"

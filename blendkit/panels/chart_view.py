@@ -21,10 +21,10 @@ import anywidget
 import platformdirs
 import traitlets
 
-from blendkit.chart_rows import DATA
+from blendkit.showing.chart_rows import DATA
 
 _VEGA_LITE = "6.4"
-_CHARTS = "blendkit.charts"
+_CHARTS = "blendkit.showing.charts"
 _OF_CHARTS = ("charts.py", "rows.py", "look.py")
 
 
@@ -54,8 +54,8 @@ def _document(chart: str, module: str) -> str:
 @cache
 def _drawn_from() -> tuple[str, ...]:
     """The texts that charts are made of: every module of charts or of rows, and the look."""
-    names = sorted(file.name for file in files("blendkit").iterdir())
-    return tuple(_text(name) for name in names if name.endswith(_OF_CHARTS))
+    names = sorted(file.name for file in files("blendkit.showing").iterdir())
+    return tuple(_text(f"showing/{name}") for name in names if name.endswith(_OF_CHARTS))
 
 
 def _text(name: str) -> str:

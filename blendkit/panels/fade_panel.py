@@ -7,14 +7,14 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.blend import Blend
-from blendkit.chart_rows import HELD, day_rows
-from blendkit.conditions import SURFACES, Conditions
-from blendkit.drops import fill
-from blendkit.errors import BadNumber, Problem, quoted
-from blendkit.fade import Forecast, forecast, hours_until
-from blendkit.fade_draws import Clock
-from blendkit.fade_words import sentences
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation.conditions import SURFACES, Conditions
+from blendkit.evaporation.fade import Forecast, forecast, hours_until
+from blendkit.evaporation.fade_draws import Clock
+from blendkit.evaporation.fade_words import sentences
+from blendkit.evaporation.wear import film_of
+from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.panels.blend_panel import BlendPanel
 from blendkit.panels.chart_view import ChartView
 from blendkit.panels.fade_wishes_panel import FadeWishes
@@ -28,7 +28,7 @@ from blendkit.panels.parts import (
     number_of,
     results,
 )
-from blendkit.wear import film_of
+from blendkit.showing.chart_rows import HELD, day_rows
 
 HOURS = 12.0
 DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredth

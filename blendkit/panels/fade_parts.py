@@ -6,10 +6,10 @@ from typing import Any, Protocol
 
 import ipywidgets as widgets
 
-from blendkit.blend import Blend
-from blendkit.conditions import Conditions
-from blendkit.fade import Forecast
-from blendkit.fade_draws import Clock
+from blendkit.blend.blend import Blend
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.fade import Forecast
+from blendkit.evaporation.fade_draws import Clock
 from blendkit.panels.parts import Message
 
 

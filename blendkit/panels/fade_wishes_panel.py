@@ -8,15 +8,15 @@ from dataclasses import replace
 
 import ipywidgets as widgets
 
-from blendkit import words
-from blendkit.blend import Blend
-from blendkit.conditions import Conditions
-from blendkit.drops import fill
-from blendkit.errors import BadNumber, Problem, Refused, quoted
-from blendkit.fade import LONGEST_HOURS
-from blendkit.fade_design import Design, design, without
-from blendkit.fade_wishes import Leads, SameFade, Share, Wish
-from blendkit.limits import VERDICTS
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.fade import LONGEST_HOURS
+from blendkit.evaporation.fade_design import Design, design, without
+from blendkit.evaporation.fade_wishes import Leads, SameFade, Share, Wish
+from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import counted, to_si
 from blendkit.panels.fade_parts import HasFade, offer
 from blendkit.panels.parts import (
     Findings,
@@ -29,9 +29,9 @@ from blendkit.panels.parts import (
     number_of,
     tick,
 )
-from blendkit.reformulation import reformulate
-from blendkit.schema import NOTES
-from blendkit.units import counted, to_si
+from blendkit.showing import words
+from blendkit.skin.limits import VERDICTS
+from blendkit.skin.reformulation import reformulate
 
 SILENT_SECONDS = 0.5  # a search that takes longer says that it is at work
 

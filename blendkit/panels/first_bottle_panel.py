@@ -7,10 +7,8 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit import fragments, sheets, words
-from blendkit.blend import Blend
-from blendkit.chart_rows import ratio_rows
-from blendkit.drops import fill
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
 from blendkit.panels.blend_panel import BlendPanel
 from blendkit.panels.calibrator import Calibrator
 from blendkit.panels.chart_view import ChartView
@@ -20,7 +18,9 @@ from blendkit.panels.parts import (
     results,
 )
 from blendkit.panels.print_button import PrintButton
-from blendkit.pictures import bottle_picture
+from blendkit.showing import fragments, sheets, words
+from blendkit.showing.chart_rows import ratio_rows
+from blendkit.showing.pictures import bottle_picture
 
 
 class FirstBottlePanel(BlendPanel):

@@ -9,9 +9,8 @@ from typing import Any, NamedTuple
 
 import ipywidgets as widgets
 
-from blendkit import lesson_rows
-from blendkit.errors import BadNumber, Problem, Refused, quoted
-from blendkit.lesson_rows import Shown
+from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.foundation.schema import NOTES
 from blendkit.panels.chart_view import ChartView
 from blendkit.panels.parts import (
     Message,
@@ -23,9 +22,10 @@ from blendkit.panels.parts import (
     number_of,
     results,
 )
-from blendkit.schema import NOTES
+from blendkit.showing import lesson_rows
+from blendkit.showing.lesson_rows import Shown
 
-_CHARTS = "blendkit.lesson_charts"
+_CHARTS = "blendkit.showing.lesson_charts"
 _OILS = "Invented mixture: sweet orange, lavender and patchouli in equal parts"
 _MIXTURE = f"{_OILS}, in sweet almond. "
 Controls = tuple[Any, ...]  # sliding numbers and lists to choose from
@@ -37,7 +37,7 @@ class Step(NamedTuple):
     Attributes
     ----------
     chart : str
-        Name of its function in `blendkit.lesson_charts`.
+        Name of its function in `blendkit.showing.lesson_charts`.
     label : str
         What the chart shows, for people who cannot see it.
     controls : callable

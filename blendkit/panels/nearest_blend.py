@@ -6,8 +6,9 @@ from typing import Any, Protocol
 
 import ipywidgets as widgets
 
-from blendkit.blend import Blend
-from blendkit.drops import Filling, fill
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import Filling, fill
+from blendkit.foundation.units import show
 from blendkit.panels.parts import (
     Findings,
     Message,
@@ -19,14 +20,13 @@ from blendkit.panels.parts import (
     set_options,
     tick,
 )
-from blendkit.reformulation import (
+from blendkit.skin.reformulation import (
     GENTLER_KINDS,
     Reformulation,
     most_drops_of,
     reformulate,
     strongest_within_limits,
 )
-from blendkit.units import show
 
 
 class HasLimits(Protocol):

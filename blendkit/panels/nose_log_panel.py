@@ -7,13 +7,11 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit import keep
-from blendkit.blend import Blend
-from blendkit.errors import BadNumber, Problem, Refused
-from blendkit.fade import WHOLE, Forecast
-from blendkit.fade_draws import Clock
-from blendkit.fade_words import when_below
-from blendkit.nose_log import (
+from blendkit.blend.blend import Blend
+from blendkit.evaporation.fade import WHOLE, Forecast
+from blendkit.evaporation.fade_draws import Clock
+from blendkit.evaporation.fade_words import when_below
+from blendkit.evaporation.nose_log import (
     LOGS,
     PRIOR_SPREAD,
     SMELLS,
@@ -22,6 +20,10 @@ from blendkit.nose_log import (
     learn,
     sentences,
 )
+from blendkit.foundation import keep
+from blendkit.foundation.errors import BadNumber, Problem, Refused
+from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import show
 from blendkit.panels.fade_parts import HasFade, offer
 from blendkit.panels.parts import (
     Findings,
@@ -31,8 +33,6 @@ from blendkit.panels.parts import (
     number_of,
     tick,
 )
-from blendkit.schema import NOTES
-from blendkit.units import show
 
 
 class _Row:

@@ -13,10 +13,10 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.drops import Filling
-from blendkit.errors import BlendkitError, Refused
-from blendkit.look import ACCENT, ALERT, FAINT_INK, FONT, INK, PAPER, RULE
-from blendkit.pictures import bottle_picture
+from blendkit.blend.drops import Filling
+from blendkit.foundation.errors import BlendkitError, Refused
+from blendkit.showing.look import ACCENT, ALERT, FAINT_INK, FONT, INK, PAPER, RULE
+from blendkit.showing.pictures import bottle_picture
 
 LABEL_WIDTH = "118px"
 _STALE = "bk-stale"

@@ -6,8 +6,8 @@ from typing import Any, Protocol
 
 import ipywidgets as widgets
 
-from blendkit import keep
-from blendkit.blend import Blend
+from blendkit.blend.blend import Blend
+from blendkit.foundation import keep
 from blendkit.panels.blend_editor import BlendEditor
 from blendkit.panels.parts import Message, button
 

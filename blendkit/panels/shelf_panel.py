@@ -6,10 +6,11 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit import fragments, materials, shelf
-from blendkit.analyses import read_analysis
-from blendkit.chart_rows import volatility_rows
-from blendkit.palette import ANY, families, find
+from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import counted
+from blendkit.materials import catalogue, shelf
+from blendkit.materials.analyses import read_analysis
+from blendkit.materials.palette import ANY, families, find
 from blendkit.panels.chart_view import ChartView
 from blendkit.panels.parts import (
     LABEL_WIDTH,
@@ -25,8 +26,8 @@ from blendkit.panels.parts import (
     set_options,
     text_box,
 )
-from blendkit.schema import NOTES
-from blendkit.units import counted
+from blendkit.showing import fragments
+from blendkit.showing.chart_rows import volatility_rows
 
 SHOWN_AT_ONCE = 24
 
@@ -94,7 +95,7 @@ class OwnLots:
     def __init__(self, message: Message, changed: Any) -> None:
         self.message = message
         self.changed = changed
-        shipped = sorted(materials.oils()["name"].items(), key=lambda item: item[1])
+        shipped = sorted(catalogue.oils()["name"].items(), key=lambda item: item[1])
         self.oil = choice("Oil", [(name, oil_id) for oil_id, name in shipped])
         self.lot = text_box("Supplier's lot")
         self.text = widgets.Textarea(
@@ -135,7 +136,7 @@ class OwnLots:
         """Keep the analysis as a lot of the chosen oil."""
         self.read()
         analysis = read_analysis(self.text.value)
-        oil = materials.keep_lot(self.oil.value, self.lot.value, analysis)
+        oil = catalogue.keep_lot(self.oil.value, self.lot.value, analysis)
         self.changed()
         self.message.say(f'Kept as "{oil.id}"; choose it in any blend like another oil.')
 

@@ -8,19 +8,9 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit import fragments, words
-from blendkit.allergens import label_allergens, label_gaps
-from blendkit.blend import Blend
-from blendkit.cautions import (
-    WEARERS,
-    best_before,
-    cautions_for,
-    old_stock,
-    patch_test_steps,
-)
-from blendkit.chart_rows import limits_rows
-from blendkit.drops import fill
-from blendkit.limits import DECIDING, FIGURES, USES
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.materials.shelf import owned
 from blendkit.panels.blend_panel import BlendPanel
 from blendkit.panels.chart_view import ChartView
 from blendkit.panels.nearest_blend import NearestBlend
@@ -30,8 +20,18 @@ from blendkit.panels.parts import (
     heading,
     results,
 )
-from blendkit.shelf import owned
-from blendkit.skin import unchecked
+from blendkit.showing import fragments, words
+from blendkit.showing.chart_rows import limits_rows
+from blendkit.skin.allergens import label_allergens, label_gaps
+from blendkit.skin.cautions import (
+    WEARERS,
+    best_before,
+    cautions_for,
+    old_stock,
+    patch_test_steps,
+)
+from blendkit.skin.check import unchecked
+from blendkit.skin.limits import DECIDING, FIGURES, USES
 
 
 class SkinPanel(BlendPanel):

@@ -14,13 +14,13 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from blendkit import example_document
-from blendkit.blend import Blend
-from blendkit.conditions import Conditions
-from blendkit.drops import fill
-from blendkit.fade import forecast, hours_until
-from blendkit.fade_draws import Uncertainty, drawn
-from blendkit.film import film_amounts, film_amounts_stepped, film_sums
-from blendkit.wear import film_of
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.fade import forecast, hours_until
+from blendkit.evaporation.fade_draws import Uncertainty, drawn
+from blendkit.evaporation.film import film_amounts, film_amounts_stepped, film_sums
+from blendkit.evaporation.wear import film_of
 
 HOURS = np.linspace(0, 12, 200)
 SECONDS = HOURS * 3600

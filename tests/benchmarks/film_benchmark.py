@@ -13,7 +13,7 @@ import timeit
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from blendkit.film import film_amounts, film_sums
+from blendkit.evaporation.film import film_amounts, film_sums
 
 HOURS = 12
 TIMES = np.linspace(0, HOURS * 3600, 200)

@@ -7,21 +7,22 @@ import io
 import pytest
 from pypdf import PdfReader
 
-from blendkit import Blend, example_document, materials
-from blendkit.drops import fill
-from blendkit.sheets import bench_page, sniff_page
+from blendkit import Blend, example_document
+from blendkit.blend.drops import fill
+from blendkit.materials import catalogue
+from blendkit.showing.sheets import bench_page, sniff_page
 
 SHEETS = {"bench": bench_page, "sniff": sniff_page}
 
 
 def large_blend() -> Blend:
     """Fifteen oils and four carriers: more than anybody mixes at a kitchen table."""
-    known = [materials.oil(oil_id) for oil_id in materials.oil_ids()]
+    known = [catalogue.oil(oil_id) for oil_id in catalogue.oil_ids()]
     oils = [
         {"id": oil.id} for note in ("top", "middle", "base")
         for oil in [one for one in known if one.note == note][:5]
     ]  # fmt: skip
-    carriers = [{"id": carrier_id} for carrier_id in materials.carrier_ids()[:4]]
+    carriers = [{"id": carrier_id} for carrier_id in catalogue.carrier_ids()[:4]]
     document = example_document() | {"oils": oils, "carriers": carriers, "bottle": "30 mL"}
     document["name"] = "A long name for a large blend that nobody would mix (invented)"
     return Blend.from_dict(document)

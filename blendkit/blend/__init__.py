@@ -1,0 +1,1 @@
+"""The maker's blend: from ratio and strength to whole drops in a bottle."""

@@ -1,0 +1,337 @@
+"""Reading a blend document field by field, collecting every problem on the way.
+
+The document is what a maker keeps in a file and what a panel writes. Nothing is computed
+here beyond turning text into numbers; `blendkit.blend.blend` makes a `Blend` of the fields.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import ML_PER_M3, is_positive_number, show, to_si
+from blendkit.materials import catalogue
+
+STRENGTH_BASES = ("drops", "volume", "mass")
+TRADE_DROPS_PER_ML = 20.0  # common practice, no published source
+LARGEST_BOTTLE_M3 = 0.01
+MOST_DROPS_PER_ML = 200.0
+
+_KEYS = {
+    "name": False,
+    "bottle": True,
+    "headspace": False,
+    "botanicals": False,
+    "strength": True,
+    "strength_basis": False,
+    "drops_per_ml": False,
+    "note_parts": True,
+    "oils": True,
+    "carriers": True,
+}
+_OIL_KEYS = {"id": True, "note": False, "parts": False, "drops": False}
+_CARRIER_KEYS = {"id": True, "parts": False}
+
+
+@dataclass(frozen=True)
+class OilPart:
+    """One oil of a blend: its note here, its parts within the note, or its fixed count."""
+
+    oil: catalogue.Oil
+    note: str
+    parts: float
+    fixed_drops: int | None
+
+
+@dataclass(frozen=True)
+class CarrierPart:
+    """One carrier of a blend and its parts by volume among the carriers."""
+
+    carrier: catalogue.Carrier
+    parts: float
+
+
+@dataclass(frozen=True)
+class Fields:
+    """The fields of a blend document as numbers and materials.
+
+    Attributes
+    ----------
+    name : str
+    bottle_m3 : float
+        What the bottle holds when filled to its usual mark. [m3]
+    headspace_m3 : float
+        Room left empty below that mark, for the roller ball. [m3]
+    botanicals_m3 : float
+        Liquid displaced by dried botanicals put in. [m3]
+    strength_fraction : float
+        Share of essential oils wished for, on `strength_basis`. [-]
+    strength_basis : str
+        "drops", "volume" or "mass".
+    drops_per_ml : mapping of str to float
+        By material id, "default" among them. [1/mL]
+    note_parts : mapping of str to float
+    oils : tuple of OilPart
+    carriers : tuple of CarrierPart
+    """
+
+    name: str
+    bottle_m3: float
+    headspace_m3: float
+    botanicals_m3: float
+    strength_fraction: float
+    strength_basis: str
+    drops_per_ml: Mapping[str, float]
+    note_parts: Mapping[str, float]
+    oils: tuple[OilPart, ...]
+    carriers: tuple[CarrierPart, ...]
+
+    @property
+    def liquid_m3(self) -> float:
+        """Room for liquid: the bottle less headspace and botanicals. [m3]"""
+        return self.bottle_m3 - self.headspace_m3 - self.botanicals_m3
+
+    def drops_per_ml_of(self, material_id: str) -> float:
+        """Drops in one millilitre of a material, with this blend's droppers. [1/mL]"""
+        return self.drops_per_ml.get(material_id, self.drops_per_ml["default"])
+
+
+def read_fields(document: object) -> tuple[Fields | None, list[Problem]]:
+    """The fields of a document, or every problem in it.
+
+    Returns
+    -------
+    fields : Fields or None
+        None where there is any problem.
+    problems : list of Problem
+    """
+    if not isinstance(document, Mapping):
+        needed = "a document with bottle, strength, note_parts, oils and carriers"
+        return None, [Problem("blend", quoted(document), needed)]
+    reader = _Reader(document)
+    fields = reader.fields()
+    return (None if reader.problems else fields), reader.problems
+
+
+class _Reader:
+    """Reads one document, collecting problems as it goes."""
+
+    def __init__(self, document: Mapping[str, Any]) -> None:
+        self.document = document
+        self.problems: list[Problem] = []
+
+    def fields(self) -> Fields:
+        self._check_keys("", self.document, _KEYS)
+        oils, carriers = self._oils(), self._carriers()
+        fields = Fields(
+            name=self._name(),
+            bottle_m3=self._volume("bottle", smallest=1e-7),
+            headspace_m3=self._volume("headspace"),
+            botanicals_m3=self._volume("botanicals"),
+            strength_fraction=self._strength(),
+            strength_basis=self._basis(),
+            drops_per_ml=self._drops_per_ml(),
+            note_parts=self._note_parts(oils),
+            oils=oils,
+            carriers=carriers,
+        )
+        if not self.problems:
+            self._check_together(fields)
+        return fields
+
+    def _add(self, where: str, got: str, needed: str, fix: str = "") -> None:
+        self.problems.append(Problem(where, got, needed, fix))
+
+    def _check_keys(
+        self, where: str, given: Mapping[str, Any], known: Mapping[str, bool]
+    ) -> None:
+        for key in given:
+            if key not in known:
+                hint = near_miss(key, known) or "Known: " + ", ".join(known) + "."
+                self._add(f"{where}{key}", "a key that means nothing here", "a known key", hint)
+        for key, required in known.items():
+            if required and key not in given:
+                self._add(f"{where}{key}", "nothing", "a value", f'Add "{key}".')
+
+    def _name(self) -> str:
+        name = self.document.get("name", "")
+        if not isinstance(name, str) or len(name) > 200:
+            self._add("name", quoted(name), "text of at most 200 characters")
+        elif any(0xD800 <= ord(letter) <= 0xDFFF for letter in name):
+            self._add("name", "half a character", "whole characters", "Type the name anew.")
+        return str(name)
+
+    def _volume(self, key: str, smallest: float = 0.0) -> float:
+        if key not in self.document:
+            return 0.0
+        try:
+            volume_m3 = to_si(self.document[key], "m**3", name=key)
+        except BadNumber as error:
+            self.problems += error.problems
+            return 0.0
+        if not smallest <= volume_m3 <= LARGEST_BOTTLE_M3:
+            least = f"from {show(smallest * ML_PER_M3)} mL"
+            needed = f"a volume {least} to {show(LARGEST_BOTTLE_M3 * ML_PER_M3)} mL"
+            self._add(key, quoted(self.document[key]), needed)
+        return volume_m3
+
+    def _strength(self) -> float:
+        value = self.document.get("strength", "20 %")
+        try:
+            strength = to_si(value, "dimensionless", name="strength")
+        except BadNumber as error:
+            self.problems += error.problems
+            return 0.0
+        if not 0 < strength <= 1:
+            self._add("strength", quoted(value), 'above 0 % and at most 100 %, such as "20 %"')
+        return strength
+
+    def _basis(self) -> str:
+        return self._choice(
+            "strength_basis", self.document.get("strength_basis", "drops"), STRENGTH_BASES
+        )
+
+    def _choice(self, where: str, value: object, choices: tuple[str, ...]) -> str:
+        if value not in choices:
+            self._add(
+                where,
+                quoted(value),
+                "one of " + ", ".join(choices),
+                near_miss(str(value), choices),
+            )
+        return str(value)
+
+    def _entries(
+        self, key: str, known: Mapping[str, bool]
+    ) -> Iterator[tuple[str, Mapping[str, Any]]]:
+        entries = self.document.get(key, [])
+        if not isinstance(entries, list | tuple):
+            self._add(key, quoted(entries), 'a list of entries such as {"id": "lavender"}')
+            return
+        seen: set[object] = set()
+        for number, entry in enumerate(entries, start=1):
+            where = f"{key} {number}"
+            if not isinstance(entry, Mapping):
+                self._add(
+                    where, quoted(entry), 'an entry such as {"id": "lavender", "parts": 1}'
+                )
+                continue
+            self._check_keys(f"{where}, ", entry, known)
+            name = str(entry.get("id"))
+            if "id" in entry and name in seen:
+                self._add(
+                    where,
+                    f"{quoted(name)} a second time",
+                    "each material once",
+                    "Add their parts together.",
+                )
+            seen.add(name)
+            yield where, entry
+
+    def _oils(self) -> tuple[OilPart, ...]:
+        found = []
+        for where, entry in self._entries("oils", _OIL_KEYS):
+            fixed = self._fixed_drops(where, entry)
+            parts = self._positive(f"{where}, parts", entry.get("parts", 1))
+            if self._is_known(where, entry, "oil", catalogue.oil_ids()):
+                oil = catalogue.oil(entry["id"])
+                note = self._choice(f"{where}, note", entry.get("note", oil.note), NOTES)
+                found.append(OilPart(oil, note, parts, fixed))
+        if not found and not self.problems:
+            self._add("oils", "nothing", "at least one oil")
+        return tuple(found)
+
+    def _carriers(self) -> tuple[CarrierPart, ...]:
+        found = []
+        for where, entry in self._entries("carriers", _CARRIER_KEYS):
+            parts = self._positive(f"{where}, parts", entry.get("parts", 1))
+            if self._is_known(where, entry, "carrier", catalogue.carrier_ids()):
+                found.append(CarrierPart(catalogue.carrier(entry["id"]), parts))
+        return tuple(found)
+
+    def _is_known(
+        self, where: str, entry: Mapping[str, Any], kind: str, known: tuple[str, ...]
+    ) -> bool:
+        if "id" not in entry or entry["id"] in known:
+            return "id" in entry
+        name = entry["id"]
+        hint = near_miss(str(name), known) or f"See bk.{kind}s() for all of them."
+        self._add(f"{where}, id", quoted(name), f"an id of the {kind}s on record", hint)
+        return False
+
+    def _positive(self, where: str, value: object) -> float:
+        if not is_positive_number(value):
+            self._add(where, quoted(value), "a number above 0")
+            return 1.0
+        return float(value)  # type: ignore[arg-type]
+
+    def _fixed_drops(self, where: str, entry: Mapping[str, Any]) -> int | None:
+        drops = entry.get("drops")
+        if drops is None and "drops" not in entry:
+            return None
+        if isinstance(drops, bool) or not isinstance(drops, int) or not 0 <= drops <= 1_000_000:
+            self._add(f"{where}, drops", quoted(drops), "a whole number of drops, 0 or more")
+            return None
+        return drops
+
+    def _drops_per_ml(self) -> dict[str, float]:
+        given = self.document.get("drops_per_ml", TRADE_DROPS_PER_ML)
+        if not isinstance(given, Mapping):
+            given = {"default": given}
+        known = {"default", *catalogue.oil_ids(), *catalogue.carrier_ids()}
+        for key, value in given.items():
+            where = f"drops_per_ml, {key}"
+            if key not in known:
+                self._add(
+                    where,
+                    quoted(key),
+                    'an id on record, or "default"',
+                    near_miss(str(key), known),
+                )
+            elif not is_positive_number(value) or not 1 <= value <= MOST_DROPS_PER_ML:
+                needed = f"drops in one millilitre, a number from 1 to {MOST_DROPS_PER_ML:g}"
+                self._add(where, quoted(value), needed)
+        return {"default": TRADE_DROPS_PER_ML, **given}
+
+    def _note_parts(self, oils: tuple[OilPart, ...]) -> dict[str, float]:
+        given = self.document.get("note_parts", {})
+        if not isinstance(given, Mapping):
+            self._add(
+                "note_parts", quoted(given), 'parts by note, such as {"top": 2, "base": 1}'
+            )
+            return {}
+        used = {part.note for part in oils}
+        entries = self.document.get("oils")
+        all_known = isinstance(entries, list | tuple) and len(oils) == len(entries)
+        for note, parts in given.items():
+            where = f"note_parts, {note}"
+            if note not in NOTES:
+                self._choice(where, note, NOTES)
+            elif note not in used and all_known:
+                self._add(
+                    where,
+                    quoted(parts),
+                    "an oil in this note",
+                    f'Add one, or leave "{note}" out.',
+                )
+            self._positive(where, parts)
+        for note in NOTES:
+            if note in used and note not in given:
+                self._add(
+                    f"note_parts, {note}",
+                    "nothing",
+                    f"parts for the {note} note, which has oils",
+                )
+        return dict(given)
+
+    def _check_together(self, fields: Fields) -> None:
+        if not fields.carriers and fields.strength_fraction < 1:
+            needed = "at least one carrier when the strength is below 100 %"
+            self._add("carriers", "nothing", needed)
+        if fields.liquid_m3 <= 0:
+            displaced = fields.headspace_m3 + fields.botanicals_m3
+            got = f"{show(displaced * ML_PER_M3)} mL taken up"
+            self._add("headspace and botanicals", got, "less than the bottle holds")

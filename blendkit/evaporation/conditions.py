@@ -1,0 +1,94 @@
+"""How and where a blend is worn, as people write it and as the film needs it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from blendkit.evaporation.film_rates import INDOOR_AIR_SPEED_M_PER_S
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, to_si
+
+SURFACES = ("skin", "blotter")
+SKIN_TEMPERATURE, BLOTTER_TEMPERATURE = "32 degC", "22 degC"
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """How and where a blend is worn. Make one with `Conditions.read`, units and all.
+
+    Attributes
+    ----------
+    temperature_k : float
+        Of the skin, or of the blotter. [K]
+    film_kg_per_m2 : float
+        What was put on, carrier and all. [kg/m2]
+    air_speed_m_per_s : float
+    surface : str
+        "skin", or "blotter": a bare strip with the oils alone, which takes nothing up.
+    clock_factor : float
+        Times come out this many times longer than the plain model says; 1 unless learnt. [-]
+    """
+
+    temperature_k: float = KELVIN_AT_0_CELSIUS + 32
+    film_kg_per_m2: float = 0.02
+    air_speed_m_per_s: float = INDOOR_AIR_SPEED_M_PER_S
+    surface: str = "skin"
+    clock_factor: float = 1.0
+
+    @classmethod
+    def read(
+        cls,
+        skin_temperature: str | None = None,
+        film: str = "20 g/m**2",
+        air_speed: str = "0.2 m/s",
+        surface: str = "skin",
+        clock_factor: float = 1.0,
+    ) -> Conditions:
+        """Conditions as people write them.
+
+        Parameters
+        ----------
+        skin_temperature : str, optional
+            From 15 to 40 degC. "32 degC" on skin, "22 degC" on a blotter, where left out.
+        film : str, optional
+            Load, from 1 to 200 g/m**2; a roll-on leaves about 20 (common practice for tests of
+            what is spread on skin, no published figure for a roller).
+        air_speed : str, optional
+            From 0.02 to 5 m/s: still indoor air is about 0.2, a brisk walk about 1.5.
+        surface : str, optional
+        clock_factor : float, optional
+            From 0.02 to 50.
+
+        Raises
+        ------
+        BadNumber
+            Lists every problem.
+        """
+        if skin_temperature is None:
+            skin_temperature = BLOTTER_TEMPERATURE if surface == "blotter" else SKIN_TEMPERATURE
+        wanted = (
+            ("skin_temperature", skin_temperature, "K", 288.15, 313.15, "15 to 40 degC"),
+            ("film", film, "kg/m**2", 0.001, 0.2, "1 to 200 g/m**2"),
+            ("air_speed", air_speed, "m/s", 0.02, 5.0, "0.02 to 5 m/s"),
+        )
+        problems: list[Problem] = []
+        numbers = []
+        for name, value, unit, low, high, span in wanted:
+            try:
+                number = to_si(value, unit, name=name)
+            except BadNumber as error:
+                problems += error.problems
+                continue
+            numbers.append(number)
+            if not low * (1 - 1e-9) <= number <= high * (1 + 1e-9):
+                problems.append(Problem(name, quoted(value), f"from {span}"))
+        if surface not in SURFACES:
+            hint = near_miss(str(surface), SURFACES)
+            problems.append(Problem("surface", quoted(surface), " or ".join(SURFACES), hint))
+        if not isinstance(clock_factor, int | float) or not 0.02 <= clock_factor <= 50:
+            needed = "a number from 0.02 to 50; 1 where nothing was learnt"
+            problems.append(Problem("clock_factor", quoted(clock_factor), needed))
+        if problems:
+            raise BadNumber(problems)
+        temperature_k, load, speed = numbers
+        return cls(temperature_k, load, speed, surface, float(clock_factor))

@@ -1,0 +1,108 @@
+"""What is left of oils as they evaporate: composition by how much of the mass remains.
+
+A laboratory lets an oil evaporate to a half, a tenth, and so on, and analyses the rest. On the
+film's own clock that needs neither air speed nor load, so nothing uncertain but vapour
+pressures and activities goes in.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.wear import film_of_masses
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.materials.catalogue import oil
+
+FloatArray = npt.NDArray[np.float64]
+
+
+def evaporate_to(
+    composition_percent_by_mass: Mapping[str, float],
+    carrier: str | None = None,
+    remaining: Sequence[float] = (1.0, 0.5, 0.2, 0.1),
+    temperature: str = "25 degC",
+) -> pd.DataFrame:
+    """What a mixture of oils is made of, once most of it has evaporated.
+
+    Parameters
+    ----------
+    composition_percent_by_mass : mapping of str to float
+        Oil ids with percents of the product. [%]
+    carrier : str, optional
+        A carrier's id; it makes up what is missing to 100 %. None: the oils by themselves.
+    remaining : sequence of float
+        Shares of the starting mass of the volatile part, above 0 and at most 1. [-]
+    temperature : str, optional
+
+    Returns
+    -------
+    DataFrame
+        Percent by mass of what is left of the volatile part: one row a constituent (index its
+        id, largest at the start first), one column for each of `remaining`.
+
+    Notes
+    -----
+    Air speed and load move only the clock and not the order, so neither is asked for. The mass
+    of an oil that nothing describes leaves as its mean constituent, under an id of its own.
+    """
+    conditions = Conditions.read(temperature, surface="blotter")
+    oils, carriers = _checked_mixture(composition_percent_by_mass, carrier)
+    shares = np.asarray(remaining, dtype=np.float64).reshape(-1)
+    if not shares.size or not np.all((shares > 0) & (shares <= 1)):
+        needed = "shares above 0 and at most 1, such as [0.5, 0.1]"
+        raise BadNumber([Problem("remaining", quoted(list(shares)), needed)])
+    film = film_of_masses(oils, carriers, {}, conditions)
+    start = film.moles * film.molar_masses
+    start = start / start.sum()
+    left = np.array([_left_at(start, film.loss_rates, share) for share in shares])
+    frame = pd.DataFrame(
+        (left / left.sum(axis=1, keepdims=True) * 100).T,
+        index=pd.Index([each.id for each in film.molecules], name="constituent"),
+        columns=pd.Index(shares, name="remaining_fraction"),
+    )
+    return frame.iloc[np.argsort(-start, kind="stable")]
+
+
+def _checked_mixture(
+    percents: Mapping[str, float], carrier: str | None
+) -> tuple[dict[str, float], dict[str, float]]:
+    problems = []
+    for name, percent in percents.items():
+        oil(name)
+        if isinstance(percent, bool) or not isinstance(percent, int | float | np.number):
+            problems.append(Problem(f"percent of {name}", quoted(percent), "a number"))
+        elif not 0 < percent <= 100:
+            problems.append(
+                Problem(f"percent of {name}", quoted(percent), "above 0, at most 100")
+            )
+    total = sum(percents.values()) if not problems else 0.0
+    if total > 100 + 1e-6:
+        problems.append(Problem("sum of the percents", f"{total:g}", "at most 100"))
+    if not percents:
+        problems.append(Problem("composition", "nothing", 'oils, such as {"lavender": 5}'))
+    if problems:
+        raise BadNumber(problems)
+    return dict(percents), {} if carrier is None else {carrier: max(100.0 - total, 0.0)}
+
+
+def _left_at(start: FloatArray, rates: FloatArray, share: float) -> FloatArray:
+    """Masses left when a share of their sum is left: found on the film's own clock."""
+    from scipy.optimize import brentq
+
+    if share == 1:
+        return start
+    fastest = rates.max()
+
+    def over(log_clock: float) -> float:
+        return float(start @ np.exp(-rates / fastest * math.exp(log_clock))) - share
+
+    # at 1e-12 nothing has left; the slowest molecule has left after 800 of its own times
+    until = math.log(800 * fastest / rates[rates > 0].min())
+    clock = math.exp(brentq(over, -30.0, until, xtol=1e-13))
+    return np.asarray(start * np.exp(-rates / fastest * clock))

@@ -1,0 +1,175 @@
+"""Oils and carriers as molecules: what the fade needs to know of each, gaps filled openly.
+
+Three gaps are filled here, each by figures on record and none by nothing. A constituent
+without a density or a partition coefficient takes the median of its chemical class. Mass that
+no analysis describes becomes the mean constituent of its own oil. An oil of which nothing
+volatile is on record becomes the mean over the oils of its usual note.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from functools import cache, lru_cache
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from blendkit.foundation import data
+from blendkit.materials import catalogue
+from blendkit.materials.constituents import constituent
+
+FloatArray = npt.NDArray[np.float64]
+
+_KG_PER_M3_FROM_G_PER_ML = 1000.0
+_UNDESCRIBED_FACTOR = 4.0  # about the spread of pressures within one oil (judgement)
+# What stays of an oil is long-chained wax and resin, and behaves like a carrier (judgement)
+KIND_OF_WHAT_STAYS = "oleic triglyceride"
+
+
+class Molecule(NamedTuple):
+    """What the film needs to know of one volatile constituent, or of an oil's mean one."""
+
+    id: str
+    name: str
+    chemical_class: str
+    molar_mass_kg_per_mol: float
+    molar_volume_m3_per_mol: float
+    vapour_pressure_pa: float  # at 25 degrees Celsius
+    enthalpy_j_per_mol: float
+    log_kow: float
+    uncertainty_factor: float
+
+
+class MakeUp(NamedTuple):
+    """What one oil brings.
+
+    Attributes
+    ----------
+    volatile : tuple of (Molecule, float)
+        With mass fractions of the oil. [-]
+    staying : tuple of (float, float, float)
+        What cannot evaporate: molar mass, molar volume, mass fraction. [kg/mol, m3/mol, -]
+    undescribed : float
+        Mass fraction of the oil that no constituent on record describes. [-]
+    """
+
+    volatile: tuple[tuple[Molecule, float], ...]
+    staying: tuple[tuple[float, float, float], ...]
+    undescribed: float
+
+
+@lru_cache(maxsize=1024)
+def make_up(oil: catalogue.Oil) -> MakeUp:
+    """What one oil brings to a film."""
+    whole = max(1.0, sum(share.typical for share in oil.composition))
+    volatile, staying = [], []
+    for share in oil.composition:
+        known = constituent(share.constituent)
+        mass = share.typical / whole
+        if mass > 0 and known.is_volatile and known.vapour_pressure_pa > 0:
+            volatile.append((_molecule(share.constituent), mass))
+        elif mass > 0:
+            volume = known.molar_mass_kg_per_mol / _figure("density", known.id)
+            staying.append((known.molar_mass_kg_per_mol, volume, mass))
+    missing = oil.unidentified_fraction
+    missing = missing if missing > 1e-9 else 0.0
+    if missing:
+        stand_in = _mean(oil.id, f"undescribed part of {oil.name}", volatile)
+        volatile.append((stand_in or _mean_of_note(oil.note), missing))
+    return MakeUp(tuple(volatile), tuple(staying), missing)
+
+
+def _mean(name: str, words: str, parts: Sequence[tuple[Molecule, float]]) -> Molecule | None:
+    """The mean of some molecules by mass: geometric for pressures, so that none drowns it."""
+    if not parts:
+        return None
+    shares = np.array([mass for _, mass in parts])
+    shares = shares / shares.sum()
+    columns = np.array([molecule[3:8] for molecule, _ in parts], dtype=np.float64)
+    molar_mass, molar_volume, pressure, enthalpy, log_kow = columns.T
+    largest = max(parts, key=lambda part: part[1])[0]
+    return Molecule(
+        id=f"undescribed:{name}",
+        name=words,
+        chemical_class=largest.chemical_class,
+        molar_mass_kg_per_mol=float(1 / (shares @ (1 / molar_mass))),
+        molar_volume_m3_per_mol=float(shares @ molar_volume),
+        vapour_pressure_pa=float(math.exp(shares @ np.log(pressure))),
+        enthalpy_j_per_mol=float(shares @ enthalpy),
+        log_kow=float(shares @ log_kow),
+        uncertainty_factor=_UNDESCRIBED_FACTOR,
+    )
+
+
+@cache
+def _mean_of_note(note: str) -> Molecule:
+    """For an oil of which nothing volatile is on record: the mean over its note's oils."""
+    parts: list[tuple[Molecule, float]] = []
+    for name in catalogue.oils().query("note == @note").index:
+        for share in catalogue.oil(name).composition:
+            known = constituent(share.constituent)
+            if known.is_volatile and known.vapour_pressure_pa > 0 and share.typical > 0:
+                parts.append((_molecule(known.id), share.typical))
+    mean = _mean(note, f"an oil of unknown composition, taken as a mean {note} note", parts)
+    if mean is None:
+        raise LookupError(note)  # the shipped tables describe oils of every note
+    return mean
+
+
+@cache
+def _molecule(constituent_id: str) -> Molecule:
+    known = constituent(constituent_id)
+    return Molecule(
+        id=known.id,
+        name=known.name,
+        chemical_class=known.chemical_class,
+        molar_mass_kg_per_mol=known.molar_mass_kg_per_mol,
+        molar_volume_m3_per_mol=known.molar_mass_kg_per_mol / _figure("density", known.id),
+        vapour_pressure_pa=known.vapour_pressure_pa,
+        enthalpy_j_per_mol=known.enthalpy_of_vaporisation_j_per_mol,
+        log_kow=_figure("log_kow", known.id),
+        uncertainty_factor=known.uncertainty_factor,
+    )
+
+
+@cache
+def _figures(quantity: str) -> Mapping[str, float]:
+    """A figure for every constituent; where unknown, the median of its class or of all."""
+    factor = _KG_PER_M3_FROM_G_PER_ML if quantity == "density" else 1.0
+    used = data.table("constituent_figures").query("quantity == @quantity and used == 'yes'")
+    own = used.set_index("constituent")["value"].groupby(level=0).first()
+    known = data.table("constituents").set_index("id")
+    values = own.reindex(known.index)
+    medians = values.groupby(known["chemical_class"]).transform("median")
+    filled = values.fillna(medians).fillna(values.median()) * factor
+    return {str(name): float(value) for name, value in filled.items()}
+
+
+def _figure(quantity: str, constituent_id: str) -> float:
+    return _figures(quantity)[constituent_id]
+
+
+@cache
+def kind_of_carrier() -> Mapping[str, str]:
+    """The kind of each carrier in the table of activity coefficients, by id."""
+    table = data.table("carrier_kinds")
+    return dict(zip(table["carrier"], table["carrier_kind"], strict=True))
+
+
+@cache
+def molar_volume_of(kind: str) -> float:
+    """Mean over the carriers on record of one kind. [m3/mol]"""
+    members = [catalogue.carrier(name) for name, of in kind_of_carrier().items() if of == kind]
+    volumes = [each.molar_mass_kg_per_mol / each.density_kg_per_m3 for each in members]
+    return sum(volumes) / len(volumes)
+
+
+@lru_cache(maxsize=1024)
+def dilute_activity(kind: str, classes: tuple[str, ...]) -> tuple[FloatArray, FloatArray]:
+    """Activity coefficients at infinite dilution, and the logarithm of their spread."""
+    table = data.table("activity_coefficients").query("carrier_kind == @kind")
+    rows = table.set_index("chemical_class")[["typical", "low", "high"]].loc[list(classes)]
+    typical, low, high = rows.to_numpy(dtype=np.float64).T
+    return typical, np.log(high / low) / 2

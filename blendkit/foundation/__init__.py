@@ -1,0 +1,1 @@
+"""What everything stands on: how to say no, units, the data tables, the maker's folder."""

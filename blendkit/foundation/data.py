@@ -1,0 +1,156 @@
+"""Reading the tables in `data/`: the only module that opens a table of figures.
+
+Every table is plain CSV that opens in a spreadsheet. `foundation.schema` says what may stand in
+each column; a row that breaks its rule is refused with the file, the row and the column.
+Figures keep the units their headings name; `blendkit.materials.catalogue` turns them into SI.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cache
+from importlib.resources.abc import Traversable
+from typing import Any
+
+import pandas as pd
+
+from blendkit.foundation.errors import BadTable, Problem, near_miss, quoted
+from blendkit.foundation.schema import TABLES, Column, Table
+from blendkit.foundation.shipping import shipped_folder
+
+
+@cache
+def table(name: str) -> pd.DataFrame:
+    """One of the shipped tables, checked.
+
+    Parameters
+    ----------
+    name : str
+        A key of `TABLES`.
+
+    Returns
+    -------
+    DataFrame
+        Numbers as floats, everything else as text, empty cells as "" or NaN. Shared: do not
+        change it.
+    """
+    return read_table(shipped_folder("data") / f"{name}.csv", TABLES[name])
+
+
+def read_table(path: Traversable, rule: Table) -> pd.DataFrame:
+    """Read one CSV file and check every cell.
+
+    Parameters
+    ----------
+    path : Path or other readable
+        The file; UTF-8.
+    rule : Table
+        What may stand in it.
+
+    Raises
+    ------
+    BadTable
+        Lists every broken cell with file, row (as a spreadsheet counts) and column.
+    """
+    try:
+        with path.open(encoding="utf-8-sig") as lines:
+            headings, rows = _rows_of(lines)
+    except (OSError, ValueError, csv.Error) as error:
+        needed = "a readable CSV file in UTF-8"
+        raise BadTable([Problem(f"data/{path.name}", str(error).strip(), needed)]) from error
+    ragged = list(_ragged_problems(path.name, headings, rows))
+    if ragged:
+        raise BadTable(ragged)
+    missing = [""] * len(headings)
+    cells = [[*row, *missing][: len(headings)] for row in rows.values()]
+    # row numbers as a spreadsheet counts them are the index, for the messages
+    frame = pd.DataFrame(cells, index=list(rows), columns=headings, dtype=str)
+    problems = list(_heading_problems(path.name, frame, rule))
+    if problems:
+        raise BadTable(problems)
+    frame = pd.DataFrame({heading: frame[heading].str.strip() for heading in rule.columns})
+    for heading, column in rule.columns.items():
+        problems += _cell_problems(path.name, frame[heading], column)
+    problems += _key_problems(path.name, frame, rule)
+    if problems:
+        raise BadTable(problems)
+    for heading, column in rule.columns.items():
+        if column.is_number:
+            frame[heading] = pd.to_numeric(frame[heading].replace("", None))
+    return frame.reset_index(drop=True)
+
+
+def _place(file: str, row: object, heading: str) -> str:
+    return f"data/{file} row {row}, column {heading}"
+
+
+def _rows_of(lines: Iterable[str]) -> tuple[list[str], dict[int, list[str]]]:
+    """The headings, and the rows that are not blank by their number in a spreadsheet."""
+    reader = csv.reader(lines, strict=True)
+    headings = [heading.strip() for heading in next(reader, [])]
+    rows = {}
+    for row in reader:
+        if any(cell.strip() for cell in row):
+            rows[reader.line_num] = row
+    return headings, rows
+
+
+def _ragged_problems(
+    file: str, headings: Sequence[str], rows: Mapping[int, Sequence[str]]
+) -> Iterator[Problem]:
+    for number, row in rows.items():
+        if len(row) > len(headings):
+            needed = f"{len(headings)}, as in the heading"
+            fix = "Is there one comma too many outside quotation marks?"
+            yield Problem(f"data/{file} row {number}", f"{len(row)} cells", needed, fix)
+
+
+def _heading_problems(file: str, frame: pd.DataFrame, rule: Table) -> Iterator[Problem]:
+    for heading in rule.columns:
+        if heading not in frame.columns:
+            hint = near_miss(heading, frame.columns)
+            yield Problem(f"data/{file}", "no such column", f'a column "{heading}"', hint)
+
+
+def _cell_problems(file: str, cells: pd.Series[str], column: Column) -> Iterator[Problem]:
+    heading = str(cells.name)
+    if column.required:
+        for row in cells.index[cells == ""]:
+            yield Problem(_place(file, row, heading), "nothing", "a value in this cell")
+    filled = cells[cells != ""]
+    if column.choices:
+        for row, text in filled[~filled.isin(column.choices)].items():
+            needed = "one of " + ", ".join(column.choices)
+            hint = near_miss(text, column.choices)
+            yield Problem(_place(file, row, heading), quoted(text), needed, hint)
+    if column.is_number:
+        yield from _number_problems(file, filled, column)
+
+
+def _number_problems(file: str, filled: pd.Series[str], column: Column) -> Iterator[Problem]:
+    low, high = column.low, column.high
+    numbers = pd.to_numeric(filled, errors="coerce")
+    between = (numbers >= (low if low is not None else -float("inf"))) & (
+        numbers <= (high if high is not None else float("inf"))
+    )
+    for row, text in filled[~between].items():
+        needed = f"a number from {low:g} to {high:g}"
+        fix = "Write the decimal sign as a point." if "," in text else ""
+        yield Problem(_place(file, row, str(filled.name)), quoted(text), needed, fix)
+
+
+def _key_problems(file: str, frame: pd.DataFrame, rule: Table) -> Iterator[Problem]:
+    repeated = frame.duplicated(list(rule.key))
+    for row in frame.index[repeated]:
+        got = quoted(" / ".join(frame.loc[row, list(rule.key)]))
+        needed = "a row of its own: this one stands above already"
+        yield Problem(_place(file, row, ", ".join(rule.key)), got, needed)
+
+
+def example_document() -> dict[str, Any]:
+    """The invented blend that every panel opens with."""
+    text = (shipped_folder("data") / "example_blend.json").read_text(encoding="utf-8")
+    document: dict[str, Any] = json.loads(text)
+    return document

@@ -1,0 +1,162 @@
+"""The maker's own folder: small JSON documents, written whole and never overwritten.
+
+`BLENDKIT_HOME` moves the folder. Saving under a name that is taken makes a new file with a
+number behind it, so nothing a person kept is ever lost to a second save.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import itertools
+import json
+import os
+import re
+import tempfile
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from blendkit.foundation.errors import BlendkitError
+
+_TAKEN_BY_WINDOWS = frozenset(
+    (
+        "CON",
+        "PRN",
+        "AUX",
+        "NUL",
+        *(f"{port}{n}" for port in ("COM", "LPT") for n in range(1, 10)),
+    )
+)
+
+
+class CannotKeep(BlendkitError, OSError):
+    """The maker's folder cannot be written or read."""
+
+
+def home() -> Path:
+    """The maker's folder; made on first use."""
+    return Path(os.environ.get("BLENDKIT_HOME") or Path.home() / "blendkit-workbook")
+
+
+def save(kind: str, name: str, document: Mapping[str, Any]) -> Path:
+    """Write a document to a new file in the maker's folder.
+
+    Parameters
+    ----------
+    kind : str
+        Sub-folder, such as "blends".
+    name : str
+        What the person calls it; any text. Letters and digits of it make the file name.
+    document : mapping
+        Anything JSON can hold.
+
+    Returns
+    -------
+    Path
+        The file written. It did not exist before.
+
+    Raises
+    ------
+    CannotKeep
+        The folder is read-only or the disk is full. Nothing was changed.
+    """
+    text = json.dumps(document, indent=1, ensure_ascii=_has_half_characters(document)) + "\n"
+    folder = home() / kind
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return _write_new(folder, _file_stem(name), text)
+    except OSError as error:
+        message = (
+            f"{folder}: got {error.strerror or error}; needs a folder that can be written."
+        )
+        fix = "Free some space, or set BLENDKIT_HOME to another folder. Nothing was changed."
+        raise CannotKeep(f"{message} {fix}") from error
+
+
+def saved(kind: str) -> dict[str, Path]:
+    """What has been kept of one kind: file by name, newest first."""
+    files = (home() / kind).glob("*.json")
+    newest_first = sorted(
+        files, key=lambda file: (file.stat().st_mtime_ns, file.name), reverse=True
+    )
+    return {file.stem: file for file in newest_first}
+
+
+def last_change(kind: str) -> int:
+    """When a document of one kind was last added; 0 where there is none. [ns]"""
+    folder = home() / kind
+    return folder.stat().st_mtime_ns if folder.is_dir() else 0
+
+
+def readable(kind: str) -> Iterator[dict[str, Any]]:
+    """Every document of one kind that can be read, newest first; damaged ones are passed by."""
+    for file in saved(kind).values():
+        with contextlib.suppress(CannotKeep):
+            yield load(file)
+
+
+def load(file: Path) -> dict[str, Any]:
+    """Read a document back.
+
+    Raises
+    ------
+    CannotKeep
+        The file is gone, unreadable or no JSON document. It is left as it is.
+    """
+    try:
+        document = json.loads(file.read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError) as error:
+        message = f"{file}: got a file that cannot be read ({error}); needs a JSON document."
+        raise CannotKeep(f"{message} The file was left as it is.") from error
+    if not isinstance(document, dict):
+        raise CannotKeep(f"{file}: got {type(document).__name__}; needs a JSON document.")
+    return document
+
+
+def _file_stem(name: str) -> str:
+    words = " ".join(re.sub(r"[^\w -]+", " ", name).split())
+    # file systems count bytes, and a letter may take four
+    stem = words.encode("utf-8", "ignore")[:120].decode("utf-8", "ignore").strip(" .")
+    if stem.upper() in _TAKEN_BY_WINDOWS:
+        stem += "_"
+    return stem or "untitled"
+
+
+def _has_half_characters(document: Mapping[str, Any]) -> bool:
+    """Whether a text holds half of a pair that only together is a character.
+
+    Such a half cannot be written as UTF-8; escaped, it comes back as it was.
+    """
+    return re.search(r"[\ud800-\udfff]", json.dumps(document, ensure_ascii=False)) is not None
+
+
+def _write_new(folder: Path, stem: str, text: str) -> Path:
+    handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        for number in itertools.count(1):
+            target = folder / (f"{stem}.json" if number == 1 else f"{stem} {number}.json")
+            with contextlib.suppress(FileExistsError):
+                _place(temporary, target, text)
+                break
+        return target
+    finally:
+        Path(temporary).unlink(missing_ok=True)
+
+
+def _place(temporary: str, target: Path, text: str) -> None:
+    """Give a finished file its name; refuses a name that is taken."""
+    try:
+        os.link(temporary, target)  # appears whole or not at all
+    except FileExistsError:
+        raise
+    except OSError:  # some memory sticks know no hard links
+        with target.open("x", encoding="utf-8") as file:
+            try:
+                file.write(text)
+            except OSError:
+                target.unlink()
+                raise

@@ -1,0 +1,292 @@
+"""What may stand in each table of `data/`: its columns, their kinds and ranges.
+
+A table is added here first and read by `data`; a row that breaks its rule is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+GRADES = ("read", "part-read", "memory", "estimated", "common practice")
+NOTES = ("top", "middle", "base")
+
+
+@dataclass(frozen=True)
+class Column:
+    """What may stand in one column.
+
+    Parameters
+    ----------
+    low, high : float, optional
+        A number in this range is wanted when either is given.
+    choices : tuple of str, optional
+        One of these words is wanted.
+    required : bool, optional
+        Whether an empty cell is refused.
+    """
+
+    low: float | None = None
+    high: float | None = None
+    choices: tuple[str, ...] = ()
+    required: bool = True
+
+    @property
+    def is_number(self) -> bool:
+        """Whether the column holds numbers."""
+        return self.low is not None or self.high is not None
+
+
+@dataclass(frozen=True)
+class Table:
+    """The rule of one file: its key columns and what stands in each column."""
+
+    key: tuple[str, ...]
+    columns: Mapping[str, Column]
+
+
+_TEXT = Column()
+_OPTIONAL = Column(required=False)
+_PERCENT = Column(0, 100)
+_DENSITY = Column(0.78, 1.3)
+_BASIS = {"source": _TEXT, "grade": Column(choices=GRADES)}
+_YES_NO = Column(choices=("yes", "no"))
+_MEMBER = Column(choices=("constituent", "material"))
+
+TABLES: Mapping[str, Table] = MappingProxyType(
+    {
+        "oils": Table(
+            ("id",),
+            {
+                "id": _TEXT,
+                "name": _TEXT,
+                "latin_name": _TEXT,
+                "inci": _TEXT,
+                "plant_part": _TEXT,
+                "process": _TEXT,
+                "cas": _OPTIONAL,
+                "density_low_g_per_ml": _DENSITY,
+                "density_high_g_per_ml": _DENSITY,
+                "refractive_index_low": Column(1.3, 1.7, required=False),
+                "refractive_index_high": Column(1.3, 1.7, required=False),
+                "note": Column(choices=NOTES),
+                "family": _TEXT,
+                "odour_words": _TEXT,
+                "composition_known": _YES_NO,
+                **_BASIS,
+            },
+        ),
+        "compositions": Table(
+            ("oil", "constituent"),
+            {
+                "oil": _TEXT,
+                "constituent": _TEXT,
+                "constituent_name": _TEXT,
+                "low_percent": _PERCENT,
+                "typical_percent": _PERCENT,
+                "high_percent": _PERCENT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "constituents": Table(
+            ("id",),
+            {
+                "id": _TEXT,
+                "name": _TEXT,
+                "cas": _OPTIONAL,
+                "formula": _OPTIONAL,
+                "smiles": _OPTIONAL,
+                "molar_mass_g_per_mol": Column(16, 1200),
+                "chemical_class": _TEXT,
+                "volatility": Column(choices=("volatile", "non-volatile")),
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "constituent_figures": Table(
+            ("constituent", "quantity", "source"),
+            {
+                "constituent": _TEXT,
+                "quantity": _TEXT,
+                "value": Column(-1000, 1e9),
+                "unit": _OPTIONAL,
+                "basis": _OPTIONAL,
+                "uncertainty_factor": Column(1, 1000, required=False),
+                **_BASIS,
+                "used": _YES_NO,
+            },
+        ),
+        "constituent_names": Table(
+            ("constituent", "name"),
+            {
+                "constituent": _TEXT,
+                "name": _TEXT,
+                "kind": Column(choices=("name", "cas")),
+                **_BASIS,
+            },
+        ),
+        "sum_names": Table(
+            ("name", "constituent"),
+            {
+                "name": _TEXT,
+                "cas": _OPTIONAL,
+                "constituent": _TEXT,
+                "share": Column(0, 1),
+                **_BASIS,
+            },
+        ),
+        "carriers": Table(
+            ("id",),
+            {
+                "id": _TEXT,
+                "name": _TEXT,
+                "inci": _TEXT,
+                "cas": _OPTIONAL,
+                "density_low_g_per_ml": _DENSITY,
+                "density_high_g_per_ml": _DENSITY,
+                "fatty_acids": _TEXT,
+                "mean_molar_mass_g_per_mol": Column(200, 1200),
+                "molar_mass_method": _TEXT,
+                "iodine_value_low": Column(0, 250),
+                "iodine_value_high": Column(0, 250),
+                "oxidative_stability": _TEXT,
+                "shelf_life_months_low": Column(1, 120),
+                "shelf_life_months_high": Column(1, 120),
+                "allergen_group": _TEXT,
+                "skin_feel": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "dropper_kinds": Table(
+            ("kind",),
+            {
+                "kind": _TEXT,
+                "drops_per_ml_low": Column(1, 200),
+                "drops_per_ml_typical": Column(1, 200),
+                "drops_per_ml_high": Column(1, 200),
+                **_BASIS,
+            },
+        ),
+        "surface_tensions": Table(
+            ("liquid",),
+            {
+                "liquid": _TEXT,
+                "surface_tension_mn_per_m": Column(15, 80),
+                "density_g_per_ml": _DENSITY,
+                **_BASIS,
+            },
+        ),
+        "drop_factors": Table(
+            ("radius_over_cube_root_of_volume",),
+            {
+                "radius_over_cube_root_of_volume": Column(0.05, 1.7),
+                "factor": Column(0.4, 1.0),
+                **_BASIS,
+            },
+        ),
+        "limits": Table(
+            ("rule_set", "scope", "subject", "kind", "limit_percent", "applies_to"),
+            {
+                "rule_set": _TEXT,
+                "scope": Column(choices=("perfume oil", "body oil", "any leave-on")),
+                "subject_kind": Column(choices=("constituent", "material", "shared")),
+                "subject": _TEXT,
+                "subject_name": _TEXT,
+                "kind": Column(
+                    choices=("restriction", "prohibited", "phototoxicity", "specification")
+                ),
+                "limit_percent": Column(0, 100, required=False),
+                "applies_to": Column(choices=("all sources", "added only", "measured only")),
+                "stands_for": _OPTIONAL,
+                "used": _YES_NO,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "shared_ceilings": Table(
+            ("ceiling", "rule_set", "member"),
+            {
+                "ceiling": _TEXT,
+                "rule_set": _TEXT,
+                "member_kind": _MEMBER,
+                "member": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "phototoxic": Table(
+            ("material",),
+            {
+                "material": _TEXT,
+                "limit_percent": Column(0, 100, required=False),
+                "rule_set": _OPTIONAL,
+                "acts_by": _TEXT,
+                "marker_constituents": _OPTIONAL,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "label_allergens": Table(
+            ("label_name",),
+            {
+                "label_name": _TEXT,
+                "numbers": _TEXT,
+                "entry": _TEXT,
+                "part_of_list": Column(choices=("original", "longer")),
+                "natural_extract": _YES_NO,
+                "threshold_percent": _PERCENT,
+                "dates": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "label_members": Table(
+            ("label_name", "member"),
+            {
+                "label_name": _TEXT,
+                "member_kind": _MEMBER,
+                "member": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "cautions": Table(
+            ("topic", "who", "trigger", "text"),
+            {
+                "topic": _TEXT,
+                "who": _TEXT,
+                "trigger_kind": Column(choices=("any", "oil", "carrier", "constituent")),
+                "trigger": _TEXT,
+                "action": Column(choices=("warn", "exclude", "time limit")),
+                "months": Column(1, 120, required=False),
+                "text": _TEXT,
+                **_BASIS,
+            },
+        ),
+        "carrier_kinds": Table(
+            ("carrier",),
+            {
+                "carrier": _TEXT,
+                "carrier_kind": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "activity_coefficients": Table(
+            ("carrier_kind", "chemical_class"),
+            {
+                "carrier_kind": _TEXT,
+                "chemical_class": _TEXT,
+                "low": Column(0.01, 10_000),
+                "typical": Column(0.01, 10_000),
+                "high": Column(0.01, 10_000),
+                "molecules": Column(0, 1000),
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+    }
+)

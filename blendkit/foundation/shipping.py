@@ -1,0 +1,32 @@
+"""Where the files that ship beside the code are: tables and notebooks."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+
+from blendkit.foundation.errors import BadTable, Problem
+
+
+def shipped_folder(name: str) -> Traversable:
+    """A folder that ships with the package: inside it when installed, beside it in a checkout.
+
+    Parameters
+    ----------
+    name : str
+        "data" or "notebooks".
+
+    Raises
+    ------
+    BadTable
+        Neither place has it.
+    """
+    packaged = files("blendkit") / name
+    if packaged.is_dir():
+        return packaged
+    checkout = Path(__file__).resolve().parents[2]
+    # pyproject.toml must be there, so that some other project's folder is never taken for ours
+    if (checkout / "pyproject.toml").is_file() and (checkout / name).is_dir():
+        return checkout / name
+    raise BadTable([Problem(name, "no such folder", "the files that ship with blendkit")])

@@ -1,0 +1,176 @@
+"""The door through which units come in and go out.
+
+People write and read quantities with units ("10 mL", "20 %"); inside the package there are
+only plain floats whose names end in their SI unit (`volume_m3`, `mass_kg`). A bare number
+where a unit matters is refused, never guessed.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from functools import cache
+from numbers import Real
+from typing import TYPE_CHECKING, Any
+
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+
+if TYPE_CHECKING:
+    from pint import Quantity, UnitRegistry
+
+ML_PER_M3 = 1e6
+G_PER_KG = 1e3
+KELVIN_AT_0_CELSIUS = 273.15
+GAS_CONSTANT_J_PER_MOL_K = 8.31446261815324  # exact since 2019 (CODATA 2018)
+STANDARD_ATMOSPHERE_PA = 101325.0  # exact by definition (CGPM 1954)
+
+_EXAMPLES = {
+    "m**3": ("a volume", "10 mL"),
+    "kg": ("a mass", "0.66 g"),
+    "m": ("a length", "3 mm"),
+    "dimensionless": ("a share", "20 %"),
+    "K": ("a temperature", "32 degC"),
+    "kg/m**2": ("a mass per area", "20 g/m**2"),
+    "kg/m**3": ("a density", "0.88 g/mL"),
+    "N/m": ("a surface tension", "28 mN/m"),
+    "m/s": ("a speed", "0.2 m/s"),
+}
+_DIMENSION_WORDS = {
+    "[length] ** 3": "a volume",
+    "[mass]": "a mass",
+    "[length]": "a length",
+    "dimensionless": "a plain share or number",
+    "[temperature]": "a temperature",
+    "[time]": "a time",
+    "[mass] / [length] ** 3": "a density",
+}
+
+# A unit is letters, with at most single-digit powers: pint would happily work out 9**9**9.
+_NUMBER_AND_UNIT = re.compile(
+    r"(?P<number>[+-]?\d*[.,]?\d+(?:[eE][+-]?\d{1,3})?|[+-]?\d+[.,])\s*"
+    r"(?P<unit>[^\W\d]*[%‰°]?(?:[^\W\d]|(?:\*\*|\^)-?[1-4](?!\d)|[*/ ](?=[^\W\d])){0,30})"
+)
+_THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
+
+
+@cache
+def registry() -> UnitRegistry[Any]:
+    """The one unit registry; loaded on first use, since loading it takes a while."""
+    import pint
+
+    return pint.get_application_registry()  # type: ignore[no-any-return,no-untyped-call]
+
+
+def to_si(value: str | Quantity[Any], unit: str, *, name: str) -> float:
+    """A quantity with its unit, as a plain float in an SI unit.
+
+    Parameters
+    ----------
+    value : str or pint Quantity
+        Such as ``"10 mL"``. A bare number is refused.
+    unit : str
+        The SI unit wanted, such as ``"m**3"``, ``"kg"`` or ``"dimensionless"``.
+    name : str
+        What the quantity is, for the message.
+
+    Returns
+    -------
+    float
+        Finite magnitude in `unit`.
+
+    Raises
+    ------
+    BadNumber
+        No unit, a unit of another kind, text that is no quantity, or not finite.
+
+    Examples
+    --------
+    >>> to_si("10 mL", "m**3", name="bottle")
+    1e-05
+    >>> to_si("20 %", "dimensionless", name="strength")
+    0.2
+    """
+    kind, example = _EXAMPLES[unit]
+    needed = f'{kind} with its unit, such as "{example}"'
+    quantity = _parse(value, needed, name)
+    units = registry()
+    if not quantity.check(units.get_dimensionality(units.parse_units(unit))) or (
+        unit == "dimensionless" and not _is_share(quantity)
+    ):
+        got = f"{quoted(str(value))}, which is {_kind_of(quantity)}"
+        raise BadNumber([Problem(name, got, needed)])
+    magnitude = float(quantity.to(unit).magnitude)
+    if not math.isfinite(magnitude) or (unit == "K" and magnitude <= 0):
+        raise BadNumber([Problem(name, quoted(str(value)), f"a finite number: {needed}")])
+    # pint works in binary; twelve digits are far beyond any scale and keep 10 mL at 1e-5
+    return float(f"{magnitude:.12g}")
+
+
+def _parse(value: object, needed: str, name: str) -> Quantity[Any]:
+    units = registry()
+    if isinstance(getattr(value, "magnitude", None), Real):
+        # made anew, so that a quantity from another registry counts as well
+        return units.Quantity(float(value.magnitude), str(value.units))  # type: ignore[attr-defined]
+    if not isinstance(value, str):
+        raise BadNumber([Problem(name, f"{quoted(value)}, which has no unit", needed)])
+    found = _NUMBER_AND_UNIT.fullmatch(value.strip())
+    if found is None:
+        raise BadNumber([Problem(name, quoted(value), needed)])
+    number, unit = found["number"], (found["unit"] or "").strip()
+    if _THOUSANDS.search(number):
+        fix = "Is the comma a decimal sign or does it part thousands? Write it with a point."
+        raise BadNumber([Problem(name, quoted(value), needed, fix)])
+    if not unit:
+        raise BadNumber([Problem(name, f"{quoted(value)}, which has no unit", needed)])
+    try:
+        return units.Quantity(float(number.replace(",", ".")), units.parse_units(unit))
+    except Exception as error:  # pint raises many kinds, its tokenizer's among them
+        got = f'{quoted(value)}, whose unit "{unit}" is unknown'
+        raise BadNumber([Problem(name, got, needed)]) from error
+
+
+def _is_share(quantity: Quantity[Any]) -> bool:
+    """Whether a dimensionless quantity is a share: angles, bits and decibels are none."""
+    return str(quantity.units) in {"", "dimensionless", "percent", "permille", "ppm"}
+
+
+def _kind_of(quantity: Quantity[Any]) -> str:
+    dimensionality = str(quantity.dimensionality)
+    return _DIMENSION_WORDS.get(dimensionality, f"of the kind {dimensionality}")
+
+
+def show(number: float, digits: int = 3) -> str:
+    """A number with `digits` significant digits and no exponent, for people.
+
+    Examples
+    --------
+    >>> show(0.333333), show(12.0), show(1234.5), show(0.0)
+    ('0.333', '12', '1234', '0')
+    """
+    if number == 0 or not math.isfinite(number):
+        return "0" if number == 0 else str(number)
+    places = max(0, digits - 1 - math.floor(math.log10(abs(number))))
+    text = f"{number:.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def counted(count: int, noun: str) -> str:
+    """A count with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "drop"), counted(16, "drop")
+    ('1 drop', '16 drops')
+    """
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
+def is_positive_number(value: object) -> bool:
+    """Whether something is a finite number above 0 (True and False are not numbers here)."""
+    if isinstance(value, bool) or not isinstance(value, Real):
+        return False
+    try:
+        number = float(value)
+    except OverflowError:  # an int with more digits than a float can hold
+        return False
+    return math.isfinite(number) and number > 0

@@ -1,0 +1,1 @@
+"""At the bench: what to do, in which order."""

@@ -1,0 +1,327 @@
+"""Oils and carriers, looked up by id; shipped ones and the maker's own lots.
+
+This is where the tables' own units become SI; every later module takes its materials from
+here and from nowhere else. An own lot goes by the id of the oil and the lot's name,
+"lavender@A12": it takes everything from the shipped oil but what the maker's analysis says.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, replace
+from functools import cache, lru_cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, TypeVar
+
+import pandas as pd
+
+from blendkit.foundation import data, keep
+from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.materials.analyses import Analysis, read_analysis  # noqa: F401 - offered here as well
+from blendkit.materials.constituents import constituent
+
+_KG_PER_M3_FROM_G_PER_ML = ML_PER_M3 / G_PER_KG
+LOTS = "lots"
+OWN_MARK = "@"
+
+
+@dataclass(frozen=True)
+class Share:
+    """One constituent's share of an oil by mass.
+
+    Attributes
+    ----------
+    constituent : str
+        Its id.
+    low, typical, high : float
+        Mass fractions. [-]
+    source, grade : str
+    """
+
+    constituent: str
+    low: float
+    typical: float
+    high: float
+    source: str
+    grade: str
+
+
+@dataclass(frozen=True)
+class Oil:
+    """One essential oil, absolute, extract or resin.
+
+    Attributes
+    ----------
+    id, name, latin_name, inci, process, family, odour_words : str
+    note : str
+        Its usual note: "top", "middle" or "base".
+    density_kg_per_m3 : float
+        At 20 degrees Celsius; middle of the recorded range. [kg/m3]
+    composition_known : bool
+        False where no usable analysis is on record.
+    composition : tuple of Share
+        Largest first. What it does not describe is `unidentified_fraction`.
+    source, grade : str
+        Where density and refractive index come from, and how honestly they are known.
+    based_on : str
+        The shipped oil's id; its own id for a shipped oil.
+    """
+
+    id: str
+    name: str
+    latin_name: str
+    inci: str
+    process: str
+    family: str
+    odour_words: str
+    note: str
+    density_kg_per_m3: float
+    composition_known: bool
+    composition: tuple[Share, ...]
+    source: str
+    grade: str
+    based_on: str
+
+    @property
+    def unidentified_fraction(self) -> float:
+        """Mass that no constituent on record describes; never taken for nothing. [-]"""
+        return max(0.0, 1.0 - sum(share.typical for share in self.composition))
+
+
+@dataclass(frozen=True)
+class Carrier:
+    """One carrier oil.
+
+    Attributes
+    ----------
+    id, name, inci : str
+    density_kg_per_m3 : float
+        At 20 degrees Celsius; middle of the recorded range. [kg/m3]
+    molar_mass_kg_per_mol : float
+        Mean over its triglycerides or esters. [kg/mol]
+    allergen_group : str
+        A caution for people with allergies, in words.
+    shelf_life_months : float
+        The shorter of the recorded figures. [months]
+    source, grade : str
+    """
+
+    id: str
+    name: str
+    inci: str
+    density_kg_per_m3: float
+    molar_mass_kg_per_mol: float
+    allergen_group: str
+    shelf_life_months: float
+    source: str
+    grade: str
+
+
+def oils() -> pd.DataFrame:
+    """Every shipped oil, index = id."""
+    return data.table("oils").set_index("id")
+
+
+def carriers() -> pd.DataFrame:
+    """Every shipped carrier, index = id."""
+    return data.table("carriers").set_index("id")
+
+
+def oil_ids() -> tuple[str, ...]:
+    """Ids of every oil on record: the shipped ones, then the maker's own lots."""
+    return (*_shipped_oils(), *_own_lots())
+
+
+def carrier_ids() -> tuple[str, ...]:
+    """Ids of every carrier on record."""
+    return tuple(_carriers())
+
+
+def oil(oil_id: str) -> Oil:
+    """One oil by its id.
+
+    Raises
+    ------
+    UnknownMaterial
+        With the nearest known id.
+    """
+    known = _shipped_oils()
+    return (
+        known[oil_id] if oil_id in known else _look_up("oil", oil_id, {**known, **_own_lots()})
+    )
+
+
+def carrier(carrier_id: str) -> Carrier:
+    """One carrier by its id.
+
+    Raises
+    ------
+    UnknownMaterial
+        With the nearest known id.
+    """
+    return _look_up("carrier", carrier_id, _carriers())
+
+
+Material = TypeVar("Material", Oil, Carrier)
+
+
+def _look_up(kind: str, name: str, known: Mapping[str, Material]) -> Material:
+    try:
+        return known[name]
+    except (KeyError, TypeError):
+        hint = near_miss(name, known) or f"See bk.{kind}s()."
+        got = f"{kind}: got {quoted(name)}; needs an id of the {kind}s on record."
+        raise UnknownMaterial(f"{got} {hint}") from None
+
+
+def mean_vapour_pressure_pa(oil: Oil) -> float:
+    """Geometric mean over an oil's volatile constituents, weighted by mass, at 25 °C. [Pa]
+
+    Stands in for what the analyses do not describe. 0 where nothing volatile is on record.
+    """
+    weights = logs = 0.0
+    for share in oil.composition:
+        known = constituent(share.constituent)
+        if known.is_volatile and known.vapour_pressure_pa > 0:
+            weights += share.typical
+            logs += share.typical * math.log(known.vapour_pressure_pa)
+    return math.exp(logs / weights) if weights else 0.0
+
+
+@cache
+def _shipped_oils() -> dict[str, Oil]:
+    shares: dict[str, list[Share]] = {}
+    for row in data.table("compositions").to_dict("records"):
+        shares.setdefault(row["oil"], []).append(
+            Share(
+                constituent=row["constituent"],
+                low=row["low_percent"] / 100,
+                typical=row["typical_percent"] / 100,
+                high=row["high_percent"] / 100,
+                source=row["source"],
+                grade=row["grade"],
+            )
+        )
+    return {
+        row["id"]: Oil(
+            id=row["id"],
+            name=row["name"],
+            latin_name=row["latin_name"],
+            inci=row["inci"],
+            process=row["process"],
+            family=row["family"],
+            odour_words=row["odour_words"],
+            note=row["note"],
+            density_kg_per_m3=_middle_density(row),
+            composition_known=row["composition_known"] == "yes",
+            composition=tuple(_largest_first(shares.get(row["id"], []))),
+            source=row["source"],
+            grade=row["grade"],
+            based_on=row["id"],
+        )
+        for row in data.table("oils").to_dict("records")
+    }
+
+
+@cache
+def _carriers() -> dict[str, Carrier]:
+    return {
+        row["id"]: Carrier(
+            id=row["id"],
+            name=row["name"],
+            inci=row["inci"],
+            density_kg_per_m3=_middle_density(row),
+            molar_mass_kg_per_mol=row["mean_molar_mass_g_per_mol"] / G_PER_KG,
+            allergen_group=row["allergen_group"],
+            shelf_life_months=row["shelf_life_months_low"],
+            source=row["source"],
+            grade=row["grade"],
+        )
+        for row in data.table("carriers").to_dict("records")
+    }
+
+
+def _middle_density(row: Mapping[Hashable, Any]) -> float:
+    middle: float = (row["density_low_g_per_ml"] + row["density_high_g_per_ml"]) / 2
+    return middle * _KG_PER_M3_FROM_G_PER_ML
+
+
+def _largest_first(shares: list[Share]) -> list[Share]:
+    return sorted(shares, key=lambda share: -share.typical)
+
+
+def keep_lot(oil_id: str, lot: str, analysis: Analysis) -> Oil:
+    """Keep an analysed lot of a shipped oil in the maker's folder.
+
+    Parameters
+    ----------
+    oil_id : str
+        The shipped oil that was analysed.
+    lot : str
+        The supplier's lot, or any name for it.
+    analysis : Analysis
+        From `blendkit.materials.analyses.read_analysis`.
+
+    Returns
+    -------
+    Oil
+        Its id is ``"<oil>@<lot>"``. Keeping the same lot again adds a file; the newest counts.
+
+    Raises
+    ------
+    BadNumber
+        The lot has no name.
+    UnknownMaterial
+        No such shipped oil.
+    """
+    shipped = _look_up("oil", oil_id, _shipped_oils())
+    name = " ".join(lot.split())
+    if not name:
+        raise BadNumber([Problem("lot", quoted(lot), "the supplier's lot, or any name for it")])
+    document = {
+        "oil": shipped.id,
+        "lot": name,
+        "percents": {
+            constituent_id: [amount.low, amount.typical, amount.high]
+            for constituent_id, amount in analysis.amounts.items()
+        },
+        "unmatched": {text: amount.typical for text, amount in analysis.unmatched.items()},
+    }
+    keep.save(LOTS, f"{shipped.id} {name}", document)
+    return _own_oil(document)
+
+
+def _own_lots() -> Mapping[str, Oil]:
+    """The maker's own lots; read anew whenever a notebook has added one."""
+    return _lots_as_of(keep.home(), keep.last_change(LOTS))
+
+
+@lru_cache(maxsize=4)
+def _lots_as_of(_home: Path, _last_change: int) -> Mapping[str, Oil]:
+    lots: dict[str, Oil] = {}
+    for document in keep.readable(LOTS):
+        try:
+            own = _own_oil(document)
+        except (KeyError, TypeError, ValueError, UnknownMaterial):
+            continue  # a damaged lot must not take the whole shelf with it
+        lots.setdefault(own.id, own)
+    return MappingProxyType(lots)
+
+
+def _own_oil(document: Mapping[str, Any]) -> Oil:
+    shipped = _shipped_oils()[document["oil"]]
+    source = f"the maker's own analysis of lot {document['lot']}"
+    shares = []
+    for constituent_id, (low, typical, high) in document["percents"].items():
+        known = constituent(constituent_id).id
+        shares.append(Share(known, low / 100, typical / 100, high / 100, source, "read"))
+    return replace(
+        shipped,
+        id=f"{shipped.id}{OWN_MARK}{document['lot']}",
+        name=f"{shipped.name}, lot {document['lot']}",
+        composition_known=True,
+        composition=tuple(_largest_first(shares)),
+    )

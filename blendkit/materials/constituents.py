@@ -1,0 +1,204 @@
+"""Constituents: the molecules that oils are made of, and the many names they go by."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from functools import cache
+
+import pandas as pd
+
+from blendkit.foundation import data
+from blendkit.foundation.errors import UnknownMaterial, near_miss, quoted
+from blendkit.foundation.units import G_PER_KG
+
+_J_PER_KJ = 1e3
+_GREEK = {
+    "α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "τ": "tau",
+    "Δ": "delta", "ω": "omega",
+}  # fmt: skip
+# what stands before a name on some certificates and does not change what the limits count
+_STEREO = re.compile(r"^(?:\(?[+±-]\)?|\(?(?:r|s|e|z|rs)\)?|cis|trans|dl|d|l|rac)[\s-]+", re.I)
+
+
+@dataclass(frozen=True)
+class Constituent:
+    """One molecule, or a lump of molecules that stand together.
+
+    Attributes
+    ----------
+    id : str
+        Its CAS number where it has one.
+    name, chemical_class : str
+    molar_mass_kg_per_mol : float
+    is_volatile : bool
+        False where its vapour pressure is negligible over a day of wear.
+    vapour_pressure_pa : float
+        Of the liquid, sub-cooled for solids, at 25 degrees Celsius; 0 where not volatile. [Pa]
+    vapour_pressure_basis : str
+        How that figure was won.
+    uncertainty_factor : float
+        The vapour pressure may be this many times higher or lower. [-]
+    enthalpy_of_vaporisation_j_per_mol : float
+        0 where not volatile. [J/mol]
+    log_kow : float
+        Octanol-water partition, decadic logarithm; NaN where unknown. [-]
+    """
+
+    id: str
+    name: str
+    chemical_class: str
+    molar_mass_kg_per_mol: float
+    is_volatile: bool
+    vapour_pressure_pa: float
+    vapour_pressure_basis: str
+    uncertainty_factor: float
+    enthalpy_of_vaporisation_j_per_mol: float
+    log_kow: float
+
+
+def constituents() -> pd.DataFrame:
+    """Every constituent on record, index = id (its CAS number where it has one)."""
+    return data.table("constituents").set_index("id")
+
+
+def figures(constituent_id: str) -> pd.DataFrame:
+    """Every figure on record for one constituent, the ones not used among them."""
+    table = data.table("constituent_figures")
+    return table[table["constituent"] == constituent_id]
+
+
+@cache
+def _by_id() -> dict[str, Constituent]:
+    used = data.table("constituent_figures").query("used == 'yes'")
+    value = used.pivot_table(index="constituent", columns="quantity", values="value")
+    pressures = used[used["quantity"] == "vapour_pressure_25c"].set_index("constituent")
+    found = {}
+    for row in data.table("constituents").to_dict("records"):
+        name = row["id"]
+        volatile = row["volatility"] == "volatile"
+        known = value.loc[name].to_dict() if name in value.index else {}
+        pressure = pressures.loc[name] if volatile and name in pressures.index else None
+        enthalpy = known.get("enthalpy_of_vaporisation", 0.0) if volatile else 0.0
+        found[name] = Constituent(
+            id=name,
+            name=row["name"],
+            chemical_class=row["chemical_class"],
+            molar_mass_kg_per_mol=row["molar_mass_g_per_mol"] / G_PER_KG,
+            is_volatile=volatile,
+            vapour_pressure_pa=0.0 if pressure is None else float(pressure["value"]),
+            vapour_pressure_basis="" if pressure is None else str(pressure["basis"]),
+            uncertainty_factor=1.0
+            if pressure is None
+            else float(pressure["uncertainty_factor"]),
+            enthalpy_of_vaporisation_j_per_mol=enthalpy * _J_PER_KJ,
+            log_kow=known.get("log_kow", float("nan")),
+        )
+    return found
+
+
+def constituent(constituent_id: str) -> Constituent:
+    """One constituent by its id.
+
+    Raises
+    ------
+    UnknownMaterial
+        With the nearest known name.
+    """
+    known = _by_id()
+    if constituent_id not in known:
+        hint = near_miss(constituent_id, _ids_by_name()) or "See bk.constituents()."
+        got = f"constituent: got {quoted(constituent_id)}; needs an id on record."
+        raise UnknownMaterial(f"{got} {hint}")
+    return known[constituent_id]
+
+
+def plain_name(text: str) -> str:
+    """A name without case, accents, Greek letters, spaces and punctuation.
+
+    Examples
+    --------
+    >>> plain_name("α-Pinène"), plain_name("1,8-Cineole"), plain_name("β Caryophyllene")
+    ('alphapinene', '18cineole', 'betacaryophyllene')
+    """
+    for greek, word in _GREEK.items():
+        text = text.replace(greek, word)
+    plain = unicodedata.normalize("NFKD", text).lower()
+    return "".join(letter for letter in plain if letter.isascii() and letter.isalnum())
+
+
+@cache
+def _ids_by_name() -> dict[str, str]:
+    known = data.table("constituents")
+    names = dict(zip(known["name"].map(plain_name), known["id"], strict=True))
+    other = data.table("constituent_names")
+    for row in other[other["kind"] == "name"].itertuples():
+        names.setdefault(plain_name(str(row.name)), str(row.constituent))
+    return names
+
+
+@cache
+def _ids_by_cas() -> dict[str, str]:
+    other = data.table("constituent_names").query("kind == 'cas'")
+    ids = dict(zip(other["name"], other["constituent"], strict=True))
+    return ids | {name: name for name in _by_id()}
+
+
+def match(name: str, cas: str = "") -> Constituent | None:
+    """The constituent that a name or a CAS number on a certificate means.
+
+    The CAS number goes first; then the name as written; then the name without a leading mark
+    of stereochemistry.
+
+    Returns
+    -------
+    Constituent or None
+        None where nothing on record matches. Near misses are not guessed.
+
+    Examples
+    --------
+    >>> match("LIMONENE").name, match("", "78-70-6").name
+    ('limonene', 'linalool')
+    """
+    found = _matching_id(name, cas)
+    return None if found is None else _by_id()[found]
+
+
+def match_shares(name: str, cas: str = "") -> dict[str, float]:
+    """The constituents that a name means, with the share of each.
+
+    Most names mean one constituent. A sum name such as "citral" stands for several; the usual
+    shares between them are on record in `data/sum_names.csv`.
+
+    Returns
+    -------
+    dict of str to float
+        Share by constituent id; empty where nothing matches.
+
+    Examples
+    --------
+    >>> sum(match_shares("Citral").values())
+    1.0
+    """
+    found = _matching_id(name, cas)
+    if found is not None:
+        return {found: 1.0}
+    sums = data.table("sum_names")
+    same_name = sums["name"].map(plain_name) == plain_name(name)
+    same_cas = (sums["cas"] == cas.strip()) & bool(cas.strip())
+    named = sums[same_name | same_cas]
+    return dict(zip(named["constituent"], named["share"], strict=True))
+
+
+def _matching_id(name: str, cas: str) -> str | None:
+    found = _ids_by_cas().get(cas.strip()) if cas.strip() else None
+    names = _ids_by_name()
+    bare = name.strip()
+    while found is None and bare:
+        found = names.get(plain_name(bare))
+        shorter = _STEREO.sub("", bare)
+        if shorter == bare:
+            break
+        bare = shorter
+    return found

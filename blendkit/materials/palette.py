@@ -1,0 +1,60 @@
+"""Looking along the shelf: finding oils by note, family and odour word."""
+
+from __future__ import annotations
+
+from blendkit.materials import catalogue
+from blendkit.materials.catalogue import Oil
+from blendkit.materials.constituents import plain_name
+
+ANY = "any"
+
+
+def all_oils() -> tuple[Oil, ...]:
+    """Every oil on record, own lots among them."""
+    return tuple(catalogue.oil(oil_id) for oil_id in catalogue.oil_ids())
+
+
+def families() -> list[str]:
+    """Scent families on record."""
+    return sorted({oil.family for oil in all_oils()})
+
+
+def find(words: str = "", note: str = ANY, family: str = ANY) -> list[Oil]:
+    """Oils that answer to every word, most volatile first.
+
+    Parameters
+    ----------
+    words : str, optional
+        Parts of names, Latin names or odour words; all of them must be met.
+    note, family : str, optional
+        "any" leaves the choice open.
+
+    Returns
+    -------
+    list of Oil
+        Those without an analysis last.
+    """
+    asked = [plain_name(word) for word in words.split()]
+    found = [
+        oil
+        for oil in all_oils()
+        if note in (ANY, oil.note)
+        and family in (ANY, oil.family)
+        and all(word in _searched(oil) for word in asked)
+    ]
+    return sorted(
+        found,
+        key=lambda oil: (not oil.composition_known, -catalogue.mean_vapour_pressure_pa(oil)),
+    )
+
+
+def _searched(oil: Oil) -> str:
+    return plain_name(f"{oil.id} {oil.name} {oil.latin_name} {oil.odour_words} {oil.family}")
+
+
+def share_by_grade(oil: Oil) -> dict[str, float]:
+    """How much of an oil's mass rests on figures of each grade; "unidentified" included. [-]"""
+    shares: dict[str, float] = {}
+    for share in oil.composition:
+        shares[share.grade] = shares.get(share.grade, 0.0) + share.typical
+    return {**shares, "unidentified": oil.unidentified_fraction}

@@ -1,0 +1,142 @@
+"""The rows that live charts are sent; plain lists, so that a slider's answer stays quick.
+
+Each function makes the rows of the chart of the same name in `blendkit.showing.charts`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from blendkit.blend.drops import Filling
+from blendkit.evaporation.fade import Forecast
+from blendkit.foundation.units import show
+from blendkit.materials.catalogue import Oil, mean_vapour_pressure_pa, oil
+from blendkit.materials.constituents import constituent
+from blendkit.showing.words import share_in_words
+from blendkit.skin.limits import Finding
+
+DATA = "rows"
+_NOTES = ["top", "middle", "base"]
+EVAPORATES, STAYS, UNDESCRIBED = "evaporates", "does not evaporate", "not described"
+LAW, ADVICE = "law or standard", "advice"
+MOST_SHOWN = 3.0  # longer bars are drawn to here; their words say how long they are
+_AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
+NOW, HELD = "now", "held for comparison"
+_SHORT = {
+    "IFRA standards": "IFRA",
+    "EU Cosmetics Regulation": "EU law",
+    "UK Cosmetics Regulation": "UK law",
+    "handbook dermal maximum": "handbook",
+}
+
+
+def ratio_rows(filling: Filling) -> list[dict[str, Any]]:
+    """Rows for `ratio_chart`, top note first.
+
+    `reach` is where the axis ends: a round number that seldom changes, so that the bars move
+    and not the axis while someone drags.
+    """
+    rows = []
+    longest = max(max(p.drops or 0, p.wished_drops or 0) for p in filling.oils)
+    reach = next((step for step in _AXIS_ENDS if step >= longest * 1.2), longest * 1.2)
+    top_first = sorted(filling.oils, key=lambda portion: _NOTES.index(portion.note))
+    for rank, portion in enumerate(top_first):
+        drops = portion.drops or 0
+        wished = drops if portion.wished_drops is None else portion.wished_drops
+        rows.append(
+            {
+                "rank": rank,
+                "label": portion.name,
+                "note": portion.note,
+                "drops": drops,
+                "wished": wished,
+                "furthest": max(drops, wished),
+                "reach": reach,
+                "count": f"{drops}"
+                if abs(drops - wished) < 0.005
+                else f"{drops} for {wished:.2f}",
+                "percent": drops / filling.oil_drops * 100,
+            }
+        )
+    return rows
+
+
+def volatility_rows(oils: Iterable[Oil], smallest_percent: float = 0.5) -> list[dict[str, Any]]:
+    """Rows for `volatility_chart`: the oils in the order given, each by its constituents."""
+    return [
+        {"rank": rank} | row
+        for rank, oil in enumerate(oils)
+        for row in _volatility_of(oil, smallest_percent / 100)
+    ]
+
+
+def _volatility_of(oil: Oil, smallest: float) -> Iterator[dict[str, Any]]:
+    own = {"oil": oil.name, "note": oil.note}
+    for share in oil.composition:
+        known = constituent(share.constituent)
+        if share.typical >= smallest:
+            yield own | {
+                "constituent": known.name,
+                "percent": share.typical * 100,
+                "pressure": known.vapour_pressure_pa if known.is_volatile else 1e-4,
+                "factor": known.uncertainty_factor,
+                "basis": known.vapour_pressure_basis or "does not evaporate in a day",
+                "state": EVAPORATES if known.is_volatile else STAYS,
+            }
+    if oil.unidentified_fraction >= smallest:
+        yield own | {
+            "constituent": "not described by the analyses on record",
+            "percent": oil.unidentified_fraction * 100,
+            "pressure": mean_vapour_pressure_pa(oil),
+            "factor": 10.0,
+            "basis": "taken as the oil's own mean",
+            "state": UNDESCRIBED,
+        }
+
+
+def limits_rows(findings: Iterable[Finding], most: int = 24) -> list[dict[str, Any]]:
+    """Rows for `limits_chart`: limits that have a figure, in the order given."""
+    rows: list[dict[str, Any]] = []
+    for finding in findings:
+        rule, ceiling = finding.rule, finding.rule.ceiling
+        if ceiling is None or finding.amount == 0:
+            continue
+        if len(rows) == most:
+            break
+        rows.append(
+            {
+                "rank": len(rows),
+                "limit": f"{rule.subject} · {_SHORT.get(rule.rule_set, rule.rule_set)}",
+                "share": min(finding.share, 1e6),
+                "drawn": min(finding.share, MOST_SHOWN),
+                "amount": f"{show(finding.amount * 100)} %",
+                "ceiling": f"{show(ceiling * 100)} %",
+                "basis": rule.figure_basis,
+                "oils": ", ".join(oil(name).name for name, _ in finding.from_oils),
+                "source": rule.source,
+                "verdict": finding.verdict,
+                "decides": LAW if rule.decides else ADVICE,
+                "words": share_in_words(finding),
+            }
+        )
+    return rows
+
+
+def day_rows(found: Forecast, put_on_at: float, series: str = NOW) -> Iterator[dict[str, Any]]:
+    """Rows for `day_chart`: the notes of one forecast, from the hour it was put on."""
+    strength, (lowest, low, high, highest) = found.strength, found.band()
+    for place in range(len(found.groups))[found.rows("note")]:
+        for moment, hours in enumerate(found.hours):
+            yield {
+                "note": found.groups[place],
+                "series": series,
+                "hours": float(hours),
+                "clock": put_on_at + float(hours),
+                "strength": round(float(strength[place, moment]), 4),
+                "lowest": round(float(lowest[place, moment]), 4),
+                "low": round(float(low[place, moment]), 4),
+                "high": round(float(high[place, moment]), 4),
+                "highest": round(float(highest[place, moment]), 4),
+                "last": moment == len(found.hours) - 1,
+            }

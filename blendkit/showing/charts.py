@@ -1,0 +1,287 @@
+"""Altair charts, each built once; afterwards only the rows of its data change.
+
+A chart function returns an `altair.Chart` whose data is named, so that a live view can swap
+the rows without building anything anew. `blendkit.showing.chart_rows` makes the rows.
+"""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+import altair as alt
+
+from blendkit.showing.chart_rows import (
+    ADVICE,
+    DATA,
+    EVAPORATES,
+    HELD,
+    LAW,
+    MOST_SHOWN,
+    NOW,
+    STAYS,
+    UNDESCRIBED,
+)
+from blendkit.showing.look import ACCENT, ALERT, FAINT_INK, FONT, INK, NOTE_COLOURS, PAPER, RULE
+
+_NOTES = ["top", "middle", "base"]
+TOP_OF_PICTURE = 1.6
+# by a rank in the rows: Vega would keep the order of the first rows it ever saw
+AS_GIVEN = alt.EncodingSortField(field="rank", op="min", order="ascending")
+TOP_LEGEND = alt.Legend(orient="top")
+FIT_WIDTH = alt.AutoSizeParams(type="fit-x", contains="padding")
+
+
+AnyChart = TypeVar("AnyChart", alt.Chart, alt.LayerChart)
+
+
+def dressed(chart: AnyChart) -> AnyChart:
+    """The house's fonts, inks and paper."""
+    dressed: AnyChart = (
+        chart.configure(background=PAPER, font=FONT)
+        .configure_axis(
+            labelFontSize=13,
+            titleFontSize=13,
+            labelColor=INK,
+            titleColor=INK,
+            titleFontWeight="normal",
+            gridColor=RULE,
+            gridOpacity=0.5,
+            domainColor=RULE,
+            tickColor=RULE,
+            labelLimit=240,
+        )
+        .configure_legend(labelFontSize=13, titleFontSize=13, labelColor=INK, titleColor=INK)
+        .configure_title(fontSize=15, anchor="start", color=INK, fontWeight=600, offset=10)
+        .configure_view(stroke=None)
+    )
+    return dressed
+
+
+def note_scale() -> alt.Scale:
+    """The notes in their colours."""
+    return alt.Scale(domain=_NOTES, range=[NOTE_COLOURS[note] for note in _NOTES])
+
+
+def ratio_chart() -> alt.LayerChart:
+    """The ratio wished beside the ratio got, oil by oil.
+
+    Bars are the whole drops got, upright strokes the drops the ratio asked for. Give it the
+    rows of `ratio_rows`.
+    """
+    base = alt.Chart(alt.NamedData(name=DATA)).encode(
+        y=alt.Y("label:N", sort=AS_GIVEN, title=None, axis=alt.Axis(ticks=False, domain=False)),
+        tooltip=[
+            alt.Tooltip("label:N", title="oil"),
+            alt.Tooltip("note:N"),
+            alt.Tooltip("drops:Q", title="drops got"),
+            alt.Tooltip("wished:Q", title="drops wished", format=".2f"),
+            alt.Tooltip("percent:Q", title="% of the oils", format=".1f"),
+        ],
+    )
+    bars = base.mark_bar(height={"band": 0.72}, stroke=INK, strokeWidth=0.6).encode(
+        x=alt.X("drops:Q", title="drops", axis=alt.Axis(tickMinStep=1, tickCount=6)),
+        color=alt.Color(
+            "note:N",
+            title=None,
+            scale=note_scale(),
+            legend=TOP_LEGEND,
+        ),
+    )
+    strokes = base.mark_tick(thickness=3, size=26, color=INK).encode(x="wished:Q")
+    counts = base.mark_text(align="left", dx=8, fontSize=13, color=INK).encode(
+        x="furthest:Q", text="count:N"
+    )
+    room = base.mark_point(opacity=0).encode(x="reach:Q")
+    title = alt.TitleParams(
+        "Drops got, and the ratio wished",
+        subtitle="bar: whole drops · upright stroke: what the ratio asks for",
+        subtitleColor=FAINT_INK,
+        subtitleFontSize=13,
+    )
+    chart: alt.LayerChart = (room + bars + strokes + counts).properties(
+        width=460,
+        height=alt.Step(30),
+        autosize=FIT_WIDTH,
+        title=title,
+    )
+    return dressed(chart)
+
+
+def volatility_chart() -> alt.Chart:
+    """Each oil as the spread of its constituents over vapour pressure.
+
+    One circle a constituent, its area the share of the oil; what leaves first stands on the
+    left. An oil is not one point. Give it the rows of `volatility_rows`.
+    """
+    base = alt.Chart(alt.NamedData(name=DATA)).encode(
+        x=alt.X(
+            "pressure:Q",
+            title="vapour pressure at 25 °C, Pa",
+            scale=alt.Scale(type="log", domain=[1e-4, 1e3], reverse=True, clamp=True),
+            axis=alt.Axis(values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g"),
+        ),
+        y=alt.Y("oil:N", sort=AS_GIVEN, title=None, axis=alt.Axis(grid=True, ticks=False)),
+        tooltip=[
+            alt.Tooltip("oil:N"),
+            alt.Tooltip("constituent:N"),
+            alt.Tooltip("percent:Q", title="% of the oil", format=".1f"),
+            alt.Tooltip("pressure:Q", title="vapour pressure, Pa", format=".2~g"),
+            alt.Tooltip("factor:Q", title="may be off by ×/÷", format=".2~g"),
+            alt.Tooltip("basis:N", title="figure"),
+        ],
+    )
+    circles = base.mark_point(filled=True, opacity=0.75, stroke=INK, strokeWidth=0.8).encode(
+        size=alt.Size(
+            "percent:Q",
+            title="% of the oil",
+            scale=alt.Scale(type="linear", domain=[0, 100], range=[6, 900]),
+            legend=alt.Legend(orient="top", values=[1, 10, 50], symbolFillColor=PAPER),
+        ),
+        color=alt.Color("note:N", title="usual note", scale=note_scale(), legend=TOP_LEGEND),
+        shape=alt.Shape(
+            "state:N",
+            title=None,
+            scale=alt.Scale(
+                domain=[EVAPORATES, STAYS, UNDESCRIBED], range=["circle", "square", "cross"]
+            ),
+            legend=alt.Legend(orient="bottom", direction="horizontal"),
+        ),
+    )
+    title = alt.TitleParams(
+        "An oil is not one point",
+        subtitle="left: leaves the skin first · right: stays longest",
+        subtitleColor=FAINT_INK,
+        subtitleFontSize=13,
+    )
+    chart: alt.Chart = circles.properties(
+        width=560, height=alt.Step(26), autosize=FIT_WIDTH, title=title
+    )
+    return dressed(chart)
+
+
+def _verdict_scale() -> alt.Scale:
+    return alt.Scale(domain=["over", "within"], range=[ALERT, ACCENT])
+
+
+def limits_chart() -> alt.LayerChart:
+    """How much of each limit is used, the worst first, with the line at 1.
+
+    What is over says so in words behind its bar; advice is hollow. Give it the rows of
+    `limits_rows`.
+    """
+    base = alt.Chart(alt.NamedData(name=DATA)).encode(
+        y=alt.Y(
+            "limit:N", sort=AS_GIVEN, title=None, axis=alt.Axis(ticks=False, labelLimit=340)
+        ),
+        tooltip=[
+            alt.Tooltip("limit:N"),
+            alt.Tooltip("share:Q", title="times its limit", format=".3~g"),
+            alt.Tooltip("amount:N", title="amount"),
+            alt.Tooltip("ceiling:N", title="limit"),
+            alt.Tooltip("basis:N", title="weakest figure"),
+            alt.Tooltip("oils:N", title="from"),
+            alt.Tooltip("source:N"),
+        ],
+    )
+    bars = base.mark_bar(height={"band": 0.7}, strokeWidth=1.4).encode(
+        x=alt.X(
+            "drawn:Q",
+            title="share of the limit",
+            scale=alt.Scale(domain=[0, MOST_SHOWN * 1.5], nice=False),
+            axis=alt.Axis(values=[0, 0.5, 1, 1.5, 2, 2.5, 3], format="~g"),
+        ),
+        fill=alt.Fill("verdict:N", title=None, scale=_verdict_scale(), legend=TOP_LEGEND),
+        stroke=alt.Stroke("verdict:N", scale=_verdict_scale(), legend=None),
+        fillOpacity=alt.FillOpacity(
+            "decides:N",
+            sort=[LAW, ADVICE],
+            scale=alt.Scale(domain=[LAW, ADVICE], range=[0.9, 0.08]),
+            legend=None,
+        ),
+    )
+    words = base.mark_text(align="left", dx=6, fontSize=13, color=INK).encode(
+        x="drawn:Q", text="words:N"
+    )
+    line = base.mark_tick(thickness=2, size=20, color=INK).encode(x=alt.datum(1))
+    title = alt.TitleParams(
+        "How much of each limit is used, worst first",
+        subtitle="past the stroke at 1 is over · pale bars are advice, not law",
+        subtitleColor=FAINT_INK,
+        subtitleFontSize=13,
+    )
+    chart: alt.LayerChart = (bars + words + line).properties(
+        width=560, height=alt.Step(27), autosize=FIT_WIDTH, title=title
+    )
+    return dressed(chart)
+
+
+def day_chart() -> alt.LayerChart:
+    """Strength of each note through the day; give it the rows of `day_rows`."""
+    base = alt.Chart(alt.NamedData(name=DATA)).encode(
+        x=alt.X(
+            "clock:Q",
+            title="time of day",
+            scale=alt.Scale(zero=False, nice=False),
+            axis=alt.Axis(
+                tickMinStep=1,
+                labelExpr="(floor(datum.value) % 24) + ':' + (datum.value % 1 ? '30' : '00')",
+            ),
+        ),
+        color=alt.Color(
+            "note:N",
+            title=None,
+            scale=note_scale(),
+            legend=alt.Legend(orient="top", symbolOpacity=1),
+        ),
+        detail="series:N",
+    )
+    now = base.transform_filter(alt.datum.series == NOW)
+    strength = alt.Y(
+        "strength:Q",
+        title="strength beside its own start",
+        scale=alt.Scale(domain=[0, TOP_OF_PICTURE], clamp=True),
+        axis=alt.Axis(values=[0, 0.25, 0.5, 0.75, 1, 1.25, 1.5], format="%"),
+    )
+    wide = now.mark_area(opacity=0.13).encode(y=alt.Y("lowest:Q"), y2="highest:Q")
+    narrow = now.mark_area(opacity=0.25).encode(y=alt.Y("low:Q"), y2="high:Q")
+    lines = base.mark_line(strokeWidth=3).encode(
+        y=strength,
+        strokeDash=alt.StrokeDash(
+            "series:N",
+            title=None,
+            sort=[NOW, HELD],
+            scale=alt.Scale(domain=[NOW, HELD], range=[[1, 0], [6, 4]]),
+            legend=TOP_LEGEND,
+        ),
+        tooltip=[
+            alt.Tooltip("note:N"),
+            alt.Tooltip("hours:Q", title="hours after", format=".2~f"),
+            alt.Tooltip("strength:Q", format=".0%"),
+            alt.Tooltip("low:Q", title="2 in 3: from", format=".0%"),
+            alt.Tooltip("high:Q", title="to", format=".0%"),
+            alt.Tooltip("lowest:Q", title="9 in 10: from", format=".0%"),
+            alt.Tooltip("highest:Q", title="to", format=".0%"),
+        ],
+    )
+    names = (
+        now.transform_filter("datum.last")
+        .mark_text(align="left", dx=6, fontSize=13, color=INK)
+        .encode(y=strength, text="note:N", color=alt.value(INK))
+    )
+    title = alt.TitleParams(
+        "How each note fades",
+        subtitle="beside its own start · dark band: 2 in 3 · pale band: 9 in 10",
+        subtitleColor=FAINT_INK,
+        subtitleFontSize=13,
+    )
+    chart: alt.LayerChart = (wide + narrow + lines + names).properties(
+        width=560, height=330, autosize=FIT_WIDTH, title=title
+    )
+    return dressed(chart)
+
+
+def live_spec(chart: alt.Chart | alt.LayerChart) -> dict[str, Any]:
+    """A chart as a plain Vega-Lite document, its data empty and named."""
+    spec: dict[str, Any] = chart.to_dict(validate=True)
+    spec["datasets"] = {DATA: []}
+    return spec

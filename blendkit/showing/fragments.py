@@ -1,0 +1,94 @@
+"""Pieces of HTML that panels show: small tables and lists."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import pandas as pd
+
+from blendkit.blend.drops import Filling
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.materials.analyses import Analysis
+from blendkit.materials.catalogue import Oil
+from blendkit.materials.constituents import constituent
+from blendkit.materials.provenance import provenance
+from blendkit.showing.rendering import render
+from blendkit.showing.words import grades_in_words, strengths_in_words
+from blendkit.skin.cautions import Caution
+
+
+def drop_list(filling: Filling) -> str:
+    """What is in the bottle, as a small HTML table for a panel."""
+    rows: list[dict[str, Any]] = [
+        {
+            "note": portion.note,
+            "name": portion.name,
+            "drops": "" if portion.drops is None else portion.drops,
+            "volume_ml": f"{portion.volume_m3 * ML_PER_M3:.2f}",
+            "mass_g": f"{portion.mass_kg * G_PER_KG:.2f}",
+            "percent": f"{portion.mass_kg / filling.mass_kg * 100:.1f}",
+        }
+        for portion in filling.portions
+    ]
+    return render(
+        "drop_list",
+        rows=rows,
+        oil_drops=filling.oil_drops,
+        volume_ml=f"{filling.volume_m3 * ML_PER_M3:.2f}",
+        mass_g=f"{filling.mass_kg * G_PER_KG:.2f}",
+        strengths=strengths_in_words(filling),
+    )
+
+
+def oil_list(oils: Iterable[Oil]) -> str:
+    """Oils with their notes, families, odour words and the honesty of their figures."""
+    rows = [
+        {
+            "name": oil.name,
+            "latin_name": oil.latin_name,
+            "note": oil.note,
+            "family": oil.family,
+            "odour_words": oil.odour_words,
+            "grades": grades_in_words(oil),
+        }
+        for oil in oils
+    ]
+    return render("oil_list", oils=rows)
+
+
+def provenance_list(name: str) -> str:
+    """Every figure of a material with its source and grade, as a small HTML table."""
+    rows = provenance(name).to_dict("records")
+    return render("provenance", rows=rows)
+
+
+def analysis_list(analysis: Analysis) -> str:
+    """What was understood of an analysis, matched and unmatched, as a small HTML table."""
+    matched = [
+        (constituent(name).name, "", amount) for name, amount in analysis.amounts.items()
+    ]
+    unmatched = [(name, "not matched", amount) for name, amount in analysis.unmatched.items()]
+    rows = [
+        {
+            "name": name,
+            "remark": remark,
+            "low": show(amount.low),
+            "typical": show(amount.typical),
+            "high": show(amount.high),
+        }
+        for name, remark, amount in [*matched, *unmatched]
+    ]
+    return render("analysis", rows=rows)
+
+
+def allergen_list(names: pd.DataFrame) -> str:
+    """Names that a label must carry, as a small HTML table."""
+    rows = names[names["must_be_named"]].to_dict("records")
+    return render("allergens", rows=rows)
+
+
+def caution_list(cautions: Iterable[Caution]) -> str:
+    """Cautions by topic, as HTML."""
+    rows = [caution._asdict() for caution in cautions]
+    return render("cautions", rows=rows)

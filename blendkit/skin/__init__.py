@@ -1,0 +1,1 @@
+"""What a bottle amounts to on skin, beside published limits."""

@@ -1,0 +1,348 @@
+"""Who should mind what: cautions by oil, carrier and constituent, and by wearer.
+
+General cautions always come along. Nothing here says that an oil may be used: an oil without a
+caution on record has none on record, and no more.
+"""
+
+from __future__ import annotations
+
+import calendar
+from collections.abc import Iterable, Mapping
+from datetime import date
+from functools import cache
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
+from blendkit.blend.blend import Blend
+from blendkit.foundation import data
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.materials import catalogue
+from blendkit.materials.catalogue import Carrier, Oil
+from blendkit.materials.constituents import constituent
+from blendkit.skin import limits
+from blendkit.skin.limits import weakest
+
+EVERYONE = "everyone"
+WEARERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "pregnant or breastfeeding": ("pregnant or breastfeeding",),
+        "child under 3": (
+            "under 3 years", "under 2 years", "under 6 years", "under 10 years", "any child",
+        ),
+        "child under 6": ("3 to 12 years", "under 6 years", "under 10 years", "any child"),
+        "child under 10": ("3 to 12 years", "under 10 years", "any child"),
+        "child under 12": ("3 to 12 years", "any child"),
+        "epilepsy or seizures": ("people who have had seizures",),
+        "asthma or migraine": ("people with asthma or migraine", "people with asthma"),
+        "blood thinners or aspirin allergy": (
+            "people on blood thinners or due for surgery, or allergic to aspirin",
+            "people on blood thinners or due for surgery",
+            "people on blood thinners or allergic to aspirin",
+        ),
+        "nut allergy": ("people with nut allergy",),
+        "coconut allergy": ("people with coconut allergy",),
+        "seed allergy": ("people with seed allergy",),
+        "latex allergy": ("people with latex allergy",),
+        "fragrance allergy": ("people with a known fragrance allergy",),
+        "daisy allergy": ("people allergic to the daisy family",),
+        "balsam allergy": ("people allergic to balsams",),
+        "cats or dogs at home": ("cats and dogs",),
+    }
+)  # fmt: skip
+_ACTIONS = ("exclude", "time limit", "warn")
+_KEPT = ("topic", "who", "action", "text", "grade", "source")
+_PATCH_TEST = "patch test"
+_CARRIER_BASIS = "shorter of the usual shelf lives of the carrier, from opening"
+
+
+class Caution(NamedTuple):
+    """One thing to mind.
+
+    Attributes
+    ----------
+    topic, who : str
+    action : str
+        "exclude", "time limit" or "warn".
+    text : str
+    because_of : str
+        The oils, carriers or constituents that call for it; "" for a general one.
+    grade, source : str
+    """
+
+    topic: str
+    who: str
+    action: str
+    text: str
+    because_of: str
+    grade: str
+    source: str
+
+
+@cache
+def _rows() -> tuple[dict[str, Any], ...]:
+    rows = data.table("cautions").to_dict("records")
+    return tuple({str(key): value for key, value in row.items()} for row in rows)
+
+
+def cautions_for(
+    subject: Blend | Iterable[str], wearers: Iterable[str] = ()
+) -> tuple[Caution, ...]:
+    """What to mind with a blend, or with oils and carriers.
+
+    Parameters
+    ----------
+    subject : Blend or iterable of str
+        A blend, or ids of oils and carriers.
+    wearers : iterable of str, optional
+        Keys of `WEARERS`. Where nobody is named it is not known who wears it, so the cautions
+        for everybody come along.
+
+    Returns
+    -------
+    tuple of Caution
+        Exclusions first, then time limits, then warnings.
+
+    Raises
+    ------
+    BadNumber
+        Lists every wearer that is not known, with the nearest that is.
+    UnknownMaterial
+        No such oil or carrier.
+    """
+    whom = _whom(wearers)
+    held = _materials(subject)
+    found: dict[tuple[str, ...], list[str]] = {}
+    for row in _rows():
+        if row["topic"] == _PATCH_TEST or (whom and row["who"] not in whom):
+            continue
+        reasons = _reasons(row, held)
+        if row["trigger_kind"] == "any" or reasons:
+            key = tuple(str(row[name]) for name in _KEPT)
+            found.setdefault(key, []).extend(reasons)
+    cautions = [
+        Caution._make((*key[:4], ", ".join(dict.fromkeys(reasons)), *key[4:]))
+        for key, reasons in found.items()
+    ]
+    return tuple(sorted(cautions, key=lambda caution: _ACTIONS.index(caution.action)))
+
+
+def _whom(wearers: Iterable[str]) -> frozenset[str]:
+    """Whom a caution must speak of; empty where nobody is named."""
+    named = [wearers] if isinstance(wearers, str) else list(wearers)
+    problems = [
+        Problem(
+            "wearer", quoted(name), "one of " + ", ".join(WEARERS), near_miss(name, WEARERS)
+        )
+        for name in named
+        if name not in WEARERS
+    ]
+    if problems:
+        raise BadNumber(problems)
+    whom = {who for name in named for who in WEARERS[name]}
+    return frozenset({EVERYONE, *whom}) if named else frozenset()
+
+
+def _materials(subject: Blend | Iterable[str]) -> tuple[Oil | Carrier, ...]:
+    if isinstance(subject, Blend):
+        oils = (catalogue.oil(part.oil.id) for part in subject.oils)
+        return (*oils, *(part.carrier for part in subject.carriers))
+    return tuple(_material(name) for name in dict.fromkeys(subject))
+
+
+def _material(name: str) -> Oil | Carrier:
+    if name in catalogue.carrier_ids():
+        return catalogue.carrier(name)
+    return catalogue.oil(name)
+
+
+def _reasons(row: Mapping[str, Any], held: Iterable[Oil | Carrier]) -> list[str]:
+    kind, trigger = row["trigger_kind"], row["trigger"]
+    if kind == "carrier":
+        return [item.name for item in held if isinstance(item, Carrier) and item.id == trigger]
+    oils = [item for item in held if isinstance(item, Oil)]
+    if kind == "constituent":
+        name = constituent(trigger).name
+        return [f"{name} in {oil.name}" for oil in oils if _holds(oil, trigger)]
+    if kind == "oil":
+        return [oil.name for oil in oils if trigger in (oil.based_on, _keeping_trigger(oil))]
+    return []
+
+
+def _holds(oil: Oil, constituent_id: str) -> bool:
+    shipped = catalogue.oil(oil.based_on).composition if oil.id != oil.based_on else ()
+    held = limits.content(oil.composition, {constituent_id}, "high", shipped)
+    return held is not None and held.fraction > 0
+
+
+def _keeping_trigger(oil: Oil) -> str:
+    """Under which trigger the oil's keeping time stands: its own, or "*" for all others."""
+    own = any(row["trigger"] == oil.based_on for row in _time_limits())
+    return oil.based_on if own else "*"
+
+
+@cache
+def _time_limits() -> tuple[dict[str, Any], ...]:
+    return tuple(row for row in _rows() if row["action"] == "time limit")
+
+
+def excluded_for(wearers: Iterable[str]) -> tuple[str, ...]:
+    """Ids of the oils, own lots and carriers that some wearer should go without.
+
+    Parameters
+    ----------
+    wearers : iterable of str
+        Keys of `WEARERS`, such as everybody in a class or the person a gift is for.
+
+    Returns
+    -------
+    tuple of str
+        What is not named here is not cleared: see `cautions_for`.
+
+    Raises
+    ------
+    BadNumber
+        Lists every wearer that is not known, with the nearest that is.
+    """
+    whom = _whom(wearers)
+    rows = [row for row in _rows() if row["action"] == "exclude" and row["who"] in whom]
+    everything = any(row["trigger_kind"] == "any" for row in rows)
+    ids = (*catalogue.oil_ids(), *catalogue.carrier_ids())
+    return tuple(
+        name
+        for name in ids
+        if everything or any(_reasons(row, [_material(name)]) for row in rows)
+    )
+
+
+def patch_test_steps() -> tuple[str, ...]:
+    """The steps of a patch test, in order."""
+    return tuple(row["text"] for row in _rows() if row["topic"] == _PATCH_TEST)
+
+
+class UseBy(NamedTuple):
+    """Until when a bottle of an oil or carrier on the shelf should be used up.
+
+    Attributes
+    ----------
+    material, name : str
+    opened_on, use_by : date
+    is_past : bool
+        Whether that day has gone by.
+    advice : str
+    grade, source : str
+    """
+
+    material: str
+    name: str
+    opened_on: date
+    use_by: date
+    is_past: bool
+    advice: str
+    grade: str
+    source: str
+
+
+def old_stock(opened_on: Mapping[str, date], today: date) -> tuple[UseBy, ...]:
+    """Advice on opened bottles, the most overdue first.
+
+    Parameters
+    ----------
+    opened_on : mapping of str to date
+        When each oil or carrier was opened, by id.
+    today : date
+
+    Raises
+    ------
+    BadNumber
+        Lists every bottle opened after `today`.
+    UnknownMaterial
+        No such oil or carrier.
+    """
+    problems = [
+        Problem(name, f"opened on {opened}", f"a day up to {today}")
+        for name, opened in opened_on.items()
+        if opened > today
+    ]
+    if problems:
+        raise BadNumber(problems)
+    shelf = [_use_by(_material(name), opened, today) for name, opened in opened_on.items()]
+    return tuple(sorted(shelf, key=lambda bottle: bottle.use_by))
+
+
+def _use_by(item: Oil | Carrier, opened: date, today: date) -> UseBy:
+    if isinstance(item, Oil):
+        trigger = _keeping_trigger(item)
+        row = next(
+            r for r in _rows() if r["trigger"] == trigger and r["action"] == "time limit"
+        )
+        months, text, grade, source = (
+            row[key] for key in ("months", "text", "grade", "source")
+        )
+    else:
+        months, grade, source = item.shelf_life_months, item.grade, _CARRIER_BASIS
+        text = f"Usually keeps {months:g} months."
+    last = months_later(opened, int(months))
+    is_past = today > last
+    advice = f"Past its time since {last}: do not use it. {text}" if is_past else text
+    return UseBy(item.id, item.name, opened, last, is_past, advice, grade, source)
+
+
+class BestBefore(NamedTuple):
+    """Until when a mixed blend should be used up.
+
+    Attributes
+    ----------
+    use_by : date
+    weakest : str
+        The oil or carrier that sets the day.
+    assumed_fresh : tuple of str
+        What has no opening date on record and is counted from the day of mixing.
+    grade, source : str
+    """
+
+    use_by: date
+    weakest: str
+    assumed_fresh: tuple[str, ...]
+    grade: str
+    source: str
+
+
+def best_before(
+    blend: Blend, mixed_on: date, opened_on: Mapping[str, date] | None = None
+) -> BestBefore:
+    """When a blend should be used up: as soon as the first of its oils and carriers.
+
+    Parameters
+    ----------
+    blend : Blend
+    mixed_on : date
+    opened_on : mapping of str to date, optional
+        When the bottles it is mixed from were opened, by id.
+
+    Notes
+    -----
+    That a mixture keeps no longer than its weakest part is common practice, no published
+    source; each keeping time has the grade of its row.
+    """
+    known = dict(opened_on or {})
+    parts = [
+        _use_by(item, min(known.get(item.id, mixed_on), mixed_on), mixed_on)
+        for item in _materials(blend)
+    ]
+    first = min(parts, key=lambda part: part.use_by)
+    fresh = tuple(part.name for part in parts if part.material not in known)
+    grade = weakest([first.grade, "common practice"])
+    return BestBefore(first.use_by, first.name, fresh, grade, first.source)
+
+
+def months_later(day: date, months: int) -> date:
+    """The same day some months later, or the last of that month.
+
+    Examples
+    --------
+    >>> months_later(date(2026, 1, 31), 1)
+    datetime.date(2026, 2, 28)
+    """
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    last = calendar.monthrange(year, month + 1)[1]
+    return date(year, month + 1, min(day.day, last))

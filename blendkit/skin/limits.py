@@ -1,0 +1,376 @@
+"""Skin limits as rules: what is counted, how it is weighed, and how much is allowed.
+
+Every limit on record is linear: a weighted sum of the materials' mass fractions may not pass a
+ceiling. A single oil's own limit, a constituent summed over all oils, a ceiling that several
+materials share and the phototoxic sum differ only in their weights. `skin.check` makes the
+rules that apply to a blend; `blendkit.skin.reformulation` keeps within them.
+
+Here too: the published limits as they stand in `data/`, and what an oil holds of a group of
+constituents.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
+from typing import NamedTuple, Protocol
+
+from blendkit.foundation import data
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.schema import GRADES
+from blendkit.materials.constituents import constituent
+
+IFRA, HANDBOOK = "IFRA standards", "handbook dermal maximum"
+EU_SETS = ("EU Cosmetics Regulation", "EU scientific opinion")
+DECIDING: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "EU": (IFRA, *EU_SETS),
+        "UK": (IFRA, "UK Cosmetics Regulation", *EU_SETS),
+        "US": (IFRA,),
+        "other": (IFRA,),
+    }
+)
+USES = ("perfume oil", "body oil")
+FIGURES = ("high", "typical")
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One limit as it applies to a set of oils.
+
+    Attributes
+    ----------
+    rule_set : str
+        Standard, law or handbook, such as "IFRA standards".
+    subject : str
+        What is limited, as people call it.
+    kind : str
+        "constituent", "material", "shared" or "phototoxic sum".
+    weights : mapping of str to float
+        By oil id: how much of each unit of its mass counts. [-]
+    ceiling : float or None
+        What the weighted sum of mass fractions may be at most; 0 for a prohibition; None where
+        no figure is on record, which is never a pass. [-]
+    decides : bool
+        True for a law or a standard in force; False for advice, such as a handbook's.
+    figure_basis : str
+        The weakest grade among the limit and the figures that are weighed.
+    source : str
+    remark : str
+    """
+
+    rule_set: str
+    subject: str
+    kind: str
+    weights: Mapping[str, float]
+    ceiling: float | None
+    decides: bool
+    figure_basis: str
+    source: str
+    remark: str = ""
+
+    def amount(self, mass_fractions: Mapping[str, float]) -> float:
+        """The weighted sum over a product's mass fractions. [-]"""
+        return sum(
+            weight * mass_fractions.get(oil_id, 0.0) for oil_id, weight in self.weights.items()
+        )
+
+    def share(self, mass_fractions: Mapping[str, float]) -> float:
+        """How much of the limit is used; infinite for any amount of something prohibited.
+
+        NaN where no figure is on record.
+        """
+        if self.ceiling is None:
+            return float("nan")
+        amount = self.amount(mass_fractions)
+        if self.ceiling == 0:
+            return float("inf") if amount > 0 else 0.0
+        return amount / self.ceiling
+
+    def verdict(self, mass_fractions: Mapping[str, float]) -> str:
+        """How a product stands to this rule: "within", "over" or "no limit on record"."""
+        share = self.share(mass_fractions)
+        if share != share:
+            return VERDICTS["unknown"]
+        # a billionth over is rounding in the arithmetic, not oil in the bottle
+        return VERDICTS["over"] if share > 1 + 1e-9 else VERDICTS["within"]
+
+
+VERDICTS: Mapping[str, str] = MappingProxyType(
+    {"within": "within", "over": "over", "unknown": "no limit on record"}
+)
+
+
+class Finding(NamedTuple):
+    """How one product stands to one rule.
+
+    Attributes
+    ----------
+    rule : Rule
+    amount, share : float
+        What is in it, and how much of the limit that uses. [-]
+    verdict : str
+        "within", "over" or "no limit on record".
+    from_oils : tuple of (str, float)
+        Oil ids with what each adds to `amount`, largest first.
+    """
+
+    rule: Rule
+    amount: float
+    share: float
+    verdict: str
+    from_oils: tuple[tuple[str, float], ...]
+
+
+def findings_of(
+    rules: Iterable[Rule], mass_fractions: Mapping[str, float]
+) -> tuple[Finding, ...]:
+    """How a product stands to each rule, worst first; plain tuples, for panels.
+
+    Parameters
+    ----------
+    rules : iterable of Rule
+    mass_fractions : mapping of str to float
+        By oil id; carriers may be among them. [-]
+    """
+    found = []
+    for rule in rules:
+        parts = ((name, w * mass_fractions.get(name, 0.0)) for name, w in rule.weights.items())
+        adding = sorted((part for part in parts if part[1] > 0), key=lambda part: -part[1])
+        amount, share = rule.amount(mass_fractions), rule.share(mass_fractions)
+        found.append(Finding(rule, amount, share, rule.verdict(mass_fractions), tuple(adding)))
+    return tuple(sorted(found, key=_worst_first))
+
+
+def _worst_first(finding: Finding) -> tuple[bool, float, bool]:
+    unknown = math.isnan(finding.share)
+    return unknown, -finding.amount if unknown else -finding.share, not finding.rule.decides
+
+
+def all_within(findings: Iterable[Finding]) -> bool:
+    """True only where every row is "within": never where any figure is missing."""
+    verdicts = {finding.verdict for finding in findings}
+    return verdicts == {VERDICTS["within"]}
+
+
+def weakest(grades: Iterable[str]) -> str:
+    """The least trustworthy of several grades; "read" where there is none.
+
+    Examples
+    --------
+    >>> weakest(["read", "memory", "part-read"])
+    'memory'
+    """
+    return max(grades, key=GRADES.index, default=GRADES[0])
+
+
+class Described(Protocol):
+    """One constituent's share of an oil, such as a `blendkit.materials.catalogue.Share`."""
+
+    @property
+    def constituent(self) -> str:
+        """Its id."""
+
+    @property
+    def typical(self) -> float:
+        """Mass fraction. [-]"""
+
+    @property
+    def grade(self) -> str:
+        """How honestly it is known."""
+
+
+class Content(NamedTuple):
+    """What an oil holds of a group of constituents.
+
+    Attributes
+    ----------
+    fraction : float
+        By mass. [-]
+    grade : str
+        The weakest of the figures added up.
+    carried_over : bool
+        True where a lot's own analysis is silent and a shipped figure counts instead.
+    """
+
+    fraction: float
+    grade: str
+    carried_over: bool
+
+
+def content(
+    analysed: Sequence[Described],
+    members: Collection[str],
+    figures: str = "high",
+    shipped: Sequence[Described] = (),
+) -> Content | None:
+    """How much of some constituents an oil holds, added up.
+
+    Parameters
+    ----------
+    analysed : sequence of shares
+        The oil's own composition.
+    members : collection of str
+        Ids of the constituents to add up.
+    figures : str, optional
+        "high" ends of the ranges or "typical" values.
+    shipped : sequence of shares, optional
+        For a maker's own lot, the composition of the oil it is based on. It counts for the
+        members that the lot's analysis does not name, since they were perhaps not looked for.
+        Volatile ones can be no more than the analysis leaves undescribed; others (bergapten,
+        say) escape the usual analysis and count in full.
+
+    Returns
+    -------
+    Content or None
+        None where no figure is on record, which does not mean that there is none of it.
+    """
+    named = {share.constituent for share in analysed}
+    found = [share for share in analysed if share.constituent in members]
+    silent = [s for s in shipped if s.constituent in members and s.constituent not in named]
+    if not found and not silent:
+        return None
+    rest = max(0.0, 1.0 - sum(share.typical for share in analysed))
+    amount = volatile = 0.0
+    for share in [*found, *silent]:
+        fraction = getattr(share, figures)
+        if share in silent and constituent(share.constituent).is_volatile:
+            volatile += fraction
+        else:
+            amount += fraction
+    grade = weakest(share.grade for share in [*found, *silent])
+    return Content(amount + min(rest, volatile), grade, carried_over=bool(silent))
+
+
+class Limit(NamedTuple):
+    """One published limit, or one published condition that no percent can judge.
+
+    Attributes
+    ----------
+    rule_set, scope, name, kind : str
+        `kind` is "constituent", "material" or "shared".
+    members : frozenset of str
+        Ids of what is counted together.
+    of_materials : bool
+        Whether `members` are oils rather than constituents.
+    ceiling : float
+        Mass fraction; NaN for a condition. [-]
+    applies_to : str
+        "all sources"; "added only", which judges no oil that holds the substance by nature; or
+        "measured only".
+    is_condition : bool
+        True for a purity rule, a peroxide value and the like.
+    stands_for : str
+        For a limit derived from a usual content, the constituent it stands in for.
+    source, grade, remark : str
+    """
+
+    rule_set: str
+    scope: str
+    name: str
+    kind: str
+    members: frozenset[str]
+    of_materials: bool
+    ceiling: float
+    applies_to: str
+    is_condition: bool
+    stands_for: str
+    source: str
+    grade: str
+    remark: str
+
+
+@cache
+def published() -> tuple[Limit, ...]:
+    """Every limit in use, in the order of `data/limits.csv`."""
+    return tuple(_limits("yes"))
+
+
+def in_force(region: str, use: str) -> Iterator[Limit]:
+    """The limits and conditions that decide, or stand as advice, for a region and a use."""
+    sets, scopes = (*DECIDING[region], HANDBOOK), (use, "any leave-on")
+    for limit in published():
+        if limit.rule_set in sets and limit.scope in scopes:
+            yield limit
+
+
+def checked_choices(region: str, use: str, figures: str) -> tuple[str, str, str]:
+    """The three choices unchanged; `BadNumber` lists every one that is not known."""
+    given = {"region": region, "use": use, "figures": figures}
+    choices = {"region": tuple(DECIDING), "use": USES, "figures": FIGURES}
+    problems = [
+        Problem(name, quoted(got), "one of " + ", ".join(known), near_miss(str(got), known))
+        for name, known in choices.items()
+        if (got := given[name]) not in known
+    ]
+    if problems:
+        raise BadNumber(problems)
+    return region, use, figures
+
+
+@cache
+def announced() -> Limit:
+    """The furocoumarin threshold that is announced and not in force."""
+    return next(
+        limit for limit in _limits("no") if limit.kind == "shared" and "uro" in limit.name
+    )
+
+
+def _limits(used: str) -> list[Limit]:
+    table = data.table("limits")
+    shared = data.table("shared_ceilings")
+    found = []
+    for row in table[table["used"] == used].to_dict("records"):
+        members, of_materials = frozenset([row["subject"]]), row["subject_kind"] == "material"
+        if row["subject_kind"] == "shared":
+            of_ceiling = shared["ceiling"] == row["subject"]
+            rows = shared[of_ceiling & (shared["rule_set"] == row["rule_set"])]
+            members = frozenset(rows["member"])
+            of_materials = bool((rows["member_kind"] == "material").any())
+        found.append(
+            Limit(
+                row["rule_set"], row["scope"], row["subject_name"], row["subject_kind"],
+                members, of_materials, row["limit_percent"] / 100, row["applies_to"],
+                row["kind"] == "specification", row["stands_for"], row["source"], row["grade"],
+                row["remark"],
+            )
+        )  # fmt: skip
+    return found
+
+
+class Phototoxic(NamedTuple):
+    """How an oil stands to sunlight.
+
+    Attributes
+    ----------
+    ceiling : float
+        Its own limit as a mass fraction; NaN where none is on record; 0 if prohibited. [-]
+    rule_set, acts_by, source, grade, remark : str
+    """
+
+    ceiling: float
+    rule_set: str
+    acts_by: str
+    source: str
+    grade: str
+    remark: str
+
+    @property
+    def is_unsure(self) -> bool:
+        """Without a limit, and sources disagree or it hangs on the supplier's word."""
+        return math.isnan(self.ceiling) and self.acts_by != "not phototoxic at normal use"
+
+
+@cache
+def phototoxic() -> Mapping[str, Phototoxic]:
+    """How oils stand to sunlight, by shipped id; "citrus-unknown" among them."""
+    return {
+        row["material"]: Phototoxic(
+            row["limit_percent"] / 100, row["rule_set"], row["acts_by"],
+            row["source"], row["grade"], row["remark"],
+        )
+        for row in data.table("phototoxic").to_dict("records")
+    }  # fmt: skip
