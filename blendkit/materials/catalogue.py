@@ -56,6 +56,8 @@ class Oil:
     Attributes
     ----------
     id, name, latin_name, inci, process, family, odour_words : str
+    inci_grade : str
+        How honestly the INCI name is known; a label depends on it.
     note : str
         Its usual note: "top", "middle" or "base".
     density_kg_per_m3 : float
@@ -74,6 +76,7 @@ class Oil:
     name: str
     latin_name: str
     inci: str
+    inci_grade: str
     process: str
     family: str
     odour_words: str
@@ -98,6 +101,8 @@ class Carrier:
     Attributes
     ----------
     id, name, inci : str
+    inci_grade : str
+        How honestly the INCI name is known; a label depends on it.
     density_kg_per_m3 : float
         At 20 degrees Celsius; middle of the recorded range. [kg/m3]
     molar_mass_kg_per_mol : float
@@ -112,6 +117,7 @@ class Carrier:
     id: str
     name: str
     inci: str
+    inci_grade: str
     density_kg_per_m3: float
     molar_mass_kg_per_mol: float
     allergen_group: str
@@ -211,6 +217,7 @@ def _shipped_oils() -> dict[str, Oil]:
             name=row["name"],
             latin_name=row["latin_name"],
             inci=row["inci"],
+            inci_grade=row["inci_grade"],
             process=row["process"],
             family=row["family"],
             odour_words=row["odour_words"],
@@ -233,6 +240,7 @@ def _carriers() -> dict[str, Carrier]:
             id=row["id"],
             name=row["name"],
             inci=row["inci"],
+            inci_grade=row["inci_grade"],
             density_kg_per_m3=_middle_density(row),
             molar_mass_kg_per_mol=row["mean_molar_mass_g_per_mol"] / G_PER_KG,
             allergen_group=row["allergen_group"],

@@ -88,7 +88,15 @@ def _of_row(table: str, name: str) -> pd.DataFrame:
         for heading in numbers
         if pd.notna(row[heading])
     ]
-    return pd.DataFrame(rows, columns=COLUMNS)
+    name_on_a_label = {
+        "figure": "INCI name",
+        "value": row["inci"],
+        "unit": "",
+        "used": "yes",
+        "grade": row["inci_grade"],
+        "source": row["inci_source"],
+    }
+    return pd.DataFrame([name_on_a_label, *rows], columns=COLUMNS)
 
 
 def _of_constituent(constituent_id: str) -> pd.DataFrame:
