@@ -1,0 +1,140 @@
+"""A bottle counted in whole drops, and the limits as inequalities in those counts.
+
+The bottle is filled up with carrier, so its mass is linear in its drops, and every limit on a
+mass fraction is one linear inequality. `reformulation` searches among the counts.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from blendkit.blend.blend import Blend, carrier_density_kg_per_m3
+from blendkit.blend.drops import fill
+from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.materials import catalogue
+from blendkit.skin.limits import VERDICTS, Rule
+from blendkit.skin.nearest import Counts, FloatArray
+
+LEEWAYS = (5e-10, -1e-8, -1e-6)  # the first is half of what Rule.verdict takes for rounding
+_ABOUT_KG_PER_M3 = 900.0  # only to bring the limits' rows to the size of a share
+
+
+class CountedBottle:
+    """A blend's oils as arrays, beside the rules that judge them.
+
+    Parameters
+    ----------
+    blend : Blend
+    rules : sequence of Rule
+        Limits for its oils and for the gentler kinds.
+    gentler : mapping of str to str
+        Oil ids and the kind each may be changed for.
+
+    Attributes
+    ----------
+    ids, names, notes : sequence of str, length n
+        The oils that have drops or may get some.
+    drops : array of int, shape (n,)
+        The present counts.
+    filler : float
+        Density of the carriers that fill the bottle up; 0 without any. [kg/m3]
+    walls : array, shape (1 or 2, n)
+        Room in the bottle that one drop takes, as inequalities.
+    """
+
+    def __init__(self, blend: Blend, rules: Sequence[Rule], gentler: Mapping[str, str]) -> None:
+        note = {part.oil.id: part.note for part in blend.oils}
+        for source, target in gentler.items():
+            note.setdefault(target, note[source])
+        # few drops first, so that ties spare them; never by place in the document
+        self.ids = sorted(note, key=lambda name: (blend.oil_drops.get(name, 0), name))
+        self.blend, self.rules, self.gentler = blend, rules, gentler
+        self.names = [catalogue.oil(name).name for name in self.ids]
+        self.notes = tuple(note[name] for name in self.ids)
+        self.drops: Counts = np.array([blend.oil_drops.get(name, 0) for name in self.ids])
+        per_m3 = np.array([blend.drops_per_ml_of(name) for name in self.ids]) * ML_PER_M3
+        self.drop_m3: FloatArray = 1 / per_m3
+        density = [catalogue.oil(name).density_kg_per_m3 for name in self.ids]
+        self.drop_kg: FloatArray = self.drop_m3 * density
+        self.filler = carrier_density_kg_per_m3(blend.carriers) if blend.carriers else 0.0
+        share = self.drop_m3 / blend.liquid_m3
+        filled = float(share @ self.drops)
+        # carrier takes what room is left; without one the oils must go on filling the bottle
+        self.walls: FloatArray = np.array([share] if self.filler else [share, -share])
+        room = [max(filled, 1.0)] if self.filler else [filled, -filled]
+        self.room: FloatArray = np.array(room) + LEEWAYS[0]
+
+    def mass_fractions(self, drops: Counts) -> dict[str, float]:
+        """Each oil's share of the whole bottle, by id. [-]"""
+        masses_kg = drops * self.drop_kg
+        rest_m3 = max(self.blend.liquid_m3 - float(self.drop_m3 @ drops), 0.0)
+        fractions = masses_kg / (masses_kg.sum() + rest_m3 * self.filler)
+        return dict(zip(self.ids, fractions.tolist(), strict=True))
+
+    def over(self, drops: Counts) -> list[Rule]:
+        """The rules that a count breaks."""
+        fractions = self.mass_fractions(drops)
+        return [rule for rule in self.rules if rule.verdict(fractions) == VERDICTS["over"]]
+
+    def inequalities(self, leeway: float) -> tuple[FloatArray, FloatArray]:
+        """Each limit, eased by `leeway`, as shares used by a drop; then the room for liquid."""
+        limits = [rule for rule in self.rules if rule.ceiling is not None]
+        weights = [[rule.weights.get(name, 0.0) for name in self.ids] for rule in limits]
+        counted_kg = np.array(weights).reshape(-1, len(self.ids)) * self.drop_kg
+        ceilings = np.array([[rule.ceiling] for rule in limits], float).reshape(-1, 1)
+        ceilings *= 1 + leeway
+        room_m3 = self.blend.liquid_m3
+        rows = counted_kg - ceilings * (self.drop_kg - self.drop_m3 * self.filler)
+        unit = ceilings * room_m3 * _ABOUT_KG_PER_M3
+        unit = np.where(unit > 0, unit, counted_kg.max(axis=1, keepdims=True, initial=1e-12))
+        right = (ceilings * room_m3 * self.filler / unit)[:, 0]
+        return np.vstack([rows / unit, self.walls]), np.concatenate([right, self.room])
+
+    def has_room(self, drops: Counts) -> bool:
+        """Whether a count fits the bottle."""
+        return bool((self.walls @ drops <= self.room).all())
+
+    def with_more(self, drops: Counts, place: int, more: int = 1) -> Counts:
+        """A count with some drops more of one oil."""
+        changed = drops.copy()
+        changed[place] += more
+        return changed
+
+    def make(self, drops: Counts) -> Blend:
+        """The blend with these drops, its strength as it then is."""
+        counts, known = dict(zip(self.ids, drops.tolist(), strict=True)), self.blend.oil_drops
+        document = self.blend.to_dict()
+        entries = []
+        for entry, part in zip(document["oils"], self.blend.oils, strict=True):
+            entries.append({**entry, "drops": counts.pop(part.oil.id)})
+            target = self.gentler.get(part.oil.id, part.oil.id)
+            if target not in known and counts.get(target):
+                entries.append({"id": target, "note": part.note, "drops": counts.pop(target)})
+        document["oils"] = entries
+        blend = Blend.from_dict(document)
+        strength = min(fill(blend).strength_got, 1.0)
+        if not self.filler or math.isclose(strength, fill(self.blend).strength_got):
+            return blend
+        return Blend.from_dict({**document, "strength": f"{show(strength * 100, 5)} %"})
+
+    def binding(
+        self, drops: Counts, trials: Mapping[str, Counts]
+    ) -> tuple[tuple[str, ...], list[str]]:
+        """The rules that a trial would break, by name and in words."""
+        words: dict[str, str] = {}
+        for trial, more in trials.items():
+            for rule in self.over(more):
+                used, then = (rule.share(self.mass_fractions(n)) * 100 for n in (drops, more))
+                said = f"{show(used)} % of it is used; {trial} would make it {show(then, 5)} %"
+                words.setdefault(
+                    name_of(rule), said if rule.ceiling else "it allows none at all"
+                )
+        return tuple(words), [f"What binds: {name}; {said}." for name, said in words.items()]
+
+
+def name_of(rule: Rule) -> str:
+    """What a rule goes by in a sentence."""
+    return f"{rule.rule_set}, {rule.subject}"
