@@ -34,6 +34,7 @@ _EXAMPLES = {
     "kg/m**3": ("a density", "0.88 g/mL"),
     "N/m": ("a surface tension", "28 mN/m"),
     "m/s": ("a speed", "0.2 m/s"),
+    "s": ("a time", "2 h"),
 }
 _DIMENSION_WORDS = {
     "[length] ** 3": "a volume",
@@ -50,6 +51,7 @@ _NUMBER_AND_UNIT = re.compile(
     r"(?P<number>[+-]?\d*[.,]?\d+(?:[eE][+-]?\d{1,3})?|[+-]?\d+[.,])\s*"
     r"(?P<unit>[^\W\d]*[%‰°]?(?:[^\W\d]|(?:\*\*|\^)-?[1-4](?!\d)|[*/ ](?=[^\W\d])){0,30})"
 )
+_FLUID_OUNCE = re.compile(r"(?i)fl\.?\s*oz\.?")  # two words to people, one to pint
 _THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
 
 
@@ -113,7 +115,7 @@ def _parse(value: object, needed: str, name: str) -> Quantity[Any]:
         return units.Quantity(float(value.magnitude), str(value.units))  # type: ignore[attr-defined]
     if not isinstance(value, str):
         raise BadNumber([Problem(name, f"{quoted(value)}, which has no unit", needed)])
-    found = _NUMBER_AND_UNIT.fullmatch(value.strip())
+    found = _NUMBER_AND_UNIT.fullmatch(_FLUID_OUNCE.sub("floz", value.strip()))
     if found is None:
         raise BadNumber([Problem(name, quoted(value), needed)])
     number, unit = found["number"], (found["unit"] or "").strip()

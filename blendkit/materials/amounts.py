@@ -1,0 +1,84 @@
+"""How much of a material somebody writes: by volume or by mass, never by drops.
+
+One place turns grams into millilitres and back, by the density on record at 20 degrees Celsius.
+"""
+
+from __future__ import annotations
+
+import re
+
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import to_si
+from blendkit.materials import catalogue
+from blendkit.materials.catalogue import Carrier, Oil
+
+_OUNCE = re.compile(r"(?i)[\d\s.,]+(oz\.?|ounces?)")
+
+
+def material(material_id: str) -> Oil | Carrier:
+    """An oil or a carrier by its id.
+
+    Raises
+    ------
+    UnknownMaterial
+        With the nearest known id.
+    """
+    if material_id in catalogue.carrier_ids():
+        return catalogue.carrier(material_id)
+    return catalogue.oil(material_id)
+
+
+def read_amount(value: str, material_id: str, *, name: str) -> float:
+    """How much of a material is written, as its volume.
+
+    Parameters
+    ----------
+    value : str
+        Such as "5 mL", "30 g" or "1 fl oz" (the US fluid ounce); more than nothing.
+    material_id : str
+        Whose density turns a mass into a volume.
+    name : str
+        What the amount is, for the message.
+
+    Returns
+    -------
+    float
+        [m3]
+
+    Raises
+    ------
+    BadNumber
+        No unit, neither a volume nor a mass, nothing or less; or a bare "oz", which sellers of
+        liquids write for two different things.
+
+    References
+    ----------
+    NIST Special Publication 811, Appendix B, for the ounces.
+
+    Examples
+    --------
+    >>> read_amount("1 fl oz", "jojoba", name="pack")
+    2.95735295625e-05
+    """
+    volume_m3 = as_volume(value, material(material_id).density_kg_per_m3, name=name)
+    if volume_m3 <= 0:
+        raise BadNumber([Problem(name, quoted(value), "more than nothing")])
+    return volume_m3
+
+
+def as_volume(value: str, density_kg_per_m3: float, *, name: str) -> float:
+    """A volume, or a mass through a density, as a volume; 0 or below comes through. [m3]"""
+    needed = 'a volume or a mass with its unit, such as "10 mL" or "30 g"'
+    if isinstance(value, str) and _OUNCE.fullmatch(value.strip()):
+        fix = 'Write "1 fl oz" for a fluid ounce (29.57 mL), or grams (1 oz is 28.35 g).'
+        got = f"{quoted(value)}, which may be a weight or a fluid ounce"
+        raise BadNumber([Problem(name, got, needed, fix)])
+    try:
+        return to_si(value, "m**3", name=name)
+    except BadNumber:
+        pass
+    try:
+        return to_si(value, "kg", name=name) / density_kg_per_m3
+    except BadNumber as error:
+        problem = error.problems[0]
+        raise BadNumber([Problem(name, problem.got, needed)]) from None
