@@ -64,12 +64,15 @@ def test_table_of_1790_agrees_with_itself():
         assert quota == pytest.approx(float(row["quota"]), abs=0.0006), row["state"]
 
 
-def test_seats_of_1790():
+def test_seats_of_1790(beside_published):
     # Source: For All Practical Purposes, 10th ed., COMAP/Freeman, Table 14.5; 1790 census.
     rows = table_of_1790()
     populations = {row["state"]: int(row["population"]) for row in rows}
-    published = {row["state"]: int(row["seats"]) for row in rows}
-    assert whole_drops(populations, SEATS_OF_1790) == published
+    shared = whole_drops(populations, SEATS_OF_1790)
+    for row in rows:
+        seats = int(row["seats"])
+        words = f"whole shares of {SEATS_OF_1790}: {row['state']}"
+        beside_published(words, shared[row["state"]], seats, seats, seats, source=row["source"])
 
 
 # --- against a second library -------------------------------------------------------------

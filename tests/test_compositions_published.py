@@ -119,6 +119,21 @@ def test_every_miss_is_listed_with_its_reason():
     assert all(EXPECTED_MISSES.values())
 
 
+@pytest.mark.parametrize("oil", MAIN["oil"].unique())
+def test_main_constituents_of_an_oil(oil, beside_published):
+    rows = MAIN[MAIN["oil"] == oil]
+    reasons = {words for key, words in EXPECTED_MISSES.items() if key[0] == oil}
+    beside_published(
+        f"main constituents of {oil} within {FACTOR:g} times the recorded range",
+        is_within(rows, FACTOR).sum(),
+        len(rows),
+        len(rows),
+        len(rows),
+        missed="; ".join(sorted(reasons)),
+        source="; ".join(rows["source"].unique()),
+    )
+
+
 def test_oils_of_the_described_type_agree_with_few_exceptions():
     like = MAIN[~MAIN["remark"].str.contains(ODD)]
     within = is_within(like, FACTOR)

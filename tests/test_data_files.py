@@ -282,16 +282,19 @@ WATER_G_PER_ML = 0.9982  # at 20 °C
 
 
 @pytest.mark.parametrize(("oil_id", "monograph"), MONOGRAPHS.items())
-def test_densities_meet_the_monographs(oil_id, monograph):
+def test_densities_meet_the_monographs(oil_id, monograph, beside_published):
     # Source: European Pharmacopoeia, monograph of the oil (recalled, not opened)
     row = data.table("oils").set_index("id").loc[oil_id]
     low, high = (edge * WATER_G_PER_ML for edge in monograph)
     middle = (row["density_low_g_per_ml"] + row["density_high_g_per_ml"]) / 2
-    assert low <= middle <= high
+    words, between = f"density of {oil_id} oil", (low + high) / 2
+    source = "European Pharmacopoeia, monograph of the oil (memory)"
+    beside_published(words, middle, between, low, high, unit="g/mL", source=source)
 
 
 # --- single compounds against the `chemicals` library -------------------------------------
 
+CRC = "CRC Handbook, Physical Constants of Organic Compounds, as held by `chemicals`"
 # CAS numbers of the single compounds among the liquids of surface_tensions.csv
 COMPOUNDS = {
     "ethanol, absolute": "64-17-5",
@@ -305,43 +308,52 @@ COMPOUNDS = {
 }
 
 
+def near(beside_published, words, ours, published, unit, source, within):
+    low, high = published - within, published + within
+    beside_published(words, ours, published, low, high, unit=unit, source=source)
+
+
 def handbook_density_g_per_ml(cas: str) -> float:
     miscdata = pytest.importorskip("chemicals.miscdata")
     return float(miscdata.CRC_organic_data.loc[cas, "rho"]) / 1000
 
 
 @pytest.mark.parametrize("liquid", COMPOUNDS)
-def test_density_of_a_single_compound(liquid):
+def test_density_of_a_single_compound(liquid, beside_published):
     # Source: CRC Handbook, Physical Constants of Organic Compounds, as the `chemicals` library
     # holds it, at 20 or 25 °C. One percent leaves room for those five degrees.
     row = data.table("surface_tensions").set_index("liquid").loc[liquid]
-    assert row["density_g_per_ml"] == pytest.approx(
-        handbook_density_g_per_ml(COMPOUNDS[liquid]), rel=0.01
-    )
+    published = handbook_density_g_per_ml(COMPOUNDS[liquid])
+    words, ours = f"density of {liquid}", row["density_g_per_ml"]
+    near(beside_published, words, ours, published, "g/mL", CRC, 0.01 * published)
 
 
 @pytest.mark.parametrize(
     ("carrier_id", "cas"), [("squalane", "111-01-3"), ("isopropyl-myristate", "110-27-0")]
 )
-def test_density_of_a_carrier_that_is_one_compound(carrier_id, cas):
+def test_density_of_a_carrier_that_is_one_compound(carrier_id, cas, beside_published):
     # Source: CRC Handbook as the `chemicals` library holds it
     table = data.table("carriers").set_index("id")
     if carrier_id not in table.index:
         pytest.skip(f"{carrier_id} is not among the carriers yet")
-    assert middle_density(table)[carrier_id] == pytest.approx(
-        handbook_density_g_per_ml(cas), rel=0.01
-    )
+    published, ours = handbook_density_g_per_ml(cas), middle_density(table)[carrier_id]
+    words = f"density of the carrier {carrier_id}"
+    near(beside_published, words, ours, published, "g/mL", CRC, 0.01 * published)
 
 
-def test_water():
+def test_water(beside_published):
     # Source: IAPWS equations for density (IAPWS-95) and surface tension (R1-76), as the
     # `chemicals` library works them out
     chemicals = pytest.importorskip("chemicals")
     row = data.table("surface_tensions").set_index("liquid").loc["water"]
     density = chemicals.iapws95_rho(ROOM_TEMPERATURE_K, 101_325.0) / 1000
     tension = chemicals.sigma_IAPWS(ROOM_TEMPERATURE_K) * 1000
-    assert row["density_g_per_ml"] == pytest.approx(density, rel=0.0005)
-    assert row["surface_tension_mn_per_m"] == pytest.approx(tension, rel=0.001)
+    ours = row["density_g_per_ml"]
+    source = "IAPWS-95, as worked out by `chemicals`"
+    near(beside_published, "density of water", ours, density, "g/mL", source, 0.0005 * density)
+    ours, source = row["surface_tension_mn_per_m"], "IAPWS R1-76, as worked out by `chemicals`"
+    words = "surface tension of water"
+    near(beside_published, words, ours, tension, "mN/m", source, 0.001 * tension)
 
 
 @pytest.mark.parametrize(
@@ -349,28 +361,31 @@ def test_water():
     # The table gives its own doubt for the recalled terpenes: two millinewtons to the metre
     [("ethanol, absolute", 0.3), ("alpha-pinene", 2.0)],
 )
-def test_surface_tension_of_a_single_compound(liquid, within_mn_per_m):
+def test_surface_tension_of_a_single_compound(liquid, within_mn_per_m, beside_published):
     # Source: Jasper 1972 by way of Lange's Handbook, as the `chemicals` library holds it:
     # a - b t, with t in degrees Celsius
     interface = pytest.importorskip("chemicals.interface")
     line = interface.sigma_data_Jasper_Lange.loc[COMPOUNDS[liquid]]
     row = data.table("surface_tensions").set_index("liquid").loc[liquid]
     published = line["a"] - line["b"] * 20
-    assert row["surface_tension_mn_per_m"] == pytest.approx(published, abs=within_mn_per_m)
+    words, ours = f"surface tension of {liquid}", row["surface_tension_mn_per_m"]
+    source = "Jasper 1972 in Lange's Handbook, as held by `chemicals`"
+    near(beside_published, words, ours, published, "mN/m", source, within_mn_per_m)
 
 
 @pytest.mark.parametrize(
     ("carrier_id", "cas"), [("squalane", "111-01-3"), ("isopropyl-myristate", "110-27-0")]
 )
-def test_molar_mass_of_a_carrier_that_is_one_compound(carrier_id, cas):
+def test_molar_mass_of_a_carrier_that_is_one_compound(carrier_id, cas, beside_published):
     # Source: formula mass by the `chemicals` library, from standard atomic weights
     identifiers = pytest.importorskip("chemicals.identifiers")
     table = data.table("carriers").set_index("id")
     if carrier_id not in table.index:
         pytest.skip(f"{carrier_id} is not among the carriers yet")
-    assert table.loc[carrier_id, "mean_molar_mass_g_per_mol"] == pytest.approx(
-        identifiers.MW(cas), rel=0.001
-    )
+    words = f"molar mass of the carrier {carrier_id}"
+    ours, published = table.loc[carrier_id, "mean_molar_mass_g_per_mol"], identifiers.MW(cas)
+    source = "formula mass, as held by `chemicals`"
+    near(beside_published, words, ours, published, "g/mol", source, 0.001 * published)
 
 
 FATTY_ACID = re.compile(r"C(\d+):(\d)(-OH)? ([\d.]+)")
