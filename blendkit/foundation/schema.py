@@ -279,6 +279,55 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "remark": _OPTIONAL,
             },
         ),
+        "label_rules": Table(
+            ("region", "part"),
+            {
+                "region": _TEXT,
+                "part": _TEXT,
+                "needed": Column(choices=("yes", "guide")),
+                "may_move": Column(choices=("no", "card", "box")),
+                "rule": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "label_cautions": Table(
+            ("topic", "who", "action"),
+            {
+                "topic": _TEXT,
+                "who": _TEXT,
+                "action": Column(choices=("warn", "exclude")),
+                "caution_group": _TEXT,
+                "rank": Column(1, 9),
+                "words": _OPTIONAL,
+                **_BASIS,
+            },
+        ),
+        "type_sizes": Table(
+            ("rule",),
+            {
+                "rule": _TEXT,
+                "letter": Column(choices=("x", "o", "em")),
+                "height_mm": Column(0.5, 20),
+                "words": _TEXT,
+                **_BASIS,
+                "remark": _OPTIONAL,
+            },
+        ),
+        "sticker_sizes": Table(
+            ("name",),
+            {
+                "name": _TEXT,
+                "shape": Column(choices=("rectangle", "round")),
+                "width_mm": Column(10, 200),
+                "height_mm": Column(10, 200),
+                **_BASIS,
+            },
+        ),
+        "seller_duties": Table(
+            ("region", "step"),
+            {"region": _TEXT, "step": _TEXT, "text": _TEXT, **_BASIS},
+        ),
         "activity_coefficients": Table(
             ("carrier_kind", "chemical_class"),
             {

@@ -1,0 +1,1 @@
+"""Making more of a blend: scaling, weighing, stock, cost and shopping."""

@@ -1,0 +1,177 @@
+"""The list of ingredients of a label: names, weights and order.
+
+Names are INCI names, in descending order of weight. What is below one per cent may stand in any
+order after the rest; here it descends as well. A natural extract that the law wants named under
+a name of its own goes by that name, once, in place of its INCI name (own choice; an authority
+may see it otherwise). A constituent counts at the high end of its range: a name too many, or
+one too far up, harms nobody.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from blendkit.blend.blend import Blend
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.materials import catalogue
+from blendkit.materials.catalogue import Carrier, Oil
+from blendkit.skin.allergens import Named, named_in
+from blendkit.skin.limits import weakest
+
+SCENTS = ("each oil by its name", "one word for the scent")
+_IN_LIST = ("EU", "UK")  # where an allergen stands among the ingredients
+_ONE_WORD = {"US": "Fragrance"}
+_PARFUM = "Parfum"
+
+
+class Entry(NamedTuple):
+    """One name of the list.
+
+    Attributes
+    ----------
+    name : str
+        As the label spells it.
+    fraction : float
+        By mass of the product. [-]
+    kind : str
+        "carrier", "oil", "scent" or "allergen".
+    grade : str
+        How honestly the name is known; for an allergen, its weakest figure.
+    """
+
+    name: str
+    fraction: float
+    kind: str
+    grade: str
+
+
+@dataclass(frozen=True)
+class Ingredients:
+    """What a label lists.
+
+    Attributes
+    ----------
+    listed : tuple of Entry
+        In the order of the label.
+    apart : tuple of Entry
+        Allergens for a line of their own, where the region has no list among the ingredients.
+    nameless : tuple of str
+        Materials without an INCI name on record; listed under their plain name.
+    without_analysis : tuple of str
+        Oils whose allergens are not known, for want of an analysis.
+    """
+
+    listed: tuple[Entry, ...]
+    apart: tuple[Entry, ...]
+    nameless: tuple[str, ...]
+    without_analysis: tuple[str, ...]
+
+
+def ingredients(
+    blend: Blend,
+    mass_fractions: Mapping[str, float],
+    region: str = "EU",
+    scent: str = SCENTS[0],
+    figures: str = "high",
+) -> Ingredients:
+    """The list of ingredients of a product.
+
+    Parameters
+    ----------
+    blend : Blend
+    mass_fractions : mapping of str to float
+        Of the finished product, by id of oil or carrier. [-]
+    region : str, optional
+        "EU", "UK", "US" or "other".
+    scent : str, optional
+        One of `SCENTS`. Either way the allergens are named.
+    figures : str, optional
+        "high" ends of the ranges, or "typical" values.
+
+    Notes
+    -----
+    Regulation (EC) No 1223/2009, Article 19(1)(g): "descending order of weight of the
+    ingredients at the time they are added"; below 1 % "in any order after those in
+    concentrations of more than 1 %" (both seen quoted in public texts). "Parfum" may stand for
+    aromatic compositions and their raw materials (UK government written answer of 2020).
+    """
+    if scent not in SCENTS:
+        needed = "one of " + ", ".join(SCENTS)
+        raise BadNumber([Problem("scent", quoted(scent), needed, near_miss(scent, SCENTS))])
+    oils = tuple(catalogue.oil(part.oil.id) for part in blend.oils)
+    named = [n for n in named_in(oils, mass_fractions, figures) if n.must_be_named]
+    in_list = region in _IN_LIST
+    entries = [*_carriers(blend, mass_fractions)]
+    if scent == SCENTS[0]:
+        entries += _oils(oils, mass_fractions, named if in_list else [])
+        # an extract is told by now, by the name of its oil or the one the law gives it
+        named = [n for n in named if not n.entry.is_extract]
+    else:
+        whole = sum(mass_fractions.get(oil.id, 0.0) for oil in oils)
+        entries.append(Entry(_ONE_WORD.get(region, _PARFUM), whole, "scent", "part-read"))
+    allergens = [Entry(n.label_name, n.amount, "allergen", n.figure_basis) for n in named]
+    materials: list[Oil | Carrier] = [*oils, *(part.carrier for part in blend.carriers)]
+    return Ingredients(
+        listed=_merged([*entries, *allergens] if in_list else entries),
+        apart=() if in_list else _merged(allergens),
+        nameless=tuple(material.name for material in materials if not material.inci),
+        without_analysis=tuple(oil.name for oil in oils if not oil.composition_known),
+    )
+
+
+def spelled(inci: str) -> str:
+    """An INCI name as labels print it, which takes less room than capitals.
+
+    Examples
+    --------
+    >>> spelled("CAPRYLIC/CAPRIC TRIGLYCERIDE")
+    'Caprylic/Capric Triglyceride'
+    """
+    return inci.title() if inci.isupper() else inci
+
+
+def _carriers(blend: Blend, mass_fractions: Mapping[str, float]) -> Iterable[Entry]:
+    for part in blend.carriers:
+        carrier = part.carrier
+        fraction = mass_fractions.get(carrier.id, 0.0)
+        yield Entry(
+            spelled(carrier.inci) or carrier.name, fraction, "carrier", carrier.inci_grade
+        )
+
+
+def _oils(
+    oils: Iterable[Oil], mass_fractions: Mapping[str, float], named: Iterable[Named]
+) -> Iterable[Entry]:
+    """Each oil by the name the law gives its kind, or else by its INCI name."""
+    by_law = {
+        oil_id: extract
+        for extract in named
+        if extract.entry.is_extract
+        for oil_id, _ in extract.from_oils
+    }
+    for oil in oils:
+        fraction = mass_fractions.get(oil.id, 0.0)
+        if oil.id in by_law:
+            yield Entry(by_law[oil.id].label_name, fraction, "oil", by_law[oil.id].entry.grade)
+        else:
+            yield Entry(spelled(oil.inci) or oil.name, fraction, "oil", oil.inci_grade)
+
+
+def _merged(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """Each name once, largest first; nothing that is not in the product."""
+    found: dict[str, list[Entry]] = {}
+    for entry in entries:
+        if entry.fraction > 0:
+            found.setdefault(entry.name.lower(), []).append(entry)
+    merged = []
+    for same in found.values():
+        first = same[0]
+        # several materials under one name count together; an oil named as an allergen as
+        # well is the same mass once more and does not
+        whole = sum(entry.fraction for entry in same if entry.kind == first.kind)
+        fraction = max(whole, *(entry.fraction for entry in same))
+        grade = weakest(entry.grade for entry in same)
+        merged.append(Entry(first.name, fraction, first.kind, grade))
+    return tuple(sorted(merged, key=lambda entry: (-entry.fraction, entry.name)))

@@ -1,0 +1,331 @@
+"""What stands on a label: every part with the rule it follows, and what is missing or over.
+
+Pure content, in words; `blendkit.showing.label_layout` sets it on a sticker. A blend over a
+limit still gets its label, with the finding on it. What has no figure on record is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cache
+from types import MappingProxyType
+from typing import NamedTuple
+
+from blendkit.batch.ingredients import SCENTS, Entry, Ingredients, ingredients
+from blendkit.batch.label_words import Keeping, contents_in_words, keeping, short_cautions
+from blendkit.blend.drops import Filling
+from blendkit.foundation import data
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import show
+from blendkit.skin import limits
+from blendkit.skin.allergens import label_gaps
+from blendkit.skin.cautions import Caution, cautions_for
+from blendkit.skin.check import rules_for
+from blendkit.skin.limits import Finding, findings_of
+
+NO_FIGURE = "no figure on record"
+OVER = "OVER A LIMIT"
+PARTS = (
+    "identity", "contents", "ingredients", "allergens", "cautions", "durability", "lot",
+    "maker",
+)  # fmt: skip
+_NOT_FOR_WEARERS = ("scope", "old stock", "patch test")
+_SMALLEST_TOLD_M3 = 5e-6  # Art. 19(1)(b): below 5 mL the contents need not be told
+_OPTIONAL_BELOW = ("EU", "UK")
+_OVER_TOLD = 2
+
+
+@dataclass(frozen=True)
+class Typed:
+    """What only the maker knows.
+
+    Parameters
+    ----------
+    maker : str, optional
+        Name and address, in one line.
+    lot : str, optional
+    contact : str, optional
+        Telephone, mail or page; US law asks for one.
+    identity : str, optional
+        What the product is.
+    mixed_on : date, optional
+    opened_on : mapping of str to date, optional
+        When the bottles it is mixed from were opened, by id.
+    keeps_months : int, optional
+        How long the maker knows it to keep; where left out, as long as its weakest part.
+    after_opening_months : int, optional
+        How long it keeps once it is opened; for what keeps longer than 30 months.
+    scent : str, optional
+        One of `blendkit.batch.ingredients.SCENTS`.
+    """
+
+    maker: str = ""
+    lot: str = ""
+    contact: str = ""
+    identity: str = "Roll-on perfume oil"
+    mixed_on: date = field(default_factory=date.today)
+    opened_on: Mapping[str, date] = field(default_factory=dict)
+    keeps_months: int | None = None
+    after_opening_months: int | None = None
+    scent: str = SCENTS[0]
+
+    def __post_init__(self) -> None:
+        months = {"keeps, months": self.keeps_months}
+        months["after opening, months"] = self.after_opening_months
+        problems = [
+            Problem(name, quoted(number), "a whole number of months from 1 to 120")
+            for name, number in months.items()
+            if number is not None and not (type(number) is int and 1 <= number <= 120)
+        ]
+        if problems:
+            raise BadNumber(problems)
+
+
+class Part(NamedTuple):
+    """One part of a label.
+
+    Attributes
+    ----------
+    key : str
+        One of `PARTS`, or "name" or "over".
+    text : str
+        As it stands on the label; "" where it is missing.
+    needed : str
+        "yes" where a rule on record asks for it, else "guide".
+    may_move : str
+        "no", or what may carry it instead of the sticker: "card" or "box".
+    rule, source, grade, remark : str
+    missing : str
+        What is missing, in words; "" where nothing is.
+    """
+
+    key: str
+    text: str
+    needed: str
+    may_move: str
+    rule: str
+    source: str
+    grade: str
+    remark: str
+    missing: str = ""
+
+
+@dataclass(frozen=True)
+class Label:
+    """Everything that stands on the label of one size of bottle.
+
+    Attributes
+    ----------
+    region : str
+    contents_m3 : float
+        Liquid in one bottle. [m3]
+    parts : tuple of Part
+        Name first, in the order of the label; a mark for a limit that is passed before all.
+    ingredients : Ingredients
+        What the list of ingredients was made from.
+    over : tuple of str
+        Every limit passed: laws and standards first, then advice.
+    unknown : tuple of str
+        What has no figure on record.
+    notes : tuple of str
+        What else to know before it is printed.
+    cautions : tuple of Caution
+        In full, for a card.
+    after_opening_months : int or None
+        Where the open jar stands on the label instead of a date.
+    """
+
+    region: str
+    contents_m3: float
+    parts: tuple[Part, ...]
+    ingredients: Ingredients
+    over: tuple[str, ...]
+    unknown: tuple[str, ...]
+    notes: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    after_opening_months: int | None
+
+    def part(self, key: str) -> Part:
+        """The part of this key."""
+        return next(part for part in self.parts if part.key == key)
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """What the maker has not typed yet."""
+        return tuple(part.missing for part in self.parts if part.missing)
+
+
+def label_of(
+    filling: Filling,
+    typed: Typed | None = None,
+    *,
+    region: str = "EU",
+    use: str = "perfume oil",
+    figures: str = "high",
+    contents_m3: float | None = None,
+    mass_fractions: Mapping[str, float] | None = None,
+    findings: Sequence[Finding] | None = None,
+) -> Label:
+    """The label of a blend.
+
+    Parameters
+    ----------
+    filling : Filling
+        The blend as it is filled.
+    typed : Typed, optional
+        What only the maker knows.
+    region, use, figures : str, optional
+        As in the skin check.
+    contents_m3 : float, optional
+        Liquid in the bottle the label is for; the blend's own bottle where left out. [m3]
+    mass_fractions : mapping of str to float, optional
+        As really weighed, such as a batch's; the filling's own where left out. [-]
+    findings : sequence of Finding, optional
+        Of a skin check already made, such as a batch's at its worst.
+    """
+    limits.checked_choices(region, use, figures)
+    typed = typed or Typed()
+    blend = filling.blend
+    fractions = mass_fractions or filling.mass_fractions()
+    listed = ingredients(blend, fractions, region, typed.scent, figures)
+    if findings is None:
+        oil_ids = [part.oil.id for part in blend.oils]
+        findings = findings_of(rules_for(oil_ids, region, use, figures), fractions)
+    volume_m3 = blend.liquid_m3 if contents_m3 is None else contents_m3
+    wearers = tuple(c for c in cautions_for(blend) if c.topic not in _NOT_FOR_WEARERS)
+    kept = _kept(filling, typed)
+    over = sorted(
+        (finding for finding in findings if finding.verdict == limits.VERDICTS["over"]),
+        key=lambda finding: not finding.rule.decides,
+    )
+    texts = {
+        "identity": typed.identity.strip(),
+        "contents": contents_in_words(volume_m3, region),
+        "ingredients": _listed_in_words(listed),
+        "allergens": _apart_in_words(listed.apart),
+        "cautions": " ".join(short_cautions(wearers)),
+        "durability": kept.text,
+        "lot": f"Lot {typed.lot.strip()}" if typed.lot.strip() else "",
+        "maker": " · ".join(t.strip() for t in (typed.maker, typed.contact) if t.strip()),
+    }
+    missing = _missing(typed, region, kept)
+    parts = [_name_part(blend.name), *_parts(region, texts, missing)]
+    if over:
+        parts.insert(0, _over_part(over))
+    return Label(
+        region=region,
+        contents_m3=volume_m3,
+        parts=tuple(parts),
+        ingredients=listed,
+        over=tuple(_over_in_words(finding) for finding in over),
+        unknown=tuple(_unknown(filling, listed, findings)),
+        notes=(*_contents_notes(volume_m3, region), *kept.notes, *_name_notes(listed)),
+        cautions=wearers,
+        after_opening_months=kept.after_opening_months,
+    )
+
+
+@cache
+def _rules_of(region: str) -> Mapping[str, Mapping[str, str]]:
+    rows = data.table("label_rules").to_dict("records")
+    kept = ("needed", "may_move", "rule", "source", "grade", "remark")
+    return MappingProxyType(
+        {
+            str(row["part"]): MappingProxyType({key: str(row[key]) for key in kept})
+            for row in rows
+            if row["region"] == region
+        }
+    )
+
+
+def _parts(region: str, texts: Mapping[str, str], missing: Mapping[str, str]) -> Iterable[Part]:
+    rules = _rules_of(region)
+    for key in PARTS:
+        if texts[key] or key in missing:
+            yield Part(key, texts[key], **rules[key], missing=missing.get(key, ""))
+
+
+def _name_part(name: str) -> Part:
+    missing = "" if name.strip() else "The blend has no name yet."
+    rule = "the name it goes by; no rule on record asks for one"
+    return Part(
+        "name", name.strip(), "guide", "no", rule, "own choice", "estimated", "", missing
+    )
+
+
+def _over_part(over: Sequence[Finding]) -> Part:
+    told = "; ".join(_over_in_words(finding) for finding in over[:_OVER_TOLD])
+    more = f"; and {len(over) - _OVER_TOLD} more" if len(over) > _OVER_TOLD else ""
+    rule = "a blend over a limit never gets a label without saying so"
+    grade = limits.weakest(finding.rule.figure_basis for finding in over)
+    source = "; ".join(dict.fromkeys(finding.rule.source for finding in over[:_OVER_TOLD]))
+    return Part("over", f"{OVER}: {told}{more}.", "yes", "no", rule, source, grade, "")
+
+
+def _over_in_words(finding: Finding) -> str:
+    rule = finding.rule
+    kind = rule.rule_set if rule.decides else f"{rule.rule_set}, advice"
+    if not rule.ceiling:
+        return f"{rule.subject} prohibited ({kind})"
+    return f"{rule.subject} {show(finding.share)} times its limit ({kind})"
+
+
+def _kept(filling: Filling, typed: Typed) -> Keeping:
+    known = (typed.keeps_months, typed.after_opening_months)
+    return keeping(filling.blend, typed.mixed_on, typed.opened_on, *known)
+
+
+def _missing(typed: Typed, region: str, kept: Keeping) -> dict[str, str]:
+    found = {}
+    if not kept.text:
+        found["durability"] = "Keeps over 30 months: type how many months after opening."
+    if not typed.identity.strip():
+        found["identity"] = "What the product is has not been typed."
+    if not typed.lot.strip():
+        found["lot"] = "No lot typed: without one a bottle cannot be traced back."
+    if not typed.maker.strip():
+        found["maker"] = "No maker's name and address typed."
+    elif region == "US" and not typed.contact.strip():
+        found["maker"] = "No telephone, mail or page typed; US law asks for a contact."
+    return found
+
+
+def _listed_in_words(listed: Ingredients) -> str:
+    names = ", ".join(entry.name for entry in listed.listed)
+    gap = (
+        f" [{NO_FIGURE} on allergens of {', '.join(listed.without_analysis)}]"
+        if listed.without_analysis
+        else ""
+    )
+    return f"Ingredients: {names}{gap}"
+
+
+def _apart_in_words(apart: Sequence[Entry]) -> str:
+    names = ", ".join(entry.name for entry in apart)
+    return f"Holds, of the EU list of allergens: {names}" if names else ""
+
+
+def _unknown(
+    filling: Filling, listed: Ingredients, findings: Iterable[Finding]
+) -> Iterable[str]:
+    yield from label_gaps(filling.blend)
+    if listed.nameless:
+        names = ", ".join(listed.nameless)
+        yield f"INCI name, {NO_FIGURE}; listed under the plain name: {names}."
+    silent = [f.rule.subject for f in findings if f.verdict == limits.VERDICTS["unknown"]]
+    if silent:
+        names = ", ".join(dict.fromkeys(silent))
+        yield f"No limit on record, so not judged: {names}."
+
+
+def _contents_notes(volume_m3: float, region: str) -> Iterable[str]:
+    if region in _OPTIONAL_BELOW and volume_m3 < _SMALLEST_TOLD_M3:
+        yield "Below 5 mL the contents need not be told (Article 19(1)(b)); they are, here."
+
+
+def _name_notes(listed: Ingredients) -> Iterable[str]:
+    recalled = [e.name for e in listed.listed if e.kind != "allergen" and e.grade == "memory"]
+    if recalled:
+        yield f"INCI names recalled, not read; ask your supplier: {', '.join(recalled)}."

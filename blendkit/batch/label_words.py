@@ -1,0 +1,143 @@
+"""Words of a label that follow from the blend: contents, cautions in short, keeping time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date, timedelta
+from functools import cache
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
+from blendkit.blend.blend import Blend
+from blendkit.foundation import data
+from blendkit.foundation.units import ML_PER_M3, show, to_si
+from blendkit.skin.cautions import Caution, best_before, months_later
+
+_MOST_MONTHS_WITH_DATE = 30  # Art. 19(1)(c): beyond, months after opening instead of a date
+
+
+def contents_in_words(volume_m3: float, region: str) -> str:
+    """Net contents as the region writes them.
+
+    Fluid ounces are rounded down, so that the label never claims more than is there (idea of
+    NIST Handbook 130, recalled).
+
+    Examples
+    --------
+    >>> contents_in_words(10e-6, "EU"), contents_in_words(10e-6, "US")
+    ('10 mL', '0.33 fl oz (10 mL)')
+    """
+    millilitres = f"{show(volume_m3 * ML_PER_M3)} mL"
+    if region != "US":
+        return millilitres
+    # a little above, so that a whole hundredth is not lost to binary arithmetic
+    hundredths = int(volume_m3 / to_si("1 floz", "m**3", name="fluid ounce") * 100 + 1e-6)
+    return f"{hundredths / 100:g} fl oz ({millilitres})"
+
+
+class Keeping(NamedTuple):
+    """Until when a product keeps, as its label says it.
+
+    Attributes
+    ----------
+    text : str
+        "" where months after opening are wanted and not known.
+    after_opening_months : int or None
+        Where the open jar stands on the label instead of a date.
+    notes : tuple of str
+        What that rests on.
+    """
+
+    text: str
+    after_opening_months: int | None
+    notes: tuple[str, ...]
+
+
+def keeping(
+    blend: Blend,
+    mixed_on: date,
+    opened_on: Mapping[str, date],
+    keeps_months: int | None = None,
+    after_opening_months: int | None = None,
+) -> Keeping:
+    """A best-before date; or months after opening, for what keeps longer than 30 months.
+
+    Parameters
+    ----------
+    blend : Blend
+    mixed_on : date
+    opened_on : mapping of str to date
+        When the bottles it is mixed from were opened, by id.
+    keeps_months : int, optional
+        As the maker knows it; as long as the weakest part where left out.
+    after_opening_months : int, optional
+        As the maker knows it.
+
+    Notes
+    -----
+    Regulation (EC) No 1223/2009, Article 19(1)(c); the 30 months as restated by a trade
+    association. "Before the end of" a month never reaches past the day: the last month that
+    ends by it is named.
+    """
+    weakest = best_before(blend, mixed_on, opened_on)
+    notes = [
+        f"Keeping time: as long as {weakest.weakest}, its weakest part, until "
+        f"{weakest.use_by} ({weakest.grade}; that a blend keeps as long as its weakest part "
+        "is common practice)."
+    ]
+    if weakest.assumed_fresh:
+        notes.append(f"Counted as opened on mixing: {', '.join(weakest.assumed_fresh)}.")
+    use_by = weakest.use_by
+    if keeps_months is not None:
+        use_by = months_later(mixed_on, keeps_months)
+        if use_by > weakest.use_by:
+            notes.append(f"The time you typed, until {use_by}, goes beyond that.")
+    if use_by <= months_later(mixed_on, _MOST_MONTHS_WITH_DATE):
+        end = f"Best used before the end of {_last_whole_month(use_by)}"
+        return Keeping(end, None, tuple(notes))
+    opened = f"{after_opening_months}M" if after_opening_months else ""
+    return Keeping(opened, after_opening_months, tuple(notes))
+
+
+def _last_whole_month(use_by: date) -> str:
+    """The last month that ends by that day, such as "11/2027"."""
+    tomorrow = use_by + timedelta(days=1)
+    end = tomorrow.replace(day=1) - timedelta(days=1)
+    return f"{end.month:02}/{end.year}"
+
+
+def short_cautions(cautions: Iterable[Caution]) -> tuple[str, ...]:
+    """Cautions in words short enough for a sticker, the strictest of each kind.
+
+    Some have room on a card only; `Label.cautions` has them all in full.
+    """
+    strictest: dict[str, tuple[float, str, list[str]]] = {}
+    for caution in cautions:
+        row = _short_rows().get((caution.topic, caution.who, caution.action))
+        if row is None:
+            continue
+        group = row["caution_group"]
+        rank, words, because = strictest.get(group, (0, "", []))
+        because = [*because, *(caution.because_of.split(", ") if caution.because_of else [])]
+        if row["rank"] > rank:
+            rank, words = row["rank"], row["words"]
+        strictest[group] = (rank, words, because)
+    order = list(dict.fromkeys(row["caution_group"] for row in _short_rows().values()))
+    return tuple(
+        words.replace("{because}", ", ".join(dict.fromkeys(because)).lower())
+        for _, words, because in (strictest[group] for group in order if group in strictest)
+        if words
+    )
+
+
+@cache
+def _short_rows() -> Mapping[tuple[str, str, str], dict[str, Any]]:
+    rows = data.table("label_cautions").to_dict("records")
+    return MappingProxyType(
+        {
+            (str(row["topic"]), str(row["who"]), str(row["action"])): {
+                str(key): value for key, value in row.items()
+            }
+            for row in rows
+        }
+    )
