@@ -1,0 +1,310 @@
+"""What is in the bottle on the bench, by mass, whatever went in and however it was measured.
+
+Drops are counts and become masses by drop size and density; grams are grams. Masses are the
+truth here, because only they add up, and because half a drop after a spill is still oil.
+Volumes are taken to add up on mixing, as in `blendkit.blend.drops`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import astuple, dataclass, replace
+from functools import cached_property
+from typing import Any
+
+from blendkit.blend.blend import Blend
+from blendkit.blend.document import CarrierPart, Fields
+from blendkit.blend.drops import MIXING_ORDER, Filling, Portion
+from blendkit.foundation.errors import BadBlend, Problem
+from blendkit.foundation.units import ML_PER_M3
+from blendkit.materials import catalogue
+from blendkit.materials.catalogue import Carrier, Oil
+
+NEAR_WHOLE = 0.005  # of a drop: closer than this, a count is called whole
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What is meant to go into the bottle, and what it is counted with.
+
+    Attributes
+    ----------
+    fields : Fields
+        Bottle, strength wished, drop sizes, carriers; `oils` may be empty.
+    wished_drops : mapping of str to int
+        By oil; empty for an empty bottle.
+    """
+
+    fields: Fields
+    wished_drops: Mapping[str, int]
+
+    @classmethod
+    def read(cls, document: Mapping[str, Any]) -> Plan:
+        """A plan from a blend document, or from one without any oil.
+
+        Raises
+        ------
+        BadBlend
+            Lists every problem.
+        """
+        if document.get("oils") or document.get("note_parts"):
+            blend = Blend.from_dict(document)
+            return cls(_fields_of(blend), dict(blend.oil_drops))
+        # an empty bottle is checked like any other, with drops that are then taken out again
+        oil, carriers = catalogue.oil(catalogue.oil_ids()[0]), document.get("carriers")
+        stand_in = {
+            "note_parts": {oil.note: 1},
+            "oils": [{"id": oil.id, "drops": 1}],
+            "carriers": carriers or [{"id": catalogue.carrier_ids()[0]}],
+        }
+        fields = _fields_of(Blend.from_dict({**document, **stand_in}))
+        if not carriers and fields.strength_fraction < 1:
+            needed = "at least one carrier when the strength is below 100 %"
+            raise BadBlend([Problem("carriers", "nothing", needed)])
+        kept = fields.carriers if carriers else ()
+        return cls(replace(fields, note_parts={}, oils=(), carriers=kept), {})
+
+    def note_of(self, oil_id: str) -> str:
+        """The note an oil plays here: as planned, or else its usual one."""
+        planned = {part.oil.id: part.note for part in self.fields.oils}
+        return planned.get(oil_id) or catalogue.oil(oil_id).note
+
+
+def _fields_of(blend: Blend) -> Fields:
+    return Fields(**{name: getattr(blend, name) for name in Fields.__dataclass_fields__})
+
+
+@dataclass(frozen=True)
+class Amount:
+    """How much of one material is in the bottle.
+
+    Attributes
+    ----------
+    weighed_kg : float
+        Fixed by a scale. [kg]
+    reckoned_kg : float
+        Counted in drops or measured by volume, and not weighed since. [kg]
+    drops : float
+        What is in, in drops: those counted, and what was measured turned into drops. A scale
+        that finds counted drops heavier than reckoned changes their mass and not their count.
+    """
+
+    weighed_kg: float = 0.0
+    reckoned_kg: float = 0.0
+    drops: float = 0.0
+
+    @property
+    def mass_kg(self) -> float:
+        """In all. [kg]"""
+        return self.weighed_kg + self.reckoned_kg
+
+
+def is_oil(name: str) -> bool:
+    """Whether a material is an essential oil: whatever is no carrier."""
+    return name not in catalogue.carrier_ids()
+
+
+def material_of(name: str) -> Oil | Carrier:
+    """An oil or a carrier by its id.
+
+    Raises
+    ------
+    UnknownMaterial
+        With the nearest known oil.
+    """
+    return catalogue.oil(name) if is_oil(name) else catalogue.carrier(name)
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """A plan, and what is in its bottle so far.
+
+    Attributes
+    ----------
+    plan : Plan
+    amounts : mapping of str to Amount
+        By material, in the order of their first going in.
+    """
+
+    plan: Plan
+    amounts: Mapping[str, Amount]
+
+    @cached_property
+    def masses_kg(self) -> dict[str, float]:
+        """By material. [kg]"""
+        return {name: amount.mass_kg for name, amount in self.amounts.items()}
+
+    @cached_property
+    def volumes_m3(self) -> dict[str, float]:
+        """By material. [m3]"""
+        return {
+            name: mass / material_of(name).density_kg_per_m3
+            for name, mass in self.masses_kg.items()
+        }
+
+    @cached_property
+    def mass_kg(self) -> float:
+        """Liquid in all. [kg]"""
+        return sum(self.masses_kg.values())
+
+    @cached_property
+    def volume_m3(self) -> float:
+        """Liquid in all. [m3]"""
+        return sum(self.volumes_m3.values())
+
+    @cached_property
+    def oils(self) -> tuple[str, ...]:
+        """The essential oils in it."""
+        return tuple(name for name in self.amounts if is_oil(name))
+
+    @property
+    def oils_kg(self) -> float:
+        """Essential oils in all. [kg]"""
+        return sum(self.masses_kg[name] for name in self.oils)
+
+    @property
+    def oils_m3(self) -> float:
+        """Essential oils in all. [m3]"""
+        return sum(self.volumes_m3[name] for name in self.oils)
+
+    @property
+    def carrier_m3(self) -> float:
+        """Carriers in all. [m3]"""
+        return self.volume_m3 - self.oils_m3
+
+    @property
+    def room_m3(self) -> float:
+        """Room left up to the mark; below 0 where it was passed. [m3]"""
+        return self.plan.fields.liquid_m3 - self.volume_m3
+
+    def drop_kg(self, name: str) -> float:
+        """Mass of one drop of a material, with this plan's droppers. [kg]"""
+        drop_m3 = 1 / (self.plan.fields.drops_per_ml_of(name) * ML_PER_M3)
+        return drop_m3 * material_of(name).density_kg_per_m3
+
+    def drops_now(self, name: str) -> float:
+        """What is in of an oil, in drops; seldom whole after a spill or by grams. [-]"""
+        drops = self.amounts.get(name, Amount()).drops
+        return round(drops) if abs(drops - round(drops)) < NEAR_WHOLE else drops
+
+    def drops_per_ml_got(self, name: str) -> float:
+        """Drops in one millilitre of what is in of an oil, as it turned out. [1/mL]
+
+        The plan's size, unless a scale said otherwise.
+        """
+        size = self.plan.fields.drops_per_ml_of(name)
+        volume_ml = self.volumes_m3.get(name, 0.0) * ML_PER_M3
+        got = self.amounts[name].drops / volume_ml if volume_ml else size
+        return size if abs(got / size - 1) < 1e-6 else got
+
+    @property
+    def oil_drops(self) -> float:
+        """All essential oils, in drops. [-]"""
+        return sum(self.drops_now(name) for name in self.oils)
+
+    @property
+    def strength_by_drops(self) -> float:
+        """Drops of oil over the drops that the liquid would make; 0 for an empty bottle. [-]
+
+        Counted at the plan's default drop size, as the trade's rule does.
+        """
+        capacity = self.volume_m3 * ML_PER_M3 * self.plan.fields.drops_per_ml["default"]
+        return self.oil_drops / capacity if capacity else 0.0
+
+    @property
+    def strength_by_volume(self) -> float:
+        """Volume of oils over volume of liquid; 0 for an empty bottle. [-]"""
+        return self.oils_m3 / self.volume_m3 if self.volume_m3 else 0.0
+
+    @property
+    def strength_by_mass(self) -> float:
+        """Mass of oils over mass of liquid; 0 for an empty bottle. [-]"""
+        return self.oils_kg / self.mass_kg if self.mass_kg else 0.0
+
+    @property
+    def strength(self) -> float:
+        """Strength on the basis that the plan asks for. [-]"""
+        return {
+            "drops": self.strength_by_drops,
+            "volume": self.strength_by_volume,
+            "mass": self.strength_by_mass,
+        }[self.plan.fields.strength_basis]
+
+    def mass_fractions(self) -> dict[str, float]:
+        """Share of each material in the liquid by mass; empty for an empty bottle. [-]"""
+        return {name: mass / self.mass_kg for name, mass in self.masses_kg.items() if mass}
+
+    def with_drops(self, name: str, count: int) -> Mixture:
+        """The mixture with counted drops of one oil."""
+        was, mass_kg = self.amounts.get(name, Amount()), count * self.drop_kg(name)
+        reckoned_kg = was.reckoned_kg + mass_kg
+        return self._with(name, replace(was, reckoned_kg=reckoned_kg, drops=was.drops + count))
+
+    def with_mass(self, name: str, mass_kg: float, *, weighed: bool) -> Mixture:
+        """The mixture with more of one material, off a scale or otherwise. [kg]"""
+        was = self.amounts.get(name, Amount())
+        now = Amount(
+            was.weighed_kg + (mass_kg if weighed else 0.0),
+            was.reckoned_kg + (0.0 if weighed else mass_kg),
+            was.drops + mass_kg / self.drop_kg(name),
+        )
+        return self._with(name, now)
+
+    def _with(self, name: str, amount: Amount) -> Mixture:
+        return replace(self, amounts={**self.amounts, name: amount})
+
+    def times(self, factor: float) -> Mixture:
+        """The mixture, made alike, with its amount times a factor."""
+        return replace(
+            self,
+            amounts={
+                name: Amount(*(factor * part for part in astuple(one)))
+                for name, one in self.amounts.items()
+            },
+        )
+
+    def poured(self, carrier_m3: float) -> Mixture:
+        """The mixture with a volume of the plan's carriers, in their parts. [m3]"""
+        mixture = self
+        for name, volume_m3 in carrier_shares_m3(self.plan, carrier_m3).items():
+            density = material_of(name).density_kg_per_m3
+            mixture = mixture.with_mass(name, volume_m3 * density, weighed=False)
+        return mixture
+
+    def filled_up(self) -> Mixture:
+        """The mixture with the plan's carriers up to the mark; itself where it is full."""
+        return self.poured(self.room_m3) if self.room_m3 > 0 else self
+
+    def filling(self) -> Filling:
+        """What is really in the bottle, for everything that shows or judges a filling."""
+        oils = {name: round(self.drops_now(name)) for name in self.oils}
+        blend = Blend(
+            **vars(self.plan.fields),
+            total_drops=sum(oils.values()),
+            oil_drops=oils,
+            _document={},
+        )
+        portions = [self._portion(name) for name in self.amounts if self.masses_kg[name]]
+        portions.sort(key=lambda portion: MIXING_ORDER.index(portion.note))
+        return Filling(blend, tuple(portions))
+
+    def _portion(self, name: str) -> Portion:
+        drops, note = self.drops_now(name), "carrier"
+        whole = None
+        if is_oil(name):
+            note = self.plan.note_of(name)
+            whole = drops if isinstance(drops, int) else None
+        mass, volume = self.masses_kg[name], self.volumes_m3[name]
+        return Portion(name, material_of(name).name, note, whole, None, volume, mass)
+
+
+def carrier_shares_m3(plan: Plan, carrier_m3: float) -> dict[str, float]:
+    """A volume of carrier parted as planned, by carrier. [m3]"""
+    parts: tuple[CarrierPart, ...] = plan.fields.carriers
+    whole = sum(part.parts for part in parts)
+    return {part.carrier.id: carrier_m3 * part.parts / whole for part in parts}
+
+
+def empty(plan: Plan) -> Mixture:
+    """The bottle before anything went in."""
+    return Mixture(plan, {})

@@ -1,0 +1,244 @@
+"""When it smells right: how much carrier brings it to strength, and the bottle as a recipe.
+
+A recipe is a blend document whose drops are fixed. Drops are whole there, so what was weighed
+or spilled is rounded, and `recipe_of` says what the rounding did; the grams stay in the log.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from blendkit.blend.apportionment import whole_drops
+from blendkit.blend.blend import Blend, carrier_density_kg_per_m3
+from blendkit.blend.document import MOST_DROPS_PER_ML
+from blendkit.blend.drops import fill
+from blendkit.foundation.errors import BadNumber, Problem
+from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.making.bench_log import Bench
+from blendkit.making.forewarning import NEXT_TO_NOTHING_M3
+from blendkit.making.mixture import Mixture, is_oil, material_of
+
+_SHOWN_DIGITS = 6  # of drop sizes and parts in a document: far beyond any dropper
+
+
+def carrier_to_strength_m3(mixture: Mixture, strength_fraction: float) -> float:
+    """Carrier that brings a mixture to a strength on its plan's basis. [m3]
+
+    Parameters
+    ----------
+    mixture : Mixture
+        With at least one oil.
+    strength_fraction : float
+        Wished, above 0 and at most 1. [-]
+
+    Returns
+    -------
+    float
+        Of the planned carriers in their parts; below 0 where it is weaker already. [m3]
+
+    Notes
+    -----
+    The amount of oil stays: C1 V1 = C2 V2, by volume or by drops; and likewise by mass.
+    """
+    basis = mixture.plan.fields.strength_basis
+    if basis == "mass":
+        added_kg = mixture.oils_kg / strength_fraction - mixture.mass_kg
+        return added_kg / carrier_density_kg_per_m3(mixture.plan.fields.carriers)
+    if basis == "volume":
+        return mixture.oils_m3 / strength_fraction - mixture.volume_m3
+    drops_per_m3 = mixture.plan.fields.drops_per_ml["default"] * ML_PER_M3
+    return mixture.oil_drops / drops_per_m3 / strength_fraction - mixture.volume_m3
+
+
+@dataclass(frozen=True)
+class Rebalance:
+    """Two ways to go on with carrier.
+
+    Attributes
+    ----------
+    to_strength_m3, to_fill_m3 : float
+        Carrier to the wished strength, and up to the mark; 0 or below where there is none to
+        add. [m3]
+    sentences : tuple of str
+        Both, for people.
+    """
+
+    to_strength_m3: float
+    to_fill_m3: float
+    sentences: tuple[str, ...]
+
+
+def rebalance(mixture: Mixture) -> Rebalance:
+    """How much carrier brings a mixture to its wished strength, and how much fills the bottle.
+
+    Raises
+    ------
+    BadNumber
+        No oil in it, or no carrier planned.
+    """
+    fields = mixture.plan.fields
+    if not mixture.oils_kg or not fields.carriers:
+        got, needed = ("no oil", "an oil") if fields.carriers else ("no carrier", "a carrier")
+        raise BadNumber([Problem("rebalance", f"{got} in this bottle", needed)])
+    wished, basis = fields.strength_fraction, f"% by {fields.strength_basis}"
+    to_strength, to_fill = carrier_to_strength_m3(mixture, wished), mixture.room_m3
+    full = mixture.filled_up().strength
+    aim = f"{show(wished * 100)} {basis}"
+    if abs(to_strength) < NEXT_TO_NOTHING_M3:
+        said = [f"It is at the wished {aim}."]
+    elif to_strength < 0:
+        said = [f"It is weaker than the wished {aim}: {show(mixture.strength * 100)} %."]
+    else:
+        said = [f"{_ml(to_strength)} of carrier bring it to the wished {aim}."]
+    if to_strength > to_fill + NEXT_TO_NOTHING_M3:
+        said.append(
+            f"That does not fit: {_ml(max(to_fill, 0))} are left to the mark. Take a larger "
+            "bottle, or take some of the mixture out and write it down as spilled."
+        )
+    if to_fill > NEXT_TO_NOTHING_M3:
+        said.append(f"{_ml(to_fill)} of carrier fill it to the mark: {show(full * 100)} %.")
+    else:
+        said.append("It is full to the mark.")
+    return Rebalance(to_strength, to_fill, tuple(said))
+
+
+def _ml(volume_m3: float) -> str:
+    return f"{show(volume_m3 * ML_PER_M3)} mL"
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """A bottle as a blend document, and what was done to make it one.
+
+    Attributes
+    ----------
+    document : dict
+        Reads with `Blend.from_dict`; the drops of every oil are fixed.
+    sentences : tuple of str
+        What was rounded or supposed; empty where the document is the bottle exactly.
+    """
+
+    document: dict[str, Any]
+    sentences: tuple[str, ...]
+
+
+def recipe_of(bench: Bench, name: str) -> Recipe:
+    """The bottle on the bench as a recipe to make again.
+
+    Parameters
+    ----------
+    bench : Bench
+    name : str
+
+    Raises
+    ------
+    BadNumber
+        No oil in the bottle.
+    BadBlend
+        The name is too long or broken.
+    """
+    mixture, said = bench.mixture, []
+    if not mixture.oils_kg:
+        raise BadNumber([Problem("bottle", "no oil in it", "at least a drop of oil")])
+    if mixture.carrier_m3 == 0 and mixture.room_m3 > 0 and mixture.plan.fields.carriers:
+        said.append("No carrier is in yet: counted as filled up to the mark with it.")
+        mixture = mixture.filled_up()
+    sizes = {name: _drop_size(mixture, name) for name in mixture.oils}
+    volumes_ml = {name: mixture.volumes_m3[name] * ML_PER_M3 for name in sizes}
+    drops = {name: volumes_ml[name] * size for name, size in sizes.items() if volumes_ml[name]}
+    whole = whole_drops(drops, max(round(sum(drops.values())), 1))
+    document = {
+        "name": name,
+        **_vessel(mixture, sum(count / sizes[name] for name, count in whole.items())),
+        # by drops that run large, oils with next to no carrier come to more than 100 %
+        "strength": f"{show(min(mixture.strength, 1.0) * 100, _SHOWN_DIGITS)} %",
+        "strength_basis": mixture.plan.fields.strength_basis,
+        "drops_per_ml": _drop_sizes(mixture, {name: sizes[name] for name in drops}),
+        "note_parts": _note_parts(mixture, drops),
+        "oils": [
+            {
+                "id": oil,
+                "note": mixture.plan.note_of(oil),
+                "parts": _plain(drops[oil]),
+                "drops": whole[oil],
+            }
+            for oil in drops
+        ],
+        "carriers": [
+            {"id": carrier, "parts": _plain(volume_m3 * ML_PER_M3)}
+            for carrier, volume_m3 in mixture.volumes_m3.items()
+            if not is_oil(carrier) and volume_m3 > 0
+        ],
+    }
+    return Recipe(document, (*said, *_rounded(mixture, drops, whole, document)))
+
+
+def _drop_size(mixture: Mixture, name: str) -> float:
+    """Drops to the millilitre as they turned out, where a document can hold that. [1/mL]"""
+    got = mixture.drops_per_ml_got(name)
+    sound = 1 <= got <= MOST_DROPS_PER_ML
+    return float(f"{got:.9g}") if sound else mixture.plan.fields.drops_per_ml_of(name)
+
+
+def _vessel(mixture: Mixture, oils_ml: float) -> dict[str, str]:
+    """Bottle, headspace and botanicals, so that the liquid is what is in the bottle."""
+    fields, oils_m3 = mixture.plan.fields, oils_ml / ML_PER_M3
+    # the carrier is kept and the drops are rounded, but rounding passes no mark
+    most_m3 = max(fields.liquid_m3, mixture.volume_m3)
+    liquid_m3 = max(oils_m3, min(oils_m3 + mixture.carrier_m3, most_m3))
+    bottle_m3 = max(fields.bottle_m3, liquid_m3 + fields.botanicals_m3)
+    headspace_m3 = bottle_m3 - fields.botanicals_m3 - liquid_m3
+    vessel = {"bottle": _exact_ml(bottle_m3)}
+    if headspace_m3 > NEXT_TO_NOTHING_M3:
+        vessel["headspace"] = _exact_ml(headspace_m3)
+    if fields.botanicals_m3:
+        vessel["botanicals"] = _exact_ml(fields.botanicals_m3)
+    return vessel
+
+
+def _exact_ml(volume_m3: float) -> str:
+    return f"{volume_m3 * ML_PER_M3:.12g} mL"
+
+
+def _drop_sizes(mixture: Mixture, sizes: Mapping[str, float]) -> float | dict[str, float]:
+    """The sizes that differ from the plan's default, beside it. [1/mL]"""
+    default = mixture.plan.fields.drops_per_ml["default"]
+    own = {name: size for name, size in sizes.items() if size != default}
+    return {"default": default, **own} if own else default
+
+
+def _note_parts(mixture: Mixture, drops: Mapping[str, float]) -> dict[str, float]:
+    parts: dict[str, float] = {}
+    for name, count in drops.items():
+        note = mixture.plan.note_of(name)
+        parts[note] = parts.get(note, 0.0) + count
+    return {note: _plain(count) for note, count in parts.items()}
+
+
+def _plain(number: float) -> float:
+    """A number as a person would write it: whole where it is, else with few digits."""
+    short = float(f"{number:.{_SHOWN_DIGITS}g}")
+    return int(short) if short.is_integer() else short
+
+
+def _rounded(
+    mixture: Mixture,
+    drops: Mapping[str, float],
+    whole: Mapping[str, int],
+    document: Mapping[str, Any],
+) -> list[str]:
+    off = [
+        f"{material_of(name).name} {show(drops[name])} → {counted(whole[name], 'drop')}"
+        for name in drops
+        if abs(drops[name] - whole[name]) > 0.005
+    ]
+    if not off:
+        return []
+    got = fill(Blend.from_dict(document))
+    return [
+        f"A recipe has whole drops, so rounded: {', '.join(off)}. The grams stay in the log.",
+        f"By mass the oils are {show(mixture.strength_by_mass * 100)} % of the bottle, and "
+        f"{show(got.strength_by_mass * 100)} % of the recipe.",
+    ]

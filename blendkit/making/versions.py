@@ -1,0 +1,94 @@
+"""What changed between two versions of a blend, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import Filling, fill
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, counted, show
+
+_SAME_WITHIN = 0.005  # relative: less than this of a strength or a pour is no change
+
+
+def what_changed(before: Blend, after: Blend) -> list[str]:
+    """How the second blend differs from the first.
+
+    Parameters
+    ----------
+    before, after : Blend
+
+    Returns
+    -------
+    list of str
+        Bottle, oils drop by drop, carriers, then strength; one sentence that says so where
+        nothing differs.
+    """
+    was, now = fill(before), fill(after)
+    found = [
+        *_names(before, after),
+        *_vessels(before, after),
+        *_oils(was, now),
+        *_carriers(was, now),
+        *_strengths(was, now),
+    ]
+    return found or ["Nothing differs: the same drops in the same bottle."]
+
+
+def _names(before: Blend, after: Blend) -> Iterator[str]:
+    if before.name != after.name:
+        yield f"Called “{after.name}”, before “{before.name}”."
+
+
+def _vessels(before: Blend, after: Blend) -> Iterator[str]:
+    for what, was, now in (
+        ("Bottle", before.bottle_m3, after.bottle_m3),
+        ("Liquid in it", before.liquid_m3, after.liquid_m3),
+        ("Dried botanicals", before.botanicals_m3, after.botanicals_m3),
+    ):
+        if abs(was - now) > _SAME_WITHIN * max(was, now):
+            yield f"{what}: {show(was * ML_PER_M3)} → {show(now * ML_PER_M3)} mL."
+
+
+def _oils(was: Filling, now: Filling) -> Iterator[str]:
+    old = {portion.material: portion for portion in was.oils}
+    new = {portion.material: portion for portion in now.oils}
+    for name in dict.fromkeys([*old, *new]):
+        if name not in new:
+            yield f"{old[name].name}: out, was {counted(old[name].drops or 0, 'drop')}."
+        elif name not in old:
+            yield f"{new[name].name}: new, {counted(new[name].drops or 0, 'drop')}."
+        else:
+            yield from _oil(was, now, name)
+
+
+def _oil(was: Filling, now: Filling, name: str) -> Iterator[str]:
+    (old,) = (portion for portion in was.oils if portion.material == name)
+    (new,) = (portion for portion in now.oils if portion.material == name)
+    if old.drops != new.drops:
+        more = (new.drops or 0) - (old.drops or 0)
+        way = f"{counted(abs(more), 'drop')} {'more' if more > 0 else 'fewer'}"
+        yield f"{old.name}: {old.drops} → {counted(new.drops or 0, 'drop')} ({way})."
+    elif abs(old.mass_kg - new.mass_kg) > _SAME_WITHIN * max(old.mass_kg, new.mass_kg):
+        grams = f"{show(old.mass_kg * G_PER_KG)} → {show(new.mass_kg * G_PER_KG)} g"
+        yield f"{old.name}: as many drops of another size, {grams}."
+    if old.note != new.note:
+        yield f"{old.name}: {old.note} → {new.note} note."
+
+
+def _carriers(was: Filling, now: Filling) -> Iterator[str]:
+    old = {portion.name: portion.volume_m3 for portion in was.carriers}
+    new = {portion.name: portion.volume_m3 for portion in now.carriers}
+    for name in dict.fromkeys([*old, *new]):
+        before, after = old.get(name, 0.0), new.get(name, 0.0)
+        if abs(before - after) > _SAME_WITHIN * max(before, after):
+            yield f"{name}: {show(before * ML_PER_M3)} → {show(after * ML_PER_M3)} mL."
+
+
+def _strengths(was: Filling, now: Filling) -> Iterator[str]:
+    for basis, before, after in (
+        ("drops", was.strength_by_drops, now.strength_by_drops),
+        ("mass", was.strength_by_mass, now.strength_by_mass),
+    ):
+        if abs(before - after) > _SAME_WITHIN * max(before, after):
+            yield f"Strength by {basis}: {show(before * 100)} → {show(after * 100)} %."
