@@ -156,6 +156,6 @@ def pytest_sessionfinish(session):
 
 def _is_whole(session: pytest.Session) -> bool:
     option = session.config.option
-    chosen = option.keyword or option.markexpr or option.lf or option.collectonly
+    chosen = option.keyword or option.markexpr or getattr(option, "lf", False)
     everything = session.config.args == session.config.getini("testpaths")
-    return everything and not chosen and not session.testsfailed
+    return everything and not chosen and not option.collectonly and not session.testsfailed
