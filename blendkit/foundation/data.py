@@ -151,6 +151,15 @@ def _key_problems(file: str, frame: pd.DataFrame, rule: Table) -> Iterator[Probl
 
 def example_document() -> dict[str, Any]:
     """The invented blend that every panel opens with."""
-    text = (shipped_folder("data") / "example_blend.json").read_text(encoding="utf-8")
-    document: dict[str, Any] = json.loads(text)
+    return _example("blend")
+
+
+def example_class() -> dict[str, Any]:
+    """The invented class that the class panel opens with."""
+    return _example("class")
+
+
+def _example(kind: str) -> dict[str, Any]:
+    path = shipped_folder("data") / f"example_{kind}.json"
+    document: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
     return document

@@ -1,0 +1,126 @@
+"""Worked ratios with fresh numbers for every seat, and their answers.
+
+The same seed gives the same numbers again, so an answer sheet can be printed later. Answers
+come from the functions that the bottles are mixed with: `blend.apportionment` shares the drops
+out and `blend.droppers` judges a wrong dropper.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Mapping, Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from blendkit.blend.apportionment import whole_drops
+from blendkit.blend.document import TRADE_DROPS_PER_ML
+from blendkit.blend.droppers import strength_with_a_wrong_rule
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.schema import NOTES
+
+MOST_SEATS = 200
+_PER_ML = int(TRADE_DROPS_PER_ML)
+Numbers = Mapping[str, int | str]
+
+
+class Question(NamedTuple):
+    """One question; its words are in `showing`, by kind.
+
+    Attributes
+    ----------
+    kind : str
+        "share out", "how many drops", "how strong", "dilute", "wrong dropper".
+    numbers : mapping
+        What is given.
+    answer : mapping
+        What is asked; whole numbers, or percents as decimal text.
+    """
+
+    kind: str
+    numbers: Numbers
+    answer: Numbers
+
+
+class SeatExercises(NamedTuple):
+    """The questions of one seat."""
+
+    seat: str
+    questions: tuple[Question, ...]
+
+
+def exercises(seats: int | Sequence[str], seed: int = 1) -> tuple[SeatExercises, ...]:
+    """Five questions for each seat.
+
+    Parameters
+    ----------
+    seats : int or sequence of str
+        How many, or what they are called.
+    seed : int, optional
+        Another seed gives other numbers.
+
+    Raises
+    ------
+    BadNumber
+        No seat, or too many.
+    """
+    count = seats if isinstance(seats, int) else len(seats)
+    if isinstance(seats, bool | str) or not 1 <= count <= MOST_SEATS:
+        raise BadNumber([Problem("seats", quoted(seats), f"from 1 to {MOST_SEATS} seats")])
+    names = [f"Seat {n}" for n in range(1, count + 1)] if isinstance(seats, int) else seats
+    return tuple(
+        # a generator of its own, so that one seat more leaves the others' numbers alone
+        SeatExercises(name, _questions(random.Random(f"{seed}/{number}")))
+        for number, name in enumerate(names)
+    )
+
+
+def _questions(chance: random.Random) -> tuple[Question, ...]:
+    makers: tuple[Callable[[random.Random], Question], ...] = (
+        _how_many_drops, _share_out, _how_strong, _dilute, _wrong_dropper,
+    )  # fmt: skip
+    return tuple(make(chance) for make in makers)
+
+
+def _how_many_drops(chance: random.Random) -> Question:
+    bottle, percent = chance.choice((5, 10, 15, 30)), chance.choice((5, 10, 15, 20))
+    drops = Fraction(bottle * _PER_ML * percent, 100)
+    given = {"bottle_ml": bottle, "percent": percent, "per_ml": _PER_ML}
+    return Question("how many drops", given, {"drops": int(drops)})
+
+
+def _share_out(chance: random.Random) -> Question:
+    parts = {note: chance.randint(1, 5) for note in NOTES}
+    while len(set(parts.values())) == 1:
+        parts = {note: chance.randint(1, 5) for note in NOTES}
+    total = chance.randint(18, 47)
+    return Question("share out", {"total": total, **parts}, whole_drops(parts, total))
+
+
+def _how_strong(chance: random.Random) -> Question:
+    bottle = chance.choice((5, 10, 15, 30))
+    drops = chance.randint(bottle, bottle * 5)
+    percent = Fraction(100 * drops, bottle * _PER_ML)
+    given = {"bottle_ml": bottle, "drops": drops, "per_ml": _PER_ML}
+    return Question("how strong", given, {"percent": _decimal(percent)})
+
+
+def _dilute(chance: random.Random) -> Question:
+    strong, bottle = chance.choice((10, 20, 25, 50)), chance.choice((10, 20, 30))
+    weak = chance.choice([p for p in (1, 2, 4, 5, 10) if p < strong])
+    volume = Fraction(weak * bottle, strong)
+    given = {"strong": strong, "weak": weak, "bottle_ml": bottle}
+    return Question("dilute", given, {"ml": _decimal(volume)})
+
+
+def _wrong_dropper(chance: random.Random) -> Question:
+    bottle, true = chance.choice((10, 20, 30)), chance.choice((25, 30, 40))
+    believed = chance.choice((10, 15, 20))
+    drops = bottle * _PER_ML * believed // 100
+    _, got = strength_with_a_wrong_rule(drops, TRADE_DROPS_PER_ML, float(true), f"{bottle} mL")
+    given = {"bottle_ml": bottle, "drops": drops, "per_ml": _PER_ML, "true_per_ml": true}
+    return Question("wrong dropper", given, {"percent": _decimal(got * 100)})
+
+
+def _decimal(number: Fraction | float) -> str:
+    """At most two decimals, as text: "2.5", "13.33", "4"."""
+    return f"{float(number):.2f}".rstrip("0").rstrip(".")

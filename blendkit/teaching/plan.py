@@ -1,0 +1,190 @@
+"""Who in a class can wear what: what each seat leaves out, and which palette works for all.
+
+Exclusions come from the cautions on record (`blendkit.skin.cautions`), from oils that sunlight
+turns against the skin where a seat will be in the sun, and from what somebody does not like.
+An oil or carrier that no seat leaves out has no exclusion on record, and no more.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from functools import lru_cache
+from typing import NamedTuple
+
+from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.materials import catalogue
+from blendkit.skin.cautions import cautions_for, excluded_for
+from blendkit.teaching.class_document import BadClass, ClassBlend, ClassPlan, PaletteOil, Seat
+
+__all__ = [
+    "DISLIKE", "SUN", "BadClass", "ClassBlend", "ClassPlan", "LeavesOut", "PaletteOil", "Seat",
+    "SeatPlan", "plan_in_words", "seat_plans", "works_for_all",
+]  # fmt: skip
+
+SUN, DISLIKE = "sun afterwards", "does not like it"
+
+
+class LeavesOut(NamedTuple):
+    """An oil that a seat leaves out.
+
+    Attributes
+    ----------
+    oil : str
+        Its id.
+    because : str
+        A key of `WEARERS`, `SUN` or `DISLIKE`.
+    """
+
+    oil: str
+    because: str
+
+
+class SeatPlan(NamedTuple):
+    """What one seat works with.
+
+    Attributes
+    ----------
+    seat : Seat
+    may_use : tuple of str
+        Palette oils without an exclusion on record for this seat, by id.
+    leaves_out : tuple of LeavesOut
+    carrier : str or None
+        Id of the first of the class's carriers without an exclusion; None where there is none.
+    needs_other_carrier : bool
+        Whether that is another one than the usual one, or none.
+    notes_without_oil : tuple of str
+        Notes of the palette of which nothing is left.
+    blends : tuple of int
+        Places of the set blends that hold nothing this seat leaves out.
+    can_mix : bool
+    words : str
+        All this in a sentence; "" where there is nothing to mind.
+    """
+
+    seat: Seat
+    may_use: tuple[str, ...]
+    leaves_out: tuple[LeavesOut, ...]
+    carrier: str | None
+    needs_other_carrier: bool
+    notes_without_oil: tuple[str, ...]
+    blends: tuple[int, ...]
+    can_mix: bool
+    words: str
+
+
+@lru_cache(maxsize=512)
+def _excluded(wearer: str) -> frozenset[str]:
+    return frozenset(excluded_for([wearer]))
+
+
+@lru_cache(maxsize=512)
+def meets_sunlight_badly(oil_id: str) -> bool:
+    """Whether a caution about sunlight is on record for an oil."""
+    return any(
+        caution.topic == "sun" and caution.because_of for caution in cautions_for([oil_id])
+    )
+
+
+def seat_plans(plan: ClassPlan) -> tuple[SeatPlan, ...]:
+    """What each seat of a class works with, in the order of the seats."""
+    return tuple(_seat_plan(plan, seat) for seat in plan.seats)
+
+
+def _seat_plan(plan: ClassPlan, seat: Seat) -> SeatPlan:
+    leaves_out = []
+    for each in plan.oils:
+        because = _why_without(seat, each.oil)
+        leaves_out += [LeavesOut(each.oil.id, because)] if because else []
+    out = {each.oil for each in leaves_out}
+    may_use = tuple(each.oil.id for each in plan.oils if each.oil.id not in out)
+    fit = [c.id for c in plan.carriers if not any(c.id in _excluded(w) for w in seat.wearers)]
+    carrier = fit[0] if fit else None
+    usual = plan.carriers[0].id
+    left = {each.note for each in plan.oils if each.oil.id not in out}
+    blends = tuple(
+        place
+        for place, each in enumerate(plan.blends)
+        if out.isdisjoint(part.oil.id for part in each.blend.oils)
+    )
+    can_mix = carrier is not None and bool(may_use if plan.is_free else blends)
+    empty = tuple(n for n in NOTES if n in {each.note for each in plan.oils} - left)
+    found = SeatPlan(
+        seat, may_use, tuple(leaves_out), carrier, carrier != usual, empty, blends, can_mix, ""
+    )
+    return found._replace(words=_seat_in_words(plan, found))
+
+
+def _why_without(seat: Seat, oil: catalogue.Oil) -> str:
+    for wearer in seat.wearers:
+        if oil.id in _excluded(wearer):
+            return wearer
+    if seat.sun_afterwards and meets_sunlight_badly(oil.id):
+        return SUN
+    return DISLIKE if {oil.id, oil.based_on} & set(seat.dislikes) else ""
+
+
+def _seat_in_words(plan: ClassPlan, found: SeatPlan) -> str:
+    told = []
+    if not found.can_mix and (found.carrier is None or not found.may_use):
+        what = "no carrier" if found.carrier is None else "no oil"
+        return f"{found.seat.label}: {what} of this class is left for this seat."
+    if found.leaves_out:
+        reasons: dict[str, list[str]] = {}
+        for each in found.leaves_out:
+            reasons.setdefault(each.because, []).append(catalogue.oil(each.oil).name)
+        parts = [f"{', '.join(names)} ({because})" for because, names in reasons.items()]
+        told.append("without " + "; ".join(parts))
+    if found.needs_other_carrier and found.carrier:
+        told.append(f"with {catalogue.carrier(found.carrier).name} as the carrier")
+    if plan.is_free and found.notes_without_oil:
+        told.append("with nothing left for its " + " and ".join(found.notes_without_oil))
+    if not plan.is_free and not found.blends:
+        told.append("with none of the set blends left")
+    return f"{found.seat.label}: {', '.join(told)}." if told else ""
+
+
+def works_for_all(plan: ClassPlan) -> tuple[str, ...]:
+    """Ids of the palette's oils that no seat leaves out, in the palette's order."""
+    out = {each.oil for found in seat_plans(plan) for each in found.leaves_out}
+    return tuple(each.oil.id for each in plan.oils if each.oil.id not in out)
+
+
+def plan_in_words(plan: ClassPlan) -> list[str]:
+    """The class in sentences: who and what, the palette for all, and each seat to mind."""
+    found = seat_plans(plan)
+    size = show(plan.fields.liquid_m3 * ML_PER_M3)
+    told = [
+        f"{counted(len(plan.seats), 'seat')} at {counted(plan.tables, 'table')}, "
+        f"{plan.minutes} minutes, {size} mL each, up to {counted(plan.total_drops, 'drop')} "
+        "of oil.",
+    ]
+    mixing = sum(each.can_mix for each in found)
+    if mixing == 0:
+        told.append("Nobody in this class can mix from it: change the oils or the carriers.")
+    told.append(_palette_in_words(plan, works_for_all(plan)))
+    told += [each.words for each in found if each.words]
+    usual = Counter(each.carrier for each in found if each.can_mix and each.carrier)
+    if usual:
+        parts = [f"{catalogue.carrier(n).name} for {k}" for n, k in usual.most_common()]
+        told.append(f"Carriers: {', '.join(parts)}.")
+    if any(each.seat.wearers or each.seat.sun_afterwards for each in found):
+        told.append(
+            "These are the exclusions on record. What is not named is not cleared: read the "
+            "cautions with each seat, and let them ask their doctor."
+        )
+    return told
+
+
+def _palette_in_words(plan: ClassPlan, for_all: Iterable[str]) -> str:
+    names = [catalogue.oil(name).name for name in for_all]
+    if not names:
+        return "No oil of the palette works for every seat."
+    if len(names) == len(plan.oils):
+        return f"Nobody has to leave out any of the {counted(len(names), 'oil')}."
+    by_note = {each.note for each in plan.oils}
+    left = {each.note for each in plan.oils if each.oil.name in names}
+    gap = " and ".join(note for note in NOTES if note in by_note - left)
+    lacking = f" It has no {gap} note." if gap else ""
+    return f"One palette works for all: {', '.join(names)}.{lacking}"

@@ -1,0 +1,250 @@
+"""Minute by minute: who mixes when, and at which table each bottle stands.
+
+The oils of one note stand on one tray. A tray goes from table to table, and every table gets
+the notes from the base up (mixing order: common practice, no published source). While a tray is
+at a table, its seats take turns, so that no bottle is wanted by two hands at once **whatever
+each seat chooses**. A table without a tray does its exercises.
+
+Trays are handed out in blocks of equal length, each table in turn taking the earliest block in
+which its next note is free. Where one note has the fewest copies, no plan with blocks can be
+shorter: its tray must be at every table, after the notes before it and before those after it.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from blendkit.foundation.errors import Problem
+from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import counted
+from blendkit.teaching.class_document import BadClass, ClassPlan, PaletteOil
+
+# To count out one note, at about a drop a second, and hand on: a judgement. Two if they fit.
+TURN_MINUTES = (2, 1)
+_BEFORE = (("welcome", 5), ("card and cautions", 5), ("sniff and choose", 10))
+_AFTER = (("fill, close, shake", 8), ("label and take-home card", 5), ("clear up", 5))
+_GROWS = "sniff and choose"  # takes what minutes are left
+ALL_TABLES = None
+
+
+class Entry(NamedTuple):
+    """One line of the run sheet.
+
+    Attributes
+    ----------
+    start, minutes : int
+        Minutes from the beginning.
+    table : int or None
+        From 1; None for all tables.
+    seats : tuple of str
+        Whose turn it is; empty for everybody.
+    what : str
+    oils : tuple of str
+        Ids of the oils that stand at that table.
+    """
+
+    start: int
+    minutes: int
+    table: int | None
+    seats: tuple[str, ...]
+    what: str
+    oils: tuple[str, ...]
+
+
+class Place(NamedTuple):
+    """Where one bottle stands from `start` up to `end`. [minutes]"""
+
+    oil: str
+    bottle: int
+    table: int
+    start: int
+    end: int
+
+
+@dataclass(frozen=True)
+class RunSheet:
+    """A class by the minute.
+
+    Attributes
+    ----------
+    entries : tuple of Entry
+        By start, then by table.
+    places : tuple of Place
+    seats_at : tuple of tuple of str
+        Seats by table.
+    words : tuple of str
+        What holds the class up, and what would help.
+    """
+
+    entries: tuple[Entry, ...]
+    places: tuple[Place, ...]
+    seats_at: tuple[tuple[str, ...], ...]
+    words: tuple[str, ...]
+
+
+def run_sheet(plan: ClassPlan) -> RunSheet:
+    """A class's run sheet.
+
+    Raises
+    ------
+    BadClass
+        It does not fit the minutes; says how many it needs, and what would help.
+    """
+    tables = min(plan.tables, len(plan.seats))
+    trays = _trays(plan)
+    blocks = assign_blocks(tables, [_copies(tray) for tray in trays.values()])
+    turns = math.ceil(len(plan.seats) / tables) * _oils_at_a_turn(plan)
+    fixed = sum(minutes for _, minutes in (*_BEFORE, *_AFTER))
+    for minutes in TURN_MINUTES:
+        length = minutes * turns
+        mixing = length * _count(blocks)
+        spare = plan.minutes - fixed - mixing
+        if spare >= 0:
+            break
+    help_ = [
+        f"A turn is {counted(minutes, 'minute')} for one oil (judgement).",
+        *_what_would_help(plan, tables, trays, length),
+    ]
+    if spare < 0:
+        got = f"{plan.minutes} minutes for {counted(len(plan.seats), 'seat')}"
+        needed = f"{fixed + mixing} minutes ({mixing} of them for counting drops)"
+        raise BadClass([Problem("minutes", got, needed, " ".join(help_))])
+    return _laid_out(plan, trays, blocks, length, spare, tuple(help_))
+
+
+def _trays(plan: ClassPlan) -> dict[str, tuple[PaletteOil, ...]]:
+    """Oils by note, from the base up."""
+    found = {note: plan.of_note(note) for note in reversed(NOTES)}
+    return {note: oils for note, oils in found.items() if oils}
+
+
+def _copies(tray: Sequence[PaletteOil]) -> int:
+    return min(each.bottles for each in tray)
+
+
+def _oils_at_a_turn(plan: ClassPlan) -> int:
+    """A free chooser counts out one oil of a note; a set blend may hold several."""
+    per_note = Counter[tuple[int, str]]()
+    for place, each in enumerate(plan.blends):
+        per_note.update((place, part.note) for part in each.blend.oils)
+    return max(per_note.values(), default=1)
+
+
+def assign_blocks(tables: int, copies: Sequence[int]) -> list[list[int]]:
+    """Which block each table has each tray in, from block 0.
+
+    Parameters
+    ----------
+    tables : int
+    copies : sequence of int
+        How many tables each tray can serve at once, in the order of the notes.
+
+    Returns
+    -------
+    list of list of int
+        By table, by tray; rising within a table.
+
+    Examples
+    --------
+    >>> assign_blocks(2, [1, 1, 1])
+    [[0, 1, 2], [1, 2, 3]]
+    """
+    in_use: Counter[tuple[int, int]] = Counter()
+    found = []
+    for _ in range(tables):
+        row: list[int] = []
+        for tray, most in enumerate(copies):
+            block = row[-1] + 1 if row else 0
+            while in_use[tray, block] >= most:
+                block += 1
+            in_use[tray, block] += 1
+            row.append(block)
+        found.append(row)
+    return found
+
+
+def _count(blocks: Sequence[Sequence[int]]) -> int:
+    return 1 + max(max(row) for row in blocks)
+
+
+def _what_would_help(
+    plan: ClassPlan, tables: int, trays: dict[str, tuple[PaletteOil, ...]], length: int
+) -> list[str]:
+    now = _count(assign_blocks(tables, [_copies(tray) for tray in trays.values()]))
+    told = []
+    for note, tray in trays.items():
+        fewest = _copies(tray)
+        lacking = [each for each in tray if each.bottles == fewest]
+        with_more = [_copies(other) + (name == note) for name, other in trays.items()]
+        saved = now - _count(assign_blocks(tables, with_more))
+        if saved > 0:
+            names = " and ".join(each.oil.name for each in lacking)
+            told.append(f"One bottle more of {names} would save {saved * length} minutes.")
+    if not told and now > len(trays):
+        told.append("One bottle more of every oil would shorten the waiting.")
+    if tables > 1 and now == len(trays):
+        told.append("No table waits for a bottle.")
+    if length > 4 and len(plan.seats) > tables:
+        told.append("More tables, each with bottles of its own, shorten the turns.")
+    return told
+
+
+def _laid_out(
+    plan: ClassPlan,
+    trays: dict[str, tuple[PaletteOil, ...]],
+    blocks: Sequence[Sequence[int]],
+    length: int,
+    spare: int,
+    words: tuple[str, ...],
+) -> RunSheet:
+    entries: list[Entry] = []
+    places: list[Place] = []
+    clock = 0
+    for what, minutes in _BEFORE:
+        longer = minutes + (spare if what == _GROWS else 0)
+        entries.append(Entry(clock, longer, ALL_TABLES, (), what, ()))
+        clock += longer
+    seats_at = _seated([seat.label for seat in plan.seats], len(blocks))
+    in_use: Counter[tuple[str, int]] = Counter()
+    for table, row in enumerate(blocks, start=1):
+        for block in range(_count(blocks)):
+            start = clock + block * length
+            if block not in row:
+                entries.append(Entry(start, length, table, (), "exercises", ()))
+                continue
+            note = list(trays)[row.index(block)]
+            oils = tuple(each.oil.id for each in trays[note])
+            in_use[note, block] += 1
+            bottle = in_use[note, block]
+            places += [Place(name, bottle, table, start, start + length) for name in oils]
+            entries += _turns(seats_at[table - 1], start, length, table, note, oils)
+    clock += _count(blocks) * length
+    for what, minutes in _AFTER:
+        entries.append(Entry(clock, minutes, ALL_TABLES, (), what, ()))
+        clock += minutes
+    entries.sort(key=lambda each: (each.start, each.table or 0))
+    return RunSheet(tuple(entries), tuple(places), seats_at, words)
+
+
+def _seated(seats: Sequence[str], tables: int) -> tuple[tuple[str, ...], ...]:
+    """Neighbours side by side, tables as equal as can be."""
+    edges = [round(table * len(seats) / tables) for table in range(tables + 1)]
+    return tuple(tuple(seats[a:b]) for a, b in itertools.pairwise(edges))
+
+
+def _turns(
+    seats: Sequence[str], start: int, length: int, table: int, note: str, oils: tuple[str, ...]
+) -> list[Entry]:
+    """One seat after another; a smaller table has longer turns at the end."""
+    turn = length // max(len(seats), 1)
+    found = []
+    for place, seat in enumerate(seats):
+        last = place == len(seats) - 1
+        minutes = length - turn * place if last else turn
+        found.append(Entry(start + turn * place, minutes, table, (seat,), f"{note} note", oils))
+    return found

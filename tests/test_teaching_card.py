@@ -1,0 +1,223 @@
+"""The card for free choosers: its guarantee by plain enumeration, and that it is not idle."""
+
+from __future__ import annotations
+
+import itertools
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.foundation.data import example_class
+from blendkit.materials import catalogue
+from blendkit.skin.check import rules_for
+from blendkit.skin.limits import findings_of
+from blendkit.teaching.free_choice import card_of, proof_in_words
+from blendkit.teaching.plan import BadClass, ClassPlan
+
+CITRAL = ["litsea-cubeba", "lemongrass", "lemon"]  # share citral, and lemon burns in the sun
+SUNNY = ["lemon", "grapefruit", "bitter-orange"]
+SPICY = ["clove-bud", "cinnamon-leaf", "rose-otto"]  # share eugenol
+PALETTES = [CITRAL, SUNNY, SPICY, ["peru-balsam", "geranium", "bergamot"], ["bergamot-fcf"]]
+
+
+def a_class(oils, **fields: object) -> ClassPlan:
+    notes = {catalogue.oil(name).note for name in oils}
+    return ClassPlan.from_dict(
+        {
+            **example_class(),
+            "oils": [{"id": name} for name in oils],
+            "note_parts": dict.fromkeys(notes, 1),
+            **fields,
+        }
+    )
+
+
+def over_in_the_bottle(
+    plan: ClassPlan, drops: dict[str, int], carrier: str, advice: bool = True
+) -> list[str]:
+    """What the package's own skin check says of a mixed bottle."""
+    notes = {catalogue.oil(name).note for name in drops}
+    blend = Blend.from_dict(
+        {
+            "bottle": plan.to_dict()["bottle"],
+            "strength": "100 %",
+            "drops_per_ml": plan.to_dict().get("drops_per_ml", 20),
+            "note_parts": dict.fromkeys(notes, 1),
+            "oils": [{"id": name, "drops": count} for name, count in drops.items()],
+            "carriers": [{"id": carrier}],
+        }
+    )
+    fractions = fill(blend).mass_fractions()
+    rules = rules_for(list(drops), plan.region, plan.use, plan.figures)
+    return [
+        found.rule.subject
+        for found in findings_of(rules, fractions)
+        if found.verdict == "over" and (advice or found.rule.decides)
+    ]
+
+
+def every_mix(card):
+    """Every mix that keeps to the card, drop by drop."""
+    names = list(card.caps)
+    for counts in itertools.product(*(range(cap + 1) for cap in card.caps.values())):
+        drops = {name: count for name, count in zip(names, counts, strict=True) if count}
+        if drops and not card.broken_by(drops):
+            yield drops
+
+
+@pytest.mark.parametrize("oils", PALETTES, ids=lambda oils: oils[0])
+@pytest.mark.parametrize(("bottle", "strength"), [("10 mL", "5 %"), ("30 mL", "2 %")])
+def test_not_one_of_all_mixes_is_over_by_the_package_s_own_check(oils, bottle, strength):
+    plan = a_class(oils, bottle=bottle, strength=strength)
+    card = card_of(plan, heed_advice=bottle == "30 mL")
+    seen = 0
+    for drops in every_mix(card):
+        for carrier in plan.carriers:
+            advice = bottle == "30 mL"
+            assert over_in_the_bottle(plan, drops, carrier.id, advice) == []
+        seen += 1
+    assert seen > 0
+
+
+@pytest.mark.parametrize("oils", PALETTES[:2], ids=lambda oils: oils[0])
+def test_the_worst_share_is_the_largest_of_all_mixes(oils):
+    plan = a_class(oils, bottle="10 mL", strength="7 %")
+    card = card_of(plan)
+    fields, carrier = plan.fields, catalogue.carrier(card.worst_carrier)
+    largest = dict.fromkeys((p.rule.rule_set + p.rule.subject for p in card.proofs), 0.0)
+    for drops in every_mix(card):
+        m3 = {name: n / fields.drops_per_ml_of(name) * 1e-6 for name, n in drops.items()}
+        kg = {name: v * catalogue.oil(name).density_kg_per_m3 for name, v in m3.items()}
+        rest = (fields.liquid_m3 - sum(m3.values())) * carrier.density_kg_per_m3
+        whole = sum(kg.values()) + rest
+        for proof in card.proofs:
+            key = proof.rule.rule_set + proof.rule.subject
+            share = proof.rule.share({name: mass / whole for name, mass in kg.items()})
+            largest[key] = max(largest[key], share)
+    for proof in card.proofs:
+        key = proof.rule.rule_set + proof.rule.subject
+        assert float(proof.worst_share) == pytest.approx(largest[key], rel=1e-9)
+        assert isinstance(proof.worst_share, Fraction)
+
+
+@pytest.mark.parametrize("oils", [*PALETTES[:4], [e["id"] for e in example_class()["oils"]]],
+                         ids=lambda oils: oils[0])  # fmt: skip
+def test_every_share_is_at_most_one_and_no_cap_can_be_raised(oils):
+    plan = a_class(oils, bottle="20 mL")
+    card = card_of(plan)
+    assert all(0 <= proof.worst_share <= 1 for proof in card.proofs)
+    for name, cap in card.caps.items():
+        if cap == card.total_drops or cap == card.most_suns // card.suns.get(name, 10**9):
+            continue
+        if card.suns.get(name) and (cap + 1) * card.suns[name] > card.most_suns:
+            continue
+        # one drop more, with the worst of what the other caps still allow, is over some limit
+        raised = {**card.caps, name: cap + 1}
+        others = [n for n in raised if n != name]
+        assert any(
+            over_in_the_bottle(plan, mix, card.worst_carrier)
+            for mix in mixes_with(card, name, cap + 1, others)
+        )
+
+
+def mixes_with(card, name: str, count: int, others: list[str]):
+    """The raised oil with the corners of what else the card allows."""
+    for order in itertools.permutations(others, min(len(others), 3)):
+        mix = {name: count}
+        for other in order:
+            room = card.total_drops - sum(mix.values())
+            suns = card.most_suns - card.suns_of(mix)
+            fit = suns // card.suns[other] if card.suns.get(other) else room
+            if (take := min(card.caps[other], room, fit)) > 0:
+                mix[other] = take
+        yield mix
+
+
+def test_phototoxic_oils_share_one_budget():
+    card = card_of(a_class(SUNNY))
+    assert set(card.suns) == set(SUNNY)
+    alone = {name: card.most_suns // cost for name, cost in card.suns.items()}
+    assert all(card.caps[name] <= drops for name, drops in alone.items())
+    both = {name: card.caps[name] for name in SUNNY}
+    assert any("suns" in line for line in card.broken_by(both))
+
+
+def test_a_constituent_of_several_oils_is_summed():
+    together, alone = card_of(a_class(CITRAL)), card_of(a_class(["lemongrass"]))
+    citral = [p for p in together.proofs if "citral" in p.rule.subject.lower()]
+    assert any(len(proof.rule.weights) == 3 for proof in citral)
+    assert together.caps["lemongrass"] <= alone.caps["lemongrass"]
+
+
+def test_an_oil_of_which_no_drop_fits_is_left_out_in_words():
+    # bergamot may be 0.4 % of the bottle; a drop of a twentieth of a millilitre is 0.5 % of it
+    card = card_of(a_class(["bergamot", "lavender"]))
+    assert card.caps["bergamot"] == 0
+    assert "over the limit" in card.left_out["bergamot"]
+    assert "bergamot" not in card.suns
+    assert any("Bergamot" in line for line in proof_in_words(card))
+
+
+def test_where_no_drop_of_anything_fits_it_is_refused():
+    with pytest.raises(BadClass, match="not one drop of 1 oil"):
+        card_of(a_class(["bergamot"]))
+
+
+def test_an_oil_without_a_limit_is_named_and_not_passed_in_silence():
+    card = card_of(a_class(["frankincense-carterii", "lemon"]))
+    assert "frankincense-carterii" in card.without_figure
+    assert any("not judged" in line for line in proof_in_words(card))
+
+
+def test_the_lightest_carrier_counts():
+    assert card_of(a_class(SUNNY, carriers=["castor", "squalane"])).worst_carrier == "squalane"
+    heavy = card_of(a_class(["geranium"], carriers=["castor"]))
+    light = card_of(a_class(["geranium"], carriers=["squalane"]))
+    assert heavy.caps["geranium"] > light.caps["geranium"]
+
+
+def test_without_advice_only_what_decides_counts():
+    # the handbook would have less geranium than the standards
+    plan = a_class(["geranium"])
+    with_it, without = card_of(plan), card_of(plan, heed_advice=False)
+    assert without.caps["geranium"] > with_it.caps["geranium"]
+    assert all(proof.rule.decides for proof in without.proofs)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.data())
+def test_no_mix_by_the_card_is_over_for_any_palette(data):
+    known = list(catalogue.oils().index)
+    oils = data.draw(st.lists(st.sampled_from(known), min_size=1, max_size=8, unique=True))
+    plan = a_class(oils, bottle=data.draw(st.sampled_from(["10 mL", "30 mL"])))
+    try:
+        card = card_of(plan)
+    except BadClass:
+        return
+    assert all(proof.worst_share <= 1 for proof in card.proofs)
+    for _ in range(5):
+        drops, suns, room = {}, card.most_suns, card.total_drops
+        for name in data.draw(st.permutations(list(card.caps))):
+            fit = suns // card.suns[name] if card.suns.get(name) else room
+            count = data.draw(st.integers(0, min(card.caps[name], room, fit)))
+            if count:
+                drops[name] = count
+                room -= count
+                suns -= count * card.suns.get(name, 0)
+        if drops:
+            assert card.broken_by(drops) == []
+            for carrier in plan.carriers:
+                assert over_in_the_bottle(plan, drops, carrier.id) == []
+
+
+def test_what_breaks_the_card_is_said():
+    card = card_of(a_class([e["id"] for e in example_class()["oils"]]))
+    lines = card.broken_by({"rose-absolute": 10, "lavender": 35})
+    assert any("the card allows" in line and "Rose" in line for line in lines)
+    assert any("in all" in line for line in lines)
+    assert card.broken_by({"lavender": 8}) == []
+    assert card.broken_by({"myrrh": 1})  # not on the palette

@@ -1,0 +1,324 @@
+"""A class: what is refused in words, who can wear what, and who mixes when."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from blendkit.blend.apportionment import whole_drops
+from blendkit.blend.droppers import strength_with_a_wrong_rule
+from blendkit.foundation.data import example_class, example_document
+from blendkit.foundation.errors import BadNumber
+from blendkit.materials import catalogue
+from blendkit.skin.cautions import excluded_for
+from blendkit.teaching.exercises import exercises
+from blendkit.teaching.plan import (
+    DISLIKE,
+    SUN,
+    BadClass,
+    ClassPlan,
+    plan_in_words,
+    seat_plans,
+    works_for_all,
+)
+from blendkit.teaching.run_sheet import assign_blocks, run_sheet
+
+
+def a_class(**fields: object) -> ClassPlan:
+    return ClassPlan.from_dict({**example_class(), **fields})
+
+
+def refusal(**fields: object) -> str:
+    with pytest.raises(BadClass) as caught:
+        a_class(**fields)
+    return str(caught.value)
+
+
+# --- the document -------------------------------------------------------------------------
+
+
+def test_the_document_comes_back_unchanged():
+    assert a_class().to_dict() == example_class()
+
+
+def test_the_example_is_a_class_of_twelve_with_nine_oils_and_says_that_it_is_invented():
+    plan = a_class()
+    assert (len(plan.seats), len(plan.oils), plan.total_drops) == (12, 9, 40)
+    assert plan.note_drops == {"top": 16, "middle": 8, "base": 16}
+    assert "(invented)" in plan.name
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"seats": 0}, "seats: got 0; needs from 1 to 200 seats"),
+        ({"seats": 500}, "seats: got 500; needs from 1 to 200 seats. Plan several sittings."),
+        ({"seats": -3}, "from 1 to 200"),
+        ({"seats": True}, "a number or a list"),
+        ({"seats": []}, "0 of them"),
+        ({"seats": [{"name": "A"}, {"name": "A"}]}, '"A" a second time'),
+        ({"seats": [{"wearers": ["nut alergy"]}]}, 'Did you mean "nut allergy"?'),
+        ({"seats": [{"dislikes": ["patchuli"]}]}, 'Did you mean "patchouli"?'),
+        ({"seats": [{"sun_afterwards": "yes"}]}, "true or false"),
+        ({"seats": [{"nmae": "A"}]}, 'Did you mean "name"?'),
+        ({"seats": ["A"]}, "an entry such as"),
+        ({"name": "x" * 81}, "at most 80 characters"),
+        ({"name": "\ud800"}, "half a character"),
+        ({"bottle": "10"}, "bottle"),
+        ({"strength": "0.001 %"}, "not one drop of oil"),
+        ({"oils": []}, "at least one oil"),
+        ({"oils": [{"id": "lavendar"}]}, 'Did you mean "lavender"?'),
+        ({"oils": [{"id": "lavender", "popularity": 0}]}, "a number above 0"),
+        ({"oils": [{"id": "lavender", "bottles": 0}]}, "a whole number from 1 to 100"),
+        ({"carriers": []}, "at least one carrier"),
+        ({"carriers": ["jojobba"]}, 'Did you mean "jojoba"?'),
+        ({"tables": 0}, "tables: got 0"),
+        ({"minutes": 5}, "minutes: got 5"),
+        ({"budget": -1}, "budget: got -1"),
+        ({"region": "Mars"}, "region"),
+        ({"spillage": "200 %"}, "from 0 % to 100 %"),
+        ({"colour": "red"}, "a key that means nothing here"),
+        ({"blends": []}, "at least one blend"),
+        ({"blends": [{"blend": {}}]}, "blends 1, "),
+    ],
+)
+def test_bad_input_is_refused_in_words(fields, words):
+    assert words in refusal(**fields)
+
+
+def test_every_problem_is_told_at_once():
+    text = refusal(seats=0, tables=0, minutes="long", carriers=["jojobba"])
+    assert text.count("\n  - ") == 4
+
+
+@pytest.mark.parametrize("document", [None, 5, "a class", [1]])
+def test_what_is_no_document_is_refused(document):
+    with pytest.raises(BadClass, match="a document with seats"):
+        ClassPlan.from_dict(document)
+
+
+def test_names_with_markup_stay_text():
+    name = "<script>alert(1)</script>"
+    plan = a_class(name=name, seats=[{"name": name, "dislikes": ["lemon"]}])
+    assert plan.name == name
+    assert any(line.startswith(name) for line in plan_in_words(plan))
+
+
+def test_a_set_blend_takes_the_bottle_of_the_class():
+    plan = a_class(
+        blends=[{"blend": {**example_document(), "bottle": "30 mL"}}], bottle="10 mL", oils=[]
+    )
+    assert plan.blends[0].blend.bottle_m3 == pytest.approx(1e-5)
+    assert not plan.is_free
+    assert {each.oil.id for each in plan.oils} == set(plan.blends[0].blend.oil_drops)
+
+
+# --- who can wear what --------------------------------------------------------------------
+
+
+def seat_with(**fields: object):
+    return seat_plans(a_class(seats=[fields]))[0]
+
+
+def test_what_a_seat_leaves_out_is_what_the_cautions_exclude():
+    # every oil on record, so that no exclusion can slip through
+    for first in range(0, len(catalogue.oils()), 12):
+        some = list(catalogue.oils().index[first : first + 12])
+        oils = [{"id": name} for name in some]
+        notes = {catalogue.oil(name).note for name in some}
+        plan = a_class(
+            oils=oils, note_parts=dict.fromkeys(notes, 1),
+            seats=[{"wearers": ["pregnant or breastfeeding"]}],
+        )  # fmt: skip
+        out = {each.oil for each in seat_plans(plan)[0].leaves_out}
+        assert out == set(excluded_for(["pregnant or breastfeeding"])) & set(some)
+
+
+def test_a_nut_allergy_takes_another_carrier():
+    found = seat_with(wearers=["nut allergy"])
+    assert (found.carrier, found.needs_other_carrier) == ("jojoba", True)
+    assert "Jojoba" in found.words
+
+
+def test_sun_afterwards_leaves_out_what_has_a_caution_about_sunlight():
+    found = seat_with(sun_afterwards=True)
+    assert {each.oil for each in found.leaves_out} == {"lemon", "grapefruit"}
+    assert {each.because for each in found.leaves_out} == {SUN}
+
+
+def test_a_dislike_is_kept_and_called_by_its_name():
+    found = seat_with(dislikes=["rose-absolute"])
+    assert [(each.oil, each.because) for each in found.leaves_out] == [
+        ("rose-absolute", DISLIKE)
+    ]
+
+
+def test_nobody_is_left_with_an_oil_that_works_for_all_but_is_left_out():
+    plan = a_class()
+    out = {each.oil for found in seat_plans(plan) for each in found.leaves_out}
+    assert out == {"patchouli", "lemon", "grapefruit"}
+    assert set(works_for_all(plan)) == {each.oil.id for each in plan.oils} - out
+
+
+def test_where_nobody_can_wear_anything_it_says_so():
+    plan = a_class(seats=[{"wearers": ["child under 3"]}, {"wearers": ["child under 3"]}])
+    assert not any(found.can_mix for found in seat_plans(plan))
+    text = " ".join(plan_in_words(plan))
+    assert "Nobody in this class can mix from it" in text
+    assert "No oil of the palette works for every seat." in text
+
+
+def test_an_emptied_note_is_named():
+    lemon = [{"id": "lemon"}, {"id": "lavender"}]
+    plan = a_class(
+        oils=lemon, note_parts={"top": 1, "middle": 1}, seats=[{"sun_afterwards": True}]
+    )
+    assert "nothing left for its top" in seat_plans(plan)[0].words
+
+
+def test_it_never_promises_anything():
+    text = " ".join(plan_in_words(a_class()))
+    assert "What is not named is not cleared" in text
+    assert "safe" not in text.lower()
+
+
+# --- the run sheet ------------------------------------------------------------------------
+
+
+def assert_sound(plan: ClassPlan) -> None:
+    sheet = run_sheet(plan)
+    bottles = {each.oil.id: each.bottles for each in plan.oils}
+    for minute in range(plan.minutes):
+        now = [each for each in sheet.places if each.start <= minute < each.end]
+        # no bottle is in two places, and no more bottles stand about than there are
+        assert len({(each.oil, each.bottle) for each in now}) == len(now)
+        assert all(1 <= each.bottle <= bottles[each.oil] for each in now)
+        at_once = [
+            e for e in sheet.entries if e.seats and e.start <= minute < e.start + e.minutes
+        ]
+        # one hand at a time at each table, so whatever they choose there is no collision
+        assert len({each.table for each in at_once}) == len(at_once)
+        for entry in at_once:
+            here = {each.oil for each in now if each.table == entry.table}
+            assert here == set(entry.oils)
+    notes = [note for note in ("base", "middle", "top") if plan.of_note(note)]
+    for seat in plan.seats:
+        mine = [each for each in sheet.entries if seat.label in each.seats]
+        assert [each.what for each in mine] == [f"{note} note" for note in notes]
+        assert all(each.minutes >= 1 for each in mine)
+        assert {name for each in mine for name in each.oils} == set(bottles)
+    assert max(each.start + each.minutes for each in sheet.entries) == plan.minutes
+
+
+def test_no_bottle_is_in_two_places_at_once():
+    assert_sound(a_class())
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.integers(1, 25),
+    st.integers(1, 8),
+    st.lists(st.integers(1, 4), min_size=9, max_size=9),
+)
+def test_no_bottle_is_ever_in_two_places_at_once(seats, tables, bottles):
+    oils = [
+        {**oil, "bottles": count}
+        for oil, count in zip(example_class()["oils"], bottles, strict=True)
+    ]
+    assert_sound(a_class(seats=seats, tables=tables, oils=oils, minutes=600))
+
+
+@pytest.mark.parametrize("tables", [1, 2, 3])
+@pytest.mark.parametrize("copies", list(itertools.product((1, 2), repeat=3)))
+def test_no_plan_in_blocks_is_shorter(tables, copies):
+    def fits(blocks: int) -> bool:
+        rows = list(itertools.combinations(range(blocks), len(copies)))
+        for plan in itertools.product(rows, repeat=tables):
+            if all(
+                [row[tray] for row in plan].count(block) <= most
+                for tray, most in enumerate(copies)
+                for block in range(blocks)
+            ):
+                return True
+        return False
+
+    found = 1 + max(max(row) for row in assign_blocks(tables, copies))
+    assert fits(found)
+    assert not fits(found - 1)
+
+
+def test_too_little_time_is_refused_with_what_it_needs_and_what_would_help():
+    with pytest.raises(BadClass) as caught:
+        run_sheet(a_class(seats=200))
+    assert "438 minutes" in str(caught.value)
+    assert "One bottle more of Rose absolute would save" in str(caught.value)
+
+
+def test_one_seat_one_table_one_oil():
+    plan = a_class(seats=1, tables=1, oils=[{"id": "lavender"}], note_parts={"middle": 1})
+    assert_sound(plan)
+
+
+# --- worked ratios ------------------------------------------------------------------------
+
+
+def test_each_seat_gets_numbers_of_its_own_and_the_same_again_by_seed():
+    first, again, other = exercises(12, seed=3), exercises(12, seed=3), exercises(12, seed=4)
+    assert first == again != other
+    assert len({str(each.questions) for each in first}) == 12
+
+
+def test_one_seat_more_leaves_the_others_alone():
+    assert exercises(13)[:12] == exercises(12)
+
+
+def answers_of(kind: str):
+    for seed in range(5):
+        for seat in exercises(40, seed):
+            found = next(each for each in seat.questions if each.kind == kind)
+            yield found.numbers, found.answer
+
+
+def test_answers_to_sharing_out_are_the_package_s_own_and_sum_up():
+    for given_, answer in answers_of("share out"):
+        parts = {note: given_[note] for note in ("top", "middle", "base")}
+        assert answer == whole_drops(parts, given_["total"])
+        assert sum(answer.values()) == given_["total"]
+
+
+def test_answers_to_how_many_and_how_strong_undo_each_other():
+    for given_, answer in answers_of("how many drops"):
+        back = 100 * answer["drops"] / (given_["bottle_ml"] * given_["per_ml"])
+        assert back == given_["percent"]
+    for given_, answer in answers_of("how strong"):
+        drops = float(answer["percent"]) / 100 * given_["bottle_ml"] * given_["per_ml"]
+        # printed with two decimals of a percent
+        tolerance = 0.005 / 100 * given_["bottle_ml"] * given_["per_ml"] * 1.01
+        assert drops == pytest.approx(given_["drops"], abs=tolerance)
+
+
+def test_answers_to_diluting_keep_what_is_dissolved():
+    # C1 V1 = C2 V2: OpenStax, Chemistry: Atoms First, chapter 6, "Dilution of Solutions"
+    for given_, answer in answers_of("dilute"):
+        oil = given_["strong"] * float(answer["ml"])
+        assert oil == pytest.approx(given_["weak"] * given_["bottle_ml"], abs=0.005 * 50)
+
+
+def test_answers_to_the_wrong_dropper_agree_with_the_calibrator():
+    for given_, answer in answers_of("wrong dropper"):
+        _, true = strength_with_a_wrong_rule(
+            given_["drops"],
+            given_["per_ml"],
+            given_["true_per_ml"],
+            f"{given_['bottle_ml']} mL",
+        )
+        assert float(answer["percent"]) == pytest.approx(true * 100, abs=0.006)
+
+
+@pytest.mark.parametrize("seats", [0, 500, True, "many"])
+def test_exercises_for_nobody_are_refused(seats):
+    with pytest.raises(BadNumber, match="from 1 to 200 seats"):
+        exercises(seats)
