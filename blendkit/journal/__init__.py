@@ -1,0 +1,1 @@
+"""What was made, from which version, and what was smelt: an SQLite file that loses nothing."""

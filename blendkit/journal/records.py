@@ -1,0 +1,238 @@
+"""What the journal keeps: one class a table.
+
+Figures stand in the unit they were read in, as in the data tables: mL off a bottle, g off a
+scale. Whoever computes turns them into SI. An instant carries its offset from UTC.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from typing import Any, ClassVar, TypeVar
+
+IMPRESSIONS = ("sniff", "wear", "maceration")
+SMELLS = ("", "gone", "weak", "strongest")
+STRONGEST = 10.0
+NOT_WRITTEN = datetime.fromtimestamp(0, UTC)
+
+
+def _filled() -> Any:
+    return field(metadata={"filled": True})
+
+
+def _among(*words: str, **options: Any) -> Any:
+    return field(metadata={"among": words}, **options)
+
+
+def _between(low: float, high: float = math.inf, **options: Any) -> Any:
+    return field(metadata={"low": low, "high": high}, **options)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Record:
+    """What every row has; the journal fills these in.
+
+    Attributes
+    ----------
+    id : str
+        Which thing this is about; a correction keeps it. For references.
+    row : str
+        This row; differs from `id` in a correction.
+    turn : int
+        Order of writing: greater than that of every row known when it was written.
+    recorded_at : datetime
+        When it was written, by this computer's clock.
+    withdrawn : bool
+        Whether it was said not to have happened.
+    """
+
+    TABLE: ClassVar[str]
+    ONE_OF: ClassVar[tuple[str, ...]] = ()  # at least one of these is given
+
+    id: str = ""
+    row: str = ""
+    turn: int = 0
+    recorded_at: datetime = NOT_WRITTEN
+    withdrawn: bool = False
+
+    @property
+    def corrected(self) -> bool:
+        """Whether this row corrects an earlier one."""
+        return self.row != self.id
+
+
+@dataclass(frozen=True, kw_only=True)
+class Blend(Record):
+    """A blend through all its versions."""
+
+    TABLE = "blends"
+
+    name: str
+    made_at: datetime
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Version(Record):
+    """One version of a blend: its document, what it came from, and why it was made."""
+
+    TABLE = "versions"
+
+    blend_id: str
+    number: int = _between(1)
+    document: dict[str, Any]
+    made_at: datetime
+    why: str = ""
+    parent_id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Batch(Record):
+    """Bottles filled in one go, under one lot number."""
+
+    TABLE = "batches"
+
+    version_id: str
+    lot: str = _filled()
+    made_on: date
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BatchBottles(Record):
+    """How many bottles of one size a batch filled. [mL]"""
+
+    TABLE = "batch_bottles"
+
+    batch_id: str
+    count: int = _between(1)
+    size_ml: float = _between(math.ulp(0.0))
+
+
+@dataclass(frozen=True, kw_only=True)
+class BatchMaterial(Record):
+    """What went into a batch of one material, from which of the supplier's lots. [mL, g]"""
+
+    TABLE = "batch_materials"
+    ONE_OF = ("volume_ml", "mass_g")
+
+    batch_id: str
+    material: str = _filled()
+    volume_ml: float | None = _between(0, default=None)
+    mass_g: float | None = _between(0, default=None)
+    supplier_lot: str = ""
+    opened_on: date | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Session(Record):
+    """A sitting at the bench."""
+
+    TABLE = "sessions"
+
+    title: str
+    started_at: datetime
+    version_id: str | None = None
+    batch_id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Event(Record):
+    """What was done at the bench; the bench log knows the kinds and their details."""
+
+    TABLE = "events"
+
+    session_id: str
+    kind: str = _filled()
+    details: dict[str, Any]
+    happened_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Impression(Record):
+    """What was smelt: of the whole, a note or an oil, at a time.
+
+    Attributes
+    ----------
+    strength : float or None
+        From 0, nothing, to 10, as strong as at the start.
+    minutes : float or None
+        Since it was put on.
+    smell : str
+        "gone", "weak", "strongest" or nothing.
+    """
+
+    TABLE = "impressions"
+    ONE_OF = ("version_id", "batch_id", "session_id")
+
+    kind: str = _among(*IMPRESSIONS)
+    happened_at: datetime
+    group: str = field(default="whole", metadata={"filled": True})
+    strength: float | None = _between(0, STRONGEST, default=None)
+    words: str = ""
+    version_id: str | None = None
+    batch_id: str | None = None
+    session_id: str | None = None
+    minutes: float | None = _between(0, default=None)
+    smell: str = _among(*SMELLS, default="")
+    details: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Like(Record):
+    """Whether somebody liked a version."""
+
+    TABLE = "likes"
+
+    version_id: str
+    person: str = _filled()
+    liked: bool
+    happened_at: datetime
+    words: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Photo(Record):
+    """Where a photo lies; the photo itself stays where it is."""
+
+    TABLE = "photos"
+    ONE_OF = ("version_id", "batch_id", "session_id")
+
+    path: str = _filled()
+    taken_at: datetime
+    caption: str = ""
+    version_id: str | None = None
+    batch_id: str | None = None
+    session_id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class StockCount(Record):
+    """How much of a material was found on the shelf. [mL]"""
+
+    TABLE = "stock_counts"
+
+    material: str = _filled()
+    volume_ml: float = _between(0)
+    counted_at: datetime
+    supplier_lot: str = ""
+    note: str = ""
+    details: dict[str, Any] = field(default_factory=dict)
+
+
+# What others refer to comes first
+KINDS: tuple[type[Record], ...] = (
+    Blend,
+    Version,
+    Batch,
+    BatchBottles,
+    BatchMaterial,
+    Session,
+    Event,
+    Impression,
+    Like,
+    Photo,
+    StockCount,
+)
+AnyRecord = TypeVar("AnyRecord", bound=Record)

@@ -1,0 +1,195 @@
+"""A record as a row of the file, and back: checked on the way in, exact both ways."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
+from blendkit.journal.records import AnyRecord, Record
+from blendkit.journal.texts import as_typed, storable
+
+Stored = str | int | float | None
+
+
+class BadRecord(Refused):
+    """A row that cannot go into the journal."""
+
+    heading = "This cannot go into the journal"
+
+
+def contents(kind: type[Record]) -> tuple[dataclasses.Field[Any], ...]:
+    """The fields a kind of record has beyond those of every row."""
+    common = {each.name for each in dataclasses.fields(Record)}
+    return tuple(each for each in dataclasses.fields(kind) if each.name not in common)
+
+
+@dataclass(frozen=True)
+class _Form:
+    """How one type of field is checked, written and read."""
+
+    fits: Callable[[Any], bool]
+    needed: str
+    written: Callable[[Any], Stored]
+    read: Callable[[Any], Any]
+
+
+def _is_number(value: Any) -> bool:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return False
+    return abs(value) < 2**63 if isinstance(value, int) else math.isfinite(value)
+
+
+def _as_json(value: Any) -> str:
+    text = json.dumps(value, ensure_ascii=False, allow_nan=False)
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError:
+        # Half characters, escaped. Two halves side by side are one character in JSON (RFC 8259,
+        # section 7) and come back as that character.
+        return json.dumps(value, allow_nan=False)
+    return text
+
+
+def _instant(text: str) -> datetime:
+    instant = datetime.fromisoformat(text)
+    if instant.tzinfo is None:
+        raise ValueError(f"a time without its offset from UTC: {text}")
+    return instant
+
+
+def _document(text: str) -> dict[str, Any]:
+    document = json.loads(text)
+    if not isinstance(document, dict):
+        raise ValueError(f"not a JSON object: {quoted(text)}")
+    return document
+
+
+def _or_nothing(form: _Form) -> _Form:
+    return _Form(
+        lambda value: value is None or form.fits(value),
+        f"{form.needed}, or nothing",
+        lambda value: None if value is None else form.written(value),
+        lambda stored: None if stored is None else form.read(stored),
+    )
+
+
+_NUMBER = _Form(_is_number, "a finite number", float, float)
+_TEXT = _Form(lambda value: isinstance(value, str), "text", storable, as_typed)
+_DAY = _Form(
+    lambda value: isinstance(value, date) and not isinstance(value, datetime),
+    "a date",
+    lambda value: str(value.isoformat()),
+    date.fromisoformat,
+)
+_FORMS: Mapping[str, _Form] = {
+    "str": _TEXT,
+    "str | None": _or_nothing(_TEXT),
+    "int": _Form(
+        lambda value: isinstance(value, int) and _is_number(value),
+        "a whole number",
+        int,
+        int,
+    ),
+    "bool": _Form(lambda value: isinstance(value, bool), "yes or no", int, bool),
+    "float": _NUMBER,
+    "float | None": _or_nothing(_NUMBER),
+    "datetime": _Form(
+        lambda value: isinstance(value, datetime) and value.utcoffset() is not None,
+        "a time with its offset from UTC",
+        lambda value: str(value.isoformat()),
+        _instant,
+    ),
+    "date": _DAY,
+    "date | None": _or_nothing(_DAY),
+    "dict[str, Any]": _Form(
+        lambda value: isinstance(value, Mapping), "a JSON object", _as_json, _document
+    ),
+}
+
+
+def written(record: Record) -> dict[str, Stored]:
+    """A record's own fields as they stand in the file.
+
+    Raises
+    ------
+    BadRecord
+        Lists every field that cannot be kept.
+    """
+    values: dict[str, Stored] = {}
+    problems = []
+    for each in contents(type(record)):
+        value, where = getattr(record, each.name), f"{record.TABLE}, {each.name}"
+        problem = _problem_of(where, value, each)
+        if problem is None:
+            values[each.name], problem = _written(where, value, _FORMS[str(each.type)])
+        problems += [problem] if problem else []
+    if record.ONE_OF and all(getattr(record, name) is None for name in record.ONE_OF):
+        needed = "at least one of " + ", ".join(record.ONE_OF)
+        problems.append(Problem(record.TABLE, "none of them", needed))
+    if problems:
+        raise BadRecord(problems)
+    return values
+
+
+def _problem_of(where: str, value: Any, each: dataclasses.Field[Any]) -> Problem | None:
+    form, rule = _FORMS[str(each.type)], each.metadata
+    if not form.fits(value):
+        return Problem(where, quoted(value), form.needed)
+    if rule.get("filled") and not value.strip():
+        return Problem(where, "nothing", "something to call it by")
+    if "among" in rule and value not in rule["among"]:
+        known = [word for word in rule["among"] if word]
+        return Problem(
+            where, quoted(value), "one of " + ", ".join(known), near_miss(value, known)
+        )
+    if "low" in rule and value is not None and not rule["low"] <= value <= rule["high"]:
+        return Problem(where, quoted(value), _range(rule["low"], rule["high"]))
+    return None
+
+
+def _range(low: float, high: float) -> str:
+    if math.isfinite(high):
+        return f"a number from {low:g} to {high:g}"
+    return "a number above 0" if 0 < low < 1 else f"a number, {low:g} or more"
+
+
+def _written(where: str, value: Any, form: _Form) -> tuple[Stored, Problem | None]:
+    try:
+        stored = form.written(value)
+        form.read(stored)  # what cannot be read back is not kept
+    except (TypeError, ValueError, RecursionError) as error:
+        return None, Problem(where, str(error), "something that JSON can hold")
+    return stored, None
+
+
+def read(kind: type[AnyRecord], row: Mapping[str, Stored]) -> AnyRecord:
+    """A record from its row in the file.
+
+    Raises
+    ------
+    ValueError
+        A cell holds what `written` never writes.
+    """
+    values = {each.name: _FORMS[str(each.type)].read(row[each.name]) for each in contents(kind)}
+    return kind(
+        id=str(row["corrects"] or row["id"]),
+        row=str(row["id"]),
+        turn=int(row["turn"] or 0),
+        recorded_at=_instant(str(row["recorded_at"])),
+        withdrawn=bool(row["withdrawn"]),
+        **values,
+    )
+
+
+def stored(kind: type[Record], name: str, value: Any) -> Stored:
+    """One value of a field as it stands in the file, to look for it."""
+    for each in contents(kind):
+        if each.name == name:
+            return _FORMS[str(each.type)].written(value)
+    raise TypeError(f"{kind.__name__} has no field {name} to look for")

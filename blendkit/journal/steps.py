@@ -1,0 +1,182 @@
+"""The journal's tables, as the steps that make them: the only place that defines them.
+
+A new journal runs all steps, an older one those it lacks, in one transaction; the count of
+steps done stands in `user_version` (https://www.sqlite.org/pragma.html#pragma_user_version).
+A step that was once released is never edited: a change is a new step at the end.
+
+Nothing is ever rewritten. Triggers refuse UPDATE and DELETE, and an INSERT under an id that is
+there already, since ``INSERT OR REPLACE`` would delete without asking a DELETE trigger
+(https://www.sqlite.org/lang_conflict.html). A correction is a row of its own that points at the
+first row of what it corrects. Tables are STRICT, so that a number column never holds text
+(https://www.sqlite.org/stricttables.html).
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+
+APPLICATION_ID = 0x424B4A4E  # "BKJN", so that no other program's file is taken for a journal
+
+# Every row: which it is, in which order it was written (a Lamport clock, so that journals
+# of two computers merge with each correction after what it corrects), when, and what it mends.
+_EVERY_ROW = """
+  id TEXT NOT NULL PRIMARY KEY CHECK (length(id) = 32),
+  turn INTEGER NOT NULL CHECK (turn > 0),
+  recorded_at TEXT NOT NULL,
+  corrects TEXT REFERENCES {table}(id),
+  withdrawn INTEGER NOT NULL CHECK (withdrawn IN (0, 1)),"""
+
+_RULES = (
+    "CREATE INDEX {table}_turn ON {table}(turn)",
+    "CREATE INDEX {table}_corrects ON {table}(corrects, turn)",
+    """CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table}
+BEGIN SELECT raise(ABORT, 'a journal row is never rewritten'); END""",
+    """CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table}
+BEGIN SELECT raise(ABORT, 'a journal row is never deleted'); END""",
+    """CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table}
+WHEN EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id)
+BEGIN SELECT raise(ABORT, 'a journal row is never replaced'); END""",
+    """CREATE TRIGGER {table}_corrects_first BEFORE INSERT ON {table}
+WHEN EXISTS (SELECT 1 FROM {table} WHERE id = NEW.corrects AND corrects IS NOT NULL)
+BEGIN SELECT raise(ABORT, 'a correction points at the first row'); END""",
+)
+
+
+def _table(table: str, columns: str, references: Mapping[str, str] | None = None) -> list[str]:
+    """Statements for one table: its columns, the references of some, and the rules of all."""
+    foreign = "".join(
+        f",\n  FOREIGN KEY ({column}) REFERENCES {other}(id)"
+        for column, other in (references or {}).items()
+    )
+    every_row = _EVERY_ROW.format(table=table)
+    made = [f"CREATE TABLE {table} ({every_row}\n  {columns}{foreign}\n) STRICT"]
+    made += [rule.format(table=table) for rule in _RULES]
+    made += [
+        f"CREATE INDEX {table}_{column} ON {table}({column})" for column in (references or {})
+    ]
+    return made
+
+
+_ABOUT = {"version_id": "versions", "batch_id": "batches", "session_id": "sessions"}
+
+STEPS: Sequence[Sequence[str]] = (
+    # 1: blends and their versions
+    [
+        f"PRAGMA application_id = {APPLICATION_ID}",
+        *_table("blends", "name TEXT NOT NULL, made_at TEXT NOT NULL, note TEXT NOT NULL"),
+        *_table(
+            "versions",
+            """blend_id TEXT NOT NULL, number INTEGER NOT NULL CHECK (number > 0),
+  document TEXT NOT NULL, made_at TEXT NOT NULL, why TEXT NOT NULL, parent_id TEXT""",
+            {"blend_id": "blends", "parent_id": "versions"},
+        ),
+    ],
+    # 2: batches, their bottles and what went into them
+    [
+        *_table(
+            "batches",
+            """version_id TEXT NOT NULL, lot TEXT NOT NULL, made_on TEXT NOT NULL,
+  note TEXT NOT NULL""",
+            {"version_id": "versions"},
+        ),
+        *_table(
+            "batch_bottles",
+            """batch_id TEXT NOT NULL, count INTEGER NOT NULL CHECK (count > 0),
+  size_ml REAL NOT NULL CHECK (size_ml > 0)""",
+            {"batch_id": "batches"},
+        ),
+        *_table(
+            "batch_materials",
+            """batch_id TEXT NOT NULL, material TEXT NOT NULL,
+  volume_ml REAL CHECK (volume_ml >= 0), mass_g REAL CHECK (mass_g >= 0),
+  supplier_lot TEXT NOT NULL, opened_on TEXT,
+  CHECK (volume_ml IS NOT NULL OR mass_g IS NOT NULL)""",
+            {"batch_id": "batches"},
+        ),
+    ],
+    # 3: the bench log
+    [
+        *_table(
+            "sessions",
+            "title TEXT NOT NULL, started_at TEXT NOT NULL, version_id TEXT, batch_id TEXT",
+            {"version_id": "versions", "batch_id": "batches"},
+        ),
+        *_table(
+            "events",
+            """session_id TEXT NOT NULL, kind TEXT NOT NULL, details TEXT NOT NULL,
+  happened_at TEXT NOT NULL""",
+            {"session_id": "sessions"},
+        ),
+    ],
+    # 4: what was smelt, liked and photographed
+    [
+        *_table(
+            "impressions",
+            """kind TEXT NOT NULL CHECK (kind IN ('sniff', 'wear', 'maceration')),
+  happened_at TEXT NOT NULL, "group" TEXT NOT NULL,
+  strength REAL CHECK (strength BETWEEN 0 AND 10), words TEXT NOT NULL,
+  version_id TEXT, batch_id TEXT, session_id TEXT,
+  CHECK (coalesce(version_id, batch_id, session_id) IS NOT NULL)""",
+            _ABOUT,
+        ),
+        *_table(
+            "likes",
+            """version_id TEXT NOT NULL, person TEXT NOT NULL,
+  liked INTEGER NOT NULL CHECK (liked IN (0, 1)), happened_at TEXT NOT NULL,
+  words TEXT NOT NULL""",
+            {"version_id": "versions"},
+        ),
+        *_table(
+            "photos",
+            """path TEXT NOT NULL, taken_at TEXT NOT NULL, caption TEXT NOT NULL,
+  version_id TEXT, batch_id TEXT, session_id TEXT,
+  CHECK (coalesce(version_id, batch_id, session_id) IS NOT NULL)""",
+            _ABOUT,
+        ),
+    ],
+    # 5: counting stock; and what a wearing needs to teach the clock of the forecasts
+    [
+        *_table(
+            "stock_counts",
+            """material TEXT NOT NULL, volume_ml REAL NOT NULL CHECK (volume_ml >= 0),
+  counted_at TEXT NOT NULL, supplier_lot TEXT NOT NULL, note TEXT NOT NULL,
+  details TEXT NOT NULL""",
+        ),
+        "ALTER TABLE impressions ADD COLUMN minutes REAL CHECK (minutes >= 0)",
+        "ALTER TABLE impressions ADD COLUMN smell TEXT NOT NULL DEFAULT ''",
+        "ALTER TABLE impressions ADD COLUMN details TEXT NOT NULL DEFAULT '{}'",
+    ],
+)
+NEWEST = len(STEPS)
+
+
+def version_of(connection: sqlite3.Connection) -> int:
+    """How many steps a journal has behind it; 0 for an empty file."""
+    version: int = connection.execute("PRAGMA user_version").fetchone()[0]
+    return version
+
+
+def take_steps(connection: sqlite3.Connection, up_to: int = NEWEST) -> None:
+    """Run the steps a journal lacks: all of them or, should anything fail, none.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        In autocommit mode, with no transaction open.
+    up_to : int
+        The last step to run.
+    """
+    if version_of(connection) >= up_to:
+        return
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        # Asked again behind the lock: another notebook may have run them in the meantime
+        for step in STEPS[version_of(connection) : up_to]:
+            for statement in step:
+                connection.execute(statement)
+        connection.execute(f"PRAGMA user_version = {max(up_to, version_of(connection))}")
+        connection.execute("COMMIT")
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")

@@ -1,0 +1,184 @@
+"""The journal: rows go in, one transaction a call, and come back as they are after corrections.
+
+>>> from pathlib import Path
+>>> from tempfile import TemporaryDirectory
+>>> with TemporaryDirectory() as folder, open_journal(Path(folder)) as journal:
+...     first = journal.new_blend("Quay at Dusk", {"oils": []}, why="invented")
+...     session = journal.start_session("first try", version_id=first.id)
+...     drops = journal.log(session, "added", {"oil": "lavender", "drops": 3})
+...     drops = journal.correct(drops, details={"oil": "lavender", "drops": 2})
+...     [event.details["drops"] for event in journal.all(Event)]
+[2]
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from blendkit.foundation.errors import Problem
+from blendkit.journal import steps
+from blendkit.journal.copies import copies, journal_path
+from blendkit.journal.faults import in_words
+from blendkit.journal.ledger import Ledger, UnknownRecord, insert
+from blendkit.journal.opening import opened
+from blendkit.journal.records import (
+    Batch,
+    BatchBottles,
+    BatchMaterial,
+    Blend,
+    Event,
+    Record,
+    Session,
+    Version,
+)
+from blendkit.journal.rows import BadRecord, written
+
+__all__ = ["Journal", "UnknownRecord", "journal_path", "open_journal"]
+
+
+def open_journal(folder: Path | None = None) -> Journal:
+    """Open the journal in the maker's folder; begin one where there is none.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        Instead of the maker's folder.
+
+    Raises
+    ------
+    CannotJournal
+        With a way on; `JournalDamaged` or `JournalNewer` where the file is the reason. The file
+        is left as it is.
+    """
+    path = journal_path(folder)
+    with in_words(path):
+        is_lost = not path.exists() and bool(copies(path.parent))
+        connection = opened(path)
+        journal = Journal(connection, path)
+        try:
+            if is_lost:
+                there = copies(path.parent)[0].parent
+                journal.warn(f"{path} was not there: a new journal was begun. Daily copies of "
+                             f"an earlier one are in {there}.")  # fmt: skip
+            if steps.version_of(connection):
+                journal.copy_if_due()  # before older tables are brought up to date
+            steps.take_steps(connection)
+        except BaseException:
+            journal.close()
+            raise
+    return journal
+
+
+class Journal(Ledger):
+    """An open journal, with what makers do."""
+
+    def new_blend(
+        self,
+        name: str,
+        document: Mapping[str, Any],
+        why: str = "",
+        at: datetime | None = None,
+        note: str = "",
+    ) -> Version:
+        """Begin a blend with its first version."""
+        blend = Blend(name=name, made_at=at or now(), note=note)
+        blend_row = written(blend)
+        with self.transaction() as connection:
+            blend = insert(connection, Blend, blend_row)
+            first = Version(blend_id=blend.id, number=1, document=dict(document), why=why,
+                            made_at=blend.made_at)  # fmt: skip
+            return insert(connection, Version, written(first))
+
+    def new_version(
+        self,
+        parent: Version,
+        document: Mapping[str, Any],
+        why: str = "",
+        at: datetime | None = None,
+    ) -> Version:
+        """Keep a new version of a blend, under the blend's next number."""
+        with self.transaction() as connection:
+            highest = "SELECT max(number) FROM versions WHERE blend_id = ?"
+            number = connection.execute(highest, (parent.blend_id,)).fetchone()[0] or 0
+            version = Version(blend_id=parent.blend_id, number=number + 1, why=why,
+                              document=dict(document), made_at=at or now(),
+                              parent_id=parent.id)  # fmt: skip
+            return insert(connection, Version, written(version))
+
+    def next_lot(self, made_on: date) -> str:
+        """A lot number that was never used: the day, and a count.
+
+        Lots that were withdrawn count too: a label with one may be on a bottle.
+        """
+        with self._lock, in_words(self.path):
+            lots = {row[0] for row in self._connection.execute("SELECT lot FROM batches")}
+        return next(
+            lot
+            for number in range(1, len(lots) + 2)
+            if (lot := f"{made_on:%Y%m%d}-{number}") not in lots
+        )
+
+    def make_batch(
+        self,
+        batch: Batch,
+        bottles: Sequence[tuple[int, float]],
+        materials: Sequence[BatchMaterial],
+    ) -> Batch:
+        """Keep a batch with its bottles and materials, under a lot number of its own.
+
+        Parameters
+        ----------
+        batch : Batch
+        bottles : sequence of (int, float)
+            How many, of which size. [mL]
+        materials : sequence of BatchMaterial
+            Their `batch_id` is filled in.
+        """
+        with self.transaction() as connection:
+            taken = "SELECT 1 FROM batches WHERE lot = ?"
+            if connection.execute(taken, (written(batch)["lot"],)).fetchone():
+                fix = f"The next free one is {self.next_lot(batch.made_on)}."
+                problem = Problem("lot", f"{batch.lot}, which is taken", "one of its own", fix)
+                raise BadRecord([problem])
+            kept = insert(connection, Batch, written(batch))
+            parts: list[Record] = [
+                BatchBottles(batch_id=kept.id, count=count, size_ml=size_ml)
+                for count, size_ml in bottles
+            ]
+            parts += [dataclasses.replace(each, batch_id=kept.id) for each in materials]
+            for part in parts:
+                insert(connection, type(part), written(part))
+        return kept
+
+    def start_session(
+        self,
+        title: str,
+        version_id: str | None = None,
+        batch_id: str | None = None,
+        at: datetime | None = None,
+    ) -> Session:
+        """Sit down at the bench."""
+        session = Session(title=title, started_at=at or now(), version_id=version_id,
+                          batch_id=batch_id)  # fmt: skip
+        return self.add(session)[0]
+
+    def log(
+        self,
+        session: Session,
+        kind: str,
+        details: Mapping[str, Any],
+        at: datetime | None = None,
+    ) -> Event:
+        """Keep one event of a session; it is on the disk when this returns."""
+        event = Event(session_id=session.id, kind=kind, details=dict(details),
+                      happened_at=at or now())  # fmt: skip
+        return self.add(event)[0]
+
+
+def now() -> datetime:
+    """The present moment, with the offset from UTC of where the maker is."""
+    return datetime.now().astimezone()
