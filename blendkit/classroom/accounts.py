@@ -1,0 +1,117 @@
+"""One account of the operating system for each seat: what keeps learners' files apart.
+
+A notebook runs whatever its learner writes, so no setting of Jupyter can keep two learners of
+the same account from reading each other. The accounts have no password and no login shell;
+their folders are closed to all others.
+"""
+
+from __future__ import annotations
+
+import os
+import pwd
+import shutil
+import stat
+import subprocess
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+
+from blendkit.foundation.errors import BlendkitError
+
+COMMENT = "blendkit class"
+CLOSED = 0o700
+# whoever hands in may write here, and nobody but the teacher may look; what is written
+# belongs to the teacher's group, and nobody may take away what another one wrote
+DROP_BOX = 0o3733
+
+
+class CannotPrepare(BlendkitError):
+    """The machine cannot be made ready for a class."""
+
+
+def home_of(seat: str, folder: Path) -> Path:
+    """The folder of a seat."""
+    return folder / seat
+
+
+def make_accounts(seats: Iterable[str], folder: Path) -> None:
+    """Give every seat an account and a closed folder, where it has none yet.
+
+    Parameters
+    ----------
+    seats : iterable of str
+    folder : Path
+        Of the class.
+
+    Raises
+    ------
+    CannotPrepare
+        An account of that name is somebody else's, or none can be made.
+    """
+    for seat in seats:
+        home = home_of(seat, folder)
+        if not _is_there(seat, home):
+            _add(seat, home)
+        home.chmod(CLOSED)
+
+
+def _is_there(seat: str, home: Path) -> bool:
+    try:
+        account = pwd.getpwnam(seat)
+    except KeyError:
+        return False
+    if (account.pw_gecos, Path(account.pw_dir)) != (COMMENT, home):
+        message = f'{seat}: got an account "{account.pw_gecos}" at {account.pw_dir}'
+        fix = f"Use the folder of that class, or remove its account (userdel {seat})."
+        raise CannotPrepare(f"{message}; needs an account of this class. {fix}")
+    return True
+
+
+def _add(seat: str, home: Path) -> None:
+    command = shutil.which("useradd")
+    if command is None:
+        raise CannotPrepare("useradd: got nothing; a class needs Linux, which has it.")
+    options = ["--system", "--user-group", "--create-home", "--home-dir", str(home)]
+    options += ["--shell", shutil.which("nologin") or "/usr/sbin/nologin"]
+    done = subprocess.run(
+        [command, *options, "--comment", COMMENT, seat],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if done.returncode:
+        raise CannotPrepare(f"{seat}: the account could not be made: {done.stderr.strip()}")
+
+
+def make_drop_box(folder: Path, owner: int) -> Path:
+    """A folder to hand in to: everybody writes, only the owner lists and reads.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the class.
+    owner : int
+        Account of the teacher.
+    """
+    box = folder / "hand-in"
+    box.mkdir(exist_ok=True)
+    os.chown(box, owner, pwd.getpwuid(owner).pw_gid)
+    box.chmod(DROP_BOX)
+    return box
+
+
+def check_python_is_reachable() -> None:
+    """Refuse where the seats' accounts could not start this Python.
+
+    Raises
+    ------
+    CannotPrepare
+        Python, or blendkit, lies in a folder that is closed to other accounts.
+    """
+    python = Path(sys.executable)
+    for file in (python, python.resolve(), Path(__file__).resolve()):
+        for folder in file.parents:
+            if not folder.stat().st_mode & stat.S_IXOTH:
+                fix = "Install blendkit where every account can read it, such as in /opt."
+                needed = "needs a folder that other accounts may enter"
+                raise CannotPrepare(f"{file}: {folder} is closed; {needed}. {fix}")

@@ -1,0 +1,164 @@
+"""`python -m blendkit class`: prepare the seats, print their cards, start the hub."""
+
+from __future__ import annotations
+
+import argparse
+import ipaddress
+import os
+import shutil
+import sys
+from pathlib import Path
+
+from blendkit.classroom import accounts, seats
+from blendkit.classroom.accounts import CannotPrepare
+from blendkit.foundation.errors import BlendkitError
+from blendkit.showing.rendering import render
+
+FOLDER = Path("/var/lib/blendkit-class")
+CONFIG = Path(__file__).with_name("jupyterhub_config.py")
+
+
+def main(arguments: list[str]) -> None:
+    """Prepare a class and serve it until interrupted.
+
+    Parameters
+    ----------
+    arguments : list of str
+        As typed; what is not known here goes to JupyterHub.
+    """
+    asked, extra = _parser().parse_known_args(arguments)
+    try:
+        address = _address(asked)
+        cards = prepare(asked.folder, asked.seats, asked.renew)
+    except BlendkitError as error:
+        raise SystemExit(str(error)) from error
+    for sentence in _told(asked.folder, cards, address):
+        print(sentence)  # noqa: T201 - the terminal is this command's page
+    _serve(asked, address, extra)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m blendkit class", description=__doc__)
+    parser.add_argument("--seats", type=int, default=12, help="how many learners (12)")
+    parser.add_argument("--folder", type=Path, default=FOLDER, help=f"of the class ({FOLDER})")
+    parser.add_argument(
+        "--renew", nargs="+", default=[], metavar="SEAT", help="new pass phrases for seats"
+    )
+    parser.add_argument("--address", default="127.0.0.1", help="to listen at (this machine)")
+    parser.add_argument("--port", type=int, default=8000)
+    parser.add_argument("--certificate", type=Path, help="file, needed beyond this machine")
+    parser.add_argument("--key", type=Path, help="file that belongs to the certificate")
+    return parser
+
+
+def _address(asked: argparse.Namespace) -> str:
+    """Where the class is served.
+
+    Raises
+    ------
+    CannotPrepare
+        Pass phrases would go readably through the air: no certificate beyond this machine.
+    """
+    try:
+        alone = ipaddress.ip_address(asked.address).is_loopback
+    except ValueError as error:
+        fix = "Such as 127.0.0.1, or 0.0.0.0 for every network this machine is in."
+        raise CannotPrepare(
+            f'--address: got "{asked.address}"; needs a number. {fix}'
+        ) from error
+    files = [file for file in (asked.certificate, asked.key) if file is not None]
+    missing = [str(file) for file in files if not file.is_file()]
+    if missing:
+        raise CannotPrepare(f"{', '.join(missing)}: no such file.")
+    if len(files) == 2:
+        return f"https://{asked.address}:{asked.port}"
+    if files or not alone:
+        needed = "needs --certificate and --key: without them everybody on the network reads"
+        fix = "DEVELOPERS.md has the line that makes a pair for one afternoon."
+        raise CannotPrepare(
+            f"--address {asked.address}: {needed} the pass phrases along. {fix}"
+        )
+    return f"http://{asked.address}:{asked.port}"
+
+
+def prepare(folder: Path, count: int, renew: list[str]) -> list[seats.SeatCard]:
+    """Make the seats, their accounts and the folder to hand in to.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the class; made where it is missing.
+    count : int
+        Seats in all. Seats that were there before keep their pass phrase.
+    renew : list of str
+        Seats that get a new one.
+
+    Returns
+    -------
+    list of SeatCard
+        New cards only.
+
+    Raises
+    ------
+    CannotPrepare
+        Not started by the administrator, no proxy, or a folder closed to the seats.
+    BadNumber
+        A number of seats that one machine does not serve, or a seat that is none.
+    """
+    names = seats.seat_names(count)
+    _check_machine()
+    hub = folder / "hub"
+    hub.mkdir(parents=True, exist_ok=True)
+    hub.chmod(accounts.CLOSED)
+    folder.chmod(0o711)  # to pass through, not to look around
+    kept = seats.kept_seats(hub)
+    renewed = seats.known_seats(renew, kept)
+    accounts.make_accounts(names, folder)
+    accounts.make_drop_box(folder, int(os.environ.get("SUDO_UID", os.geteuid())))
+    cards = seats.new_cards([*renewed, *(name for name in names if name not in kept)])
+    if cards:
+        seats.keep_seats(hub, cards, kept)
+        _print_cards(hub, cards)
+    return cards
+
+
+def _check_machine() -> None:
+    if not hasattr(os, "geteuid") or os.geteuid() != 0:
+        needed = "needs the administrator (sudo) on Linux: every seat gets an account"
+        raise CannotPrepare(f"{needed} of its own, so that no learner reads another one's.")
+    if shutil.which("configurable-http-proxy") is None:
+        fix = "npm install -g configurable-http-proxy"
+        raise CannotPrepare(f"configurable-http-proxy: got nothing; the hub needs it. {fix}")
+    try:
+        import jupyterhub  # noqa: F401
+    except ImportError as error:
+        fix = 'pip install "blendkit[classroom]"'
+        raise CannotPrepare(f"jupyterhub: got nothing; a class needs it. {fix}") from error
+    accounts.check_python_is_reachable()
+
+
+def _print_cards(hub: Path, cards: list[seats.SeatCard]) -> None:
+    """Write the cards to print beside the seats; the only place where a phrase stands."""
+    file = hub / "cards.html"
+    file.unlink(missing_ok=True)  # older cards may be those of phrases that were renewed
+    handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(handle, "w", encoding="utf-8") as page:
+        page.write(render("seat_cards", cards=cards))
+
+
+def _told(folder: Path, cards: list[seats.SeatCard], address: str) -> list[str]:
+    new = f"Cards to print and then to delete: {folder / 'hub' / 'cards.html'}"
+    gathered = f"What learners hand in gathers in {folder / 'hand-in'}; see notebook 08."
+    return [*([new] if cards else []), gathered, f"The class is at {address}; Ctrl+C ends it."]
+
+
+def _serve(asked: argparse.Namespace, address: str, extra: list[str]) -> None:
+    from jupyterhub.app import JupyterHub
+
+    os.environ["BLENDKIT_CLASS"] = str(asked.folder)
+    options = [f"--config={CONFIG}", f"--JupyterHub.bind_url={address}/"]
+    if asked.certificate:
+        options += [f"--JupyterHub.ssl_cert={asked.certificate}"]
+        options += [f"--JupyterHub.ssl_key={asked.key}"]
+    sys.argv[1:] = []
+    JupyterHub.launch_instance([*options, *extra])

@@ -1,0 +1,33 @@
+"""One learner's server: notebooks placed in the learner's folder, then JupyterLab over it.
+
+Started by the hub, as the learner's own account: `python -m blendkit.classroom.learner`.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from pathlib import Path
+
+from blendkit.foundation import keep
+from blendkit.workbook import FOLDER, lab_arguments, place_notebooks
+
+# Ports on the own machine are open to every account, and what a kernel shows goes out on one
+# of them unasked; sockets in a closed folder are not. Terminals are of no use to a class.
+CLOSED_TO_OTHERS = ("--KernelManager.transport=ipc", "--ServerApp.terminals_enabled=False")
+
+
+def main() -> None:
+    """Place the notebooks and start the server; returns when it is closed."""
+    from jupyterhub.singleuser import main as serve
+
+    Path(os.environ.get("TMPDIR", tempfile.gettempdir())).mkdir(exist_ok=True)
+    place_notebooks(keep.home() / FOLDER)
+    with tempfile.TemporaryDirectory() as settings:
+        sys.argv += [*lab_arguments(Path(settings)), *CLOSED_TO_OTHERS]
+        serve()
+
+
+if __name__ == "__main__":
+    main()

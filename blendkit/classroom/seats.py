@@ -1,0 +1,145 @@
+"""The seats of a class: their names, and pass phrases of which only a fingerprint is kept.
+
+Every seat has a pass phrase of its own, drawn at random and printed on a card. With one for
+the whole class, each learner could sign in at every other one's seat.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import json
+import os
+import secrets
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, near_miss, quoted
+
+MOST_SEATS = 200
+_FILE = "seats.json"
+_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that look like another one in print
+_GROUPS = (4, 4, 4)  # letters in each; 31**12 phrases, 59 bits
+_HARD = {"n": 2**14, "r": 8, "p": 1}  # 16 MiB and some 50 ms a try (RFC 7914)
+
+
+class BadSeats(BlendkitError):
+    """The file of seats cannot be read or written."""
+
+
+@dataclass(frozen=True)
+class SeatCard:
+    """What stands on a learner's card; the phrase is nowhere else.
+
+    Attributes
+    ----------
+    seat, phrase : str
+    """
+
+    seat: str
+    phrase: str
+
+
+def seat_names(count: object) -> list[str]:
+    """The names of a number of seats, such as "seat-01".
+
+    Raises
+    ------
+    BadNumber
+        No whole number from 1 to `MOST_SEATS`.
+    """
+    if isinstance(count, bool) or not isinstance(count, int) or not 1 <= count <= MOST_SEATS:
+        needed = f"a whole number from 1 to {MOST_SEATS}"
+        fix = "A hub for more people than that is not run on one machine."
+        raise BadNumber([Problem("seats", quoted(count), needed, fix)])
+    return [f"seat-{number:02d}" for number in range(1, count + 1)]
+
+
+def new_cards(seats: Iterable[str]) -> list[SeatCard]:
+    """A card with a fresh pass phrase for each seat."""
+    return [SeatCard(seat, _phrase()) for seat in seats]
+
+
+def _phrase() -> str:
+    groups = ("".join(secrets.choice(_LETTERS) for _ in range(length)) for length in _GROUPS)
+    return "-".join(groups)
+
+
+def keep_seats(folder: Path, cards: Iterable[SeatCard], kept: Mapping[str, str]) -> None:
+    """Write the fingerprints of all seats, new ones over those of the same name.
+
+    Parameters
+    ----------
+    folder : Path
+        Readable to nobody else.
+    cards : iterable of SeatCard
+        The seats that get a new pass phrase.
+    kept : mapping of str to str
+        Fingerprints of the others, as `kept_seats` gives them.
+    """
+    marks = {**kept, **{card.seat: _fingerprint(card.phrase) for card in cards}}
+    part = folder / f"{_FILE}.{secrets.token_hex(8)}.part"
+    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(handle, "w", encoding="utf-8") as file:
+        json.dump(marks, file, indent=1)
+    part.replace(folder / _FILE)
+
+
+def kept_seats(folder: Path) -> dict[str, str]:
+    """Fingerprints of the pass phrases, by seat; empty where no class was prepared yet.
+
+    Raises
+    ------
+    BadSeats
+        The file is there and cannot be read.
+    """
+    file = folder / _FILE
+    try:
+        marks = json.loads(file.read_text(encoding="utf-8"))
+        return {str(seat): str(mark) for seat, mark in marks.items()}
+    except FileNotFoundError:
+        return {}
+    except (OSError, ValueError, AttributeError) as error:
+        message = f"{file}: got a file that cannot be read ({error}); needs the list of seats."
+        raise BadSeats(f"{message} Take it away, and new cards are made.") from error
+
+
+def known_seats(names: Iterable[str], seats: Iterable[str]) -> list[str]:
+    """The names, if all of them are seats.
+
+    Raises
+    ------
+    BadNumber
+        Lists every name that is none, with the nearest that is.
+    """
+    asked, known = list(names), list(seats)
+    problems = [
+        Problem("renew", quoted(name), "the name of a seat", near_miss(name, known))
+        for name in asked
+        if name not in known
+    ]
+    if problems:
+        raise BadNumber(problems)
+    return asked
+
+
+def is_phrase_of(seat: str, phrase: str, kept: Mapping[str, str]) -> bool:
+    """Whether a pass phrase opens a seat; as slow for a seat that does not exist."""
+    mark = kept.get(seat, _NOBODY)
+    salt, _, wanted = mark.partition("$")
+    got = _hash(phrase, salt)
+    return hmac.compare_digest(got, wanted) and seat in kept
+
+
+def _fingerprint(phrase: str) -> str:
+    salt = secrets.token_hex(16)
+    return f"{salt}${_hash(phrase, salt)}"
+
+
+def _hash(phrase: str, salt: str) -> str:
+    plain = phrase.strip().lower().encode("utf-8", "replace")[:200]
+    return hashlib.scrypt(plain, salt=salt.encode(), dklen=32, **_HARD).hex()
+
+
+_NOBODY = f"{'0' * 32}${'0' * 64}"

@@ -1,0 +1,42 @@
+"""A learner's own server: as the seat's own account, in the seat's own folder."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+from jupyterhub.spawner import LocalProcessSpawner
+from traitlets import Unicode
+
+from blendkit.classroom.accounts import home_of
+from blendkit.teaching.hand_in import DROP_BOX_VARIABLE, SEAT_VARIABLE
+
+
+class SeatSpawner(LocalProcessSpawner):
+    """Starts the workbook as the seat's account, with nothing left where others could look."""
+
+    class_folder = Unicode(help="The folder of the class.").tag(config=True)
+    drop_box = Unicode(help="The folder that learners hand in to.").tag(config=True)
+
+    def user_env(self, env: dict[str, str]) -> dict[str, str]:
+        """Everything a program keeps, and its passing files, inside the seat's folder."""
+        home = home_of(self.user.name, Path(self.class_folder))
+        usual: dict[str, str] = super().user_env(env)
+        return usual | {
+            "BLENDKIT_HOME": str(home / "workbook"),
+            "TMPDIR": str(home / ".tmp"),
+            "JUPYTER_RUNTIME_DIR": str(home / ".run"),  # short: sockets have short names
+            SEAT_VARIABLE: self.user.name,
+            DROP_BOX_VARIABLE: self.drop_box,
+        }
+
+    def make_preexec_fn(self, name: str) -> Callable[[], None]:
+        """Become the seat's account, and keep from others what its programs write."""
+        become: Callable[[], None] = super().make_preexec_fn(name)
+
+        def prepare() -> None:
+            become()
+            os.umask(0o077)
+
+        return prepare
