@@ -106,15 +106,16 @@ def _refusal(path: Path, error: sqlite3.Error) -> Refused:
     if code.startswith(_CANNOT_WRITE):
         return _cannot_write(path, said)
     if code.startswith("SQLITE_CONSTRAINT"):
-        return BadRecord([Problem(str(path), said, _needed_by(code), _NOTHING_LOST)])
+        return BadRecord([_broken_rule(path, code, said)])
     fix = f"Try again, and look after the disk or memory stick. {_NOTHING_LOST}"
     return CannotJournal([Problem(str(path), said, "a file that can be read and written", fix)])
 
 
-def _needed_by(code: str) -> str:
+def _broken_rule(path: Path, code: str, said: str) -> Problem:
     if code == "SQLITE_CONSTRAINT_FOREIGNKEY":
-        return "references to rows that are in the journal"
-    return "rows that keep the journal's rules"
+        got, needed = "a row about something that is not there", "something in this journal"
+        return Problem(str(path), got, needed, _NOTHING_LOST)
+    return Problem(str(path), said, "rows that keep the journal's rules", _NOTHING_LOST)
 
 
 def _cannot_write(path: Path, said: str) -> CannotJournal:

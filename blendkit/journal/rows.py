@@ -11,7 +11,7 @@ from datetime import date, datetime
 from typing import Any
 
 from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
-from blendkit.journal.records import AnyRecord, Record
+from blendkit.journal.records import KINDS, AnyRecord, Record
 from blendkit.journal.texts import as_typed, storable
 
 Stored = str | int | float | None
@@ -113,6 +113,12 @@ _FORMS: Mapping[str, _Form] = {
 }
 
 
+_FIELDS = {
+    kind: tuple((each.name, _FORMS[str(each.type)]) for each in contents(kind))
+    for kind in KINDS
+}  # looked up once, since thousands of rows are read
+
+
 def written(record: Record) -> dict[str, Stored]:
     """A record's own fields as they stand in the file.
 
@@ -176,7 +182,7 @@ def read(kind: type[AnyRecord], row: Mapping[str, Stored]) -> AnyRecord:
     ValueError
         A cell holds what `written` never writes.
     """
-    values = {each.name: _FORMS[str(each.type)].read(row[each.name]) for each in contents(kind)}
+    values = {name: form.read(row[name]) for name, form in _FIELDS[kind]}
     return kind(
         id=str(row["corrects"] or row["id"]),
         row=str(row["id"]),
@@ -189,7 +195,7 @@ def read(kind: type[AnyRecord], row: Mapping[str, Stored]) -> AnyRecord:
 
 def stored(kind: type[Record], name: str, value: Any) -> Stored:
     """One value of a field as it stands in the file, to look for it."""
-    for each in contents(kind):
-        if each.name == name:
-            return _FORMS[str(each.type)].written(value)
+    for known, form in _FIELDS[kind]:
+        if known == name:
+            return form.written(value)
     raise TypeError(f"{kind.__name__} has no field {name} to look for")
