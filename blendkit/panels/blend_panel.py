@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import ipywidgets as widgets
@@ -12,7 +12,7 @@ from blendkit.foundation.data import example_document
 from blendkit.foundation.errors import Refused
 from blendkit.panels.blend_editor import BlendEditor
 from blendkit.panels.calibrator import kept_drop_sizes
-from blendkit.panels.parts import Message, Panel, columns, framed, grey
+from blendkit.panels.parts import Afterwards, Message, Panel, columns, framed, grey
 from blendkit.panels.saved_blends import SavedBlends
 
 
@@ -38,6 +38,7 @@ class BlendPanel(Panel):
 
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
         self.message = Message()
+        self._afterwards = Afterwards()
         self.refresh = self.message.guard(self.update)
         self.editor = BlendEditor(document or example_document(), self.refresh)
         if document is None:
@@ -68,6 +69,7 @@ class BlendPanel(Panel):
         both = columns(widgets.VBox(controls), found)
         self.view = framed(self.saved.view, self.message.view, both)
         self.refresh()
+        self._afterwards.finish()
 
     def show(self, blend: Blend) -> None:
         """Put another blend on the panel."""
@@ -87,6 +89,10 @@ class BlendPanel(Panel):
     def work_out(self, blend: Blend) -> None:
         """Show what follows from a good blend; `Refused` where another input is bad."""
         raise NotImplementedError
+
+    def afterwards(self, work: Callable[[], None]) -> None:
+        """From `work_out`: show this too, once the page has drawn the chart."""
+        self._afterwards.ask(self.message.guard(work))
 
     def _grey(self, *, stale: bool) -> None:
         for box in self._stale:

@@ -87,9 +87,12 @@ class FadePanel(BlendPanel):
         if self.held is not None:
             rows += day_rows(self.held, put_on_at, HELD)
         self.chart.rows = rows
+        self.afterwards(lambda: self._tell(conditions.surface))
+
+    def _tell(self, surface: str) -> None:
         self.sentences.show(sentences(self.forecast))
-        self.wishes.offer(blend)
-        self.nose.offer(blend, conditions.surface)
+        self.wishes.offer(self.blend)
+        self.nose.offer(self.blend, surface)
 
     @property
     def worn(self) -> dict[str, Any]:

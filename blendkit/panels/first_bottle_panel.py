@@ -8,7 +8,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
+from blendkit.blend.drops import Filling, fill
 from blendkit.panels.blend_panel import BlendPanel
 from blendkit.panels.calibrator import Calibrator
 from blendkit.panels.chart_view import ChartView
@@ -53,8 +53,10 @@ class FirstBottlePanel(BlendPanel):
     def work_out(self, blend: Blend) -> None:
         """Fill the bottle and show it."""
         self.blend, filling = blend, fill(blend)
-        # what is looked at while dragging is sent first
         self.chart.rows = ratio_rows(filling)
+        self.afterwards(lambda: self._tell(filling))
+
+    def _tell(self, filling: Filling) -> None:
         self.picture.value = bottle_picture(filling)
         self.drops.value = fragments.drop_list(filling)
         self.findings.show(words.remarks(filling))

@@ -7,11 +7,13 @@ good result stays on the page, greyed, until the input is good again.
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Iterable
 from html import escape
 from typing import Any
 
 import ipywidgets as widgets
+from IPython import get_ipython
 
 from blendkit.blend.drops import Filling
 from blendkit.foundation.errors import BlendkitError, Refused
@@ -46,6 +48,48 @@ STYLE = f"""<style>
 .bk-panel button:focus-visible, .bk-panel input:focus-visible, .bk-panel select:focus-visible
   {{ outline: 3px solid {ACCENT}; outline-offset: 1px; }}
 </style>"""
+
+
+class Afterwards:
+    """Work that waits until the page has drawn what was sent before it.
+
+    Sending and working share one interpreter, so whatever follows the chart would hold the
+    chart up. What waits is replaced by what comes later, and is done in time even while
+    someone keeps dragging. Without a kernel it is done at once.
+    """
+
+    SECONDS = 0.04  # about what a page takes to draw
+
+    def __init__(self) -> None:
+        self._work: Callable[[], None] | None = None
+
+    def ask(self, work: Callable[[], None]) -> None:
+        """Do this soon, in place of what waits."""
+        due, self._work = self._work is not None, work
+        loop = _loop()
+        if loop is None:
+            self.finish()
+        elif not due:
+            loop.call_later(self.SECONDS, self.finish)
+
+    def finish(self) -> None:
+        """Do now what waits, if anything does."""
+        work, self._work = self._work, None
+        if work is not None:
+            work()
+
+
+def _loop() -> asyncio.AbstractEventLoop | None:
+    """The loop that brought the change here; None where no kernel runs this.
+
+    A kernel may answer widgets in a thread of their own, and what waits has to stay in it.
+    """
+    if getattr(get_ipython(), "kernel", None) is None:
+        return None
+    try:
+        return asyncio.get_running_loop()
+    except RuntimeError:
+        return None
 
 
 class Panel:
@@ -203,7 +247,8 @@ class SlidingNumber:
 
     def _from_slider(self, change: Any) -> None:
         if not self._is_at(number_of(self._bare()), change["new"]):
-            self.box.value = f"{change['new']:g}{' ' if self.unit else ''}{self.unit}"
+            with self.box.hold_sync():  # what follows from the number is sent before it
+                self.box.value = f"{change['new']:g}{' ' if self.unit else ''}{self.unit}"
 
     def _follow_box(self, _: Any = None) -> None:
         number = number_of(self._bare())

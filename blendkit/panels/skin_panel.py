@@ -9,7 +9,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
+from blendkit.blend.drops import Filling, fill
 from blendkit.materials.shelf import owned
 from blendkit.panels.blend_panel import BlendPanel
 from blendkit.panels.chart_view import ChartView
@@ -31,7 +31,7 @@ from blendkit.skin.cautions import (
     patch_test_steps,
 )
 from blendkit.skin.check import unchecked
-from blendkit.skin.limits import DECIDING, FIGURES, USES
+from blendkit.skin.limits import DECIDING, FIGURES, USES, Finding
 
 
 class SkinPanel(BlendPanel):
@@ -92,6 +92,10 @@ class SkinPanel(BlendPanel):
         filling, chosen = fill(blend), self.chosen()
         findings = words.skin_check(filling, *chosen)
         self.chart.rows = limits_rows(findings)
+        self.afterwards(lambda: self._tell(filling, findings))
+
+    def _tell(self, filling: Filling, findings: list[Finding]) -> None:
+        blend, chosen = filling.blend, self.chosen()
         self.sentences.show(words.skin_in_words(findings))
         self.unchecked.show(unchecked(blend, *chosen))
         self.names.value = fragments.allergen_list(
