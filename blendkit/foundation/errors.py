@@ -7,9 +7,12 @@ all at once (`Refused.problems`), because mending one at a time is tiring.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from typing import TypeVar
+
+Read = TypeVar("Read")
 
 
 @dataclass(frozen=True)
@@ -83,6 +86,17 @@ class BadNumber(Refused):
 
 class UnknownMaterial(BlendkitError, LookupError):
     """No oil, carrier or constituent goes by this name."""
+
+
+def attempt(
+    problems: list[Problem], read: Callable[..., Read], *given: object, **named: object
+) -> Read | None:
+    """What `read` makes of its arguments, or None with its problems added to the list."""
+    try:
+        return read(*given, **named)
+    except Refused as error:
+        problems += error.problems
+        return None
 
 
 def near_miss(word: str, known: Iterable[str]) -> str:

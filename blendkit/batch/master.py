@@ -1,0 +1,268 @@
+"""A master blend: the oils without carrier, to be diluted later at several strengths.
+
+The oils stand to each other as in the one bottle that was mixed. Each dilution is judged on
+skin by itself, as it is weighed, because a master within the limits at one strength may be
+over at another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from blendkit.batch.bottles import Bottles, read_bottles
+from blendkit.batch.scaling import (
+    LARGEST_BATCH_M3,
+    NOTABLE_PERCENT,
+    SCALE_STEP,
+    fill_level,
+    read_step_and_loss,
+)
+from blendkit.batch.weighing import (
+    Weighing,
+    largest_share,
+    mass_fractions,
+    weigh,
+    worst_findings,
+)
+from blendkit.blend.blend import Blend, carrier_density_kg_per_m3
+from blendkit.blend.document import STRENGTH_BASES
+from blendkit.blend.drops import Filling, Portion, fill
+from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, to_si
+from blendkit.skin.check import rules_for
+from blendkit.skin.limits import VERDICTS, Finding, findings_of
+
+MASTER = "master"
+
+
+@dataclass(frozen=True)
+class Dilution:
+    """Some bottles of one size and strength, made of the master and carrier.
+
+    Attributes
+    ----------
+    bottles : Bottles
+    strength_fraction : float
+        Wished, on `basis`. [-]
+    basis : str
+        "drops", "volume" or "mass".
+    weighings : tuple of Weighing
+        For each single bottle: the master, its material named "master", then each carrier.
+    findings, worst : tuple of Finding
+        The bottle as weighed; and each rule in its own worst case, with every reading of
+        master and bottle astray as far as the scale allows.
+    """
+
+    bottles: Bottles
+    strength_fraction: float
+    basis: str
+    weighings: tuple[Weighing, ...]
+    findings: tuple[Finding, ...]
+    worst: tuple[Finding, ...]
+
+    @property
+    def master(self) -> Weighing:
+        """How much of the master for one bottle."""
+        return self.weighings[0]
+
+    @property
+    def carriers(self) -> tuple[Weighing, ...]:
+        """How much of each carrier for one bottle."""
+        return self.weighings[1:]
+
+    @property
+    def strength_by_mass(self) -> float:
+        """Share of oils in the bottle as weighed. [-]"""
+        return mass_fractions(self.weighings).get(MASTER, 0.0)
+
+    @property
+    def over(self) -> bool:
+        """Whether anything is over, or may be once the scale has had its say."""
+        found = (*self.findings, *self.worst)
+        return any(finding.verdict == VERDICTS["over"] for finding in found)
+
+
+@dataclass(frozen=True)
+class Master:
+    """A master blend and what becomes of it.
+
+    Attributes
+    ----------
+    filling : Filling
+        The one bottle whose oils are made more of.
+    volume_m3 : float
+        Of oils to be made, what is lost on the way included. [m3]
+    loss_fraction, step_kg : float
+        As in `blendkit.batch.scaling.Batch`.
+    weighings : tuple of Weighing
+        The oils, smallest first.
+    dilutions : tuple of Dilution
+        In the order asked for.
+    """
+
+    filling: Filling
+    volume_m3: float
+    loss_fraction: float
+    step_kg: float
+    weighings: tuple[Weighing, ...]
+    dilutions: tuple[Dilution, ...]
+
+    @cached_property
+    def mass_kg(self) -> float:
+        """All oils as measured out. [kg]"""
+        return sum(each.mass_kg for each in self.weighings)
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What to know before weighing, for people."""
+        made = f"{show(self.mass_kg * G_PER_KG)} g ({show(self.volume_m3 * ML_PER_M3)} mL)"
+        told = [f"The master is {made} of oils without carrier: not for skin as it is."]
+        told += [
+            f"{each.name} rounds to nothing: make more master, or take a finer scale."
+            for each in self.weighings
+            if not each.mass_kg
+        ]
+        for row in self.dilutions:
+            if row.master.half_step_percent > NOTABLE_PERCENT:
+                told.append(
+                    f"{row.bottles}: the scale's last digit is ± "
+                    f"{show(row.master.half_step_percent, 2)} % of the master in one bottle. "
+                    "Dilute for all the bottles together, or take a finer scale."
+                )
+        return tuple(told)
+
+
+def master(
+    blend: Blend,
+    dilutions: Sequence[tuple[str, str]],
+    *,
+    basis: str | None = None,
+    scale_step: str = SCALE_STEP,
+    loss: str = "0 %",
+    region: str = "EU",
+    use: str = "perfume oil",
+    figures: str = "high",
+) -> Master:
+    """A master blend for bottles at several strengths.
+
+    Parameters
+    ----------
+    blend : Blend
+        Its oils as its whole drops have them, and its carriers in their parts.
+    dilutions : sequence of (str, str)
+        Bottles and their strength: ``[("8 × 10 mL", "20 %"), ("4 × 30 mL", "5 %")]``.
+    basis : str, optional
+        "drops", "volume" or "mass"; the blend's own where left out.
+    scale_step, loss : str, optional
+        As `blendkit.batch.scaling.for_bottles`; the loss is one of master.
+    region, use, figures : str, optional
+        As `blendkit.skin.check.rules_for`.
+
+    Raises
+    ------
+    BadNumber
+        Lists everything that cannot be read, and strengths that cannot be reached.
+
+    Notes
+    -----
+    What a strength asks of the master follows from the amount of oils staying the same while
+    carrier is added: strength x amount before = strength x amount after. Bottles are filled to
+    the same level as the blend's own; volumes are taken to add up.
+    """
+    filling, basis = fill(blend), basis or blend.strength_basis
+    problems: list[Problem] = []
+    if basis not in STRENGTH_BASES:
+        needed = "one of " + ", ".join(STRENGTH_BASES)
+        hint = near_miss(str(basis), STRENGTH_BASES)
+        raise BadNumber([Problem("strength_basis", quoted(basis), needed, hint)])
+    if not dilutions:
+        problems.append(Problem("dilutions", "nothing", "bottles and their strength"))
+    asked = []
+    for bottles, strength in dilutions:
+        rows = attempt(problems, read_bottles, bottles) or ()
+        wished = attempt(problems, _read_strength, filling, strength, basis)
+        asked += [(some, wished) for some in rows if wished is not None]
+    step_kg, lost = read_step_and_loss(problems, scale_step, loss)
+    if problems:
+        raise BadNumber(problems)
+    level = fill_level(blend)
+    shares = {wished: _master_share(filling, wished, basis) for _, wished in asked}
+    used_m3 = sum(
+        some.count * some.bottle_m3 * level * shares[wished] for some, wished in asked
+    )
+    volume_m3 = used_m3 / (1 - lost)
+    if volume_m3 > LARGEST_BATCH_M3:
+        got = f"{show(volume_m3 * ML_PER_M3)} mL"
+        raise BadNumber([Problem("master", got, "at most 1000000 mL")])
+    times = volume_m3 / sum(portion.volume_m3 for portion in filling.oils)
+    held = [portion for portion in filling.oils if portion.drops]
+    oils = tuple(
+        sorted(
+            (weigh(portion, times, step_kg) for portion in held),
+            key=lambda each: each.exact_mass_kg,
+        )
+    )
+    rules = rules_for([portion.material for portion in held], region, use, figures)
+
+    def diluted(some: Bottles, wished: float) -> Dilution:
+        rows = _one_bottle(filling, some.bottle_m3 * level, shares[wished], step_kg)
+        share = mass_fractions(rows).get(MASTER, 0.0)
+        as_weighed = {name: part * share for name, part in mass_fractions(oils).items()}
+        most = largest_share({MASTER: 1.0}, rows)
+        return Dilution(
+            some, wished, basis, rows,
+            findings_of(rules, as_weighed), worst_findings(rules, oils, most),
+        )  # fmt: skip
+
+    dilutions_made = tuple(diluted(some, wished) for some, wished in asked)
+    return Master(filling, volume_m3, lost, step_kg, oils, dilutions_made)
+
+
+def _read_strength(filling: Filling, text: str, basis: str) -> float:
+    """A strength that the master can reach. [-]"""
+    strength = to_si(text, "dimensionless", name="strength")
+    needed = "above 0 % and at most 100 %"
+    if not 0 < strength <= 1:
+        raise BadNumber([Problem("strength", quoted(text), needed)])
+    share = _master_share(filling, strength, basis)
+    if share > 1 + 1e-9:
+        most = show(strength / share * 100)
+        needed = f"at most {most} %, where the bottle holds nothing but oils"
+        raise BadNumber([Problem("strength", f"{quoted(text)} by {basis}", needed)])
+    if share < 1 - 1e-9 and not filling.carriers:
+        raise BadNumber([Problem("carriers", "nothing", "a carrier to dilute the master with")])
+    return strength
+
+
+def _master_share(filling: Filling, strength: float, basis: str) -> float:
+    """Volume of master in the volume of the bottle's liquid. [-]"""
+    oils_m3 = sum(portion.volume_m3 for portion in filling.oils)
+    if basis == "drops":
+        per_m3 = filling.blend.drops_per_ml["default"] * ML_PER_M3
+        return strength * per_m3 * oils_m3 / filling.oil_drops
+    if basis == "volume" or strength == 1:
+        return strength
+    density = sum(portion.mass_kg for portion in filling.oils) / oils_m3
+    carriers = filling.blend.carriers
+    rest = carrier_density_kg_per_m3(carriers) if carriers else density
+    return strength * rest / (density * (1 - strength) + strength * rest)
+
+
+def _one_bottle(
+    filling: Filling, liquid_m3: float, share: float, step_kg: float
+) -> tuple[Weighing, ...]:
+    oils = filling.oils
+    oils_m3 = sum(portion.volume_m3 for portion in oils)
+    master_m3 = liquid_m3 * min(share, 1.0)
+    mass_kg = sum(portion.mass_kg for portion in oils) * master_m3 / oils_m3
+    portions = [Portion(MASTER, "Master blend", "oils", None, None, master_m3, mass_kg)]
+    parts = filling.blend.carriers
+    whole = sum(part.parts for part in parts)
+    for part in parts:
+        volume_m3 = (liquid_m3 - master_m3) * part.parts / whole
+        kg = volume_m3 * part.carrier.density_kg_per_m3
+        row = Portion(part.carrier.id, part.carrier.name, "carrier", None, None, volume_m3, kg)
+        portions += [row] if kg > 0 else []
+    return tuple(weigh(portion, 1.0, step_kg) for portion in portions)

@@ -1,0 +1,390 @@
+"""One good bottle made many: what to count and weigh for a batch.
+
+The bottle that is scaled is the one that was mixed, with its whole drops, and not the ratio
+that was wished: what was sniffed and liked is what is made more of. Every material grows by
+the same factor; only counting and weighing add an error, and that is shown and judged.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+from blendkit.batch.bottles import Bottles, bottles_in_words, read_bottles
+from blendkit.batch.weighing import (
+    DROPS_UP_TO,
+    Weighing,
+    largest_share,
+    mass_fractions,
+    read_step,
+    weigh,
+    worst_findings,
+)
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import Filling, Portion, fill
+from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
+from blendkit.foundation.units import ML_PER_M3, show, to_si
+from blendkit.materials.amounts import as_volume, read_amount
+from blendkit.skin.check import rules_for
+from blendkit.skin.limits import VERDICTS, Finding, findings_of
+
+SCALE_STEP = "0.01 g"
+LARGEST_BATCH_M3 = 1.0
+MOST_LOSS = 0.5
+NOTABLE_PERCENT = 2.0  # where a last digit is worth a word; own choice, no published source
+
+
+@dataclass(frozen=True)
+class Batch:
+    """A batch of one blend.
+
+    Attributes
+    ----------
+    filling : Filling
+        The one bottle that is made more of.
+    volume_m3 : float
+        To be made, what is lost on the way included. [m3]
+    loss_fraction : float
+        Of what is made, what stays in beaker and funnel. [-]
+    bottles : tuple of Bottles
+        To be filled.
+    limited_by : str
+        Id of the material that runs out first; empty where none decides.
+    step_kg : float
+        The scale's smallest step. [kg]
+    """
+
+    filling: Filling
+    volume_m3: float
+    loss_fraction: float
+    bottles: tuple[Bottles, ...]
+    limited_by: str
+    step_kg: float
+
+    @property
+    def blend(self) -> Blend:
+        """The blend that is made more of."""
+        return self.filling.blend
+
+    @cached_property
+    def times(self) -> float:
+        """How many times the one bottle's content is made. [-]"""
+        return self.volume_m3 / self.filling.volume_m3
+
+    @cached_property
+    def weighings(self) -> tuple[Weighing, ...]:
+        """What to count and weigh, smallest first: a slip early on costs little."""
+        portions = [portion for portion in self.filling.portions if portion.mass_kg > 0]
+        rows = [weigh(portion, self.times, self.step_kg) for portion in portions]
+        return tuple(sorted(rows, key=lambda each: each.exact_mass_kg))
+
+    @cached_property
+    def mass_kg(self) -> float:
+        """All that is measured out. [kg]"""
+        return sum(each.mass_kg for each in self.weighings)
+
+    @cached_property
+    def exact_mass_kg(self) -> float:
+        """All that is wanted. [kg]"""
+        return sum(each.exact_mass_kg for each in self.weighings)
+
+    @property
+    def filled_m3(self) -> float:
+        """What is left for the bottles once the loss is off. [m3]"""
+        return self.volume_m3 * (1 - self.loss_fraction)
+
+    @property
+    def rest_m3(self) -> float:
+        """What is left once the bottles are full. [m3]"""
+        rest = self.filled_m3 - sum(pour.volume_m3 * pour.count for pour in pours(self))
+        return max(rest, 0.0)
+
+    def exact_mass_fractions(self) -> dict[str, float]:
+        """Share of each material as wanted, which is that of the one bottle. [-]"""
+        return {
+            each.material: each.exact_mass_kg / self.exact_mass_kg for each in self.weighings
+        }
+
+    def mass_fractions(self) -> dict[str, float]:
+        """Share of each material as measured out. [-]"""
+        return mass_fractions(self.weighings)
+
+    @property
+    def strength_by_mass(self) -> float:
+        """Share of oils as measured out. [-]"""
+        oils = sum(each.mass_kg for each in self.weighings if each.note != "carrier")
+        return oils / self.mass_kg if self.mass_kg else 0.0
+
+    @cached_property
+    def strength_by_mass_range(self) -> tuple[float, float]:
+        """Between which shares of oils the batch lies, were every reading astray. [-]"""
+        oils = {each.material: 1.0 for each in self.weighings if each.note != "carrier"}
+        rest = {each.material: 1.0 for each in self.weighings if each.note == "carrier"}
+        return 1 - largest_share(rest, self.weighings), largest_share(oils, self.weighings)
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What to know before weighing, for people."""
+        return (*_how_much(self), *_what_the_scale_does(self))
+
+
+@dataclass(frozen=True)
+class Pour:
+    """How much goes into each bottle of one size."""
+
+    bottle_m3: float
+    count: int
+    volume_m3: float
+    mass_kg: float
+
+
+class BatchSkin(NamedTuple):
+    """A batch against the skin limits, three times, each worst first.
+
+    Attributes
+    ----------
+    planned, measured : tuple of Finding
+        As wanted; and as counted and weighed.
+    worst : tuple of Finding
+        Each rule in its own worst case: every reading astray as far as the scale allows.
+    """
+
+    planned: tuple[Finding, ...]
+    measured: tuple[Finding, ...]
+    worst: tuple[Finding, ...]
+
+    @property
+    def over(self) -> bool:
+        """Whether anything is over, or may be once the scale has had its say."""
+        found = (*self.planned, *self.measured, *self.worst)
+        return any(finding.verdict == VERDICTS["over"] for finding in found)
+
+
+def for_bottles(
+    blend: Blend, bottles: str, *, scale_step: str = SCALE_STEP, loss: str = "0 %"
+) -> Batch:
+    """A batch that fills some bottles, each to the same level as the blend's own.
+
+    Parameters
+    ----------
+    blend : Blend
+    bottles : str
+        Such as "8 × 10 mL + 4 × 30 mL".
+    scale_step : str, optional
+        The scale's smallest step, such as "0.1 g".
+    loss : str, optional
+        Share of what is made that stays in beaker and funnel.
+
+    Raises
+    ------
+    BadNumber
+        Lists everything that cannot be read.
+    """
+    problems: list[Problem] = []
+    rows = attempt(problems, read_bottles, bottles) or ()
+    step_kg, lost = read_step_and_loss(problems, scale_step, loss)
+    if problems:
+        raise BadNumber(problems)
+    filled_m3 = sum(some.count * some.bottle_m3 for some in rows) * fill_level(blend)
+    return _batch(fill(blend), filled_m3 / (1 - lost), lost, step_kg, tuple(rows))
+
+
+def of_total(
+    blend: Blend, total: str, *, scale_step: str = SCALE_STEP, loss: str = "0 %"
+) -> Batch:
+    """A batch of a volume or a mass in all, which fills as many of the blend's bottles as fit.
+
+    Parameters
+    ----------
+    total : str
+        What is made, the loss included, such as "500 mL" or "450 g".
+
+    Other parameters and errors are those of `for_bottles`.
+    """
+    filling = fill(blend)
+    density = filling.mass_kg / filling.volume_m3
+    problems: list[Problem] = []
+    volume_m3 = attempt(problems, as_volume, total, density, name="total")
+    if volume_m3 is not None and volume_m3 <= 0:
+        problems.append(Problem("total", quoted(total), "more than nothing"))
+    step_kg, lost = read_step_and_loss(problems, scale_step, loss)
+    if problems or volume_m3 is None:
+        raise BadNumber(problems)
+    bottles = _whole_bottles(blend, volume_m3 * (1 - lost))
+    return _batch(filling, volume_m3, lost, step_kg, bottles)
+
+
+def from_what_there_is(
+    blend: Blend,
+    limited: Mapping[str, str],
+    *,
+    scale_step: str = SCALE_STEP,
+    loss: str = "0 %",
+) -> Batch:
+    """The largest batch that some limited materials allow: "as much as my 5 mL of rose".
+
+    Parameters
+    ----------
+    limited : mapping of str to str
+        What there is of a material, such as ``{"rose-absolute": "5 mL"}``. Of none of them the
+        batch asks for more, in whole drops or steps of the scale.
+
+    Other parameters and errors are those of `for_bottles`; also refused is a material that
+    the blend holds none of.
+    """
+    filling = fill(blend)
+    held = {portion.material: portion for portion in filling.portions if portion.mass_kg}
+    problems: list[Problem] = []
+    if not limited:
+        needed = 'at least one material and how much there is, such as "5 mL"'
+        problems.append(Problem("what there is", "nothing", needed))
+    for name in limited:
+        if name not in held:
+            needed = "a material of this blend"
+            problem = Problem("what there is", quoted(name), needed, near_miss(name, held))
+            problems.append(problem)
+    there = {
+        name: attempt(problems, read_amount, amount, name, name=held[name].name) or 0.0
+        for name, amount in limited.items()
+        if name in held
+    }
+    step_kg, lost = read_step_and_loss(problems, scale_step, loss)
+    if problems:
+        raise BadNumber(problems)
+    times = {name: _times_within(held[name], there[name], step_kg) for name in there}
+    first = min(times, key=lambda name: times[name])
+    if not times[first]:
+        needed = "enough for one drop or one step of the scale"
+        raise BadNumber([Problem(held[first].name, quoted(limited[first]), needed)])
+    volume_m3 = times[first] * filling.volume_m3
+    bottles = _whole_bottles(blend, volume_m3 * (1 - lost))
+    return _batch(filling, volume_m3, lost, step_kg, bottles, first)
+
+
+def pours(batch: Batch) -> tuple[Pour, ...]:
+    """How much goes into each bottle, to the same level as in the blend's own."""
+    density, level = batch.filling.mass_kg / batch.filling.volume_m3, fill_level(batch.blend)
+    return tuple(
+        Pour(some.bottle_m3, some.count, volume_m3, volume_m3 * density)
+        for some in batch.bottles
+        for volume_m3 in (some.bottle_m3 * level,)
+    )
+
+
+def skin_of(
+    batch: Batch, region: str = "EU", use: str = "perfume oil", figures: str = "high"
+) -> BatchSkin:
+    """The batch against every limit on record; parameters as `skin.check.rules_for`."""
+    oils = [portion.material for portion in batch.filling.oils]
+    rules = rules_for(oils, region, use, figures)
+    return BatchSkin(
+        findings_of(rules, batch.exact_mass_fractions()),
+        findings_of(rules, batch.mass_fractions()),
+        worst_findings(rules, batch.weighings),
+    )
+
+
+def read_loss(text: str) -> float:
+    """Share of what is made that stays on the tools, such as "2 %". [-]
+
+    Raises
+    ------
+    BadNumber
+        No share, or not from 0 % to 50 %.
+    """
+    lost = to_si(text, "dimensionless", name="loss")
+    if not 0 <= lost <= MOST_LOSS:
+        raise BadNumber([Problem("loss", quoted(text), "a share from 0 % to 50 %")])
+    return lost
+
+
+def read_step_and_loss(
+    problems: list[Problem], scale_step: str, loss: str
+) -> tuple[float, float]:
+    """Both, with what is wrong with either added to `problems`."""
+    step_kg = attempt(problems, read_step, scale_step) or 0.0
+    return step_kg, attempt(problems, read_loss, loss) or 0.0
+
+
+def _batch(
+    filling: Filling,
+    volume_m3: float,
+    lost: float,
+    step_kg: float,
+    bottles: tuple[Bottles, ...],
+    limited_by: str = "",
+) -> Batch:
+    if volume_m3 > LARGEST_BATCH_M3:
+        got = f"{show(volume_m3 * ML_PER_M3)} mL"
+        needed = f"a batch of at most {show(LARGEST_BATCH_M3 * ML_PER_M3)} mL"
+        raise BadNumber([Problem("batch", got, needed)])
+    return Batch(filling, volume_m3, lost, bottles, limited_by, step_kg)
+
+
+def fill_level(blend: Blend) -> float:
+    """How full the blend's own bottle is; larger bottles get as much more headspace. [-]"""
+    return fill(blend).volume_m3 / blend.bottle_m3
+
+
+def _whole_bottles(blend: Blend, filled_m3: float) -> tuple[Bottles, ...]:
+    count = math.floor(filled_m3 / (blend.bottle_m3 * fill_level(blend)) + 1e-9)
+    return (Bottles(count, blend.bottle_m3),) if count else ()
+
+
+def _times_within(portion: Portion, there_m3: float, step_kg: float) -> float:
+    """The most that can be made of one material without asking for more than there is. [-]"""
+    times = there_m3 / portion.volume_m3 + 1e-9
+    if portion.drops is not None and portion.drops * times <= DROPS_UP_TO:
+        return math.floor(portion.drops * times) / portion.drops
+    steps = math.floor(portion.mass_kg * times / step_kg)
+    return steps * step_kg / portion.mass_kg
+
+
+def _how_much(batch: Batch) -> list[str]:
+    made = f"{show(batch.volume_m3 * ML_PER_M3, 4)} mL ({show(batch.exact_mass_kg * 1e3, 4)} g)"
+    told = [f"Makes {made}, {show(batch.times, 4)} times the one bottle."]
+    if batch.limited_by:
+        name = next(w.name for w in batch.weighings if w.material == batch.limited_by)
+        told.append(f"{name} runs out first.")
+    rest = f"{show(batch.rest_m3 * ML_PER_M3)} mL"
+    if batch.bottles:
+        left = f", {rest} left over" if batch.rest_m3 * ML_PER_M3 > 0.005 else ""
+        told.append(f"Fills {bottles_in_words(batch.bottles)}{left}.")
+    else:
+        bottle = f"{show(batch.blend.bottle_m3 * ML_PER_M3)} mL"
+        told.append(f"{rest} to fill: not one whole bottle of {bottle}.")
+    if batch.loss_fraction:
+        lost = show((batch.volume_m3 - batch.filled_m3) * ML_PER_M3)
+        told.append(f"{lost} mL of it is allowed for what stays in beaker and funnel.")
+    return told
+
+
+def _what_the_scale_does(batch: Batch) -> list[str]:
+    told = [
+        f"{each.name} rounds to nothing ({show(each.exact_mass_kg * 1e3, 2)} g wanted): "
+        "make a larger batch, count drops, or take a finer scale."
+        for each in batch.weighings
+        if not each.mass_kg
+    ]
+    weighed = [each for each in batch.weighings if each.mass_kg]
+    if not weighed:
+        return told
+    most = max(weighed, key=lambda each: abs(each.error_percent))
+    told.append(
+        f"Rounding changes {most.name} most, by {show(most.error_percent, 2)} % of it."
+        if abs(most.error_percent) >= 0.005
+        else "Rounding changes nothing that counts."
+    )
+    coarse = [each for each in weighed if each.half_step_percent > NOTABLE_PERCENT]
+    if coarse:
+        names = ", ".join(f"{w.name} ± {show(w.half_step_percent, 2)} %" for w in coarse)
+        told.append(f"The scale's last digit weighs much in {names}: a finer scale helps.")
+    low, high = batch.strength_by_mass_range
+    told.append(
+        f"Strength as measured out {show(batch.strength_by_mass * 100)} % by mass; were every "
+        f"reading astray, between {show(low * 100)} and {show(high * 100)} %."
+    )
+    return told

@@ -1,0 +1,229 @@
+"""What the scale can show of an amount, and what its last digit may hide.
+
+Few drops are counted and many are weighed, because counting hundreds goes wrong and a scale
+cannot see a few. A drop counted is a whole drop; a weight shown is a whole step of the scale.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from blendkit.blend.drops import Portion
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import G_PER_KG, counted, to_si
+from blendkit.skin.limits import Finding, Rule, findings_of
+
+DROPS_UP_TO = 100  # common practice, no published source
+LARGEST_STEP_KG = 0.01
+_ROUNDS = 50  # to the worst case; two or three are enough for the limits on record
+
+
+@dataclass(frozen=True)
+class Weighing:
+    """One material of a batch: what is wanted and what is measured out.
+
+    Attributes
+    ----------
+    material, name, note : str
+        As in `blendkit.blend.drops.Portion`.
+    way : str
+        "drops" where they are counted, "grams" where the scale decides.
+    exact_drops : float or None
+        Wanted, before rounding; None for a carrier. [-]
+    drops : int or None
+        To count; None where it is weighed.
+    exact_mass_kg, mass_kg : float
+        Wanted, and measured out as whole drops or as whole steps of the scale. [kg]
+    volume_m3 : float
+        Of what is measured out. [m3]
+    step_kg : float
+        The scale's smallest step. [kg]
+    """
+
+    material: str
+    name: str
+    note: str
+    way: str
+    exact_drops: float | None
+    drops: int | None
+    exact_mass_kg: float
+    mass_kg: float
+    volume_m3: float
+    step_kg: float
+
+    @property
+    def error_percent(self) -> float:
+        """What rounding adds to this material, or takes off it. [%]"""
+        return (self.mass_kg / self.exact_mass_kg - 1) * 100 if self.exact_mass_kg else 0.0
+
+    @property
+    def half_step_kg(self) -> float:
+        """How far one reading may lie from the truth; 0 for counted drops. [kg]"""
+        return self.step_kg / 2 if self.way == "grams" else 0.0
+
+    @property
+    def half_step_percent(self) -> float:
+        """The same as a share of this material; infinite where the scale shows 0. [%]"""
+        return self._percent(self.half_step_kg)
+
+    @property
+    def standard_uncertainty_kg(self) -> float:
+        """Standard uncertainty of one reading: step / sqrt(12). [kg]
+
+        References
+        ----------
+        JCGM 100:2008 (GUM), F.2.2.1: every value within half a step is equally likely.
+        """
+        return self.step_kg / math.sqrt(12) if self.way == "grams" else 0.0
+
+    @property
+    def standard_uncertainty_percent(self) -> float:
+        """The same as a share of this material. [%]"""
+        return self._percent(self.standard_uncertainty_kg)
+
+    @property
+    def most_astray_kg(self) -> float:
+        """Worst case: zero and reading are both half a step off, to the same side. [kg]"""
+        return 2 * self.half_step_kg
+
+    @property
+    def reading(self) -> str:
+        """What to count or to see on the scale, such as "84 drops" or "12.30 g"."""
+        if self.drops is not None:
+            return counted(self.drops, "drop")
+        return f"{self.mass_kg * G_PER_KG:.{_decimals(self.step_kg)}f} g"
+
+    def _percent(self, part_kg: float) -> float:
+        if part_kg == 0:
+            return 0.0
+        return part_kg / self.mass_kg * 100 if self.mass_kg else math.inf
+
+
+def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
+    """One material of a bottle, `times` over.
+
+    Parameters
+    ----------
+    portion : Portion
+        Of one bottle.
+    times : float
+        How many bottles' worth. [-]
+    step_kg : float
+        The scale's smallest step. [kg]
+
+    Returns
+    -------
+    Weighing
+        In drops up to `DROPS_UP_TO` of them, halves rounded to even; else in steps.
+    """
+    exact_kg = portion.mass_kg * times
+    exact_drops = None if portion.drops is None else portion.drops * times
+    if exact_drops is not None and exact_drops <= DROPS_UP_TO:
+        drops = round(exact_drops)
+        mass_kg = portion.mass_kg * drops / portion.drops if portion.drops else 0.0
+        way = "drops"
+    else:
+        drops, way = None, "grams"
+        mass_kg = round(exact_kg / step_kg) * step_kg
+    volume_m3 = portion.volume_m3 * mass_kg / portion.mass_kg if portion.mass_kg else 0.0
+    return Weighing(
+        portion.material, portion.name, portion.note, way, exact_drops, drops,
+        exact_kg, mass_kg, volume_m3, step_kg,
+    )  # fmt: skip
+
+
+def read_step(text: str) -> float:
+    """The scale's smallest step, such as "0.01 g". [kg]
+
+    Raises
+    ------
+    BadNumber
+        No mass, or not above 0 and at most 10 g.
+    """
+    step_kg = to_si(text, "kg", name="scale step")
+    if not 0 < step_kg <= LARGEST_STEP_KG:
+        needed = 'a step above 0 and up to 10 g, such as "0.1 g" or "0.01 g"'
+        raise BadNumber([Problem("scale step", quoted(text), needed)])
+    return step_kg
+
+
+def _decimals(step_kg: float) -> int:
+    """Digits behind the point that a scale with this step shows."""
+    step_g = step_kg * G_PER_KG
+    return next((n for n in range(9) if abs(round(step_g, n) - step_g) < 1e-12), 9)
+
+
+def mass_fractions(weighings: Iterable[Weighing]) -> dict[str, float]:
+    """Share of each material by mass, as measured out; empty where nothing is. [-]"""
+    masses = {each.material: each.mass_kg for each in weighings}
+    whole = sum(masses.values())
+    return {name: mass / whole for name, mass in masses.items()} if whole else {}
+
+
+def largest_share(weights: Mapping[str, float], weighings: Sequence[Weighing]) -> float:
+    """The most that a weighted sum of mass fractions may come to, every reading astray. [-]
+
+    Parameters
+    ----------
+    weights : mapping of str to float
+        By material; 0 for those not named. [-]
+    weighings : sequence of Weighing
+
+    Notes
+    -----
+    The sum is a quotient of two linear forms of the masses, so its maximum lies in a corner of
+    the box they may lie in: each material as heavy as can be where its weight is above the
+    maximum, as light as can be where below. Dinkelbach's iteration finds that corner.
+
+    References
+    ----------
+    W. Dinkelbach, Management Science 13 (1967) 492 (recalled).
+    """
+    worst_kg = _worst_corner(weights, weighings)
+    whole = sum(worst_kg.values())
+    over = sum(weights.get(name, 0.0) * mass for name, mass in worst_kg.items())
+    return over / whole if whole else 0.0
+
+
+def _worst_corner(
+    weights: Mapping[str, float], weighings: Sequence[Weighing]
+) -> dict[str, float]:
+    best, corner = -math.inf, {each.material: each.mass_kg for each in weighings}
+    for _ in range(_ROUNDS):
+        whole = sum(corner.values())
+        value = sum(weights.get(n, 0.0) * mass for n, mass in corner.items()) / (whole or 1.0)
+        if value <= best:
+            break
+        best = value
+        corner = {
+            each.material: each.mass_kg + each.most_astray_kg
+            if weights.get(each.material, 0.0) > value
+            else max(each.mass_kg - each.most_astray_kg, 0.0)
+            for each in weighings
+        }
+    return corner
+
+
+def worst_findings(
+    rules: Iterable[Rule], weighings: Sequence[Weighing], dilution: float = 1.0
+) -> tuple[Finding, ...]:
+    """How a batch may stand to each rule in that rule's own worst case, worst first.
+
+    Parameters
+    ----------
+    rules : iterable of Rule
+    weighings : sequence of Weighing
+    dilution : float, optional
+        Share of the finished product that the weighed mixture makes, by mass. [-]
+    """
+    found: list[Finding] = []
+    for rule in rules:
+        worst_kg = _worst_corner(rule.weights, weighings)
+        whole = sum(worst_kg.values()) or 1.0
+        fractions = {name: mass / whole * dilution for name, mass in worst_kg.items()}
+        found += findings_of([rule], fractions)
+    known = [finding for finding in found if not math.isnan(finding.share)]
+    silent = [finding for finding in found if math.isnan(finding.share)]
+    return (*sorted(known, key=lambda finding: -finding.share), *silent)
