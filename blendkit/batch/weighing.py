@@ -190,20 +190,21 @@ def largest_share(weights: Mapping[str, float], weighings: Sequence[Weighing]) -
 def _worst_corner(
     weights: Mapping[str, float], weighings: Sequence[Weighing]
 ) -> dict[str, float]:
-    best, corner = -math.inf, {each.material: each.mass_kg for each in weighings}
+    corner = {each.material: each.mass_kg for each in weighings}
+    best, worst = -math.inf, corner
     for _ in range(_ROUNDS):
         whole = sum(corner.values())
         value = sum(weights.get(n, 0.0) * mass for n, mass in corner.items()) / (whole or 1.0)
         if value <= best:
             break
-        best = value
+        best, worst = value, corner
         corner = {
             each.material: each.mass_kg + each.most_astray_kg
             if weights.get(each.material, 0.0) > value
             else max(each.mass_kg - each.most_astray_kg, 0.0)
             for each in weighings
         }
-    return corner
+    return worst
 
 
 def worst_findings(
