@@ -124,10 +124,14 @@ def short_cautions(cautions: Iterable[Caution]) -> tuple[str, ...]:
         strictest[group] = (rank, words, because)
     order = list(dict.fromkeys(row["caution_group"] for row in _short_rows().values()))
     return tuple(
-        words.replace("{because}", ", ".join(dict.fromkeys(because)).lower())
+        words.replace("{because}", ", ".join(_in_a_sentence(because)))
         for _, words, because in (strictest[group] for group in order if group in strictest)
         if words
     )
+
+
+def _in_a_sentence(names: Iterable[str]) -> list[str]:
+    return [name[:1].lower() + name[1:] for name in dict.fromkeys(names)]
 
 
 @cache
