@@ -12,6 +12,7 @@ from typing import NamedTuple
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 
 NEEDED_CODE = "a currency as its three-letter code, such as EUR"
+NO_EXCHANGE = "No exchange rate is guessed: enter the price in one currency."
 _CODE = re.compile(r"[A-Z]{3}")  # the shape that ISO 4217 gives its alphabetic codes
 _MONEY = re.compile(r"(?P<amount>[+-]?\d*[.,]?\d+)\s*(?P<code>\S+)")
 _SIGNS = {"€": "EUR", "£": "GBP", "¥": "JPY or CNY", "$": "USD, CAD, AUD or whose dollar it is"}

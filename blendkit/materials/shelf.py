@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, time
 from typing import Any, NamedTuple
 
 from blendkit.foundation import keep
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.money import currency_problem
 from blendkit.foundation.units import ML_PER_M3, is_positive_number
 from blendkit.materials import catalogue
@@ -180,11 +180,8 @@ def buy(
     problems = _matter_problems(given)
     if price is not None and currency is None:
         problems.append(Problem("currency", "nothing", "the currency of the price"))
-    try:
-        volume_m3 = read_amount(size, material_id, name="bottle")
-    except BadNumber as error:
-        problems += error.problems
-    if problems:
+    volume_m3 = attempt(problems, read_amount, size, material_id, name="bottle")
+    if problems or volume_m3 is None:
         raise BadNumber(problems)
     return enter(material_id, bottle_ml=volume_m3 * ML_PER_M3, **given)
 
@@ -204,11 +201,10 @@ def count(material_id: str, left: str, *, counted_on: date | str | None = None) 
     BadNumber
         Below nothing, no volume or mass, or no date.
     """
-    held, problems, volume_m3 = material(material_id), [], 0.0
-    try:
-        volume_m3 = as_volume(left, held.density_kg_per_m3, name="left")
-    except BadNumber as error:
-        problems += error.problems
+    held = material(material_id)
+    problems: list[Problem] = []
+    density = held.density_kg_per_m3
+    volume_m3 = attempt(problems, as_volume, left, density, name="left") or 0.0
     if volume_m3 < 0:
         fix = "A bottle cannot hold less than nothing; an empty one is 0 mL."
         problems.append(Problem("left", quoted(left), "0 mL or more", fix))
@@ -228,7 +224,7 @@ def take_back(entry: str) -> str:
     BadNumber
         No such entry, or taken back already.
     """
-    known = {str(row["written"]): row for row in _entries()}
+    known = {row["written"]: row for row in _entries()}
     if entry not in known:
         hint = near_miss(entry, known)
         raise BadNumber([Problem("entry", quoted(entry), "an entry that stands", hint)])
@@ -239,7 +235,8 @@ def owned() -> dict[str, Owned]:
     """Everything on the shelf, by material id; the newest word on each matter."""
     merged: dict[str, dict[str, Any]] = {}
     for entry in _entries():
-        merged.setdefault(entry["oil"], {}).update(_sound(entry))
+        if "left_ml" not in entry:  # a count says nothing of what is known of the bottle
+            merged.setdefault(entry["oil"], {}).update(_sound(entry))
     return {material_id: Owned(**matters) for material_id, matters in merged.items()}
 
 
@@ -253,7 +250,7 @@ def bought() -> tuple[Bought, ...]:
             moments = [_written(entry), *(moment(day) for day in days)]
             found.append(
                 Bought(
-                    str(entry["written"]), shelf_id(entry["oil"]),
+                    entry["written"], shelf_id(entry["oil"]),
                     sound["bottle_ml"] / ML_PER_M3, bottles,
                     sound.get("price"), sound.get("currency"), min(moments),
                     sound.get("opened_on"),
@@ -266,7 +263,7 @@ def counts() -> dict[str, Count]:
     """The newest count of each material that was ever counted."""
     newest: dict[str, Count] = {}
     for entry in _entries():
-        left_ml = entry.get("left_ml")
+        left_ml: Any = entry.get("left_ml")
         if left_ml != 0 and not is_positive_number(left_ml):
             continue
         day = _date(entry.get("counted_on"))
@@ -274,7 +271,7 @@ def counts() -> dict[str, Count]:
         held = shelf_id(entry["oil"])
         if held not in newest or newest[held].at <= at:
             volume_m3 = float(left_ml) / ML_PER_M3
-            newest[held] = Count(str(entry["written"]), held, volume_m3, at)
+            newest[held] = Count(entry["written"], held, volume_m3, at)
     return newest
 
 
@@ -334,7 +331,11 @@ def _entries() -> list[dict[str, Any]]:
         if isinstance(entry.get("oil"), str) and entry["oil"] in known
     ]
     struck = {entry["takes_back"] for entry in entries if _is_text(entry.get("takes_back"))}
-    standing = [entry for entry in entries if entry["written"] not in struck]
+    standing = [
+        entry
+        for entry in entries
+        if entry["written"] not in struck and "takes_back" not in entry
+    ]
     return sorted(standing, key=lambda entry: entry["written"])
 
 

@@ -1,0 +1,276 @@
+"""A cheaper blend that fades as nearly alike as can be found.
+
+The cost of a bottle is linear in its whole drops, as every skin limit is. So the fewest drops
+to move until both are kept is an integer programme; from there a bounded search looks for the
+drops whose fade comes nearest. The search reports how near it came and proves nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from blendkit.batch.stock import OnShelf
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.fade_design import MOST_TRIALS, Design, design
+from blendkit.evaporation.fade_wishes import SameFade
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
+from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
+from blendkit.foundation.units import ML_PER_M3, counted, is_positive_number, show, to_si
+from blendkit.materials import catalogue
+from blendkit.materials.amounts import material
+from blendkit.materials.shelf import shelf_id
+from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle
+from blendkit.skin.limits import VERDICTS, Rule
+from blendkit.skin.nearest import Task, nearest_drops
+
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class Cheaper:
+    """A cheaper blend, and how it stands to the one it is made from.
+
+    Attributes
+    ----------
+    blend : Blend
+        Every count fixed by ``drops``.
+    design : Design
+        How near its fade came.
+    cost_before, cost_after : float
+        Of the liquid in one bottle, in `currency`.
+    currency : str
+    moved : int
+        Drops changed for another oil's.
+    sentences : tuple of str
+        What is saved and what it does to the fade, for people.
+    """
+
+    blend: Blend
+    design: Design
+    cost_before: float
+    cost_after: float
+    currency: str
+    moved: int
+    sentences: tuple[str, ...]
+
+    @property
+    def saved(self) -> float:
+        """For one bottle."""
+        return self.cost_before - self.cost_after
+
+    @property
+    def allowed(self) -> bool:
+        """Whether it keeps the ceiling and every rule that was handed in."""
+        return self.design.allowed
+
+
+def prices_of(there: Mapping[str, OnShelf], currency: str) -> dict[str, float]:
+    """What a millilitre of each material costs when bought again: its newest price. [1/mL]
+
+    Raises
+    ------
+    BadNumber
+        No currency code; or lists every newest price that is in another currency.
+    """
+    read_currency(currency)
+    prices, problems = {}, []
+    for name, row in there.items():
+        newest = row.newest_price
+        if newest is None or newest.price_per_m3 is None:
+            continue
+        if newest.currency != currency:
+            got, needed = f"a price in {newest.currency}", f"a price in {currency}"
+            problems.append(Problem(row.name, got, needed, NO_EXCHANGE))
+        prices[name] = newest.price_per_m3 / ML_PER_M3
+    if problems:
+        raise BadNumber(problems)
+    return prices
+
+
+def cheaper(
+    blend: Blend,
+    prices: Mapping[str, float],
+    ceiling: str,
+    *,
+    currency: str,
+    rules: Sequence[Rule] = (),
+    may_come_in: Sequence[str] = (),
+    keep_all: bool = True,
+    conditions: Conditions | None = None,
+    most_trials: int = MOST_TRIALS,
+) -> Cheaper:
+    """The blend under a cost ceiling whose fade comes nearest, as far as a search finds.
+
+    Parameters
+    ----------
+    blend : Blend
+        Its total of drops stays.
+    prices : mapping of str to float
+        Of one millilitre, by material; see `prices_of`. [1/mL]
+    ceiling : str
+        What the liquid of one bottle may cost: "4.50 EUR", or a share of what it costs now,
+        "80 %".
+    currency : str
+        Of all prices.
+    rules : sequence of Rule, optional
+        Limits to keep, for all oils that may be in it: `blendkit.skin.check.rules_for`.
+    may_come_in : sequence of str, optional
+        Oils that may take drops though they have none now, each in its usual note.
+    keep_all : bool, optional
+        Whether every oil that has a drop keeps at least one.
+    conditions : Conditions, optional
+    most_trials : int, optional
+
+    Returns
+    -------
+    Cheaper
+
+    Raises
+    ------
+    BadNumber
+        No ceiling, an oil without a price, or no whole drops that keep ceiling and rules.
+    """
+    start = _with_room_for(blend, may_come_in)
+    per_ml = _prices(start, prices)
+    bottle = CountedBottle(start, rules, {})
+    before = bottle_cost(blend, per_ml)
+    most = _read_ceiling(ceiling, before, currency)
+    oil_cost = np.array([per_ml[name] for name in bottle.ids]) - _carrier_price(start, per_ml)
+    row = oil_cost * bottle.drop_m3 * ML_PER_M3
+    empty = _carrier_price(start, per_ml) * start.liquid_m3 * ML_PER_M3
+    limits, right = bottle.inequalities(LEEWAYS[1])
+    task = Task(
+        bottle.drops,
+        np.vstack([limits, row / most]),
+        np.append(right, (most - empty) / most),
+        bottle.notes,
+        keep="total",
+        at_least=int(keep_all),
+    )
+    first = nearest_drops(task)
+    if first is None:
+        needed = "a ceiling that these oils can keep within the skin limits"
+        fix = "Raise it, name cheaper oils that may come in, or let oils go down to 0 drops."
+        raise BadNumber([Problem("ceiling", quoted(ceiling), needed, fix)])
+
+    def allowed(tried: Blend) -> bool:
+        if bottle_cost(tried, per_ml) > most * (1 + _ROUNDING):
+            return False
+        fractions = fill(tried).mass_fractions()
+        return all(rule.verdict(fractions) != VERDICTS["over"] for rule in rules)
+
+    conditions = conditions or Conditions()
+    wish = SameFade.like(blend, conditions)
+    found = design(
+        _fixed(start, dict(zip(bottle.ids, first[0].tolist(), strict=True))),
+        [wish],
+        allowed=allowed,
+        conditions=conditions,
+        keep_all=keep_all,
+        most_trials=most_trials,
+    )
+    after = bottle_cost(found.blend, per_ml)
+    moved = _moved(blend, found.blend)
+    words = _words(before, after, most, currency, moved, found)
+    unpriced = [p.carrier.name for p in blend.carriers if p.carrier.id not in per_ml]
+    words += [f"Not counted, no price on record: {', '.join(unpriced)}."] if unpriced else []
+    return Cheaper(found.blend, found, before, after, currency, moved, tuple(words))
+
+
+def bottle_cost(blend: Blend, per_ml: Mapping[str, float]) -> float:
+    """What the liquid of one bottle costs; materials without a price count as nothing."""
+    return sum(
+        portion.volume_m3 * ML_PER_M3 * per_ml.get(portion.material, 0.0)
+        for portion in fill(blend).portions
+    )
+
+
+def _prices(blend: Blend, prices: Mapping[str, float]) -> dict[str, float]:
+    """Prices by the ids of the blend; every oil has one."""
+    names = [*blend.oil_drops, *(part.carrier.id for part in blend.carriers)]
+    found = {name: prices.get(name, prices.get(shelf_id(name))) for name in names}
+    problems = [
+        Problem(f"price of {material(name).name}", quoted(price), "a price of 1 mL, above 0")
+        if price is not None
+        else Problem(f"price of {material(name).name}", "no price on record", "what it cost")
+        for name, price in found.items()
+        if (price is None and name in blend.oil_drops)
+        or (price is not None and not is_positive_number(price))
+    ]
+    if problems:
+        raise BadNumber(problems)
+    return {name: float(price) for name, price in found.items() if price is not None}
+
+
+def _carrier_price(blend: Blend, per_ml: Mapping[str, float]) -> float:
+    """Of a millilitre of the carriers as they are mixed. [1/mL]"""
+    whole = sum(part.parts for part in blend.carriers)
+    each = [part.parts * per_ml.get(part.carrier.id, 0.0) for part in blend.carriers]
+    return sum(each) / whole if whole else 0.0
+
+
+def _read_ceiling(ceiling: str, before: float, currency: str) -> float:
+    needed = f'money or a share of what it costs now: "4.50 {currency}" or "80 %"'
+    problems: list[Problem] = []
+    if str(ceiling).strip().endswith("%"):
+        share = attempt(problems, to_si, ceiling, "dimensionless", name="ceiling")
+        most = None if share is None else share * before
+    else:
+        money = attempt(problems, read_money, ceiling, name="ceiling")
+        most = money.amount if money else None
+        if money and money.currency != currency:
+            problems.append(Problem("ceiling", quoted(ceiling), needed, NO_EXCHANGE))
+    if most is not None and most <= 0:
+        problems.append(Problem("ceiling", quoted(ceiling), needed))
+    if problems or most is None:
+        raise BadNumber(problems)
+    return most
+
+
+def _with_room_for(blend: Blend, may_come_in: Sequence[str]) -> Blend:
+    """The blend with its counts fixed, and further oils with 0 drops."""
+    document = blend.to_dict()
+    new = [catalogue.oil(name) for name in dict.fromkeys(may_come_in)]
+    entries = [{"id": o.id, "note": o.note} for o in new if o.id not in blend.oil_drops]
+    document["oils"] = [*document["oils"], *entries]
+    for entry in entries:
+        document["note_parts"].setdefault(entry["note"], 1)
+    drops = {**dict.fromkeys((entry["id"] for entry in entries), 0), **blend.oil_drops}
+    document["oils"] = [{**row, "drops": drops[row["id"]]} for row in document["oils"]]
+    return Blend.from_dict(document)
+
+
+def _fixed(blend: Blend, drops: Mapping[str, int]) -> Blend:
+    document = blend.to_dict()
+    document["oils"] = [{**row, "drops": drops[row["id"]]} for row in document["oils"]]
+    return Blend.from_dict(document)
+
+
+def _moved(before: Blend, after: Blend) -> int:
+    names = {*before.oil_drops, *after.oil_drops}
+    changes = (after.oil_drops.get(n, 0) - before.oil_drops.get(n, 0) for n in names)
+    return sum(abs(change) for change in changes) // 2
+
+
+def _words(
+    before: float, after: float, most: float, currency: str, moved: int, found: Design
+) -> list[str]:
+    was, now = Money(before, currency), Money(after, currency)
+    saved = Money(before - after, currency)
+    percent = show((before - after) / before * 100, 2)
+    words = [
+        f"The liquid of one bottle costs {now} instead of {was}: {saved} less, {percent} %."
+    ]
+    if after > most * (1 + _ROUNDING):
+        words.append(f"That is over the ceiling of {Money(most, currency)}.")
+    # the search counts from where it began; people count from their own blend
+    return [
+        *words,
+        f"{counted(moved, 'drop')} changed for another oil's.",
+        *found.sentences[1:],
+    ]

@@ -1,0 +1,315 @@
+"""The shopping list: which packs cover what is missing at the least cost.
+
+An integer programme for each material, solved by HiGHS to proven optimality. Among the
+cheapest ways the one with the fewest packs is taken, then the one that leaves least over.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.foundation.errors import (
+    BadNumber,
+    BlendkitError,
+    Problem,
+    UnknownMaterial,
+    attempt,
+    quoted,
+)
+from blendkit.foundation.money import NO_EXCHANGE, Money, currency_problem
+from blendkit.foundation.units import ML_PER_M3, is_positive_number, show
+from blendkit.materials.amounts import material, read_amount
+from blendkit.materials.shelf import shelf_id
+
+PACK_KEYS = ("material", "size", "price", "currency", "supplier")
+MOST_PACKS = 100_000
+_PER_M3 = 1e9  # whole thousandths of a millilitre keep the programme in whole numbers
+_PER_COIN = 1e3  # and so do thousandths of the currency, which some currencies have
+
+
+@dataclass(frozen=True)
+class Pack:
+    """One pack that somebody sells.
+
+    Attributes
+    ----------
+    material : str
+        Shelf id.
+    size : str
+        As typed, such as "30 mL" or "100 g".
+    size_m3 : float
+    price : float
+        Of one pack.
+    currency, supplier : str
+    """
+
+    material: str
+    size: str
+    size_m3: float
+    price: float
+    currency: str
+    supplier: str = ""
+
+
+@dataclass(frozen=True)
+class ShoppingLine:
+    """What to buy of one material.
+
+    Attributes
+    ----------
+    material, name : str
+    needed_m3 : float
+    picks : tuple of (Pack, int)
+        Packs and how many of each; largest first.
+    """
+
+    material: str
+    name: str
+    needed_m3: float
+    picks: tuple[tuple[Pack, int], ...]
+
+    @property
+    def cost(self) -> float:
+        """Of all the packs."""
+        return sum(pack.price * count for pack, count in self.picks)
+
+    @property
+    def bought_m3(self) -> float:
+        """In all the packs. [m3]"""
+        return sum(pack.size_m3 * count for pack, count in self.picks)
+
+    @property
+    def left_over_m3(self) -> float:
+        """Beyond what is needed. [m3]"""
+        return max(self.bought_m3 - self.needed_m3, 0.0)
+
+    def __str__(self) -> str:
+        packs = ", ".join(
+            f"{count} × {pack.size}{f' from {pack.supplier}' if pack.supplier else ''}"
+            for pack, count in self.picks
+        )
+        return (
+            f"{self.name}: {packs} for {show(self.needed_m3 * ML_PER_M3)} mL; "
+            f"{Money(self.cost, self.picks[0][0].currency)}, "
+            f"{show(self.left_over_m3 * ML_PER_M3)} mL left over."
+        )
+
+
+@dataclass(frozen=True)
+class ShoppingList:
+    """What to buy in all.
+
+    Attributes
+    ----------
+    lines : tuple of ShoppingLine
+        Dearest first.
+    not_sold : tuple of (str, float)
+        Shelf ids that no pack is on record for, and how much is needed. [m3]
+    currency : str
+        Empty where there is nothing to buy.
+    """
+
+    lines: tuple[ShoppingLine, ...]
+    not_sold: tuple[tuple[str, float], ...]
+    currency: str
+
+    @property
+    def total(self) -> float:
+        """Of all lines; delivery is not in it."""
+        return sum(line.cost for line in self.lines)
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """The list, for people."""
+        told = [str(line) for line in self.lines]
+        told += [
+            f"{material(name).name}: no pack on record for {show(needed_m3 * ML_PER_M3)} mL."
+            for name, needed_m3 in self.not_sold
+        ]
+        if self.lines:
+            lead = "at least " if self.not_sold else ""
+            told.append(f"In all {lead}{Money(self.total, self.currency)}, without delivery.")
+        return tuple(told) or ("Nothing is missing.",)
+
+
+def read_packs(rows: Iterable[Mapping[str, Any]]) -> tuple[Pack, ...]:
+    """The packs in a table as a maker types it.
+
+    Parameters
+    ----------
+    rows : iterable of mapping
+        Keys `PACK_KEYS`: an id, a size with its unit, a price as a number, a currency code and,
+        where wished, whose pack it is. All but the supplier are needed.
+
+    Raises
+    ------
+    BadNumber
+        Lists every cell that cannot be used, by its row: unknown material, size 0 or without
+        a unit, zero or missing price, more than one currency.
+    """
+    problems: list[Problem] = []
+    packs = [
+        pack
+        for number, row in enumerate(rows, start=1)
+        if (pack := _read_pack(row, f"pack {number}", problems))
+    ]
+    currencies = sorted({pack.currency for pack in packs})
+    if len(currencies) > 1:
+        got = " and ".join(currencies)
+        problems.append(Problem("packs, currency", got, "one currency", NO_EXCHANGE))
+    if problems:
+        raise BadNumber(problems)
+    return tuple(packs)
+
+
+def _read_pack(row: Mapping[str, Any], where: str, problems: list[Problem]) -> Pack | None:
+    given = {key: row.get(key) for key in PACK_KEYS}
+    before, size_m3, held = len(problems), None, ""
+    try:
+        held = shelf_id(str(given["material"]))
+    except UnknownMaterial as error:
+        got, needed = quoted(given["material"]), "an id of an oil or a carrier on record"
+        problems.append(Problem(f"{where}, material", got, needed, _last_sentence(error)))
+    name = f"{where}, size"
+    if held:
+        size_m3 = attempt(problems, read_amount, given["size"], held, name=name)
+    if size_m3 is not None and size_m3 * _PER_M3 < 1:
+        problems.append(Problem(name, quoted(given["size"]), "at least 0.001 mL"))
+    price: Any = given["price"]
+    if not is_positive_number(price) or price > 1e6:
+        needed = "what one pack costs, a number above 0 and up to 1000000"
+        problems.append(Problem(f"{where}, price", quoted(price), needed))
+    if wrong := currency_problem(given["currency"], f"{where}, currency"):
+        problems.append(wrong)
+    if len(problems) > before or size_m3 is None:
+        return None
+    supplier = " ".join(str(given["supplier"] or "").split())
+    typed = str(given["size"]).strip()
+    return Pack(held, typed, size_m3, float(price), str(given["currency"]), supplier)
+
+
+def _last_sentence(error: UnknownMaterial) -> str:
+    return str(error).rpartition(". ")[2]
+
+
+def shopping_list(missing: Mapping[str, float], packs: Sequence[Pack]) -> ShoppingList:
+    """The cheapest packs that hold what is missing of each material.
+
+    Parameters
+    ----------
+    missing : mapping of str to float
+        By material, such as `blendkit.batch.stock.missing` gives it. [m3]
+    packs : sequence of Pack
+        Of one currency.
+
+    Returns
+    -------
+    ShoppingList
+
+    Raises
+    ------
+    BadNumber
+        Packs of two currencies, an amount below nothing, or more packs than anyone buys.
+    """
+    currencies = sorted({pack.currency for pack in packs})
+    problems = [
+        Problem(name, f"{quoted(volume_m3 * ML_PER_M3)} mL", "0 mL or more")
+        for name, volume_m3 in missing.items()
+        if not 0 <= volume_m3 < math.inf
+    ]
+    if len(currencies) > 1:
+        got = " and ".join(currencies)
+        problems.append(Problem("packs, currency", got, "one currency", NO_EXCHANGE))
+    if problems:
+        raise BadNumber(problems)
+    needed: dict[str, float] = {}
+    for name, volume_m3 in missing.items():
+        if volume_m3 > 0:
+            held = shelf_id(name)
+            needed[held] = needed.get(held, 0.0) + volume_m3
+    lines, not_sold = [], []
+    for name, volume_m3 in needed.items():
+        offered = [pack for pack in packs if pack.material == name]
+        if offered:
+            lines.append(_line(name, volume_m3, offered))
+        else:
+            not_sold.append((name, volume_m3))
+    dearest_first = sorted(lines, key=lambda line: -line.cost)
+    return ShoppingList(tuple(dearest_first), tuple(not_sold), "".join(currencies))
+
+
+def _line(name: str, needed_m3: float, packs: Sequence[Pack]) -> ShoppingLine:
+    sizes = [round(pack.size_m3 * _PER_M3) for pack in packs]
+    # a billionth of the amount is rounding in the arithmetic, not oil
+    need = math.ceil(needed_m3 * _PER_M3 * (1 - 1e-9))
+    if need > max(sizes) * MOST_PACKS:
+        got = f"{show(needed_m3 * ML_PER_M3)} mL"
+        raise BadNumber([Problem(material(name).name, got, "a pack large enough for that")])
+    prices = [round(pack.price * _PER_COIN) for pack in packs]
+    counts = cheapest_cover(sizes, prices, need)
+    picks = [(pack, count) for pack, count in zip(packs, counts, strict=True) if count]
+    picks.sort(key=lambda pick: -pick[0].size_m3)
+    return ShoppingLine(name, material(name).name, needed_m3, tuple(picks))
+
+
+def cheapest_cover(sizes: Sequence[int], prices: Sequence[int], need: int) -> list[int]:
+    """How many of each size cover a need at the least price.
+
+    Parameters
+    ----------
+    sizes, prices : sequence of int, length n
+        Of each pack, above 0.
+    need : int
+        What their sizes must add up to at least.
+
+    Returns
+    -------
+    list of int, length n
+
+    Notes
+    -----
+    Three integer programmes in turn: the least price; at that price the fewest packs; among
+    those the least left over. All figures are whole numbers, so a wish met is met exactly.
+    """
+    # small numbers are exact in the solver; common divisors change nothing
+    unit, need = math.gcd(*sizes), -(-need // math.gcd(*sizes))
+    size, cost = np.array(sizes) / unit, np.array(prices) / math.gcd(*prices)
+    wishes = (cost, np.ones(len(size)), size)
+    rows, low, high = [size], [float(need)], [math.inf]
+    counts: NDArray[np.int64] = np.zeros(len(size), int)
+    for wish in wishes:
+        counts = _minimise(wish, np.array(rows), low, high, need)
+        rows.append(wish)
+        low.append(-math.inf)
+        high.append(float(wish @ counts) + 0.25)
+    return [int(count) for count in counts]
+
+
+def _minimise(
+    wish: NDArray[np.float64],
+    rows: NDArray[np.float64],
+    low: Sequence[float],
+    high: Sequence[float],
+    need: int,
+) -> NDArray[np.int64]:
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    # no pack is ever needed more often than it takes to cover the need alone
+    most = np.ceil(need / rows[0])
+    found = milp(
+        wish,
+        constraints=LinearConstraint(rows, low, high),
+        bounds=Bounds(0, most),
+        integrality=np.ones(len(wish), int),
+        options={"mip_rel_gap": 0.0},
+    )
+    counts = None if found.x is None else np.rint(found.x).astype(int)
+    if counts is None or int(rows[0] @ counts) < need:
+        raise BlendkitError(f"The search for the cheapest packs stopped: {found.message}")
+    return counts

@@ -1,0 +1,247 @@
+"""What is left on the shelf: bought and counted, less what the batches took.
+
+The newest count wins: what was bought later is added to it, and what later batches took is
+taken off. Oldest bottles are used up first, so that every millilitre keeps the price that was
+really paid for it. Own lots of an oil stand with the oil.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from typing import TYPE_CHECKING, NamedTuple
+
+from blendkit.batch.master import Master
+from blendkit.batch.scaling import Batch
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.journal.records import Batch as MadeBatch
+from blendkit.journal.records import BatchMaterial
+from blendkit.materials import shelf
+from blendkit.materials.amounts import material
+from blendkit.materials.catalogue import carrier_ids, oil_ids
+from blendkit.materials.shelf import Bought, Count, moment, shelf_id
+
+if TYPE_CHECKING:
+    from blendkit.journal.store import Journal
+
+MORE_USED = "More was used than was bought; count it."
+NEVER_BOUGHT = "Used, but nothing was ever put on the shelf; count it."
+_NOTHING_M3 = 1e-15
+_NOON = time(12)
+
+
+class Use(NamedTuple):
+    """What a batch took of one material.
+
+    Attributes
+    ----------
+    material : str
+        Id; own lots count with their oil.
+    volume_m3 : float
+    at : datetime or date
+        A day counts at noon: before a count of that day's evening.
+    batch : str
+        What the batch is called.
+    """
+
+    material: str
+    volume_m3: float
+    at: datetime | date
+    batch: str = ""
+
+
+class Layer(NamedTuple):
+    """What is left of bottles that cost the same; a price of None is not on record."""
+
+    volume_m3: float
+    price_per_m3: float | None
+    currency: str | None
+
+
+@dataclass(frozen=True)
+class OnShelf:
+    """One material on the shelf.
+
+    Attributes
+    ----------
+    material, name : str
+    left_m3 : float
+        Below 0 where more was used than was bought. [m3]
+    bought_m3, used_m3 : float
+        Since the newest count, or ever where there is none. [m3]
+    counted : Count or None
+    opened_on : date or None
+        Of the newest bottle that has such a date.
+    bottle_m3 : float or None
+        Size bought last. [m3]
+    layers : tuple of Layer
+        What is left, oldest first; their volumes sum to `left_m3` where it is above 0.
+    newest_price : Layer or None
+        The bottle bought last that has a price, all of it.
+    remark : str
+        What is wrong; empty where nothing is.
+    """
+
+    material: str
+    name: str
+    left_m3: float
+    bought_m3: float
+    used_m3: float
+    counted: Count | None
+    opened_on: date | None
+    bottle_m3: float | None
+    layers: tuple[Layer, ...]
+    newest_price: Layer | None
+    remark: str
+
+
+def uses_of(batch: Batch | Master, name: str = "", at: datetime | None = None) -> list[Use]:
+    """What a batch takes off the shelf, as measured out; a master takes its carriers too."""
+    at = at or moment(datetime.now())
+    rows = [Use(each.material, each.volume_m3, at, name) for each in batch.weighings]
+    if isinstance(batch, Master):
+        rows += [
+            Use(each.material, each.volume_m3 * dilution.bottles.count, at, name)
+            for dilution in batch.dilutions
+            for each in dilution.carriers
+        ]
+    return rows
+
+
+def journal_uses(journal: Journal) -> list[Use]:
+    """What the batches in the journal took; withdrawn batches took nothing."""
+    made = {batch.id: batch for batch in journal.all(MadeBatch)}
+    known = {*oil_ids(), *carrier_ids()}
+    rows = []
+    for taken in journal.all(BatchMaterial):
+        batch = made.get(taken.batch_id)
+        if batch is None or taken.material not in known:
+            continue
+        if taken.volume_ml is not None:
+            volume_m3 = taken.volume_ml / ML_PER_M3
+        else:
+            density = material(taken.material).density_kg_per_m3
+            volume_m3 = (taken.mass_g or 0.0) / G_PER_KG / density
+        # written down on the day it was made: then the moment is known, and not only the day
+        same_day = batch.recorded_at.astimezone().date() == batch.made_on
+        at = batch.recorded_at if same_day else batch.made_on
+        rows.append(Use(taken.material, volume_m3, at, batch.lot))
+    return rows
+
+
+def stock(
+    uses: Iterable[Use] = (),
+    bought: Iterable[Bought] | None = None,
+    counts: Mapping[str, Count] | None = None,
+) -> dict[str, OnShelf]:
+    """What is left of each material that was ever bought, counted or used.
+
+    Parameters
+    ----------
+    uses : iterable of Use, optional
+        What batches took, such as `journal_uses` has it.
+    bought : iterable of Bought, optional
+    counts : mapping of str to Count, optional
+        Both as on the maker's shelf where left out.
+
+    Returns
+    -------
+    dict of str to OnShelf
+        By shelf id.
+
+    Raises
+    ------
+    BadNumber
+        Lists every amount below nothing: bought, counted or used.
+    """
+    uses = [use._replace(material=shelf_id(use.material)) for use in uses]
+    bought = sorted(shelf.bought() if bought is None else bought, key=lambda row: row.at)
+    counts = shelf.counts() if counts is None else counts
+    amounts = [(f"{row.material}, {what}", row.volume_m3) for what, rows in (
+        ("bought", bought), ("counted", counts.values()), ("used", uses)
+    ) for row in rows]  # fmt: skip
+    problems = [
+        Problem(where, f"{quoted(volume_m3 * ML_PER_M3)} mL", "0 mL or more")
+        for where, volume_m3 in amounts
+        if not volume_m3 >= 0
+    ]
+    if problems:
+        raise BadNumber(problems)
+    names = [*(row.material for row in bought), *counts, *(use.material for use in uses)]
+    return {
+        name: _on_shelf(
+            name,
+            [row for row in bought if row.material == name],
+            counts.get(name),
+            [use for use in uses if use.material == name],
+        )
+        for name in dict.fromkeys(names)
+    }
+
+
+def missing(uses: Iterable[Use], there: Mapping[str, OnShelf]) -> dict[str, float]:
+    """What a batch needs beyond what is left, by shelf id. [m3]"""
+    needed: dict[str, float] = {}
+    for use in uses:
+        name = shelf_id(use.material)
+        needed[name] = needed.get(name, 0.0) + use.volume_m3
+    left = {name: max(row.left_m3, 0.0) for name, row in there.items()}
+    lacking = {name: volume_m3 - left.get(name, 0.0) for name, volume_m3 in needed.items()}
+    return {name: volume_m3 for name, volume_m3 in lacking.items() if volume_m3 > _NOTHING_M3}
+
+
+def split(layers: Iterable[Layer], volume_m3: float) -> tuple[list[Layer], list[Layer]]:
+    """The oldest of some layers up to a volume, and what remains of them."""
+    first, rest = [], []
+    for layer in layers:
+        part_m3 = min(layer.volume_m3, volume_m3)
+        volume_m3 -= part_m3
+        if part_m3 > _NOTHING_M3:
+            first.append(layer._replace(volume_m3=part_m3))
+        if layer.volume_m3 - part_m3 > _NOTHING_M3:
+            rest.append(layer._replace(volume_m3=layer.volume_m3 - part_m3))
+    return first, rest
+
+
+def _on_shelf(
+    name: str, bought: list[Bought], counted: Count | None, uses: list[Use]
+) -> OnShelf:
+    since = counted.at if counted else None
+    later = [row for row in bought if since is None or row.at > since]
+    used_m3 = sum(u.volume_m3 for u in uses if since is None or moment(u.at, _NOON) > since)
+    layers = [_layer(row) for row in later]
+    if counted:
+        before = [_layer(row) for row in bought if row.at <= counted.at]
+        layers = [*_newest(before, counted.volume_m3), *layers]
+    bought_m3 = sum(row.volume_m3 for row in later)
+    left_m3 = (counted.volume_m3 if counted else 0.0) + bought_m3 - used_m3
+    priced = [layer for layer in map(_layer, bought) if layer.price_per_m3 is not None]
+    remark = MORE_USED if left_m3 < -_NOTHING_M3 else ""
+    return OnShelf(
+        material=name,
+        name=material(name).name,
+        left_m3=left_m3,
+        bought_m3=bought_m3,
+        used_m3=used_m3,
+        counted=counted,
+        opened_on=next((row.opened_on for row in reversed(bought) if row.opened_on), None),
+        bottle_m3=bought[-1].bottle_m3 if bought else None,
+        layers=tuple(split(layers, used_m3)[1]),
+        newest_price=priced[-1] if priced else None,
+        remark=NEVER_BOUGHT if remark and not bought and not counted else remark,
+    )
+
+
+def _layer(row: Bought) -> Layer:
+    per_m3 = row.price / row.bottle_m3 if row.price and row.currency else None
+    return Layer(row.volume_m3, per_m3, row.currency if per_m3 else None)
+
+
+def _newest(layers: list[Layer], volume_m3: float) -> list[Layer]:
+    """The newest of some layers up to a volume; what was found beyond them has no price."""
+    newest, _ = split(reversed(layers), volume_m3)
+    beyond_m3 = volume_m3 - sum(layer.volume_m3 for layer in newest)
+    found = [Layer(beyond_m3, None, None)] if beyond_m3 > _NOTHING_M3 else []
+    return [*found, *reversed(newest)]
