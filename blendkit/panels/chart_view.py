@@ -2,8 +2,9 @@
 
 The Vega-Lite document is sent once; afterwards only rows travel, so nothing blinks and a
 slider feels immediate. The script that draws it is bundled from the installed library, so no
-network is needed. Script and documents take seconds to make and never change, so they are kept
-in the user's cache under a fingerprint of all that went into them.
+network is needed, and is sent once a kernel and read once a page, however many charts there
+are. Script and documents take seconds to make and never change, so they are kept in the user's
+cache under a fingerprint of all that went into them.
 """
 
 from __future__ import annotations
@@ -77,6 +78,23 @@ def _kept(name: str, made_from: list[str], make: Callable[[], str]) -> str:
     return text
 
 
+class _ScriptHolder(anywidget.AnyWidget):
+    """Holds the script for all charts of a page; never shown."""
+
+    _esm = "export default {};"
+    script = traitlets.Unicode().tag(sync=True)
+
+
+@cache
+def _holder() -> _ScriptHolder:
+    return _ScriptHolder(script=_script())
+
+
+@cache
+def _script_mark() -> str:
+    return sha256(_script().encode()).hexdigest()[:16]
+
+
 class ChartView(anywidget.AnyWidget):
     """A live view of a chart.
 
@@ -90,7 +108,9 @@ class ChartView(anywidget.AnyWidget):
         Where that function stands.
     """
 
-    _esm = traitlets.Unicode().tag(sync=True)
+    _esm = _text("panels/chart_loader.js")
+    script_id = traitlets.Unicode().tag(sync=True)
+    script_mark = traitlets.Unicode().tag(sync=True)
     spec = traitlets.Dict().tag(sync=True)
     label = traitlets.Unicode().tag(sync=True)
     rows = traitlets.List(traitlets.Dict()).tag(sync=True)
@@ -98,4 +118,5 @@ class ChartView(anywidget.AnyWidget):
 
     def __init__(self, chart: str, label: str, module: str = _CHARTS) -> None:
         spec = json.loads(_document(chart, module))
-        super().__init__(_esm=_script(), spec=spec, label=label)
+        holder, mark = _holder().model_id, _script_mark()
+        super().__init__(script_id=holder, script_mark=mark, spec=spec, label=label)

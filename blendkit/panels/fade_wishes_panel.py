@@ -56,7 +56,7 @@ class FadeWishes:
         self.pictures = columns()
         self.result = widgets.VBox([self.words.view, self.pictures])
         self.found: Blend | None = None
-        find = button("Find a blend", guard(self.find))
+        find = button("Find a blend", guard(self.find, "Searching …"))
         self.view = widgets.VBox(
             [
                 widgets.HTML(_HINT),
@@ -173,7 +173,7 @@ class FadeWishes:
             tried += 1
             if time.monotonic() - last > SILENT_SECONDS:
                 last = time.monotonic()
-                self.panel.message.say(f"Searching … {counted(tried, 'blend')} tried so far.")
+                self.panel.message.work(f"Searching … {counted(tried, 'blend')} tried so far.")
             return _within_limits(blend)
 
         return allowed

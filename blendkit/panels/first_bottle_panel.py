@@ -28,7 +28,7 @@ class FirstBottlePanel(BlendPanel):
 
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
         super().__init__(document)
-        self.picture = widgets.HTML(layout=widgets.Layout(min_height="410px"))
+        self.picture = widgets.HTML()
         self.chart = ChartView("ratio_chart", "Drops got beside the ratio wished, oil by oil")
         self.drops = widgets.HTML()
         self.findings = Findings("Whole drops keep the ratio exactly.")

@@ -54,9 +54,9 @@ class NearestBlend:
         )
         self.advice = tick("heed advice like law", ticked=True)
         self.oil = choice("Oil", [])
-        find = button("Show the nearest blend within the limits", guard(self.find))
-        strongest = button("How strong can this ratio be?", guard(self.strongest))
-        most = button("Most drops of this oil", guard(self.most))
+        find = button("Show the nearest blend within the limits", guard(self.find, _SEARCHING))
+        strongest = button("How strong can this ratio be?", guard(self.strongest, _SEARCHING))
+        most = button("Most drops of this oil", guard(self.most, _SEARCHING))
         self.take_button = button("Take it over", guard(self.take))
         self.words = Findings("")
         self.pictures = columns()
@@ -122,6 +122,7 @@ class NearestBlend:
             )
 
 
+_SEARCHING = "Searching within the limits …"
 _KEPT = {
     "whatever moves fewest drops": "",
     "the drops in all": "total",

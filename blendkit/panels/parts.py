@@ -29,6 +29,8 @@ STYLE = f"""<style>
 .bk-panel .widget-label, .bk-panel .widget-html-content {{ font-size: 14px; color: {INK}; }}
 .bk-panel h3 {{ margin: 10px 0 2px; font-size: 15px; font-weight: 600; }}
 .bk-panel .bk-faint {{ color: {FAINT_INK}; margin: 4px 0; line-height: 1.35; }}
+.bk-panel .widget-hbox {{ flex-wrap: wrap; }}
+.bk-panel svg[role=img] {{ height: auto; }}
 .bk-columns {{ display: flex; flex-flow: row wrap; align-items: flex-start; gap: 8px 28px;
   overflow: visible; }}
 .bk-columns > .bk-results {{ flex: 1 1 330px; min-width: 300px; overflow: visible; }}
@@ -36,6 +38,7 @@ STYLE = f"""<style>
 .bk-message {{ border-left: 4px solid {ACCENT}; padding: 4px 10px; line-height: 1.4;
   overflow-wrap: anywhere; }}
 .bk-message.bk-refusal {{ border-color: {ALERT}; }}
+.bk-message progress {{ width: 130px; vertical-align: middle; accent-color: {ACCENT}; }}
 .bk-message ul, .bk-findings {{ margin: 2px 0; padding-left: 20px; line-height: 1.4; }}
 .bk-drops {{ border-collapse: collapse; font-variant-numeric: tabular-nums; font-size: 14px;
   line-height: 1.3; }}
@@ -45,6 +48,9 @@ STYLE = f"""<style>
 .bk-drops tfoot td {{ border-bottom: none; font-weight: 600; }}
 .bk-oils td, .bk-oils th {{ text-align: left !important; vertical-align: top; }}
 .bk-scroll {{ max-height: 420px; overflow: auto; }}
+.bk-keep-picture {{ text-align: right; line-height: 1; }}
+.bk-keep-picture button {{ border: none; background: none; padding: 4px 0 4px 12px;
+  color: {FAINT_INK}; font: 13px {FONT}; text-decoration: underline; cursor: pointer; }}
 .bk-panel button:focus-visible, .bk-panel input:focus-visible, .bk-panel select:focus-visible
   {{ outline: 3px solid {ACCENT}; outline-offset: 1px; }}
 </style>"""
@@ -157,7 +163,8 @@ def choice(label: str, options: list[Any]) -> widgets.Dropdown:
 
 def button(label: str, action: Callable[..., None]) -> widgets.Button:
     """A button as wide as its words."""
-    made = widgets.Button(description=label, layout=widgets.Layout(width="auto"))
+    layout = widgets.Layout(width="auto", flex="0 0 auto")
+    made = widgets.Button(description=label, layout=layout)
     made.on_click(action)
     return made
 
@@ -274,10 +281,16 @@ class Message:
 
     def __init__(self) -> None:
         self.view = widgets.HTML()
+        self._at_work = False
 
     def say(self, text: str) -> None:
         """Say that something worked."""
         self._show(f"<div>{escape(text)}</div>" if text else "", refusal=False)
+
+    def work(self, text: str) -> None:
+        """Say what is being worked at, with a bar that moves until something else is said."""
+        self._show(f"<label>{escape(text)} <progress></progress></label>", refusal=False)
+        self._at_work = True
 
     def refuse(self, error: BlendkitError) -> None:
         """Say what is wrong, problem by problem."""
@@ -293,17 +306,28 @@ class Message:
         live = "assertive" if refusal else "polite"
         shown = f'<div class="{kind}">{html}</div>' if html else ""
         self.view.value = f'<div role="status" aria-live="{live}">{shown}</div>'
+        self._at_work = False
 
-    def guard(self, action: Callable[..., None]) -> Callable[..., None]:
+    def guard(self, action: Callable[..., None], working: str = "") -> Callable[..., None]:
         """Wrap a callback so that nothing it raises is ever lost.
 
         A button or slider callback that raises is otherwise silent: the page just stops
         answering.
+
+        Parameters
+        ----------
+        action : callable
+        working : str, optional
+            What to say meanwhile, beside a moving bar, where it may take over half a second.
         """
 
         def guarded(*_: Any) -> None:
             try:
+                if working:
+                    self.work(working)
                 action()
+                if self._at_work:
+                    self.say("")
             except BlendkitError as error:
                 self.refuse(error)
             except Exception as error:  # a defect of ours must be said too, never hidden

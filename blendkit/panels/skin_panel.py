@@ -94,7 +94,7 @@ class SkinPanel(BlendPanel):
         self.chart.rows = limits_rows(findings)
         self.afterwards(lambda: self._tell(filling, findings))
 
-    def _tell(self, filling: Filling, findings: list[Finding]) -> None:
+    def _tell(self, filling: Filling, findings: tuple[Finding, ...]) -> None:
         blend, chosen = filling.blend, self.chosen()
         self.sentences.show(words.skin_in_words(findings))
         self.unchecked.show(unchecked(blend, *chosen))

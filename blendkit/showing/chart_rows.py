@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+import numpy as np
+
 from blendkit.blend.drops import Filling
 from blendkit.evaporation.fade import Forecast
 from blendkit.foundation.units import show
@@ -23,6 +25,7 @@ LAW, ADVICE = "law or standard", "advice"
 MOST_SHOWN = 3.0  # longer bars are drawn to here; their words say how long they are
 _AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
 NOW, HELD = "now", "held for comparison"
+_DAY_VALUES = ("hours", "strength", "lowest", "low", "high", "highest")
 _SHORT = {
     "IFRA standards": "IFRA",
     "EU Cosmetics Regulation": "EU law",
@@ -125,18 +128,14 @@ def limits_rows(findings: Iterable[Finding], most: int = 24) -> list[dict[str, A
 
 def day_rows(found: Forecast, put_on_at: float, series: str = NOW) -> Iterator[dict[str, Any]]:
     """Rows for `day_chart`: the notes of one forecast, from the hour it was put on."""
-    strength, (lowest, low, high, highest) = found.strength, found.band()
-    for place in range(len(found.groups))[found.rows("note")]:
-        for moment, hours in enumerate(found.hours):
+    strengths = np.round([found.strength, *found.band()], 4)[:, found.rows("note")]
+    hours: list[float] = np.asarray(found.hours, dtype=float).tolist()
+    notes = found.groups[found.rows("note")]
+    for note, drawn in zip(notes, strengths.swapaxes(0, 1).tolist(), strict=True):
+        for place, values in enumerate(zip(hours, *drawn, strict=True)):
             yield {
-                "note": found.groups[place],
+                "note": note,
                 "series": series,
-                "hours": float(hours),
-                "clock": put_on_at + float(hours),
-                "strength": round(float(strength[place, moment]), 4),
-                "lowest": round(float(lowest[place, moment]), 4),
-                "low": round(float(low[place, moment]), 4),
-                "high": round(float(high[place, moment]), 4),
-                "highest": round(float(highest[place, moment]), 4),
-                "last": moment == len(found.hours) - 1,
-            }
+                "clock": put_on_at + values[0],
+                "last": place == len(hours) - 1,
+            } | dict(zip(_DAY_VALUES, values, strict=True))

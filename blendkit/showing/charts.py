@@ -68,8 +68,15 @@ def ratio_chart() -> alt.LayerChart:
     Bars are the whole drops got, upright strokes the drops the ratio asked for. Give it the
     rows of `ratio_rows`.
     """
+    names = alt.Axis(
+        ticks=False,
+        domain=False,
+        # what stands in brackets goes on a line of its own, which leaves room for the bars
+        labelExpr="split(replace(datum.label, ' (', '\\n('), '\\n')",
+        labelLineHeight=14,
+    )
     base = alt.Chart(alt.NamedData(name=DATA)).encode(
-        y=alt.Y("label:N", sort=AS_GIVEN, title=None, axis=alt.Axis(ticks=False, domain=False)),
+        y=alt.Y("label:N", sort=AS_GIVEN, title=None, axis=names),
         tooltip=[
             alt.Tooltip("label:N", title="oil"),
             alt.Tooltip("note:N"),
@@ -101,6 +108,7 @@ def ratio_chart() -> alt.LayerChart:
     chart: alt.LayerChart = (room + bars + strokes + counts).properties(
         width=460,
         height=alt.Step(30),
+        padding={"left": 5, "top": 5, "bottom": 5, "right": 60},  # room for the words
         autosize=FIT_WIDTH,
         title=title,
     )
