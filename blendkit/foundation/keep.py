@@ -61,10 +61,19 @@ def save(kind: str, name: str, document: Mapping[str, Any]) -> Path:
         The folder is read-only or the disk is full. Nothing was changed.
     """
     text = json.dumps(document, indent=1, ensure_ascii=_has_half_characters(document)) + "\n"
+    return _save(kind, name, ".json", text)
+
+
+def save_page(kind: str, name: str, page: str) -> Path:
+    """Write a page to a new file in the maker's folder, as `save` does a document."""
+    return _save(kind, name.removesuffix(".html"), ".html", page)
+
+
+def _save(kind: str, name: str, ending: str, text: str) -> Path:
     folder = home() / kind
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        return _write_new(folder, _file_stem(name), text)
+        return _write_new(folder, _file_stem(name), ending, text)
     except OSError as error:
         message = (
             f"{folder}: got {error.strerror or error}; needs a folder that can be written."
@@ -130,7 +139,7 @@ def _has_half_characters(document: Mapping[str, Any]) -> bool:
     return re.search(r"[\ud800-\udfff]", json.dumps(document, ensure_ascii=False)) is not None
 
 
-def _write_new(folder: Path, stem: str, text: str) -> Path:
+def _write_new(folder: Path, stem: str, ending: str, text: str) -> Path:
     handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
     try:
         with os.fdopen(handle, "w", encoding="utf-8") as file:
@@ -138,7 +147,7 @@ def _write_new(folder: Path, stem: str, text: str) -> Path:
             file.flush()
             os.fsync(file.fileno())
         for number in itertools.count(1):
-            target = folder / (f"{stem}.json" if number == 1 else f"{stem} {number}.json")
+            target = folder / f"{stem}{'' if number == 1 else f' {number}'}{ending}"
             with contextlib.suppress(FileExistsError):
                 _place(temporary, target, text)
                 break

@@ -143,9 +143,10 @@ def gather(folder: Path) -> Gathered:
     try:
         with os.scandir(folder) as entries:
             names = [entry.name for entry in entries if entry.name.endswith(_END)]
-    except OSError as error:
+    except (OSError, ValueError) as error:  # a path may hold what no path can
+        got = getattr(error, "strerror", None) or error
         needed = "needs a folder that you may look into"
-        raise CannotHandIn(f"{folder}: got {error.strerror or error}; {needed}.") from error
+        raise CannotHandIn(f"{folder}: got {got}; {needed}.") from error
     remarks = []
     if len(names) > MOST_FILES:
         remarks.append(f"{len(names)} files: only {MOST_FILES} of them were read.")

@@ -1,0 +1,134 @@
+"""The sections of the class panel that only show: plan, what to buy, the card, the run sheet.
+
+Each says its own refusal in its own place, so that a class too long for its minutes still has
+a shopping list.
+"""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+
+from blendkit.foundation.errors import Refused
+from blendkit.foundation.units import counted, show
+from blendkit.panels.chart_view import ChartView
+from blendkit.panels.parts import Findings, Message, grey, heading, results, tick
+from blendkit.showing import class_fragments, class_rows
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.demand import demand_of
+from blendkit.teaching.free_choice import ChoiceCard, proof_in_words
+from blendkit.teaching.plan import plan_in_words
+from blendkit.teaching.run_sheet import run_sheet
+
+CHARTS = "blendkit.showing.class_charts"
+
+
+class Section:
+    """A part of the panel with a message line of its own.
+
+    Attributes
+    ----------
+    view : ipywidgets.Widget
+    message : Message
+    found : ipywidgets.Box
+        Greyed while there is nothing new to show.
+    """
+
+    def __init__(self, *found: widgets.Widget, above: tuple[widgets.Widget, ...] = ()) -> None:
+        self.message = Message()
+        self.found = results(*found)
+        self.view = widgets.VBox([*above, self.message.view, self.found])
+
+    def offer(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Show what follows from a good plan, or say why nothing does."""
+        try:
+            self.work_out(plan, card)
+        except Refused as error:
+            self.message.refuse(error)
+            grey(self.found, stale=True)
+        else:
+            self.message.say("")
+            grey(self.found, stale=False)
+
+    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Show what follows; `Refused` where nothing does."""
+        raise NotImplementedError
+
+
+class PlanSection(Section):
+    """Who can use what, as a picture and in words."""
+
+    def __init__(self) -> None:
+        self.picture = widgets.HTML()
+        self.words = Findings("")
+        super().__init__(self.picture, heading("In words"), self.words.view)
+
+    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Show the seats."""
+        self.picture.value = class_fragments.seat_picture(plan)
+        self.words.show(plan_in_words(plan))
+
+
+class BuySection(Section):
+    """What to have in the room, so that with the chance asked for nobody runs out."""
+
+    def __init__(self) -> None:
+        self.whole = tick("enough of every oil at once, for the whole class", ticked=True)
+        self.chart = ChartView("demand_chart", "Drops to have of each oil", CHARTS)
+        self.oils = widgets.HTML()
+        self.words = Findings("")
+        super().__init__(self.chart, self.oils, self.words.view, above=(self.whole,))
+
+    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Work out the demand with 95 % chance."""
+        guarantee = "whole class" if self.whole.value else "per oil"
+        demand = demand_of(plan, card, guarantee=guarantee)
+        self.chart.rows = class_rows.demand_rows(demand)
+        self.oils.value = class_fragments.demand_list(demand)
+        for_whom = "for every oil at once" if self.whole.value else "for each oil by itself"
+        spill, chance = show(plan.spillage * 100), show(demand.chance * 100, 3)
+        self.words.show(
+            [
+                f"Nobody runs out with a chance of {chance} %, {for_whom}.",
+                f"{demand.method} {demand.model}",
+                f"On top: {spill} % spillage and {counted(plan.sniffing_drops, 'drop')} of "
+                "each oil for blotters (both judgement).",
+            ]
+        )
+
+
+class CardSection(Section):
+    """The most drops of each oil, and what proves that any mix by the card keeps the limits."""
+
+    def __init__(self) -> None:
+        self.rule = widgets.HTML()
+        self.chart = ChartView("card_chart", "Most drops of each oil in one bottle", CHARTS)
+        self.proof = Findings("")
+        super().__init__(self.rule, self.chart, heading("What proves it"), self.proof.view)
+
+    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Show the card."""
+        if card is None:
+            return
+        size = show(card.bottle_ml)
+        suns = f"; at most {counted(card.most_suns, 'sun')}" if card.suns else ""
+        rule = f"In {size} mL: at most {counted(card.total_drops, 'drop')} in all{suns}."
+        self.rule.value = f'<p style="font-size: 20px; line-height: 1.3">{rule}</p>'
+        self.chart.rows = class_rows.card_rows(plan, card)
+        self.proof.show(proof_in_words(card))
+
+
+class RunSection(Section):
+    """Minute by minute, with every bottle at one table at a time."""
+
+    def __init__(self) -> None:
+        self.chart = ChartView("run_chart", "Which bottles stand at which table", CHARTS)
+        self.words = Findings("")
+        self.lines = widgets.HTML()
+        super().__init__(self.chart, self.words.view, self.lines)
+
+    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Lay the class out over its minutes."""
+        sheet = run_sheet(plan)
+        self.chart.rows = class_rows.run_rows(sheet)
+        self.words.show(sheet.words)
+        self.lines.value = class_fragments.run_list(sheet)
