@@ -332,25 +332,32 @@ def test_a_spill_changes_no_share(first, percent):
 class TestForewarning:
     def test_the_drop_that_breaks_a_limit_is_named_before(self):
         # IFRA: bergamot at most 0.4 %; a drop of 0.05 mL in 10 mL is about 0.5 %
-        said = forewarned(bench_of(), Drops("bergamot", 1))
+        said = forewarned(bench_of().mixture, Drops("bergamot", 1))
         assert any(
             words.startswith("Bergamot (IFRA standards) would come to") for words in said
         )
 
     def test_what_is_broken_already_is_not_said_again(self):
         bench = bench_of(Drops("bergamot", 1))
-        assert not forewarned(bench, Drops("bergamot", 1))
+        assert not forewarned(bench.mixture, Drops("bergamot", 1))
         assert any(finding.verdict == "over" for finding in judged(bench.mixture))
 
     def test_a_carrier_that_passes_the_mark_is_named_before(self):
         bench = bench_of(Drops("lavender", 20))
-        assert forewarned(bench, Measured("jojoba", "9 mL")) == []
-        assert forewarned(bench, Measured("jojoba", "9.5 mL")) == [
+        assert forewarned(bench.mixture, Measured("jojoba", "9 mL")) == []
+        assert forewarned(bench.mixture, Measured("jojoba", "9.5 mL")) == [
             "It would pass the mark by 0.5 mL."
         ]
 
+    def test_a_mark_passed_knowingly_is_asked_about_again_only_for_more_than_drops(self):
+        over = bench_of(Drops("lavender", 20), Measured("jojoba", "9.5 mL")).mixture
+        assert forewarned(over, Drops("patchouli", 2)) == []
+        assert forewarned(over, Measured("jojoba", "1 mL")) == [
+            "It would pass the mark by 1.5 mL."
+        ]
+
     def test_nothing_is_forewarned_of_a_drop_within(self):
-        assert forewarned(bench_of(), Drops("lavender", 1)) == []
+        assert forewarned(bench_of().mixture, Drops("lavender", 1)) == []
 
     def test_an_empty_bottle_is_not_judged(self):
         assert judged(bench_of().mixture) == ()

@@ -14,11 +14,14 @@ import pytest
 
 from blendkit import Blend, example_document, skin_findings
 from blendkit.evaporation.fade_words import lead_at, when_below
-from blendkit.evaporation.nose_log import LOGS, kept_logs
+from blendkit.evaporation.kept_nose_logs import FILES, kept_logs
 from blendkit.foundation import keep
+from blendkit.journal.store import journal_path
 from blendkit.materials import catalogue
 from blendkit.panels import fade, fade_wishes_panel
 from blendkit.panels.fade_parts import offer
+from blendkit.panels.journal_access import the_journal
+from blendkit.panels.saved_blends import NO_JOURNAL
 
 SCRIPT = "<script>alert(1)</script>"
 FIVE_SMELLS = [
@@ -270,12 +273,11 @@ class TestNoseLog:
         panel.warmth.value = "33 degC"
         fill_in(panel, FIVE_SMELLS)
         guarded(panel, panel.nose.learn)
-        (file,) = keep.saved(LOGS).values()
-        document = keep.load(file)
-        assert document["conditions"]["skin_temperature"] == "33 degC"
-        assert Blend.from_dict(document["blend"]) == panel.blend
-        assert [s["minutes"] for s in document["smells"]] == [15, 40, 100, 25, 12.5]
-        assert [s["what"] for s in document["smells"]][-2:] == ["strongest", 5]
+        (log,) = kept_logs(the_journal())
+        assert log.conditions.temperature_k == pytest.approx(273.15 + 33)
+        assert log.blend == panel.blend
+        assert [smell.minutes for smell in log.smells] == [15, 40, 100, 25, 12.5]
+        assert [smell.what for smell in log.smells][-2:] == ["strongest", 5]
 
     def test_a_second_log_counts_on_top_and_none_twice(self, panel):
         fill_in(panel, FIVE_SMELLS)
@@ -283,7 +285,7 @@ class TestNoseLog:
         assert "nose log" in guarded(panel, panel.nose.learn)  # the rows are empty again
         fill_in(panel, [("top", "gone", "20")])
         assert "from 6 smells" in guarded(panel, panel.nose.learn)
-        assert len(kept_logs()) == 2
+        assert len(kept_logs(the_journal())) == 2
 
     @pytest.mark.parametrize(
         ("smell", "typed"),
@@ -305,7 +307,7 @@ class TestNoseLog:
         assert "smell 2" in words
         row = panel.nose.rows[-1]
         assert (row.group.value, row.event.value, row.minutes.value) == smell
-        assert not kept_logs()
+        assert not kept_logs(the_journal())
         assert is_stale(panel.nose.result)
 
     def test_forget_takes_the_last_row_only(self, panel):
@@ -325,16 +327,25 @@ class TestNoseLog:
         (tmp_path / "file").write_text("in the way", encoding="utf-8")
         monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "file"))
         fill_in(panel, FIVE_SMELLS)
-        assert "Not done" in guarded(panel, panel.nose.learn)
+        assert "The journal cannot be used" in guarded(panel, panel.nose.learn)
         assert len(panel.nose.rows) == len(FIVE_SMELLS)
 
-    def test_a_damaged_log_does_not_keep_the_panel_from_opening(self, panel):
-        fill_in(panel, FIVE_SMELLS)
-        guarded(panel, panel.nose.learn)
-        (file,) = keep.saved(LOGS).values()
+    def test_logs_of_earlier_days_that_are_damaged_do_not_keep_the_panel_from_opening(self):
+        smells = [{"group": "top", "minutes": 25, "what": "gone"}]
+        document = {"blend": example_document(), "conditions": {}, "smells": smells}
+        file = keep.save(FILES, "earlier", document)
         file.with_name("torn.json").write_text("{", encoding="utf-8")
         file.with_name("odd.json").write_text('{"smells": 1, "blend": 2}', encoding="utf-8")
-        assert "from 5 smells" in fade().nose.taught.view.value
+        assert "from 1 smell." in fade().nose.taught.view.value
+
+    def test_a_damaged_journal_does_not_keep_the_panel_from_forecasting(self, tmp_path):
+        journal_path().parent.mkdir(parents=True, exist_ok=True)
+        journal_path().write_bytes(b"this is no journal" * 200)
+        panel = fade()
+        assert "cannot be read" in panel.nose.taught.view.value
+        assert panel.saved.opener.options == ((NO_JOURNAL, ""),)
+        assert "damaged" in panel.saved.opener.tooltip
+        assert panel.chart.rows
 
     def test_skin_and_paper_strip_are_learnt_apart(self, panel):
         fill_in(panel, FIVE_SMELLS)

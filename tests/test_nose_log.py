@@ -15,13 +15,16 @@ from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade import forecast, hours_until
 from blendkit.evaporation.fade_words import when_below
+from blendkit.evaporation.kept_nose_logs import (
+    FILES,
+    import_kept_logs,
+    keep_log,
+    kept_logs,
+)
 from blendkit.evaporation.nose_log import (
-    LOGS,
     PRIOR_SPREAD,
     NoseLog,
     Smell,
-    keep_log,
-    kept_logs,
     learn,
     read_log,
     sentences,
@@ -29,6 +32,8 @@ from blendkit.evaporation.nose_log import (
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BadBlend, BadNumber
+from blendkit.journal.records import Impression, Version
+from blendkit.journal.store import now, open_journal
 
 few = settings(deadline=None, max_examples=6)
 INVENTED = Blend.from_dict(example_document())
@@ -167,15 +172,64 @@ def test_a_broken_blend_is_refused():
         read_log(DOCUMENT | {"blend": {}})
 
 
-def test_logs_are_kept_and_damaged_ones_passed_by(tmp_path, monkeypatch):
+@pytest.fixture
+def journal(tmp_path, monkeypatch):
     monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
-    assert kept_logs() == []
-    keep_log("first wearing", DOCUMENT)
-    keep.save(LOGS, "damaged", {"blend": 3, "smells": []})
-    keep.save(LOGS, "odd", {"blend": example_document(), "smells": 5})
-    kept = kept_logs()
-    assert [log.smells for log in kept] == [(Smell("top", 25.0, "gone"),)]
-    assert learn(kept).events == 1
+    with open_journal() as journal:
+        yield journal
+
+
+def test_logs_are_kept_as_impressions_of_the_version_that_was_worn(journal):
+    assert kept_logs(journal) == []
+    log = keep_log(journal, DOCUMENT)
+    (version,) = journal.all(Version)
+    assert version.document == DOCUMENT["blend"]
+    (impression,) = journal.all(Impression)
+    assert (impression.version_id, impression.smell) == (version.id, "gone")
+    assert kept_logs(journal) == [log]
+    assert learn(kept_logs(journal)).events == 1
+
+
+def test_a_second_wearing_of_the_same_blend_is_another_log_of_the_same_version(journal):
+    strong = DOCUMENT | {"smells": [{"group": "base", "minutes": 5, "what": 7.5}]}
+    both = [keep_log(journal, DOCUMENT), keep_log(journal, strong)]
+    assert kept_logs(journal) == both[::-1]
+    assert journal.count(Version) == 1
+
+
+def test_a_broken_log_writes_nothing(journal):
     with pytest.raises(BadNumber):
-        keep_log("bad", DOCUMENT | {"smells": [{}]})
-    assert len(keep.saved(LOGS)) == 3
+        keep_log(journal, DOCUMENT | {"smells": [{}]})
+    assert journal.count(Version) == journal.count(Impression) == 0
+
+
+def test_what_nothing_can_be_learnt_from_is_passed_by(journal):
+    keep_log(journal, DOCUMENT)
+    (version,) = journal.all(Version)
+    odd = {"kind": "wear", "happened_at": now(), "version_id": version.id}
+    journal.add(
+        Impression(words="no minutes", smell="gone", **odd),
+        Impression(words="no smell", minutes=5, **odd),
+        Impression(group="an oil that is not in it", minutes=5, smell="gone", **odd),
+        Impression(group="top", minutes=5, smell="gone", details={"conditions": 3}, **odd),
+        Impression(
+            kind="sniff", happened_at=now(), minutes=5, smell="gone", version_id=version.id
+        ),
+    )
+    assert [log.smells for log in kept_logs(journal)] == [(Smell("top", 25.0, "gone"),)]
+
+
+def test_what_was_taken_back_is_not_learnt_from(journal):
+    keep_log(journal, DOCUMENT)
+    journal.withdraw(*journal.all(Impression))
+    assert kept_logs(journal) == []
+
+
+def test_files_of_earlier_days_come_in_once_and_stay(journal):
+    keep.save(FILES, "first wearing", DOCUMENT)
+    keep.save(FILES, "damaged", {"blend": 3, "smells": []})
+    keep.save(FILES, "odd", {"blend": example_document(), "smells": 5})
+    assert import_kept_logs(journal) == 1
+    assert import_kept_logs(journal) == 0
+    assert [log.smells for log in kept_logs(journal)] == [(Smell("top", 25.0, "gone"),)]
+    assert len(keep.saved(FILES)) == 3

@@ -9,7 +9,10 @@ from __future__ import annotations
 import pytest
 
 from blendkit import Blend, drop_table, example_document, skin_findings
+from blendkit.foundation import keep
+from blendkit.journal.store import journal_path
 from blendkit.panels import first_bottle, shelf, skin_check
+from blendkit.panels.journal_access import let_go
 from blendkit.panels.parts import SlidingNumber, number_of
 
 
@@ -79,20 +82,41 @@ class TestFirstBottle:
         assert set(panel.blend.note_parts) == {"top", "base"}
 
     def test_keeping_never_overwrites_and_opening_brings_it_back(self, panel):
+        panel.saved.why.value = "the first one (invented)"
         panel.saved.keep()
+        assert panel.saved.why.value == ""
         panel.editor.strength.value = "12 %"
         panel.saved.keep()
-        names = [label for label, _ in panel.saved.opener.options]
-        assert len(names) == 3  # the prompt and two files
+        labels = [label for label, _ in panel.saved.opener.options]
+        assert len(labels) == 3  # the prompt and two versions, newest first
+        assert "version 2" in labels[1]
+        assert "version 1" in labels[2]
         panel.saved.opener.value = panel.saved.opener.options[-1][1]
         assert panel.blend.strength_fraction == 0.2
 
-    def test_a_kept_file_that_is_damaged_is_said(self, panel):
+    def test_keeping_the_same_twice_writes_one_version(self, panel):
         panel.saved.keep()
-        file = panel.saved.opener.options[1][1]
-        file.write_text("{broken", encoding="utf-8")
-        panel.saved.opener.value = file
-        assert "cannot be read" in panel.message.view.value
+        panel.saved.keep()
+        assert "kept before" in panel.message.view.value
+        assert len(panel.saved.opener.options) == 2
+
+    def test_blends_kept_as_files_in_earlier_days_can_be_opened(self):
+        keep.save("blends", "Earlier", example_document() | {"name": "Earlier (invented)"})
+        panel = first_bottle()
+        assert "Earlier (invented) · version 1" in panel.saved.opener.options[1][0]
+        panel.saved.opener.value = panel.saved.opener.options[1][1]
+        assert panel.blend.name == "Earlier (invented)"
+
+    def test_a_journal_that_is_damaged_is_said_and_the_blend_is_kept_as_a_file(self, panel):
+        panel.saved.keep()
+        let_go()
+        journal_path().write_bytes(b"this is no journal" * 200)
+        again = first_bottle()
+        assert again.blend == panel.blend
+        again.saved.keep()
+        assert "goes into the journal when" in again.message.view.value
+        (file,) = keep.saved("blends").values()
+        assert keep.load(file) == again.blend.to_dict()
 
     def test_show_puts_another_blend_on(self, panel):
         document = example_document() | {"bottle": "30 mL", "headspace": "0.5 mL"}
@@ -173,19 +197,6 @@ class TestShelf:
         panel = shelf()
         panel.message.guard(panel.own.read)()
         assert "cannot be read" in panel.message.view.value
-
-    def test_price_and_opening_date_go_on_the_shelf(self):
-        from blendkit.materials.shelf import owned
-
-        panel = shelf()
-        panel.own.oil.value = "lavender"
-        panel.own.price.value = "12,50"
-        panel.own.opened.value = "2026-02-01"
-        panel.own.put_on_shelf()
-        entry = owned()["lavender"]
-        assert (entry.price, entry.currency) == (12.5, "EUR")
-        assert entry.opened_on.isoformat() == "2026-02-01"
-
 
 class TestSkinCheck:
     @pytest.fixture

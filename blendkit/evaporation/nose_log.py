@@ -29,13 +29,11 @@ from blendkit.evaporation.fade_draws import (
     volatility_class,
 )
 from blendkit.evaporation.wear import Film, film_of
-from blendkit.foundation import keep
-from blendkit.foundation.errors import BadBlend, BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.foundation.units import show
 
 FloatArray = npt.NDArray[np.float64]
 
-LOGS = "nose logs"
 SMELLS = ("gone", "weak", "strongest")
 # Natural logarithm of the clock before any smell: air a factor of 1.6, load 1.8, warmth 2 K
 PRIOR_SPREAD = math.exp(math.sqrt(math.log(1.6) ** 2 + math.log(1.8) ** 2 + 0.14**2))
@@ -165,24 +163,6 @@ def _smell_of(
 
 def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
-
-
-def keep_log(name: str, document: Mapping[str, Any]) -> NoseLog:
-    """Check a nose log and keep it in the maker's folder; see `read_log`."""
-    log = read_log(document)
-    keep.save(LOGS, name, document)
-    return log
-
-
-def kept_logs() -> list[NoseLog]:
-    """Every nose log in the maker's folder that can be read, newest first."""
-    logs = []
-    for document in keep.readable(LOGS):
-        try:
-            logs.append(read_log(document))
-        except (BadBlend, BadNumber, TypeError):
-            continue  # a damaged log must not take the others with it
-    return logs
 
 
 def learn(logs: Iterable[NoseLog]) -> Clock | None:

@@ -34,7 +34,8 @@ from blendkit.making.bench_events import (
     amount_of,
     drops_of,
 )
-from blendkit.making.mixture import Amount, Mixture, Plan, empty, is_oil, material_of
+from blendkit.making.mixture import Amount, Mixture, Plan, empty, is_oil
+from blendkit.materials.amounts import material
 
 AGREES_WITHIN = 0.02  # a scale and a count nearer than this are said to agree (judgement)
 DOUBTFUL_FACTOR = 2.0  # beyond it the reading or the count is more likely wrong (judgement)
@@ -129,7 +130,7 @@ class Bench:
             The event cannot be: no such material, no amount, nothing there to spill.
         """
         if not isinstance(event, Undo):
-            _step(self.mixture, event)  # refused here, and not only noted in the log
+            step(self.mixture, event)  # refused here, and not only noted in the log
         elif not 1 <= event.number <= len(self.lines) or not _can_be_undone(
             self.lines[event.number - 1]
         ):
@@ -170,18 +171,24 @@ def _line_after(mixture: Mixture, line: Line) -> Line:
     if isinstance(line.event, Undo) or line.said == "Taken back.":
         return replace(line, mixture=mixture)
     try:
-        after, said = _step(mixture, line.event)
+        after, said = step(mixture, line.event)
     except BlendkitError as error:
         return replace(line, mixture=mixture, said=f"Does not count: {error}", counts=False)
     return replace(line, mixture=after, said=said, counts=True)
 
 
-def _step(mixture: Mixture, event: Event) -> tuple[Mixture, str]:
-    """What one event leaves in the bottle, and what it brought to light."""
-    step = _STEPS.get(type(event))
-    if step is None:
+def step(mixture: Mixture, event: Event) -> tuple[Mixture, str]:
+    """What one event leaves in the bottle, and what it brought to light.
+
+    Raises
+    ------
+    BlendkitError
+        The event cannot be.
+    """
+    taken = _STEPS.get(type(event))
+    if taken is None:
         raise BadNumber([Problem("bench event", quoted(str(event)), "an event of this bench")])
-    return step(mixture, event)
+    return taken(mixture, event)
 
 
 def _drops(mixture: Mixture, event: Drops) -> tuple[Mixture, str]:
@@ -194,7 +201,7 @@ def _drops(mixture: Mixture, event: Drops) -> tuple[Mixture, str]:
 
 def _measured(mixture: Mixture, event: Measured) -> tuple[Mixture, str]:
     kind, number = amount_of(event.amount)
-    density = material_of(event.material).density_kg_per_m3
+    density = material(event.material).density_kg_per_m3
     mass_kg = number if kind == "mass" else number * density
     _check_size(mass_kg / density, event.amount)
     return mixture.with_mass(event.material, mass_kg, weighed=kind == "mass"), ""
@@ -285,7 +292,7 @@ def _disagreement(mixture: Mixture, event: ScaleSays, expected_kg: float, factor
         return f"{said}. {doubt} The weight counts from here; take it back if it is wrong."
     if len(names) == 1 and is_oil(names[0]):
         size = mixture.plan.fields.drops_per_ml_of(names[0])
-        name = material_of(names[0]).name
+        name = material(names[0]).name
         by_weight = show(mixture.amounts[names[0]].drops * factor)
         return (
             f"{said}. The weight counts: {by_weight} drops of {name} of the size on record, "
@@ -294,7 +301,7 @@ def _disagreement(mixture: Mixture, event: ScaleSays, expected_kg: float, factor
             "off."
         )
     return (
-        f"{said}. The weight counts: {', '.join(material_of(n).name for n in names)} "
+        f"{said}. The weight counts: {', '.join(material(n).name for n in names)} "
         f"{'is' if len(names) == 1 else 'are each'} taken as {show(factor)} times as much."
     )
 
@@ -308,7 +315,7 @@ def _mixed_in(mixture: Mixture, event: MixedIn) -> tuple[Mixture, str]:
         got = f"shares that sum to {show(sum(shares.values()))}"
         raise BadNumber([Problem("mixed in", got, "shares that sum to 1")])
     kind, number = amount_of(event.amount)
-    volume_of_1_kg = sum(s / material_of(n).density_kg_per_m3 for n, s in shares.items())
+    volume_of_1_kg = sum(s / material(n).density_kg_per_m3 for n, s in shares.items())
     mass_kg = number if kind == "mass" else number / volume_of_1_kg
     _check_size(mass_kg * volume_of_1_kg, event.amount)
     for name, share in shares.items():

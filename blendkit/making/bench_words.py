@@ -22,15 +22,16 @@ from blendkit.making.bench_events import (
     Undo,
 )
 from blendkit.making.bench_log import Bench, Line
-from blendkit.making.mixture import Mixture, material_of
+from blendkit.making.mixture import Mixture
+from blendkit.materials.amounts import material
 
 
-def name_of(material: str) -> str:
+def name_of(name: str) -> str:
     """A material's name for people; its id where it is no longer on record."""
     try:
-        return material_of(material).name
+        return material(name).name
     except UnknownMaterial:
-        return material
+        return name
 
 
 def event_in_words(event: Event) -> str:
@@ -89,7 +90,8 @@ def standing(mixture: Mixture) -> list[str]:
     if not mixture.volume_m3:
         room = show(mixture.room_m3 * ML_PER_M3)
         return [f"The bottle is empty: {room} mL to the mark."]
-    said = [f"Oils now: {_strengths(mixture)}."]
+    has_carrier = mixture.carrier_m3 > 0
+    said = [f"Oils now: {_strengths(mixture)}." if has_carrier else "No carrier is in yet."]
     room_ml = mixture.room_m3 * ML_PER_M3
     if room_ml > 0.001:
         full = _strengths(mixture.filled_up())

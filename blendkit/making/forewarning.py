@@ -6,18 +6,24 @@ weakest it can get, so what is over there stays over.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.making.bench_events import Event
-from blendkit.making.bench_log import Bench
+from blendkit.making.bench_log import step
 from blendkit.making.mixture import Mixture
 from blendkit.skin.check import rules_for
 from blendkit.skin.limits import VERDICTS, Finding, findings_of
 
 NEXT_TO_NOTHING_M3 = 1e-9  # a thousandth of a millilitre is no overflow
+_DROP_OR_TWO_M3 = 1e-7
 
 
 def judged(
-    mixture: Mixture, region: str = "EU", use: str = "perfume oil"
+    mixture: Mixture,
+    region: str = "EU",
+    use: str = "perfume oil",
+    among: Iterable[str] = (),
 ) -> tuple[Finding, ...]:
     """How the bottle, filled up, stands to every limit that applies, worst first.
 
@@ -26,24 +32,33 @@ def judged(
     mixture : Mixture
     region, use : str, optional
         As for `blendkit.skin.check.rules_for`.
+    among : iterable of str, optional
+        Oils that may go in as well; their rules are looked up along with the others', which
+        saves time when many additions are tried.
     """
-    if not mixture.oils:
+    if not mixture.oils_kg:
         return ()
-    rules = rules_for(sorted(mixture.oils), region, use)
+    rules = rules_for(sorted({*mixture.oils, *among}), region, use)
     return findings_of(rules, mixture.filled_up().mass_fractions())
 
 
 def forewarned(
-    bench: Bench, event: Event, region: str = "EU", use: str = "perfume oil"
+    mixture: Mixture,
+    event: Event,
+    region: str = "EU",
+    use: str = "perfume oil",
+    among: Iterable[str] = (),
 ) -> list[str]:
     """What an addition would break that is whole now, in sentences.
 
     Parameters
     ----------
-    bench : Bench
+    mixture : Mixture
+        What is in the bottle now.
     event : Event
         An addition not made yet.
-    region, use : str, optional
+    region, use, among : optional
+        As for `judged`.
 
     Returns
     -------
@@ -55,29 +70,32 @@ def forewarned(
     BlendkitError
         The addition cannot be at all.
     """
-    before, after = bench.mixture, bench.after(event).mixture
-    broken = _over(before, region, use)
+    after, _ = step(mixture, event)
+    names = {*after.oils, *among}
+    broken = {_key(one) for one in judged(mixture, region, use, names) if _is_over(one)}
     said = [
-        f"{finding.rule.subject} ({finding.rule.rule_set}"
-        f"{'' if finding.rule.decides else ', advice'}) would {_how_far(finding)}."
-        for key, finding in _over(after, region, use).items()
-        if key not in broken
+        f"{one.rule.subject} ({one.rule.rule_set}"
+        f"{'' if one.rule.decides else ', advice'}) would {_how_far(one)}."
+        for one in judged(after, region, use, names)
+        if _is_over(one) and _key(one) not in broken
     ]
     too_much = -after.room_m3
-    if too_much > NEXT_TO_NOTHING_M3 and too_much > -before.room_m3:
+    # once the mark was passed knowingly, a drop or two more are not asked about again
+    known = _DROP_OR_TWO_M3 - mixture.room_m3 if mixture.room_m3 < 0 else NEXT_TO_NOTHING_M3
+    if too_much > known:
         said.append(f"It would pass the mark by {show(too_much * ML_PER_M3, 2)} mL.")
     return said
+
+
+def _is_over(finding: Finding) -> bool:
+    return finding.verdict == VERDICTS["over"]
+
+
+def _key(finding: Finding) -> tuple[str, str]:
+    return finding.rule.rule_set, finding.rule.subject
 
 
 def _how_far(finding: Finding) -> str:
     if not finding.rule.ceiling:
         return "be in the bottle, and is prohibited"
     return f"come to {show(finding.share)} times its limit in the full bottle"
-
-
-def _over(mixture: Mixture, region: str, use: str) -> dict[tuple[str, str], Finding]:
-    return {
-        (finding.rule.rule_set, finding.rule.subject): finding
-        for finding in judged(mixture, region, use)
-        if finding.verdict == VERDICTS["over"]
-    }

@@ -18,7 +18,7 @@ from blendkit.blend.drops import MIXING_ORDER, Filling, Portion
 from blendkit.foundation.errors import BadBlend, Problem
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.materials import catalogue
-from blendkit.materials.catalogue import Carrier, Oil
+from blendkit.materials.amounts import material
 
 NEAR_WHOLE = 0.005  # of a drop: closer than this, a count is called whole
 
@@ -104,17 +104,6 @@ def is_oil(name: str) -> bool:
     return name not in catalogue.carrier_ids()
 
 
-def material_of(name: str) -> Oil | Carrier:
-    """An oil or a carrier by its id.
-
-    Raises
-    ------
-    UnknownMaterial
-        With the nearest known oil.
-    """
-    return catalogue.oil(name) if is_oil(name) else catalogue.carrier(name)
-
-
 @dataclass(frozen=True)
 class Mixture:
     """A plan, and what is in its bottle so far.
@@ -138,7 +127,7 @@ class Mixture:
     def volumes_m3(self) -> dict[str, float]:
         """By material. [m3]"""
         return {
-            name: mass / material_of(name).density_kg_per_m3
+            name: mass / material(name).density_kg_per_m3
             for name, mass in self.masses_kg.items()
         }
 
@@ -180,7 +169,7 @@ class Mixture:
     def drop_kg(self, name: str) -> float:
         """Mass of one drop of a material, with this plan's droppers. [kg]"""
         drop_m3 = 1 / (self.plan.fields.drops_per_ml_of(name) * ML_PER_M3)
-        return drop_m3 * material_of(name).density_kg_per_m3
+        return drop_m3 * material(name).density_kg_per_m3
 
     def drops_now(self, name: str) -> float:
         """What is in of an oil, in drops; seldom whole after a spill or by grams. [-]"""
@@ -267,7 +256,7 @@ class Mixture:
         """The mixture with a volume of the plan's carriers, in their parts. [m3]"""
         mixture = self
         for name, volume_m3 in carrier_shares_m3(self.plan, carrier_m3).items():
-            density = material_of(name).density_kg_per_m3
+            density = material(name).density_kg_per_m3
             mixture = mixture.with_mass(name, volume_m3 * density, weighed=False)
         return mixture
 
@@ -295,7 +284,7 @@ class Mixture:
             note = self.plan.note_of(name)
             whole = drops if isinstance(drops, int) else None
         mass, volume = self.masses_kg[name], self.volumes_m3[name]
-        return Portion(name, material_of(name).name, note, whole, None, volume, mass)
+        return Portion(name, material(name).name, note, whole, None, volume, mass)
 
 
 def carrier_shares_m3(plan: Plan, carrier_m3: float) -> dict[str, float]:

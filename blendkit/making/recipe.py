@@ -18,7 +18,8 @@ from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.making.bench_log import Bench
 from blendkit.making.forewarning import NEXT_TO_NOTHING_M3
-from blendkit.making.mixture import Mixture, is_oil, material_of
+from blendkit.making.mixture import Mixture, is_oil
+from blendkit.materials.amounts import material
 
 _SHOWN_DIGITS = 6  # of drop sizes and parts in a document: far beyond any dropper
 
@@ -230,7 +231,7 @@ def _rounded(
     document: Mapping[str, Any],
 ) -> list[str]:
     off = [
-        f"{material_of(name).name} {show(drops[name])} → {counted(whole[name], 'drop')}"
+        f"{material(name).name} {show(drops[name])} → {counted(whole[name], 'drop')}"
         for name in drops
         if abs(drops[name] - whole[name]) > 0.005
     ]

@@ -12,6 +12,7 @@ from typing import Any
 from blendkit.panels.fade_panel import FadePanel
 from blendkit.panels.first_bottle_panel import FirstBottlePanel
 from blendkit.panels.lesson_panel import LessonPanel
+from blendkit.panels.make_and_keep_panel import MakeAndKeepPanel
 from blendkit.panels.shelf_panel import ShelfPanel
 from blendkit.panels.skin_panel import SkinPanel
 
@@ -36,9 +37,14 @@ def fade(document: Mapping[str, Any] | None = None) -> FadePanel:
     return FadePanel(document)
 
 
+def make_and_keep(document: Mapping[str, Any] | None = None) -> MakeAndKeepPanel:
+    """The bench: tap what goes in, keep versions, sniff on time; all of it in the journal."""
+    return MakeAndKeepPanel(document)
+
+
 def lesson(step: int) -> LessonPanel:
     """One of the ten small steps that teach why a blend fades, with something to drag."""
     return LessonPanel(step)
 
 
-__all__ = ["fade", "first_bottle", "lesson", "shelf", "skin_check"]
+__all__ = ["fade", "first_bottle", "lesson", "make_and_keep", "shelf", "skin_check"]

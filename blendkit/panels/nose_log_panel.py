@@ -8,23 +8,18 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
+from blendkit.evaporation.conditions import SURFACES
 from blendkit.evaporation.fade import WHOLE, Forecast
 from blendkit.evaporation.fade_draws import Clock
 from blendkit.evaporation.fade_words import when_below
-from blendkit.evaporation.nose_log import (
-    LOGS,
-    PRIOR_SPREAD,
-    SMELLS,
-    keep_log,
-    kept_logs,
-    learn,
-    sentences,
-)
-from blendkit.foundation import keep
+from blendkit.evaporation.kept_nose_logs import keep_log, kept_logs
+from blendkit.evaporation.nose_log import PRIOR_SPREAD, SMELLS, learn, sentences
 from blendkit.foundation.errors import BadNumber, Problem, Refused
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import show
+from blendkit.journal.faults import CannotJournal
 from blendkit.panels.fade_parts import HasFade, offer
+from blendkit.panels.journal_access import the_journal
 from blendkit.panels.parts import (
     Findings,
     button,
@@ -88,7 +83,9 @@ class NoseLogSection:
         self.taught = Findings("")
         self.beside = Findings("")
         self.result = widgets.VBox([self.taught.view, self.beside.view])
-        self.use = tick("use what my nose taught", ticked=bool(keep.saved(LOGS)))
+        self.trouble: list[str] = []
+        taught = [self.clock_on(surface) for surface in SURFACES]
+        self.use = tick("use what my nose taught", ticked=any(taught))
         actions = widgets.HBox(
             [
                 button("Add", guard(self.add)),
@@ -107,7 +104,12 @@ class NoseLogSection:
 
     def clock_on(self, surface: str) -> Clock | None:
         """What all kept logs taught of one surface: a paper strip tells nothing of skin."""
-        return _learnt(str(keep.home()), keep.last_change(LOGS), surface)
+        try:
+            self.trouble = []
+            return learnt_clock(surface)
+        except CannotJournal as error:
+            self.trouble = [f"What your nose taught cannot be read. {error}"]
+            return None
 
     def offer(self, blend: Blend, surface: str) -> None:
         """Offer what can be smelt of a blend, and say what is known of its surface."""
@@ -118,7 +120,7 @@ class NoseLogSection:
             offer(row.group, self._groups)
         clock = self.clock_on(surface)
         self.use.layout.display = None if clock else "none"
-        self.taught.show(sentences(clock))
+        self.taught.show(self.trouble or sentences(clock))
         self.beside.show([])
         grey(self.result, stale=False)
 
@@ -141,7 +143,7 @@ class NoseLogSection:
                 raise BadNumber([Problem("nose log", "nothing", needed)])
             before = self.clock_on(conditions.surface)
             document = {"blend": blend.to_dict(), "conditions": panel.worn, "smells": smells}
-            keep_log(blend.name, document)
+            keep_log(the_journal(), document)
         except Refused as error:
             panel.message.refuse(error)
             grey(self.result, stale=True)
@@ -154,17 +156,28 @@ class NoseLogSection:
         was, now = (panel.forecast_with(blend, conditions, clock) for clock in (before, after))
         self.beside.show([*_beside(was, now), _narrower(before, after)])
         unused = "" if self.use.value else " Tick the box to use it."
-        panel.message.say(f"Kept in your nose logs. {sentences(after)[0]}{unused}")
+        panel.message.say(f"Kept in your journal. {sentences(after)[0]}{unused}")
 
     def _set_rows(self, rows: list[_Row]) -> None:
         self.rows = rows
         self.rows_view.children = [row.view for row in rows]
 
 
+def learnt_clock(surface: str) -> Clock | None:
+    """What all wearings in the journal taught of one surface.
+
+    Raises
+    ------
+    CannotJournal
+    """
+    journal = the_journal()
+    return _learnt(str(journal.path), journal.seen(), surface)
+
+
 @lru_cache(maxsize=8)
-def _learnt(folder: str, last_change: int, surface: str) -> Clock | None:
-    """The clock of a folder at its last change; both are there to tell when to learn anew."""
-    return learn(log for log in kept_logs() if log.conditions.surface == surface)
+def _learnt(path: str, seen: int, surface: str) -> Clock | None:
+    """The clock of a journal as it stands; path and state tell when to learn anew."""
+    return learn(log for log in kept_logs(the_journal()) if log.conditions.surface == surface)
 
 
 def _beside(was: Forecast, now: Forecast) -> list[str]:
