@@ -1,4 +1,4 @@
-"""Panel 02: the shelf — browse, search, see volatility, ask for sources, enter own lots."""
+"""Panel 02: the shelf — browse, search, volatility, sources, own lots, and what is left."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import ipywidgets as widgets
 
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
-from blendkit.materials import catalogue, shelf
+from blendkit.materials import catalogue
 from blendkit.materials.analyses import read_analysis
 from blendkit.materials.palette import ANY, families, find
 from blendkit.panels.chart_view import ChartView
@@ -21,11 +21,11 @@ from blendkit.panels.parts import (
     columns,
     framed,
     heading,
-    number_of,
     results,
     set_options,
     text_box,
 )
+from blendkit.panels.shelf_stock import ShelfStock
 from blendkit.showing import fragments
 from blendkit.showing.chart_rows import volatility_rows
 
@@ -54,12 +54,13 @@ class ShelfPanel(Panel):
         self.chosen = choice("Sources of", [])
         self.sources = widgets.HTML()
         self.own = OwnLots(self.message, self.update)
+        self.stock = ShelfStock(self.message)
         look = self.message.guard(self.update)
         for control in (self.search, self.note, self.family):
             control.observe(look, "value")
         self.chosen.observe(self.message.guard(self.show_sources), "value")
         own = widgets.Accordion([self.own.view])
-        own.set_title(0, "Your own lots, prices and opening dates")
+        own.set_title(0, "Your own lots")
         controls = widgets.VBox([self.search, self.note, self.family, self.count, own])
         found = results(
             self.chart,
@@ -68,8 +69,11 @@ class ShelfPanel(Panel):
             self.chosen,
             self.sources,
         )
-        self.view = framed(self.message.view, columns(controls, found))
+        self.view = framed(
+            self.message.view, columns(controls, found), columns(*self.stock.views)
+        )
         self.update()
+        self.message.guard(self.stock.update)()
 
     def update(self) -> None:
         """Show the oils that answer to the controls."""
@@ -90,7 +94,7 @@ class ShelfPanel(Panel):
 
 
 class OwnLots:
-    """Entering an analysed lot, and what a bottle cost and when it was opened."""
+    """Entering an analysed lot."""
 
     def __init__(self, message: Message, changed: Any) -> None:
         self.message = message
@@ -106,11 +110,6 @@ class OwnLots:
         self.understood = widgets.HTML()
         self.read_button = button("Read the analysis", message.guard(self.read))
         self.keep_button = button("Keep this lot", message.guard(self.keep))
-        self.bottle = text_box("Bottle, mL", "10", "210px")
-        self.price = text_box("Price paid", "", "210px")
-        self.currency = text_box("Currency", "EUR", "210px")
-        self.opened = text_box("Opened on", "", "240px", placeholder="2026-11-25")
-        self.shelf_button = button("Put on the shelf", message.guard(self.put_on_shelf))
         self.view = widgets.VBox(
             [
                 self.oil,
@@ -118,11 +117,6 @@ class OwnLots:
                 self.text,
                 widgets.HBox([self.read_button, self.keep_button]),
                 self.understood,
-                self.bottle,
-                self.price,
-                self.currency,
-                self.opened,
-                self.shelf_button,
             ]
         )
 
@@ -139,14 +133,3 @@ class OwnLots:
         oil = catalogue.keep_lot(self.oil.value, self.lot.value, analysis)
         self.changed()
         self.message.say(f'Kept as "{oil.id}"; choose it in any blend like another oil.')
-
-    def put_on_shelf(self) -> None:
-        """Write down what was typed about the bottle; empty boxes are left out."""
-        typed = {
-            "bottle_ml": number_of(self.bottle.value),
-            "price": number_of(self.price.value),
-            "currency": self.currency.value.strip(),
-            "opened_on": self.opened.value.strip(),
-        }
-        matters = {key: value for key, value in typed.items() if value != ""}
-        self.message.say(f"Written to {shelf.enter(self.oil.value, **matters)}.")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import pandas as pd
 
+from blendkit.batch.stock import OnShelf
 from blendkit.blend.drops import Filling
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.materials.analyses import Analysis
@@ -92,3 +93,27 @@ def caution_list(cautions: Iterable[Caution]) -> str:
     """Cautions by topic, as HTML."""
     rows = [caution._asdict() for caution in cautions]
     return render("cautions", rows=rows)
+
+
+def stock_list(there: Mapping[str, OnShelf]) -> str:
+    """What is left on the shelf, as a small HTML table; what is wrong stands first."""
+    lines = sorted(there.values(), key=lambda line: (not line.remark, line.name))
+    return render("stock_list", rows=[_stock_row(line) for line in lines])
+
+
+def _stock_row(line: OnShelf) -> dict[str, Any]:
+    begun_m3 = line.bought_m3 + (line.counted.volume_m3 if line.counted else 0.0)
+    level = max(line.left_m3, 0.0) / begun_m3 if begun_m3 else 0.0
+    newest = line.newest_price
+    per_ml = (newest.price_per_m3 or 0.0) / ML_PER_M3 if newest else 0.0
+    return {
+        "name": line.name,
+        "remark": line.remark,
+        "percent": round(level * 100),
+        "left": f"{line.left_m3 * ML_PER_M3 + 0.0:.1f}",
+        "bought": f"{line.bought_m3 * ML_PER_M3:.1f}",
+        "used": f"{line.used_m3 * ML_PER_M3:.1f}",
+        "counted": f"{line.counted.at.astimezone():%Y-%m-%d}" if line.counted else "",
+        "price": f"{per_ml:.2f} {newest.currency}" if newest else "no price on record",
+        "opened": str(line.opened_on or ""),
+    }
