@@ -7,6 +7,7 @@ where a unit matters is refused, never guessed.
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
 from functools import cache
@@ -57,10 +58,18 @@ _THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
 
 @cache
 def registry() -> UnitRegistry[Any]:
-    """The one unit registry; loaded on first use, since loading it takes a while."""
+    """The one unit registry; loaded on first use, since loading it takes a while.
+
+    It is pint's own one for all of a program, so that quantities made elsewhere fit. Where
+    nobody has used that yet, what is read of pint's files comes from the user's cache.
+    """
     import pint
 
-    return pint.get_application_registry()  # type: ignore[no-any-return,no-untyped-call]
+    shared: Any = pint.get_application_registry()  # type: ignore[no-untyped-call]
+    if isinstance(shared.get(), pint.registry.LazyRegistry):
+        with contextlib.suppress(OSError):  # without a cache it only takes longer
+            pint.set_application_registry(pint.UnitRegistry(cache_folder=":auto:"))  # type: ignore[no-untyped-call]
+    return shared  # type: ignore[no-any-return]
 
 
 def to_si(value: str | Quantity[Any], unit: str, *, name: str) -> float:
