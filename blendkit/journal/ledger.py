@@ -21,7 +21,7 @@ from typing import Any, Self
 
 from blendkit.foundation.errors import BlendkitError, Problem
 from blendkit.journal.copies import copy_if_due
-from blendkit.journal.faults import in_words
+from blendkit.journal.faults import CannotJournal, in_words
 from blendkit.journal.records import AnyRecord, Record
 from blendkit.journal.rows import BadRecord, Stored, read, stored, written
 
@@ -228,7 +228,18 @@ class Ledger:
         self, kind: type[AnyRecord], select: str, values: Sequence[Stored]
     ) -> list[AnyRecord]:
         with self._lock, in_words(self.path):
-            return [read(kind, row) for row in self._connection.execute(select, values)]
+            rows = self._connection.execute(select, values).fetchall()
+        return [_read(self.path, kind, row) for row in rows]
+
+
+def _read(path: Path, kind: type[AnyRecord], row: sqlite3.Row) -> AnyRecord:
+    try:
+        return read(kind, dict(row))
+    except (ValueError, RecursionError) as error:
+        where, got = f"{path}, {kind.TABLE}, {row['id']}", f"{error}"
+        needed = "a row that this program wrote"
+        fix = "Correct it with the program that wrote it. Nothing was changed."
+        raise CannotJournal([Problem(where, got, needed, fix)]) from error
 
 
 def _holding(kind: type[Record], equal: Mapping[str, Any]) -> str:

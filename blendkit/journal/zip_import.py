@@ -125,6 +125,9 @@ def _fill(scratch: sqlite3.Connection, zip_name: str, files: zipfile.ZipFile) ->
     problems: list[Problem] = []
     tables = [kind.TABLE for kind in KINDS if table_columns(scratch, kind.TABLE)]
     documents = _documents(files)
+    for table in _later_tables(files, counts, tables):
+        got, needed = f"a table that version {version} did not have", "its own tables only"
+        problems.append(Problem(f"{table}.csv", got, needed))
     for table in tables:
         rows, found = _rows(scratch, files, table, counts)
         problems += found
@@ -153,6 +156,13 @@ def _manifest(files: zipfile.ZipFile) -> tuple[int, Mapping[str, int]]:
         got, needed = f"version {version}", f"version {steps.NEWEST} or older"
         _refuse([Problem(MANIFEST, got, needed, "Update blendkit.")])
     return version, counts
+
+
+def _later_tables(
+    files: zipfile.ZipFile, counts: Mapping[str, int], tables: Sequence[str]
+) -> list[str]:
+    there = {name.removesuffix(".csv") for name in files.namelist() if name.endswith(".csv")}
+    return sorted((there | counts.keys()) - set(tables))
 
 
 def _documents(files: zipfile.ZipFile) -> dict[str, str]:
