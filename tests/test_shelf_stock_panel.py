@@ -88,5 +88,5 @@ def test_batches_of_the_journal_are_taken_off_and_too_much_is_said(panel):
     batch = Batch(version_id=version.id, lot="1", made_on=date(2030, 1, 1))
     journal.make_batch(batch, [(1, 10.0)], rows)
     panel.stock.update()
-    assert "-2.0" in panel.stock.list.value
+    assert "−2.0" in panel.stock.list.value
     assert "More was used than was bought; count it." in panel.stock.list.value

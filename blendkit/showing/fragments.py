@@ -102,18 +102,31 @@ def stock_list(there: Mapping[str, OnShelf]) -> str:
 
 
 def _stock_row(line: OnShelf) -> dict[str, Any]:
-    begun_m3 = line.bought_m3 + (line.counted.volume_m3 if line.counted else 0.0)
-    level = max(line.left_m3, 0.0) / begun_m3 if begun_m3 else 0.0
+    counted_m3 = line.counted.volume_m3 if line.counted else 0.0
+    begun_m3 = counted_m3 + line.bought_m3
     newest = line.newest_price
     per_ml = (newest.price_per_m3 or 0.0) / ML_PER_M3 if newest else 0.0
     return {
         "name": line.name,
         "remark": line.remark,
-        "percent": round(level * 100),
-        "left": f"{line.left_m3 * ML_PER_M3 + 0.0:.1f}",
-        "bought": f"{line.bought_m3 * ML_PER_M3:.1f}",
-        "used": f"{line.used_m3 * ML_PER_M3:.1f}",
-        "counted": f"{line.counted.at.astimezone():%Y-%m-%d}" if line.counted else "",
+        "percent": round(max(line.left_m3, 0.0) / begun_m3 * 100) if begun_m3 else 0,
+        "left": _tenths(line.left_m3),
+        "because": _stock_in_words(line),
         "price": f"{per_ml:.2f} {newest.currency}" if newest else "no price on record",
         "opened": str(line.opened_on or ""),
     }
+
+
+def _stock_in_words(line: OnShelf) -> str:
+    parts = []
+    if line.counted:
+        day = f"{line.counted.at.astimezone():%Y-%m-%d}"
+        parts.append(f"{_tenths(line.counted.volume_m3)} counted {day}")
+    if line.bought_m3 or not parts:
+        parts.append(f"{_tenths(line.bought_m3)} bought")
+    used = f" − {_tenths(line.used_m3)} used" if line.used_m3 else ""
+    return " + ".join(parts) + used
+
+
+def _tenths(volume_m3: float) -> str:
+    return f"{volume_m3 * ML_PER_M3 + 0.0:.1f}".replace("-", "−")
