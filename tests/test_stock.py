@@ -294,7 +294,8 @@ class TestBatchesTakeDown:
         with open_journal() as journal:
             version = journal.new_blend("invented", INVENTED.to_dict())
             rows = [
-                BatchMaterial(batch_id="", material="lavender", volume_ml=4.0),
+                BatchMaterial(batch_id="", material="lavender", volume_ml=3.0),
+                BatchMaterial(batch_id="", material="lavender@gone", volume_ml=1.0),
                 BatchMaterial(batch_id="", material="jojoba", mass_g=43.4),
                 BatchMaterial(batch_id="", material="moonbeam", volume_ml=1.0),
             ]

@@ -20,7 +20,7 @@ from blendkit.journal.records import Batch as MadeBatch
 from blendkit.journal.records import BatchMaterial
 from blendkit.materials import shelf
 from blendkit.materials.amounts import material
-from blendkit.materials.catalogue import carrier_ids, oil_ids
+from blendkit.materials.catalogue import OWN_MARK, carrier_ids, oil_ids
 from blendkit.materials.shelf import Bought, Count, moment, shelf_id
 
 if TYPE_CHECKING:
@@ -117,17 +117,20 @@ def journal_uses(journal: Journal) -> list[Use]:
     rows = []
     for taken in journal.all(BatchMaterial):
         batch = made.get(taken.batch_id)
-        if batch is None or taken.material not in known:
+        # a lot that is gone from the maker's folder was still taken off its oil
+        gone = taken.material not in known
+        held = taken.material.partition(OWN_MARK)[0] if gone else taken.material
+        if batch is None or held not in known:
             continue
         if taken.volume_ml is not None:
             volume_m3 = taken.volume_ml / ML_PER_M3
         else:
-            density = material(taken.material).density_kg_per_m3
+            density = material(held).density_kg_per_m3
             volume_m3 = (taken.mass_g or 0.0) / G_PER_KG / density
         # written down on the day it was made: then the moment is known, and not only the day
         same_day = batch.recorded_at.astimezone().date() == batch.made_on
         at = batch.recorded_at if same_day else batch.made_on
-        rows.append(Use(taken.material, volume_m3, at, batch.lot))
+        rows.append(Use(held, volume_m3, at, batch.lot))
     return rows
 
 
