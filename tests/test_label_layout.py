@@ -21,6 +21,7 @@ from blendkit.showing.label_layout import EDGE_MM, SEE_CARD, lay_out, smallest_t
 from blendkit.showing.label_pages import (
     card_page,
     fit_in_words,
+    legend,
     proof,
     seller_list,
     sheet_page,
@@ -216,6 +217,7 @@ def test_what_is_typed_stays_mere_text_everywhere(text):
     layout = lay_out(label, Sticker("rectangle", 200, 120), COMMON)
     pages = [
         proof(layout),
+        legend(layout),
         sheet_page([(layout, 1)], read_grid(layout.sticker, "A4")),
         card_page([(label, 1)], COMMON),
         sticker_svg(layout),
@@ -228,7 +230,8 @@ def test_what_is_typed_stays_mere_text_everywhere(text):
 
 def test_the_proof_numbers_every_part_and_names_its_source():
     label = label_with()
-    page = unescape(proof(lay_out(label, Sticker("rectangle", 70, 50), COMMON)))
+    layout = lay_out(label, Sticker("rectangle", 70, 50), COMMON)
+    page = unescape(proof(layout) + legend(layout))
     for number, part in enumerate(label.parts, 1):
         assert f">{number}</text>" in page
         assert part.source in page
@@ -237,7 +240,7 @@ def test_the_proof_numbers_every_part_and_names_its_source():
 
 def test_what_is_missing_shows_on_the_proof():
     label = label_of(fill(bk.Blend.from_dict(EXAMPLE)), Typed())
-    page = unescape(proof(lay_out(label, Sticker("rectangle", 70, 50), COMMON)))
+    page = unescape(legend(lay_out(label, Sticker("rectangle", 70, 50), COMMON)))
     for sentence in label.missing:
         assert sentence in page
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -48,18 +48,20 @@ class _Drawn:
     jars: tuple[dict[str, float], ...]
 
 
+def legend(layout: Layout) -> str:
+    """What each number of the proof rests on: rule, source and grade; and what is missing."""
+    rows = [_row(part, number, layout) for number, part in enumerate(layout.label.parts, 1)]
+    return render("label_legend", rows=rows)
+
+
 def proof(layout: Layout) -> str:
-    """The sticker enlarged, every part numbered, and what each of them rests on."""
+    """The sticker enlarged, every part numbered."""
     numbers = {part.key: number for number, part in enumerate(layout.label.parts, 1)}
-    rows = [_row(part, number, layout) for part, number in zip(
-        layout.label.parts, numbers.values(), strict=True
-    )]  # fmt: skip
     badges = _badges(layout, numbers)
     lowest = max((piece.baseline_mm for piece in layout.pieces), default=0.0) + 2
     return render(
         "label_proof",
         layout=_drawn(layout),
-        rows=rows,
         badges=badges,
         gutter=_GUTTER_MM,
         tall=max(layout.sticker.height_mm, lowest, *(badge["y"] + 2 for badge in badges)),
@@ -113,6 +115,8 @@ def sheet_page(
         for start in range(0, len(held), len(places))
     ]
     problems = [sentence for layout, _ in prints for sentence in layout.problems]
+    if problems:
+        return refusal_page(problems)
     wide, tall = PAPERS_MM[grid.paper]
     bar = {"left": grid.left_mm, "top": tall - grid.bottom_mm + _BAR_ROOM_MM / 2}
     return render(
@@ -123,10 +127,26 @@ def sheet_page(
         wide=wide,
         tall=tall,
         paper_words=grid.paper,
-        sheets=[] if problems else sheets,
-        problems=list(dict.fromkeys(problems)),
+        sheets=sheets,
+        problems=[],
         outline=outlines,
         bar=bar if grid.bottom_mm >= _BAR_ROOM_MM + 3 else None,
+    )
+
+
+def refusal_page(problems: Iterable[str]) -> str:
+    """What is printed where nothing can be: why."""
+    wide, tall = PAPERS_MM["A4"]
+    return render(
+        "label_sheet",
+        name=NO_NAME,
+        font="",
+        family=FAMILY,
+        wide=wide,
+        tall=tall,
+        paper_words="A4",
+        sheets=[],
+        problems=list(dict.fromkeys(problems)),
     )
 
 

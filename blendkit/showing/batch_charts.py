@@ -1,0 +1,117 @@
+"""Altair charts of a batch, each built once; afterwards only the rows of its data change."""
+
+from __future__ import annotations
+
+import altair as alt
+
+from blendkit.showing.batch_rows import ENOUGH, LACKS
+from blendkit.showing.chart_rows import DATA
+from blendkit.showing.charts import AS_GIVEN, FIT_WIDTH, TOP_LEGEND, dressed
+from blendkit.showing.look import ACCENT, ALERT, FAINT_INK, INK, NOTE_COLOURS, PAPER, RULE
+
+_NOTES = ["top", "middle", "base", "carrier"]
+_KINDS = ["oil", "carrier", "packaging", "labour"]
+
+
+def _base() -> alt.Chart:
+    axis = alt.Axis(ticks=False, domain=False, labelLimit=220)
+    return alt.Chart(alt.NamedData(name=DATA)).encode(
+        y=alt.Y("name:N", sort=AS_GIVEN, title=None, axis=axis)
+    )
+
+
+def _titled(title: str, subtitle: str) -> alt.TitleParams:
+    return alt.TitleParams(
+        title, subtitle=subtitle, subtitleColor=FAINT_INK, subtitleFontSize=13
+    )
+
+
+def _finished(chart: alt.LayerChart, title: alt.TitleParams) -> alt.LayerChart:
+    sized: alt.LayerChart = chart.properties(
+        width=520, height=alt.Step(30), autosize=FIT_WIDTH, title=title
+    )
+    return dressed(sized)
+
+
+def weighing_chart() -> alt.LayerChart:
+    """What to count and weigh, from the top down; give it the rows of `weighing_rows`."""
+    base = _base()
+    bars = base.mark_bar(height={"band": 0.7}, stroke=INK, strokeWidth=0.6).encode(
+        x=alt.X(
+            "grams:Q",
+            title="g (small amounts drawn longer than their share)",
+            scale=alt.Scale(type="sqrt"),
+            axis=alt.Axis(tickCount=6),
+        ),
+        color=alt.Color(
+            "note:N",
+            title=None,
+            scale=alt.Scale(domain=_NOTES, range=[NOTE_COLOURS[note] for note in _NOTES]),
+            legend=TOP_LEGEND,
+        ),
+        tooltip=[
+            alt.Tooltip("name:N"),
+            alt.Tooltip("words:N", title="measure out"),
+            alt.Tooltip("grams:Q", title="g", format=".3f"),
+            alt.Tooltip("error:Q", title="rounding, % of it", format="+.2f"),
+        ],
+    )
+    words = base.mark_text(align="left", dx=8, fontSize=15, fontWeight=600, color=INK).encode(
+        x="grams:Q", text="words:N"
+    )
+    room = base.mark_point(opacity=0).encode(x="reach:Q")
+    title = _titled("Measure out, smallest first", "few drops are counted, many are weighed")
+    return _finished(room + bars + words, title)
+
+
+def shelf_chart() -> alt.LayerChart:
+    """How much of what the batch needs is there; give it the rows of `shelf_rows`."""
+    base = _base()
+    scale = alt.Scale(domain=[ENOUGH, LACKS], range=[ACCENT, ALERT])
+    bars = base.mark_bar(height={"band": 0.7}).encode(
+        x=alt.X(
+            "drawn:Q",
+            title="on the shelf, as a share of what the batch needs",
+            axis=alt.Axis(values=[0, 0.5, 1, 1.5, 2], format="%"),
+        ),
+        color=alt.Color("verdict:N", title=None, scale=scale, legend=TOP_LEGEND),
+        tooltip=[
+            alt.Tooltip("name:N"),
+            alt.Tooltip("share:Q", title="of what is needed", format=".0%"),
+            alt.Tooltip("words:N", title="shelf"),
+        ],
+    )
+    words = base.mark_text(align="left", dx=6, fontSize=13, color=INK).encode(
+        x="words_at:Q", text="words:N"
+    )
+    line = base.mark_tick(thickness=2, size=22, color=INK).encode(x=alt.datum(1))
+    room = base.mark_point(opacity=0).encode(x="reach:Q")
+    title = _titled("What the shelf has", "up to the stroke at 100 % is enough")
+    return _finished(room + bars + line + words, title)
+
+
+def cost_chart() -> alt.LayerChart:
+    """Which material carries the cost; give it the rows of `cost_rows`."""
+    base = _base()
+    bars = base.mark_bar(height={"band": 0.7}, stroke=INK, strokeWidth=0.6).encode(
+        x=alt.X("cost:Q", title="cost of the batch", axis=alt.Axis(tickCount=6)),
+        color=alt.Color(
+            "kind:N",
+            title=None,
+            scale=alt.Scale(
+                domain=_KINDS, range=[ACCENT, NOTE_COLOURS["carrier"], RULE, PAPER]
+            ),
+            legend=TOP_LEGEND,
+        ),
+        tooltip=[
+            alt.Tooltip("name:N"),
+            alt.Tooltip("words:N", title="cost"),
+            alt.Tooltip("arithmetic:N", title="worked out"),
+        ],
+    )
+    words = base.mark_text(align="left", dx=6, fontSize=13, color=INK).encode(
+        x="cost:Q", text="words:N"
+    )
+    room = base.mark_point(opacity=0).encode(x="reach:Q")
+    title = _titled("What carries the cost", "dearest first")
+    return _finished(room + bars + words, title)

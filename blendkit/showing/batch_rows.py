@@ -1,0 +1,94 @@
+"""The rows of a batch's charts: what to measure out, what the shelf lacks, what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from blendkit.batch.cost import Cost
+from blendkit.batch.scaling import Batch
+from blendkit.batch.stock import OnShelf, Use
+from blendkit.foundation.money import Money
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.materials.amounts import material
+from blendkit.materials.shelf import shelf_id
+
+MOST_SHOWN = 2.0
+ENOUGH, LACKS = "enough", "lacks"
+NO_PRICE = "no price on record"
+
+
+def weighing_rows(batch: Batch) -> list[dict[str, Any]]:
+    """Rows for `weighing_chart`: what to measure out, smallest first."""
+    most = max((each.mass_kg for each in batch.weighings), default=0.0) * G_PER_KG
+    return [
+        {
+            "rank": rank,
+            "name": each.name,
+            "note": each.note,
+            "grams": each.mass_kg * G_PER_KG,
+            "words": each.reading,
+            "error": each.error_percent,
+            "reach": most * 2.0,  # room for the words, on a scale of square roots
+        }
+        for rank, each in enumerate(batch.weighings)
+    ]
+
+
+def shelf_rows(uses: Iterable[Use], there: Mapping[str, OnShelf]) -> list[dict[str, Any]]:
+    """Rows for `shelf_chart`: how much of what a batch needs stands on the shelf."""
+    needed: dict[str, float] = {}
+    for use in uses:
+        name = shelf_id(use.material)
+        needed[name] = needed.get(name, 0.0) + use.volume_m3
+    rows: list[dict[str, Any]] = []
+    for name, needed_m3 in needed.items():
+        left_m3 = there[name].left_m3 if name in there else 0.0
+        short_m3 = needed_m3 - max(left_m3, 0.0)
+        share = max(left_m3, 0.0) / needed_m3 if needed_m3 else MOST_SHOWN
+        rows.append(
+            {
+                "name": material(name).name,
+                "share": share,
+                "drawn": min(share, MOST_SHOWN),
+                "words_at": min(max(share, 1.0), MOST_SHOWN),
+                "verdict": LACKS if short_m3 > 1e-12 else ENOUGH,
+                "words": _shelf_words(left_m3, needed_m3, short_m3),
+                "reach": MOST_SHOWN * 1.9,
+            }
+        )
+    rows.sort(key=lambda row: row["share"])
+    return [{"rank": rank, **row} for rank, row in enumerate(rows)]
+
+
+def _shelf_words(left_m3: float, needed_m3: float, short_m3: float) -> str:
+    needed = f"needs {show(needed_m3 * ML_PER_M3)} mL"
+    if left_m3 < 0:
+        return f"{needed}, shelf says below nothing: count it"
+    if short_m3 > 1e-12:
+        return f"{needed}, lacks {show(short_m3 * ML_PER_M3)} mL"
+    return f"{needed}, has {show(left_m3 * ML_PER_M3)} mL"
+
+
+def cost_rows(cost: Cost) -> list[dict[str, Any]]:
+    """Rows for `cost_chart`: which material carries the cost, dearest first."""
+    most = max((line.cost or 0.0 for line in cost.lines), default=0.0)
+    rows = []
+    for rank, line in enumerate(cost.lines):
+        if line.cost is None:
+            words = NO_PRICE
+        else:
+            share = cost.share(line) * 100
+            words = f"{Money(line.cost, cost.currency)} · {show(share, 2)} %"
+        rows.append(
+            {
+                "rank": rank,
+                "name": line.name,
+                "kind": line.kind,
+                "cost": line.cost or 0.0,
+                "words": words,
+                "arithmetic": line.arithmetic,
+                "reach": most * 1.4 or 1.0,
+            }
+        )
+    return rows

@@ -1,0 +1,69 @@
+"""Notebook 07 on a real page: every section opens live, a refusal is said, labels print."""
+
+from __future__ import annotations
+
+NOTEBOOK = "07_make_more.ipynb"
+CHART = ".bk-panel .vega-embed svg.marks"
+
+
+def show_tab(page, name: str) -> None:
+    page.get_by_role("tab", name=name, exact=True).click()
+
+
+def test_every_section_opens_without_network_or_errors(opened, picture):
+    errors = []
+    page = opened(NOTEBOOK, CHART)
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    picture(page, "07_make_more_weigh")
+    for name, sign in (
+        ("Master", "text=not for skin as it is"),
+        ("Shelf", "svg.marks >> text=What the shelf has"),
+        ("Cost", "svg.marks >> text=What carries the cost"),
+        ("Buy", "text=no pack typed"),
+        ("Label", "svg.bk-label-proof"),
+        ("Selling", "text=This workbook is no assessment"),
+    ):
+        show_tab(page, name)
+        page.wait_for_selector(f".bk-panel >> {sign} >> visible=true")
+        picture(page, f"07_make_more_{name.lower()}")
+    assert page.refused == []
+    assert errors == []
+
+
+def test_bottles_typed_change_the_picture_and_nonsense_is_said(opened):
+    page = opened(NOTEBOOK, CHART)
+    box = page.get_by_label("Bottles", exact=True).first
+    box.fill("3 × 30 mL")
+    box.press("Enter")
+    page.wait_for_selector(".bk-panel >> text=Fills 3 × 30 mL")
+    box.fill("three")
+    box.press("Enter")
+    page.wait_for_selector(".bk-refusal >> text=three")
+    assert page.locator(".bk-stale").count() == 1
+    assert box.input_value() == "three"
+
+
+def test_printing_hands_the_browser_twelve_labels_set_in_their_own_font(opened):
+    page = opened(NOTEBOOK, CHART)
+    show_tab(page, "Label")
+    page.get_by_role("button", name="Print the label sheets").click()
+    sheet = page.frame_locator("iframe[title='Print the label sheets']")
+    sheet.locator("svg.sheet").first.wait_for(state="attached")
+    assert sheet.locator("g.sticker").count() == 12
+    assert sheet.locator("body").evaluate(
+        "() => document.fonts.check('10px \"blendkit label\"')"
+    )
+
+
+def test_controls_have_names_for_those_who_cannot_see_them(opened):
+    page = opened(NOTEBOOK, CHART)
+    for name in ("Weigh", "Shelf", "Cost", "Buy", "Label"):
+        show_tab(page, name)
+        nameless = page.evaluate(
+            """() => ['input', 'select', 'button']
+            .flatMap(kind => [...document.querySelectorAll(`.bk-panel ${kind}`)])
+            .filter(e => e.offsetParent && !e.labels?.length && !e.title
+                         && !e.textContent.trim() && !e.getAttribute('aria-label'))
+            .map(e => e.outerHTML.slice(0, 120))"""
+        )
+        assert nameless == []
