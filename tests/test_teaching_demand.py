@@ -22,6 +22,7 @@ from blendkit.teaching.demand import (
 )
 from blendkit.teaching.free_choice import card_of
 from blendkit.teaching.plan import BadClass, ClassPlan
+from blendkit.teaching.shopping import shopping_list
 
 TABLE = Path(__file__).parent / "published" / "binomial_tables.csv"
 PRINTED = list(csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()))
@@ -217,3 +218,60 @@ def test_it_says_which_guarantee_and_how():
     assert "at least" in text
     assert "nobody runs out" in text
     assert "any one oil" in demand_in_words(demand_of(a_class(), guarantee=PER_OIL))[0]
+
+
+# --- packs, stock and budget --------------------------------------------------------------
+
+PACKS = [
+    {"material": each["id"], "size": size, "price": price, "currency": "EUR"}
+    for each in example_class()["oils"]
+    for size, price in (("5 mL", 6.5), ("10 mL", 9.9))
+] + [
+    {"material": name, "size": "100 mL", "price": 7.0, "currency": "EUR"}
+    for name in ("sweet-almond", "jojoba")
+]  # invented prices
+
+
+def test_packs_hold_what_the_class_needs():
+    plan = a_class()
+    found = demand_of(plan, card_of(plan))
+    listed = shopping_list(plan, found, PACKS).listed
+    needed = to_buy(found)
+    assert {line.material for line in listed.lines} == set(needed)
+    for line in listed.lines:
+        held = sum(pack.size_m3 * count for pack, count in line.picks)
+        assert held >= needed[line.material] * (1 - 1e-9)
+
+
+def test_stock_on_hand_makes_the_list_cheaper_and_a_budget_is_judged():
+    plan = a_class(budget=1000)
+    found = demand_of(plan, card_of(plan))
+    whole, less = (
+        shopping_list(plan, found, PACKS, stock=stock)
+        for stock in (None, {"lavender": "50 mL"})
+    )
+    assert less.listed.total < whole.listed.total
+    assert whole.over_budget is False
+    tight = shopping_list(a_class(budget=10), found, PACKS)
+    assert tight.over_budget is True
+    assert "over the budget of 10 EUR" in tight.words[-1]
+
+
+def test_what_no_pack_is_on_record_for_leaves_the_budget_open():
+    plan = a_class(budget=1000)
+    found = shopping_list(plan, demand_of(plan), PACKS[:2])
+    assert found.over_budget is None
+    assert "is open" in found.words[-1]
+
+
+def test_packs_in_another_currency_are_not_set_beside_the_budget():
+    plan = a_class(currency="CHF")
+    assert "the packs are in EUR" in shopping_list(plan, demand_of(plan), PACKS).words[-1]
+
+
+def test_every_bad_amount_of_stock_and_every_bad_pack_is_told():
+    plan = a_class()
+    bad = [{**PACKS[0], "price": 0}]
+    with pytest.raises(BadNumber) as caught:
+        shopping_list(plan, demand_of(plan), bad, stock={"lavender": "12", "geranium": "-1 mL"})
+    assert str(caught.value).count("\n  - ") >= 2

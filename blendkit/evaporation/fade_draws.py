@@ -93,7 +93,7 @@ def drawn(
         raise BadNumber([Problem("draws", quoted(draws), needed)])
     classes = sorted({each.chemical_class for each in film.molecules})
     class_of = np.array([classes.index(each.chemical_class) for each in film.molecules])
-    normal = _normals(draws, 7 + len(classes) + len(film.molecules), seed)
+    normal = even_normals(draws, 7 + len(classes) + len(film.molecules), seed)
     common, of_class, own = np.split(normal, [7, 7 + len(classes)], axis=1)
     spread = np.hypot(
         np.log([each.uncertainty_factor for each in film.molecules]),
@@ -155,7 +155,7 @@ def class_logs(film: Film, clock: Clock | None) -> tuple[FloatArray, FloatArray]
 
 
 @lru_cache(maxsize=16)
-def _normals(draws: int, dimensions: int, seed: int) -> FloatArray:
+def even_normals(draws: int, dimensions: int, seed: int) -> FloatArray:
     """Standard normal draws that fill the space evenly, under a row of zeros."""
     from scipy.special import ndtri
     from scipy.stats import qmc

@@ -328,6 +328,10 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             ("region", "step"),
             {"region": _TEXT, "step": _TEXT, "text": _TEXT, **_BASIS},
         ),
+        "handout_words": Table(("key",), {"key": _TEXT, "en": _TEXT, "de": _TEXT, **_BASIS}),
+        "handout_names": Table(
+            ("material",), {"material": _TEXT, "en": _TEXT, "de": _TEXT, **_BASIS}
+        ),
         "activity_coefficients": Table(
             ("carrier_kind", "chemical_class"),
             {

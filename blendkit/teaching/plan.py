@@ -20,7 +20,7 @@ from blendkit.teaching.class_document import BadClass, ClassBlend, ClassPlan, Pa
 
 __all__ = [
     "DISLIKE", "SUN", "BadClass", "ClassBlend", "ClassPlan", "LeavesOut", "PaletteOil", "Seat",
-    "SeatPlan", "plan_in_words", "seat_plans", "works_for_all",
+    "SeatPlan", "excluded_by", "plan_in_words", "seat_plans", "works_for_all",
 ]  # fmt: skip
 
 SUN, DISLIKE = "sun afterwards", "does not like it"
@@ -75,7 +75,8 @@ class SeatPlan(NamedTuple):
 
 
 @lru_cache(maxsize=512)
-def _excluded(wearer: str) -> frozenset[str]:
+def excluded_by(wearer: str) -> frozenset[str]:
+    """Ids of the oils and carriers that one kind of wearer goes without."""
     return frozenset(excluded_for([wearer]))
 
 
@@ -99,7 +100,7 @@ def _seat_plan(plan: ClassPlan, seat: Seat) -> SeatPlan:
         leaves_out += [LeavesOut(each.oil.id, because)] if because else []
     out = {each.oil for each in leaves_out}
     may_use = tuple(each.oil.id for each in plan.oils if each.oil.id not in out)
-    fit = [c.id for c in plan.carriers if not any(c.id in _excluded(w) for w in seat.wearers)]
+    fit = [c.id for c in plan.carriers if not any(c.id in excluded_by(w) for w in seat.wearers)]
     carrier = fit[0] if fit else None
     usual = plan.carriers[0].id
     left = {each.note for each in plan.oils if each.oil.id not in out}
@@ -118,7 +119,7 @@ def _seat_plan(plan: ClassPlan, seat: Seat) -> SeatPlan:
 
 def _why_without(seat: Seat, oil: catalogue.Oil) -> str:
     for wearer in seat.wearers:
-        if oil.id in _excluded(wearer):
+        if oil.id in excluded_by(wearer):
             return wearer
     if seat.sun_afterwards and meets_sunlight_badly(oil.id):
         return SUN
