@@ -93,7 +93,7 @@ def test_the_scales_uncertainty_is_the_published_one(row, beside_published):
         printed,
         printed - half,
         printed + half,
-        source=row["source"],
+        source=f"{row['source']} ({row['grade']})",
     )
 
 

@@ -78,7 +78,7 @@ class TestUnits:
             value,
             value - half,
             value + half,
-            source=row["source"],
+            source=f"{row['source']} ({row['grade']})",
         )
 
     @pytest.mark.parametrize("text", ["1 fl oz", "1 fl. oz.", "1 floz", "1 FL OZ", "1floz"])
