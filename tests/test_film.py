@@ -12,7 +12,7 @@ from scipy import constants
 from scipy.integrate import solve_ivp
 from scipy.special import lambertw
 
-from blendkit.evaporation import film, film_clock, film_rates
+from blendkit.evaporation import film_clock, film_rates
 from blendkit.evaporation.film import film_amounts, film_amounts_stepped, film_sums
 from blendkit.foundation.errors import BadNumber
 
@@ -50,7 +50,7 @@ def solved(moles, carrier, rates_at, times, **options):
 def time_of(moles, carrier, rates, left):
     """Moments by the balance of each constituent's loss, from the slowest one's clock."""
     slowest = np.argmin(rates)
-    clock = -np.log(left[:, slowest] / moles[slowest]) / rates[slowest]
+    clock = -np.log(np.maximum(left[:, slowest], 1e-300) / moles[slowest]) / rates[slowest]
     return carrier * clock + ((moles - left) / rates).sum(axis=1)
 
 
@@ -167,7 +167,7 @@ def test_sixty_constituents_agree_with_a_stiff_solver(seed):
     rates = 10 ** random.uniform(-9, -4.5, 60)
     times = np.linspace(0, 12 * HOUR, 200)
     left = film_amounts(moles, 0.02, rates, times) / moles
-    assert np.max(np.abs(left - solved(moles, 0.02, lambda _: rates, times))) < 1e-8
+    assert np.max(np.abs(left - solved(moles, 0.02, lambda _: rates, times))) < 1e-9
 
 
 @pytest.mark.parametrize("carrier", [0.0, 1e-9, 0.5])
@@ -236,8 +236,6 @@ def draws_of(count, carriers, seed=5):
 @pytest.mark.parametrize("at_once", [1, 20_000, 10**9])
 def test_many_films_are_the_same_as_one_at_a_time(monkeypatch, at_once):
     monkeypatch.setattr(film_clock, "_NUMBERS_AT_ONCE", at_once)
-    monkeypatch.setattr(film, "TIMES_AT_ONCE", 16)
-    monkeypatch.setattr(film_clock, "TIMES_AT_ONCE", 16)
     moles, carriers, rates = draws_of(40, [CARRIER, CARRIER / 50, 0.0])
     weights = np.random.default_rng(6).uniform(0, 3, (40, 4, 6))
     times = [*TIMES, 300.0, 0.0, 300.0]

@@ -13,21 +13,20 @@ The film is well mixed and held back by the air alone: fair below about 0.1 mm, 
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from blendkit.evaporation.film_clock import TIMES_AT_ONCE, Films, parts_of
+from blendkit.evaporation.film_clock import Films, parts_of
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 
 Numbers = npt.ArrayLike
 FloatArray = npt.NDArray[np.float64]
 
-_NOTHING_LEFT = -690.0  # exp() of anything lower is slow to work out and as good as nothing
+# Nodes to each doubling of the clock: for sums within 1e-7, and for amounts within 1e-9
+_COARSE, _FINE = 4, 16
 
 
 def film_amounts(
@@ -68,16 +67,10 @@ def film_amounts(
     array([2. , 1.5, 0. , 0. ])
     """
     films, moments, place = _checked(moles, carrier_moles, loss_rates, times)
-    amounts, rates = films.moles[0], films.loss_rates[0]
-    left = np.empty((moments.size, amounts.size))
-    left[moments == 0] = amounts
-    for part in parts_of(films, moments, digits=9.5, within=1e-5):
-        clock = np.exp(part.log_clock[0]) / part.films.fastest
-        share = np.multiply(clock[:, None], -rates, out=left[part.times])
-        np.exp(np.maximum(share, _NOTHING_LEFT, out=share), out=share)
-        share *= amounts
-        share[~part.wet[0]] = 0.0
-    return left[place]
+    left = _clocks(films, moments) * -films.loss_rates
+    np.exp(left, out=left)
+    left *= films.moles
+    return np.asarray(left[place])
 
 
 class FilmSums(NamedTuple):
@@ -129,27 +122,23 @@ def film_sums(
     Beyond the result, memory does not grow with draws times times times constituents.
     """
     films, moments, place = _checked(moles, carrier_moles, loss_rates, times, weights)
-    draws, groups = len(films.moles), films.weights.shape[1]
-    result = np.empty((draws, 1 + groups, moments.size))
-    at_start = moments == 0
-    result[:, 0, at_start] = (films.carrier_moles + films.moles.sum(axis=1))[:, None]
-    result[:, 1:, at_start] = films.weights @ films.moles[:, :, None]
+    begun = int(moments.searchsorted(0.0, side="right"))
+    result = np.empty((1 + films.weights.shape[1], moments.size, len(films.moles)))
+    result[0, :begun] = films.carrier_moles + films.moles.sum(axis=1)
+    result[1:, :begun] = (films.weights @ films.moles[:, :, None]).transpose(1, 2, 0)
+    for part in parts_of(films, moments[begun:], _COARSE):
+        result[:, begun:, part.draws] = part.figures_at_moments()
+    result = result[:, place]
+    return FilmSums(result[1:].transpose(2, 1, 0), result[0].T)
 
-    def fill(here: slice) -> None:
-        for part in parts_of(
-            Films(*(each[here] for each in films)), moments, digits=7.0, within=5e-8
-        ):
-            # a series may end a hair below nothing
-            figures = np.maximum(part.figures[:, 2:-1], 0.0)
-            scale = (part.films.total[:, None] * part.wet)[:, None, :]
-            np.multiply(figures, scale, out=result[here][part.draws, :, part.times])
 
-    workers = min(os.cpu_count() or 1, 1 + draws * moments.size // TIMES_AT_ONCE // 20)
-    edges = np.linspace(0, draws, workers + 1).astype(int)
-    with ThreadPoolExecutor(workers) as pool:  # numpy lets go of the lock while it counts
-        list(pool.map(fill, map(slice, edges[:-1], edges[1:])))
-    result = result[:, :, place].swapaxes(1, 2)
-    return FilmSums(result[:, :, 1:], result[:, :, 0])
+def _clocks(films: Films, moments: FloatArray) -> FloatArray:
+    """Each film's clock at sorted moments, (moments, draws). [s m2/mol]"""
+    begun = int(moments.searchsorted(0.0, side="right"))
+    clocks = np.zeros((moments.size, len(films.moles)))
+    for part in parts_of(films, moments[begun:], _FINE):
+        clocks[begun:, part.draws] = part.clock_at_moments()
+    return clocks
 
 
 def film_amounts_stepped(
@@ -201,8 +190,9 @@ def film_amounts_stepped(
     step_of = np.searchsorted(begun, moments, side="right") - 1
     # each moment as a film of its own, that wears for one unit of time from its step's start
     rates = held[step_of] * (moments - begun[step_of])[:, None]
-    films = film_sums(before[step_of], carrier_moles, rates, [1.0], np.eye(amounts.size))
-    return films.sums[place, 0]
+    before, carriers = before[step_of], np.full(moments.size, float(carrier_moles))
+    films = Films(before, carriers, rates, np.empty((moments.size, 0, amounts.size)))
+    return np.asarray((before * np.exp(-_clocks(films, np.ones(1)).T * rates))[place])
 
 
 _SHAPES = {  # one film, then what many films may have as well
@@ -243,7 +233,7 @@ def _checked(
         np.zeros((draws, 1)) + arrays["loss_rates"],
         np.broadcast_to(of_groups, (draws, *of_groups.shape[-2:])),
     )
-    if np.all(when[1:] > when[:-1]):
+    if (when[1:] > when[:-1]).all():
         return films, when, slice(None)
     return films, *np.unique(when, return_inverse=True)
 
@@ -262,9 +252,9 @@ def _array(
     except (TypeError, ValueError):
         problems.append(Problem(name, quoted(numbers), needed))
         return np.empty(0)
-    fine = (array >= 0) & (array < np.inf)  # NaN is neither
-    if not fine.all():
-        problems.append(Problem(name, quoted(float(array[~fine].flat[0])), needed))
+    if not (array.min(initial=0.0) >= 0 and array.max(initial=0.0) < np.inf):  # nor NaN
+        wrong = array[~((array >= 0) & (array < np.inf))]
+        problems.append(Problem(name, quoted(float(wrong[0])), needed))
     for shape in shapes:
         letters = shape.split(", ") if shape else []
         if len(letters) == array.ndim:
