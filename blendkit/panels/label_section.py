@@ -186,7 +186,7 @@ class _LabelTyping:
         self.identity = text_box("What it is", "Roll-on perfume oil", "380px")
         self.lot = text_box("Lot", f"{date.today():%Y%m%d}-1", "250px")
         self.mixed_on = text_box("Mixed on", f"{date.today()}", "250px")
-        self.keeps = text_box("Keeps, months", "", "250px", placeholder="as its weakest part")
+        self.keeps = text_box("Keeps, months", "", "250px", placeholder="weakest part")
         self.opened = text_box(
             "Once opened, months", "", "250px", placeholder="beyond 30 months"
         )
