@@ -13,6 +13,7 @@ from blendkit.foundation.units import G_PER_KG, ML_PER_M3
 from blendkit.journal.records import Batch, BatchMaterial, Version
 from blendkit.journal.store import Journal
 from blendkit.making.bench_events import Measured, SavedAs
+from blendkit.making.forewarning import NEXT_TO_NOTHING_M3
 from blendkit.making.mixture import Mixture, carrier_shares_m3
 from blendkit.making.recipe import Rebalance, Recipe, rebalance, recipe_of
 from blendkit.materials.shelf import owned
@@ -51,8 +52,8 @@ class Pouring:
             self.words.show(["Once an oil is in, the carrier wanted stands here."])
         room = self._offer.to_fill_m3 if self._offer else 0.0
         wanted = self._offer.to_strength_m3 if self._offer else 0.0
-        self.to_strength.disabled = not 0 < wanted <= room
-        self.to_fill.disabled = not room > 0
+        self.to_strength.disabled = not NEXT_TO_NOTHING_M3 < wanted <= room
+        self.to_fill.disabled = not room > NEXT_TO_NOTHING_M3
 
     def pour_to_strength(self) -> None:
         """Log that the carriers went in up to the wished strength."""

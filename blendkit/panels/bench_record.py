@@ -200,9 +200,12 @@ def open_sessions(journal: Journal) -> Iterator[Session]:
     """
     newest = journal.all(Session)[::-1][:MOST_SESSIONS]
     for session in newest:
-        rows = journal.all(Row, session_id=session.id)
-        if rows and rows[0].kind == "start" and rows[-1].kind != _SAVED and len(rows) > 1:
-            yield session
+        begun = journal.count(Row, session_id=session.id, kind=_START) == 1
+        if begun and journal.count(Row, session_id=session.id) > 1:
+            # only what was kept once has to be read: did anything happen after that?
+            rows = journal.all(Row, session_id=session.id) if session.batch_id else []
+            if not rows or rows[-1].kind != _SAVED:
+                yield session
 
 
-_SAVED = as_document(SavedAs("", 1))[0]
+_START, _SAVED = as_document(Start({}))[0], as_document(SavedAs("", 1))[0]

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import cache
 from html import escape
 from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.blend.drops import Filling
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import Filling, fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade import forecast, hours_until
-from blendkit.evaporation.wear import film_of_masses
+from blendkit.evaporation.wear import film_of, film_of_masses
 from blendkit.foundation.data import example_document
 from blendkit.foundation.units import counted
 from blendkit.journal.faults import CannotJournal
@@ -61,6 +63,13 @@ def shortened(text: str, longest: int = 60) -> str:
     return text if len(text) <= longest else f"{text[: longest - 1]}…"
 
 
+@cache
+def _warm_up() -> None:
+    """Load what the first fade needs while nobody waits for it, and not at the first tap."""
+    blend = Blend.from_dict(example_document())
+    forecast(film_of(fill(blend), Conditions()), hours_until(HOURS), DRAWS)
+
+
 class MakeAndKeepPanel(Panel):
     """The bench, and the journal behind it.
 
@@ -108,6 +117,7 @@ class MakeAndKeepPanel(Panel):
         self.view = self._lay_out(guard)
         guard(self.refresh_pages)()
         self._begin_with(document)
+        self._afterwards.ask(guard(_warm_up))
 
     def _lay_out(self, guard: Callable[..., Any]) -> widgets.Widget:
         keep = big_button("Keep as a new version", guard(self.keep))

@@ -1,0 +1,123 @@
+"""Notebook 06 on a real page, network cut off: tap, take back, keep, and open again."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+NOTEBOOK = "06_make_and_keep.ipynb"
+READY = ".bk-panel button.bk-tap"
+BOTTLE = ".bk-panel svg[aria-label^='Bottle']"
+TEN = (("Cedarwood", 3), ("Patchouli", 2), ("Lavender", 2), ("Petitgrain", 1), ("Bergamot", 2))
+
+
+@pytest.fixture
+def bench(opened):
+    """The notebook, with an empty bottle on the bench whatever was left on it before."""
+    page = opened(NOTEBOOK, READY)
+    if page.locator(".bk-message >> text=Went on").count():
+        keep(page)
+        page.reload()
+    return page
+
+
+def tap(page, name: str) -> None:
+    page.locator(f"button[title^='one drop of {name}']").first.click()
+
+
+def wait_for_lines(page, count: int) -> None:
+    page.wait_for_selector(f".bk-panel >> text=/^{count} lines in the journal/")
+
+
+def keep(page) -> None:
+    page.get_by_role("button", name="Keep as a new version").click()
+    page.wait_for_selector(".bk-message >> text=Kept as")
+
+
+def ten_additions(page) -> None:
+    for name, count in TEN:
+        for _ in range(count):
+            tap(page, name)
+    wait_for_lines(page, 11)
+
+
+def test_ten_taps_fill_the_bottle_and_survive_the_end_of_the_kernel(opened, workbook, picture):
+    errors = []
+    page = opened(NOTEBOOK, READY)
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    ten_additions(page)
+    page.wait_for_selector(f"{BOTTLE}[aria-label*='Cedarwood Atlas · 3 drops']")
+    page.wait_for_selector(".bk-panel svg.marks")
+    picture(page, "06_make_and_keep_ten")
+    workbook.end_kernels()
+    page = opened(NOTEBOOK, READY)
+    page.wait_for_selector(".bk-message >> text=Went on where this session was left")
+    wait_for_lines(page, 11)
+    page.get_by_role("button", name="Take back: + 1 drop of Bergamot").click()
+    wait_for_lines(page, 12)
+    page.wait_for_selector(
+        f"{BOTTLE}[aria-label*='Bergamot FCF (furocoumarin-free) · 1 drop;']"
+    )
+    assert page.locator(".bk-log li.bk-gone").count() == 1
+    why = page.get_by_label("Why", exact=True)
+    why.fill("<b>softer</b> (invented)")
+    why.press("Enter")
+    keep(page)
+    picture(page, "06_make_and_keep_kept")
+    workbook.end_kernels()
+    page = opened(NOTEBOOK, READY)
+    chooser = page.locator("select[title='make a kept blend']")
+    label = chooser.locator("option", has_text="version").first.text_content()
+    chooser.select_option(label=label)
+    page.wait_for_selector(".bk-panel >> text=0 of 3 drops")
+    page.get_by_text("Versions side by side", exact=True).first.click()
+    page.wait_for_selector(".bk-panel >> text=“<b>softer</b> (invented)”")
+    assert page.refused == []
+    assert errors == []
+
+
+def test_a_limit_is_said_before_the_drop(bench):
+    page = bench
+    fetch = page.locator("select[title^='+ fetch another']")
+    fetch.select_option(label="Bergamot — top")
+    button = page.locator("button[title^='one drop of Bergamot.']")
+    tap(page, "Lavender")
+    page.wait_for_selector("button.bk-warned")
+    button.click()
+    page.wait_for_selector(".bk-message >> text=Not written down yet")
+    button.click()
+    page.wait_for_selector(".bk-panel >> text=times its limit")
+    page.get_by_role("button", name="Take back").click()
+    page.wait_for_selector("button.bk-warned")
+
+
+@pytest.mark.parametrize("width", [1280, 1024])
+def test_nothing_lies_on_top_of_anything_and_targets_are_large(bench, picture, width):
+    page = bench
+    page.set_viewport_size({"width": width, "height": 1600})
+    tap(page, "Lavender")
+    page.wait_for_selector("button[title^='one drop of Lavender']")
+    picture(page, f"06_make_and_keep_{width}")
+    boxes = page.evaluate(
+        """() => [...document.querySelectorAll('.bk-panel button.bk-tap')]
+        .map(e => e.getBoundingClientRect()).map(b => [b.x, b.y, b.width, b.height])"""
+    )
+    # at least 44 px, as touch guidelines ask (WCAG 2.2, 2.5.5); and no two overlap
+    assert all(w >= 44 and h >= 44 for _, _, w, h in boxes), json.dumps(boxes)
+    tops = sorted(y for _, y, _, _ in boxes)
+    assert all(low + 44 <= high for low, high in zip(tops, tops[1:], strict=False))
+    log, drawn = page.locator(".bk-log").bounding_box(), page.locator(BOTTLE).bounding_box()
+    beside = drawn["x"] >= log["x"] + log["width"] - 1
+    below = drawn["y"] >= log["y"] + min(log["height"], 300) - 1
+    assert beside or below
+
+
+def test_controls_have_names_for_those_who_cannot_see_them(bench):
+    nameless = bench.evaluate(
+        """() => ['input', 'select', 'button', 'textarea']
+        .flatMap(kind => [...document.querySelectorAll(`.bk-panel ${kind}`)])
+        .filter(e => e.offsetParent && !e.labels?.length && !e.title && !e.textContent.trim()
+                     && !e.getAttribute('aria-label')).map(e => e.outerHTML.slice(0, 160))"""
+    )
+    assert nameless == []
