@@ -187,7 +187,7 @@ const film = (() => {
         leaving[i] = (made.evaporation[i] * volatile + made.uptake[i] * skin) * faster;
         weights[i] = made.activity[i] * made.pressures[i] * volatile;
       }
-      const found = one(leaving, weights, 3e-4);
+      const found = one(leaving, weights, 3e-5);
       for (const name of Object.keys(found)) bundles[name].push(found[name]);
     }
     const band = Object.fromEntries(Object.entries(bundles).map(([name, bundle]) =>
