@@ -139,6 +139,17 @@ def test_contents_date_and_maker_never_move_to_a_card():
         assert set(layout.on_card) <= {"ingredients", "cautions"}
 
 
+@pytest.mark.parametrize("sticker", SIZES, ids=lambda sticker: sticker.words)
+@pytest.mark.parametrize("region", ["EU", "US"])
+def test_dates_lots_and_contents_stay_in_one_piece(sticker, region):
+    typed = Typed(maker="M", lot="2026/11-25-1", mixed_on=date(2026, 11, 25))
+    label = label_with(typed, region)
+    lines = [p.text.replace("\u00a0", " ") for p in lay_out(label, sticker, COMMON).pieces]
+    month = label.part("durability").text.split()[-1]
+    for whole in ("2026/11-25-1", month, label.part("contents").text):
+        assert any(whole in line for line in lines)
+
+
 # --- what does not fit is said --------------------------------------------------------------
 
 

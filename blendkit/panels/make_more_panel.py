@@ -69,6 +69,8 @@ class MakeMorePanel(BlendPanel):
         blend.set_title(0, "The blend")
         controls = [self.amount.view, self.region, self.use, write, self.made.view, blend]
         self.results = results(self.tabs)
+        # below the controls rather than too narrow beside them
+        self.results.layout.min_width = "600px"
         self.lay_out(controls, self.results, stale=(self.results,))
 
     def sections(self) -> dict[str, BatchSection]:

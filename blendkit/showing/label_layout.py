@@ -31,7 +31,8 @@ _GAP = 0.5  # at most, between paragraphs, of the running text
 _STEP_MM = 0.5
 _HARD_SPACE = "\u00a0"
 _JAR_LINES = 2.4  # height of the open jar, in lines
-_BREAKS = re.compile(r"\S+?(?:[/-](?=\w)|(?=\s)|$)")
+# between letters only: a date or a lot is never parted
+_BREAKS = re.compile(r"\S+?(?:(?<=[^\W\d_])[/-](?=[^\W\d_])|(?=\s)|$)")
 
 
 class Piece(NamedTuple):
@@ -186,6 +187,9 @@ def _words(key: str, text: str, face: str) -> Iterator[_Word]:
     """Words, also parted after a slash or a hyphen; the heading before a colon is bold."""
     if is_jar(key, text):
         yield _Word(key, f"{_HARD_SPACE}{text}{_HARD_SPACE}", face, glued=False)
+        return
+    if key == "contents":  # a number stays with its unit
+        yield _Word(key, text.replace(" ", _HARD_SPACE), face, glued=False)
         return
     head = text.find(":") if key in ("ingredients", "allergens") else -1
     last = -1

@@ -252,17 +252,21 @@ def _jar(piece: Piece, top_mm: float) -> dict[str, float]:
 
 
 def _badges(layout: Layout, numbers: dict[str, int]) -> list[dict[str, float]]:
-    """Numbers beside the sticker with a line to the part, left first and right where taken."""
+    """Numbers beside the sticker, each with a line that crosses no other part."""
     firsts: dict[str, Piece] = {}
     for piece in layout.pieces:
         if piece.key in numbers:
             firsts.setdefault(piece.key, piece)
     found = []
     free = {"left": 0.0, "right": 0.0}
-    last_line = None
     for key, piece in firsts.items():
-        side = "right" if piece.baseline_mm == last_line else "left"
-        last_line = piece.baseline_mm
+        before = (
+            other
+            for other in layout.pieces
+            if other.baseline_mm == piece.baseline_mm and other.left_mm < piece.left_mm
+        )
+        # never across what stands before it on its line
+        side = "right" if any(other.key != key for other in before) else "left"
         middle = piece.baseline_mm - 0.3 * piece.size_mm
         y = max(middle, free[side])
         free[side] = y + _BADGE_STEP_MM
