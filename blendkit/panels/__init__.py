@@ -13,8 +13,10 @@ from blendkit.panels.fade_panel import FadePanel
 from blendkit.panels.first_bottle_panel import FirstBottlePanel
 from blendkit.panels.lesson_panel import LessonPanel
 from blendkit.panels.make_and_keep_panel import MakeAndKeepPanel
+from blendkit.panels.make_more_panel import MakeMorePanel
 from blendkit.panels.shelf_panel import ShelfPanel
 from blendkit.panels.skin_panel import SkinPanel
+from blendkit.panels.teach_panel import TeachPanel
 
 
 def first_bottle(document: Mapping[str, Any] | None = None) -> FirstBottlePanel:
@@ -42,9 +44,22 @@ def make_and_keep(document: Mapping[str, Any] | None = None) -> MakeAndKeepPanel
     return MakeAndKeepPanel(document)
 
 
+def make_more(document: Mapping[str, Any] | None = None) -> MakeMorePanel:
+    """One good bottle made many: weigh, shelf, cost, shopping list, label."""
+    return MakeMorePanel(document)
+
+
 def lesson(step: int) -> LessonPanel:
     """One of the ten small steps that teach why a blend fades, with something to drag."""
     return LessonPanel(step)
 
 
-__all__ = ["fade", "first_bottle", "lesson", "make_and_keep", "shelf", "skin_check"]
+def teach(document: Mapping[str, Any] | None = None) -> TeachPanel:
+    """A class: plan, what to buy, the card, run sheet, hand-outs, the journal afterwards."""
+    return TeachPanel(document)
+
+
+__all__ = [
+    "fade", "first_bottle", "lesson", "make_and_keep", "make_more", "shelf", "skin_check",
+    "teach",
+]  # fmt: skip
