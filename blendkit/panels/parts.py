@@ -48,6 +48,11 @@ STYLE = f"""<style>
 .bk-drops tfoot td {{ border-bottom: none; font-weight: 600; }}
 .bk-oils td, .bk-oils th {{ text-align: left !important; vertical-align: top; }}
 .bk-scroll {{ max-height: 420px; overflow: auto; }}
+.bk-chart {{ contain: inline-size; }}
+.bk-panel .widget-checkbox .widget-label-basic {{ white-space: normal; overflow: visible;
+  height: auto; line-height: 1.3; }}
+.bk-panel .widget-checkbox {{ height: auto; }}
+.bk-panel .widget-inline-hbox, .bk-panel .widget-hbox {{ max-width: 100%; }}
 .bk-keep-picture {{ text-align: right; line-height: 1; }}
 .bk-keep-picture button {{ border: none; background: none; padding: 4px 0 4px 12px;
   color: {FAINT_INK}; font: 13px {FONT}; text-decoration: underline; cursor: pointer; }}

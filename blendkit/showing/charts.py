@@ -25,6 +25,7 @@ from blendkit.showing.look import ACCENT, ALERT, FAINT_INK, FONT, INK, NOTE_COLO
 
 _NOTES = ["top", "middle", "base"]
 TOP_OF_PICTURE = 1.6
+_PALE_ACCENT = "#8fb5b3"  # far from the alert in a greyscale print too
 # by a rank in the rows: Vega would keep the order of the first rows it ever saw
 AS_GIVEN = alt.EncodingSortField(field="rank", op="min", order="ascending")
 TOP_LEGEND = alt.Legend(orient="top")
@@ -50,7 +51,12 @@ def dressed(chart: AnyChart) -> AnyChart:
             tickColor=RULE,
             labelLimit=240,
         )
-        .configure_legend(labelFontSize=13, titleFontSize=13, labelColor=INK, titleColor=INK)
+        .configure_legend(
+            labelFontSize=13,
+            titleFontSize=13,
+            labelColor=INK,
+            titleColor=INK,
+        )
         .configure_title(fontSize=15, anchor="start", color=INK, fontWeight=600, offset=10)
         .configure_view(stroke=None)
     )
@@ -62,21 +68,20 @@ def note_scale() -> alt.Scale:
     return alt.Scale(domain=_NOTES, range=[NOTE_COLOURS[note] for note in _NOTES])
 
 
+def short_names(**more: Any) -> alt.Axis:
+    """An axis of names; what stands in brackets gets a line of its own, which leaves room."""
+    lines = "split(replace(datum.label, ' (', '\\n('), '\\n')"
+    return alt.Axis(ticks=False, domain=False, labelExpr=lines, labelLineHeight=13, **more)
+
+
 def ratio_chart() -> alt.LayerChart:
     """The ratio wished beside the ratio got, oil by oil.
 
     Bars are the whole drops got, upright strokes the drops the ratio asked for. Give it the
     rows of `ratio_rows`.
     """
-    names = alt.Axis(
-        ticks=False,
-        domain=False,
-        # what stands in brackets goes on a line of its own, which leaves room for the bars
-        labelExpr="split(replace(datum.label, ' (', '\\n('), '\\n')",
-        labelLineHeight=14,
-    )
     base = alt.Chart(alt.NamedData(name=DATA)).encode(
-        y=alt.Y("label:N", sort=AS_GIVEN, title=None, axis=names),
+        y=alt.Y("label:N", sort=AS_GIVEN, title=None, axis=short_names()),
         tooltip=[
             alt.Tooltip("label:N", title="oil"),
             alt.Tooltip("note:N"),
@@ -101,13 +106,13 @@ def ratio_chart() -> alt.LayerChart:
     room = base.mark_point(opacity=0).encode(x="reach:Q")
     title = alt.TitleParams(
         "Drops got, and the ratio wished",
-        subtitle="bar: whole drops · upright stroke: what the ratio asks for",
+        subtitle=["bar: whole drops", "upright stroke: what the ratio asks for"],
         subtitleColor=FAINT_INK,
         subtitleFontSize=13,
     )
     chart: alt.LayerChart = (room + bars + strokes + counts).properties(
         width=460,
-        height=alt.Step(30),
+        height=alt.Step(33),
         padding={"left": 5, "top": 5, "bottom": 5, "right": 60},  # room for the words
         autosize=FIT_WIDTH,
         title=title,
@@ -128,7 +133,7 @@ def volatility_chart() -> alt.Chart:
             scale=alt.Scale(type="log", domain=[1e-4, 1e3], reverse=True, clamp=True),
             axis=alt.Axis(values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g"),
         ),
-        y=alt.Y("oil:N", sort=AS_GIVEN, title=None, axis=alt.Axis(grid=True, ticks=False)),
+        y=alt.Y("oil:N", sort=AS_GIVEN, title=None, axis=short_names(grid=True)),
         tooltip=[
             alt.Tooltip("oil:N"),
             alt.Tooltip("constituent:N"),
@@ -143,44 +148,45 @@ def volatility_chart() -> alt.Chart:
             "percent:Q",
             title="% of the oil",
             scale=alt.Scale(type="linear", domain=[0, 100], range=[6, 900]),
-            legend=alt.Legend(orient="top", values=[1, 10, 50], symbolFillColor=PAPER),
+            legend=None,
         ),
-        color=alt.Color("note:N", title="usual note", scale=note_scale(), legend=TOP_LEGEND),
+        color=alt.Color("note:N", title=None, scale=note_scale(), legend=TOP_LEGEND),
         shape=alt.Shape(
             "state:N",
             title=None,
             scale=alt.Scale(
                 domain=[EVAPORATES, STAYS, UNDESCRIBED], range=["circle", "square", "cross"]
             ),
-            legend=alt.Legend(orient="bottom", direction="horizontal"),
+            legend=alt.Legend(orient="bottom", direction="vertical"),
         ),
     )
     title = alt.TitleParams(
         "An oil is not one point",
-        subtitle="left: leaves the skin first · right: stays longest",
+        subtitle=[
+            "left: leaves the skin first · right: stays longest",
+            "area: share of the oil",
+        ],
         subtitleColor=FAINT_INK,
         subtitleFontSize=13,
     )
     chart: alt.Chart = circles.properties(
-        width=560, height=alt.Step(26), autosize=FIT_WIDTH, title=title
+        width=560, height=alt.Step(32), autosize=FIT_WIDTH, title=title
     )
     return dressed(chart)
 
 
-def _verdict_scale() -> alt.Scale:
-    return alt.Scale(domain=["over", "within"], range=[ALERT, ACCENT])
+def _verdict_scale(within: str) -> alt.Scale:
+    return alt.Scale(domain=["over", "within"], range=[ALERT, within])
 
 
 def limits_chart() -> alt.LayerChart:
     """How much of each limit is used, the worst first, with the line at 1.
 
-    What is over says so in words behind its bar; advice is hollow. Give it the rows of
-    `limits_rows`.
+    What is over says so in words above its bar, behind the name of the limit, where there is
+    room for both on a narrow page too; advice is hollow. Give it the rows of `limits_rows`.
     """
     base = alt.Chart(alt.NamedData(name=DATA)).encode(
-        y=alt.Y(
-            "limit:N", sort=AS_GIVEN, title=None, axis=alt.Axis(ticks=False, labelLimit=340)
-        ),
+        y=alt.Y("limit:N", sort=AS_GIVEN, title=None, axis=None),
         tooltip=[
             alt.Tooltip("limit:N"),
             alt.Tooltip("share:Q", title="times its limit", format=".3~g"),
@@ -191,15 +197,17 @@ def limits_chart() -> alt.LayerChart:
             alt.Tooltip("source:N"),
         ],
     )
-    bars = base.mark_bar(height={"band": 0.7}, strokeWidth=1.4).encode(
+    bars = base.mark_bar(height=13, yOffset=10, strokeWidth=1.4).encode(
         x=alt.X(
             "drawn:Q",
             title="share of the limit",
             scale=alt.Scale(domain=[0, MOST_SHOWN * 1.5], nice=False),
             axis=alt.Axis(values=[0, 0.5, 1, 1.5, 2, 2.5, 3], format="~g"),
         ),
-        fill=alt.Fill("verdict:N", title=None, scale=_verdict_scale(), legend=TOP_LEGEND),
-        stroke=alt.Stroke("verdict:N", scale=_verdict_scale(), legend=None),
+        fill=alt.Fill(
+            "verdict:N", title=None, scale=_verdict_scale(_PALE_ACCENT), legend=TOP_LEGEND
+        ),
+        stroke=alt.Stroke("verdict:N", scale=_verdict_scale(ACCENT), legend=None),
         fillOpacity=alt.FillOpacity(
             "decides:N",
             sort=[LAW, ADVICE],
@@ -207,18 +215,23 @@ def limits_chart() -> alt.LayerChart:
             legend=None,
         ),
     )
-    words = base.mark_text(align="left", dx=6, fontSize=13, color=INK).encode(
-        x="drawn:Q", text="words:N"
+    words = (
+        base.transform_calculate(told="datum.limit + ': ' + datum.words")
+        .mark_text(align="left", dy=-8, fontSize=13, color=INK)
+        .encode(x=alt.datum(0), text="told:N")
     )
-    line = base.mark_tick(thickness=2, size=20, color=INK).encode(x=alt.datum(1))
+    line = base.mark_tick(thickness=2, size=19, yOffset=10, color=INK).encode(x=alt.datum(1))
     title = alt.TitleParams(
-        "How much of each limit is used, worst first",
-        subtitle="past the stroke at 1 is over · pale bars are advice, not law",
+        "How much of each limit is used",
+        subtitle=[
+            "worst first · past the stroke at 1 is over",
+            "pale bars are advice, not law",
+        ],
         subtitleColor=FAINT_INK,
         subtitleFontSize=13,
     )
     chart: alt.LayerChart = (bars + words + line).properties(
-        width=560, height=alt.Step(27), autosize=FIT_WIDTH, title=title
+        width=560, height=alt.Step(42), autosize=FIT_WIDTH, title=title
     )
     return dressed(chart)
 
@@ -232,6 +245,8 @@ def day_chart() -> alt.LayerChart:
             scale=alt.Scale(zero=False, nice=False),
             axis=alt.Axis(
                 tickMinStep=1,
+                labelOverlap="greedy",
+                labelSeparation=8,
                 labelExpr="(floor(datum.value) % 24) + ':' + (datum.value % 1 ? '30' : '00')",
             ),
         ),
@@ -259,7 +274,7 @@ def day_chart() -> alt.LayerChart:
             title=None,
             sort=[NOW, HELD],
             scale=alt.Scale(domain=[NOW, HELD], range=[[1, 0], [6, 4]]),
-            legend=TOP_LEGEND,
+            legend=alt.Legend(orient="bottom", direction="horizontal"),
         ),
         tooltip=[
             alt.Tooltip("note:N"),
@@ -278,7 +293,7 @@ def day_chart() -> alt.LayerChart:
     )
     title = alt.TitleParams(
         "How each note fades",
-        subtitle="beside its own start · dark band: 2 in 3 · pale band: 9 in 10",
+        subtitle=["beside its own start", "dark band: 2 in 3 · pale band: 9 in 10"],
         subtitleColor=FAINT_INK,
         subtitleFontSize=13,
     )
