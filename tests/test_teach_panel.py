@@ -135,6 +135,37 @@ class TestPlan:
         assert panel.plan.is_free
 
 
+class TestBuying:
+    def test_what_is_on_hand_and_what_is_sold_become_a_list(self, panel):
+        grid = panel.buy.shopping.grid
+        rows = {row["material"]: place for place, row in enumerate(grid.rows)}
+        assert len(rows) == 9 + 2
+        type_in(grid, rows["lavender"], size="10 mL", price="6,50")
+        type_in(grid, rows["lemon"], on_hand="30 mL")
+        words = panel.buy.shopping.words.view.value
+        assert "Lavender: 1 × 10 mL" in words
+        assert "6.50 EUR" in words
+        assert "Lemon" not in words
+
+    def test_cells_that_cannot_be_used_are_said_and_the_demand_stays(self, panel):
+        grid = panel.buy.shopping.grid
+        type_in(grid, 0, size="10", price="dear", on_hand="some")
+        assert panel.buy.listed.view.value.count("<li>") >= 2
+        assert grid.rows[0]["price"] == "dear"
+        assert is_stale(panel.buy.shopping.words.view)
+        assert not is_stale(panel.buy.found)
+
+    def test_what_was_typed_stays_with_its_oil(self, panel):
+        grid = panel.buy.shopping.grid
+        place = next(n for n, row in enumerate(grid.rows) if row["material"] == "geranium")
+        type_in(grid, place, on_hand="7 mL")
+        panel.editor.palette.rows = [{"id": "neroli"}, {"id": "geranium"}]
+        typed = {row["material"]: row.get("on_hand", "") for row in grid.rows}
+        assert typed["geranium"] == "7 mL"
+        assert "neroli" in typed
+        assert "lemon" not in typed
+
+
 class TestHandOuts:
     def test_making_twice_overwrites_nothing(self, panel):
         panel.hand_outs.make()

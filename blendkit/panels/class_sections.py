@@ -11,10 +11,11 @@ import ipywidgets as widgets
 from blendkit.foundation.errors import Refused
 from blendkit.foundation.units import counted, show
 from blendkit.panels.chart_view import ChartView
+from blendkit.panels.class_shopping import ClassShopping
 from blendkit.panels.parts import Findings, Message, grey, heading, results, tick
 from blendkit.showing import class_fragments, class_rows
 from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.demand import demand_of
+from blendkit.teaching.demand import Demand, demand_of
 from blendkit.teaching.free_choice import ChoiceCard, proof_in_words
 from blendkit.teaching.plan import plan_in_words
 from blendkit.teaching.run_sheet import run_sheet
@@ -76,7 +77,11 @@ class BuySection(Section):
         self.chart = ChartView("demand_chart", "Drops to have of each oil", CHARTS)
         self.oils = widgets.HTML()
         self.words = Findings("")
+        self.shopping = ClassShopping(self.again)
         super().__init__(self.chart, self.oils, self.words.view, above=(self.whole,))
+        self.listed = Message()  # a slip in the list leaves what to have as it is
+        self.view.children = (*self.view.children, self.listed.view, self.shopping.view)
+        self._offered: tuple[ClassPlan, Demand] | None = None
 
     def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Work out the demand with 95 % chance."""
@@ -94,6 +99,23 @@ class BuySection(Section):
                 "each oil for blotters (both judgement).",
             ]
         )
+        self._offered = plan, demand
+        self.again()
+
+    def again(self, _: object = None) -> None:
+        """Work the shopping list out anew, for what was typed into it."""
+        self.listed.guard(self._list)()
+
+    def _list(self) -> None:
+        if self._offered is None:
+            return
+        try:
+            self.shopping.offer(*self._offered)
+        except Refused:
+            grey(self.shopping.words.view, stale=True)
+            raise
+        grey(self.shopping.words.view, stale=False)
+        self.listed.say("")
 
 
 class CardSection(Section):
