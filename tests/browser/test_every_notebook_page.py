@@ -45,3 +45,34 @@ def test_a_notebook_that_was_changed_does_not_run_by_itself(workbook, page):
 def test_the_token_is_asked_for(workbook, page):
     answer = page.goto(f"{workbook.address}/api/contents")
     assert answer.status == 403
+
+
+def test_all_ten_charts_of_the_lesson_are_drawn(opened):
+    page = opened("05_why_it_fades.ipynb", CHART)
+    cells = page.locator(".jp-Cell")
+    for place in range(cells.count()):  # the page draws what is scrolled to
+        cells.nth(place).scroll_into_view_if_needed()
+    page.wait_for_function(
+        "() => document.querySelectorAll('.bk-panel .vega-embed svg.marks').length === 10"
+    )
+    # every one has marks in it, and not only a frame
+    empty = page.evaluate(
+        """() => [...document.querySelectorAll('.bk-panel .vega-embed svg.marks')]
+        .filter(svg => svg.querySelectorAll('[role=graphics-symbol]').length < 3).length"""
+    )
+    assert empty == 0
+    # the script that draws them was read once
+    assert page.evaluate("() => Object.keys(globalThis.blendkitCharts).length") == 1
+
+
+def test_a_picture_can_be_kept_without_the_network(opened):
+    page = opened("01_first_bottle.ipynb", CHART)
+    for name, start in (("Keep this picture", b"\x89PNG"), ("as a drawing (SVG)", b"<svg")):
+        with page.expect_download() as started:
+            page.get_by_role("button", name=name).first.click()
+        kept = started.value
+        assert kept.suggested_filename.startswith("drops-got-and-the-ratio-wished.")
+        data = Path(kept.path()).read_bytes()
+        assert data.startswith(start)
+        assert len(data) > 4000
+    assert page.refused == []
