@@ -74,7 +74,7 @@ class AgeingPage:
                 self.bottle,
                 self.days,
                 *(self.kind, self.group, self.smell, self.minutes, self.words),
-                button("Write it down", guard(self.write_down)),
+                widgets.HBox([button("Write it down", guard(self.write_down))]),
                 self.list,
                 widgets.HTML(f'<p class="bk-faint">{STANDING}</p>'),
             ]

@@ -46,34 +46,31 @@ class Happenings:
         self.spill = _box("Amount", "", "how much was spilled or is left", "1 mL or 0.9 g")
         self.reading = _box("Scale says", "", "what the scale shows", "3.42 g")
         self.weighed = _list("for", "what was weighed")
-        self.other = _list("Bottle of", "which kept blend is poured in")
+        self.other = _list("of", "which kept blend is poured in")
         self.other_amount = _box("Amount", "", "how much of the other bottle", "2 mL or 1.8 g")
         self.remark = widgets.Textarea(
             placeholder="too sharp; another drop of …",
             description="In words",
             tooltip="a remark for the log",
             rows=2,
-            layout=widgets.Layout(width="440px"),
+            layout=widgets.Layout(width="400px"),
             style={"description_width": LABEL_WIDTH},
         )
         lost = button("So much was lost", guard(lambda: self.spilled(LOST)))
         left = button("So much is left", guard(lambda: self.spilled(LEFT)))
+        said = button("That is what it says", guard(self.scale))
         self.view = widgets.VBox(
             [
                 heading("Drops fell in that nobody meant"),
-                widgets.HBox([self.fell_count, self.fell_what]),
-                button("They fell in", guard(self.fell)),
+                _row(self.fell_count, self.fell_what, button("They fell in", guard(self.fell))),
                 heading("I spilled"),
-                widgets.HBox([self.spill, lost, left]),
+                _row(self.spill, lost, left),
                 heading("The scale says something"),
-                widgets.HBox([self.reading, self.weighed]),
-                button("That is what it says", guard(self.scale)),
+                _row(self.reading, self.weighed, said),
                 heading("Some of another bottle goes in"),
-                widgets.HBox([self.other, self.other_amount]),
-                button("It went in", guard(self.mixed_in)),
+                _row(self.other_amount, self.other, button("It went in", guard(self.mixed_in))),
                 heading("A remark"),
-                self.remark,
-                button("Write it down", guard(self.write_down)),
+                _row(self.remark, button("Write it down", guard(self.write_down))),
             ]
         )
 
@@ -115,6 +112,11 @@ class Happenings:
         """Log a remark."""
         self._add(Remark(self.remark.value.strip()))
         self.remark.value = ""
+
+
+def _row(*parts: widgets.Widget) -> widgets.HBox:
+    """Side by side where there is room."""
+    return widgets.HBox(list(parts), layout=widgets.Layout(flex_flow="row wrap"))
 
 
 def _box(label: str, value: str, tooltip: str, placeholder: str = "") -> widgets.Text:

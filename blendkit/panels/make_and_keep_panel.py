@@ -102,7 +102,7 @@ class MakeAndKeepPanel(Panel):
         self.undo = big_button("Nothing to take back", guard(self.take_back))
         self.kept_in = widgets.HTML()
         self.again = button("Try again", guard(self.write_again))
-        self.picture = widgets.HTML(layout=widgets.Layout(min_height="404px"))
+        self.picture = widgets.HTML()
         self.standing, self.skin = Findings(""), Findings("No oil is in yet.")
         self.list, self.log = widgets.HTML(), widgets.HTML()
         self.chart = ChartView(
