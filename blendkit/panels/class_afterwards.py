@@ -126,7 +126,7 @@ def _day(text: str) -> date:
 def _columns(plan: ClassPlan) -> list[Column]:
     carriers = [(each.name, each.id) for each in plan.carriers]
     oils = [
-        Column(each.oil.id, each.oil.name.partition(" (")[0], "58px", number=True)
+        Column(each.oil.id, each.oil.name.partition(" (")[0], "52px", number=True, turned=True)
         for each in plan.oils
     ]
     return [

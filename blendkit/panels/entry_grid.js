@@ -46,9 +46,11 @@ function render({ model, el }) {
     for (const column of [{ label: "" }, ...columns]) {
       const cell = document.createElement("th");
       cell.scope = "col";
-      cell.textContent = column.label;
+      const words = document.createElement("span");
+      words.textContent = column.label;
+      cell.append(words);
       cell.title = column.label;
-      if (column.number) cell.className = "bk-narrow";
+      if (column.number) cell.className = column.turned ? "bk-turned" : "bk-narrow";
       head.append(cell);
     }
     const body = table.createTBody();

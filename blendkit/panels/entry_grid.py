@@ -19,6 +19,8 @@ _CSS = f"""
 .bk-grid th {{ font-weight: 600; text-align: left; padding: 2px 6px; vertical-align: bottom;
   line-height: 1.2; font-size: 13px; }}
 .bk-grid thead .bk-narrow {{ max-width: 66px; overflow: hidden; text-overflow: ellipsis; }}
+.bk-grid thead .bk-turned span {{ writing-mode: vertical-rl; transform: rotate(180deg);
+  max-height: 150px; white-space: nowrap; overflow: hidden; text-overflow: ellipsis; }}
 .bk-grid thead th {{ position: sticky; top: 0; background: {PAPER}; z-index: 1; }}
 .bk-grid tbody th {{ vertical-align: middle; font-weight: 400; color: {FAINT_INK};
   text-align: right; }}
@@ -42,6 +44,8 @@ class Column(NamedTuple):
         None where anything may be typed.
     number : bool
         Whether a phone shows its number keys.
+    turned : bool
+        Whether the heading runs upwards, for many narrow columns.
     """
 
     key: str
@@ -49,6 +53,7 @@ class Column(NamedTuple):
     width: str
     choices: Sequence[tuple[str, str]] | None = None
     number: bool = False
+    turned: bool = False
 
 
 class EntryGrid(anywidget.AnyWidget):

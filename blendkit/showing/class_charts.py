@@ -64,7 +64,7 @@ def card_chart() -> alt.LayerChart:
     return dressed(chart)
 
 
-def run_chart() -> alt.Chart:
+def run_chart() -> alt.LayerChart:
     """The class by the minute: which tray stands at which table."""
     kinds = ["base", "middle", "top", EXERCISES, EVERYBODY]
     colours = [*(NOTE_COLOURS[note] for note in kinds[:3]), PAPER, RULE]
@@ -87,8 +87,14 @@ def run_chart() -> alt.Chart:
             legend=alt.Legend(orient="top", symbolStrokeColor=INK, symbolStrokeWidth=0.8),
         ),
     )
+    # in words as well: on paper some colours print as the same grey
+    words = base.mark_text(fontSize=13).encode(
+        x="middle:Q",
+        text="label:N",
+        color=alt.condition("datum.kind == 'base'", alt.value(PAPER), alt.value(INK)),
+    )
     title = _title("Who has which bottles, minute by minute", "point at a bar for its oils")
-    chart: alt.Chart = bars.properties(
+    chart: alt.LayerChart = (bars + words).properties(
         width=_WIDTH, height=alt.Step(44), autosize=FIT_WIDTH, title=title
     )
     return dressed(chart)

@@ -19,6 +19,7 @@ from blendkit.teaching.run_sheet import RunSheet
 
 EVERYBODY, EXERCISES = "everybody", "exercises"
 OVER_WORD = "over"
+ROOM_FOR_A_WORD = 12  # minutes
 
 
 def demand_rows(demand: Demand) -> list[dict[str, Any]]:
@@ -72,6 +73,7 @@ def run_rows(sheet: RunSheet) -> list[dict[str, Any]]:
         if entry.oils and before and before["what"] == note and before["end"] == entry.start:
             before["end"] = end
             before["middle"] = (before["start"] + end) / 2
+            before["label"] = note  # turns alone are too short for a word
             continue
         where = [entry.table] if entry.table else list(range(1, tables + 1))
         for table in where:
@@ -81,6 +83,7 @@ def run_rows(sheet: RunSheet) -> list[dict[str, Any]]:
                 "end": end,
                 "middle": (entry.start + end) / 2,
                 "what": note,
+                "label": note if entry.table and entry.minutes >= ROOM_FOR_A_WORD else "",
                 "kind": _kind(entry.table, bool(entry.oils), note),
                 "oils": ", ".join(catalogue.oil(name).name for name in entry.oils),
             }
