@@ -43,7 +43,7 @@ STYLE = f"""<style>
 .bk-drops {{ border-collapse: collapse; font-variant-numeric: tabular-nums; font-size: 14px;
   line-height: 1.3; }}
 .bk-drops th, .bk-drops td {{ padding: 3px 10px 3px 0; border-bottom: 1px solid {RULE};
-  text-align: left; }}
+  text-align: left; overflow-wrap: anywhere; }}
 .bk-drops td:nth-child(n+3), .bk-drops th:nth-child(n+3) {{ text-align: right; }}
 .bk-drops tfoot td {{ border-bottom: none; font-weight: 600; }}
 .bk-oils td, .bk-oils th {{ text-align: left !important; vertical-align: top; }}

@@ -191,7 +191,7 @@ def _curves(
                 "series:N",
                 title=None,
                 scale=alt.Scale(domain=[solid, dashed], range=[[1, 0], [6, 4]]),
-                legend=TOP_LEGEND,
+                legend=alt.Legend(orient="bottom", direction="horizontal"),
             ),
             tooltip=[
                 alt.Tooltip("oil:N"),
@@ -275,7 +275,7 @@ def skin_chart() -> alt.LayerChart:
         x=alt.X(
             "share:Q",
             title="share of what was put on",
-            scale=alt.Scale(domain=[0, 1.15], nice=False),
+            scale=alt.Scale(domain=[0, 1.35], nice=False),
             axis=alt.Axis(format="%", values=[0, 0.25, 0.5, 0.75, 1]),
         ),
         color=alt.Color("way:N", title=None, scale=ways, legend=TOP_LEGEND),
