@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import subprocess
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,8 +18,9 @@ from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.evaporate import evaporate_to
-from blendkit.evaporation.fade import DRAWS, fade, forecast, hours_until, table_of
+from blendkit.evaporation.fade import DRAWS, SEED, fade, forecast, hours_until, table_of
 from blendkit.evaporation.fade_draws import Clock, Uncertainty, drawn, volatility_class
+from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.wear import film_of, film_of_masses
 from blendkit.foundation.errors import BadNumber, UnknownMaterial
 
@@ -123,6 +125,22 @@ def test_the_band_holds_the_curve_and_is_ordered(film):
         (high, highest),
     ):
         assert np.all(less <= more + 1e-12)
+
+
+@few
+@given(films(), st.sampled_from(["skin", "blotter"]))
+def test_each_draw_is_a_film_of_its_own(film, surface):
+    film = replace(film, carrier_moles=film.carrier_moles if surface == "skin" else 0.0)
+    found = forecast(film, hours_until(24), 16)
+    rates, volatility = drawn(film, 16, SEED, Uncertainty(), None)
+    for draw in (3, 11):
+        left = film_amounts(film.moles, film.carrier_moles, rates[draw], found.hours * 3600)
+        moles = left.sum(axis=1) + film.carrier_moles
+        wet = moles > 1e-3 * moles[0]
+        of_oils = (film.share_of_oil * volatility[draw]) @ left[wet].T / moles[wet]
+        mine = (of_oils / of_oils[:, :1]) ** found.exponent
+        theirs = found.strength_draws()[found.rows("oil"), :, draw - 1][:, wet]
+        np.testing.assert_allclose(theirs, mine, atol=1e-3)
 
 
 @few

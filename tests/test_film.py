@@ -3,6 +3,8 @@
 Amounts are compared as shares of the amount at time 0.
 """
 
+import math
+
 import chemicals
 import numpy as np
 import pytest
@@ -258,6 +260,16 @@ def test_sums_over_any_film_agree_with_its_amounts(case):
     expected = film_amounts(moles, carrier, rates, times)
     assert np.max(np.abs(got.sums[0] - expected) / moles) < 1e-7
     assert np.all(got.sums >= 0)
+
+
+def test_errors_of_sums_fall_as_the_sixth_power_of_the_nodes():
+    def error(nodes):
+        got = film_sums(MOLES, CARRIER, RATES, TIMES, np.eye(6), nodes_per_octave=nodes)
+        return np.max(np.abs(got.sums[0] - film_amounts(MOLES, CARRIER, RATES, TIMES)) / MOLES)
+
+    assert error(2) < 1e-6
+    assert error(4) < 1e-8
+    assert math.log2(error(2) / error(4)) == pytest.approx(6, abs=1)
 
 
 def test_what_all_draws_share_need_be_given_once():

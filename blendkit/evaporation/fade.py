@@ -159,61 +159,66 @@ def forecast(
         moments = np.concatenate([[0.0], moments])
     seconds = moments * SECONDS_PER_HOUR
     rates, volatility = drawn(film, draws, seed, uncertainty or Uncertainty(), clock)
-    result = film_sums(
-        film.moles,
-        film.carrier_moles,
-        rates,
-        seconds,
-        film.share_of_oil * volatility[:, None, :],
-    )
-    least = _NOTHING_LEFT * result.film_moles[:, :1]
-    of_oils = np.ascontiguousarray(result.sums.transpose(2, 1, 0))
-    of_oils /= np.maximum(result.film_moles, least).T
-    of_oils *= (result.film_moles > least).T
-    vapour, groups, kinds = _grouped(film, of_oils)
-    starts = vapour[-1, 0].copy()
-    vapour /= starts
     left = film_amounts(film.moles, film.carrier_moles, rates[0], seconds)
-    nominal, moved = vapour[..., 0], vapour[..., 1:]
+    vapour = _vapour_of(film, left, "constant")
+    vapour_draws = _vapour_draws(film, seconds, rates[1:], volatility[1:])
     if activity == "stepped":
-        left = _stepped_amounts(film, seconds, clock)
-        stepped = _vapour_of(film, left)
-        starts[0] = stepped[-1, 0]
-        stepped = stepped / starts[0]
+        held, left = vapour, _stepped_amounts(film, seconds, clock)
+        vapour = _vapour_of(film, left, "stepped")
         with np.errstate(divide="ignore", invalid="ignore"):
-            shift = np.where(nominal > 0, stepped / nominal, 1.0)
-        nominal, moved = stepped, moved * shift[..., None]
+            shift = np.where(held > 0, vapour / held, 1.0) / (vapour[-1, 0] / held[-1, 0])
+        vapour_draws *= shift[..., None]
+    notes = [note for note in NOTES if note in film.notes]
     return Forecast(
         film=film,
         hours=moments,
-        groups=groups,
-        kinds=kinds,
+        groups=(*notes, *film.oils, WHOLE),
+        kinds=("note",) * len(notes) + ("oil",) * len(film.oils) + (WHOLE,),
         remaining=_remaining(film, left),
-        vapour=nominal,
-        vapour_draws=moved,
-        start_pa=float(starts[0]),
+        vapour=vapour / vapour[-1, 0],
+        vapour_draws=vapour_draws,
+        start_pa=float(vapour[-1, 0]),
         exponent=exponent,
     )
 
 
-def _grouped(
-    film: Film, of_oils: FloatArray
-) -> tuple[FloatArray, tuple[str, ...], tuple[str, ...]]:
+def _grouped(film: Film, of_oils: FloatArray) -> FloatArray:
     """Notes, oils and the whole from oils on axis 0; the whole is its strongest note."""
+    of_notes = np.tensordot(_members(film), of_oils, axes=1)
+    return np.concatenate([of_notes, of_oils, of_notes.max(axis=0, keepdims=True)])
+
+
+def _members(film: Film) -> FloatArray:
+    """Which oils (columns) are of which note (rows, from the top down): ones and zeros."""
     notes = [note for note in NOTES if note in film.notes]
-    member = np.array([[of == note for of in film.notes] for note in notes], dtype=np.float64)
-    of_notes = np.tensordot(member, of_oils, axes=1)
-    whole = of_notes.max(axis=0, keepdims=True)
-    groups = (*notes, *film.oils, WHOLE)
-    kinds = ("note",) * len(notes) + ("oil",) * len(film.oils) + (WHOLE,)
-    return np.concatenate([of_notes, of_oils, whole]), groups, kinds
+    return np.array([[of == note for of in film.notes] for note in notes], dtype=np.float64)
+
+
+def _vapour_draws(
+    film: Film, seconds: FloatArray, rates: FloatArray, volatility: FloatArray
+) -> FloatArray:
+    """Vapour of all groups in each draw, beside the whole's start there, (g, m, draws)."""
+    left = film_sums(
+        film.moles,
+        film.carrier_moles,
+        rates,
+        seconds,
+        film.share_of_oil * volatility[:, None],
+        # strengths are then within 1e-3; where nothing stays, quotients ask for more
+        nodes_per_octave=2 if film.carrier_moles > 0.1 * film.moles.sum() else 4,
+    )
+    moles = left.film_moles.T
+    least = _NOTHING_LEFT * moles[0]
+    of_oils = left.sums.transpose(2, 1, 0) / np.maximum(moles, least)
+    of_oils *= moles > least
+    vapour = _grouped(film, of_oils)
+    vapour /= vapour[-1, 0].copy()
+    return vapour
 
 
 def _remaining(film: Film, left: FloatArray) -> FloatArray:
     masses = film.share_of_oil * film.molar_masses
-    notes = [note for note in NOTES if note in film.notes]
-    member = np.array([[of == note for of in film.notes] for note in notes], dtype=np.float64)
-    rows = np.concatenate([member @ masses, masses, masses.sum(axis=0, keepdims=True)])
+    rows = np.concatenate([_members(film) @ masses, masses, masses.sum(axis=0, keepdims=True)])
     return np.asarray((rows @ left.T) / (rows @ film.moles)[:, None])
 
 
@@ -227,14 +232,16 @@ def _stepped_amounts(film: Film, seconds: FloatArray, clock: Clock | None) -> Fl
     )
 
 
-def _vapour_of(film: Film, left: FloatArray) -> FloatArray:
-    """Vapour of all groups by activities at each moment, shape (g, m). [Pa]"""
-    moles = left.sum(axis=1) + film.carrier_moles
-    over = np.maximum(moles, _NOTHING_LEFT * moles[0])
-    wet = (moles > _NOTHING_LEFT * moles[0])[:, None]
-    each = np.where(wet, left, film.moles)  # any composition will do where nothing is left
-    vapour = film.activity_at(each) * film.vapour_pressures_pa * left / over[:, None] * wet
-    return _grouped(film, film.share_of_oil @ vapour.T)[0]
+def _vapour_of(film: Film, left: FloatArray, activity: str) -> FloatArray:
+    """Vapour of all groups over amounts of shape (m, n), shape (g, m). [Pa]"""
+    moles = left.sum(axis=1, keepdims=True) + film.carrier_moles
+    least = _NOTHING_LEFT * moles[0]
+    held = film.activity
+    if activity == "stepped":
+        # any composition will do where nothing is left
+        held = film.activity_at(np.where(moles > least, left, film.moles))
+    vapour = held * film.vapour_pressures_pa * left / np.maximum(moles, least)
+    return _grouped(film, film.share_of_oil @ (vapour * (moles > least)).T)
 
 
 def hours_until(last: float) -> FloatArray:
