@@ -100,6 +100,8 @@ def rebalance(mixture: Mixture) -> Rebalance:
         )
     if to_fill > NEXT_TO_NOTHING_M3:
         said.append(f"{_ml(to_fill)} of carrier fill it to the mark: {show(full * 100)} %.")
+    elif to_fill < -NEXT_TO_NOTHING_M3:
+        said.append(f"It is {_ml(-to_fill)} above the mark.")
     else:
         said.append("It is full to the mark.")
     return Rebalance(to_strength, to_fill, tuple(said))

@@ -25,6 +25,11 @@ STYLE = f"""<style>
 .bk-panel button.bk-tap.bk-warned {{ background: {PAPER}; color: {ALERT};
   border: 2px solid {ALERT}; }}
 .bk-panel button.bk-big {{ height: 46px; font-size: 15px; border-radius: 8px; }}
+.bk-panel .bk-bottle th, .bk-panel .bk-bottle td {{ overflow-wrap: normal;
+  padding-right: 8px; }}
+.bk-panel .bk-bottle th:nth-child(n+2), .bk-panel .bk-bottle td:nth-child(n+2)
+  {{ text-align: right; }}
+.bk-panel .bk-bottle td:nth-child(n+2) {{ white-space: nowrap; }}
 .bk-log {{ list-style: none; margin: 4px 0; padding: 0; line-height: 1.45; }}
 .bk-log li {{ border-bottom: 1px solid {RULE}; padding: 2px 0; overflow-wrap: anywhere; }}
 .bk-when {{ color: {FAINT_INK}; font-variant-numeric: tabular-nums; font-size: 13px;
