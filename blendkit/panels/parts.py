@@ -10,8 +10,10 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Iterable
 from html import escape
+from importlib.resources import files
 from typing import Any
 
+import anywidget
 import ipywidgets as widgets
 from IPython import get_ipython
 
@@ -56,8 +58,8 @@ STYLE = f"""<style>
 .bk-keep-picture {{ text-align: right; line-height: 1; }}
 .bk-keep-picture button {{ border: none; background: none; padding: 4px 0 4px 12px;
   color: {FAINT_INK}; font: 13px {FONT}; text-decoration: underline; cursor: pointer; }}
-.bk-panel button:focus-visible, .bk-panel input:focus-visible, .bk-panel select:focus-visible
-  {{ outline: 3px solid {ACCENT}; outline-offset: 1px; }}
+.bk-panel :is(button, input, select, textarea, summary, .noUi-handle):focus-visible
+  {{ outline: 3px solid {ACCENT} !important; outline-offset: 1px; }}
 </style>"""
 
 
@@ -118,9 +120,15 @@ class Panel:
         return self.view._repr_mimebundle_(**options)
 
 
+class _SpokenNames(anywidget.AnyWidget):
+    """Ties names to the controls of the panel it stands in, for those who cannot see them."""
+
+    _esm = files("blendkit.panels").joinpath("spoken_names.js").read_text(encoding="utf-8")
+
+
 def framed(*children: widgets.Widget) -> widgets.VBox:
     """The frame all panels share."""
-    frame = widgets.VBox([widgets.HTML(STYLE), *children])
+    frame = widgets.VBox([widgets.HTML(STYLE), *children, _SpokenNames()])
     frame.add_class("bk-panel")
     return frame
 

@@ -39,7 +39,9 @@ def test_dragging_the_ratio_redraws_bottle_and_chart(opened, picture):
         "() => document.querySelector(\"input[title='Top parts']\").value === '4'"
     )
     page.wait_for_selector(f"{CHART} >> text=/15( for|$)/")
-    assert "Bergamot FCF (furocoumarin-free) · 15 drops" in bottle_words(page) != before
+    # the bottle follows its chart
+    page.wait_for_selector(".bk-panel svg[aria-label*='(furocoumarin-free) · 15 drops']")
+    assert bottle_words(page) != before
     picture(page, "01_first_bottle_dragged")
 
 
@@ -99,13 +101,31 @@ def test_no_error_reaches_the_console(opened):
     assert errors == []
 
 
-def test_controls_have_names_for_those_who_cannot_see_them(opened):
+def test_a_screen_reader_hears_a_name_for_every_control(opened):
     page = opened("01_first_bottle.ipynb", CHART)
-    nameless = page.evaluate(
-        """() => ['input', 'select', 'button']
-        .flatMap(kind => [...document.querySelectorAll(`.bk-panel ${kind}`)])
-        .filter(e => e.offsetParent && !e.labels?.length && !e.title && !e.textContent.trim()
-                     && !e.getAttribute('aria-label')).map(e => e.outerHTML.slice(0, 120))"""
-    )
-    assert nameless == []
+    page.wait_for_selector(".bk-panel .noUi-handle[aria-label='Strength']")
+    session = page.context.new_cdp_session(page)
+    panel = session.send(
+        "Runtime.evaluate", {"expression": "document.querySelector('.bk-panel')"}
+    )["result"]["objectId"]
+    heard = {"slider": [], "textbox": [], "combobox": [], "button": []}
+    for role, names in heard.items():
+        asked = {"objectId": panel, "role": role}
+        for node in session.send("Accessibility.queryAXTree", asked)["nodes"]:
+            names.append(node["name"]["value"])
+    assert {"Strength", "Top parts", "Middle parts", "Base parts"} <= set(heard["slider"])
+    assert "take this out: Lavender" in heard["button"]
+    assert [role for role, names in heard.items() if "" in names] == []
     assert re.search(r"Bottle, from the top: .*; Cedarwood Atlas", bottle_words(page))
+
+
+def test_every_stop_of_the_tab_key_can_be_seen(opened):
+    page = opened("01_first_bottle.ipynb", CHART)
+    box_of(page, "Strength").focus()
+    for _ in range(12):
+        page.keyboard.press("Tab")
+        width = page.evaluate(
+            """() => { const style = getComputedStyle(document.activeElement);
+            return style.outlineStyle === 'solid' ? style.outlineWidth : 'none'; }"""
+        )
+        assert width == "3px"

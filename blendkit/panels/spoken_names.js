@@ -1,0 +1,40 @@
+// Gives every control of the panel around it a name that a screen reader says. Jupyter's
+// widgets put a tooltip on a control, or a caption beside it, but tie neither to it.
+function render({ el }) {
+  const own = control => control.title || control.closest("[title]")?.title || "";
+  const caption = control =>
+    control.closest(".widget-inline-hbox, .jupyter-widgets")
+      ?.querySelector(".widget-label")?.textContent.trim() || "";
+
+  function name(panel) {
+    for (const control of panel.querySelectorAll("input, select, textarea, .noUi-handle")) {
+      if (control.labels?.length && [...control.labels].some(l => l.textContent.trim())) continue;
+      const words = caption(control) || own(control) || control.placeholder || "";
+      if (words) control.setAttribute("aria-label", words);
+    }
+    for (const button of panel.querySelectorAll("button")) {
+      if (button.textContent.trim().length > 1 || !own(button)) continue;
+      const chosen = button.parentElement.querySelector("select")?.selectedOptions[0];
+      button.setAttribute("aria-label", `${own(button)}: ${chosen?.textContent ?? ""}`);
+    }
+  }
+
+  let watcher, waiting;
+  const frame = requestAnimationFrame(() => {
+    const panel = el.closest(".bk-panel");
+    if (!panel) return;
+    name(panel);
+    watcher = new MutationObserver(() => {
+      clearTimeout(waiting);
+      waiting = setTimeout(() => name(panel), 400);  // never while someone drags
+    });
+    watcher.observe(panel, { subtree: true, childList: true });
+  });
+  return () => {
+    cancelAnimationFrame(frame);
+    clearTimeout(waiting);
+    watcher?.disconnect();
+  };
+}
+
+export default { render };
