@@ -120,6 +120,8 @@ class Learner(threading.Thread):
             kind, content = message["header"]["msg_type"], message["content"]
             if kind == "comm_open":
                 self.models[content["comm_id"]] = content["data"]["state"]
+            if kind == "comm_msg" and content["comm_id"] in self.models:
+                self.models[content["comm_id"]] |= content["data"].get("state", {})
             if kind in ("stream", "error"):
                 printed += content.get("text", content.get("ename", ""))
             if self.is_idle(message, asked):
@@ -267,7 +269,6 @@ for name, what in looks.items():
 def peek(learner: Learner, folder: Path, other: Learner, hub_port: int) -> str:
     """What one learner's kernel can see of another one and of the hub."""
     process = kernel_process(other.seat, other.kernel)
-    port = (listening(other.seat) or [0])[0]
     home, own = folder / other.seat, folder / learner.seat
     looks = {
         "own folder (has to work)": f"os.listdir({str(own)!r})",
@@ -283,9 +284,10 @@ def peek(learner: Learner, folder: Path, other: Learner, hub_port: int) -> str:
         "the hub's database": f"open({str(folder / 'hub/hub.sqlite')!r}, 'rb').read()",
         "the hub's cookie secret": f"open({str(folder / 'hub/cookie_secret')!r}).read()",
         "what others handed in": f"os.listdir({str(folder / 'hand-in')!r})",
-        "the other's server, by its port": f"get({port}, '/user/{other.seat}/api/contents')",
         "the hub's list of users": f"get({hub_port}, '/hub/api/users')",
     }
+    for number, port in enumerate(listening(other.seat), start=1):
+        looks[f"port {number} of the other"] = f"get({port}, '/user/{other.seat}/api/contents')"
     return learner.run_code(PEEK.replace("LOOKS", repr(looks)))
 
 
@@ -405,7 +407,6 @@ def run_class(asked: argparse.Namespace, folder: Path, log: Path) -> None:
             other.connect()
             other.press("Keep this blend")
             print(peek(one, folder, other, hub))
-            print(f"ports at which {other.seat} listens: {len(listening(other.seat))}")
             after_a_kill(other)
             box = list((folder / "hand-in").iterdir())
             owners = {pwd.getpwuid(file.stat().st_uid).pw_name for file in box}
