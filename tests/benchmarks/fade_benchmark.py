@@ -8,9 +8,9 @@ same equation against `forecast`. Not part of the test suite: times depend on wh
 from __future__ import annotations
 
 import sys
-import timeit
 
 import numpy as np
+from film_benchmark import best
 from scipy.integrate import solve_ivp
 
 from blendkit import example_document
@@ -25,11 +25,6 @@ from blendkit.evaporation.wear import film_of
 HOURS = np.linspace(0, 12, 200)
 SECONDS = HOURS * 3600
 DRAWS = 500
-
-
-def best(work, repeats):
-    """Shortest of some times. [s]"""
-    return min(timeit.repeat(work, number=1, repeat=repeats))
 
 
 def lsoda(film, rates, relative=1e-6, absolute=1e-6, method="LSODA"):
@@ -54,27 +49,36 @@ def speed(film):
     """Times and their ratios."""
     rates, volatility = drawn(film, DRAWS, 1, Uncertainty(), None)
     weights = film.share_of_oil * volatility[:, None, :]
+    panel = hours_until(12)
+    blend = Blend.from_dict(example_document())
+    works = {
+        "one film by LSODA": lambda: lsoda(film, film.loss_rates),
+        "ten draws by LSODA": lambda: [lsoda(film, row) for row in rates[1:11]],
+        "one film": lambda: film_amounts(film.moles, film.carrier_moles, rates[0], SECONDS),
+        "500 draws, sums": lambda: film_sums(
+            film.moles, film.carrier_moles, rates[1:], SECONDS, weights[1:]
+        ),
+        "500 draws, forecast with band": lambda: forecast(film, HOURS, DRAWS).band(),
+        "256 draws, as on a panel (57 times)": lambda: forecast(film, panel, 256).band(),
+        "from a blend to its film": lambda: film_of(fill(blend), Conditions()),
+    }
+    taken = best(works, 40)
     say(f"{len(film.molecules)} molecules, {len(film.oils)} oils, 200 times, 12 hours")
-    one = best(lambda: film_amounts(film.moles, film.carrier_moles, rates[0], SECONDS), 50)
-    general = best(lambda: lsoda(film, film.loss_rates), 5)
-    per_draw = best(lambda: [lsoda(film, row) for row in rates[1:11]], 1) / 10
-    sums = best(lambda: film_sums(film.moles, film.carrier_moles, rates, SECONDS, weights), 10)
-    panel = best(lambda: forecast(film, hours_until(12), DRAWS).band(), 10)
-    full = best(lambda: forecast(film, HOURS, DRAWS).band(), 10)
-    say("one film: LSODA over closed form", f"{general / one:.0f}")
-    say("500-draw sums: 500 LSODA over film_sums", f"{DRAWS * per_draw / sums:.0f}")
-    say("500-draw forecast with band: 500 LSODA over it", f"{DRAWS * per_draw / full:.0f}")
-    say("one film", f"{one * 1e3:.2f}", "ms")
-    say("one film by LSODA", f"{general * 1e3:.0f}", "ms")
-    say("500-draw forecast with band, 200 times", f"{full * 1e3:.0f}", "ms")
-    say("the same on the hours of a panel (57 times)", f"{panel * 1e3:.0f}", "ms")
+    say("", "processor", "     wall")
+    for name, each in taken.items():
+        say(f"  {name}", f"{each[0] * 1e3:.2f}", f"{each[1] * 1e3:8.2f} ms")
+    ratios = {"one film": taken["one film by LSODA"]}
+    ratios |= dict.fromkeys(
+        ("500 draws, sums", "500 draws, forecast with band"),
+        taken["ten draws by LSODA"] / 10 * DRAWS,
+    )
+    for name, general in ratios.items():
+        ratio = general / taken[name]
+        say(f"  LSODA over {name}", f"{ratio[0]:.0f}", f"{ratio[1]:8.0f}")
     exact = lsoda(film, film.loss_rates, 1e-11, 1e-11, "BDF")
     closed = film_amounts(film.moles, film.carrier_moles, film.loss_rates, SECONDS)
     error = np.max(np.abs(closed - exact) / film.moles)
     say("largest error of the closed form, of the starting amount", f"{error:.0e}")
-    blend = Blend.from_dict(example_document())
-    build = best(lambda: film_of(fill(blend), Conditions()), 20)
-    say("from a blend to its film", f"{build * 1e3:.1f}", "ms")
 
 
 def times_to(left, film, share):
