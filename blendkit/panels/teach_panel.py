@@ -142,10 +142,12 @@ class TeachPanel(Panel):
         along = widgets.Accordion([widgets.VBox([widgets.HTML(_ALONG), self.along])])
         along.set_title(0, "Mix along set blends instead")
         what = widgets.VBox([self.editor.view, along])
+        picture = results(self.seats.view)
+        picture.add_class("bk-seen-first")
         # the same picture stands beside the plan and below the seats
         people = [self.editor.people, self.editor.people_said, self.seats.picture]
         return [
-            ("Plan", columns(what, results(self.seats.view))),
+            ("Plan", columns(what, picture)),
             ("Seats", widgets.VBox([heading("Seats, and what each leaves out"), *people])),
             ("What to buy", self.buy.view),
             ("The card", self.choices.view),
@@ -170,6 +172,7 @@ _STYLE = f"""<style>
 .bk-panel .widget-tab .lm-TabBar-tab {{ color: {INK}; font-size: 14px; background: none; }}
 .bk-panel .widget-tab .lm-TabBar-tab.lm-mod-current {{ font-weight: 600; background: {PAPER}; }}
 .bk-panel .widget-tab .lm-TabBar-tab {{ flex: 0 1 auto !important; padding: 0 14px; }}
+@media (max-width: 1180px) {{ .bk-columns > .bk-seen-first {{ order: -1; }} }}
 </style>"""
 _ALONG = (
     '<p class="bk-faint">Choose one or more blends from your journal (Ctrl or Cmd adds one); '
