@@ -24,6 +24,7 @@ from blendkit.materials import catalogue
 from blendkit.materials.analyses import read_analysis
 from blendkit.materials.catalogue import Share
 from blendkit.materials.constituents import match_shares
+from blendkit.showing.words import skin_in_words
 from blendkit.skin import check, limits
 from blendkit.skin.limits import VERDICTS, all_within, content, findings_of
 
@@ -747,6 +748,40 @@ def test_weakest_grade(grades):
 
 
 # --- wording ----------------------------------------------------------------------------------
+
+
+def in_words(fractions, region="EU"):
+    return skin_in_words(findings_of(check.rules_for(fractions, region), fractions))
+
+
+@pytest.mark.parametrize("region", REGIONS)
+def test_nothing_judged_is_never_told_as_a_pass(region):
+    silent = [
+        name
+        for name in catalogue.oil_ids()
+        if all(rule.ceiling is None for rule in check.rules_for([name], region))
+    ]
+    assert silent  # there are oils that nothing on record limits
+    for name in silent:
+        judged, gap = in_words({name: 0.2}, region)
+        assert judged == (
+            "No limit on record applies to what is in the bottle: nothing was judged."
+        )
+        assert catalogue.oil(name).name in gap
+
+
+def test_no_finding_at_all_is_never_told_as_a_pass():
+    assert skin_in_words([]) == [
+        "No limit on record applies to what is in the bottle: nothing was judged."
+    ]
+
+
+def test_what_is_over_is_told_without_saying_that_nothing_was_judged():
+    said = " ".join(in_words({"cinnamon-bark": 0.2}))
+    assert "times its limit" in said
+    assert "nothing was judged" not in said
+    assert "Over none" not in said
+
 
 SKIN_TABLES = (
     "limits",

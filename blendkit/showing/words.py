@@ -71,9 +71,13 @@ def skin_in_words(findings: Iterable[Finding]) -> list[str]:
     found = list(findings)
     over = [finding for finding in found if finding.verdict == "over"]
     sentences = [_over_in_words(finding) for finding in over]
-    if not over:
-        checked = sum(finding.verdict == "within" for finding in found)
+    checked = sum(finding.verdict == VERDICTS["within"] for finding in found)
+    if checked and not over:
         sentences.append(f"Over none of the {counted(checked, 'limit')} on record that apply.")
+    elif not over:  # no figure is never a pass
+        sentences.append(
+            "No limit on record applies to what is in the bottle: nothing was judged."
+        )
     silent = [f.rule.subject for f in found if f.verdict == VERDICTS["unknown"]]
     if silent:
         names = ", ".join(dict.fromkeys(silent))
