@@ -8,5 +8,5 @@ from blendkit.showing.charts import day_chart
 
 
 def small_day_chart() -> alt.LayerChart:
-    """The fade of what is on the bench; as `day_chart`, lower."""
-    return day_chart().properties(height=190)
+    """The fade of what is on the bench; as `day_chart`, lower, with nothing held beside it."""
+    return day_chart(compared=False).properties(height=190)

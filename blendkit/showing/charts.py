@@ -236,8 +236,14 @@ def limits_chart() -> alt.LayerChart:
     return dressed(chart)
 
 
-def day_chart() -> alt.LayerChart:
-    """Strength of each note through the day; give it the rows of `day_rows`."""
+def day_chart(*, compared: bool = True) -> alt.LayerChart:
+    """Strength of each note through the day; give it the rows of `day_rows`.
+
+    Parameters
+    ----------
+    compared : bool, optional
+        Whether a fade held for comparison may be among the rows, and stands in the legend.
+    """
     base = alt.Chart(alt.NamedData(name=DATA)).encode(
         x=alt.X(
             "clock:Q",
@@ -274,7 +280,7 @@ def day_chart() -> alt.LayerChart:
             title=None,
             sort=[NOW, HELD],
             scale=alt.Scale(domain=[NOW, HELD], range=[[1, 0], [6, 4]]),
-            legend=alt.Legend(orient="bottom", direction="horizontal"),
+            legend=alt.Legend(orient="bottom", direction="horizontal") if compared else None,
         ),
         tooltip=[
             alt.Tooltip("note:N"),
