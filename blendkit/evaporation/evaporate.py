@@ -95,14 +95,14 @@ def _left_at(start: FloatArray, rates: FloatArray, share: float) -> FloatArray:
     """Masses left when a share of their sum is left: found on the film's own clock."""
     from scipy.optimize import brentq
 
-    if share == 1:
-        return start
     fastest = rates.max()
 
     def over(log_clock: float) -> float:
         return float(start @ np.exp(-rates / fastest * math.exp(log_clock))) - share
 
-    # at 1e-12 nothing has left; the slowest molecule has left after 800 of its own times
+    begun = -30.0  # when 1e-13 has left; all has after 800 of the slowest molecule's own times
+    if over(begun) <= 0:
+        return start
     until = math.log(800 * fastest / rates[rates > 0].min())
-    clock = math.exp(brentq(over, -30.0, until, xtol=1e-13))
+    clock = math.exp(brentq(over, begun, until, xtol=1e-13))
     return np.asarray(start * np.exp(-rates / fastest * clock))
