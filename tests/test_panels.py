@@ -30,6 +30,19 @@ def is_stale(panel) -> bool:
     return "bk-stale" in panel.results._dom_classes
 
 
+def oil_rows(panel) -> list:
+    return [row for note in panel.editor.notes.values() for row in note.oils.rows]
+
+
+def counted_by_hand(**drops):
+    """The example with the drops of some oils fixed."""
+    document = example_document()
+    for oil in document["oils"]:
+        if oil["id"] in drops:
+            oil["drops"] = drops[oil["id"]]
+    return document
+
+
 class TestFirstBottle:
     def test_opens_with_the_invented_example(self, panel):
         assert panel.blend.to_dict() == example_document()
@@ -124,6 +137,62 @@ class TestFirstBottle:
         assert panel.blend.to_dict() == document
         assert panel.editor.usual.value == "30 mL"
 
+    def test_nothing_is_said_of_fixed_counts_where_none_is(self, panel):
+        assert panel.editor.fixed.view.layout.display == "none"
+        assert {row.fixed.layout.display for row in oil_rows(panel)} == {"none"}
+
+    def test_fixed_counts_are_said_and_let_go_of_by_one_button(self, panel):
+        panel.show(Blend.from_dict(counted_by_hand(lavender=7, patchouli=1)))
+        shown = {row.entry["id"]: row.fixed for row in oil_rows(panel)}
+        assert "7 drops, fixed" in shown["lavender"].value
+        assert "1 drop, fixed" in shown["patchouli"].value
+        assert {name for name, words in shown.items() if words.layout.display is None} == {
+            "lavender",
+            "patchouli",
+        }
+        rows = len(oil_rows(panel))
+        assert f"2 of {rows} oils" in panel.editor.fixed.words.value
+        typed = panel.editor.document
+        panel.editor.strength.value = "30 %"
+        assert panel.blend.oil_drops["lavender"] == 7  # the fixed one does not follow
+        panel.editor.strength.value = typed["strength"]
+        panel.editor.share_out_again()
+        assert panel.editor.fixed.view.layout.display == "none"
+        assert {row.fixed.layout.display for row in oil_rows(panel)} == {"none"}
+        for oil in typed["oils"]:
+            oil.pop("drops", None)
+        assert panel.editor.document == typed  # only the fixed counts are gone
+        assert panel.blend.oil_drops == Blend.from_dict(example_document()).oil_drops
+        panel.editor.strength.value = "30 %"
+        # 30 % of the 200 drops that fill 10 mL at 20 to the millilitre
+        assert sum(panel.blend.oil_drops.values()) == 60
+
+    def test_every_oil_fixed_stays_as_counted_until_the_button_is_used(self, panel):
+        drops = dict(panel.blend.oil_drops)
+        panel.show(Blend.from_dict(counted_by_hand(**drops)))
+        assert "every oil" in panel.editor.fixed.words.value
+        panel.editor.notes["top"].parts.slider.value = 5
+        assert panel.blend.oil_drops == drops
+        panel.editor.share_out_again()
+        assert panel.blend.oil_drops != drops
+
+    def test_taking_the_only_fixed_oil_out_takes_the_button_away(self, panel):
+        panel.show(Blend.from_dict(counted_by_hand(lavender=7)))
+        assert panel.editor.fixed.view.layout.display is None
+        (row,) = (row for row in oil_rows(panel) if row.is_fixed)
+        row.remove.click()
+        assert panel.editor.fixed.view.layout.display == "none"
+
+    @pytest.mark.parametrize("drops", [-1, 2.5, "<b>", None, True])
+    def test_a_fixed_count_that_is_none_is_said_escaped_and_can_be_let_go_of(self, drops):
+        panel = first_bottle(counted_by_hand(lavender=drops))
+        assert "a whole number of drops" in panel.message.view.value
+        (row,) = (row for row in oil_rows(panel) if row.is_fixed)
+        assert "fixed" in row.fixed.value
+        assert "<b>" not in row.fixed.value
+        panel.editor.share_out_again()
+        assert not is_stale(panel)
+
     def test_calibrating_changes_that_oil_only_and_is_kept(self, panel):
         panel.calibrator.oil.value = "patchouli"
         panel.calibrator.calibrate()
@@ -197,6 +266,7 @@ class TestShelf:
         panel = shelf()
         panel.message.guard(panel.own.read)()
         assert "cannot be read" in panel.message.view.value
+
 
 class TestSkinCheck:
     @pytest.fixture

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from html import escape
 from typing import Any
 
 import ipywidgets as widgets
 
 from blendkit.blend.document import STRENGTH_BASES
+from blendkit.foundation.errors import quoted
 from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
 from blendkit.panels.parts import (
     LABEL_WIDTH,
     SlidingNumber,
+    button,
     heading,
     number_of,
     text_box,
@@ -44,7 +48,24 @@ class _Ingredient:
         self.remove = widgets.Button(
             description="×", tooltip="take this out", layout=widgets.Layout(width="34px")
         )
-        self.view = widgets.HBox([self.material, self.parts, self.remove])
+        self.fixed = widgets.HTML()
+        self.view = widgets.HBox([self.material, self.parts, self.remove, self.fixed])
+        self._tell_fixed()
+
+    @property
+    def is_fixed(self) -> bool:
+        """Whether its count of drops is fixed, whatever ratio and strength say."""
+        return "drops" in self.entry
+
+    def let_go(self) -> None:
+        """Take a fixed count away, so that the ratio shares its drops out."""
+        self.entry.pop("drops", None)
+        self._tell_fixed()
+
+    def _tell_fixed(self) -> None:
+        words = f"{_count_in_words(self.entry['drops'])}, fixed" if self.is_fixed else ""
+        self.fixed.value = f'<span class="bk-faint">{escape(words)}</span>'
+        self.fixed.layout.display = None if self.is_fixed else "none"
 
     def document(self) -> dict[str, Any]:
         parts = number_of(self.parts.value)
@@ -102,6 +123,27 @@ class _Ingredients:
         self.rows_view.children = [row.view for row in self.rows]
 
 
+class _FixedCounts:
+    """Says where counts are fixed by hand, and offers to let go of them; else not there."""
+
+    def __init__(self, let_go: Callable[..., None]) -> None:
+        self.words = widgets.HTML()
+        again = button("Share the drops out by the ratio again", let_go)
+        self.view = widgets.VBox([self.words, again], layout=widgets.Layout(width="400px"))
+
+    def show(self, rows: list[_Ingredient]) -> None:
+        """Say how many of the oils are fixed."""
+        fixed = sum(row.is_fixed for row in rows)
+        which = "every oil" if fixed == len(rows) else f"{fixed} of {counted(len(rows), 'oil')}"
+        self.words.value = (
+            f'<p class="bk-faint">The drops of {which} are fixed at the number that was '
+            "counted: ratio, parts and strength do not move them. The button lets go of these "
+            "numbers, and the drops are shared out by ratio, parts and strength as they stand "
+            "here. What was kept stays as it was kept.</p>"
+        )
+        self.view.layout.display = None if fixed else "none"
+
+
 class _Note:
     """One note: its parts in the ratio, and its oils."""
 
@@ -145,6 +187,7 @@ class BlendEditor:
         self.botanicals = text_box("Dried botanicals", "0 mL", "210px")
         self.notes = {note: _Note(note, self._tell) for note in NOTES}
         self.carriers = _Ingredients("+ add a carrier …", _carrier_options(), self._tell)
+        self.fixed = _FixedCounts(self.share_out_again)
         self.view = self._lay_out()
         self._set(document)
         for box in (self.name, self.bottle, self.basis, self.headspace, self.botanicals):
@@ -207,6 +250,7 @@ class BlendEditor:
                 note.show(document)
             self.carriers.show(document["carriers"])
             self._follow_bottle()
+            self.fixed.show(self._oil_rows())
         finally:
             self._quiet = False
 
@@ -218,8 +262,18 @@ class BlendEditor:
             self.drop_sizes[oil_id] = drops_per_ml
             self._tell()
 
+    def share_out_again(self, *_: Any) -> None:
+        """Let go of every fixed count, so that the ratio shares the drops out."""
+        for row in self._oil_rows():
+            row.let_go()
+        self._tell()
+
+    def _oil_rows(self) -> list[_Ingredient]:
+        return [row for note in self.notes.values() for row in note.oils.rows]
+
     def _tell(self, *_: Any) -> None:
         if not self._quiet:
+            self.fixed.show(self._oil_rows())
             self._changed()
 
     def _take_usual(self, change: Any) -> None:
@@ -239,7 +293,10 @@ class BlendEditor:
         oils = [self.notes[note].view for note in NOTES]
         carriers = [heading("Carriers, parts by volume"), self.carriers.view]
         return widgets.VBox(
-            [self.name, bottle, self.strength.view, *ratio, *oils, *carriers, more]
+            [
+                *(self.name, bottle, self.strength.view, *ratio, self.fixed.view),
+                *(*oils, *carriers, more),
+            ]
         )
 
 
@@ -250,6 +307,11 @@ def _basis_chooser() -> widgets.Dropdown:
         layout=widgets.Layout(width="230px"),
         style={"description_width": LABEL_WIDTH},
     )
+
+
+def _count_in_words(drops: object) -> str:
+    """Such as "7 drops"; a count that the check will refuse stands as it was written."""
+    return counted(drops, "drop") if isinstance(drops, int) else quoted(drops)
 
 
 def _note_of(entry: Mapping[str, Any]) -> str:
