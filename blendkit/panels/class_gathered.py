@@ -33,10 +33,18 @@ class GatheredSection:
         look = button("Look again", self.message.guard(self.look))
         row = widgets.HBox([self.folder, look])
         self.view = widgets.VBox([widgets.HTML(_HINT), row, self.message.view, self.found])
-        self.folder.observe(self.message.guard(self.look), "value")
+        self.folder.observe(self.message.guard(self.look_where_typed), "value")
         self._show_chart(rows=[])
         if box:
             self.message.guard(self.look)()
+
+    def look_where_typed(self) -> None:
+        """Read the folder that was typed; an emptied box asks for nothing."""
+        if self.folder.value.strip():
+            self.look()
+        else:
+            grey(self.found, stale=True)
+            self.message.say("")
 
     def look(self) -> None:
         """Read the folder anew."""
