@@ -6,7 +6,10 @@ same guard as the buttons' where a refusal is wanted.
 
 from __future__ import annotations
 
+import base64
+import html
 import os
+import re
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -20,6 +23,7 @@ from blendkit.journal.records import (
     Event,
     Impression,
     Like,
+    Photo,
     Session,
     Version,
 )
@@ -32,6 +36,7 @@ from blendkit.panels.journal_access import let_go, the_journal
 from blendkit.showing.bench_charts import small_day_chart
 from blendkit.showing.chart_rows import HELD, NOW
 from blendkit.showing.charts import day_chart, live_spec
+from blendkit.showing.photos import MOST_BYTES, MOST_PICTURES
 
 SCRIPT = "<script>alert(1)</script>"
 NAUGHTY = [
@@ -466,6 +471,129 @@ class TestAgeingPage:
         panel = make_and_keep()
         assert "No bottle was kept yet" in panel.ageing.days.value
         assert "none" in guarded(panel, panel.ageing.write_down)
+
+
+class TestPhotos:
+    # One dark pixel: signature, then the IHDR, IDAT and IEND chunks of ISO/IEC 15948
+    PNG = base64.b64decode(
+        "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNkYPhfDwAChwGA60e6kgAAAABJRU5ErkJggg=="
+    )
+    JPEG = b"\xff\xd8\xff\xe0" + b"invented, only the first bytes count here"
+
+    @pytest.fixture
+    def page(self, panel):
+        tap(panel, lavender=4)
+        panel.keep()
+        return panel.ageing.photos
+
+    def keep(self, page, file, caption=""):
+        page.path.value, page.caption.value = str(file), caption
+        page.keep()
+
+    def test_a_picture_is_listed_and_shown_under_its_bottle(self, page, tmp_path):
+        assert "No photo" in page.list.value
+        file = tmp_path / "quay.png"
+        file.write_bytes(self.PNG)
+        self.keep(page, file, f'dusk "at" the quay {SCRIPT}')
+        (photo,) = the_journal().all(Photo)
+        (batch,) = the_journal().all(Batch)
+        assert (photo.batch_id, photo.version_id) == (batch.id, batch.version_id)
+        assert photo.path == str(file)
+        assert photo.taken_at.timestamp() == pytest.approx(file.stat().st_mtime, abs=1)
+        source = re.search(
+            r'src="data:image/png;base64,([^"]+)" alt="([^"]+)"', page.list.value
+        )
+        assert base64.b64decode(source[1]) == self.PNG
+        assert html.unescape(source[2]) == f'dusk "at" the quay {SCRIPT}'
+        assert "<script" not in page.list.value
+        assert (page.path.value, page.caption.value) == ("", "")
+        assert file.read_bytes() == self.PNG  # it stays where it is, as it is
+        # and once more after everything was opened anew
+        assert "data:image/png" in make_and_keep().ageing.photos.list.value
+
+    def test_a_path_in_quotation_marks_and_no_caption(self, page, tmp_path):
+        file = tmp_path / "quay dusk.png"
+        file.write_bytes(self.PNG)
+        self.keep(page, f' "{file}" ')
+        assert 'alt="quay dusk.png"' in page.list.value
+
+    @pytest.mark.parametrize(
+        ("name", "content", "said"),
+        [
+            ("a.jpg", JPEG, "data:image/jpeg;base64,"),
+            ("named.png", JPEG, "data:image/jpeg;base64,"),  # its bytes tell, not its name
+            ("a.png", b"<svg onload='alert(1)'>", "neither a PNG nor a JPEG"),
+            ("a.svg", b"<svg/>", "neither a PNG nor a JPEG"),
+            ("empty.jpg", b"", "neither a PNG nor a JPEG"),
+            ("big.jpg", JPEG + bytes(MOST_BYTES), "larger than 4 MB"),
+        ],
+    )
+    def test_only_small_pictures_are_shown(self, page, tmp_path, name, content, said):
+        file = tmp_path / name
+        file.write_bytes(content)
+        self.keep(page, file, "a caption")
+        assert said in page.list.value
+        assert ("<img" in page.list.value) == said.startswith("data:")
+        assert str(file) in html.unescape(page.list.value)
+
+    def test_a_file_that_is_gone_later_is_said(self, panel, page, tmp_path):
+        file = tmp_path / "quay.png"
+        file.write_bytes(self.PNG)
+        self.keep(page, file)
+        file.unlink()
+        panel.refresh_pages()
+        assert "not there any more" in page.list.value
+
+    def test_a_place_on_another_computer_is_not_looked_at(self, panel, page):
+        (batch,) = the_journal().all(Batch)
+        place = "\\\\elsewhere\\share\\a.png"
+        the_journal().add(Photo(path=place, taken_at=now(), batch_id=batch.id))
+        panel.refresh_pages()
+        assert "on another computer" in page.list.value
+
+    def test_only_the_newest_few_are_shown(self, page, tmp_path):
+        for number in range(MOST_PICTURES + 1):
+            file = tmp_path / f"{number}.png"
+            file.write_bytes(self.PNG)
+            self.keep(page, file)
+        assert page.list.value.count("<img") == MOST_PICTURES
+        assert 'alt="0.png"' not in page.list.value
+        assert "0.png" in page.list.value
+
+    @pytest.mark.parametrize(
+        ("typed", "said"),
+        [
+            ("", "nothing"),
+            ("  ", "nothing"),
+            ("/nowhere/at/all.png", "where no file is"),
+            (".", "a folder"),
+            (SCRIPT, "where no file is"),
+            ("~nobody-of-this-name/a.png", "cannot be looked at"),
+            ("x" * 5000, "photo&#x27;s file"),
+            ("a\0b.png", "photo&#x27;s file"),
+            ("half \ud83d.png", "photo&#x27;s file"),
+        ],
+    )
+    def test_what_is_no_file_is_refused_in_words(self, panel, page, typed, said):
+        page.path.value, page.caption.value = typed, "a caption"
+        words = guarded(panel, page.keep)
+        assert said in words
+        assert "needs the path of a file" in words
+        assert "<script" not in words
+        assert (page.path.value, page.caption.value) == (typed, "a caption")
+        assert the_journal().count(Photo) == 0
+
+    def test_the_nearest_name_in_the_folder_is_offered(self, panel, page, tmp_path):
+        (tmp_path / "quay-dusk.png").write_bytes(self.PNG)
+        page.path.value = str(tmp_path / "quay-dsk.png")
+        assert "Did you mean &quot;quay-dusk.png&quot;?" in guarded(panel, page.keep)
+
+    def test_no_bottle_yet(self, panel, tmp_path):
+        file = tmp_path / "quay.png"
+        file.write_bytes(self.PNG)
+        panel.ageing.photos.path.value = str(file)
+        assert "bottle: got none" in guarded(panel, panel.ageing.photos.keep)
+        assert panel.ageing.photos.list.value == ""
 
 
 class TestJournalPage:

@@ -27,6 +27,7 @@ from blendkit.panels.parts import (
     set_options,
     text_box,
 )
+from blendkit.panels.photo_box import PhotoBox
 from blendkit.showing.bench_fragments import impression_list
 
 SNIFF, WEAR, STANDS = "sniff", "wear", "maceration"
@@ -66,6 +67,7 @@ class AgeingPage:
         self.minutes = text_box("Minutes after", width="240px", placeholder="when worn")
         self.words = text_box("In words", width="440px")
         self.list = widgets.HTML()
+        self.photos = PhotoBox(guard)
         self.bottle.observe(guard(self.show_bottle), "value")
         self.view = widgets.VBox(
             [
@@ -77,6 +79,7 @@ class AgeingPage:
                 widgets.HBox([button("Write it down", guard(self.write_down))]),
                 self.list,
                 widgets.HTML(f'<p class="bk-faint">{STANDING}</p>'),
+                self.photos.view,
             ]
         )
 
@@ -99,8 +102,9 @@ class AgeingPage:
         self.show_bottle()
 
     def show_bottle(self) -> None:
-        """Show the sniff days of the chosen bottle, and what was smelt of it."""
+        """Show the sniff days of the chosen bottle, what was smelt of it, and its photos."""
         batch = self._batches.get(self.bottle.value or "")
+        self.photos.show(batch)
         if batch is None:
             self.days.value = '<p class="bk-faint">No bottle was kept yet.</p>'
             self.list.value = ""
