@@ -133,7 +133,7 @@ class MakeAndKeepPanel(Panel):
         titles = (
             "Something else happened: fell in, spilled, weighed, mixed, a remark",
             "Versions side by side",
-            "Bottles that age: sniff days and notes",
+            "Bottles that age: sniff days, notes, photos",
             "The journal: where it is, export, import",
             "Which rules are checked",
         )
