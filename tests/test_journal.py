@@ -33,7 +33,6 @@ from blendkit.journal.records import (
     Like,
     Photo,
     Session,
-    StockCount,
     Version,
 )
 from blendkit.journal.rows import BadRecord, contents, read, written
@@ -100,12 +99,17 @@ def one_of_each(journal):
     journal.log(session, "added", {"oil": "lavender", "drops": 2})
     journal.add(
         Impression(kind="sniff", happened_at=AT, strength=7.5, version_id=version.id),
-        Impression(kind="wear", happened_at=AT, minutes=90, smell="gone", batch_id=batch.id),
+        Impression(
+            kind="wear",
+            happened_at=AT,
+            minutes=90,
+            smell="gone",
+            batch_id=batch.id,
+            details={"room": 21.5},
+        ),
     )
     journal.add(Like(version_id=version.id, person="A guest", liked=True, happened_at=AT))
     journal.add(Photo(path="photos/quay.jpg", taken_at=AT, session_id=session.id))
-    journal.add(StockCount(material="lavender", volume_ml=8.5, counted_at=AT,
-                           details={"price paid": 9.5}))  # fmt: skip
     rows = {kind: journal.all(kind) for kind in KINDS}
     assert all(rows.values())
     return rows
@@ -124,21 +128,21 @@ def test_every_kind_of_row_comes_back(journal):
     assert rows[BatchMaterial][0].opened_on == DAY
     assert rows[Impression][0].happened_at == AT
     assert rows[Impression][0].happened_at.utcoffset() == timedelta(hours=1)
-    assert rows[StockCount][0].details == {"price paid": 9.5}
+    assert [each.details for each in rows[Impression]] == [{}, {"room": 21.5}]
 
 
 @pytest.mark.parametrize("text", HOSTILE)
 def test_any_text_is_kept_exactly(journal, text):
     session = journal.start_session(text)
     journal.log(session, "added", {"note": text, "list": [text]})
-    count = journal.add(StockCount(material="x" + text, volume_ml=1, counted_at=AT, note=text))[
-        0
-    ]
+    (photo,) = journal.add(
+        Photo(path="x" + text, taken_at=AT, caption=text, session_id=session.id)
+    )
     journal.close()
     with open_journal() as again:
         assert again.all(Session, title=text) == [session]
-        assert again.all(StockCount) == [count]
-        assert count.note == text
+        assert again.all(Photo) == [photo]
+        assert photo.caption == text
         # two halves side by side are one character in JSON (RFC 8259, section 7)
         assert again.all(Event)[0].details["note"] == json.loads(json.dumps(text))
 
@@ -296,18 +300,19 @@ def test_a_row_that_another_program_wrote_badly_is_named(journal):
 # --- what cannot be kept ------------------------------------------------------------------
 
 BAD = [
-    (StockCount(material=" ", volume_ml=1, counted_at=AT), "material"),
-    (StockCount(material="lavender", volume_ml=-1, counted_at=AT), "0 or more"),
-    (StockCount(material="lavender", volume_ml=float("nan"), counted_at=AT), "finite number"),
-    (StockCount(material="lavender", volume_ml=float("inf"), counted_at=AT), "finite number"),
-    (StockCount(material="lavender", volume_ml=10**400, counted_at=AT), "finite number"),
-    (StockCount(material="lavender", volume_ml=True, counted_at=AT), "finite number"),
-    (StockCount(material="lavender", volume_ml="10 mL", counted_at=AT), "finite number"),
-    (StockCount(material="lavender", volume_ml=1, counted_at=datetime(2026, 1, 1)), "offset"),
-    (StockCount(material=5, volume_ml=1, counted_at=AT), "text"),
-    (StockCount(material="l", volume_ml=1, counted_at=AT, details={1, 2}), "JSON"),
-    (StockCount(material="l", volume_ml=1, counted_at=AT, details={"a": {1}}), "JSON"),
-    (StockCount(material="l", volume_ml=1, counted_at=AT, details={"a": float("nan")}), "JSON"),
+    (BatchMaterial(batch_id="b", material=" ", volume_ml=1), "material"),
+    (BatchMaterial(batch_id="b", material="lavender", volume_ml=-1), "0 or more"),
+    (BatchMaterial(batch_id="b", material="lavender", mass_g=float("nan")), "finite number"),
+    (BatchBottles(batch_id="b", count=1, size_ml=float("nan")), "finite number"),
+    (BatchBottles(batch_id="b", count=1, size_ml=float("inf")), "finite number"),
+    (BatchBottles(batch_id="b", count=1, size_ml=10**400), "finite number"),
+    (BatchBottles(batch_id="b", count=1, size_ml=True), "finite number"),
+    (BatchBottles(batch_id="b", count=1, size_ml="10 mL"), "finite number"),
+    (Photo(path="a.jpg", taken_at=datetime(2026, 1, 1), session_id="s"), "offset"),
+    (BatchMaterial(batch_id="b", material=5, volume_ml=1), "text"),
+    (Event(session_id="s", kind="k", happened_at=AT, details={1, 2}), "JSON"),
+    (Event(session_id="s", kind="k", happened_at=AT, details={"a": {1}}), "JSON"),
+    (Event(session_id="s", kind="k", happened_at=AT, details={"a": float("nan")}), "JSON"),
     (BatchBottles(batch_id="b", count=0, size_ml=10), "1 or more"),
     (BatchBottles(batch_id="b", count=2.5, size_ml=10), "whole number"),
     (BatchBottles(batch_id="b", count=1, size_ml=0), "above 0"),
@@ -330,12 +335,13 @@ def test_what_cannot_be_kept_is_refused_in_words(journal, record, needed):
 
 
 def test_all_problems_are_said_at_once_and_nothing_is_kept(journal):
-    good = StockCount(material="lavender", volume_ml=1, counted_at=AT)
-    bad = StockCount(material="", volume_ml=-1, counted_at=AT)
+    session = journal.start_session("a")
+    good = Impression(kind="wear", happened_at=AT, minutes=1, session_id=session.id)
+    bad = Impression(kind="wear", happened_at=AT, minutes=-1, group="", session_id=session.id)
     with pytest.raises(BadRecord) as caught:
         journal.add(good, bad, bad)
     assert len(caught.value.problems) == 4
-    assert journal.all(StockCount) == []
+    assert journal.all(Impression) == []
 
 
 def test_a_document_nested_beyond_reading_is_refused(journal):

@@ -27,8 +27,8 @@ from blendkit.journal.records import (
     BatchMaterial,
     Blend,
     Event,
+    Photo,
     Session,
-    StockCount,
     Version,
 )
 from blendkit.journal.store import open_journal
@@ -100,12 +100,12 @@ def test_two_journals_become_one(journal, other):
     (version,) = other.all(Version)
     mine = journal.new_version(version, DOCUMENT, why="here")
     theirs = other.new_version(version, DOCUMENT, why="there")
-    other.correct(other.all(StockCount)[0], volume_ml=2)
+    other.correct(other.all(BatchMaterial)[0], volume_ml=2)
     import_journal(other, export_journal(journal))
     import_journal(journal, export_journal(other))
     assert everything(journal) == everything(other)
     assert {v.id for v in journal.all(Version)} == {version.id, mine.id, theirs.id}
-    assert [count.volume_ml for count in journal.all(StockCount)] == [2]
+    assert [material.volume_ml for material in journal.all(BatchMaterial)] == [2]
     # a row written now comes after all that is known now
     assert journal.new_version(mine, DOCUMENT).turn > max(mine.turn, theirs.turn)
 
@@ -121,7 +121,7 @@ def test_any_text_goes_out_harmless_and_comes_back(texts, details):
             session = journal.start_session(texts[0])
             journal.new_blend(texts[0], details, why=texts[-1])
             journal.add(
-                *(StockCount(material="x", volume_ml=1, counted_at=AT, note=text)
+                *(Photo(path="x", taken_at=AT, caption=text, session_id=session.id)
                   for text in texts),
                 *(Event(session_id=session.id, kind="k" + text, details=details, happened_at=AT)
                   for text in texts),
@@ -129,15 +129,16 @@ def test_any_text_goes_out_harmless_and_comes_back(texts, details):
             file = export_journal(journal)
             import_journal(other, file)
             assert everything(other) == everything(journal)
-            assert [count.note for count in other.all(StockCount)] == texts
+            assert [photo.caption for photo in other.all(Photo)] == texts
         assert not [cell for cell in cells_of(file) if cell.lstrip(" ").startswith(FORMULAS)]
 
 
 def test_hostile_texts_are_harmless_however_the_file_is_split(journal):
+    session = journal.start_session("a")
     for text in HOSTILE[:-1]:
-        journal.add(StockCount(material="x" + text, volume_ml=1, counted_at=AT, note=text))
+        journal.add(Photo(path="x" + text, taken_at=AT, caption=text, session_id=session.id))
     with zipfile.ZipFile(export_journal(journal)) as files:
-        text = files.read("stock_counts.csv").decode("utf-8-sig")
+        text = files.read("photos.csv").decode("utf-8-sig")
     assert "\0" not in text
     # a spreadsheet may be set to semicolons or tabs, and then splits inside our quotation marks
     for delimiter in ",;\t|":
@@ -261,12 +262,13 @@ def test_a_file_that_no_export_has_is_refused(export, other, tmp_path, name):
     [
         ("events.csv", ('"kind"', '"sort"'), "events.csv, headings"),
         ("events.csv", ('"kind",', ""), "events.csv, headings"),
-        ("stock_counts.csv", ('"8.5"', '"lots"'), "a finite number"),
-        ("stock_counts.csv", ('"8.5"', '"inf"'), "a finite number"),
-        ("stock_counts.csv", ('"8.5"', '"nan"'), "a finite number"),
-        ("stock_counts.csv", ('"8.5"', '"-8.5"'), "CHECK constraint"),
-        ("stock_counts.csv", ('"8.5"', '"8.5","more"'), "cells"),
-        ("stock_counts.csv", ('"lavender"', '"lavender'), "a zip file that"),
+        ("batch_materials.csv", ('"3.5"', '"lots"'), "a finite number"),
+        ("batch_materials.csv", ('"3.5"', '"inf"'), "a finite number"),
+        ("batch_materials.csv", ('"3.5"', '"nan"'), "a finite number"),
+        ("batch_materials.csv", ('"3.5"', '"-3.5"'), "CHECK constraint"),
+        ("batch_materials.csv", ('"3.5"', '"3.5","more"'), "cells"),
+        ("batch_materials.csv", ('"lavender"', '"lavender'), "a zip file that"),
+        ("batch_bottles.csv", ('"10.0"', '"lots"'), "a finite number"),
         ("batch_bottles.csv", ('"12"', '"1.5"'), "a whole number"),
         ("batch_bottles.csv", ('"12"', '"99999999999999999999"'), "a whole number"),
         ("impressions.csv", ('"sniff"', '"listen"'), "CHECK constraint"),
@@ -325,12 +327,12 @@ def test_a_row_about_nothing_is_refused(export, journal, other, tmp_path):
 
 def test_a_row_that_was_changed_never_overwrites(export, journal, tmp_path):
     before = everything(journal)
-    text = replaced(export, "stock_counts.csv", ('"8.5"', '"9.5"'))
-    bad = changed(export, tmp_path / "bad.zip", **{"stock_counts.csv": text})
+    text = replaced(export, "batch_materials.csv", ('"3.5"', '"4.5"'))
+    bad = changed(export, tmp_path / "bad.zip", **{"batch_materials.csv": text})
     journal.start_session("since then")
     with pytest.raises(BadExchange, match="never overwritten"):
         import_journal(journal, bad)
-    assert everything(journal)["stock_counts"] == before["stock_counts"]
+    assert everything(journal)["batch_materials"] == before["batch_materials"]
 
 
 def test_a_correction_of_a_correction_is_refused(journal, other, tmp_path):
@@ -348,10 +350,13 @@ def test_a_correction_of_a_correction_is_refused(journal, other, tmp_path):
 
 
 def test_many_problems_are_not_all_listed(journal, other, tmp_path):
-    for _ in range(50):
-        journal.add(StockCount(material="lavender", volume_ml=7.25, counted_at=AT))
-    text = replaced(export_journal(journal), "stock_counts.csv", ('"7.25"', '"much"'))
-    bad = changed(export_journal(journal), tmp_path / "bad.zip", **{"stock_counts.csv": text})
+    lavender = BatchMaterial(batch_id="", material="lavender", volume_ml=7.25)
+    journal.make_batch(
+        one_batch(journal.new_blend("Quay", DOCUMENT)), [(1, 10)], [lavender] * 50
+    )
+    name = "batch_materials.csv"
+    text = replaced(export_journal(journal), name, ('"7.25"', '"much"'))
+    bad = changed(export_journal(journal), tmp_path / "bad.zip", **{name: text})
     with pytest.raises(BadExchange, match="30 more") as caught:
         import_journal(other, bad)
     assert len(caught.value.problems) == zip_import.MOST_PROBLEMS + 1

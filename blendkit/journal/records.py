@@ -207,20 +207,6 @@ class Photo(Record):
     session_id: str | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
-class StockCount(Record):
-    """How much of a material was found on the shelf. [mL]"""
-
-    TABLE = "stock_counts"
-
-    material: str = _filled()
-    volume_ml: float = _between(0)
-    counted_at: datetime
-    supplier_lot: str = ""
-    note: str = ""
-    details: dict[str, Any] = field(default_factory=dict)
-
-
 # What others refer to comes first
 KINDS: tuple[type[Record], ...] = (
     Blend,
@@ -233,6 +219,5 @@ KINDS: tuple[type[Record], ...] = (
     Impression,
     Like,
     Photo,
-    StockCount,
 )
 AnyRecord = TypeVar("AnyRecord", bound=Record)

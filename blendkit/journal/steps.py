@@ -135,14 +135,8 @@ STEPS: Sequence[Sequence[str]] = (
             _ABOUT,
         ),
     ],
-    # 5: counting stock; and what a wearing needs to teach the clock of the forecasts
+    # 5: what a wearing needs to teach the clock of the forecasts
     [
-        *_table(
-            "stock_counts",
-            """material TEXT NOT NULL, volume_ml REAL NOT NULL CHECK (volume_ml >= 0),
-  counted_at TEXT NOT NULL, supplier_lot TEXT NOT NULL, note TEXT NOT NULL,
-  details TEXT NOT NULL""",
-        ),
         "ALTER TABLE impressions ADD COLUMN minutes REAL CHECK (minutes >= 0)",
         "ALTER TABLE impressions ADD COLUMN smell TEXT NOT NULL DEFAULT ''",
         "ALTER TABLE impressions ADD COLUMN details TEXT NOT NULL DEFAULT '{}'",

@@ -113,17 +113,6 @@ CREATE TABLE sessions (
   FOREIGN KEY (batch_id) REFERENCES batches(id)
 ) STRICT;
 INSERT INTO "sessions" VALUES('00000000000000000000000000000008',1,'2026-03-01T17:30:00.000001+00:00',NULL,0,'second try','2026-03-02T18:30:00+01:00','00000000000000000000000000000004',NULL);
-CREATE TABLE stock_counts (
-  id TEXT NOT NULL PRIMARY KEY CHECK (length(id) = 32),
-  turn INTEGER NOT NULL CHECK (turn > 0),
-  recorded_at TEXT NOT NULL,
-  corrects TEXT REFERENCES stock_counts(id),
-  withdrawn INTEGER NOT NULL CHECK (withdrawn IN (0, 1)),
-  material TEXT NOT NULL, volume_ml REAL NOT NULL CHECK (volume_ml >= 0),
-  counted_at TEXT NOT NULL, supplier_lot TEXT NOT NULL, note TEXT NOT NULL,
-  details TEXT NOT NULL
-) STRICT;
-INSERT INTO "stock_counts" VALUES('0000000000000000000000000000000f',1,'2026-03-01T17:30:00.000001+00:00',NULL,0,'lavender',8.5,'2026-03-05T18:30:00+01:00','A12','','{}');
 CREATE TABLE versions (
   id TEXT NOT NULL PRIMARY KEY CHECK (length(id) = 32),
   turn INTEGER NOT NULL CHECK (turn > 0),
@@ -272,16 +261,4 @@ BEGIN SELECT raise(ABORT, 'a correction points at the first row'); END;
 CREATE INDEX photos_version_id ON photos(version_id);
 CREATE INDEX photos_batch_id ON photos(batch_id);
 CREATE INDEX photos_session_id ON photos(session_id);
-CREATE INDEX stock_counts_turn ON stock_counts(turn);
-CREATE INDEX stock_counts_corrects ON stock_counts(corrects, turn);
-CREATE TRIGGER stock_counts_no_update BEFORE UPDATE ON stock_counts
-BEGIN SELECT raise(ABORT, 'a journal row is never rewritten'); END;
-CREATE TRIGGER stock_counts_no_delete BEFORE DELETE ON stock_counts
-BEGIN SELECT raise(ABORT, 'a journal row is never deleted'); END;
-CREATE TRIGGER stock_counts_no_replace BEFORE INSERT ON stock_counts
-WHEN EXISTS (SELECT 1 FROM stock_counts WHERE id = NEW.id)
-BEGIN SELECT raise(ABORT, 'a journal row is never replaced'); END;
-CREATE TRIGGER stock_counts_corrects_first BEFORE INSERT ON stock_counts
-WHEN EXISTS (SELECT 1 FROM stock_counts WHERE id = NEW.corrects AND corrects IS NOT NULL)
-BEGIN SELECT raise(ABORT, 'a correction points at the first row'); END;
 COMMIT;
