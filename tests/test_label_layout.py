@@ -25,7 +25,6 @@ from blendkit.showing.label_pages import (
     proof,
     seller_list,
     sheet_page,
-    sticker_svg,
 )
 from blendkit.showing.label_sheets import PAPERS_MM, read_grid
 from blendkit.showing.label_sizes import Sticker, read_sticker, stickers, type_size, type_sizes
@@ -205,15 +204,19 @@ def test_a_blend_over_a_limit_carries_a_black_band_on_every_sticker_and_card():
     assert 'class="over"' not in card_page([(label_with(), 1)], COMMON)
 
 
+def one_on_a_sheet(layout):
+    return sheet_page([(layout, 1)], read_grid(layout.sticker, "A4"))
+
+
 def test_the_open_jar_stands_around_its_months_alone():
     typed = Typed(maker="M", lot="L", keeps_months=36, after_opening_months=12)
     layout = lay_out(label_with(typed), Sticker("rectangle", 90, 55), COMMON)
-    svg = sticker_svg(layout)
-    assert svg.count('class="jar"') == 1
+    page = one_on_a_sheet(layout)
+    assert page.count('class="jar"') == 1
     jar = next(piece for piece in layout.pieces if piece.key == "durability")
     assert jar.text.strip() == "12M"
     dated = lay_out(label_with(), Sticker("rectangle", 90, 55), COMMON)
-    assert 'class="jar"' not in sticker_svg(dated)
+    assert 'class="jar"' not in one_on_a_sheet(dated)
     assert keeping(bk.Blend.from_dict(EXAMPLE), date(2026, 11, 25), {}, 36, 12).text == "12M"
 
 
@@ -229,9 +232,8 @@ def test_what_is_typed_stays_mere_text_everywhere(text):
     pages = [
         proof(layout),
         legend(layout),
-        sheet_page([(layout, 1)], read_grid(layout.sticker, "A4")),
+        one_on_a_sheet(layout),
         card_page([(label, 1)], COMMON),
-        sticker_svg(layout),
     ]
     for page in pages:
         assert text not in page

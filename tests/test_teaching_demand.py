@@ -14,9 +14,9 @@ from blendkit.foundation.data import example_class, example_document
 from blendkit.foundation.errors import BadNumber
 from blendkit.teaching.demand import (
     PER_OIL,
+    WHOLE_CLASS,
     ChoiceGroup,
     choice_groups,
-    demand_in_words,
     demand_of,
     to_buy,
 )
@@ -222,10 +222,10 @@ def test_a_chance_that_cannot_be_used_is_refused(chance):
 
 
 def test_it_says_which_guarantee_and_how():
-    text = demand_in_words(demand_of(a_class()))[0]
-    assert "at least" in text
-    assert "nobody runs out" in text
-    assert "any one oil" in demand_in_words(demand_of(a_class(), guarantee=PER_OIL))[0]
+    usual, apart = demand_of(a_class()), demand_of(a_class(), guarantee=PER_OIL)
+    assert (usual.guarantee, apart.guarantee) == (WHOLE_CLASS, PER_OIL)
+    assert "at least" in f"{usual.model} {usual.method}"
+    assert usual.method != apart.method
 
 
 # --- packs, stock and budget --------------------------------------------------------------

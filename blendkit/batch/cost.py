@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from blendkit.batch.bottles import Bottles, bottles_in_words
+from blendkit.batch.bottles import Bottles
 from blendkit.batch.master import Master
 from blendkit.batch.scaling import Batch, pours
 from blendkit.batch.stock import Layer, OnShelf, Use, split, uses_of
@@ -324,30 +324,9 @@ def price_at_margin(cost_of_one: float, margin: str) -> float:
     share = to_si(margin, "dimensionless", name="margin")
     if not 0 <= share < 1:
         needed = "a share of the price, from 0 % to below 100 %"
-        fix = "For so much on top of the cost, ask for a mark-up." if share >= 1 else ""
+        fix = "So much on top of the cost is a mark-up." if share >= 1 else ""
         raise BadNumber([Problem("margin", quoted(margin), needed, fix)])
     return cost_of_one / (1 - share)
-
-
-def price_at_markup(cost_of_one: float, markup: str) -> float:
-    """The price with a share of the cost put on top: cost x (1 + mark-up).
-
-    Raises
-    ------
-    BadNumber
-        A mark-up that is no share of 0 % or more.
-
-    Examples
-    --------
-    >>> price_at_markup(8.0, "150 %")
-    20.0
-    """
-    share = to_si(markup, "dimensionless", name="mark-up")
-    if share < 0:
-        raise BadNumber(
-            [Problem("mark-up", quoted(markup), "a share of the cost, 0 % or more")]
-        )
-    return cost_of_one * (1 + share)
 
 
 def margin_in_words(cost_of_one: float, price: float, currency: str) -> str:
@@ -362,16 +341,3 @@ def margin_in_words(cost_of_one: float, price: float, currency: str) -> str:
         f"{Money(cost_of_one, currency)}: a margin of {show(margin)} % of the price, which is "
         f"a mark-up of {show(markup)} % on the cost. Taxes and fees are not in it."
     )
-
-
-def cost_in_words(found: Cost) -> str:
-    """The worked sum, one line a thing, as one would write it on paper."""
-    rows = [
-        f"{line.name}: {line.arithmetic} = {Money(line.cost, found.currency)}"
-        if line.cost is not None
-        else f"{line.name}: {line.remark}"
-        for line in found.lines
-    ]
-    lead = "at least " if found.is_at_least else ""
-    among = f" for {bottles_in_words(found.bottles)}" if found.bottles else ""
-    return "\n".join([*rows, f"In all{among}: {lead}{Money(found.total, found.currency)}"])

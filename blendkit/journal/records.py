@@ -56,11 +56,6 @@ class Record:
     recorded_at: datetime = NOT_WRITTEN
     withdrawn: bool = False
 
-    @property
-    def corrected(self) -> bool:
-        """Whether this row corrects an earlier one."""
-        return self.row != self.id
-
 
 @dataclass(frozen=True, kw_only=True)
 class Blend(Record):

@@ -78,10 +78,6 @@ def impression_list(impressions: Iterable[Impression], most: int = MOST_LINES) -
     return render("impressions", rows=rows, earlier=earlier)
 
 
-def _smell(one: Impression) -> str:
-    return one.smell or ("" if one.strength is None else f"{show(one.strength)} of 10")
-
-
 def likes_in_words(likes: Iterable[Like]) -> str:
     """Who liked a version and who did not; each person's newest word counts."""
     newest = {like.person: like for like in sorted(likes, key=lambda one: one.happened_at)}

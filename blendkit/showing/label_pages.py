@@ -163,11 +163,6 @@ def card_page(prints: Sequence[tuple[Label, int]], size: TypeSize, paper: str = 
     )
 
 
-def sticker_svg(layout: Layout) -> str:
-    """One label as a picture file of its own, in its true size and with its font."""
-    return render("label_svg", layout=_drawn(layout), font=style_sheet(), family=FAMILY).strip()
-
-
 def seller_list(region: str) -> str:
     """What a seller needs besides the label, as HTML."""
     return render("seller", in_general=IN_GENERAL, duties=duties(region))

@@ -150,12 +150,6 @@ def _worst_first(finding: Finding) -> tuple[bool, float, bool]:
     return unknown, -finding.amount if unknown else -finding.share, not finding.rule.decides
 
 
-def all_within(findings: Iterable[Finding]) -> bool:
-    """True only where every row is "within": never where any figure is missing."""
-    verdicts = {finding.verdict for finding in findings}
-    return verdicts == {VERDICTS["within"]}
-
-
 def weakest(grades: Iterable[str]) -> str:
     """The least trustworthy of several grades; "read" where there is none.
 

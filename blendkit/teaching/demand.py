@@ -27,7 +27,7 @@ import numpy.typing as npt
 
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.foundation.units import ML_PER_M3
 from blendkit.materials import catalogue
 from blendkit.teaching.class_document import BadClass, ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
@@ -433,17 +433,3 @@ def to_buy(demand: Demand, on_hand_m3: Mapping[str, float] | None = None) -> dic
     needed |= {each.carrier: each.volume_m3 for each in demand.carriers}
     missing = {name: volume - max(have.get(name, 0.0), 0.0) for name, volume in needed.items()}
     return {name: volume for name, volume in missing.items() if volume > _ROUNDING}
-
-
-def demand_in_words(demand: Demand) -> list[str]:
-    """The guarantee and each oil, in sentences."""
-    told = [
-        f"{demand.model} {demand.method} Chance {show(demand.chance * 100, 4)} % that "
-        + ("nobody runs out." if demand.guarantee == WHOLE_CLASS else "any one oil suffices.")
-    ]
-    told += [
-        f"{each.name}: {each.drops} drops, {each.to_have_drops} with spillage and blotters, "
-        f"{show(each.volume_m3 * ML_PER_M3)} mL; about {show(each.expected_drops, 2)} are used."
-        for each in demand.oils
-    ]
-    return told

@@ -10,7 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from blendkit import Blend, example_document
-from blendkit.batch.cost import cost, cost_in_words, packaging
+from blendkit.batch.cost import cost, packaging
 from blendkit.batch.label import Typed, label_of
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.scaling import for_bottles, skin_of
@@ -68,7 +68,9 @@ def kept_picture(page, html: str, name: str, *, grey: bool = False) -> None:
 def test_from_the_shelf_to_the_sheet(page, batch):
     there = stock()
     spent = cost(batch, there, currency="EUR", extras=[packaging("Bottle", "0.85 EUR", 12)])
-    (ARTEFACTS / "gifts_cost.txt").write_text(cost_in_words(spent) + "\n", encoding="utf-8")
+    (ARTEFACTS / "gifts_cost.txt").write_text(
+        "\n".join(spent.sentences) + "\n", encoding="utf-8"
+    )
     label = label_of(
         batch.filling,
         TYPED,
