@@ -12,11 +12,10 @@ from scipy.stats import binom, multinomial
 
 from blendkit.foundation.data import example_class, example_document
 from blendkit.foundation.errors import BadNumber
+from blendkit.teaching.choice_chances import ChoiceGroup, choice_groups
 from blendkit.teaching.demand import (
     PER_OIL,
     WHOLE_CLASS,
-    ChoiceGroup,
-    choice_groups,
     demand_of,
     to_buy,
 )
