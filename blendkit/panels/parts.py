@@ -31,11 +31,13 @@ STYLE = f"""<style>
 .bk-panel .widget-label, .bk-panel .widget-html-content {{ font-size: 14px; color: {INK}; }}
 .bk-panel h3 {{ margin: 10px 0 2px; font-size: 15px; font-weight: 600; }}
 .bk-panel .bk-faint {{ color: {FAINT_INK}; margin: 4px 0; line-height: 1.35; }}
-.bk-panel .widget-hbox {{ flex-wrap: wrap; }}
+.bk-panel .widget-hbox, .bk-panel .lm-TabBar-content {{ flex-wrap: wrap; }}
+.bk-panel .lm-TabBar, .bk-panel .lm-TabBar-content {{ height: auto; max-width: 100%; }}
 .bk-panel svg[role=img] {{ height: auto; }}
 .bk-columns {{ display: flex; flex-flow: row wrap; align-items: flex-start; gap: 8px 28px;
   overflow: visible; }}
-.bk-columns > .bk-results {{ flex: 1 1 330px; min-width: 300px; overflow: visible; }}
+.bk-columns > .bk-results {{ flex: 1 1 330px; min-width: min(300px, 100%); max-width: 100%;
+  overflow: visible; }}
 .{_STALE} {{ opacity: .38; filter: grayscale(1); }}
 .bk-message {{ border-left: 4px solid {ACCENT}; padding: 4px 10px; line-height: 1.4;
   overflow-wrap: anywhere; }}
@@ -45,10 +47,13 @@ STYLE = f"""<style>
 .bk-drops {{ border-collapse: collapse; font-variant-numeric: tabular-nums; font-size: 14px;
   line-height: 1.3; }}
 .bk-drops th, .bk-drops td {{ padding: 3px 10px 3px 0; border-bottom: 1px solid {RULE};
-  text-align: left; overflow-wrap: anywhere; }}
+  text-align: left; }}
 .bk-drops td:nth-child(n+3), .bk-drops th:nth-child(n+3) {{ text-align: right; }}
 .bk-drops tfoot td {{ border-bottom: none; font-weight: 600; }}
 .bk-oils td, .bk-oils th {{ text-align: left !important; vertical-align: top; }}
+.bk-results {{ container-type: inline-size; }}
+@container (max-width: 420px) {{ .bk-if-wide {{ display: none; }} }}
+.bk-results .widget-html-content {{ min-width: 0; }}
 .bk-scroll {{ max-height: 420px; overflow: auto; }}
 .bk-chart {{ contain: inline-size; }}
 .bk-panel .widget-checkbox .widget-label-basic {{ white-space: normal; overflow: visible;
