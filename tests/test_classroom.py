@@ -7,6 +7,7 @@ import json
 import os
 import stat
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -327,11 +328,14 @@ class TestHub:
         keep_seats(tmp_path, cards, {})
         door = SeatAuthenticator(folder=str(tmp_path))
 
+        one_thread = ThreadPoolExecutor(1)
+
         async def tried(*tries):
             data = [{"username": seat, "password": phrase} for seat, phrase in tries]
             return [await door.authenticate(None, one) for one in data]
 
-        return cards, lambda *tries: asyncio.run(tried(*tries))
+        # in a thread of its own: page tests before this one may have left a loop running here
+        return cards, lambda *tries: one_thread.submit(asyncio.run, tried(*tries)).result()
 
     def test_the_right_phrase_opens_and_a_wrong_one_delays(self, sign_in, monkeypatch):
         cards, tried = sign_in

@@ -137,7 +137,9 @@ def opened(page, workbook):
     def open_notebook(name: str, ready: str = ".bk-panel svg.marks"):
         page.goto(workbook.page_of(name))
         try:
-            page.wait_for_selector(ready, timeout=90_000)
+            # drawn is enough: it may stand behind another tab
+            page.wait_for_selector(ready, state="attached", timeout=90_000)
+            page.wait_for_selector(".bk-panel")
         finally:
             ARTEFACTS.mkdir(exist_ok=True)
             page.screenshot(path=ARTEFACTS / "last_opened.png")
