@@ -14,7 +14,8 @@ from blendkit.journal.records import Batch, BatchBottles, BatchMaterial, Version
 from blendkit.panels import first_bottle, teach
 from blendkit.panels.journal_access import the_journal
 from blendkit.teaching.afterwards import seat_bottles
-from blendkit.teaching.class_document import BadClass, ClassPlan
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_parts import BadClass
 from blendkit.teaching.hand_in import gather, hand_in
 
 MARKUP = "<img src=x onerror=alert(1)>"

@@ -19,7 +19,8 @@ from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.journal.records import Batch, BatchMaterial
 from blendkit.journal.store import Journal
 from blendkit.materials import catalogue
-from blendkit.teaching.class_document import BadClass, ClassPlan
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_parts import BadClass
 
 MOST_DROPS = 2000
 LONGEST_NAME = 80

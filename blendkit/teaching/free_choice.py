@@ -30,7 +30,8 @@ from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
 from blendkit.skin.check import NO_RULE, rules_for
 from blendkit.skin.limits import Rule
-from blendkit.teaching.class_document import BadClass, ClassPlan
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_parts import BadClass
 
 PHOTOTOXIC = "phototoxic sum"
 _SUN_BUDGETS = range(4, 25)  # suns that can still be counted on two hands, more or less

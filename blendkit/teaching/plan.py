@@ -16,7 +16,8 @@ from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
 from blendkit.skin.cautions import cautions_for, excluded_for
-from blendkit.teaching.class_document import BadClass, ClassBlend, ClassPlan, PaletteOil, Seat
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_parts import BadClass, ClassBlend, PaletteOil, Seat
 
 __all__ = [
     "DISLIKE", "SUN", "BadClass", "ClassBlend", "ClassPlan", "LeavesOut", "PaletteOil", "Seat",
