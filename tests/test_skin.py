@@ -25,7 +25,7 @@ from blendkit.materials.analyses import read_analysis
 from blendkit.materials.catalogue import Share
 from blendkit.materials.constituents import match_shares
 from blendkit.showing.words import skin_in_words
-from blendkit.skin import check, limits
+from blendkit.skin import check, limits, published_limits
 from blendkit.skin.limits import VERDICTS, content, findings_of
 
 CASES = pd.read_csv(Path(__file__).parent / "published" / "skin_cases.csv", dtype={"case": str})
@@ -256,7 +256,7 @@ def test_each_rule_set_counts_its_own_members_together():
     # EU Annex II entry 360 names safrole; the IFRA standard isosafrole and dihydrosafrole too
     members = {
         limit.rule_set: limit.members
-        for limit in limits.published()
+        for limit in published_limits.published()
         if "afrole + " in limit.name or limit.name.startswith("Safrole (")
     }
     assert members[EU] == {"94-59-7"}

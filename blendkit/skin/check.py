@@ -34,9 +34,15 @@ from blendkit.skin.limits import (
     IFRA,
     Content,
     Finding,
+    Rule,
+)
+from blendkit.skin.published_limits import (
     Limit,
     Phototoxic,
-    Rule,
+    announced,
+    in_force,
+    phototoxic,
+    published,
 )
 
 NO_RULE = "none on record"
@@ -106,7 +112,7 @@ def rules_of(oils: tuple[Oil, ...], region: str, use: str, figures: str) -> tupl
     """As `rules_for`, for oils with whatever compositions they carry."""
     rules: list[Rule] = []
     limited: set[str] = set()
-    for limit in limits.in_force(region, use):
+    for limit in in_force(region, use):
         if limit.applies_to == "all sources" and not limit.is_condition:
             rule = _rule(limit, oils, figures, region)
             rules += [rule] if rule else []
@@ -168,9 +174,9 @@ def _sentence(text: str) -> str:
 
 def _phototoxic(oil: Oil) -> Phototoxic | None:
     """Its limit in the phototoxic sum, if it has one; a prohibition is a rule of its own."""
-    known = limits.phototoxic().get(oil.based_on)
+    known = phototoxic().get(oil.based_on)
     if known is None and oil.latin_name.startswith("Citrus") and "distilled" not in oil.process:
-        known = limits.phototoxic()["citrus-unknown"]  # kind unknown: the most phototoxic one
+        known = phototoxic()["citrus-unknown"]  # kind unknown: the most phototoxic one
     return known if known is not None and known.ceiling > 0 else None
 
 
@@ -197,13 +203,13 @@ def _furocoumarin_rules(
     measured = {n: f.fraction for n, f in held.items() if f and not f.carried_over}
     if any(measured.values()):
         missing = [o.name for o in oils if o.id in sensitive and o.id not in measured]
-        limit = next(row for row in limits.published() if row.applies_to == "measured only")
+        limit = next(row for row in published() if row.applies_to == "measured only")
         remark = f"Too low: not measured in {_listed(missing)}." if missing else _MEASURED
         yield Rule(
             limit.rule_set, "bergapten, as measured in the lots", _SUM, measured,
             limit.ceiling, False, limit.grade, limit.source, f"Information. {remark}",
         )  # fmt: skip
-    coming = limits.announced()
+    coming = announced()
     found = {oil.id: _content(oil, coming.members, figures) for oil in oils}
     marked = {name: marker for name, marker in found.items() if marker and marker.fraction}
     if marked:
@@ -335,7 +341,7 @@ def unchecked(
 def _questions(oils: Sequence[Oil], region: str, use: str) -> list[str]:
     """Bans on adding a substance, purity rules and the like: for the supplier to answer."""
     told = []
-    for limit in limits.in_force(region, use):
+    for limit in in_force(region, use):
         holding = [
             oil.name
             for oil in oils
@@ -350,7 +356,7 @@ def _questions(oils: Sequence[Oil], region: str, use: str) -> list[str]:
             where = _listed(holding)
             told.append(f"May not be added ({what}); natural in {where}: not judged.")
     for oil in oils:
-        known = limits.phototoxic().get(oil.based_on)
+        known = phototoxic().get(oil.based_on)
         if known and known.is_unsure:
             told.append(f"{oil.name} in sunlight: {known.acts_by}. {_sentence(known.remark)}")
     return told

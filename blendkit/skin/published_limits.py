@@ -1,0 +1,128 @@
+"""The published limits and what acts in sunlight, as they stand in `data/`."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from functools import cache
+from typing import NamedTuple
+
+from blendkit.foundation import data
+from blendkit.skin.limits import DECIDING, HANDBOOK
+
+
+class Limit(NamedTuple):
+    """One published limit, or one published condition that no percent can judge.
+
+    Attributes
+    ----------
+    rule_set, scope, name, kind : str
+        `kind` is "constituent", "material" or "shared".
+    members : frozenset of str
+        Ids of what is counted together.
+    of_materials : bool
+        Whether `members` are oils rather than constituents.
+    ceiling : float
+        Mass fraction; NaN for a condition. [-]
+    applies_to : str
+        "all sources"; "added only", which judges no oil that holds the substance by nature; or
+        "measured only".
+    is_condition : bool
+        True for a purity rule, a peroxide value and the like.
+    stands_for : str
+        For a limit derived from a usual content, the constituent it stands in for.
+    source, grade, remark : str
+    """
+
+    rule_set: str
+    scope: str
+    name: str
+    kind: str
+    members: frozenset[str]
+    of_materials: bool
+    ceiling: float
+    applies_to: str
+    is_condition: bool
+    stands_for: str
+    source: str
+    grade: str
+    remark: str
+
+
+@cache
+def published() -> tuple[Limit, ...]:
+    """Every limit in use, in the order of `data/limits.csv`."""
+    return tuple(_limits("yes"))
+
+
+def in_force(region: str, use: str) -> Iterator[Limit]:
+    """The limits and conditions that decide, or stand as advice, for a region and a use."""
+    sets, scopes = (*DECIDING[region], HANDBOOK), (use, "any leave-on")
+    for limit in published():
+        if limit.rule_set in sets and limit.scope in scopes:
+            yield limit
+
+
+@cache
+def announced() -> Limit:
+    """The furocoumarin threshold that is announced and not in force."""
+    return next(
+        limit for limit in _limits("no") if limit.kind == "shared" and "uro" in limit.name
+    )
+
+
+def _limits(used: str) -> list[Limit]:
+    table = data.table("limits")
+    shared = data.table("shared_ceilings")
+    found = []
+    for row in table[table["used"] == used].to_dict("records"):
+        members, of_materials = frozenset([row["subject"]]), row["subject_kind"] == "material"
+        if row["subject_kind"] == "shared":
+            of_ceiling = shared["ceiling"] == row["subject"]
+            rows = shared[of_ceiling & (shared["rule_set"] == row["rule_set"])]
+            members = frozenset(rows["member"])
+            of_materials = bool((rows["member_kind"] == "material").any())
+        found.append(
+            Limit(
+                row["rule_set"], row["scope"], row["subject_name"], row["subject_kind"],
+                members, of_materials, row["limit_percent"] / 100, row["applies_to"],
+                row["kind"] == "specification", row["stands_for"], row["source"], row["grade"],
+                row["remark"],
+            )
+        )  # fmt: skip
+    return found
+
+
+class Phototoxic(NamedTuple):
+    """How an oil stands to sunlight.
+
+    Attributes
+    ----------
+    ceiling : float
+        Its own limit as a mass fraction; NaN where none is on record; 0 if prohibited. [-]
+    rule_set, acts_by, source, grade, remark : str
+    """
+
+    ceiling: float
+    rule_set: str
+    acts_by: str
+    source: str
+    grade: str
+    remark: str
+
+    @property
+    def is_unsure(self) -> bool:
+        """Without a limit, and sources disagree or it hangs on the supplier's word."""
+        return math.isnan(self.ceiling) and self.acts_by != "not phototoxic at normal use"
+
+
+@cache
+def phototoxic() -> Mapping[str, Phototoxic]:
+    """How oils stand to sunlight, by shipped id; "citrus-unknown" among them."""
+    return {
+        row["material"]: Phototoxic(
+            row["limit_percent"] / 100, row["rule_set"], row["acts_by"],
+            row["source"], row["grade"], row["remark"],
+        )
+        for row in data.table("phototoxic").to_dict("records")
+    }  # fmt: skip
