@@ -70,7 +70,7 @@ class MakeMorePanel(BlendPanel):
         controls = [self.amount.view, self.region, self.use, write, self.made.view, blend]
         self.results = results(self.tabs)
         # below the controls rather than too narrow beside them
-        self.results.layout.min_width = "600px"
+        self.results.layout.min_width = "min(600px, 100%)"
         self.lay_out(controls, self.results, stale=(self.results,))
 
     def sections(self) -> dict[str, BatchSection]:

@@ -39,7 +39,7 @@ def weighing_chart() -> alt.LayerChart:
     bars = base.mark_bar(height={"band": 0.7}, stroke=INK, strokeWidth=0.6).encode(
         x=alt.X(
             "grams:Q",
-            title="g (small amounts drawn longer than their share)",
+            title=["g", "(small amounts drawn longer", "than their share)"],
             scale=alt.Scale(type="sqrt"),
             axis=alt.Axis(tickCount=6),
         ),
