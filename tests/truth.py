@@ -93,7 +93,7 @@ def markdown(rows: list[Row]) -> str:
         "| " + " | ".join(heading) + " |",
         "|---" * len(heading) + "|",
     ]
-    ordered = sorted(set(rows), key=lambda row: (row.source, row.what, row.published))
+    ordered = sorted(set(rows), key=lambda row: (row.source, *astuple(row)))
     lines += [
         "| " + " | ".join(cell.replace("|", "\\|") for cell in astuple(row)) + " |"
         for row in ordered
