@@ -7,6 +7,7 @@ import json
 import os
 import stat
 import sys
+import tempfile
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -185,7 +186,7 @@ class TestDropBox:
         from blendkit.classroom.accounts import make_drop_box
 
         for folder in (tmp_path, *tmp_path.parents):
-            if folder.stat().st_uid == 0 and str(folder).startswith("/tmp/"):
+            if folder.stat().st_uid == 0 and str(folder).startswith(tempfile.gettempdir()):
                 folder.chmod(0o711)
         return make_drop_box(tmp_path, 0)
 
