@@ -15,10 +15,19 @@
   const trusted = notebook =>
     notebook.widgets.every(cell => cell.model.type !== "code" || cell.model.trusted);
 
+  // a worked number that ships with the notebook is an output too, but no panel
+  function showsPanel(cell) {
+    const outputs = cell.model.outputs;
+    for (let place = 0; place < (outputs?.length ?? 0); place++) {
+      if ("application/vnd.jupyter.widget-view+json" in outputs.get(place).data) return true;
+    }
+    return false;
+  }
+
   // A page opened again on a living kernel still shows its panel, with what the maker had typed:
   // running the cells anew would throw that away.
   async function isLive(panel, kernel) {
-    if (!panel.content.widgets.some(cell => cell.model.outputs?.length > 0)) return false;
+    if (!panel.content.widgets.some(showsPanel)) return false;
     const expression = "'blendkit.panels' in __import__('sys').modules";
     const asked = kernel.requestExecute({
       code: "", silent: true, store_history: false, user_expressions: { live: expression },
