@@ -24,33 +24,40 @@ from blendkit.panels.parts import (
 
 BOTTLES = ("10 mL", "30 mL")
 _OTHER = "other"
+_USUALLY = " — usually "
 
 
 class _Ingredient:
     """One row: a material, its parts, and a button to take it out."""
 
-    def __init__(self, options: list[tuple[str, str]], entry: Mapping[str, Any]) -> None:
+    def __init__(
+        self, kind: str, options: list[tuple[str, str]], entry: Mapping[str, Any]
+    ) -> None:
         self.entry = dict(entry)
         known = {value for _, value in options}
         own = [] if entry["id"] in known else [(str(entry["id"]), entry["id"])]
         self.material = widgets.Dropdown(
             options=[*options, *own],
             value=entry["id"],
-            tooltip="material",
+            tooltip=kind,
             layout=widgets.Layout(width="232px"),
         )
         self.parts = widgets.Text(
             value=f"{entry.get('parts', 1)}",
-            tooltip="parts",
             continuous_update=False,
             layout=widgets.Layout(width="52px"),
         )
-        self.remove = widgets.Button(
-            description="×", tooltip="take this out", layout=widgets.Layout(width="34px")
-        )
+        self.remove = widgets.Button(description="×", layout=widgets.Layout(width="34px"))
         self.fixed = widgets.HTML()
         self.view = widgets.HBox([self.material, self.parts, self.remove, self.fixed])
         self._tell_fixed()
+        self.material.observe(self._name_controls, "value")
+        self._name_controls()
+
+    def _name_controls(self, _: Any = None) -> None:
+        """Name box and button by their material, for those who only hear them."""
+        name, _, _ = self.material.label.partition(_USUALLY)
+        self.parts.tooltip, self.remove.tooltip = f"parts of {name}", f"take out {name}"
 
     @property
     def is_fixed(self) -> bool:
@@ -76,8 +83,10 @@ class _Ingredients:
     """A list of rows with a chooser below that adds one."""
 
     def __init__(
-        self, prompt: str, options: list[tuple[str, str]], changed: Callable[..., None]
+        self, kind: str, options: list[tuple[str, str]], changed: Callable[..., None]
     ) -> None:
+        prompt = f"+ add a {kind} …"
+        self.kind = kind
         self.options = options
         self.changed = changed
         self.rows: list[_Ingredient] = []
@@ -101,7 +110,7 @@ class _Ingredients:
         return [row.document() for row in self.rows]
 
     def _append(self, entry: Mapping[str, Any]) -> None:
-        row = _Ingredient(self.options, entry)
+        row = _Ingredient(self.kind, self.options, entry)
         row.material.observe(self.changed, "value")
         row.parts.observe(self.changed, "value")
         row.remove.on_click(lambda _: self._remove(row))
@@ -151,8 +160,7 @@ class _Note:
         self.note = note
         self.parts = SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
         self.parts.on_change(changed)
-        prompt = f"+ add a {note} note …"
-        self.oils = _Ingredients(prompt, _oil_options(note), changed)
+        self.oils = _Ingredients(f"{note} note", _oil_options(note), changed)
         self.view = widgets.VBox([heading(f"{note.capitalize()} note"), self.oils.view])
 
     def show(self, document: Mapping[str, Any]) -> None:
@@ -186,7 +194,7 @@ class BlendEditor:
         self.headspace = text_box("Left empty", "0 mL", "210px")
         self.botanicals = text_box("Dried botanicals", "0 mL", "210px")
         self.notes = {note: _Note(note, self._tell) for note in NOTES}
-        self.carriers = _Ingredients("+ add a carrier …", _carrier_options(), self._tell)
+        self.carriers = _Ingredients("carrier", _carrier_options(), self._tell)
         self.fixed = _FixedCounts(self.share_out_again)
         self.view = self._lay_out()
         self._set(document)
@@ -323,7 +331,7 @@ def _oil_options(note: str) -> list[tuple[str, str]]:
     known = [catalogue.oil(oil_id) for oil_id in catalogue.oil_ids()]
     by_name = sorted(known, key=lambda oil: (oil.note != note, oil.name))
     return [
-        (oil.name if oil.note == note else f"{oil.name} — usually {oil.note}", oil.id)
+        (oil.name if oil.note == note else f"{oil.name}{_USUALLY}{oil.note}", oil.id)
         for oil in by_name
     ]
 

@@ -13,9 +13,8 @@ function render({ el }) {
       if (words) control.setAttribute("aria-label", words);
     }
     for (const button of panel.querySelectorAll("button")) {
-      if (button.textContent.trim().length > 1 || !own(button)) continue;
-      const chosen = button.parentElement.querySelector("select")?.selectedOptions[0];
-      button.setAttribute("aria-label", `${own(button)}: ${chosen?.textContent ?? ""}`);
+      if (button.textContent.trim().length < 2 && own(button))
+        button.setAttribute("aria-label", own(button));
     }
   }
 
@@ -28,7 +27,8 @@ function render({ el }) {
       clearTimeout(waiting);
       waiting = setTimeout(() => name(panel), 400);  // never while someone drags
     });
-    watcher.observe(panel, { subtree: true, childList: true });
+    const said = ["title", "placeholder"];  // a name changes with what it names
+    watcher.observe(panel, { subtree: true, childList: true, attributeFilter: said });
   });
   return () => {
     cancelAnimationFrame(frame);

@@ -114,7 +114,8 @@ def test_a_screen_reader_hears_a_name_for_every_control(opened):
         for node in session.send("Accessibility.queryAXTree", asked)["nodes"]:
             names.append(node["name"]["value"])
     assert {"Strength", "Top parts", "Middle parts", "Base parts"} <= set(heard["slider"])
-    assert "take this out: Lavender" in heard["button"]
+    assert "take out Lavender" in heard["button"]
+    assert "parts of Lavender" in heard["textbox"]
     assert [role for role, names in heard.items() if "" in names] == []
     assert re.search(r"Bottle, from the top: .*; Cedarwood Atlas", bottle_words(page))
 
