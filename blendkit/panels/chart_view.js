@@ -6,39 +6,55 @@ async function render({ model, el }) {
   host.style.width = "100%";
   host.setAttribute("role", "img");
   host.setAttribute("aria-label", model.get("label"));
-  figure.append(host);
+  // Vega takes axes without rows for a mistake, so nothing is drawn before there are some
+  const nothing = document.createElement("p");
+  nothing.className = "bk-faint";
+  nothing.textContent = "Nothing to draw yet.";
+  figure.append(host, nothing);
   el.append(figure);
 
   const name = model.get("data_name");
-  const spec = structuredClone(model.get("spec"));
-  spec.datasets = { [name]: model.get("rows") };  // legends need rows from the start
-  const shown = await vegaEmbed(host, spec, {
-    actions: false,
-    renderer: "svg",
-    tooltip: { theme: "light" },
-  });
-  figure.append(keeper(shown.view, spec.title?.text ?? "chart"));
-
-  // Vega's own "container" width is 0 when a cell draws before it is laid out
   let width = 0;
-  const fit = () => {
-    if (host.clientWidth && host.clientWidth !== width) {
+  let drawing;  // begun with the first rows; legends need them from the start
+  const draw = async rows => {
+    const spec = structuredClone(model.get("spec"));
+    spec.datasets = { [name]: rows };
+    const shown = await vegaEmbed(host, spec, {
+      actions: false,
+      renderer: "svg",
+      tooltip: { theme: "light" },
+    });
+    nothing.before(keeper(shown.view, spec.title?.text ?? "chart"));
+    return shown;
+  };
+  const redraw = async () => {
+    const rows = model.get("rows");
+    figure.classList.toggle("bk-empty", !rows.length);
+    if (!rows.length) return;
+    const first = !drawing;
+    const shown = await (drawing ??= draw(rows));
+    const now = model.get("rows");
+    if (now.length && !(first && now === rows)) await shown.view.data(name, now).runAsync();
+    await fit();
+  };
+  // Vega's own "container" width is 0 when a cell draws before it is laid out
+  const fit = async () => {
+    if (drawing && host.clientWidth && host.clientWidth !== width) {
       width = host.clientWidth;
-      shown.view.width(width).runAsync();
+      await (await drawing).view.width(width).runAsync();
     }
   };
   const watcher = new ResizeObserver(fit);
   watcher.observe(host);
-
-  const redraw = () => shown.view.data(name, model.get("rows")).runAsync();
   const relabel = () => host.setAttribute("aria-label", model.get("label"));
   model.on("change:rows", redraw);
   model.on("change:label", relabel);
-  return () => {
+  await redraw();
+  return async () => {
     model.off("change:rows", redraw);
     model.off("change:label", relabel);
     watcher.disconnect();
-    shown.finalize();
+    (await drawing)?.finalize();
   };
 }
 

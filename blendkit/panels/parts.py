@@ -56,6 +56,7 @@ STYLE = f"""<style>
 .bk-results .widget-html-content {{ min-width: 0; }}
 .bk-scroll {{ max-height: 420px; overflow: auto; }}
 .bk-chart {{ contain: inline-size; }}
+.bk-chart.bk-empty > :not(p), .bk-chart:not(.bk-empty) > p {{ display: none; }}
 .bk-panel .widget-checkbox .widget-label-basic {{ white-space: normal; overflow: visible;
   height: auto; line-height: 1.3; }}
 .bk-panel .widget-checkbox {{ height: auto; }}
@@ -295,10 +296,18 @@ class SlidingNumber:
 
 
 class Message:
-    """One line that says in words what went well and what did not."""
+    """One line that says in words what went well and what did not.
+
+    Attributes
+    ----------
+    view : ipywidgets.Widget
+    is_refusal : bool
+        Whether what it says now is that something did not go well.
+    """
 
     def __init__(self) -> None:
         self.view = widgets.HTML()
+        self.is_refusal = False
         self._at_work = False
 
     def say(self, text: str) -> None:
@@ -324,7 +333,7 @@ class Message:
         live = "assertive" if refusal else "polite"
         shown = f'<div class="{kind}">{html}</div>' if html else ""
         self.view.value = f'<div role="status" aria-live="{live}">{shown}</div>'
-        self._at_work = False
+        self._at_work, self.is_refusal = False, refusal
 
     def guard(self, action: Callable[..., None], working: str = "") -> Callable[..., None]:
         """Wrap a callback so that nothing it raises is ever lost.

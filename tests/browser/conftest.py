@@ -69,9 +69,10 @@ def _free_port() -> int:
 class Workbook:
     """A running workbook."""
 
-    def __init__(self, address: str, token: str) -> None:
+    def __init__(self, address: str, token: str, maker: Path) -> None:
         self.address = address
         self.token = token
+        self.maker = maker
 
     def page_of(self, notebook: str) -> str:
         """The address of a notebook."""
@@ -81,6 +82,12 @@ class Workbook:
         """End every kernel, so that the next page starts from nothing."""
         for session in json.loads(self._ask("GET", "/api/sessions")):
             self._ask("DELETE", f"/api/sessions/{session['id']}")
+
+    def begin_anew(self) -> None:
+        """End every kernel and empty the journal, so that no test sees what another kept."""
+        self.end_kernels()
+        for file in self.maker.glob("journal.sqlite3*"):
+            file.unlink()
 
     def write(self, path: str, notebook: dict) -> None:
         """Put a notebook into the maker's folder, as an upload does."""
@@ -109,7 +116,7 @@ def workbook(tmp_path_factory):
     server = subprocess.Popen(command, env=environment, stdout=log, stderr=log)
     try:
         _wait_for(f"http://127.0.0.1:{port}/api?token={token}")
-        yield Workbook(f"http://127.0.0.1:{port}", token)
+        yield Workbook(f"http://127.0.0.1:{port}", token, folder / "maker")
     finally:
         server.terminate()
         server.wait(timeout=20)
@@ -132,7 +139,7 @@ def _wait_for(address: str, seconds: float = 60) -> None:
 def opened(page, workbook):
     """Open a notebook and wait for its panel, with no further key press."""
 
-    workbook.end_kernels()
+    workbook.begin_anew()
 
     def open_notebook(name: str, ready: str = ".bk-panel svg.marks"):
         page.goto(workbook.page_of(name))

@@ -15,12 +15,8 @@ TEN = (("Cedarwood", 3), ("Patchouli", 2), ("Lavender", 2), ("Petitgrain", 1), (
 
 @pytest.fixture
 def bench(opened):
-    """The notebook, with an empty bottle on the bench whatever was left on it before."""
-    page = opened(NOTEBOOK, READY)
-    if page.locator(".bk-message >> text=Went on").count():
-        keep(page)
-        page.reload()
-    return page
+    """The notebook, with an empty bottle on the bench."""
+    return opened(NOTEBOOK, READY)
 
 
 def tap(page, name: str) -> None:
@@ -44,9 +40,10 @@ def ten_additions(page) -> None:
 
 
 def test_ten_taps_fill_the_bottle_and_survive_the_end_of_the_kernel(opened, workbook, picture):
-    errors = []
     page = opened(NOTEBOOK, READY)
+    errors = []
     page.on("pageerror", lambda error: errors.append(str(error)))
+    assert page.locator(".bk-panel >> text=Nothing to draw yet.").is_visible()
     ten_additions(page)
     page.wait_for_selector(f"{BOTTLE}[aria-label*='Cedarwood Atlas · 3 drops']")
     page.wait_for_selector(".bk-panel svg.marks")
