@@ -10,9 +10,17 @@ import pytest
 
 from blendkit import Blend, drop_table, example_document, skin_findings
 from blendkit.foundation import keep
+from blendkit.journal.records import Version
 from blendkit.journal.store import journal_path
-from blendkit.panels import first_bottle, shelf, skin_check
-from blendkit.panels.journal_access import let_go
+from blendkit.panels import (
+    fade,
+    first_bottle,
+    make_and_keep,
+    make_more,
+    shelf,
+    skin_check,
+)
+from blendkit.panels.journal_access import let_go, the_journal
 from blendkit.panels.parts import SlidingNumber, number_of
 
 
@@ -84,6 +92,11 @@ class TestFirstBottle:
     def test_oils_can_be_added_and_taken_out(self, panel):
         oils = panel.editor.notes["base"].oils
         oils.chooser.value = "vetiver"
+        assert oils.rows[-1].parts.tooltip == "parts of Vetiver (Haiti)"
+        oils.rows[-1].material.value = "lavender"  # usually a middle note
+        assert oils.rows[-1].parts.tooltip == "parts of Lavender"
+        assert oils.rows[-1].remove.tooltip == "take out Lavender"
+        oils.rows[-1].material.value = "vetiver"
         assert "vetiver" in panel.blend.oil_drops
         assert oils.chooser.value == ""
         oils.rows[-1].remove.click()
@@ -227,6 +240,57 @@ class TestFirstBottle:
         monkeypatch.setattr("blendkit.panels.first_bottle_panel.fill", lambda blend: 1 / 0)
         panel.editor.strength.value = "15 %"
         assert "ZeroDivisionError" in panel.message.view.value
+
+
+class TestOpening:
+    NAME = "<b>Quay</b> (invented)"
+    OPENERS = (first_bottle, skin_check, fade, make_more)
+
+    def test_every_panel_opens_with_the_blend_kept_last_and_says_so(self):
+        panel = first_bottle()
+        panel.editor.name.value, panel.editor.strength.value = self.NAME, "12 %"
+        panel.saved.keep()
+        for opened in (opener() for opener in self.OPENERS):
+            assert opened.blend == panel.blend
+            said = opened.message.view.value
+            assert "Opened with the blend you kept last: &lt;b&gt;Quay&lt;/b&gt;" in said
+        bench = make_and_keep()
+        assert bench.record.bench.plan.fields.name == self.NAME
+        assert bench.record.parent == the_journal().all(Version)[-1]
+        assert "the blend you kept last" in bench.message.view.value
+
+    def test_a_blend_that_is_given_goes_before_what_was_kept(self):
+        skin_check().saved.keep()
+        given = example_document() | {"name": "Given (invented)"}
+        assert first_bottle(given).blend.name == "Given (invented)"
+
+    @pytest.mark.parametrize("broken", [{}, {"name": "x"}, {"oils": None}])
+    def test_a_kept_blend_that_cannot_be_used_is_said_and_passed_by(self, broken):
+        panel = first_bottle()
+        panel.editor.name.value = "Older (invented)"
+        panel.saved.keep()
+        the_journal().new_blend("Gone wrong", broken, "")
+        for opened in (first_bottle(), make_and_keep()):
+            said = opened.message.view.value
+            assert "Gone wrong" in said
+            assert "the newest kept blend that can be used: Older (invented)" in said
+        assert first_bottle().blend == panel.blend
+
+    def test_where_nothing_kept_can_be_used_it_is_the_example(self):
+        the_journal().new_blend("Gone wrong", {"bottle": "10 mL"}, "")
+        panel = first_bottle()
+        assert panel.blend.to_dict() == example_document()
+        assert "Gone wrong" in panel.message.view.value
+        assert "invented example" in panel.message.view.value
+
+    def test_a_damaged_journal_is_said_and_the_panel_opens(self):
+        first_bottle().saved.keep()
+        let_go()
+        journal_path().write_bytes(b"this is no journal" * 200)
+        for opener in self.OPENERS:
+            panel = opener()
+            assert panel.blend.to_dict() == example_document()
+            assert "What you kept cannot be read" in panel.message.view.value
 
 
 class TestShelf:

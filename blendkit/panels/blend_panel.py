@@ -8,10 +8,10 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
-from blendkit.foundation.data import example_document
 from blendkit.foundation.errors import Refused
 from blendkit.panels.blend_editor import BlendEditor
 from blendkit.panels.calibrator import kept_drop_sizes
+from blendkit.panels.opening_blend import opening_blend
 from blendkit.panels.parts import Afterwards, Message, Panel, columns, framed, grey
 from blendkit.panels.saved_blends import SavedBlends
 
@@ -25,8 +25,8 @@ class BlendPanel(Panel):
     Parameters
     ----------
     document : mapping, optional
-        The blend to open with; the invented example, counted with the maker's own droppers,
-        where left out.
+        The blend to open with. Where left out, the one that was kept last; or else the
+        invented example, counted with the maker's own droppers.
 
     Attributes
     ----------
@@ -40,8 +40,9 @@ class BlendPanel(Panel):
         self.message = Message()
         self._afterwards = Afterwards()
         self.refresh = self.message.guard(self.update)
-        self.editor = BlendEditor(document or example_document(), self.refresh)
-        if document is None:
+        self.opening = opening_blend(document)
+        self.editor = BlendEditor(self.opening.document, self.refresh)
+        if self.opening.is_example:
             self.editor.drop_sizes |= kept_drop_sizes()
 
     def lay_out(
@@ -70,6 +71,8 @@ class BlendPanel(Panel):
         self.view = framed(self.saved.view, self.message.view, both)
         self.refresh()
         self._afterwards.finish()
+        if not self.message.is_refusal:
+            self.message.say(self.opening.said)
 
     def show(self, blend: Blend) -> None:
         """Put another blend on the panel."""

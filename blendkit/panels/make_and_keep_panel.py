@@ -33,6 +33,7 @@ from blendkit.panels.chart_view import ChartView
 from blendkit.panels.journal_access import the_journal
 from blendkit.panels.journal_page import JournalPage
 from blendkit.panels.nose_log_panel import learnt_clock
+from blendkit.panels.opening_blend import opening_blend
 from blendkit.panels.parts import (
     Afterwards,
     Findings,
@@ -77,7 +78,7 @@ class MakeAndKeepPanel(Panel):
     ----------
     document : mapping, optional
         The blend to make. Where left out, the session that was left open is gone on with; or
-        else the invented example is put on the bench.
+        else the blend that was kept last is put on the bench, or the invented example.
 
     Attributes
     ----------
@@ -174,7 +175,10 @@ class MakeAndKeepPanel(Panel):
                     return
             except CannotJournal as error:
                 self.message.refuse(error)
-        self.begin(BenchRecord(on_the_bench(document or example_document())))
+        opening = opening_blend(document)
+        self.begin(BenchRecord(on_the_bench(opening.document), opening.version))
+        if not self.message.is_refusal:
+            self.message.say(opening.said)
 
     def begin(self, record: BenchRecord) -> None:
         """Put a session on the bench."""

@@ -8,7 +8,7 @@ import ipywidgets as widgets
 
 from blendkit.blend.drops import fill
 from blendkit.blend.kept_versions import KeptVersion, kept_versions
-from blendkit.foundation.errors import BadNumber, Problem
+from blendkit.foundation.errors import BadNumber, Problem, Refused
 from blendkit.journal.records import Like
 from blendkit.journal.store import now
 from blendkit.making.versions import what_changed
@@ -89,13 +89,18 @@ class VersionsPage:
             self.reasons.show([])
             self.pictures.children = []
             return
-        was, now_it_is = before.blend(), after.blend()
+        self.reasons.show(self._reasons())
+        try:
+            was, now_it_is = before.blend(), after.blend()
+        except Refused as error:  # the page must open, whatever was kept
+            self.changes.show([f"These two cannot be compared. {error}"])
+            self.pictures.children = []
+            return
         self.changes.show(what_changed(was, now_it_is))
         self.pictures.children = [
             beside(before.short_label.capitalize(), fill(was)),
             beside(after.short_label.capitalize(), fill(now_it_is)),
         ]
-        self.reasons.show(self._reasons())
 
     def note(self, *, liked: bool) -> None:
         """Write down whether somebody liked the second version."""
