@@ -204,8 +204,6 @@ def _vapour_draws(
         rates,
         seconds,
         film.share_of_oil * volatility[:, None],
-        # strengths are then within 1e-3; where nothing stays, quotients ask for more
-        nodes_per_octave=2 if film.carrier_moles > 0.1 * film.moles.sum() else 4,
     )
     moles = left.film_moles.T
     least = _NOTHING_LEFT * moles[0]
