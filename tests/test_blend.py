@@ -361,6 +361,20 @@ def test_something_that_is_no_document_is_refused(document):
         bk.Blend.from_dict(document)
 
 
+def nested(depth: int) -> object:
+    value: object = "x"
+    for _ in range(depth):
+        value = [value]
+    return value
+
+
+@pytest.mark.parametrize("value", [10**5000, nested(5000)], ids=["digits", "lists in lists"])
+@pytest.mark.parametrize("key", ["name", "bottle", "strength_basis", "oils", "note_parts"])
+def test_what_cannot_even_be_written_out_is_refused(key, value):
+    with pytest.raises(bk.BadBlend, match=key):
+        bk.Blend.from_dict({**DOCUMENT, key: value})
+
+
 def test_an_empty_document_names_every_missing_field():
     with pytest.raises(bk.BadBlend) as caught:
         bk.Blend.from_dict({})

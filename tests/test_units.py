@@ -125,6 +125,13 @@ def test_a_unit_of_another_kind_says_which_kind_it_is(text, unit, word):
     assert "with its unit, such as" in message
 
 
+@pytest.mark.parametrize("text", ["5 dB*mL", "5 mL*dBm/mW", "12.5 dB*h", "5 degC*dB"])
+@pytest.mark.parametrize("unit", ["m**3", "s", "dimensionless"])
+def test_a_level_times_something_else_is_no_unit(text, unit):
+    with pytest.raises(BadNumber, match="is unknown"):
+        to_si(text, unit, name="it")
+
+
 @pytest.mark.parametrize("text", ["1,000 mL", "12,345 mL", "-1,000 mL", "100,000 mL"])
 def test_a_thousands_comma_is_asked_about(text):
     with pytest.raises(

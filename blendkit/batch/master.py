@@ -175,7 +175,7 @@ def master(
     problems: list[Problem] = []
     if basis not in STRENGTH_BASES:
         needed = "one of " + ", ".join(STRENGTH_BASES)
-        hint = near_miss(str(basis), STRENGTH_BASES)
+        hint = near_miss(basis, STRENGTH_BASES)
         raise BadNumber([Problem("strength_basis", quoted(basis), needed, hint)])
     if not dilutions:
         problems.append(Problem("dilutions", "nothing", "bottles and their strength"))

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted, text_of
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import ML_PER_M3, is_positive_number, show, to_si
 from blendkit.materials import catalogue
@@ -162,7 +162,7 @@ class _Reader:
             self._add("name", quoted(name), "text of at most 200 characters")
         elif any(0xD800 <= ord(letter) <= 0xDFFF for letter in name):
             self._add("name", "half a character", "whole characters", "Type the name anew.")
-        return str(name)
+        return text_of(name)
 
     def _volume(self, key: str, smallest: float = 0.0) -> float:
         if key not in self.document:
@@ -200,9 +200,9 @@ class _Reader:
                 where,
                 quoted(value),
                 "one of " + ", ".join(choices),
-                near_miss(str(value), choices),
+                near_miss(value, choices),
             )
-        return str(value)
+        return text_of(value)
 
     def _entries(
         self, key: str, known: Mapping[str, bool]
@@ -220,7 +220,7 @@ class _Reader:
                 )
                 continue
             self._check_keys(f"{where}, ", entry, known)
-            name = str(entry.get("id"))
+            name = text_of(entry.get("id"))
             if "id" in entry and name in seen:
                 self._add(
                     where,
@@ -258,7 +258,7 @@ class _Reader:
         if "id" not in entry or entry["id"] in known:
             return "id" in entry
         name = entry["id"]
-        hint = near_miss(str(name), known) or f"See bk.{kind}s() for all of them."
+        hint = near_miss(name, known) or f"See bk.{kind}s() for all of them."
         self._add(f"{where}, id", quoted(name), f"an id of the {kind}s on record", hint)
         return False
 
@@ -289,7 +289,7 @@ class _Reader:
                     where,
                     quoted(key),
                     'an id on record, or "default"',
-                    near_miss(str(key), known),
+                    near_miss(key, known),
                 )
             elif not is_positive_number(value) or not 1 <= value <= MOST_DROPS_PER_ML:
                 needed = f"drops in one millilitre, a number from 1 to {MOST_DROPS_PER_ML:g}"

@@ -83,7 +83,7 @@ class Conditions:
             if not low * (1 - 1e-9) <= number <= high * (1 + 1e-9):
                 problems.append(Problem(name, quoted(value), f"from {span}"))
         if surface not in SURFACES:
-            hint = near_miss(str(surface), SURFACES)
+            hint = near_miss(surface, SURFACES)
             problems.append(Problem("surface", quoted(surface), " or ".join(SURFACES), hint))
         if not isinstance(clock_factor, int | float) or not 0.02 <= clock_factor <= 50:
             needed = "a number from 0.02 to 50; 1 where nothing was learnt"

@@ -99,7 +99,7 @@ def attempt(
         return None
 
 
-def near_miss(word: str, known: Iterable[str]) -> str:
+def near_miss(word: object, known: Iterable[str]) -> str:
     """A question that offers the nearest known word, or nothing.
 
     Examples
@@ -110,8 +110,22 @@ def near_miss(word: str, known: Iterable[str]) -> str:
     ''
     """
     by_lower_case = {name.lower(): name for name in known}
-    found = get_close_matches(str(word).lower(), list(by_lower_case), n=1, cutoff=0.6)
+    found = get_close_matches(text_of(word).lower(), list(by_lower_case), n=1, cutoff=0.6)
     return f'Did you mean "{by_lower_case[found[0]]}"?' if found else ""
+
+
+def text_of(value: object) -> str:
+    """A value as text, also where Python refuses to spell it out.
+
+    Examples
+    --------
+    >>> text_of("10 g"), text_of(10**5000)
+    ('10 g', 'int too long to write out')
+    """
+    try:
+        return str(value)
+    except (ValueError, RecursionError):  # too many digits, or nested too deeply
+        return f"{type(value).__name__} too long to write out"
 
 
 def quoted(value: object, longest: int = 60) -> str:
@@ -122,7 +136,7 @@ def quoted(value: object, longest: int = 60) -> str:
     >>> quoted("10 g"), quoted(0), quoted("x" * 70, longest=5)
     ('"10 g"', '0', '"xxxxx…"')
     """
-    text = str(value)
+    text = text_of(value)
     if len(text) > longest:
         text = text[:longest] + "…"
     return f'"{text}"' if isinstance(value, str) else text

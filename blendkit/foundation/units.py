@@ -24,6 +24,7 @@ G_PER_KG = 1e3
 KELVIN_AT_0_CELSIUS = 273.15
 GAS_CONSTANT_J_PER_MOL_K = 8.31446261815324  # exact since 2019 (CODATA 2018)
 STANDARD_ATMOSPHERE_PA = 101325.0  # exact by definition (CGPM 1954)
+YEARS = range(1971, 3000)  # whose days every system can shift from one time zone to another
 
 _EXAMPLES = {
     "m**3": ("a volume", "10 mL"),
@@ -134,7 +135,9 @@ def _parse(value: object, needed: str, name: str) -> Quantity[Any]:
     if not unit:
         raise BadNumber([Problem(name, f"{quoted(value)}, which has no unit", needed)])
     try:
-        return units.Quantity(float(number.replace(",", ".")), units.parse_units(unit))
+        quantity = units.Quantity(float(number.replace(",", ".")), units.parse_units(unit))
+        quantity.to_base_units()  # what mixes degrees or decibels with others cannot be turned
+        return quantity
     except Exception as error:  # pint raises many kinds, its tokenizer's among them
         got = f'{quoted(value)}, whose unit "{unit}" is unknown'
         raise BadNumber([Problem(name, got, needed)]) from error

@@ -91,7 +91,7 @@ def words_in(language: str) -> Words:
     """
     if language not in LANGUAGES:
         needed = "one of " + ", ".join(LANGUAGES)
-        hint = near_miss(str(language), LANGUAGES)
+        hint = near_miss(language, LANGUAGES)
         raise BadNumber([Problem("language", quoted(language), needed, hint)])
     texts = data.table("handout_words").set_index("key")
     names = data.table("handout_names").set_index("material")

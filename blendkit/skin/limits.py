@@ -241,7 +241,7 @@ def checked_choices(region: str, use: str, figures: str) -> tuple[str, str, str]
     given = {"region": region, "use": use, "figures": figures}
     choices = {"region": tuple(DECIDING), "use": USES, "figures": FIGURES}
     problems = [
-        Problem(name, quoted(got), "one of " + ", ".join(known), near_miss(str(got), known))
+        Problem(name, quoted(got), "one of " + ", ".join(known), near_miss(got, known))
         for name, known in choices.items()
         if (got := given[name]) not in known
     ]

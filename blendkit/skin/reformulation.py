@@ -349,7 +349,7 @@ def _rules(
 def _check_options(keep: object, at_least: object) -> None:
     problems = []
     if keep not in KEEP:
-        hint = near_miss(str(keep), ["total", "ratio", "both"])
+        hint = near_miss(keep, ["total", "ratio", "both"])
         problems.append(Problem("keep", quoted(keep), '"total", "ratio", "both" or None', hint))
     if isinstance(at_least, bool) or not isinstance(at_least, int) or at_least < 0:
         problems.append(Problem("at_least", quoted(at_least), "a whole number, 0 or more"))
