@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+import math
+from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
 
@@ -67,6 +68,20 @@ class TestLots:
         keep.save("lots", "unknown", {"oil": "moonbeam", "lot": "x", "percents": {}})
         assert "lavender@A12" in catalogue.oil_ids()
 
+    @pytest.mark.parametrize(
+        "percents",
+        [
+            [1], None, {}, {"78-70-6": [math.nan] * 3}, {"78-70-6": [-5, -2, 0]},
+            {"78-70-6": [5, 2, 1]}, {"78-70-6": [60, 60, 60], "76-22-2": [60, 60, 60]},
+            {"78-70-6": [1, 2, math.inf]}, {"78-70-6": ["1", "2", "3"]}, {"78-70-6": 3},
+        ],
+    )  # fmt: skip
+    def test_a_lot_whose_shares_are_none_is_passed_by(self, percents):
+        """A share that is no number would make every limit look kept."""
+        keep_lot("lavender", "A12", ANALYSIS)
+        keep.save("lots", "b", {"oil": "lavender", "lot": "B", "percents": percents})
+        assert [name for name in catalogue.oil_ids() if "@" in name] == ["lavender@A12"]
+
     @pytest.mark.parametrize("lot", ["", "   "])
     def test_a_lot_needs_a_name(self, lot):
         with pytest.raises(BadNumber, match="lot"):
@@ -98,6 +113,24 @@ class TestShelf:
     def test_a_hand_edited_file_cannot_break_the_shelf(self):
         keep.save("shelf", "lavender", {"oil": "lavender", "price": "much", "opened_on": 7})
         assert shelf.owned()["lavender"].price is None
+
+    @pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31", "1969-12-31"])
+    def test_a_day_that_no_clock_reaches_is_refused_or_passed_by(self, day):
+        for matter in ("opened_on", "bought_on"):
+            with pytest.raises(BadNumber, match="a date from 1971 on"):
+                shelf.enter("lavender", bottle_ml=10, **{matter: day})
+        edited = {"oil": "lavender", "written": f"{day}T00:00:00+14:00"}
+        bottle = {"bottle_ml": 10, "opened_on": day, "bought_on": day}
+        keep.save("shelf", "a", {**edited, **bottle})
+        keep.save("shelf", "b", {**edited, "left_ml": 3, "counted_on": day})
+        (bottle,) = shelf.bought()
+        assert bottle.opened_on is None
+        for at in (bottle.at, shelf.counts()["lavender"].at):
+            assert at.astimezone(timezone(timedelta(hours=-12)))  # as panels show it
+
+    def test_a_moment_counts_as_its_day(self):
+        shelf.enter("lavender", bottle_ml=10, opened_on=datetime(2026, 2, 1, 9, tzinfo=UTC))
+        assert shelf.owned()["lavender"].opened_on == date(2026, 2, 1)
 
 
 class TestProvenance:

@@ -20,7 +20,7 @@ import pandas as pd
 from blendkit.foundation import data, keep
 from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
-from blendkit.materials.analyses import Analysis, read_analysis  # noqa: F401 - offered here as well
+from blendkit.materials.analyses import MOST_PERCENT, Analysis, read_analysis  # noqa: F401 - offered here as well
 from blendkit.materials.constituents import constituent
 
 _KG_PER_M3_FROM_G_PER_ML = ML_PER_M3 / G_PER_KG
@@ -321,15 +321,22 @@ def _lots_as_of(_home: Path, _last_change: int) -> Mapping[str, Oil]:
 
 def _own_oil(document: Mapping[str, Any]) -> Oil:
     shipped = _shipped_oils()[document["oil"]]
-    source = f"the maker's own analysis of lot {document['lot']}"
+    percents, lot = document["percents"], document["lot"]
+    if not isinstance(percents, Mapping) or not isinstance(lot, str) or not lot.strip():
+        raise ValueError("a lot without a name or shares")
+    source = f"the maker's own analysis of lot {lot}"
     shares = []
-    for constituent_id, (low, typical, high) in document["percents"].items():
+    for constituent_id, (low, typical, high) in percents.items():
         known = constituent(constituent_id).id
+        if not 0 <= low <= typical <= high <= MOST_PERCENT:  # nor does NaN come in here
+            raise ValueError(f"{constituent_id}: {low}, {typical}, {high}")
         shares.append(Share(known, low / 100, typical / 100, high / 100, source, "read"))
+    if not 0 < sum(share.typical for share in shares) <= MOST_PERCENT / 100 + 1e-9:
+        raise ValueError("shares that are nothing, or more than the whole")
     return replace(
         shipped,
-        id=f"{shipped.id}{OWN_MARK}{document['lot']}",
-        name=f"{shipped.name}, lot {document['lot']}",
+        id=f"{shipped.id}{OWN_MARK}{lot}",
+        name=f"{shipped.name}, lot {lot}",
         composition_known=True,
         composition=tuple(_largest_first(shares)),
     )

@@ -13,9 +13,9 @@ from datetime import UTC, date, datetime, time
 from typing import Any, NamedTuple
 
 from blendkit.foundation import keep
-from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted, text_of
 from blendkit.foundation.money import currency_problem
-from blendkit.foundation.units import ML_PER_M3, is_positive_number
+from blendkit.foundation.units import ML_PER_M3, YEARS, is_positive_number
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import as_volume, material, read_amount
 
@@ -105,6 +105,7 @@ class Count(NamedTuple):
 
 _NUMBERS = ("drops_per_ml", "bottle_ml", "price")
 _DATES = ("opened_on", "bought_on")
+_LONG_AGO = datetime(YEARS.start, 1, 1, tzinfo=UTC)
 _MATTERS = (*(field.name for field in fields(Owned)), "bottles", "bought_on")
 
 
@@ -139,7 +140,7 @@ def enter(material_id: str, **matters: Any) -> str:
     problems += _matter_problems(matters)
     if problems:
         raise BadNumber(problems)
-    plain = {key: str(value) if key in _DATES else value for key, value in matters.items()}
+    plain = {key: str(_date(v)) if key in _DATES else v for key, v in matters.items()}
     return _write(held.id, plain)
 
 
@@ -212,7 +213,7 @@ def count(material_id: str, left: str, *, counted_on: date | str | None = None) 
         problems.append(_date_problem("counted_on", counted_on))
     if problems:
         raise BadNumber(problems)
-    on = {} if counted_on is None else {"counted_on": str(counted_on)}
+    on = {} if counted_on is None else {"counted_on": str(_date(counted_on))}
     return _write(held.id, {"left_ml": volume_m3 * ML_PER_M3, **on})
 
 
@@ -308,7 +309,7 @@ def _matter_problems(matters: Mapping[str, Any]) -> list[Problem]:
 
 
 def _date_problem(key: str, value: object) -> Problem:
-    return Problem(key, quoted(value), "a date, YYYY-MM-DD")
+    return Problem(key, quoted(value), f"a date from {YEARS.start} on, YYYY-MM-DD")
 
 
 def _is_count_of_bottles(value: object) -> bool:
@@ -362,13 +363,16 @@ def _is_text(value: object) -> bool:
 def _written(entry: Mapping[str, Any]) -> datetime:
     """When an entry was written; long ago where a hand-edited file does not say."""
     try:
-        return datetime.fromisoformat(entry["written"]).astimezone(UTC)
+        written = datetime.fromisoformat(entry["written"])
     except ValueError:
-        return datetime.min.replace(tzinfo=UTC)
+        return _LONG_AGO
+    return written.astimezone(UTC) if written.year in YEARS else _LONG_AGO
 
 
 def _date(value: object) -> date | None:
     try:
-        return value if isinstance(value, date) else date.fromisoformat(str(value))
+        day = value if isinstance(value, date) else date.fromisoformat(text_of(value))
     except ValueError:
         return None
+    day = day.date() if isinstance(day, datetime) else day
+    return day if day.year in YEARS else None
