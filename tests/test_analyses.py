@@ -110,6 +110,11 @@ def test_files_as_spreadsheets_save_them(tmp_path, suffix, encoding):
         ("Linalool 60\nLinalyl acetate 60", "120.0 %"),
         ("Moonbeam 40\nStardust 50", "Moonbeam"),
         ("x" * 300_000, "characters"),
+        ("x" * 150_000, "characters"),  # more than Python's csv takes in one cell
+        ("x" * 99_999, "no line with an amount"),
+        ("Linalool 5" + " " * 20_000 + "x", "no line with an amount"),  # and in no time
+        ("Name\tPercent\nLinalool\t5" + " " * 20_000 + "x", "no line with an amount"),
+        ("Linalool 1 - 150", "up to 150 %"),
     ],
 )
 def test_what_cannot_be_read_is_refused_in_words(text, words):

@@ -20,7 +20,7 @@ TRACE_PERCENT = 0.1  # common practice: a trace is under a tenth of a percent
 MOST_PERCENT = (
     105.0  # rounding and overlapping peaks can pass 100, a misread column passes more
 )
-LONGEST_TEXT = 200_000
+LONGEST_TEXT = 100_000  # below the longest field that Python's csv reads
 
 _CAS = re.compile(r"(?<![\d-])(\d{2,7}-\d{2}-\d)(?![\d-])")
 _NUMBER = r"\d+(?:[.,]\d+)?"
@@ -179,6 +179,10 @@ def _check(analysis: Analysis) -> None:
         fix = "Is another column (a retention time?) read as the percent? Leave it out."
         needed = f"at most {MOST_PERCENT:g} %"
         raise BadAnalysis([Problem("sum of the amounts", f"{total:.1f} %", needed, fix)])
+    for name, amount in analysis.amounts.items():
+        if amount.high > MOST_PERCENT:
+            needed = f"at most {MOST_PERCENT:g} %"
+            raise BadAnalysis([Problem(name, f"up to {amount.high:g} %", needed)])
     if not analysis.amounts:
         names = ", ".join(quoted(name) for name in list(analysis.unmatched)[:5])
         needed = "names or CAS numbers of constituents on record"
@@ -252,6 +256,7 @@ def _from_columns(cells: list[str], columns: dict[str, int]) -> tuple[str, str, 
 def _from_words(line: str) -> tuple[str, str, Amount | None]:
     cas = _CAS.search(line)
     rest = line.replace(cas[1], " ") if cas else line
+    rest = " ".join(rest.split())  # long runs of blanks take the patterns very long
     found = _LAST_AMOUNT.search(rest)
     amount = _amount_of(found["amount"]) if found else None
     name = rest[: found.start()] if found else rest
@@ -261,7 +266,7 @@ def _from_words(line: str) -> tuple[str, str, Amount | None]:
 
 
 def _amount_of(text: str) -> Amount | None:
-    found = _AMOUNT.fullmatch(text.strip().removesuffix("%").strip())
+    found = _AMOUNT.fullmatch(" ".join(text.split()).removesuffix("%").strip())
     if found is None:
         return None
     if found["trace"]:
