@@ -282,6 +282,12 @@ def test_a_file_that_no_export_has_is_refused(export, other, tmp_path, name):
         ("manifest.json", ('"version": 5', '"version": 4'), "impressions.csv, headings"),
         ("manifest.json", ('"version": 5', '"version": 3'), "version 3 did not have"),
         ("manifest.json", ('"events": 1', '"events": 2'), "2, as manifest.json says"),
+        ("manifest.json", ('"events": 1', '"events": 1e999'), "what an export of"),
+        # the journal counts on from the largest turn
+        ("photos.csv", ('"1"', '"9223372036854775807"'), "a whole number"),
+        # as far as no clock reaches in every time zone
+        ("impressions.csv", ("2026-11-25T18:30", "0001-01-01T00:00"), "year 1"),
+        ("batches.csv", ("2026-11-25", "9999-12-31"), "year 9999"),
         ("manifest.json", ('"rows"', '"lines"'), "what an export of"),
     ],
 )  # fmt: skip
@@ -291,6 +297,25 @@ def test_a_changed_table_is_refused_whole(export, other, tmp_path, name, swap, s
     with pytest.raises(BadExchange, match=re.escape(said)):
         import_journal(other, bad)
     assert not any(everything(other).values())
+
+
+def test_a_version_under_no_id_is_refused(export, journal, other, tmp_path):
+    (version,) = journal.all(Version)
+    text = replaced(export, "versions.csv", (f'"{version.id}"', '"x"'))
+    bad = changed(export, tmp_path / "bad.zip", **{"versions.csv": text})
+    with pytest.raises(BadExchange, match="an id of an export"):
+        import_journal(other, bad)
+
+
+@pytest.mark.parametrize("method", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_a_file_packed_as_no_export_packs_is_refused(export, other, tmp_path, method):
+    """Their unpackers fail in ways of their own."""
+    bad = tmp_path / "bad.zip"
+    with zipfile.ZipFile(export) as files, zipfile.ZipFile(bad, "w", method) as out:
+        for name in files.namelist():
+            out.writestr(name, files.read(name))
+    with pytest.raises(BadExchange, match="packed in another way"):
+        import_journal(other, bad)
 
 
 @pytest.mark.parametrize("name", ["events.csv", "manifest.json", "document"])

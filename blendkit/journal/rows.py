@@ -8,13 +8,15 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
+from blendkit.foundation.units import YEARS
 from blendkit.journal.records import KINDS, AnyRecord, Record
 from blendkit.journal.texts import as_typed, storable
 
 Stored = str | int | float | None
+Day = TypeVar("Day", bound=date)
 
 
 class BadRecord(Refused):
@@ -60,7 +62,17 @@ def _instant(text: str) -> datetime:
     instant = datetime.fromisoformat(text)
     if instant.tzinfo is None:
         raise ValueError(f"a time without its offset from UTC: {text}")
-    return instant
+    return _in_our_time(instant)
+
+
+def _day(text: str) -> date:
+    return _in_our_time(date.fromisoformat(text))
+
+
+def _in_our_time(day: Day) -> Day:
+    if day.year not in YEARS:
+        raise ValueError(f"a day of the year {day.year}")
+    return day
 
 
 def _document(text: str) -> dict[str, Any]:
@@ -85,7 +97,7 @@ _DAY = _Form(
     lambda value: isinstance(value, date) and not isinstance(value, datetime),
     "a date",
     lambda value: str(value.isoformat()),
-    date.fromisoformat,
+    _day,
 )
 _FORMS: Mapping[str, _Form] = {
     "str": _TEXT,
@@ -170,7 +182,7 @@ def _written(where: str, value: Any, form: _Form) -> tuple[Stored, Problem | Non
         stored = form.written(value)
         form.read(stored)  # what cannot be read back is not kept
     except (TypeError, ValueError, RecursionError) as error:
-        return None, Problem(where, str(error), "something that JSON can hold")
+        return None, Problem(where, str(error), "something that the journal can hold")
     return stored, None
 
 

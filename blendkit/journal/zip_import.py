@@ -40,11 +40,16 @@ from blendkit.journal.texts import undefused
 MOST_BYTES = 256_000_000  # unpacked, all files together
 MOST_FILES = 100_000
 MOST_PROBLEMS = 20
+MOST_COUNT = 2**53  # the journal counts on from the largest turn, and needs room for that
 _DOCUMENT = re.compile(rf"{DOCUMENTS}[0-9a-f]{{32}}\.json")
 _ID = re.compile("[0-9a-f]{32}")
 _UNREADABLE = (
     zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError,
     UnicodeError, csv.Error,
+)  # fmt: skip
+_PACKED = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+_NO_MANIFEST = (
+    ValueError, TypeError, KeyError, AttributeError, OverflowError, RecursionError,
 )  # fmt: skip
 
 
@@ -100,6 +105,8 @@ def _refuse(problems: Iterator[Problem] | Sequence[Problem]) -> None:
 def _refuse_strangers(zip_name: str, files: zipfile.ZipFile) -> None:
     names = files.namelist()
     size = sum(info.file_size for info in files.infolist())
+    if any(info.compress_type not in _PACKED for info in files.infolist()):
+        _refuse([Problem(zip_name, "a file packed in another way", "what an export writes")])
     if len(names) > MOST_FILES or size > MOST_BYTES:
         got = f"{len(names)} files that unpack to {size / 1e6:.0f} MB"
         needed = f"at most {MOST_FILES} files and {MOST_BYTES / 1e6:.0f} MB"
@@ -148,7 +155,7 @@ def _manifest(files: zipfile.ZipFile) -> tuple[int, Mapping[str, int]]:
         version, counts = manifest["version"], manifest["rows"]
         is_ours = manifest["format"] == FORMAT and isinstance(version, int) and version > 0
         counts = {str(table): int(count) for table, count in counts.items()}
-    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+    except _NO_MANIFEST:
         is_ours, version, counts = False, 0, {}
     if not is_ours:
         _refuse([Problem(MANIFEST, "something else", f"what an export of a {FORMAT} says")])
@@ -203,15 +210,24 @@ def _rows(
             needed = f"{len(names)}, as in the headings"
             problems.append(Problem(f"{file}, row {number}", f"{len(line)} cells", needed))
             continue
-        row: dict[str, Stored] = {}
-        for column, cell in zip(columns, line, strict=True):
-            try:
-                row[column["name"]] = _value(column, cell)
-            except ValueError:
-                where = f"{file}, row {number}, column {column['name']}"
-                problems.append(Problem(where, quoted(cell), _NEEDED[column["type"]]))
-        rows.append(row)
+        row, found = _row(f"{file}, row {number}", columns, line)
+        problems += found
+        rows += [row] if "id" in row else []
     return rows, problems
+
+
+def _row(
+    where: str, columns: Sequence[sqlite3.Row], line: Sequence[str]
+) -> tuple[dict[str, Stored], list[Problem]]:
+    row: dict[str, Stored] = {}
+    problems = []
+    for column, cell in zip(columns, line, strict=True):
+        try:
+            row[column["name"]] = _value(column, cell)
+        except ValueError:
+            place = f"{where}, column {column['name']}"
+            problems.append(Problem(place, quoted(cell), _NEEDED[column["type"]]))
+    return row, problems
 
 
 _NEEDED = {"TEXT": "an id of an export", "INTEGER": "a whole number", "REAL": "a finite number"}
@@ -234,7 +250,7 @@ def _value(column: sqlite3.Row, cell: str) -> Stored:
         return undefused(cell)
     if column["type"] == "INTEGER":
         number = int(cell)
-        if abs(number) >= 2**63:
+        if abs(number) > MOST_COUNT:
             raise ValueError(cell)
         return number
     figure = float(cell)
