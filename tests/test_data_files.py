@@ -132,6 +132,11 @@ def test_a_missing_column_is_refused_by_name(tmp_path):
     assert 'data/dropper_kinds.csv: got no such column; needs a column "grade"' in message
 
 
+def test_a_column_that_stands_twice_is_refused(tmp_path):
+    rows = [f"{line},{line.partition(',')[0]}" for line in (HEADINGS, *ROWS)]
+    assert "got 2 columns of that name" in refusal_of(written(tmp_path, *rows))
+
+
 def test_a_misspelt_heading_is_offered_the_right_one(tmp_path):
     misspelt = HEADINGS.replace("drops_per_ml_low", "drops_per_ml_lwo")
     message = refusal_of(written(tmp_path, misspelt, *ROWS))

@@ -167,6 +167,13 @@ def test_what_is_no_log_is_refused(document):
         read_log(document)
 
 
+@pytest.mark.parametrize("key", ["smells", "conditions"])
+@pytest.mark.parametrize("value", [None, 3, "gone", True])
+def test_smells_and_conditions_that_are_none_are_refused(key, value):
+    with pytest.raises(BadNumber, match="a list of smells"):
+        read_log(DOCUMENT | {key: value})
+
+
 def test_a_broken_blend_is_refused():
     with pytest.raises(BadBlend):
         read_log(DOCUMENT | {"blend": {}})

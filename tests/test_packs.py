@@ -171,7 +171,7 @@ class TestReadingPacks:
         with pytest.raises(BadNumber, match=r"EUR and GBP.*No exchange rate is guessed"):
             read_packs([row(), row(currency="GBP")])
 
-    @pytest.mark.parametrize("price", ["8", True, float("nan"), float("inf"), -1, 1e9])
+    @pytest.mark.parametrize("price", ["8", True, float("nan"), float("inf"), -1, 1e9, 1e-4])
     def test_a_price_that_is_none_is_refused(self, price):
         with pytest.raises(BadNumber, match="price"):
             read_packs([row(price=price)])

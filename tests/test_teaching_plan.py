@@ -83,6 +83,10 @@ def test_the_example_is_a_class_of_twelve_with_nine_oils_and_says_that_it_is_inv
         ({"colour": "red"}, "a key that means nothing here"),
         ({"blends": []}, "at least one blend"),
         ({"blends": [{"blend": {}}]}, "blends 1, "),
+        ({"blends": [3]}, "blends 1: got 3"),
+        ({"oils": [{"id": "lavender"}, "lemon"]}, 'oils 2: got "lemon"'),
+        ({"blends": [{"blend": example_document()}], "carriers": [3]}, "carriers 3: got 3"),
+        ({"blends": [{"blend": example_document()}], "carriers": 3}, "carriers 3: got 3"),
     ],
 )
 def test_bad_input_is_refused_in_words(fields, words):

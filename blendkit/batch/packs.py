@@ -182,8 +182,8 @@ def _read_pack(row: Mapping[str, Any], where: str, problems: list[Problem]) -> P
     if size_m3 is not None and size_m3 * _PER_M3 < 1:
         problems.append(Problem(name, quoted(given["size"]), "at least 0.001 mL"))
     price: Any = given["price"]
-    if not is_positive_number(price) or price > 1e6:
-        needed = "what one pack costs, a number above 0 and up to 1000000"
+    if not is_positive_number(price) or not 1 / _PER_COIN <= price <= 1e6:
+        needed = "what one pack costs, a number from 0.001 to 1000000"
         problems.append(Problem(f"{where}, price", quoted(price), needed))
     if wrong := currency_problem(given["currency"], f"{where}, currency"):
         problems.append(wrong)

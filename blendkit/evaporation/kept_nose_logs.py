@@ -88,7 +88,7 @@ def kept_logs(journal: Journal) -> list[NoseLog]:
     logs = []
     for document in reversed(wearings.values()):
         # a damaged log must not take the others with it
-        with contextlib.suppress(BlendkitError, TypeError):
+        with contextlib.suppress(BlendkitError):
             logs.append(read_log(document))
     return logs
 
@@ -107,7 +107,7 @@ def import_kept_logs(journal: Journal) -> int:
     for name, file in reversed(files.items()):
         if name in known:
             continue
-        with contextlib.suppress(BlendkitError, TypeError):
+        with contextlib.suppress(BlendkitError):
             document = keep.load(file)
             smelt_at = datetime.fromtimestamp(file.stat().st_mtime).astimezone()
             keep_log(journal, document, at=smelt_at, source=name)

@@ -108,16 +108,22 @@ def read_log(document: Mapping[str, Any]) -> NoseLog:
     if not isinstance(document, Mapping) or not {"blend", "smells"} <= document.keys():
         raise BadNumber([Problem("nose log", quoted(document), needed)])
     blend = Blend.from_dict(document["blend"])
-    given = document.get("conditions", {})
+    given, entries = document.get("conditions", {}), document["smells"]
+    if not isinstance(given, Mapping) or not isinstance(entries, list | tuple):
+        got, needed = (
+            quoted([given, entries]),
+            "conditions by their names, and a list of smells",
+        )
+        raise BadNumber([Problem("nose log", got, needed)])
     known = ("skin_temperature", "film", "air_speed", "surface", "clock_factor")
     problems = [
         Problem(f"conditions, {key}", "a key that means nothing here", "a known key",
-                near_miss(str(key), known))
+                near_miss(key, known))
         for key in given if key not in known
     ]  # fmt: skip
     groups = _groups_of(blend)
     smells = []
-    for number, entry in enumerate(document["smells"], start=1):
+    for number, entry in enumerate(entries, start=1):
         smell, found = _smell_of(f"smell {number}", entry, groups)
         problems += found
         smells += [smell] if smell else []
@@ -144,14 +150,14 @@ def _smell_of(
     what: Any = entry.get("what")
     if group not in groups:
         needed = "a note, an oil of this blend, or whole"
-        hint = near_miss(str(group), groups)
+        hint = near_miss(group, groups)
         problems.append(Problem(f"{where}, group", quoted(group), needed, hint))
     if not _is_number(minutes) or not 0 < minutes <= LATEST_MINUTES:
         needed = f"minutes since it was put on, above 0 and at most {LATEST_MINUTES:g}"
         problems.append(Problem(f"{where}, minutes", quoted(minutes), needed))
     if not (what in SMELLS or (_is_number(what) and 0 <= what <= 10)):
         needed = f"one of {', '.join(SMELLS)}, or a number from 0 to 10"
-        hint = near_miss(str(what), SMELLS)
+        hint = near_miss(what, SMELLS)
         problems.append(Problem(f"{where}, what", quoted(what), needed, hint))
     elif what == "strongest" and group not in ("top", "middle", "base"):
         needed = "a note, since notes are what is called the strongest here"

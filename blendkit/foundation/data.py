@@ -109,9 +109,11 @@ def _ragged_problems(
 
 def _heading_problems(file: str, frame: pd.DataFrame, rule: Table) -> Iterator[Problem]:
     for heading in rule.columns:
-        if heading not in frame.columns:
-            hint = near_miss(heading, frame.columns)
-            yield Problem(f"data/{file}", "no such column", f'a column "{heading}"', hint)
+        there = list(frame.columns).count(heading)
+        if there != 1:
+            got = "no such column" if not there else f"{there} columns of that name"
+            hint = "" if there else near_miss(heading, frame.columns)
+            yield Problem(f"data/{file}", got, f'a column "{heading}"', hint)
 
 
 def _cell_problems(file: str, cells: pd.Series[str], column: Column) -> Iterator[Problem]:

@@ -11,7 +11,7 @@ from typing import Any
 
 from blendkit.blend.blend import Blend
 from blendkit.blend.document import TRADE_DROPS_PER_ML, Fields, read_fields
-from blendkit.foundation.errors import BadNumber, Problem, Refused, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, Refused, near_miss, quoted, text_of
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import ML_PER_M3, is_positive_number, show, to_si
 from blendkit.materials import catalogue
@@ -86,7 +86,7 @@ class ClassReader:
     def _known(self, where: str, given: Mapping[str, Any], known: tuple[str, ...]) -> None:
         for key in given:
             if key not in known:
-                hint = near_miss(str(key), known) or "Known: " + ", ".join(known) + "."
+                hint = near_miss(key, known) or "Known: " + ", ".join(known) + "."
                 self._add(f"{where}{key}", "a key that means nothing here", "a known key", hint)
 
     def _name(self, where: str, value: object) -> str:
@@ -94,7 +94,7 @@ class ClassReader:
             self._add(where, quoted(value), f"text of at most {LONGEST_NAME} characters")
         elif any(0xD800 <= ord(letter) <= 0xDFFF for letter in value):
             self._add(where, "half a character", "whole characters", "Type the name anew.")
-        return " ".join(str(value).split())
+        return " ".join(text_of(value).split())
 
     def _whole(self, where: str, value: object, low: int, high: int) -> int:
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
@@ -166,7 +166,7 @@ class ClassReader:
         for word in given:
             if word not in known:
                 some = "one of " + ", ".join(known) if len(known) < 20 else "an id on record"
-                self._add(where, quoted(word), some, near_miss(str(word), known))
+                self._add(where, quoted(word), some, near_miss(word, known))
         return tuple(dict.fromkeys(word for word in given if word in known))
 
     def _popularity(self, where: str, value: object) -> float:
@@ -182,6 +182,9 @@ class ClassReader:
             got = f"{len(given)} of them" if isinstance(given, list | tuple) else quoted(given)
             self._add(key, got, f"a list of at most {MOST_OILS} entries")
             return []
+        for number, entry in enumerate(given, start=1):
+            if not isinstance(entry, Mapping):
+                self._add(f"{key} {number}", quoted(entry), "an entry with its keys")
         return [entry for entry in given if isinstance(entry, Mapping)]
 
     def _base(self) -> dict[str, Any]:
@@ -201,7 +204,7 @@ class ClassReader:
         for number, entry in enumerate(entries, start=1):
             where = f"oils {number}"
             self._known(f"{where}, ", entry, _OIL_KEYS)
-            ways[str(entry.get("id"))] = (
+            ways[text_of(entry.get("id"))] = (
                 self._popularity(where, entry.get("popularity", 1)),
                 self._whole(f"{where}, bottles", entry.get("bottles", 1), 1, 100),
             )
@@ -257,7 +260,7 @@ class ClassReader:
                 notes.setdefault(part.oil.id, part.note)
                 popular[part.oil.id] = popular.get(part.oil.id, 0.0) + each.popularity
         own = self._carriers()
-        more = own if isinstance(own, list) else []
+        more = own if isinstance(own, list) else [own]
         used = [note for note in NOTES if note in notes.values()]
         fields, problems = read_fields(
             {
@@ -268,13 +271,17 @@ class ClassReader:
                 "note_parts": dict.fromkeys(used, 1),
                 "oils": [{"id": name, "note": note} for name, note in notes.items()],
                 "carriers": [{"id": n} for n in dict.fromkeys(carriers)]
-                + [each for each in more if each.get("id") not in carriers],
+                + [
+                    each
+                    for each in more
+                    if not isinstance(each, Mapping) or each.get("id") not in carriers
+                ],
             }
         )
         self.problems += problems
         if fields is None:
             return (), None
-        bottles = {str(e.get("id")): e.get("bottles", 1) for e in self._entries("oils")}
+        bottles = {text_of(e.get("id")): e.get("bottles", 1) for e in self._entries("oils")}
         palette = [
             PaletteOil(
                 part.oil, part.note, popular[part.oil.id],
