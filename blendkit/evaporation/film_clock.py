@@ -95,8 +95,8 @@ def corrected(
         behind = moments - elapsed
         step = behind / moles
         clock = np.minimum(np.maximum(clock + step, low), high)
-        moving = (abs(step) > _NEAR_ENOUGH * clock) & (abs(behind) > _ROUNDING * moments)
-        if not (moving & wet).any():
+        far = abs(step) > _NEAR_ENOUGH * clock
+        if not (far.any() and (far & wet & (abs(behind) > _ROUNDING * moments)).any()):
             break
     return np.where(wet, clock, high)
 
