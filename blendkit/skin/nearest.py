@@ -82,13 +82,12 @@ def nearest_drops(task: Task) -> tuple[Counts, Counts, int] | None:
     if moved == 0:
         return programme.drops, np.zeros(len(task.swaps), int), 0
     programme.add_row(fewest, -np.inf, moved + 0.25)
-    found = best[0]
     for cost, slack in programme.ties(moved):
         best = programme.minimise(cost)
         if best is None:
             break  # rounding in the solver; what is found so far is as near
-        found, value = best
-        programme.add_row(cost, -np.inf, value + slack)
+        programme.add_row(cost, -np.inf, best[1] + slack)
+    found = programme.found
     drops, swapped = (np.rint(found[programme.at[name]]).astype(int) for name in ("n", "swap"))
     return drops, swapped, moved
 
@@ -129,6 +128,7 @@ class _Programme:
         self.low, self.high = np.zeros(ends[-1]), np.full(ends[-1], np.inf)
         self.whole = np.arange(ends[-1]) < self.at["lean"].start
         self.bounds: list[tuple[FloatArray, float, float]] = []
+        self.found = np.zeros(ends[-1])  # by the last solve
         self._set_columns(soft)
         self._add_inequalities(soft)
         self._add_measures()
@@ -162,7 +162,10 @@ class _Programme:
         )
         if found.x is None and "infeasible" not in found.message.lower():
             raise BlendkitError(f"The search for the nearest blend stopped: {found.message}")
-        return None if found.x is None else (found.x, found.fun)
+        if found.x is None:
+            return None
+        self.found = found.x
+        return found.x, found.fun
 
     def ties(self, moved: int) -> Iterator[tuple[FloatArray, float]]:
         """What to make least of, in turn, and how far a later wish may fall short of it."""
@@ -170,10 +173,13 @@ class _Programme:
         yield self.row(gap=1, up=0.5 / (moved + 1)), 0.125 / (moved + 1)
         yield self.row(lean=1), 0.25 / total
         touched = self.out + self.into
-        for oil in np.eye(len(self.drops)):
+        # no oil loses more drops than it has, nor gets more than all get; a swap may do both
+        reach = np.maximum(self.drops, np.rint(self.found[self.at["up"]].sum()))
+        reach = np.where(touched.any(axis=1), moved, np.minimum(reach, moved)).astype(int)
+        for oil, most in zip(np.eye(len(self.drops)), reach.tolist(), strict=True):
             change = self.row(up=oil, down=oil, swap=oil @ touched)
             # chords of the square between neighbouring whole numbers: exact on those
-            for low in range(moved):
+            for low in range(most):
                 chord = (2 * low + 1) * change - self.row(square=oil)
                 self.add_row(chord, -np.inf, low * (low + 1))
         yield self.row(square=1 / np.maximum(self.drops, 1)), 1e-6
@@ -181,7 +187,11 @@ class _Programme:
         for oil in np.eye(len(self.drops)):
             up, down = oil * (1 + a_little), oil
             swap = up @ self.into + down @ self.out
-            yield self.row(up=up, down=down, swap=swap), a_little / 4
+            cost = self.row(up=up, down=down, swap=swap)
+            if cost @ self.found < a_little / 4:  # it does not change, and so never need
+                self.high[cost > 0] = 0
+            else:
+                yield cost, a_little / 4
 
     def _set_columns(self, soft: int) -> None:
         most = np.full(len(self.drops), np.inf)
