@@ -122,11 +122,10 @@ def _guessed(film: Films, course: Course, moments: FloatArray) -> FloatArray:
     log_elapsed = np.log(np.maximum(elapsed, _TINY))
     width = np.maximum(log_elapsed[1:] - log_elapsed[:-1], _ROUNDING)
     pace = elapsed / (moles * clock)
-    rise, end_rise = pace[:-1] * width, pace[1:] * width
-    third = rise + end_rise - 2 * _STEP
+    rise = pace[:-1] * width
+    third = rise + pace[1:] * width - 2 * _STEP
     along = (np.log(moments) - log_elapsed.take(cell)) / width.take(cell)
-    start, first, second, third = np.stack(
-        [_STEP * nodes[:-1], rise, _STEP - rise - third, third]
-    ).take(cell, axis=1)
-    octave = start + along * (first + along * (second + along * third))
-    return np.asarray(course.low * np.exp(np.minimum(np.maximum(octave, start), start + _STEP)))
+    rise, third = rise.take(cell), third.take(cell)
+    beyond = along * (rise + along * (_STEP - rise - third + along * third))
+    beyond = np.minimum(np.maximum(beyond, 0.0), _STEP)
+    return np.asarray(course.low * np.exp(_STEP * cell + beyond))
