@@ -8,13 +8,10 @@ Each function makes the rows of the chart of the same name in `blendkit.showing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from functools import cache
 from typing import Any, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade import forecast, hours_until
@@ -23,12 +20,21 @@ from blendkit.evaporation.fade_words import hour_words
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.molecules import kind_of_carrier
 from blendkit.evaporation.wear import Film, film_of_masses
-from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, counted, show, to_si
+from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, counted, show
 from blendkit.materials import catalogue
-from blendkit.materials.constituents import constituent, figures
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.materials.constituents import constituent
+from blendkit.showing.lesson_film import (
+    carrier_of_each_kind,
+    curves,
+    grade_of,
+    hours_to_half,
+    main_molecules_of,
+    most_apart,
+    number_within,
+    oils_left,
+    share_of_oils,
+    volatile_in,
+)
 
 OILS = ("sweet-orange", "lavender", "patchouli")
 THIRSTY_OILS = ("sweet-orange", "lavender", "patchouli", "clove-bud", "vanilla-co2")
@@ -53,10 +59,8 @@ MOLECULES_ALONE = "the molecules' own figures"
 CAUSES = (ALL_AT_ONCE, CLOCK_ALONE, MOLECULES_ALONE)
 _CERTAIN = Uncertainty(air=1.0, load=1.0, uptake=1.0, temperature_k=0.0)
 _HEAT = "enthalpy_of_vaporisation"
-_SMALLEST_SHARE = 0.02  # of an oil; rarer molecules do not stand for it
 _OIL_KG_PER_M2 = STRENGTH * Conditions().film_kg_per_m2
 _AFTER_HOURS = 2.0
-_FINE_HOURS = np.concatenate([[0.0], np.geomspace(1e-3, 1e3, 400)])
 
 
 class Shown(NamedTuple):
@@ -72,17 +76,17 @@ class Shown(NamedTuple):
 def oils_to_choose() -> list[tuple[str, str]]:
     """Name and id of every shipped oil that three molecules can stand for."""
     known = [catalogue.oil(name) for name in catalogue.oils().index]
-    return [(oil.name, oil.id) for oil in known if len(_volatile_in(oil.id)) >= 3]
+    return [(oil.name, oil.id) for oil in known if len(volatile_in(oil.id)) >= 3]
 
 
 def pressures(oil_id: str) -> Shown:
     """The quickest, the middle and the slowest of an oil's main molecules."""
-    ranked = _volatile_in(oil_id)
+    ranked = volatile_in(oil_id)
     picked = [constituent(name) for name in (ranked[0], ranked[len(ranked) // 2], ranked[-1])]
     rows = [
         {
             "rank": rank,
-            "molecule": f"{known.name} · {_grade(known.id, 'vapour_pressure_25c')}",
+            "molecule": f"{known.name} · {grade_of(known.id, 'vapour_pressure_25c')}",
             "pressure": known.vapour_pressure_pa,
             "low": known.vapour_pressure_pa / known.uncertainty_factor,
             "high": known.vapour_pressure_pa * known.uncertainty_factor,
@@ -104,17 +108,17 @@ def warmth(skin: str) -> Shown:
     """How many times the vapour of 25 °C each molecule has on a skin of some warmth."""
     film = _film(STRENGTH, Conditions.read(skin_temperature=skin))
     rows: list[dict[str, Any]] = []
-    for rank, (note, place) in enumerate(zip(film.notes, _leaders(film), strict=True)):
-        molecule = film.molecules[place]
-        times = float(film.vapour_pressures_pa[place] / molecule.vapour_pressure_pa)
+    for rank, (note, place) in enumerate(zip(film.notes, main_molecules_of(film), strict=True)):
+        molecule, pressure = film.molecules[place], float(film.vapour_pressures_pa[place])
+        times = pressure / molecule.vapour_pressure_pa
         rows.append(
             {
                 "rank": rank,
-                "molecule": f"{molecule.name} · {_grade(molecule.id, _HEAT)}",
+                "molecule": f"{molecule.name} · {grade_of(molecule.id, _HEAT)}",
                 "name": molecule.name,
                 "note": note,
                 "times": times,
-                "pressure": float(film.vapour_pressures_pa[place]),
+                "pressure": pressure,
                 "words": f"{show(times, 2)} ×",
             }
         )
@@ -128,7 +132,7 @@ def warmth(skin: str) -> Shown:
 
 def shares(strength: str) -> Shown:
     """Three molecules, all others and the carrier: share by count, and share by mass."""
-    film = _film(_share(strength), Conditions())
+    film = _film(share_of_oils(strength), Conditions())
     whole = film.moles.sum() + film.carrier_moles
     load = film.conditions.film_kg_per_m2
     activity = film.activity_at(film.moles)
@@ -140,7 +144,7 @@ def shares(strength: str) -> Shown:
             film.moles[place] * film.molar_masses[place] / load,
             activity[place],
         )
-        for note, place in zip(film.notes, _leaders(film), strict=True)
+        for note, place in zip(film.notes, main_molecules_of(film), strict=True)
     ]
     told = rows[0]
     oils_kg = float(film.moles @ film.molar_masses)
@@ -180,15 +184,15 @@ def _share_row(
 
 def lift(strength: str) -> Shown:
     """Each oil through eight hours: its share of what is left, and its own amount."""
-    film = _film(_share(strength), Conditions())
+    film = _film(share_of_oils(strength), Conditions())
     hours = hours_until(LONGEST_SHOWN_HOURS)
     moles = film_amounts(film.moles, film.carrier_moles, film.loss_rates, hours * 3600.0)
     of_oils = film.share_of_oil @ moles.T
     part = of_oils / (moles.sum(axis=1) + film.carrier_moles)
     part = part / part[:, :1]
     rows = [
-        *_curves(film, hours, part, SHARE_LEFT),
-        *_curves(film, hours, of_oils / of_oils[:, :1], OWN_AMOUNT),
+        *curves(film, hours, part, SHARE_LEFT),
+        *curves(film, hours, of_oils / of_oils[:, :1], OWN_AMOUNT),
     ]
     peak = int(np.argmax(part[-1]))
     return Shown(
@@ -205,12 +209,12 @@ def lift(strength: str) -> Shown:
 
 def carriers(strength: str) -> Shown:
     """Time until half of each oil is gone, for one carrier of each kind and for none."""
-    share = _share(strength)
-    bare = Conditions(film_kg_per_m2=_OIL_KG_PER_M2)
+    share, bare = share_of_oils(strength), Conditions(film_kg_per_m2=_OIL_KG_PER_M2)
     thinned = replace(bare, film_kg_per_m2=_OIL_KG_PER_M2 / share)
+    by_kind = carrier_of_each_kind(CARRIER)
     films = {NO_CARRIER: _film(1.0, bare)}
-    films |= {name: _film(share, thinned, name) for name in _one_of_each_kind().values()}
-    halves = {name: _half_gone(film) for name, film in films.items()}
+    films |= {name: _film(share, thinned, name) for name in by_kind.values()}
+    halves = {name: hours_to_half(film) for name, film in films.items()}
     rows = [
         {
             "rank": rank,
@@ -225,29 +229,15 @@ def carriers(strength: str) -> Shown:
         for place, half in enumerate(halves[name])
     ]
     slower = halves[CARRIER] / halves[NO_CARRIER]
-    of_fats = [name for kind, name in _one_of_each_kind().items() if kind in FATS_AND_WAX]
+    of_fats = [name for kind, name in by_kind.items() if kind in FATS_AND_WAX]
     return Shown(
         rows,
         f"In {catalogue.carrier(CARRIER).name.lower()} half of each oil takes "
         f"{show(float(slower.min()), 2)} to {show(float(slower.max()), 2)} times as long as "
         f"without carrier. Between vegetable oils, coconut and jojoba these times differ by at "
-        f"most {_most_apart(halves, of_fats)} times, between all these carriers by at most "
-        f"{_most_apart(halves, _one_of_each_kind().values())} times.",
+        f"most {most_apart(halves, of_fats)} times, between all these carriers by at most "
+        f"{most_apart(halves, by_kind.values())} times.",
     )
-
-
-def _most_apart(halves: Mapping[str, FloatArray], names: Iterable[str]) -> str:
-    held = np.array([halves[name] for name in names])
-    return show(float((held.max(axis=0) / held.min(axis=0)).max()), 2)
-
-
-@cache
-def _one_of_each_kind() -> Mapping[str, str]:
-    """A carrier for each kind on record, the lesson's own for its kind."""
-    found: dict[str, str] = {kind_of_carrier()[CARRIER]: CARRIER}
-    for name, kind in kind_of_carrier().items():
-        found.setdefault(kind, name)
-    return found
 
 
 def amounts(film: str = "20 g/m**2", air_speed: str = "0.2 m/s") -> Shown:
@@ -256,10 +246,10 @@ def amounts(film: str = "20 g/m**2", air_speed: str = "0.2 m/s") -> Shown:
     now = _film(STRENGTH, Conditions.read(film=film, air_speed=air_speed))
     hours = hours_until(LONGEST_SHOWN_HOURS)
     rows = [
-        *_curves(now, hours, _left(now, hours), AS_SET),
-        *_curves(usual, hours, _left(usual, hours), AS_USUAL),
+        *curves(now, hours, oils_left(now, hours), AS_SET),
+        *curves(usual, hours, oils_left(usual, hours), AS_USUAL),
     ]
-    half, usual_half = (float(_half_gone(each)[1]) for each in (now, usual))
+    half, usual_half = (float(hours_to_half(each)[1]) for each in (now, usual))
     return Shown(
         rows,
         f"Half of the {now.oil_names[1].lower()} has gone after about "
@@ -273,12 +263,12 @@ def amounts(film: str = "20 g/m**2", air_speed: str = "0.2 m/s") -> Shown:
 
 def skin(thirst: float | str) -> Shown:
     """Which share of some molecules the skin takes, were it thirstier than the model says."""
-    factor = _number("skin's thirst", thirst, 0.05, 20, "0.05 to 20, such as 1")
+    factor = number_within("skin's thirst", thirst, 0.05, 20, "0.05 to 20, such as 1")
     masses = dict.fromkeys(THIRSTY_OILS, 1.0)
     around = {CARRIER: sum(masses.values()) * (1 / STRENGTH - 1)}
     film = film_of_masses(masses, around, {}, Conditions())
     to_air = replace(film, uptake=film.uptake * factor).evaporated_share()
-    places = sorted(_leaders(film), key=lambda place: -to_air[place])
+    places = sorted(main_molecules_of(film), key=lambda place: -to_air[place])
     rows = [
         {
             "rank": rank,
@@ -302,14 +292,14 @@ def skin(thirst: float | str) -> Shown:
 
 def nose(exponent: float | str) -> Shown:
     """Vapour over the film (dashed), and what a nose makes of it by a power law."""
-    power = _number("exponent", exponent, 0.1, 1, "0.1 to 1, such as 0.35")
+    power = number_within("exponent", exponent, 0.1, 1, "0.1 to 1, such as 0.35")
     film = _film(STRENGTH, Conditions())
     found = forecast(film, hours_until(LONGEST_SHOWN_HOURS), 2, exponent=power)
     notes = found.rows("note")
     vapour = found.vapour[notes] / found.vapour[notes, :1]
     rows = [
-        *_curves(film, found.hours, found.strength[notes], NOTICED),
-        *_curves(film, found.hours, vapour, VAPOUR),
+        *curves(film, found.hours, found.strength[notes], NOTICED),
+        *curves(film, found.hours, vapour, VAPOUR),
     ]
     at = int(np.searchsorted(found.hours, _AFTER_HOURS))
     return Shown(
@@ -322,7 +312,9 @@ def nose(exponent: float | str) -> Shown:
 
 def draws(note: str, cause: str, lines: float | str) -> Shown:
     """One note drawn many times over, its uncertain figures drawn anew for each line."""
-    count = int(_number("lines", lines, 2, 100, "a whole number from 2 to 100", whole=True))
+    count = int(
+        number_within("lines", lines, 2, 100, "a whole number from 2 to 100", whole=True)
+    )
     film = _film(STRENGTH, Conditions())
     if cause == CLOCK_ALONE:
         known = tuple(each._replace(uncertainty_factor=1.0) for each in film.molecules)
@@ -353,79 +345,6 @@ def draws(note: str, cause: str, lines: float | str) -> Shown:
     )
 
 
-# --- what they share ------------------------------------------------------------------------
-
-
 def _film(strength: float, conditions: Conditions, carrier: str = CARRIER) -> Film:
     around = {carrier: 1 - strength} if strength < 1 else {}
     return film_of_masses(dict.fromkeys(OILS, strength / len(OILS)), around, {}, conditions)
-
-
-def _leaders(film: Film) -> list[int]:
-    """The place in a film of each oil's main molecule, oil by oil."""
-    ids = [each.id for each in film.molecules]
-    return [ids.index(_main_molecule(oil)) for oil in film.oils]
-
-
-def _main_molecule(oil_id: str) -> str:
-    composition = catalogue.oil(oil_id).composition
-    return next(s.constituent for s in composition if s.constituent in _volatile_in(oil_id))
-
-
-@cache
-def _volatile_in(oil_id: str) -> Sequence[str]:
-    """Ids of an oil's main volatile molecules, the quickest to leave first."""
-    known = [
-        constituent(share.constituent)
-        for share in catalogue.oil(oil_id).composition
-        if share.typical >= _SMALLEST_SHARE
-    ]
-    volatile = [each for each in known if each.is_volatile and each.vapour_pressure_pa > 0]
-    return tuple(each.id for each in sorted(volatile, key=lambda x: -x.vapour_pressure_pa))
-
-
-@cache
-def _grade(constituent_id: str, quantity: str) -> str:
-    used = figures(constituent_id).query("quantity == @quantity and used == 'yes'")
-    return str(used["grade"].iloc[0])
-
-
-def _left(film: Film, hours: FloatArray) -> FloatArray:
-    """Share of each oil's starting mass that is left, shape (o, m)."""
-    left = film_amounts(film.moles, film.carrier_moles, film.loss_rates, hours * 3600.0)
-    mass = film.share_of_oil * film.molar_masses
-    return np.asarray((mass @ left.T) / (mass @ film.moles)[:, None])
-
-
-def _half_gone(film: Film) -> FloatArray:
-    """Hours until half of each oil has gone, shape (o,)."""
-    return np.array([np.interp(-0.5, -each, _FINE_HOURS) for each in _left(film, _FINE_HOURS)])
-
-
-def _curves(
-    film: Film, hours: FloatArray, values: Iterable[FloatArray], series: str
-) -> Iterable[dict[str, Any]]:
-    for note, oil, line in zip(film.notes, film.oil_names, values, strict=True):
-        for moment, value in enumerate(line):
-            yield {
-                "note": note,
-                "oil": oil,
-                "series": series,
-                "hours": float(hours[moment]),
-                "value": round(float(value), 4),
-            }
-
-
-def _share(text: str) -> float:
-    share = to_si(text, "dimensionless", name="oils in it")
-    if not 0.01 <= share <= 1:
-        raise BadNumber([Problem("oils in it", quoted(text), "from 1 % to 100 %")])
-    return share
-
-
-def _number(
-    name: str, value: float | str, low: float, high: float, needed: str, *, whole: bool = False
-) -> float:
-    if isinstance(value, str) or not low <= value <= high or (whole and value % 1):
-        raise BadNumber([Problem(name, quoted(value), needed)])
-    return float(value)

@@ -1,0 +1,114 @@
+"""What the lessons of "Why it fades" read off a film, and off what a person set or typed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from blendkit.evaporation.film import film_amounts
+from blendkit.evaporation.molecules import kind_of_carrier
+from blendkit.evaporation.wear import Film
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import show, to_si
+from blendkit.materials import catalogue
+from blendkit.materials.constituents import constituent, figures
+
+FloatArray = npt.NDArray[np.float64]
+
+_SMALLEST_SHARE = 0.02  # of an oil; rarer molecules do not stand for it
+_FINE_HOURS = np.concatenate([[0.0], np.geomspace(1e-3, 1e3, 400)])
+
+
+def main_molecules_of(film: Film) -> list[int]:
+    """The place in a film of each oil's main molecule, oil by oil."""
+    ids = [each.id for each in film.molecules]
+    return [ids.index(_main_molecule(oil)) for oil in film.oils]
+
+
+def _main_molecule(oil_id: str) -> str:
+    composition = catalogue.oil(oil_id).composition
+    return next(s.constituent for s in composition if s.constituent in volatile_in(oil_id))
+
+
+@cache
+def volatile_in(oil_id: str) -> Sequence[str]:
+    """Ids of an oil's main volatile molecules, the quickest to leave first."""
+    known = [
+        constituent(share.constituent)
+        for share in catalogue.oil(oil_id).composition
+        if share.typical >= _SMALLEST_SHARE
+    ]
+    volatile = [each for each in known if each.is_volatile and each.vapour_pressure_pa > 0]
+    return tuple(each.id for each in sorted(volatile, key=lambda x: -x.vapour_pressure_pa))
+
+
+@cache
+def grade_of(constituent_id: str, quantity: str) -> str:
+    """How honestly the figure in use is known."""
+    used = figures(constituent_id).query("quantity == @quantity and used == 'yes'")
+    return str(used["grade"].iloc[0])
+
+
+def oils_left(film: Film, hours: FloatArray) -> FloatArray:
+    """Share of each oil's starting mass that is left, shape (o, m)."""
+    left = film_amounts(film.moles, film.carrier_moles, film.loss_rates, hours * 3600.0)
+    mass = film.share_of_oil * film.molar_masses
+    return np.asarray((mass @ left.T) / (mass @ film.moles)[:, None])
+
+
+def hours_to_half(film: Film) -> FloatArray:
+    """Hours until half of each oil has gone, shape (o,)."""
+    return np.array(
+        [np.interp(-0.5, -each, _FINE_HOURS) for each in oils_left(film, _FINE_HOURS)]
+    )
+
+
+def most_apart(halves: Mapping[str, FloatArray], names: Iterable[str]) -> str:
+    """How many times the longest of some times is the shortest, oil by oil; in words."""
+    held = np.array([halves[name] for name in names])
+    return show(float((held.max(axis=0) / held.min(axis=0)).max()), 2)
+
+
+@cache
+def carrier_of_each_kind(first: str) -> Mapping[str, str]:
+    """A carrier for each kind on record, the first for its own kind."""
+    found: dict[str, str] = {kind_of_carrier()[first]: first}
+    for name, kind in kind_of_carrier().items():
+        found.setdefault(kind, name)
+    return found
+
+
+def curves(
+    film: Film, hours: FloatArray, values: Iterable[FloatArray], series: str
+) -> Iterable[dict[str, Any]]:
+    """Rows of one line an oil, for a chart."""
+    for note, oil, line in zip(film.notes, film.oil_names, values, strict=True):
+        for moment, value in enumerate(line):
+            yield {
+                "note": note,
+                "oil": oil,
+                "series": series,
+                "hours": float(hours[moment]),
+                "value": round(float(value), 4),
+            }
+
+
+def share_of_oils(text: str) -> float:
+    """Share of oils in the film, such as "20 %". [-]"""
+    share = to_si(text, "dimensionless", name="oils in it")
+    if not 0.01 <= share <= 1:
+        raise BadNumber([Problem("oils in it", quoted(text), "from 1 % to 100 %")])
+    return share
+
+
+def number_within(
+    name: str, value: float | str, low: float, high: float, needed: str, *, whole: bool = False
+) -> float:
+    """A number as typed or set, or a refusal that says what is needed."""
+    if isinstance(value, str) or not low <= value <= high or (whole and value % 1):
+        raise BadNumber([Problem(name, quoted(value), needed)])
+    return float(value)
