@@ -61,6 +61,22 @@ def test_a_table_with_semicolons_bounds_and_a_name_that_is_a_sum():
     assert (citral.low, citral.typical, citral.high) == pytest.approx((65, 74.6, 85))
 
 
+@pytest.mark.parametrize(
+    ("cells", "amount"),
+    [
+        ("65;85;90", Amount(65, 90, 90)),
+        ("65;85;50", Amount(50, 50, 85)),
+        ("65;;2", Amount(2, 2, 65)),
+        (";3;9", Amount(0, 9, 9)),
+        ("85;65;70", Amount(65, 70, 85)),
+        ("85;65;", Amount(65, 75, 85)),
+    ],
+)
+def test_what_was_found_counts_also_outside_the_bounds(cells, amount):
+    found = named(read_analysis(f"Component;Min %;Max %;Result\nGeraniol;{cells}\n"))
+    assert found["geraniol"] == amount
+
+
 def test_cells_out_of_a_spreadsheet_matched_by_number_where_the_name_is_unknown():
     found = named(
         read_analysis(

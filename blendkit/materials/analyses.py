@@ -248,7 +248,8 @@ def _from_columns(cells: list[str], columns: dict[str, int]) -> tuple[str, str, 
         least = low.low if low else 0.0
         most = high.high if high else (amount.high if amount else least)
         middle = amount.typical if amount else (least + most) / 2
-        amount = Amount(least, min(max(middle, least), most), most)
+        # what was found counts, also outside the bounds; and bounds may stand in wrong columns
+        amount = Amount(min(least, middle, most), middle, max(least, middle, most))
     cas = _CAS.search(cell("cas"))
     return cell("name"), cas[1] if cas else "", amount
 
