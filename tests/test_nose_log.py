@@ -8,12 +8,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import norm, t
 
 from blendkit import example_document
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade import forecast, hours_until
+from blendkit.evaporation.fade_draws import Clock, Uncertainty
 from blendkit.evaporation.fade_words import when_below
 from blendkit.evaporation.kept_nose_logs import (
     FILES,
@@ -131,6 +133,117 @@ def test_what_was_learnt_reads_as_a_sentence():
     assert "from 6 smells" in text
 
 
+# --- against the same belief worked out from scratch ----------------------------------------
+
+FACTORS = np.exp(np.linspace(-math.log(30), math.log(30), 69))
+ONLY_MOLECULES = Uncertainty(air=1, load=1, uptake=1, temperature_k=0)
+# How a smell reads as strength and how far noses differ: the judgements of the model
+AS_STRENGTH = {"gone": (0.15, 1.6), "weak": (0.35, 1.5)}
+WORST_RATING, TOLD_APART, ONE_DAY = 1.5, 2.0, 1.25
+
+
+def likelihood_of(smell, found, at):
+    """How likely one smell is in each draw, at one of the hours of a forecast."""
+    notes = found.rows("note")
+    vapour = found.vapour_draws[:, at]
+    if smell.what == "strongest":
+        others = np.delete(vapour[notes], found.place(smell.group), axis=0).max(axis=0)
+        lead = (vapour[found.place(smell.group)] / others) ** found.exponent
+        return norm.cdf(np.log(lead) / math.log(TOLD_APART))
+    strength = found.strength_draws()[found.place(smell.group), at]
+    if smell.what in AS_STRENGTH:
+        level, error = AS_STRENGTH[smell.what]
+        return t.pdf(np.log(strength / level) / math.log(error), 4)
+    return t.pdf((10 * np.minimum(strength, math.exp(0.3)) - smell.what) / WORST_RATING, 4)
+
+
+def belief_of(smells, centre, width):
+    """Mean and spread of the logarithm of the clock: a bell before, each smell weighed in."""
+    hours = np.array([0, *sorted({smell.minutes / 60 for smell in smells})])
+    chances = []
+    for factor in FACTORS:
+        found = forecast(FILM, hours / factor, 128, uncertainty=ONLY_MOLECULES)
+        of_draws = 1.0
+        for smell in smells:
+            at = int(np.flatnonzero(hours == smell.minutes / 60)[0])
+            of_draws = of_draws * likelihood_of(smell, found, at)
+        chances.append(np.mean(of_draws))
+    weights = np.array(chances) * norm.pdf(np.log(FACTORS), centre, width)
+    weights /= weights.sum()
+    mean = weights @ np.log(FACTORS)
+    return mean, math.sqrt(weights @ (np.log(FACTORS) - mean) ** 2)
+
+
+# air a factor of 1.6, load one of 1.8, and 2 K of warmth, which is 0.14 in the logarithm
+PRIOR = math.hypot(math.log(1.6), math.log(1.8), 0.14)
+
+
+@pytest.mark.parametrize(
+    "smells",
+    [
+        (Smell("top", 25, "gone"),),
+        (Smell("whole", 600, "weak"),),
+        (Smell("lavender", 40, 4), Smell("base", 240, 9.5)),
+        (Smell("base", 200, "strongest"), Smell("middle", 90, 0)),
+        (Smell("middle", 10, "strongest"), Smell("top", 5, "strongest")),
+    ],
+)
+def test_the_clock_is_what_the_smells_and_the_expectation_make_of_it(smells):
+    clock = learn([NoseLog(INVENTED, Conditions(), smells)])
+    mean, spread = belief_of(smells, 0.0, PRIOR)
+    assert math.log(clock.factor) == pytest.approx(mean, abs=0.02)
+    # no two wearings are alike
+    next_time = math.hypot(spread, math.log(ONE_DAY))
+    assert math.log(clock.spread) == pytest.approx(next_time, rel=0.03)
+    assert (clock.events, clock.of_class) == (len(smells), {})
+
+
+def test_a_class_has_a_factor_on_top_of_the_common_clock():
+    light = tuple(
+        Smell("bergamot-fcf", m, r) for m, r in ((5, 4), (10, 3), (15, 2), (30, "gone"))
+    )
+    heavy = tuple(Smell("patchouli", m, 10) for m in (300, 480, 600))
+    clock = learn([NoseLog(INVENTED, Conditions(), (*light, *heavy, Smell("whole", 60, 5)))])
+    mean, spread = belief_of((*light, *heavy, Smell("whole", 60, 5)), 0.0, PRIOR)
+    own, left = belief_of(light, mean, math.hypot(math.log(1.5), spread))
+    # four smells are enough and three are not; those of the whole belong to no class
+    assert list(clock.of_class) == ["light"]
+    factor, beyond = clock.of_class["light"]
+    assert math.log(factor) == pytest.approx(own - mean, abs=0.03)
+    assert math.log(beyond) ** 2 == pytest.approx(max(left**2 - spread**2, 0), abs=0.01)
+
+
+def test_smells_of_one_class_alone_teach_no_factor_of_a_class():
+    light = tuple(Smell("bergamot-fcf", m, "gone") for m in (20, 30, 40, 50, 60))
+    assert learn([NoseLog(INVENTED, Conditions(), light)]).of_class == {}
+
+
+@pytest.mark.parametrize(
+    ("clock", "lines"),
+    [
+        (
+            Clock(2.0, 1.25, {"light": (0.8, 1.1), "heavy": (1.5, 1.1)}, 1),
+            [
+                "On you, blends last about 2 times longer than the plain forecast says; with "
+                "two chances in three between 1.6 and 2.5 times as long, from 1 smell.",
+                # 1 / 0.8
+                "Light molecules go 1.2 times faster on top.",
+                "Heavy molecules go 1.5 times slower on top.",
+            ],
+        ),
+        (
+            Clock(0.5, 2.0, {}, 3),
+            [
+                "On you, blends last about 2 times shorter than the plain forecast says; with "
+                "two chances in three between 0.25 and 1 times as long, from 3 smells.",
+            ],
+        ),
+    ],
+)
+def test_a_clock_reads_as_its_figures(clock, lines):
+    assert sentences(clock) == lines
+
+
 # --- documents ----------------------------------------------------------------------------
 
 DOCUMENT = {
@@ -159,6 +272,38 @@ def test_every_problem_is_listed_at_once():
     assert len(caught.value.problems) == 8
     assert 'Did you mean "top"?' in str(caught.value)
     assert 'Did you mean "gone"?' in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("minutes", "what"), [(2880, "gone"), (0.1, 0), (1, 10), (1, 0.5), (1, "strongest")]
+)
+def test_minutes_and_ratings_reach_to_their_ends(minutes, what):
+    entry = {"group": "top", "minutes": minutes, "what": what}
+    assert read_log(DOCUMENT | {"smells": [entry]}).smells == (Smell("top", minutes, what),)
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        {"minutes": 2881}, {"minutes": 0}, {"minutes": True}, {"minutes": None},
+        {"what": 10.1}, {"what": -0.1}, {"what": True}, {"what": None},
+        {"group": "whole", "what": "strongest"}, {"group": None}, {"group": "lemon"},
+    ],
+)  # fmt: skip
+def test_one_bad_field_is_one_problem(entry):
+    smells = [DOCUMENT["smells"][0], DOCUMENT["smells"][0] | entry]
+    with pytest.raises(BadNumber) as caught:
+        read_log(DOCUMENT | {"smells": smells})
+    [problem] = caught.value.problems
+    assert problem.where.startswith("smell 2, ")
+
+
+def test_an_oil_that_gets_no_drop_cannot_be_smelt():
+    document = example_document()
+    document["oils"].append({"id": "lemon", "drops": 0})
+    entry = {"group": "lemon", "minutes": 5, "what": "gone"}
+    with pytest.raises(BadNumber, match="an oil of this blend"):
+        read_log({"blend": document, "smells": [entry]})
 
 
 @pytest.mark.parametrize("document", [{}, [], "log", {"blend": example_document()}])
