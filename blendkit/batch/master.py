@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from blendkit.batch.bottles import Bottles, read_bottles
-from blendkit.batch.scaling import (
+from blendkit.batch.sizing import (
     LARGEST_BATCH_M3,
     NOTABLE_PERCENT,
     SCALE_STEP,

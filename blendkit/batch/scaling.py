@@ -7,34 +7,35 @@ the same factor; only counting and weighing add an error, and that is shown and 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
 from blendkit.batch.bottles import Bottles, bottles_in_words, read_bottles
+from blendkit.batch.sizing import (
+    LARGEST_BATCH_M3,
+    NOTABLE_PERCENT,
+    SCALE_STEP,
+    fill_level,
+    read_step_and_loss,
+    times_within,
+    whole_bottles,
+)
 from blendkit.batch.weighing import (
-    DROPS_UP_TO,
     Weighing,
     largest_share,
     mass_fractions,
-    read_step,
     weigh,
     worst_findings,
 )
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import Filling, Portion, fill
+from blendkit.blend.drops import Filling, fill
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
-from blendkit.foundation.units import ML_PER_M3, show, to_si
+from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials.amounts import as_volume, read_amount
 from blendkit.skin.check import rules_for
 from blendkit.skin.limits import VERDICTS, Finding, findings_of
-
-SCALE_STEP = "0.01 g"
-LARGEST_BATCH_M3 = 1.0
-MOST_LOSS = 0.5
-NOTABLE_PERCENT = 2.0  # where a last digit is worth a word; own choice, no published source
 
 
 @dataclass(frozen=True)
@@ -213,7 +214,7 @@ def of_total(
     step_kg, lost = read_step_and_loss(problems, scale_step, loss)
     if problems or volume_m3 is None:
         raise BadNumber(problems)
-    bottles = _whole_bottles(blend, volume_m3 * (1 - lost))
+    bottles = whole_bottles(blend, volume_m3 * (1 - lost))
     return _batch(filling, volume_m3, lost, step_kg, bottles)
 
 
@@ -254,13 +255,13 @@ def from_what_there_is(
     step_kg, lost = read_step_and_loss(problems, scale_step, loss)
     if problems:
         raise BadNumber(problems)
-    times = {name: _times_within(held[name], there[name], step_kg) for name in there}
+    times = {name: times_within(held[name], there[name], step_kg) for name in there}
     first = min(times, key=lambda name: times[name])
     if not times[first]:
         needed = "enough for one drop or one step of the scale"
         raise BadNumber([Problem(held[first].name, quoted(limited[first]), needed)])
     volume_m3 = times[first] * filling.volume_m3
-    bottles = _whole_bottles(blend, volume_m3 * (1 - lost))
+    bottles = whole_bottles(blend, volume_m3 * (1 - lost))
     return _batch(filling, volume_m3, lost, step_kg, bottles, first)
 
 
@@ -287,28 +288,6 @@ def skin_of(
     )
 
 
-def read_loss(text: str) -> float:
-    """Share of what is made that stays on the tools, such as "2 %". [-]
-
-    Raises
-    ------
-    BadNumber
-        No share, or not from 0 % to 50 %.
-    """
-    lost = to_si(text, "dimensionless", name="loss")
-    if not 0 <= lost <= MOST_LOSS:
-        raise BadNumber([Problem("loss", quoted(text), "a share from 0 % to 50 %")])
-    return lost
-
-
-def read_step_and_loss(
-    problems: list[Problem], scale_step: str, loss: str
-) -> tuple[float, float]:
-    """Both, with what is wrong with either added to `problems`."""
-    step_kg = attempt(problems, read_step, scale_step) or 0.0
-    return step_kg, attempt(problems, read_loss, loss) or 0.0
-
-
 def _batch(
     filling: Filling,
     volume_m3: float,
@@ -322,25 +301,6 @@ def _batch(
         needed = f"a batch of at most {show(LARGEST_BATCH_M3 * ML_PER_M3)} mL"
         raise BadNumber([Problem("batch", got, needed)])
     return Batch(filling, volume_m3, lost, bottles, limited_by, step_kg)
-
-
-def fill_level(blend: Blend) -> float:
-    """How full the blend's own bottle is; larger bottles get as much more headspace. [-]"""
-    return fill(blend).volume_m3 / blend.bottle_m3
-
-
-def _whole_bottles(blend: Blend, filled_m3: float) -> tuple[Bottles, ...]:
-    count = math.floor(filled_m3 / (blend.bottle_m3 * fill_level(blend)) + 1e-9)
-    return (Bottles(count, blend.bottle_m3),) if count else ()
-
-
-def _times_within(portion: Portion, there_m3: float, step_kg: float) -> float:
-    """The most that can be made of one material without asking for more than there is. [-]"""
-    times = there_m3 / portion.volume_m3 + 1e-9
-    if portion.drops is not None and portion.drops * times <= DROPS_UP_TO:
-        return math.floor(portion.drops * times) / portion.drops
-    steps = math.floor(portion.mass_kg * times / step_kg)
-    return steps * step_kg / portion.mass_kg
 
 
 def _how_much(batch: Batch) -> list[str]:

@@ -31,6 +31,12 @@ from blendkit.skin import check
 from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle, name_of
 from blendkit.skin.limits import Rule
 from blendkit.skin.nearest import Counts, Task, nearest_drops, nearest_miss
+from blendkit.skin.reformulation_words import (
+    moves_in_words,
+    obstacles,
+    silences_in_words,
+    ways_out,
+)
 
 KEEP = (None, "total", "ratio", "both")
 GENTLER_KINDS: Mapping[str, str] = MappingProxyType(
@@ -158,7 +164,7 @@ def reformulate(
         found = nearest_drops(task)
         if found is None:
             miss = nearest_miss(task, len(rows) - len(bottle.walls))
-            raise Infeasible(_obstacles(bottle, miss, _ways_out(bottle, keep, at_least)))
+            raise Infeasible(obstacles(bottle, miss, ways_out(bottle, keep, at_least)))
         drops, swapped, moved = found
         fewest = min(fewest, moved)
         if not bottle.over(drops):
@@ -170,10 +176,10 @@ def reformulate(
         f"one drop more of {bottle.names[p]}": bottle.with_more(drops, p) for p in lowered
     }
     binding, why = bottle.binding(drops, trials)
-    words = _moves(bottle, drops, swapped)
+    words = moves_in_words(bottle, drops, swapped)
     if moved and moved == fewest:
         words.append(f"No blend within these limits moves fewer than {counted(moved, 'drop')}.")
-    words += [*why, *_silences(bottle, drops)]
+    words += [*why, *silences_in_words(bottle, drops)]
     return Reformulation(bottle.make(drops), moved, binding, tuple(words), moved == fewest)
 
 
@@ -212,14 +218,14 @@ def strongest_within_limits(
                 break
             over = {f"{counted(total, 'drop')} in all": drops}
     else:
-        raise Infeasible(_obstacles(bottle, next(iter(over.values())), _ways_out(bottle)))
+        raise Infeasible(obstacles(bottle, next(iter(over.values())), ways_out(bottle)))
     binding, why = bottle.binding(drops, over)
     made = bottle.make(drops)
     strength = f"{show(fill(made).strength_got * 100)} % by {blend.strength_basis}"
     words = [f"In this ratio at most {counted(total, 'drop')} of oil, {strength}."]
     words += why or ["The bottle is full before any limit binds."]
     moved = int(np.abs(drops - bottle.drops).sum())
-    return Reformulation(made, moved, binding, (*words, *_silences(bottle, drops)))
+    return Reformulation(made, moved, binding, (*words, *silences_in_words(bottle, drops)))
 
 
 def most_drops_of(
@@ -257,7 +263,7 @@ def most_drops_of(
     counting = [rule for rule in broken if rule.weights.get(oil_id)]
     if counting:
         bottle = CountedBottle(blend, counting, {})
-        raise Infeasible(_obstacles(bottle, without, "Lower the other oils that count."))
+        raise Infeasible(obstacles(bottle, without, "Lower the other oils that count."))
     rows, right = bottle.inequalities(LEEWAYS[0])
     used, spare = rows[:, place], right - rows @ without
     most = math.floor((spare[used > 0] / used[used > 0]).min() + 1e-9)
@@ -265,7 +271,7 @@ def most_drops_of(
         most -= 1
     drops, more = (bottle.with_more(without, place, count) for count in (most, most + 1))
     if not drops.any():
-        raise Infeasible(_obstacles(bottle, more, _ways_out(bottle)))
+        raise Infeasible(obstacles(bottle, more, ways_out(bottle)))
     name = bottle.names[place]
     binding, why = bottle.binding(drops, {f"one drop more of {name}": more})
     words = [f"Beside the other oils at most {counted(most, 'drop')} of {name}.", *why]
@@ -273,67 +279,8 @@ def most_drops_of(
     words += [f"Broken without it, and left aside here: {name_of(rule)}." for rule in broken]
     moved = abs(most - blend.oil_drops[oil_id])
     return Reformulation(
-        bottle.make(drops), moved, binding, (*words, *_silences(bottle, drops))
+        bottle.make(drops), moved, binding, (*words, *silences_in_words(bottle, drops))
     )
-
-
-# --- words ---------------------------------------------------------------------------------
-
-
-def _moves(bottle: CountedBottle, drops: Counts, swapped: Counts) -> list[str]:
-    if (drops == bottle.drops).all():
-        return ["No drop has to move: every limit that has a figure is kept."]
-    name = dict(zip(bottle.ids, bottle.names, strict=True))
-    words = [
-        f"Change {counted(count, 'drop')} of {name[old]} for {name[new]}."
-        for (old, new), count in zip(bottle.gentler.items(), swapped, strict=True)
-        if count
-    ]
-    changes = zip(bottle.names, bottle.drops, drops, strict=True)
-    words += [f"{oil}: {was} → {counted(n, 'drop')}." for oil, was, n in changes if was != n]
-    by_note = [
-        f"{note} {sum(n for n, own in zip(drops, bottle.notes, strict=True) if own == note)}"
-        for note in dict.fromkeys(bottle.notes)
-    ]
-    total = f"Drops of oil in all: {sum(bottle.drops)} → {sum(drops)} ({', '.join(by_note)})."
-    return [*words, total]
-
-
-def _silences(bottle: CountedBottle, drops: Counts) -> list[str]:
-    fractions = bottle.mass_fractions(drops)
-    silent = [rule for rule in bottle.rules if rule.ceiling is None and rule.amount(fractions)]
-    names = ", ".join(dict.fromkeys(rule.subject for rule in silent))
-    return [f"No limit on record, so neither passed nor forbidden: {names}."] if silent else []
-
-
-def _ways_out(bottle: CountedBottle, keep: str | None = None, at_least: int = 0) -> str:
-    ways = [f'Let total or note ratio change (now keep="{keep}").'] if keep else []
-    ways += ["Let oils go down to 0 drops (at_least=0)."] if at_least else []
-    if not bottle.filler:
-        ways.append("Add a carrier: without one the oils must go on filling the bottle.")
-    return " ".join(ways) or "Take a larger bottle, in which a drop weighs less."
-
-
-def _obstacles(bottle: CountedBottle, drops: Counts, fix: str) -> list[Problem]:
-    """Every limit that is over at these drops, as a problem."""
-    fractions, counts = bottle.mass_fractions(drops), drops.tolist()
-    problems = []
-    for rule in bottle.over(drops):
-        held = [
-            f"{counted(count, 'drop')} of {name}"
-            for oil, name, count in zip(bottle.ids, bottle.names, counts, strict=True)
-            if count and rule.weights.get(oil)
-        ]
-        got = f"{show(rule.share(fractions) * 100)} % of the limit with {', '.join(held)}"
-        needed = f"at most 100 %, which is {show((rule.ceiling or 0) * 100)} % by mass"
-        if rule.kind == "phototoxic sum":
-            needed = "at most 100 %"
-        way_out = fix
-        if not rule.ceiling:
-            got, needed, way_out = ", ".join(held), "none at all", "Take another oil instead."
-        way_out += "" if rule.decides else " Or leave advice out (heed_advice=False)."
-        problems.append(Problem(name_of(rule), got, needed, way_out))
-    return problems
 
 
 # --- what is asked -------------------------------------------------------------------------
