@@ -6,7 +6,6 @@ from tests.truth import (  # noqa: F401 - pytest finds its hooks and fixtures he
     beside_published,
     pytest_addoption,
     pytest_collection_modifyitems,
-    pytest_configure,
     pytest_sessionfinish,
 )
 

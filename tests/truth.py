@@ -13,14 +13,14 @@ page cannot go stale.
 from __future__ import annotations
 
 import math
-from dataclasses import astuple, dataclass, fields
+from dataclasses import asdict, astuple, dataclass, fields
 from pathlib import Path
 
 import pytest
 
 PAGE = Path(__file__).resolve().parent.parent / "DEVELOPERS.md"
 START, END = "<!-- table of truth: start -->", "<!-- table of truth: end -->"
-_ROWS = pytest.StashKey[list["Row"]]()
+_ROW = "a row of the table of truth"
 
 
 @dataclass(frozen=True)
@@ -109,11 +109,6 @@ def pytest_addoption(parser):
     parser.addoption("--truth", choices=("print", "write"), help="the table of truth")
 
 
-def pytest_configure(config):
-    """An empty table."""
-    config.stash[_ROWS] = []
-
-
 def pytest_collection_modifyitems(items):
     """Mark the checks, so that they can be run alone."""
     for item in items:
@@ -127,7 +122,7 @@ def beside_published(request):
 
     def hold(what: str, ours: float, published: float, low: float, high: float, **words: str):
         row = judged(what, float(ours), float(published), low, high, **words)
-        request.config.stash[_ROWS].append(row)
+        request.node.user_properties.append((_ROW, asdict(row)))
 
     return hold
 
@@ -136,9 +131,13 @@ def beside_published(request):
 def pytest_sessionfinish(session):
     """Print, write, or compare with the page."""
     config, asked = session.config, session.config.getoption("truth")
-    table = markdown(config.stash[_ROWS])
     terminal = config.pluginmanager.get_plugin("terminalreporter")
-    if asked == "print" and terminal:
+    if hasattr(config, "workerinput") or not terminal:
+        return  # one of several processes: the rows come together in the first, by its reports
+    reports = [each for kind in ("passed", "failed") for each in terminal.getreports(kind)]
+    told = [each for report in reports for each in report.user_properties]
+    table = markdown([Row(**row) for name, row in told if name == _ROW])
+    if asked == "print":
         terminal.write_line("\n" + table)
     elif asked == "write" and not session.testsfailed:
         before, rest = PAGE.read_text(encoding="utf-8").split(START)
@@ -146,11 +145,8 @@ def pytest_sessionfinish(session):
         text = f"{before}{START}\n{table}\n{END}{after}"
         PAGE.write_text(text, encoding="utf-8")
     elif _is_whole(session) and table not in PAGE.read_text(encoding="utf-8"):
-        if terminal:
-            fix = "run: pytest -m published --truth write, and look at the difference"
-            terminal.write_line(
-                f"\nThe table of truth in DEVELOPERS.md is stale; {fix}", red=True
-            )
+        fix = "run: pytest -m published --truth write, and look at the difference"
+        terminal.write_line(f"\nThe table of truth in DEVELOPERS.md is stale; {fix}", red=True)
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 
