@@ -17,7 +17,8 @@ from blendkit.batch.label_words import keeping
 from blendkit.blend.drops import fill
 from blendkit.foundation.errors import BadNumber
 from blendkit.showing.label_font import ascent_in_em, line_in_em
-from blendkit.showing.label_layout import EDGE_MM, SEE_CARD, lay_out, smallest_that_fits
+from blendkit.showing.label_layout import SEE_CARD, lay_out, smallest_that_fits
+from blendkit.showing.label_lines import EDGE_MM
 from blendkit.showing.label_pages import (
     card_page,
     fit_in_words,

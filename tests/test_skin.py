@@ -27,6 +27,7 @@ from blendkit.materials.constituents import match_shares
 from blendkit.showing.words import skin_in_words
 from blendkit.skin import check, limits, published_limits
 from blendkit.skin.limits import VERDICTS, content, findings_of
+from blendkit.skin.rules import NO_RULE, rules_of
 
 CASES = pd.read_csv(Path(__file__).parent / "published" / "skin_cases.csv", dtype={"case": str})
 CONTRACT = [
@@ -76,7 +77,7 @@ def stated(oil_id, contents="", lot=False, unknown=False):
 
 
 def findings(oils, percents, region="EU", use="perfume oil", figures="high"):
-    rules = check.rules_of(tuple(oils), region, use, figures)
+    rules = rules_of(tuple(oils), region, use, figures)
     return findings_of(rules, {name: percent / 100 for name, percent in percents.items()})
 
 
@@ -480,7 +481,7 @@ def test_a_rule_says_where_a_lots_analysis_is_silent():
     ]
     [rule] = [
         r
-        for r in check.rules_of((lot,), "EU", "perfume oil", "high")
+        for r in rules_of((lot,), "EU", "perfume oil", "high")
         if (r.rule_set, r.subject) == (EU, "methyl eugenol")
     ]
     assert rule.weights == {lot.id: pytest.approx(usual)}
@@ -492,7 +493,7 @@ def test_an_analysis_takes_the_place_of_a_limit_derived_from_usual_contents():
     derived = {
         contents: [
             r
-            for r in check.rules_of(
+            for r in rules_of(
                 (stated("fennel-bitter", contents, lot=True),), "EU", "perfume oil", "high"
             )
             if r.kind == "material" and r.decides
@@ -510,8 +511,8 @@ def test_a_lot_with_a_scanty_analysis_counts_as_unknown():
     full = stated("ylang-extra", "linalool 60", lot=True)
     scanty = stated("ylang-extra", "linalool 5", lot=True)
     for lot, is_unknown in ((full, False), (scanty, True)):
-        rules = check.rules_of((lot,), "EU", "perfume oil", "high")
-        assert any(r.rule_set == check.NO_RULE for r in rules) is is_unknown
+        rules = rules_of((lot,), "EU", "perfume oil", "high")
+        assert any(r.rule_set == NO_RULE for r in rules) is is_unknown
 
 
 def test_the_15_ppm_route_needs_measured_lots():
@@ -570,14 +571,14 @@ def test_sums_say_which_oils_they_could_not_count():
 )
 def test_a_limited_oil_of_unknown_composition_has_a_row_for_what_is_unknown(oil_id):
     found = check.skin_findings_of({oil_id: 0.001})
-    [row] = found[found["rule_set"] == check.NO_RULE].itertuples()
+    [row] = found[found["rule_set"] == NO_RULE].itertuples()
     assert row.verdict == "no limit on record"
     assert "Its own limit is another row" in row.remark
 
 
 def test_advice_alone_is_no_limit():
     found = check.skin_findings_of({"clove-bud": 0.1})
-    [row] = found[found["rule_set"] == check.NO_RULE].itertuples()
+    [row] = found[found["rule_set"] == NO_RULE].itertuples()
     assert row.subject == "Clove bud"
     assert "No law or standard on record limits this oil by itself" in row.remark
 

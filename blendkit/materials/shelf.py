@@ -7,19 +7,25 @@ are events; `blendkit.batch.stock` works out from them, and from the batches mad
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime, time
 from typing import Any, NamedTuple
 
-from blendkit.foundation import keep
-from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted, text_of
-from blendkit.foundation.money import currency_problem
-from blendkit.foundation.units import ML_PER_M3, YEARS, is_positive_number
+from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
+from blendkit.foundation.units import ML_PER_M3, is_positive_number
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import as_volume, material, read_amount
-
-KIND = "shelf"
+from blendkit.materials.shelf_entries import (
+    DATES,
+    date_problem,
+    day_of,
+    is_count_of_bottles,
+    matter_problems,
+    standing_entries,
+    usable,
+    write_entry,
+    written_at,
+)
 
 
 @dataclass(frozen=True)
@@ -103,9 +109,6 @@ class Count(NamedTuple):
     at: datetime
 
 
-_NUMBERS = ("drops_per_ml", "bottle_ml", "price")
-_DATES = ("opened_on", "bought_on")
-_LONG_AGO = datetime(YEARS.start, 1, 1, tzinfo=UTC)
 _MATTERS = (*(field.name for field in fields(Owned)), "bottles", "bought_on")
 
 
@@ -137,11 +140,11 @@ def enter(material_id: str, **matters: Any) -> str:
         for key, value in matters.items()
         if key not in _MATTERS
     ]
-    problems += _matter_problems(matters)
+    problems += matter_problems(matters)
     if problems:
         raise BadNumber(problems)
-    plain = {key: str(_date(v)) if key in _DATES else v for key, v in matters.items()}
-    return _write(held.id, plain)
+    plain = {key: str(day_of(v)) if key in DATES else v for key, v in matters.items()}
+    return write_entry(held.id, plain)
 
 
 def buy(
@@ -178,7 +181,7 @@ def buy(
         "opened_on": opened_on,
     }
     given = {key: value for key, value in matters.items() if value is not None}
-    problems = _matter_problems(given)
+    problems = matter_problems(given)
     if price is not None and currency is None:
         problems.append(Problem("currency", "nothing", "the currency of the price"))
     volume_m3 = attempt(problems, read_amount, size, material_id, name="bottle")
@@ -209,12 +212,12 @@ def count(material_id: str, left: str, *, counted_on: date | str | None = None) 
     if volume_m3 < 0:
         fix = "A bottle cannot hold less than nothing; an empty one is 0 mL."
         problems.append(Problem("left", quoted(left), "0 mL or more", fix))
-    if counted_on is not None and _date(counted_on) is None:
-        problems.append(_date_problem("counted_on", counted_on))
+    if counted_on is not None and day_of(counted_on) is None:
+        problems.append(date_problem("counted_on", counted_on))
     if problems:
         raise BadNumber(problems)
-    on = {} if counted_on is None else {"counted_on": str(_date(counted_on))}
-    return _write(held.id, {"left_ml": volume_m3 * ML_PER_M3, **on})
+    on = {} if counted_on is None else {"counted_on": str(day_of(counted_on))}
+    return write_entry(held.id, {"left_ml": volume_m3 * ML_PER_M3, **on})
 
 
 def take_back(entry: str) -> str:
@@ -225,36 +228,36 @@ def take_back(entry: str) -> str:
     BadNumber
         No such entry, or taken back already.
     """
-    known = {row["written"]: row for row in _entries()}
+    known = {row["written"]: row for row in standing_entries()}
     if entry not in known:
         hint = near_miss(entry, known)
         raise BadNumber([Problem("entry", quoted(entry), "an entry that stands", hint)])
-    return _write(known[entry]["oil"], {"takes_back": entry})
+    return write_entry(known[entry]["oil"], {"takes_back": entry})
 
 
 def owned() -> dict[str, Owned]:
     """Everything on the shelf, by material id; the newest word on each matter."""
     merged: dict[str, dict[str, Any]] = {}
-    for entry in _entries():
+    for entry in standing_entries():
         if "left_ml" not in entry:  # a count says nothing of what is known of the bottle
-            merged.setdefault(entry["oil"], {}).update(_sound(entry))
+            merged.setdefault(entry["oil"], {}).update(usable(entry))
     return {material_id: Owned(**matters) for material_id, matters in merged.items()}
 
 
 def bought() -> tuple[Bought, ...]:
     """All bottles put on the shelf, in the order in which they came."""
     found = []
-    for entry in _entries():
-        sound, bottles = _sound(entry), entry.get("bottles", 1)
-        if "bottle_ml" in sound and _is_count_of_bottles(bottles):
-            days = [day for key in _DATES if (day := _date(entry.get(key)))]
-            moments = [_written(entry), *(moment(day) for day in days)]
+    for entry in standing_entries():
+        known, bottles = usable(entry), entry.get("bottles", 1)
+        if "bottle_ml" in known and is_count_of_bottles(bottles):
+            days = [day for key in DATES if (day := day_of(entry.get(key)))]
+            moments = [written_at(entry), *(moment(day) for day in days)]
             found.append(
                 Bought(
                     entry["written"], shelf_id(entry["oil"]),
-                    sound["bottle_ml"] / ML_PER_M3, bottles,
-                    sound.get("price"), sound.get("currency"), min(moments),
-                    sound.get("opened_on"),
+                    known["bottle_ml"] / ML_PER_M3, bottles,
+                    known.get("price"), known.get("currency"), min(moments),
+                    known.get("opened_on"),
                 )
             )  # fmt: skip
     return tuple(sorted(found, key=lambda row: row.at))
@@ -263,12 +266,12 @@ def bought() -> tuple[Bought, ...]:
 def counts() -> dict[str, Count]:
     """The newest count of each material that was ever counted."""
     newest: dict[str, Count] = {}
-    for entry in _entries():
+    for entry in standing_entries():
         left_ml: Any = entry.get("left_ml")
         if left_ml != 0 and not is_positive_number(left_ml):
             continue
-        day = _date(entry.get("counted_on"))
-        at = moment(day, time.max) if day else _written(entry)
+        day = day_of(entry.get("counted_on"))
+        at = moment(day, time.max) if day else written_at(entry)
         held = shelf_id(entry["oil"])
         if held not in newest or newest[held].at <= at:
             volume_m3 = float(left_ml) / ML_PER_M3
@@ -287,92 +290,3 @@ def moment(day: date | datetime, at: time = time.min) -> datetime:
     if not isinstance(day, datetime):
         day = datetime.combine(day, at)
     return day.astimezone(UTC)
-
-
-def _matter_problems(matters: Mapping[str, Any]) -> list[Problem]:
-    problems = [
-        Problem(key, quoted(matters[key]), "a number above 0")
-        for key in _NUMBERS
-        if key in matters and not is_positive_number(matters[key])
-    ]
-    if "bottles" in matters and not _is_count_of_bottles(matters["bottles"]):
-        needed = "a whole number of bottles, 1 or more"
-        problems.append(Problem("bottles", quoted(matters["bottles"]), needed))
-    problems += [
-        _date_problem(key, matters[key])
-        for key in _DATES
-        if key in matters and _date(matters[key]) is None
-    ]
-    if "currency" in matters and (problem := currency_problem(matters["currency"])):
-        problems.append(problem)
-    return problems
-
-
-def _date_problem(key: str, value: object) -> Problem:
-    return Problem(key, quoted(value), f"a date from {YEARS.start} on, YYYY-MM-DD")
-
-
-def _is_count_of_bottles(value: object) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 1_000_000
-
-
-def _write(material_id: str, matters: Mapping[str, Any]) -> str:
-    written = datetime.now(UTC).isoformat(timespec="microseconds")
-    return str(
-        keep.save(KIND, material_id, {"oil": material_id, "written": written, **matters})
-    )
-
-
-def _entries() -> list[dict[str, Any]]:
-    """Entries that stand, oldest first; "oil" is the key of carriers too."""
-    known = {*catalogue.oil_ids(), *catalogue.carrier_ids()}
-    entries = [
-        {**entry, "written": str(entry.get("written", ""))}
-        for entry in keep.readable(KIND)
-        if isinstance(entry.get("oil"), str) and entry["oil"] in known
-    ]
-    struck = {entry["takes_back"] for entry in entries if _is_text(entry.get("takes_back"))}
-    standing = [
-        entry
-        for entry in entries
-        if entry["written"] not in struck and "takes_back" not in entry
-    ]
-    return sorted(standing, key=lambda entry: entry["written"])
-
-
-def _sound(entry: Mapping[str, Any]) -> dict[str, Any]:
-    """What of an entry can be used; a hand-edited file may hold anything."""
-    return dict(_sound_matters(entry))
-
-
-def _sound_matters(entry: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
-    for key in _NUMBERS:
-        if is_positive_number(entry.get(key)):
-            yield key, float(entry[key])
-    for key in ("how_measured", "currency"):
-        if _is_text(entry.get(key)):
-            yield key, entry[key]
-    if opened := _date(entry.get("opened_on")):
-        yield "opened_on", opened
-
-
-def _is_text(value: object) -> bool:
-    return isinstance(value, str)
-
-
-def _written(entry: Mapping[str, Any]) -> datetime:
-    """When an entry was written; long ago where a hand-edited file does not say."""
-    try:
-        written = datetime.fromisoformat(entry["written"])
-    except ValueError:
-        return _LONG_AGO
-    return written.astimezone(UTC) if written.year in YEARS else _LONG_AGO
-
-
-def _date(value: object) -> date | None:
-    try:
-        day = value if isinstance(value, date) else date.fromisoformat(text_of(value))
-    except ValueError:
-        return None
-    day = day.date() if isinstance(day, datetime) else day
-    return day if day.year in YEARS else None

@@ -11,7 +11,8 @@ from blendkit.batch.label import Label, Part
 from blendkit.batch.seller import IN_GENERAL, duties
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.showing.label_font import FAMILY, ascent_in_em, line_in_em, style_sheet
-from blendkit.showing.label_layout import Layout, Piece, is_jar, smallest_that_fits
+from blendkit.showing.label_layout import Layout, smallest_that_fits
+from blendkit.showing.label_lines import Piece, is_jar
 from blendkit.showing.label_sheets import PAPERS_MM, Grid
 from blendkit.showing.label_sizes import TypeSize
 from blendkit.showing.rendering import render

@@ -14,7 +14,8 @@ import blendkit as bk
 from blendkit.batch.label import Typed, label_of
 from blendkit.blend.drops import fill
 from blendkit.showing.label_font import FAMILY, style_sheet
-from blendkit.showing.label_layout import EDGE_MM, lay_out
+from blendkit.showing.label_layout import lay_out
+from blendkit.showing.label_lines import EDGE_MM
 from blendkit.showing.label_pages import card_page, sheet_page
 from blendkit.showing.label_sheets import PAPERS_MM, read_grid
 from blendkit.showing.label_sizes import Sticker, type_size, type_sizes
