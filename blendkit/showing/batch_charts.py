@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import altair as alt
 
-from blendkit.showing.batch_rows import ENOUGH, LACKS
+from blendkit.showing.batch_rows import ENOUGH, LACKS, MOST_SHOWN
 from blendkit.showing.chart_rows import DATA
-from blendkit.showing.charts import AS_GIVEN, FIT_WIDTH, TOP_LEGEND, dressed
+from blendkit.showing.charts import (
+    AS_GIVEN,
+    FIT_WIDTH,
+    TOP_LEGEND,
+    dressed,
+    room_for_words,
+    short_names,
+)
 from blendkit.showing.look import ACCENT, ALERT, FAINT_INK, INK, NOTE_COLOURS, PAPER, RULE
 
 _NOTES = ["top", "middle", "base", "carrier"]
+_NAMES = short_names(labelLimit=220)
 _KINDS = ["oil", "carrier", "packaging", "labour"]
 
 
-def _base() -> alt.Chart:
-    axis = alt.Axis(ticks=False, domain=False, labelLimit=220)
+def _base(axis: alt.Axis | None = _NAMES) -> alt.Chart:
     return alt.Chart(alt.NamedData(name=DATA)).encode(
         y=alt.Y("name:N", sort=AS_GIVEN, title=None, axis=axis)
     )
@@ -26,10 +35,9 @@ def _titled(title: str, subtitle: str) -> alt.TitleParams:
     )
 
 
-def _finished(chart: alt.LayerChart, title: alt.TitleParams) -> alt.LayerChart:
-    sized: alt.LayerChart = chart.properties(
-        width=520, height=alt.Step(30), autosize=FIT_WIDTH, title=title
-    )
+def _finished(chart: alt.LayerChart, title: alt.TitleParams, **more: Any) -> alt.LayerChart:
+    look = {"height": alt.Step(30)} | more
+    sized: alt.LayerChart = chart.properties(width=520, autosize=FIT_WIDTH, title=title, **look)
     return dressed(sized)
 
 
@@ -66,12 +74,13 @@ def weighing_chart() -> alt.LayerChart:
 
 def shelf_chart() -> alt.LayerChart:
     """How much of what the batch needs is there; give it the rows of `shelf_rows`."""
-    base = _base()
+    base = _base(axis=None)
     scale = alt.Scale(domain=[ENOUGH, LACKS], range=[ACCENT, ALERT])
-    bars = base.mark_bar(height={"band": 0.7}).encode(
+    bars = base.mark_bar(height=13, yOffset=10).encode(
         x=alt.X(
             "drawn:Q",
-            title="on the shelf, as a share of what the batch needs",
+            title="share of what the batch needs",
+            scale=alt.Scale(domain=[0, MOST_SHOWN], nice=False),
             axis=alt.Axis(values=[0, 0.5, 1, 1.5, 2], format="%"),
         ),
         color=alt.Color("verdict:N", title=None, scale=scale, legend=TOP_LEGEND),
@@ -81,13 +90,15 @@ def shelf_chart() -> alt.LayerChart:
             alt.Tooltip("words:N", title="shelf"),
         ],
     )
-    words = base.mark_text(align="left", dx=6, fontSize=13, color=INK).encode(
-        x="words_at:Q", text="words:N"
+    # above its bar, where a narrow page has room for both
+    words = (
+        base.transform_calculate(told="datum.name + ': ' + datum.words")
+        .mark_text(align="left", dy=-8, fontSize=13, color=INK)
+        .encode(x=alt.datum(0), text="told:N")
     )
-    line = base.mark_tick(thickness=2, size=22, color=INK).encode(x=alt.datum(1))
-    room = base.mark_point(opacity=0).encode(x="reach:Q")
+    line = base.mark_tick(thickness=2, size=19, yOffset=10, color=INK).encode(x=alt.datum(1))
     title = _titled("What the shelf has", "up to the stroke at 100 % is enough")
-    return _finished(room + bars + line + words, title)
+    return _finished(bars + line + words, title, height=alt.Step(42))
 
 
 def cost_chart() -> alt.LayerChart:
@@ -101,7 +112,7 @@ def cost_chart() -> alt.LayerChart:
             scale=alt.Scale(
                 domain=_KINDS, range=[ACCENT, NOTE_COLOURS["carrier"], RULE, PAPER]
             ),
-            legend=TOP_LEGEND,
+            legend=alt.Legend(orient="top", columns=2),
         ),
         tooltip=[
             alt.Tooltip("name:N"),
@@ -114,4 +125,4 @@ def cost_chart() -> alt.LayerChart:
     )
     room = base.mark_point(opacity=0).encode(x="reach:Q")
     title = _titled("What carries the cost", "dearest first")
-    return _finished(room + bars + words, title)
+    return _finished(room + bars + words, title, padding=room_for_words(60))

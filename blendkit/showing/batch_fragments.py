@@ -43,13 +43,18 @@ def weighing_list(batch: Batch | Master) -> str:
             each.name,
             each.reading,
             f"{each.exact_mass_kg * G_PER_KG:.3f} g",
-            f"{each.error_percent:+.2f} %",
+            f"{_signed(each.error_percent)} %",
             f"± {show(each.half_step_percent, 2)} %" if each.way == "grams" else _UNKNOWN,
         )
         for number, each in enumerate(batch.weighings, 1)
     ]
     headings = ("", "Material", "Measure out", "Wanted", "Rounding", "Scale may be off")
     return render("batch_table", headings=headings, rows=rows, nothing="")
+
+
+def _signed(percent: float) -> str:
+    """With a real minus sign; what rounds to nothing has no sign."""
+    return "0.00" if abs(percent) < 0.005 else f"{percent:+.2f}".replace("-", "−")
 
 
 def pour_list(batch: Batch) -> str:

@@ -51,10 +51,8 @@ def shelf_rows(uses: Iterable[Use], there: Mapping[str, OnShelf]) -> list[dict[s
                 "name": material(name).name,
                 "share": share,
                 "drawn": min(share, MOST_SHOWN),
-                "words_at": min(max(share, 1.0), MOST_SHOWN),
                 "verdict": LACKS if short_m3 > 1e-12 else ENOUGH,
                 "words": _shelf_words(left_m3, needed_m3, short_m3),
-                "reach": MOST_SHOWN * 1.9,
             }
         )
     rows.sort(key=lambda row: row["share"])
@@ -64,7 +62,7 @@ def shelf_rows(uses: Iterable[Use], there: Mapping[str, OnShelf]) -> list[dict[s
 def _shelf_words(left_m3: float, needed_m3: float, short_m3: float) -> str:
     needed = f"needs {show(needed_m3 * ML_PER_M3)} mL"
     if left_m3 < 0:
-        return f"{needed}, shelf says below nothing: count it"
+        return f"{needed}, below nothing: count it"
     if short_m3 > 1e-12:
         return f"{needed}, lacks {show(short_m3 * ML_PER_M3)} mL"
     return f"{needed}, has {show(left_m3 * ML_PER_M3)} mL"
@@ -88,7 +86,7 @@ def cost_rows(cost: Cost) -> list[dict[str, Any]]:
                 "cost": line.cost or 0.0,
                 "words": words,
                 "arithmetic": line.arithmetic,
-                "reach": most * 1.4 or 1.0,
+                "reach": most or 1.0,
             }
         )
     return rows

@@ -29,7 +29,16 @@ _PALE_ACCENT = "#8fb5b3"  # far from the alert in a greyscale print too
 # by a rank in the rows: Vega would keep the order of the first rows it ever saw
 AS_GIVEN = alt.EncodingSortField(field="rank", op="min", order="ascending")
 TOP_LEGEND = alt.Legend(orient="top")
+# long and thick enough to tell a broken stroke from a whole one
+STROKE_LEGEND = alt.Legend(
+    orient="bottom", direction="horizontal", symbolSize=900, symbolStrokeWidth=2.5
+)
 FIT_WIDTH = alt.AutoSizeParams(type="fit-x", contains="padding")
+
+
+def room_for_words(right: float) -> dict[str, float]:
+    """Padding that keeps words behind the longest bar inside a narrow page too. [px]"""
+    return {"left": 5, "top": 5, "bottom": 5, "right": right}
 
 
 AnyChart = TypeVar("AnyChart", alt.Chart, alt.LayerChart)
@@ -71,7 +80,22 @@ def note_scale() -> alt.Scale:
 def short_names(**more: Any) -> alt.Axis:
     """An axis of names; what stands in brackets gets a line of its own, which leaves room."""
     lines = "split(replace(datum.label, ' (', '\\n('), '\\n')"
-    return alt.Axis(ticks=False, domain=False, labelExpr=lines, labelLineHeight=13, **more)
+    centred = alt.ExprRef("indexof(datum.label, ' (') < 0 ? 0 : -6.5")
+    return alt.Axis(
+        ticks=False,
+        domain=False,
+        labelExpr=lines,
+        labelLineHeight=13,
+        labelOffset=centred,
+        **more,
+    )
+
+
+def edged(curves: alt.Chart) -> alt.LayerChart:
+    """Curves as lines with a dark edge, so that the pale ones show on paper and in grey."""
+    edge = curves.mark_line(strokeWidth=4.6).encode(color=alt.value(INK))
+    both: alt.LayerChart = edge + curves.mark_line(strokeWidth=3)
+    return both
 
 
 def ratio_chart() -> alt.LayerChart:
@@ -113,7 +137,7 @@ def ratio_chart() -> alt.LayerChart:
     chart: alt.LayerChart = (room + bars + strokes + counts).properties(
         width=460,
         height=alt.Step(33),
-        padding={"left": 5, "top": 5, "bottom": 5, "right": 60},  # room for the words
+        padding=room_for_words(60),
         autosize=FIT_WIDTH,
         title=title,
     )
@@ -131,7 +155,9 @@ def volatility_chart() -> alt.Chart:
             "pressure:Q",
             title="vapour pressure at 25 °C, Pa",
             scale=alt.Scale(type="log", domain=[1e-4, 1e3], reverse=True, clamp=True),
-            axis=alt.Axis(values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g"),
+            axis=alt.Axis(
+                values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g", labelSeparation=8
+            ),
         ),
         y=alt.Y("oil:N", sort=AS_GIVEN, title=None, axis=short_names(grid=True)),
         tooltip=[
@@ -273,14 +299,14 @@ def day_chart(*, compared: bool = True) -> alt.LayerChart:
     )
     wide = now.mark_area(opacity=0.13).encode(y=alt.Y("lowest:Q"), y2="highest:Q")
     narrow = now.mark_area(opacity=0.25).encode(y=alt.Y("low:Q"), y2="high:Q")
-    lines = base.mark_line(strokeWidth=3).encode(
+    curves = base.encode(
         y=strength,
         strokeDash=alt.StrokeDash(
             "series:N",
             title=None,
             sort=[NOW, HELD],
             scale=alt.Scale(domain=[NOW, HELD], range=[[1, 0], [6, 4]]),
-            legend=alt.Legend(orient="bottom", direction="horizontal") if compared else None,
+            legend=STROKE_LEGEND if compared else None,
         ),
         tooltip=[
             alt.Tooltip("note:N"),
@@ -303,7 +329,7 @@ def day_chart(*, compared: bool = True) -> alt.LayerChart:
         subtitleColor=FAINT_INK,
         subtitleFontSize=13,
     )
-    chart: alt.LayerChart = (wide + narrow + lines + names).properties(
+    chart: alt.LayerChart = (wide + narrow + edged(curves) + names).properties(
         width=560, height=330, autosize=FIT_WIDTH, title=title
     )
     return dressed(chart)

@@ -5,15 +5,23 @@ from __future__ import annotations
 import altair as alt
 
 from blendkit.showing.chart_rows import DATA
-from blendkit.showing.charts import AS_GIVEN, FIT_WIDTH, TOP_LEGEND, dressed, note_scale
+from blendkit.showing.charts import (
+    AS_GIVEN,
+    FIT_WIDTH,
+    TOP_LEGEND,
+    dressed,
+    note_scale,
+    room_for_words,
+    short_names,
+)
 from blendkit.showing.class_rows import EVERYBODY, EXERCISES
 from blendkit.showing.look import ALERT, FAINT_INK, INK, NOTE_COLOURS, PAPER, RULE
 
 _WIDTH = 620
-_NO_LINES = alt.Axis(ticks=False, domain=False, labelLimit=240)
+_NO_LINES = short_names(labelLimit=240)
 
 
-def _title(text: str, subtitle: str) -> alt.TitleParams:
+def _title(text: str, subtitle: str | list[str]) -> alt.TitleParams:
     return alt.TitleParams(
         text, subtitle=subtitle, subtitleColor=FAINT_INK, subtitleFontSize=13
     )
@@ -32,8 +40,9 @@ def _bars(of: str, axis_title: str) -> tuple[alt.Chart, alt.LayerChart]:
     words = base.mark_text(align="left", dx=8, fontSize=13, color=INK).encode(
         x=f"{of}:Q", text="words:N"
     )
-    room = base.mark_point(opacity=0).encode(x="reach:Q")
-    chart: alt.LayerChart = room + bars + words
+    chart: alt.LayerChart = (bars + words).properties(
+        width=_WIDTH, height=alt.Step(30), autosize=FIT_WIDTH, padding=room_for_words(60)
+    )
     return base, chart
 
 
@@ -43,11 +52,9 @@ def demand_chart() -> alt.LayerChart:
     strokes = base.mark_tick(thickness=3, size=24, color=INK).encode(x="expected:Q")
     title = _title(
         "Drops to have of each oil",
-        "bar: enough for whatever the class chooses · upright stroke: used on average",
+        ["bar: enough for whatever the class chooses", "upright stroke: used on average"],
     )
-    chart: alt.LayerChart = (bars + strokes).properties(
-        width=_WIDTH, height=alt.Step(30), autosize=FIT_WIDTH, title=title
-    )
+    chart: alt.LayerChart = (bars + strokes).properties(title=title)
     return dressed(chart)
 
 
@@ -58,9 +65,7 @@ def card_chart() -> alt.LayerChart:
         "Never more drops of an oil than this",
         "and never more in all, nor more suns in all, than the card says",
     )
-    chart: alt.LayerChart = bars.properties(
-        width=_WIDTH, height=alt.Step(30), autosize=FIT_WIDTH, title=title
-    )
+    chart: alt.LayerChart = bars.properties(title=title)
     return dressed(chart)
 
 

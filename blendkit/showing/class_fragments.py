@@ -30,7 +30,14 @@ def seat_picture(plan: ClassPlan) -> str:
                 "other": found.needs_other_carrier,
             }
         )
-    return render("class_seats", oils=[oil.name for oil in oils], rows=rows)
+    names = [oil.name for oil in oils]
+    return render("class_seats", oils=names, heads=_short(names), rows=rows)
+
+
+def _short(names: list[str]) -> list[str]:
+    """Names without what stands in brackets, where that leaves them apart."""
+    short = [name.partition(" (")[0] for name in names]
+    return [s if short.count(s) == 1 else n for s, n in zip(short, names, strict=True)]
 
 
 def demand_list(demand: Demand) -> str:

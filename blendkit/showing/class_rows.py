@@ -24,7 +24,6 @@ ROOM_FOR_A_WORD = 12  # minutes
 
 def demand_rows(demand: Demand) -> list[dict[str, Any]]:
     """Rows for `demand_chart`: the drops to have of each oil, and those expected."""
-    most = max((oil.to_have_drops for oil in demand.oils), default=1)
     return [
         {
             "rank": rank,
@@ -32,7 +31,6 @@ def demand_rows(demand: Demand) -> list[dict[str, Any]]:
             "note": oil.note,
             "to_have": oil.to_have_drops,
             "expected": oil.expected_drops,
-            "reach": most * 1.25,
             "words": f"{oil.to_have_drops} drops · {show(oil.volume_m3 * 1e6, 2)} mL",
         }
         for rank, oil in enumerate(demand.oils)
@@ -51,7 +49,6 @@ def card_rows(plan: ClassPlan, card: ChoiceCard) -> list[dict[str, Any]]:
                 "oil": each.oil.name,
                 "note": each.note,
                 "cap": cap,
-                "reach": card.total_drops * 1.45,
                 "words": f"{words} · {counted(suns, 'sun')} each" if suns and cap else words,
             }
         )

@@ -14,9 +14,11 @@ from blendkit.showing.chart_rows import DATA
 from blendkit.showing.charts import (
     AS_GIVEN,
     FIT_WIDTH,
+    STROKE_LEGEND,
     TOP_LEGEND,
     AnyChart,
     dressed,
+    edged,
     note_scale,
 )
 from blendkit.showing.lesson_rows import (
@@ -38,6 +40,7 @@ from blendkit.showing.look import ACCENT, FAINT_INK, INK, NOTE_COLOURS, RULE
 
 _WIDTH, _HEIGHT = 640, 270
 _BAR = 46
+_THICK_LEGEND = alt.Legend(orient="top", symbolSize=900, symbolStrokeWidth=4)
 _TIME = alt.X(
     "hours:Q",
     title="hours after putting it on",
@@ -61,8 +64,8 @@ def _names(field: str) -> alt.Y:
     return alt.Y(f"{field}:N", sort=AS_GIVEN, title=None, axis=axis)
 
 
-def _colour() -> alt.Color:
-    return alt.Color("note:N", title=None, scale=note_scale(), legend=TOP_LEGEND)
+def _colour(legend: alt.Legend = TOP_LEGEND) -> alt.Color:
+    return alt.Color("note:N", title=None, scale=note_scale(), legend=legend)
 
 
 def _finished(
@@ -173,38 +176,33 @@ def shares_chart() -> alt.LayerChart:
 
 def _curves(
     axis: str, highest: float, solid: str, dashed: str, title: alt.TitleParams
-) -> alt.Chart:
+) -> alt.LayerChart:
     """A line for each note, solid and dashed."""
-    lines = (
-        _base()
-        .mark_line(strokeWidth=3)
-        .encode(
-            x=_TIME,
-            y=alt.Y(
-                "value:Q",
-                title=axis,
-                scale=alt.Scale(domain=[0, highest], nice=False, clamp=True),
-                axis=alt.Axis(format="%", tickCount=5),
-            ),
-            color=_colour(),
-            strokeDash=alt.StrokeDash(
-                "series:N",
-                title=None,
-                scale=alt.Scale(domain=[solid, dashed], range=[[1, 0], [6, 4]]),
-                legend=alt.Legend(orient="bottom", direction="horizontal"),
-            ),
-            tooltip=[
-                alt.Tooltip("oil:N"),
-                alt.Tooltip("hours:Q", title="hours after", format=".2~f"),
-                alt.Tooltip("value:Q", title="beside its start", format=".0%"),
-            ],
-        )
+    curves = _base().encode(
+        x=_TIME,
+        y=alt.Y(
+            "value:Q",
+            title=axis,
+            scale=alt.Scale(domain=[0, highest], nice=False, clamp=True),
+            axis=alt.Axis(format="%", tickCount=5),
+        ),
+        color=_colour(_THICK_LEGEND),
+        strokeDash=alt.StrokeDash(
+            "series:N",
+            title=None,
+            scale=alt.Scale(domain=[solid, dashed], range=[[1, 0], [6, 4]]),
+            legend=STROKE_LEGEND,
+        ),
+        tooltip=[
+            alt.Tooltip("oil:N"),
+            alt.Tooltip("hours:Q", title="hours after", format=".2~f"),
+            alt.Tooltip("value:Q", title="beside its start", format=".0%"),
+        ],
     )
-    chart: alt.Chart = lines
-    return _finished(chart, title)
+    return _finished(edged(curves), title)
 
 
-def lift_chart() -> alt.Chart:
+def lift_chart() -> alt.LayerChart:
     """Share of what is left, and amount, beside their starts."""
     title = _title(
         "The light ones leave room for the heavy", "three oils, each line beside its own start"
@@ -212,13 +210,13 @@ def lift_chart() -> alt.Chart:
     return _curves("beside its start", 2.0, SHARE_LEFT, OWN_AMOUNT, title)
 
 
-def amounts_chart() -> alt.Chart:
+def amounts_chart() -> alt.LayerChart:
     """What is left of each oil, now and as usual."""
     title = _title("What is left on the skin", "three oils, each line beside its own start")
     return _curves("left of the oil", 1.0, AS_SET, AS_USUAL, title)
 
 
-def nose_chart() -> alt.Chart:
+def nose_chart() -> alt.LayerChart:
     """Vapour, and what a nose makes of it."""
     title = _title(
         "A nose notices ratios", "three notes, each line beside its own start, no band drawn"
