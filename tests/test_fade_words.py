@@ -22,7 +22,6 @@ from blendkit.evaporation.fade_words import (
     hour_words,
     lead_at,
     leads,
-    left_at,
     odd_oils,
     sentences,
     when_below,
@@ -102,12 +101,6 @@ def test_a_note_leads_from_its_time_on():
         str(when_leads(FOUND, "middle")) == "not at all"
         or when_leads(FOUND, "middle").likely >= 0
     )
-
-
-def test_what_is_left_at_an_hour_lies_in_its_range():
-    for likely, low, high in left_at(FOUND, 4).values():
-        assert low <= likely <= high
-    assert left_at(FOUND, 0)["whole"] == pytest.approx((1, 1, 1))
 
 
 # --- oils in the wrong note ---------------------------------------------------------------
@@ -311,17 +304,6 @@ def test_notes_within_a_factor_of_two_are_too_close_to_call():
         (3, "base", ()), (4, "base", ()),
     ]  # fmt: skip
     assert [lead_at(found, hour).hour for hour in (0.4, 0.6, 3.4, 99)] == [0, 1, 3, 4]
-
-
-def test_what_is_left_is_read_off_between_the_hours():
-    # strength falls from 0.6 at hour 1 to 0.2 at hour 2: a quarter of the way it is 0.5
-    draws = np.repeat(np.ones((5, 5, 1)), 7, axis=-1)
-    draws[0, 1:] = [0.01, 0.04, 0.16, 0.25, 0.36, 0.49, 0.64]
-    left = left_at(by_hand([1, 0.36, 0.04, 0.01, 0.01], [1] * 5, draws), 1.25)
-    # of the draws' roots the second is 0.2 at every hour, the last but one 0.7
-    assert left["top"] == pytest.approx((0.5, 0.2, 0.7))
-    assert left["base"] == pytest.approx((1, 1, 1))
-    assert list(left) == ["top", "base", "light", "heavy", "whole"]
 
 
 # at this power a quarter of the vapour is a fifth of the strength, and that counts as gone

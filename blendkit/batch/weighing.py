@@ -79,11 +79,6 @@ class Weighing:
         return self.step_kg / math.sqrt(12) if self.way == "grams" else 0.0
 
     @property
-    def standard_uncertainty_percent(self) -> float:
-        """The same as a share of this material. [%]"""
-        return self._percent(self.standard_uncertainty_kg)
-
-    @property
     def most_astray_kg(self) -> float:
         """Worst case: zero and reading are both half a step off, to the same side. [kg]"""
         return 2 * self.half_step_kg

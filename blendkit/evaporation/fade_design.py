@@ -27,7 +27,6 @@ from blendkit.materials import catalogue
 Drops = dict[str, int]
 
 MOST_TRIALS = 600
-NEAR_ENOUGH = 0.02  # a miss below this is taken for met
 _PRICE = 0.02  # of moving all drops, as a miss: of two blends alike, the nearer one
 
 
@@ -54,11 +53,6 @@ class Design:
     allowed: bool
     sentences: tuple[str, ...]
     trials: int
-
-    @property
-    def met(self) -> bool:
-        """Whether every wish is as good as met."""
-        return self.allowed and max(self.misses) <= NEAR_ENOUGH
 
 
 def design(

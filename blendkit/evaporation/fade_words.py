@@ -147,23 +147,6 @@ def lead_at(found: Forecast, hour: float) -> Lead:
     return leads(found)[int(np.abs(found.hours - hour).argmin())]
 
 
-def left_at(found: Forecast, hour: float) -> dict[str, tuple[float, float, float]]:
-    """Strength of each group at an hour beside its own start, with its range.
-
-    Returns
-    -------
-    dict of str to (float, float, float)
-        By group: likely, low and high; two in three draws lie between. [-]
-    """
-    _, low, high, _ = found.band()
-    rows = np.stack([found.strength, low, high])
-    at = np.array([[np.interp(hour, found.hours, row) for row in each] for each in rows])
-    return {
-        name: (float(at[0, place]), float(at[1, place]), float(at[2, place]))
-        for place, name in enumerate(found.groups)
-    }
-
-
 def odd_oils(found: Forecast) -> list[OddOil]:
     """Oils that fade unlike the note they were given, in at least two of three draws.
 

@@ -21,14 +21,11 @@ class ClassShopping:
     Attributes
     ----------
     listed : blendkit.batch.packs.ShoppingList
-    over_budget : bool or None
-        None where no budget is set, or where what is not sold leaves the total open.
     words : tuple of str
         The list and the budget, for people.
     """
 
     listed: sold.ShoppingList
-    over_budget: bool | None
     words: tuple[str, ...]
 
 
@@ -67,19 +64,18 @@ def shopping_list(
     if problems or offered is None:
         raise BadNumber(problems)
     listed = sold.shopping_list(to_buy(demand, on_hand), offered)
-    over, told = _budget(plan, listed)
-    return ClassShopping(listed, over, (*listed.sentences, *told))
+    return ClassShopping(listed, (*listed.sentences, *_budget_in_words(plan, listed)))
 
 
-def _budget(plan: ClassPlan, listed: sold.ShoppingList) -> tuple[bool | None, list[str]]:
+def _budget_in_words(plan: ClassPlan, listed: sold.ShoppingList) -> list[str]:
     if plan.budget is None:
-        return None, []
+        return []
     budget = f"the budget of {show(plan.budget, 6)} {plan.currency}".rstrip()
     if listed.lines and listed.currency != plan.currency:
-        return None, [f"Not set beside {budget}: the packs are in {listed.currency}."]
+        return [f"Not set beside {budget}: the packs are in {listed.currency}."]
     if listed.total > plan.budget:
         more = show(listed.total - plan.budget, 3)
-        return True, [f"That is {more} {plan.currency} over {budget}."]
+        return [f"That is {more} {plan.currency} over {budget}."]
     if listed.not_sold:
-        return None, [f"Whether it keeps to {budget} is open: some have no pack on record."]
-    return False, [f"That keeps to {budget}."]
+        return [f"Whether it keeps to {budget} is open: some have no pack on record."]
+    return [f"That keeps to {budget}."]
