@@ -220,7 +220,7 @@ class _Programme:
         self.add_row(self.row(n=1), 1, np.inf)
 
     def _add_measures(self) -> None:
-        total = self.drops.sum()
+        total = float(self.drops.sum())
         swapped = self.out - self.into
         for place, oil in enumerate(np.eye(len(self.drops))):
             now = self.drops[place]
