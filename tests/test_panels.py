@@ -6,7 +6,10 @@ buttons.
 
 from __future__ import annotations
 
+import re
+
 import pytest
+import vl_convert
 
 from blendkit import Blend, drop_table, example_document, skin_findings
 from blendkit.foundation import keep
@@ -22,6 +25,7 @@ from blendkit.panels import (
 )
 from blendkit.panels.journal_access import let_go, the_journal
 from blendkit.panels.parts import SlidingNumber, number_of
+from blendkit.showing.charts import ratio_chart
 
 
 @pytest.fixture(autouse=True)
@@ -205,6 +209,25 @@ class TestFirstBottle:
         assert "<b>" not in row.fixed.value
         panel.editor.share_out_again()
         assert not is_stale(panel)
+
+    def test_the_ratio_asks_for_none_of_what_is_fixed_and_no_stroke_says_so(self, panel):
+        panel.show(Blend.from_dict(counted_by_hand(lavender=3)))
+        rows = {row["label"]: row for row in panel.chart.rows}
+        fixed = rows.pop("Lavender")
+        assert (fixed["wished"], fixed["count"]) == (None, "3, fixed")
+        # the ratio shares out what the fixed count leaves
+        assert sum(row["wished"] for row in rows.values()) == pytest.approx(
+            sum(panel.blend.oil_drops.values()) - 3
+        )
+        spec = ratio_chart().to_dict() | {"datasets": {"rows": panel.chart.rows}}
+        bars, strokes = (
+            re.search(rf"mark-rect role-mark layer_{layer}_marks.*?</g>", drawn)[0].count(
+                "<path"
+            )
+            for drawn in [vl_convert.vegalite_to_svg(spec)]
+            for layer in (1, 2)
+        )
+        assert (bars, strokes) == (len(rows) + 1, len(rows))
 
     def test_calibrating_changes_that_oil_only_and_is_kept(self, panel):
         panel.calibrator.oil.value = "patchouli"

@@ -38,15 +38,15 @@ def ratio_rows(filling: Filling) -> list[dict[str, Any]]:
     """Rows for `ratio_chart`, top note first.
 
     `reach` is where the axis ends: a round number that seldom changes, so that the bars move
-    and not the axis while someone drags.
+    and not the axis while someone drags. A count fixed by hand is outside the ratio, which
+    asks for none of that oil: `wished` is None there.
     """
     rows = []
     longest = max(max(p.drops or 0, p.wished_drops or 0) for p in filling.oils)
     reach = next((step for step in _AXIS_ENDS if step >= longest * 1.2), longest * 1.2)
     top_first = sorted(filling.oils, key=lambda portion: _NOTES.index(portion.note))
     for rank, portion in enumerate(top_first):
-        drops = portion.drops or 0
-        wished = drops if portion.wished_drops is None else portion.wished_drops
+        drops, wished = portion.drops or 0, portion.wished_drops
         rows.append(
             {
                 "rank": rank,
@@ -54,15 +54,20 @@ def ratio_rows(filling: Filling) -> list[dict[str, Any]]:
                 "note": portion.note,
                 "drops": drops,
                 "wished": wished,
-                "furthest": max(drops, wished),
+                "asked": "nothing: fixed" if wished is None else f"{wished:.2f}",
+                "furthest": max(drops, wished or 0),
                 "reach": reach,
-                "count": f"{drops}"
-                if abs(drops - wished) < 0.005
-                else f"{drops} for {wished:.2f}",
+                "count": _count_in_words(drops, wished),
                 "percent": drops / filling.oil_drops * 100,
             }
         )
     return rows
+
+
+def _count_in_words(drops: int, wished: float | None) -> str:
+    if wished is None:
+        return f"{drops}, fixed"
+    return f"{drops}" if abs(drops - wished) < 0.005 else f"{drops} for {wished:.2f}"
 
 
 def volatility_rows(oils: Iterable[Oil], smallest_percent: float = 0.5) -> list[dict[str, Any]]:

@@ -101,8 +101,8 @@ def edged(curves: alt.Chart) -> alt.LayerChart:
 def ratio_chart() -> alt.LayerChart:
     """The ratio wished beside the ratio got, oil by oil.
 
-    Bars are the whole drops got, upright strokes the drops the ratio asked for. Give it the
-    rows of `ratio_rows`.
+    Bars are the whole drops got, upright strokes the drops the ratio asked for; a count fixed
+    by hand has none. Give it the rows of `ratio_rows`.
     """
     base = alt.Chart(alt.NamedData(name=DATA)).encode(
         y=alt.Y("label:N", sort=AS_GIVEN, title=None, axis=short_names()),
@@ -110,7 +110,7 @@ def ratio_chart() -> alt.LayerChart:
             alt.Tooltip("label:N", title="oil"),
             alt.Tooltip("note:N"),
             alt.Tooltip("drops:Q", title="drops got"),
-            alt.Tooltip("wished:Q", title="drops wished", format=".2f"),
+            alt.Tooltip("asked:N", title="drops wished"),
             alt.Tooltip("percent:Q", title="% of the oils", format=".1f"),
         ],
     )
@@ -123,14 +123,21 @@ def ratio_chart() -> alt.LayerChart:
             legend=TOP_LEGEND,
         ),
     )
-    strokes = base.mark_tick(thickness=3, size=26, color=INK).encode(x="wished:Q")
+    strokes = (
+        base.transform_filter("datum.wished !== null")
+        .mark_tick(thickness=3, size=26, color=INK)
+        .encode(x="wished:Q")
+    )
     counts = base.mark_text(align="left", dx=8, fontSize=13, color=INK).encode(
         x="furthest:Q", text="count:N"
     )
     room = base.mark_point(opacity=0).encode(x="reach:Q")
     title = alt.TitleParams(
         "Drops got, and the ratio wished",
-        subtitle=["bar: whole drops", "upright stroke: what the ratio asks for"],
+        subtitle=[
+            "bar: whole drops",
+            "upright stroke: what the ratio asks for (of a fixed count: nothing)",
+        ],
         subtitleColor=FAINT_INK,
         subtitleFontSize=13,
     )
