@@ -16,10 +16,12 @@ from blendkit.blend.droppers import (
     drops_per_ml_weighed,
     predicted_drop,
     strength_with_a_wrong_rule,
+    surface_tension_of,
     weighing_uncertainty,
 )
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber
+from blendkit.materials import catalogue
 
 PUBLISHED = Path(__file__).parent / "published"
 # How far a predicted drop may lie from a weighed one. The recorded factors come from a handbook
@@ -203,6 +205,29 @@ def test_only_tension_over_density_sets_the_volume(tension, density, diameter, f
     assert other.volume_m3 == pytest.approx(one.volume_m3, rel=1e-9)
 
 
+# --- whose surface tension ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("oil_id", "liquid"),
+    [("lavender", "lavender oil"), ("vetiver", "vetiver oil"), ("lemon", "citrus oils")],
+)
+def test_an_oil_has_its_own_surface_tension_or_that_of_its_kind(oil_id, liquid):
+    row = data.table("surface_tensions").set_index("liquid").loc[liquid]
+    tension, words = surface_tension_of(catalogue.oil(oil_id))
+    assert tension == pytest.approx(row["surface_tension_mn_per_m"] / 1000, rel=1e-9)
+    assert words == f"{liquid}, {row['grade']}"
+
+
+def test_an_oil_that_is_not_on_record_has_the_mean_of_the_essential_oils():
+    # of essential oils alone: neither of carriers nor of single molecules
+    table = data.table("surface_tensions").set_index("liquid")
+    mean = table.loc[list(ESSENTIAL_OILS), "surface_tension_mn_per_m"].mean() / 1000
+    tension, words = surface_tension_of(catalogue.oil("ginger"))
+    assert tension == pytest.approx(mean, rel=1e-9)
+    assert words.endswith("estimated")
+
+
 # --- calibrating a dropper ----------------------------------------------------------------
 
 
@@ -280,6 +305,28 @@ def test_a_bad_quantity_is_refused_by_name(call, unit, named, bad):
     value = bad.format(unit) if isinstance(bad, str) else bad
     with pytest.raises(BadNumber, match=named):
         call(value)
+
+
+def tip_for(ratio, factor):
+    """Tip whose drop has a radius / volume^(1/3), by Tate's law: 28 mN/m, 0.88 g/mL. [mm]"""
+    # (r / ratio)^3 = 2 pi r tension factor / (density g), solved for r
+    radius_m = math.sqrt(2 * math.pi * 0.028 * factor * ratio**3 / (880 * 9.80665))
+    return 2000 * radius_m
+
+
+@pytest.mark.parametrize("rows", [(0, 1), (-2, -1)])
+def test_a_tip_between_the_outermost_recorded_factors_is_taken(rows):
+    table = data.table("drop_factors").to_numpy()[list(rows), :2].astype(float)
+    ratio, factor = table.mean(axis=0)
+    drop = predicted_drop("28 mN/m", "0.88 g/mL", f"{tip_for(ratio, factor)} mm")
+    assert table[1, 1] < drop.factor < table[0, 1]
+
+
+@pytest.mark.parametrize(("row", "beyond"), [(0, 0.99), (-1, 1.01)])
+def test_a_tip_a_hundredth_outside_the_recorded_factors_is_refused(row, beyond):
+    ratio, factor = data.table("drop_factors").to_numpy()[row, :2].astype(float)
+    with pytest.raises(BadNumber, match="Harkins-Brown"):
+        predicted_drop("28 mN/m", "0.88 g/mL", f"{tip_for(ratio, factor) * beyond} mm")
 
 
 @pytest.mark.parametrize("tip", ["0.001 mm", "40 mm", "2 m"])

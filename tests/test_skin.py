@@ -306,6 +306,16 @@ def test_all_oils_with_a_phototoxic_limit_are_in_the_sum_with_it():
         assert rule.share(at_the_limit) == pytest.approx(1.0)
 
 
+def test_the_phototoxic_sum_says_whom_it_counts_out_of_caution():
+    # IFRA limits bergamot; the other two have the figure of a law and of a handbook
+    beside = ["tagetes-minuta", "petitgrain-mandarin"]
+    for oil_ids in (["bergamot", *beside], ["bergamot"]):
+        [rule] = [r for r in check.rules_for(oil_ids) if r.subject.startswith("phototoxic")]
+        names = [catalogue.oil(name).name for name in oil_ids[1:]]
+        note = f" Counted in out of caution: {', '.join(names)}." if names else ""
+        assert rule.remark.endswith(f" may not pass the whole (100 %).{note}")
+
+
 def test_every_citrus_oil_is_in_the_sum_or_named_as_not_phototoxic():
     known = set(data.table("phototoxic")["material"])
     for oil_id in data.table("oils")["id"]:
@@ -343,6 +353,21 @@ def test_eu_limits_in_the_uk_say_why_they_are_there():
     remarks = [r.remark for r in check.rules_for(["clove-bud"], "UK") if r.rule_set == EU]
     assert remarks
     assert all("incomplete" in remark for remark in remarks)
+
+
+def test_only_the_uk_is_told_of_its_missing_rules():
+    for region in ("EU", "US", "other"):
+        rules = check.rules_for(["clove-bud"], region)
+        assert not [rule for rule in rules if "UK rules" in rule.remark]
+
+
+def test_advice_says_so_first_in_one_sentence():
+    rules = [r for r in check.rules_for(["clove-bud"]) if r.rule_set == limits.HANDBOOK]
+    assert rules
+    for rule in rules:
+        assert not rule.decides
+        assert f"{rule.remark} ".startswith("Advice of a handbook, not a law. ")
+        assert ".." not in rule.remark
 
 
 def test_the_strictest_rule_decides_isoeugenol():
@@ -456,7 +481,10 @@ def test_an_own_lot_takes_its_own_figures_and_the_natural_limits(tmp_path, monke
     )
     found = check.skin_findings_of({lot.id: 0.9}).set_index(["rule_set", "subject"])
     # 0.9 % x 0.005 / 0.02
-    assert found.loc[(EU, "isoeugenol"), "share_of_limit"] == pytest.approx(0.225)
+    isoeugenol = found.loc[(EU, "isoeugenol")]
+    assert isoeugenol["share_of_limit"] == pytest.approx(0.225)
+    percents = isoeugenol[["amount_percent", "limit_percent"]]
+    assert list(percents) == pytest.approx([0.0045, 0.02])
     assert found.loc[(IFRA, "Ylang ylang extra"), "share_of_limit"] == pytest.approx(0.9 / 0.73)
 
 
@@ -471,6 +499,15 @@ def test_what_a_lots_analysis_does_not_name_counts_as_usual():
     # geranial evaporates: it can be no more than the 0.1 % left undescribed
     held = content(lot.composition, {"141-27-5"}, "high", shipped)
     assert held.fraction == pytest.approx(0.001)
+
+
+@pytest.mark.parametrize(
+    ("described", "counted"), [("limonene 30", 0.5), ("limonene 60", 0.4), ("limonene 101", 0)]
+)
+def test_what_evaporates_is_no_more_than_the_analysis_leaves_undescribed(described, counted):
+    # half of the usual oil is said to be geranial: 0.5, 1 - 0.6 and nothing
+    lot, usual = (stated("bergamot", text).composition for text in (described, "geranial 50"))
+    assert content(lot, {"141-27-5"}, "high", usual).fraction == pytest.approx(counted)
 
 
 def test_a_rule_says_where_a_lots_analysis_is_silent():
@@ -548,7 +585,9 @@ def test_an_oil_without_a_limit_stands_there_without_one():
     [row] = found[found["subject"] == "Lavender"].itertuples()
     assert row.verdict == "no limit on record"
     assert math.isnan(row.limit_percent)
-    assert "in no figure" in row.remark
+    rest = catalogue.oil("lavender").unidentified_fraction * 100
+    assert f" {rest:.2g} % of it is in no figure." in row.remark
+    assert "What it is made of" not in row.remark
 
 
 @pytest.mark.parametrize("oil_id", ["oud", "oakmoss-absolute", "labdanum-absolute"])
@@ -573,7 +612,7 @@ def test_a_limited_oil_of_unknown_composition_has_a_row_for_what_is_unknown(oil_
     found = check.skin_findings_of({oil_id: 0.001})
     [row] = found[found["rule_set"] == NO_RULE].itertuples()
     assert row.verdict == "no limit on record"
-    assert "Its own limit is another row" in row.remark
+    assert "Its own limit is another row. What it is made of is not on record" in row.remark
 
 
 def test_advice_alone_is_no_limit():
@@ -586,7 +625,7 @@ def test_advice_alone_is_no_limit():
 def test_undescribed_mass_is_said():
     ginger = catalogue.oil("ginger")
     told = " ".join(check.unchecked(blend_of(["ginger"])))
-    assert f"{ginger.unidentified_fraction * 100:.2g} % of Ginger" in told
+    assert f"not counted: {ginger.unidentified_fraction * 100:.2g} % of Ginger." in told
 
 
 def test_what_only_the_supplier_knows_is_asked_for():
@@ -660,6 +699,22 @@ def test_the_worst_finding_stands_first_and_the_unknown_last():
 # --- shape and refusals -----------------------------------------------------------------------
 
 
+def test_amounts_read_as_percents_by_the_oils_names():
+    rule = rule_of(0.1, {"lemon": 1.0, "clove-bud": 1.0})
+    [finding] = findings_of([rule], {"lemon": 0.0002, "clove-bud": 0.01})
+    assert check.from_oils_in_words(finding) == "Clove bud 1 %, Lemon 0.02 %"
+
+
+def test_only_what_decides_and_is_not_read_is_told_as_weak():
+    rules = check.rules_for(["clove-bud", "tea-absolute", "fennel-bitter"])
+    told = " ".join(check.unchecked(blend_of(["clove-bud", "tea-absolute", "fennel-bitter"])))
+    for word, grade in (("recalled", "memory"), ("estimated", "estimated")):
+        weak = [rule for rule in rules if rule.decides and rule.figure_basis == grade]
+        [said] = re.findall(rf"that is {word}, not read: (.*?\))\.", told) or [""]
+        names = {f"{rule.subject} ({rule.rule_set})" for rule in weak}
+        assert set(filter(None, said.split(", "))) == names
+
+
 def test_columns_of_the_frame():
     found = check.skin_findings(Blend.from_dict(data.example_document()))
     assert list(found.columns[: len(CONTRACT)]) == CONTRACT
@@ -686,7 +741,7 @@ def test_choices_are_checked_all_at_once_with_the_nearest():
 
 
 @pytest.mark.parametrize(
-    "percents", [{"lavender": -1}, {"lavender": math.nan}, {"lavender": 60, "lemon": 50}]
+    "percents", [{"lavender": -1}, {"lavender": math.nan}, {"lavender": 60, "lemon": 40.1}]
 )
 def test_impossible_percents_are_refused(percents):
     with pytest.raises(BadNumber):
