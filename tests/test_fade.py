@@ -18,7 +18,15 @@ from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.evaporate import evaporate_to
-from blendkit.evaporation.fade import DRAWS, SEED, fade, forecast, hours_until, table_of
+from blendkit.evaporation.fade import (
+    DRAWS,
+    SEED,
+    Forecast,
+    fade,
+    forecast,
+    hours_until,
+    table_of,
+)
 from blendkit.evaporation.fade_draws import Clock, Uncertainty, drawn, volatility_class
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.wear import film_of, film_of_masses
@@ -248,6 +256,123 @@ def test_stepped_activity_moves_the_curve_a_little_and_the_band_with_it():
     assert np.all(ends[1] <= other.strength + 1e-12)
     assert np.all(ends[2] >= other.strength - 1e-12)
     assert one.start_pa == pytest.approx(other.start_pa, rel=0.3)
+
+
+# --- figures by hand ----------------------------------------------------------------------
+
+
+def test_the_start_is_raoults_law_with_activities():
+    # no outcome of the model in it: what each molecule's share of the film gives at once
+    shares = FILM.moles / (FILM.moles.sum() + FILM.carrier_moles)
+    of_oils = FILM.share_of_oil @ (shares * FILM.activity * FILM.vapour_pressures_pa)
+    of_notes = {
+        note: sum(of for of, mine in zip(of_oils, FILM.notes, strict=True) if mine == note)
+        for note in ("top", "middle", "base")
+    }
+    strongest = max(of_notes.values())
+    assert FOUND.start_pa == pytest.approx(strongest, rel=1e-9)
+    expected = [*of_notes.values(), *of_oils, strongest]
+    np.testing.assert_allclose(FOUND.vapour[:, 0], np.array(expected) / strongest, rtol=1e-9)
+    assert FOUND.groups == ("top", "middle", "base", *FILM.oils, "whole")
+    assert FOUND.kinds == ("note",) * 3 + ("oil",) * len(FILM.oils) + ("whole",)
+
+
+def test_in_each_draw_notes_are_their_oils_and_the_whole_is_its_strongest_note():
+    draws, notes = FOUND.vapour_draws, FOUND.rows("note")
+    for note in ("top", "middle", "base"):
+        mine = np.array([of == note for of in FILM.notes])
+        of_oils = draws[FOUND.rows("oil")][mine].sum(axis=0)
+        np.testing.assert_allclose(draws[FOUND.place(note)], of_oils, rtol=1e-9)
+    np.testing.assert_allclose(draws[-1], draws[notes].max(axis=0), rtol=1e-9)
+    np.testing.assert_allclose(draws[-1, 0], 1)
+
+
+def test_the_ends_of_the_band_are_quantiles_of_the_draws():
+    # five curves that all start at 4 and then stand at other heights; strength is their root
+    heights = np.array([1.0, 3.24, 0.36, 1.96, 0.04])
+    draws = np.stack([np.full(5, 4.0), heights])[None]
+    found = Forecast(
+        FILM, np.array([0.0, 1]), ("whole",), ("whole",), np.ones((1, 2)),
+        np.array([[4.0, 1]]), draws, 1.0, 0.5,
+    )  # fmt: skip
+    # of 0.01, 0.09, 0.25, 0.49, 0.81 of the start: a twentieth of the way up four steps is a
+    # fifth of the first, a sixth is two thirds of the first
+    ends = [0.01 + 0.08 / 5, 0.01 + 0.08 * 2 / 3, 0.49 + 0.32 / 3, 0.81 - 0.32 / 5]
+    np.testing.assert_allclose(found.band()[:, 0, 1], np.sqrt(ends))
+    np.testing.assert_allclose(found.band()[:, 0, 0], 1)
+    assert found.strength.tolist() == [[1, 0.5]]
+    np.testing.assert_allclose(found.strength_draws()[0, 1], np.sqrt(heights / 4))
+    # a curve outside its own draws still lies in its band
+    for height, low, high in ((0.0004, 0, 2), (6.25, 2, 4)):
+        outside = replace(found, vapour=np.array([[4.0, height]])).band()[:, 0, 1]
+        assert outside[low:high] == pytest.approx([math.sqrt(height) / 2] * 2)
+
+
+@pytest.mark.parametrize(
+    ("last", "minutes"),
+    [
+        (0.25, [0, 2, 4, 7, 10, 15]),
+        (1.3, [0, 2, 4, 7, 10, 15, 20, 25, 30, 37.5, 45, 52.5, 60, 75, 78]),
+        (1.5, [0, 2, 4, 7, 10, 15, 20, 25, 30, 37.5, 45, 52.5, 60, 75, 90]),
+    ],
+)
+def test_the_grid_is_close_at_first_and_ends_at_the_last_hour(last, minutes):
+    np.testing.assert_allclose(hours_until(last) * 60, minutes, atol=1e-9)
+
+
+def test_hours_start_at_none_once():
+    for hours, got in (([], [0]), ([0, 1], [0, 1]), ([1, 2], [0, 1, 2])):
+        assert forecast(FILM, hours, 2).hours.tolist() == got
+
+
+def test_the_longest_day_is_taken_and_no_longer_one():
+    assert fade(INVENTED, [72], draws=2)["hours"].max() == 72
+    assert fade(INVENTED, 0.01, draws=2)["hours"].tolist()[-1] == 0.01
+    for hours in (72.5, [1, 73]):
+        with pytest.raises(BadNumber, match="at most 72"):
+            fade(INVENTED, hours)
+
+
+def test_the_table_is_the_forecast_row_by_row():
+    found = forecast(FILM, [1, 4], 16)
+    table = table_of(found).set_index(["group", "hours"])
+    assert len(table) == len(found.groups) * 3
+    row, ends = found.place("middle"), found.band()
+    at = table.loc[("middle", 4.0)]
+    assert at["kind"] == "note"
+    names = ("lowest", "low", "high", "highest")
+    for end, name in zip(ends, names, strict=True):
+        assert at[f"strength_{name}"] == end[row, 2]
+    assert (at["strength"], at["remaining_fraction"]) == (
+        found.strength[row, 2], found.remaining[row, 2],
+    )  # fmt: skip
+
+
+def test_stepped_activity_carries_each_draw_along_with_the_curve():
+    one, other = (
+        forecast(FILM, [0.5, 4], 8, activity=kind) for kind in ("constant", "stepped")
+    )
+    moved = (other.vapour * other.start_pa) / (one.vapour * one.start_pa)
+    expected = one.vapour_draws * (moved / moved[-1, 0])[..., None]
+    np.testing.assert_allclose(other.vapour_draws, expected, rtol=1e-9)
+
+
+def test_stepped_activity_against_a_general_solver():
+    # scipy's solver on the film whose activities follow what is left of it
+    hours = np.array([0, 0.5, 2])
+    answer = solve_ivp(
+        lambda _, n: -FILM.loss_rates_at(n) * n / (FILM.carrier_moles + n.sum()),
+        (0, 2 * 3600), FILM.moles, "BDF", hours * 3600, rtol=1e-7, atol=1e-12,
+    )  # fmt: skip
+    left = answer.y.T
+    found = forecast(FILM, hours, 2, activity="stepped")
+    over = FILM.activity_at(left) * FILM.vapour_pressures_pa * left
+    over = over / (left.sum(axis=1) + FILM.carrier_moles)[:, None]
+    of_oils = FILM.share_of_oil @ over.T
+    strength = (of_oils / of_oils[:, :1]) ** 0.35
+    np.testing.assert_allclose(found.strength[found.rows("oil")], strength, atol=0.01)
+    slow = forecast(FILM, hours * 2, 2, activity="stepped", clock=Clock(2.0, 1.0))
+    np.testing.assert_allclose(slow.remaining, found.remaining, atol=2e-3)
 
 
 # --- the band -----------------------------------------------------------------------------

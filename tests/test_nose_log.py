@@ -222,10 +222,10 @@ def test_smells_of_one_class_alone_teach_no_factor_of_a_class():
     ("clock", "lines"),
     [
         (
-            Clock(2.0, 1.25, {"light": (0.8, 1.1), "heavy": (1.5, 1.1)}, 1),
+            Clock(1.5, 1.25, {"light": (0.8, 1.1), "heavy": (1.5, 1.1)}, 1),
             [
-                "On you, blends last about 2 times longer than the plain forecast says; with "
-                "two chances in three between 1.6 and 2.5 times as long, from 1 smell.",
+                "On you, blends last about 1.5 times longer than the plain forecast says; with "
+                "two chances in three between 1.2 and 1.9 times as long, from 1 smell.",
                 # 1 / 0.8
                 "Light molecules go 1.2 times faster on top.",
                 "Heavy molecules go 1.5 times slower on top.",
