@@ -116,6 +116,39 @@ def test_no_chart_clips_since_clips_of_several_charts_share_names(name):
     assert '"clip": true' not in json.dumps(charts.live_spec(getattr(lesson_charts, name)()))
 
 
+@pytest.mark.parametrize(
+    "chart",
+    [
+        charts.day_chart,
+        lesson_charts.lift_chart,
+        lesson_charts.amounts_chart,
+        lesson_charts.nose_chart,
+    ],
+)
+def test_no_line_runs_from_one_note_to_another(chart):
+    spec = charts.live_spec(chart())
+    lines = [
+        {
+            part.get("field")
+            for part in _encodings(
+                {k: v for k, v in layer["encoding"].items() if k in _PARTING}
+            )
+        }
+        for layer in _flat(spec)
+        if layer["mark"]["type"] == "line"
+    ]
+    assert len(lines) == 2
+    assert all({"note", "series"} <= fields for fields in lines)
+
+
+_PARTING = ("color", "detail", "strokeDash")  # what a line is parted by
+
+
+def _flat(spec):
+    for layer in spec.get("layer", [spec]):
+        yield from _flat(layer) if "layer" in layer else [layer]
+
+
 def _encodings(encoding):
     for part in encoding.values():
         yield from part if isinstance(part, list) else [part]

@@ -93,7 +93,10 @@ def short_names(**more: Any) -> alt.Axis:
 
 def edged(curves: alt.Chart) -> alt.LayerChart:
     """Curves as lines with a dark edge, so that the pale ones show on paper and in grey."""
-    edge = curves.mark_line(strokeWidth=4.6).encode(color=alt.value(INK))
+    # without a colour to part them, a line would run from note to note
+    edge = curves.mark_line(strokeWidth=4.6).encode(
+        color=alt.value(INK), detail=["note:N", "series:N"]
+    )
     both: alt.LayerChart = edge + curves.mark_line(strokeWidth=3)
     return both
 
