@@ -18,6 +18,7 @@ from blendkit.evaporation import vapour
 from blendkit.foundation import data
 from blendkit.foundation.schema import GRADES, TABLES
 from blendkit.materials.constituents import plain_name
+from blendkit.skin.limits import DECIDING, HANDBOOK
 from tests.renew_data_sums import SUMS, sums_of
 
 OILS = data.table("oils")
@@ -198,6 +199,18 @@ def test_figures_cover_the_mass_of_every_known_oil():
     described = COMPOSITIONS.groupby("oil")["typical_percent"].sum()
     share = COMPOSITIONS[covered].groupby("oil")["typical_percent"].sum() / described
     assert not listed(share[KNOWN_OILS["id"]][lambda found: ~(found >= 0.95)].items())
+
+
+def test_every_class_that_evaporates_has_an_activity():
+    # else no blend with such a molecule can be forecast
+    volatile = CONSTITUENTS[CONSTITUENTS["volatility"] == "volatile"]
+    known = set(data.table("activity_coefficients")["chemical_class"])
+    assert set(volatile["chemical_class"]) <= known
+
+
+def test_every_rule_set_on_record_counts_somewhere():
+    # else its limits stand in the table, and no blend is ever held against them
+    assert set(data.table("limits")["rule_set"]) <= {*sum(DECIDING.values(), ()), HANDBOOK}
 
 
 def test_vapour_pressure_falls_as_boiling_point_rises_within_a_class():
