@@ -166,3 +166,18 @@ def picture(request):
         return file
 
     return take
+
+
+def show_tab(page, name: str) -> None:
+    page.get_by_role("tab", name=name, exact=True).click()
+
+
+def nameless_controls(page) -> list[str]:
+    """Controls in sight that say nothing to those who cannot see them."""
+    return page.evaluate(
+        """() => ['input', 'select', 'button', 'textarea']
+        .flatMap(kind => [...document.querySelectorAll(`.bk-panel ${kind}`)])
+        .filter(e => e.offsetParent && !e.labels?.length && !e.title
+                     && !e.textContent.trim() && !e.getAttribute('aria-label'))
+        .map(e => e.outerHTML.slice(0, 160))"""
+    )

@@ -7,6 +7,8 @@ import json
 
 import pytest
 
+from tests.browser.conftest import nameless_controls
+
 NOTEBOOK = "06_make_and_keep.ipynb"
 READY = ".bk-panel button.bk-tap"
 BOTTLE = ".bk-panel svg[aria-label^='Bottle']"
@@ -113,10 +115,4 @@ def test_nothing_lies_on_top_of_anything_and_targets_are_large(bench, picture, w
 
 
 def test_controls_have_names_for_those_who_cannot_see_them(bench):
-    nameless = bench.evaluate(
-        """() => ['input', 'select', 'button', 'textarea']
-        .flatMap(kind => [...document.querySelectorAll(`.bk-panel ${kind}`)])
-        .filter(e => e.offsetParent && !e.labels?.length && !e.title && !e.textContent.trim()
-                     && !e.getAttribute('aria-label')).map(e => e.outerHTML.slice(0, 160))"""
-    )
-    assert nameless == []
+    assert nameless_controls(bench) == []

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
+from tests.browser.conftest import nameless_controls, show_tab
+
 NOTEBOOK = "07_make_more.ipynb"
 CHART = ".bk-panel .vega-embed svg.marks"
-
-
-def show_tab(page, name: str) -> None:
-    page.get_by_role("tab", name=name, exact=True).click()
 
 
 def test_every_section_opens_without_network_or_errors(opened, picture):
@@ -59,11 +57,4 @@ def test_controls_have_names_for_those_who_cannot_see_them(opened):
     page = opened(NOTEBOOK, CHART)
     for name in ("Weigh", "Shelf", "Cost", "Buy", "Label"):
         show_tab(page, name)
-        nameless = page.evaluate(
-            """() => ['input', 'select', 'button']
-            .flatMap(kind => [...document.querySelectorAll(`.bk-panel ${kind}`)])
-            .filter(e => e.offsetParent && !e.labels?.length && !e.title
-                         && !e.textContent.trim() && !e.getAttribute('aria-label'))
-            .map(e => e.outerHTML.slice(0, 120))"""
-        )
-        assert nameless == []
+        assert nameless_controls(page) == []

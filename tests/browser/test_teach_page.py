@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from tests.browser.conftest import nameless_controls, show_tab
+
 NOTEBOOK = "08_teach_a_class.ipynb"
 SEATS = ".bk-seats >> visible=true"  # it stands below two tabs
 MARKUP = "<img src=x onerror=window.hurt=1>"
@@ -11,10 +13,6 @@ MARKUP = "<img src=x onerror=window.hurt=1>"
 
 def cell(page, label: str, row: int):
     return page.get_by_label(f"{label}, row {row}", exact=True).locator("visible=true")
-
-
-def tab(page, name: str):
-    page.get_by_role("tab", name=name, exact=True).click()
 
 
 @pytest.fixture
@@ -33,7 +31,7 @@ def test_the_plan_shows_and_nothing_is_asked_of_the_network(class_page, picture)
         ("The card", "svg.marks >> text=/suns? each/"),
         ("Run sheet", "svg.marks >> text=/table 2/"),
     ):
-        tab(page, name)
+        show_tab(page, name)
         page.locator(wanted).first.wait_for()
         picture(page, f"08_{name.replace(' ', '_').lower()}")
     assert page.refused == []
@@ -41,7 +39,7 @@ def test_the_plan_shows_and_nothing_is_asked_of_the_network(class_page, picture)
 
 def test_names_typed_into_the_grid_never_become_markup(class_page):
     page = class_page
-    tab(page, "Seats")
+    show_tab(page, "Seats")
     cell(page, "Name, if you like", 1).fill(MARKUP)
     cell(page, "Name, if you like", 1).press("Enter")
     # Enter goes to the seat below, as in a spreadsheet
@@ -49,7 +47,7 @@ def test_names_typed_into_the_grid_never_become_markup(class_page):
     assert focused == "Name, if you like, row 2"
     page.locator(SEATS).locator("tbody th", has_text=MARKUP).first.wait_for()
     for name in ("Plan", "Run sheet", "Afterwards"):
-        tab(page, name)
+        show_tab(page, name)
         page.wait_for_timeout(200)
     assert page.evaluate("window.hurt") is None
     assert page.locator(".bk-panel img").count() == 0
@@ -71,7 +69,7 @@ def test_a_number_of_seats_out_of_reach_greys_and_comes_back(class_page, picture
 
 def test_a_block_pasted_into_the_grid_is_checked_and_kept(class_page, picture):
     page = class_page
-    tab(page, "Afterwards")
+    show_tab(page, "Afterwards")
     first = cell(page, "Cedarwood Atlas", 1)
     first.focus()
     page.evaluate(
@@ -97,7 +95,7 @@ def test_a_block_pasted_into_the_grid_is_checked_and_kept(class_page, picture):
 
 def test_hand_outs_open_from_the_panel(class_page, picture):
     page = class_page
-    tab(page, "Hand-outs")
+    show_tab(page, "Hand-outs")
     page.get_by_role("button", name="Make the hand-outs").click()
     page.locator(".bk-message", has_text="hand-outs made in").wait_for()
     links = page.locator("a[href*='/files/handouts/']")
@@ -113,12 +111,5 @@ def test_hand_outs_open_from_the_panel(class_page, picture):
 def test_no_control_is_without_a_name(class_page):
     page = class_page
     for name in ("Plan", "Seats", "Afterwards", "Handed in"):
-        tab(page, name)
-        nameless = page.evaluate(
-            """() => ['input', 'select', 'button']
-            .flatMap(kind => [...document.querySelectorAll(`.bk-panel ${kind}`)])
-            .filter(e => e.offsetParent && !e.labels?.length && !e.title
-                         && !e.textContent.trim() && !e.getAttribute('aria-label'))
-            .map(e => e.outerHTML.slice(0, 120))"""
-        )
-        assert nameless == []
+        show_tab(page, name)
+        assert nameless_controls(page) == []
