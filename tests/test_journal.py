@@ -115,6 +115,14 @@ def one_of_each(journal):
     return rows
 
 
+def test_a_photo_of_no_known_day_can_be_kept(journal):
+    """A stick or a zip may leave a file dated at the beginning of computers' time."""
+    taken_at = datetime.fromtimestamp(0, timezone(timedelta(hours=-8)))
+    session = journal.start_session("first try")
+    journal.add(Photo(path="photos/quay.jpg", taken_at=taken_at, session_id=session.id))
+    assert journal.all(Photo)[0].taken_at == taken_at
+
+
 # --- rows come back exactly ---------------------------------------------------------------
 
 

@@ -114,10 +114,10 @@ class TestShelf:
         keep.save("shelf", "lavender", {"oil": "lavender", "price": "much", "opened_on": 7})
         assert shelf.owned()["lavender"].price is None
 
-    @pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31", "1969-12-31"])
+    @pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31", "1968-12-31"])
     def test_a_day_that_no_clock_reaches_is_refused_or_passed_by(self, day):
         for matter in ("opened_on", "bought_on"):
-            with pytest.raises(BadNumber, match="a date from 1971 on"):
+            with pytest.raises(BadNumber, match="a date from 1969 on"):
                 shelf.enter("lavender", bottle_ml=10, **{matter: day})
         edited = {"oil": "lavender", "written": f"{day}T00:00:00+14:00"}
         bottle = {"bottle_ml": 10, "opened_on": day, "bought_on": day}

@@ -24,7 +24,7 @@ G_PER_KG = 1e3
 KELVIN_AT_0_CELSIUS = 273.15
 GAS_CONSTANT_J_PER_MOL_K = 8.31446261815324  # exact since 2019 (CODATA 2018)
 STANDARD_ATMOSPHERE_PA = 101325.0  # exact by definition (CGPM 1954)
-YEARS = range(1971, 3000)  # whose days every system can shift from one time zone to another
+YEARS = range(1969, 3000)  # where computers can shift a day from one time zone to another
 
 _EXAMPLES = {
     "m**3": ("a volume", "10 mL"),

@@ -18,7 +18,7 @@ from blendkit.materials import catalogue
 KIND = "shelf"
 NUMBERS = ("drops_per_ml", "bottle_ml", "price")
 DATES = ("opened_on", "bought_on")
-_LONG_AGO = datetime(YEARS.start, 1, 1, tzinfo=UTC)
+_LONG_AGO = datetime(1970, 1, 2, tzinfo=UTC)  # what every system can show
 
 
 def write_entry(material_id: str, matters: Mapping[str, Any]) -> str:
