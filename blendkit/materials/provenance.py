@@ -10,6 +10,7 @@ from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent, figures, match
 
 COLUMNS = ["figure", "value", "unit", "used", "grade", "source"]
+_UNITS = {"_g_per_ml": "g/mL", "_g_per_mol": "g/mol"}  # as headings end
 
 
 def provenance(name: str) -> pd.DataFrame:
@@ -71,6 +72,12 @@ def _of_oil(oil: catalogue.Oil) -> pd.DataFrame:
     )
 
 
+def _without_unit(heading: str) -> str:
+    for end in _UNITS:
+        heading = heading.removesuffix(end)
+    return heading.replace("_", " ")
+
+
 def _of_row(table: str, name: str) -> pd.DataFrame:
     row = data.table(table).set_index("id").loc[name]
     numbers = [
@@ -78,9 +85,9 @@ def _of_row(table: str, name: str) -> pd.DataFrame:
     ]
     rows = [
         {
-            "figure": heading.replace("_", " "),
+            "figure": _without_unit(heading),
             "value": f"{row[heading]:g}",
-            "unit": "",
+            "unit": next((_UNITS[end] for end in _UNITS if heading.endswith(end)), ""),
             "used": "yes",
             "grade": row["grade"],
             "source": row["source"],

@@ -46,7 +46,8 @@ def remarks(filling: Filling) -> list[str]:
             offer = " or ".join(str(total) for total in totals[:3])
             found.append(f"{sentence} With {offer} drops in all it would be exact.")
         else:
-            found.append(f"{sentence} No total within a tenth makes it exact.")
+            near = f"within a tenth of {filling.blend.total_drops}"
+            found.append(f"{sentence} No number of drops {near} makes it exact.")
     return found
 
 

@@ -25,7 +25,7 @@ STICKS_OUT = """cell => {
   for (const panel of cell.querySelectorAll('.bk-panel')) {
     const right = panel.getBoundingClientRect().right;
     for (const e of panel.querySelectorAll('*')) {
-      if (e.closest('.bk-scroll, svg, .bk-chart')) continue;
+      if (e.closest('.bk-scroll, .bk-grid-box, svg, .bk-chart')) continue;
       const box = seen(e);
       if (box && box.right > right + 1) tell(e, box.right - right);
     }
@@ -65,6 +65,10 @@ def test_nothing_sticks_out_at_any_width(opened, picture, name):
         page.wait_for_timeout(800)
         picture(page, f"{name}_{size}")
         stuck[size] = sticking_out(page)
+    for tab in page.locator(".bk-panel .lm-TabBar-tab").all():  # still zoomed, the narrowest
+        tab.click()
+        page.wait_for_timeout(1000)
+        stuck["zoomed"] += sticking_out(page)
     page.set_viewport_size({"width": 1280, "height": 1500})
     page.add_style_tag(content="html { filter: grayscale(1); }")
     picture(page, f"{name}_grey")
