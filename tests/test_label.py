@@ -20,6 +20,8 @@ from blendkit.blend.drops import fill
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
+from blendkit.showing.label_font import height_in_em
+from blendkit.showing.label_sizes import type_size
 from blendkit.skin.cautions import cautions_for
 from blendkit.skin.limits import DECIDING
 
@@ -30,6 +32,28 @@ TYPED = Typed(
     lot="T1",
     mixed_on=date(2026, 11, 25),
 )
+
+
+@pytest.fixture
+def beside_law(beside_published):
+    """To be called with the name of a rule on record, our figure and how far it may be off."""
+
+    def hold(
+        check: str,
+        ours: float,
+        off: float = 0.0,
+        times: float = 1.0,
+        of: str = "",
+        **words: str,
+    ):
+        row = LAW.loc[check]
+        figure = row["value"] * times
+        beside_published(
+            f"on a label: {check}{of}", ours, figure, figure - off, figure + off,
+            **{"unit": row["unit"]} | words, source=f"{row['source']} ({row['grade']})",
+        )  # fmt: skip
+
+    return hold
 
 
 def blend_of(*oils: str, **fields) -> bk.Blend:
@@ -128,14 +152,19 @@ def names_at(oil_id: str, fraction: float) -> set[str]:
     [("lavender", "78-70-6", "Linalool"), ("lemon", "5989-27-5", "Limonene")],
 )
 def test_an_allergen_is_named_when_it_exceeds_the_threshold_and_not_at_it(
-    oil_id, constituent, name
+    oil_id, constituent, name, beside_law
 ):
     rows = data.table("compositions")
     one = rows[(rows["oil"] == oil_id) & (rows["constituent"] == constituent)]
     share = one["high_percent"].item() / 100
     threshold = LAW.loc["allergen threshold leave-on", "value"] / 100
     assert name not in names_at(oil_id, threshold / share)
-    assert name in names_at(oil_id, threshold / share * 1.001)
+    named = [
+        ppm / 1e4  # to percent
+        for ppm in range(5, 16)
+        if name in names_at(oil_id, ppm * 1e-6 / share * 1.001)  # just above it
+    ]
+    beside_law("allergen threshold leave-on", named[0], off=1e-9, of=f", {name}")
 
 
 def test_an_extract_of_the_list_takes_its_name_from_the_law_only_above_the_threshold():
@@ -162,22 +191,29 @@ def test_the_us_label_lists_what_is_put_in_and_the_allergens_apart():
 # --- contents, date, lot, maker -------------------------------------------------------------
 
 
-def test_fluid_ounces_are_those_of_the_standard_rounded_down():
+def test_fluid_ounces_are_those_of_the_standard_rounded_down(beside_law):
     ounce_ml = LAW.loc["US fluid ounce", "value"]
     for millilitres in (5, 10, 30, 59.147, 118.294):
         text = contents_in_words(millilitres * 1e-6, "US")
         told = float(text.split(" ")[0])
         assert told <= millilitres / ounce_ml + 1e-6
         assert told > millilitres / ounce_ml - 0.01
+    ounces_in_a_million_ml = float(contents_in_words(1.0, "US").split(" ")[0])
+    # the label tells six figures, so half of the last is 0.05 in 33 814
+    beside_law("US fluid ounce", 1e6 / ounces_in_a_million_ml, off=5e-5)
     assert contents_in_words(10e-6, "US") == "0.33 fl oz (10 mL)"
     assert contents_in_words(10e-6, "EU") == "10 mL"
 
 
-def test_below_five_millilitres_the_note_says_that_contents_are_not_asked_for():
-    small = blend_of("lemon", bottle="4.9 mL")
-    assert any("Below 5 mL" in note for note in label_of(fill(small), TYPED).notes)
-    limit = blend_of("lemon", bottle="5 mL")  # "less than five millilitres"
-    assert not any("Below 5 mL" in note for note in label_of(fill(limit), TYPED).notes)
+def test_below_five_millilitres_the_note_says_that_contents_are_not_asked_for(beside_law):
+    asked = [
+        tenths / 10
+        for tenths in range(40, 61)
+        for label in [label_of(fill(blend_of("lemon", bottle=f"{tenths / 10} mL")), TYPED)]
+        if not any("Below 5 mL" in note for note in label.notes)
+    ]
+    beside_law("contents told from", min(asked))  # "less than five millilitres"
+    assert len(asked) == 11
 
 
 def test_the_date_names_the_last_month_that_ends_in_time():
@@ -195,13 +231,17 @@ def test_an_oil_opened_earlier_makes_the_date_earlier():
     assert text.endswith("02/2027")
 
 
-@pytest.mark.parametrize(("months", "is_date"), [(30, True), (31, False)])
-def test_beyond_thirty_months_the_open_jar_stands_for_the_date(months, is_date):
-    typed = Typed(keeps_months=months, after_opening_months=12, mixed_on=date(2026, 11, 25))
-    label = label_of(fill(blend_of("lemon")), typed)
-    assert label.part("durability").text.startswith("Best used before") is is_date
-    assert (label.after_opening_months is None) is is_date
-    assert any("goes beyond that" in note for note in label.notes)
+def test_beyond_thirty_months_the_open_jar_stands_for_the_date(beside_law):
+    dated = []
+    for months in range(24, 37):
+        typed = Typed(keeps_months=months, after_opening_months=12, mixed_on=date(2026, 11, 25))
+        label = label_of(fill(blend_of("lemon")), typed)
+        is_date = label.part("durability").text.startswith("Best used before")
+        dated += [months] if is_date else []
+        assert (label.after_opening_months is None) is is_date
+        assert any("goes beyond that" in note for note in label.notes)
+    beside_law("date asked up to", max(dated))
+    assert dated == list(range(24, 31))
 
 
 def test_a_jar_without_months_is_missing_and_said():
@@ -334,8 +374,15 @@ def test_the_seller_is_told_of_the_assessment_where_law_asks_for_one():
         duties("Atlantis")
 
 
-def test_type_sizes_are_those_of_their_rules():
-    sizes = data.table("type_sizes").set_index("rule")["height_mm"]
-    assert sizes["common measure"] == LAW.loc["x-height", "value"]
-    assert sizes["small packs"] == LAW.loc["x-height small packs", "value"]
-    assert sizes["US cosmetics"] == LAW.loc["US letters", "value"] * 25.4  # mm in an inch
+@pytest.mark.parametrize(
+    ("rule", "check", "mm"),
+    [
+        ("common measure", "x-height", 1.0),
+        ("small packs", "x-height small packs", 1.0),
+        ("US cosmetics", "US letters", 25.4),  # mm in an inch
+    ],
+)
+def test_letters_are_as_tall_as_their_rule_asks(rule, check, mm, beside_law):
+    size = type_size(rule)
+    tall_mm = size.size_mm * height_in_em(size.letter)
+    beside_law(check, tall_mm, off=1e-9, times=mm, unit="mm")
