@@ -2,7 +2,7 @@
 
 Every limit on record is linear: a weighted sum of the materials' mass fractions may not pass a
 ceiling. A single oil's own limit, a constituent summed over all oils, a ceiling that several
-materials share and the phototoxic sum differ only in their weights. `skin.check` makes the
+materials share and the phototoxic sum differ only in their weights. `skin.rules` makes the
 rules that apply to a blend; `blendkit.skin.reformulation` keeps within them.
 
 Here too: what an oil holds of a group of constituents.
