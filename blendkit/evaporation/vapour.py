@@ -2,9 +2,12 @@
 
 Few scent constituents have a vapour pressure measured near skin temperature; many have a
 boiling point, or at least a retention index. Three published estimators bridge the gap, and
-their geometric mean is taken. Pure equations: nothing is looked up here, every number may be an
-array, and results have the shape the arguments broadcast to. Each function raises `BadNumber`
-for numbers outside `LIMITS`, and lists every one.
+their geometric mean is taken. No forecast calls them: they are how estimated figures in
+`data/constituent_figures.csv` came about, and how to estimate those of a new constituent.
+
+Pure equations: nothing is looked up here, every number may be an array, and results have the
+shape the arguments broadcast to. Each function raises `BadNumber` for numbers outside `LIMITS`,
+and lists every one.
 
 The pressure is the liquid's, also where the pure substance is a solid (camphor, vanillin):
 in a blend it is dissolved. One shortcut is missing on purpose, a constant enthalpy of
