@@ -211,9 +211,9 @@ class Ledger:
         ------
         UnknownRecord
         """
-        select = f"SELECT * FROM {kind.TABLE} WHERE id = ?1 AND corrects IS NULL"
-        select += f" UNION ALL SELECT * FROM {kind.TABLE} WHERE corrects = ?1"
-        rows = self._rows(kind, f"{select} ORDER BY turn, id", [id])
+        select = f"SELECT * FROM {kind.TABLE} WHERE id = ? AND corrects IS NULL"
+        select += f" UNION ALL SELECT * FROM {kind.TABLE} WHERE corrects = ?"
+        rows = self._rows(kind, f"{select} ORDER BY turn, id", [id, id])
         if not rows:
             raise UnknownRecord(f"{kind.TABLE}: got the id {id}; needs one in the journal.")
         return rows
