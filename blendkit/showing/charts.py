@@ -91,14 +91,13 @@ def short_names(**more: Any) -> alt.Axis:
     )
 
 
-def edged(curves: alt.Chart) -> alt.LayerChart:
-    """Curves as lines with a dark edge, so that the pale ones show on paper and in grey."""
+def edged(curves: alt.Chart) -> tuple[alt.Chart, alt.Chart]:
+    """A dark edge, and the curves as lines over it: so the pale ones show in grey too."""
     # without a colour to part them, a line would run from note to note
     edge = curves.mark_line(strokeWidth=4.6).encode(
         color=alt.value(INK), detail=["note:N", "series:N"]
     )
-    both: alt.LayerChart = edge + curves.mark_line(strokeWidth=3)
-    return both
+    return edge, curves.mark_line(strokeWidth=3)
 
 
 def ratio_chart() -> alt.LayerChart:
@@ -325,6 +324,7 @@ def day_chart(*, compared: bool = True) -> alt.LayerChart:
             alt.Tooltip("highest:Q", title="to", format=".0%"),
         ],
     )
+    edge, lines = edged(curves)
     names = (
         now.transform_filter("datum.last")
         .mark_text(align="left", dx=6, fontSize=13, color=INK)
@@ -336,7 +336,7 @@ def day_chart(*, compared: bool = True) -> alt.LayerChart:
         subtitleColor=FAINT_INK,
         subtitleFontSize=13,
     )
-    chart: alt.LayerChart = (wide + narrow + edged(curves) + names).properties(
+    chart: alt.LayerChart = (wide + narrow + edge + lines + names).properties(
         width=560, height=330, autosize=FIT_WIDTH, title=title
     )
     return dressed(chart)
