@@ -199,7 +199,7 @@ def _curves(
             alt.Tooltip("value:Q", title="beside its start", format=".0%"),
         ],
     )
-    return _finished(alt.layer(*edged(curves)), title)
+    return _finished(alt.LayerChart(layer=list(edged(curves))), title)
 
 
 def lift_chart() -> alt.LayerChart:
