@@ -1,5 +1,8 @@
 """What every test shares."""
 
+import sys
+
+import pytest
 from hypothesis import settings
 
 from tests.truth import (  # noqa: F401 - pytest finds its hooks and fixtures here
@@ -12,3 +15,13 @@ from tests.truth import (  # noqa: F401 - pytest finds its hooks and fixtures he
 # a deadline would judge the machine and not the code: benchmarks are kept apart from tests
 settings.register_profile("blendkit", deadline=None)
 settings.load_profile("blendkit")
+
+
+@pytest.fixture
+def own_folder(tmp_path, monkeypatch):
+    """A maker's folder for one test alone; the panels let go of a journal in it afterwards."""
+    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
+    yield tmp_path / "maker"
+    panels = sys.modules.get("blendkit.panels.journal_access")
+    if panels:
+        panels.let_go()

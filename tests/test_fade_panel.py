@@ -33,9 +33,7 @@ FIVE_SMELLS = [
 ]
 
 
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
+pytestmark = pytest.mark.usefixtures("own_folder")
 
 
 @pytest.fixture

@@ -50,11 +50,7 @@ NAUGHTY = [
 ]
 
 
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
-    yield
-    let_go()
+pytestmark = pytest.mark.usefixtures("own_folder")
 
 
 @pytest.fixture

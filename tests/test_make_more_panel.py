@@ -13,7 +13,7 @@ from blendkit.journal.records import Batch, BatchMaterial
 from blendkit.materials import shelf
 from blendkit.panels import make_more
 from blendkit.panels.batch_controls import ALLOWS, TOTAL
-from blendkit.panels.journal_access import let_go, the_journal
+from blendkit.panels.journal_access import the_journal
 from blendkit.panels.label_section import OTHER
 
 OVER = example_document() | {
@@ -24,11 +24,7 @@ OVER = example_document() | {
 HARD_SPACE = "\u00a0"  # keeps a number with its unit
 
 
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
-    yield
-    let_go()
+pytestmark = pytest.mark.usefixtures("own_folder")
 
 
 @pytest.fixture

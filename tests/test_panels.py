@@ -27,10 +27,7 @@ from blendkit.panels.journal_access import let_go, the_journal
 from blendkit.panels.parts import SlidingNumber, number_of
 from blendkit.showing.charts import ratio_chart
 
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
+pytestmark = pytest.mark.usefixtures("own_folder")
 
 
 @pytest.fixture

@@ -9,14 +9,9 @@ import pytest
 from blendkit.journal.records import Batch, BatchMaterial
 from blendkit.materials.shelf import bought, owned
 from blendkit.panels import shelf
-from blendkit.panels.journal_access import let_go, the_journal
+from blendkit.panels.journal_access import the_journal
 
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
-    yield tmp_path
-    let_go()
+pytestmark = pytest.mark.usefixtures("own_folder")
 
 
 @pytest.fixture
