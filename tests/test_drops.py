@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import itertools
+import math
 import multiprocessing
 from fractions import Fraction
 from typing import Any
@@ -214,6 +215,33 @@ def test_a_full_bottle_of_oils_leaves_no_room_for_the_carrier():
     assert list(table["volume_ml"].iloc[3:]) == pytest.approx([0, 0], abs=1e-9)
 
 
+def test_mass_fractions_are_shares_of_one():
+    # 0.8, 0.4 and 0.8 mL of the oils and 6 and 2 mL of the carriers, at their own densities
+    volumes = {
+        "patchouli": 0.8, "geranium": 0.4, "grapefruit": 0.8,
+        "jojoba": 6, "mct-fractionated-coconut": 2,
+    }  # fmt: skip
+    masses = {name: volume * density_g_per_ml(name) for name, volume in volumes.items()}
+    whole = sum(masses.values())
+    filling = fill(blend_with())
+    assert filling.mass_fractions() == pytest.approx(
+        {name: mass / whole for name, mass in masses.items()}
+    )
+    carriers = (masses["jojoba"] + masses["mct-fractionated-coconut"]) / whole
+    assert filling.mass_fraction_of_note("carrier") == pytest.approx(carriers)
+    assert filling.mass_kg == pytest.approx(whole / 1000)
+    assert (filling.strength_by_drops, filling.strength_by_volume) == pytest.approx((0.2, 0.2))
+    assert filling.strength_by_mass == pytest.approx(1 - carriers)
+
+
+@pytest.mark.parametrize("basis", ["drops", "volume", "mass"])
+def test_the_strength_got_is_on_the_basis_that_was_asked_for(basis):
+    filling = fill(
+        blend_with(strength_basis=basis, drops_per_ml={"default": 20, "geranium": 40})
+    )
+    assert filling.strength_got == getattr(filling, f"strength_by_{basis}")
+
+
 # --- scaling ------------------------------------------------------------------------------
 
 
@@ -367,6 +395,34 @@ def test_the_offered_predilution_carries_about_the_right_amount(parts):
         # Whole drops of it cannot do better than half a drop, and twice too much is too much
         assert abs(carried - oil.wished_drops) <= max(0.05, oil.wished_drops) + 1e-9
         assert carried <= 2 * oil.wished_drops + 1e-9
+
+
+@pytest.mark.parametrize(
+    ("wished", "carried"),
+    # the strongest of 10, 1 and 0.1 % whose whole drops miss the share by a third at most
+    [
+        (0.30, (Fraction(1, 10), 3)), (0.13, (Fraction(1, 10), 1)),
+        (0.07, (Fraction(1, 100), 7)), (0.16, (Fraction(1, 10), 2)),
+        (0.0013, (Fraction(1, 1000), 1)), (0.0001, (Fraction(1, 1000), 1)),
+    ],
+)  # fmt: skip
+def test_the_strongest_predilution_that_is_near_enough_is_taken(wished, carried):
+    share = wished / 16 / (1 - wished / 16)
+    oils = [
+        {"id": "grapefruit", "parts": 1}, {"id": "lemon", "parts": share},
+        {"id": "geranium"}, {"id": "patchouli"},
+    ]  # fmt: skip
+    (found,) = left_out(fill(blend_with(oils=oils)))
+    assert found.wished_drops == pytest.approx(wished)
+    assert (found.predilution, found.predilution_drops) == carried
+
+
+def test_no_bottle_is_offered_beyond_the_largest():
+    # a share of a hundred-thousandth of a drop in 10 mL wants a drop from 500 L on
+    oils = [{"id": "grapefruit"}, {"id": "lemon", "parts": 1e-6}, *DOCUMENT["oils"][1:]]
+    (found,) = left_out(fill(blend_with(oils=oils)))
+    assert found.bottle_m3 == math.inf
+    assert "No bottle here is large enough for one drop; or" in str(found)
 
 
 @pytest.mark.parametrize("parts", [1e-4, 1e-6, 1e-12, 1e-300])

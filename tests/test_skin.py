@@ -613,6 +613,8 @@ def test_a_limited_oil_of_unknown_composition_has_a_row_for_what_is_unknown(oil_
     [row] = found[found["rule_set"] == NO_RULE].itertuples()
     assert row.verdict == "no limit on record"
     assert "Its own limit is another row. What it is made of is not on record" in row.remark
+    rest = catalogue.oil(oil_id).unidentified_fraction * 100
+    assert row.remark.endswith(f" {rest:.3g} % of it is in no figure.")
 
 
 def test_advice_alone_is_no_limit():
