@@ -329,17 +329,6 @@ def test_stepping_follows_the_full_equation_and_errs_with_the_square_of_the_step
     assert errors[1] / errors[2] == pytest.approx(4, rel=0.5)
 
 
-def test_one_constant_activity_keeps_times_to_a_half_within_fifteen_percent():
-    gamma = film_rates.constant_activity(MOLES, CARRIER, VOLUMES, CARRIER_VOLUME, CHI)
-    times = np.geomspace(60, 100 * 24 * HOUR, 400)
-    simple = film_amounts(MOLES, CARRIER, gamma * RATES, times) / MOLES
-    full = film_amounts_stepped(MOLES, CARRIER, lambda n: activity(n) * RATES, times) / MOLES
-    for share in (0.5, 0.1):
-        for one, other in zip(simple.T, full.T, strict=True):
-            ratio = np.interp(-share, -one, times) / np.interp(-share, -other, times)
-            assert 0.94 < ratio < 1.16
-
-
 def test_equal_molecules_that_do_not_interact_are_ideal():
     gamma = film_rates.flory_huggins([1.0, 2.0], 3.0, [2e-4, 2e-4], 2e-4, [0.0, 0.0])
     assert gamma == pytest.approx([1, 1])

@@ -72,26 +72,6 @@ def interaction_from_dilute(
     return np.asarray(np.log(dilute_activity_coefficients) - np.log(relative) - 1 + relative)
 
 
-def constant_activity(
-    moles: Numbers,
-    carrier_moles: float,
-    molar_volumes: Numbers,
-    carrier_molar_volume: float,
-    interactions: Numbers,
-) -> FloatArray:
-    """One activity coefficient [-] per constituent, to hold for a film's whole life.
-
-    The geometric mean of `flory_huggins` (same arguments) at the start and when the carrier is
-    nearly all that is left; times to a half and to a tenth then come out between 5 % early and
-    15 % late in blends with a fifth of oils. Without carrier, the coefficient at the start.
-    """
-    rest = molar_volumes, carrier_molar_volume, interactions
-    start = flory_huggins(moles, carrier_moles, *rest)
-    if carrier_moles == 0:
-        return start
-    return np.sqrt(start * flory_huggins(np.zeros_like(start), carrier_moles, *rest))
-
-
 def gas_side_coefficient(
     molar_masses_g_per_mol: Numbers, air_speed_m_per_s: float = INDOOR_AIR_SPEED_M_PER_S
 ) -> FloatArray:

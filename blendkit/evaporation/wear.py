@@ -283,9 +283,8 @@ def held_activity(
     Notes
     -----
     The mean over the film's clock while that molecule falls to a quarter, which lies between
-    its half and its tenth. Looking at the ends of the film's life alone, as
-    `film_rates.constant_activity` does, is up to 30 % off on the times to a half and
-    to a tenth where alcohols sit in squalane.
+    its half and its tenth. Looking at the two ends of the film's life alone is up to 30 %
+    off on the times to a half and to a tenth where alcohols sit in squalane.
     """
     held = activity_at(moles)
     places, weights = np.polynomial.legendre.leggauss(3)
