@@ -65,7 +65,7 @@ def place_notebooks(folder: Path) -> list[str]:
                 _write(target, text)
             placed[name] = there = mark
         if there == mark:
-            _trust(target)
+            _trust(target, text)
         else:
             kept.append(f"{name}: you changed it, so it stays; blendkit ships a newer one.")
     _write(record, json.dumps(placed, indent=1))
@@ -82,13 +82,25 @@ def _fingerprint_of(file: Path) -> str | None:
         return ""
 
 
-def _trust(file: Path) -> None:
-    """Sign a notebook, as `jupyter trust` does, so that its panel may open by itself."""
+def _trust(file: Path, shipped: str) -> None:
+    """Sign a notebook, as `jupyter trust` does, so that its panel may open by itself.
+
+    Not where it holds outputs that did not ship: whoever made them may have hidden a script
+    there. Jupyter itself signs what the maker ran and saved.
+    """
     import nbformat
     from nbformat.sign import NotebookNotary
 
-    with NotebookNotary() as notary:
-        notary.sign(nbformat.read(file, as_version=4))
+    if _outputs(_json(file) or {}) <= _outputs(json.loads(shipped)):
+        with NotebookNotary() as notary:
+            notary.sign(nbformat.read(file, as_version=4))
+
+
+def _outputs(notebook: Mapping[str, Any]) -> set[str]:
+    cells = notebook.get("cells", [])
+    return {
+        json.dumps(each, sort_keys=True) for cell in cells for each in cell.get("outputs", [])
+    }
 
 
 def _json(file: Path) -> dict[str, Any] | None:

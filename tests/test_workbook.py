@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 
+import nbformat
 import pytest
+from nbformat.sign import NotebookNotary
 
 from blendkit.workbook import fingerprint, lab_arguments, place_notebooks, shipped_notebooks
 
@@ -56,6 +58,25 @@ def test_an_unchanged_notebook_of_an_earlier_version_is_brought_up_to_date(
         place_notebooks(tmp_path)
     place_notebooks(tmp_path)
     assert (tmp_path / FIRST).read_text(encoding="utf-8") == shipped_notebooks()[FIRST]
+
+
+def test_only_outputs_that_ship_are_signed(tmp_path):
+    def is_trusted():
+        with NotebookNotary() as notary:
+            return notary.check_signature(nbformat.read(tmp_path / FIRST, as_version=4))
+
+    document = json.loads(shipped_notebooks()[FIRST])
+    code = next(cell for cell in document["cells"] if cell["cell_type"] == "code")
+    hostile = {"text/html": "<script>document.title = 'run'</script>"}
+    code["outputs"] = [
+        {"output_type": "display_data", "data": hostile, "metadata": {}},
+    ]
+    (tmp_path / FIRST).write_text(json.dumps(document), encoding="utf-8")
+    assert place_notebooks(tmp_path) == []
+    assert not is_trusted()
+    (tmp_path / FIRST).unlink()
+    place_notebooks(tmp_path)
+    assert is_trusted()
 
 
 def test_output_does_not_count_as_a_change():
