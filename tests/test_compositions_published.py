@@ -176,7 +176,7 @@ RANKS = {
 def test_rank_agreement_of_each_analysis(oil, source, record_property):
     rows = TABLE[(TABLE["oil"] == oil) & TABLE["source"].str.startswith(source)]
     rows = rows.dropna(subset=["typical_percent"])
-    agreement = spearmanr(rows["percent"], rows["typical_percent"]).statistic
+    agreement = float(spearmanr(rows["percent"], rows["typical_percent"]).statistic)
     record_property(f"rank agreement, {oil}, {source}", round(agreement, 2))
     expected, count = RANKS[oil, source]
     assert len(rows) == count

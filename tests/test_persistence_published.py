@@ -43,7 +43,7 @@ MATCHED["mean_log_pressure"] = MATCHED["matches"].map(mean_log_pressure)
 
 
 def rank_agreement(rows):
-    return spearmanr(rows["coefficient"], rows["mean_log_pressure"]).statistic
+    return float(spearmanr(rows["coefficient"], rows["mean_log_pressure"]).statistic)
 
 
 def test_what_was_read_says_that_lasting_materials_are_less_volatile(beside_published):
