@@ -29,6 +29,10 @@ STYLE = f"""<style>
 .bk-panel {{ max-width: 1180px; color: {INK}; font-family: {FONT}; background: {PAPER};
   border: 1px solid {RULE}; border-radius: 10px; padding: 14px 18px; overflow: visible; }}
 .bk-panel .widget-label, .bk-panel .widget-html-content {{ font-size: 14px; color: {INK}; }}
+.bk-notebooks {{ display: flex; flex-flow: row wrap; margin: -6px -10px 0; }}
+.bk-notebooks a {{ padding: 11px 10px; color: {INK}; line-height: 22px;
+  text-decoration: underline; }}
+.bk-notebooks a[aria-current=page] {{ font-weight: 600; text-decoration: none; }}
 .bk-panel h3 {{ margin: 10px 0 2px; font-size: 15px; font-weight: 600; }}
 .bk-panel .bk-faint {{ color: {FAINT_INK}; margin: 4px 0; line-height: 1.35; }}
 .bk-panel .widget-hbox, .bk-panel .lm-TabBar-content {{ flex-wrap: wrap; }}
@@ -64,7 +68,7 @@ STYLE = f"""<style>
 .bk-keep-picture {{ text-align: right; line-height: 1; }}
 .bk-keep-picture button {{ border: none; background: none; padding: 4px 0 4px 12px;
   color: {FAINT_INK}; font: 13px {FONT}; text-decoration: underline; cursor: pointer; }}
-.bk-panel :is(button, input, select, textarea, summary, .noUi-handle):focus-visible
+.bk-panel :is(a, button, input, select, textarea, summary, .noUi-handle):focus-visible
   {{ outline: 3px solid {ACCENT} !important; outline-offset: 1px; }}
 </style>"""
 
@@ -284,12 +288,11 @@ class SlidingNumber:
             self.slider.value = number
 
     def _is_at(self, number: float | str, place: float) -> bool:
-        """Whether a number is where the slider stands.
+        """Whether a number is where the slider stands, which stands on whole steps only.
 
-        The page sends 2.5000000000000004 for 2.5; answering that with 2.5 would pull the
-        handle back under the finger.
+        The page puts the handle of 15.5 on 16 and tells of it; that is no change of the number.
         """
-        return isinstance(number, int | float) and abs(number - place) < self.slider.step / 1000
+        return isinstance(number, int | float) and abs(number - place) < self.slider.step * 0.51
 
     def _bare(self) -> str:
         return self.value.strip().removesuffix(self.unit).strip()
