@@ -19,13 +19,15 @@ class BatchControls:
 
     Parameters
     ----------
+    bottles : str
+        What stands in the box for bottles at first.
     changed : callable
         Called whenever anything is changed.
     """
 
-    def __init__(self, changed: Callable[..., None]) -> None:
+    def __init__(self, bottles: str, changed: Callable[..., None]) -> None:
         self.way = choice("Make", [BOTTLES, TOTAL, ALLOWS])
-        self.bottles = text_box("Bottles", "12 × 10 mL", "380px")
+        self.bottles = text_box("Bottles", bottles, "380px")
         self.total = text_box("In all", "250 mL", "210px")
         self.material = choice("Material", [])
         self.amount = text_box("There is", "5 mL", "210px")

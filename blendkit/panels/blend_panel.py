@@ -11,6 +11,7 @@ from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import Refused
 from blendkit.panels.blend_editor import BlendEditor
 from blendkit.panels.calibrator import kept_drop_sizes
+from blendkit.panels.notebook_links import notebook_links
 from blendkit.panels.opening_blend import opening_blend
 from blendkit.panels.parts import Afterwards, Message, Panel, columns, framed, grey
 from blendkit.panels.saved_blends import SavedBlends
@@ -32,9 +33,12 @@ class BlendPanel(Panel):
     ----------
     blend : Blend
         The last good blend.
+    notebook : str
+        The notebook that the panel stands in.
     """
 
     blend: Blend
+    notebook: str
 
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
         self.message = Message()
@@ -44,6 +48,7 @@ class BlendPanel(Panel):
         self.editor = BlendEditor(self.opening.document, self.refresh)
         if self.opening.is_example:
             self.editor.drop_sizes |= kept_drop_sizes()
+        self._as_opened = self.editor.document
 
     def lay_out(
         self,
@@ -68,11 +73,10 @@ class BlendPanel(Panel):
         self._stale = stale
         self.saved = SavedBlends(self, self.message, *actions)
         both = columns(widgets.VBox(controls), found)
-        self.view = framed(self.saved.view, self.message.view, both)
+        links = notebook_links(self.notebook)
+        self.view = framed(links, self.saved.view, self.message.view, both)
         self.refresh()
         self._afterwards.finish()
-        if not self.message.is_refusal:
-            self.message.say(self.opening.said)
 
     def show(self, blend: Blend) -> None:
         """Put another blend on the panel."""
@@ -87,7 +91,8 @@ class BlendPanel(Panel):
             self._grey(stale=True)
         else:
             self._grey(stale=False)
-            self.message.say("")
+            is_as_opened = self.editor.document == self._as_opened
+            self.message.say(self.opening.said if is_as_opened else "")
 
     def work_out(self, blend: Blend) -> None:
         """Show what follows from a good blend; `Refused` where another input is bad."""

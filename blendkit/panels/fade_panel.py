@@ -45,6 +45,7 @@ class FadePanel(BlendPanel):
         What is held for comparison.
     """
 
+    notebook = "04_the_day"
     forecast: Forecast
     held: Forecast | None = None
     held_blend: Blend | None = None

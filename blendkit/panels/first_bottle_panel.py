@@ -26,6 +26,8 @@ from blendkit.showing.pictures import bottle_picture
 class FirstBottlePanel(BlendPanel):
     """Pick oils, drag the ratio, and see the bottle, the drops and the bench sheet."""
 
+    notebook = "01_first_bottle"
+
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
         super().__init__(document)
         self.picture = widgets.HTML()

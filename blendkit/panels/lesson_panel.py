@@ -12,6 +12,7 @@ import ipywidgets as widgets
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
 from blendkit.foundation.schema import NOTES
 from blendkit.panels.chart_view import ChartView
+from blendkit.panels.notebook_links import notebook_links
 from blendkit.panels.parts import (
     Message,
     Panel,
@@ -95,7 +96,8 @@ class LessonPanel(Panel):
                 control.observe(update, "value")
         views = [getattr(control, "view", control) for control in self.controls]
         row = widgets.Box(views, layout=widgets.Layout(flex_flow="row wrap"))
-        self.view = framed(row, self.message.view, self.results)
+        links = [notebook_links("05_why_it_fades")] if step == min(STEPS) else []
+        self.view = framed(*links, row, self.message.view, self.results)
         self.update()
 
     def update(self) -> None:

@@ -33,6 +33,7 @@ from blendkit.panels.chart_view import ChartView
 from blendkit.panels.journal_access import the_journal
 from blendkit.panels.journal_page import JournalPage
 from blendkit.panels.nose_log_panel import learnt_clock
+from blendkit.panels.notebook_links import notebook_links
 from blendkit.panels.opening_blend import opening_blend
 from blendkit.panels.parts import (
     Afterwards,
@@ -161,9 +162,8 @@ class MakeAndKeepPanel(Panel):
         )
         state = widgets.HBox([self.undo, self.kept_in, self.again])
         style = widgets.HTML(bench_look.STYLE)
-        return framed(
-            style, self.start.view, self.message.view, state, columns(tray, found), pages
-        )
+        above = (style, notebook_links("06_make_and_keep"), self.start.view)
+        return framed(*above, self.message.view, state, columns(tray, found), pages)
 
     def _begin_with(self, document: Mapping[str, Any] | None) -> None:
         if document is None:

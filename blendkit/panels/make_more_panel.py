@@ -44,11 +44,12 @@ class MakeMorePanel(BlendPanel):
         The last good batch, with the shelf and its skin check.
     """
 
+    notebook = "07_make_more"
     making: Making
 
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
         super().__init__(document)
-        self.amount = BatchControls(self.refresh)
+        self.amount = BatchControls(f"12 × {self.editor.bottle.value}", self.refresh)
         self.region = choice("Sold or worn in", list(DECIDING))
         self.use = choice("As a", list(USES))
         self.weigh = WeighSection()

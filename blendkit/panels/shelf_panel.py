@@ -12,6 +12,7 @@ from blendkit.materials import catalogue
 from blendkit.materials.analyses import read_analysis
 from blendkit.materials.palette import ANY, families, find
 from blendkit.panels.chart_view import ChartView
+from blendkit.panels.notebook_links import notebook_links
 from blendkit.panels.parts import (
     LABEL_WIDTH,
     Message,
@@ -69,9 +70,8 @@ class ShelfPanel(Panel):
             self.chosen,
             self.sources,
         )
-        self.view = framed(
-            self.message.view, columns(controls, found), columns(*self.stock.views)
-        )
+        both, stock = columns(controls, found), columns(*self.stock.views)
+        self.view = framed(notebook_links("02_the_shelf"), self.message.view, both, stock)
         self.update()
         self.message.guard(self.stock.update)()
 

@@ -37,6 +37,8 @@ from blendkit.skin.limits import DECIDING, FIGURES, USES, Finding
 class SkinPanel(BlendPanel):
     """A blend against the limits on record, worst first."""
 
+    notebook = "03_skin_check"
+
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
         super().__init__(document)
         self.region = choice("Sold or worn in", list(DECIDING))

@@ -23,6 +23,7 @@ from blendkit.panels.class_sections import (
     Section,
 )
 from blendkit.panels.journal_access import the_journal
+from blendkit.panels.notebook_links import notebook_links
 from blendkit.panels.parts import (
     Message,
     Panel,
@@ -85,7 +86,8 @@ class TeachPanel(Panel):
         for place, (title, _) in enumerate(self._steps()):
             self.tabs.set_title(place, title)
         row = widgets.HBox([self.keep_button, self.opener])
-        self.view = framed(widgets.HTML(_STYLE), row, self.message.view, self.tabs)
+        above = (widgets.HTML(_STYLE), notebook_links("08_teach_a_class"), row)
+        self.view = framed(*above, self.message.view, self.tabs)
         guard(self.update)()
         guard(self.list_blends)()
 

@@ -1,0 +1,32 @@
+"""The way from one notebook to the next, as a line of links on top of a panel."""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+
+NOTEBOOKS = {
+    "01_first_bottle": "First bottle",
+    "02_the_shelf": "Shelf",
+    "03_skin_check": "Skin check",
+    "04_the_day": "The day",
+    "05_why_it_fades": "Why it fades",
+    "06_make_and_keep": "Make and keep",
+    "07_make_more": "Make more",
+    "08_teach_a_class": "Class",
+}
+
+
+def notebook_links(here: str) -> widgets.HTML:
+    """Links to the other notebooks, which lie in the same folder.
+
+    Parameters
+    ----------
+    here : str
+        The notebook that this panel stands in, such as "03_skin_check".
+    """
+    links = "".join(
+        f'<a href="{name}.ipynb" aria-current="{"page" if name == here else "false"}">'
+        f"{title}</a>"
+        for name, title in NOTEBOOKS.items()
+    )
+    return widgets.HTML(f'<nav class="bk-notebooks" aria-label="Notebooks">{links}</nav>')
