@@ -57,6 +57,7 @@ class _Row:
 
     def __init__(self, name: str, plan: Plan, add: Add, guard: Guard) -> None:
         self.material, self.add = name, add
+        self._left = 0  # planned drops that are not in yet
         self.name = material(name).name
         self.note = plan.note_of(name) if is_oil(name) else "carrier"
         self.unit = "g" if is_oil(name) else "mL"
@@ -72,12 +73,16 @@ class _Row:
         )
         self.tap.add_class("bk-tap")
         self.tap.on_click(guard(self.dropped))
-        taps = [self.tap] if is_oil(name) else []
+        self.rest = big_button("", guard(self.dropped_rest))
+        taps = [self.tap, self.rest] if is_oil(name) else []
         self.view = widgets.HBox([self.words, *taps, self.amount, self.pour])
         self.view.add_class("bk-row")
 
     def dropped(self) -> None:
         self.add(Drops(self.material, 1))
+
+    def dropped_rest(self) -> None:
+        self.add(Drops(self.material, self._left))
 
     def measured(self) -> None:
         self.add(Measured(self.material, with_unit(self.amount.value, self.unit)))
@@ -91,6 +96,7 @@ class _Row:
             of = f" of {wished}" if wished is not None else ""
             amount = f"<b>{show(mixture.drops_now(self.material))}{of} drops</b> · "
             amount += f"{show(mass_g)} g"
+            self._offer_rest((wished or 0) - mixture.drops_now(self.material))
         self.words.value = (
             f'<span class="bk-chip bk-chip-{self.note}" title="{self.note} note"></span>'
             f'<span class="bk-name">{escape(self.name)}<br>'
@@ -99,6 +105,13 @@ class _Row:
         self.tap.description = "⚠ + 1 drop" if warnings else "+ 1 drop"
         self.tap.tooltip = f"one drop of {self.name}. {' '.join(warnings)}".strip()
         (self.tap.add_class if warnings else self.tap.remove_class)("bk-warned")
+
+    def _offer_rest(self, missing: float) -> None:
+        """Offer to log all planned drops that are not in yet at one tap."""
+        self._left = max(0, int(missing))
+        self.rest.description = f"+ {self._left} left"
+        self.rest.tooltip = f"all {self._left} drops of {self.name} that are still planned"
+        self.rest.layout.display = None if self._left > 1 else "none"
 
 
 class BenchTray:

@@ -13,8 +13,11 @@ function render({ el }) {
       if (words) control.setAttribute("aria-label", words);
     }
     for (const button of panel.querySelectorAll("button")) {
-      if (button.textContent.trim().length < 2 && own(button))
-        button.setAttribute("aria-label", own(button));
+      const words = button.textContent.trim();
+      if (!own(button)) continue;
+      if (words.length < 2) button.setAttribute("aria-label", own(button));
+      else if (button.closest(".bk-row")) // many rows say the same
+        button.setAttribute("aria-label", `${words}: ${own(button)}`);
     }
   }
 
