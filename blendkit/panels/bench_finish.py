@@ -9,6 +9,7 @@ import ipywidgets as widgets
 from blendkit.blend.blend import Blend
 from blendkit.blend.kept_versions import KeptVersion, keep_version
 from blendkit.foundation.errors import BadNumber
+from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
 from blendkit.journal.records import Batch, BatchMaterial, Version
 from blendkit.journal.store import Journal
@@ -107,7 +108,9 @@ class Finish:
             There is nothing to keep, or its name is broken.
         """
         recipe = recipe_of(record.bench, self.name.value)
-        blend = Blend.from_dict(recipe.document)
+        # note by note, as a panel writes it: else the same blend would be two versions
+        oils = sorted(recipe.document["oils"], key=lambda oil: NOTES.index(oil["note"]))
+        blend = Blend.from_dict({**recipe.document, "oils": oils})
         journal = the_journal()
         kept, _ = keep_version(journal, blend, self.why.value.strip())
         batch = _batch(journal, record, kept.version)

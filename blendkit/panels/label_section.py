@@ -15,8 +15,10 @@ from blendkit.batch.scaling import pours
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
 from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.journal.faults import CannotJournal
 from blendkit.materials.shelf import owned
 from blendkit.panels.batch_sections import BatchSection, Making
+from blendkit.panels.journal_access import the_journal
 from blendkit.panels.parts import (
     Findings,
     button,
@@ -184,7 +186,7 @@ class _LabelTyping:
         self.contact = text_box("Contact", str(known.get("contact", "")), wide)
         self.contact.placeholder = "telephone, mail or page"
         self.identity = text_box("What it is", "Roll-on perfume oil", "380px")
-        self.lot = text_box("Lot", f"{date.today():%Y%m%d}-1", "250px")
+        self.lot = text_box("Lot", _next_lot(date.today()), "250px")
         self.mixed_on = text_box("Mixed on", f"{date.today()}", "250px")
         self.keeps = text_box("Keeps, months", "", "250px", placeholder="weakest part")
         self.opened = text_box(
@@ -289,6 +291,14 @@ class _StickerControls:
 
     def _show_own(self, _: object = None) -> None:
         self.own.layout.display = None if self.size_of.value is None else "none"
+
+
+def _next_lot(day: date) -> str:
+    """A lot number that the journal has not given away yet."""
+    try:
+        return the_journal().next_lot(day)
+    except CannotJournal:
+        return f"{day:%Y%m%d}-1"
 
 
 def _months(box: widgets.Text) -> Any:

@@ -55,8 +55,8 @@ class NearestBlend:
         self.advice = tick("heed advice like law", ticked=True)
         self.oil = choice("Oil", [])
         find = button("Show the nearest blend within the limits", guard(self.find, _SEARCHING))
-        strongest = button("How strong can this ratio be?", guard(self.strongest, _SEARCHING))
-        most = button("Most drops of this oil", guard(self.most, _SEARCHING))
+        strongest = button("How strong can this ratio be?", guard(self.strongest))
+        most = button("Most drops of this oil", guard(self.most))
         self.take_button = button("Take it over", guard(self.take))
         self.words = Findings("")
         self.pictures = columns()
@@ -116,10 +116,20 @@ class NearestBlend:
     def take(self) -> None:
         """Put the nearest blend in place of the maker's own."""
         if self.found is not None:
-            self.panel.show(self.found)
+            self.panel.show(_of_what_is_in(self.found))
             self.panel.message.say(
                 "The nearest blend is on the panel now; yours is as you kept it."
             )
+
+
+def _of_what_is_in(blend: Blend) -> Blend:
+    """The same blend without the oils that it has no drop of: nobody should reach for them."""
+    document = blend.to_dict()
+    document["oils"] = [oil for oil in document["oils"] if oil.get("drops") != 0]
+    notes = {part.note for part in blend.oils if blend.oil_drops[part.oil.id]}
+    parts = document["note_parts"].items()
+    document["note_parts"] = {note: part for note, part in parts if note in notes}
+    return Blend.from_dict(document) if notes else blend
 
 
 _SEARCHING = "Searching within the limits …"
