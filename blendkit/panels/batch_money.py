@@ -84,7 +84,8 @@ class CostSection(BatchSection):
             ),
         )
         guard = self.message.guard
-        find = button("Find a cheaper blend with the nearest fade", guard(self.find))
+        looking = guard(self.find, "Looking for a cheaper blend …")
+        find = button("Find a cheaper blend with the nearest fade", looking)
         self.take_button = button("Take it over", guard(self.take))
         self.take_button.disabled = True
         self.view.children = (

@@ -70,7 +70,8 @@ class HandOutSection(Section):
         self.plan: ClassPlan | None = None
         self.card: ChoiceCard | None = None
         super().__init__(self.links)
-        make = button("Make the hand-outs", self.message.guard(self.make))
+        making = self.message.guard(self.make, "Making the hand-outs …")
+        make = button("Make the hand-outs", making)
         above = (widgets.HTML(_HINT), self.language, self.seed, widgets.HBox([make]))
         self.view.children = (*above, *self.view.children)
 
