@@ -48,7 +48,7 @@
     await app.commands.execute("notebook:run-all-cells");
     await panel.context.save();  // so that a page opened again finds its panel
     panel.content.activeCellIndex = 0;
-    panel.content.node.scrollTop = 0;
+    (panel.content.outerNode ?? panel.content.node).scrollTop = 0;
   }
 
   const plugin = {
