@@ -125,6 +125,13 @@ def test_a_missing_or_zero_price_makes_the_total_at_least(price):
     assert lavender.remark.startswith(NO_PRICE)
 
 
+def test_where_nothing_has_a_price_no_figure_is_printed():
+    found = cost(BATCH, stock([], [], {}), currency="EUR")
+    assert not any("EUR" in sentence for sentence in found.sentences)
+    assert found.sentences[0].startswith("Nothing in it has a price on record")
+    assert "Lavender" in found.sentences[-1]
+
+
 def test_a_part_without_a_price_is_named_as_a_part():
     counts = {"lavender": Count("", "lavender", 12e-6, NOW.replace(day=9))}
     found = cost(BATCH, stock([], SHELF, counts), currency="EUR")  # 2 mL were never bought

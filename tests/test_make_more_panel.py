@@ -195,7 +195,9 @@ def test_the_cost_is_the_sum_of_its_bars_and_the_margin_is_kept():
 
 def test_a_missing_price_makes_the_cost_at_least_so_much(panel):
     assert "no price on record" in [row["words"] for row in panel.cost.chart.rows]
-    assert "At least" in panel.cost.words.view.value
+    assert "no cost to show" in panel.cost.words.view.value
+    panel.cost.bottle.value = "0.85 EUR"
+    assert "At least 10.20 EUR for the batch" in panel.cost.words.view.value
 
 
 def test_two_currencies_are_refused_and_never_added():

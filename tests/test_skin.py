@@ -571,7 +571,7 @@ def test_the_15_ppm_route_needs_measured_lots():
 
 def test_the_announced_threshold_judges_nothing():
     found = findings([catalogue.oil("bergamot")], {"bergamot": 20})
-    [line] = [f for f in found if f.rule.subject == "furocoumarins on record"]
+    [line] = [f for f in found if f.rule.subject == "sum of furocoumarins"]
     assert line.verdict == "no limit on record"
     assert not line.rule.decides
     assert "5 ppm" in line.rule.remark

@@ -135,12 +135,14 @@ class Cost:
     def sentences(self) -> tuple[str, ...]:
         """What it comes to, for people."""
         lead = "At least " if self.is_at_least else ""
-        told = [f"{lead}{Money(self.total, self.currency)} for the batch."]
-        told += [
-            f"{lead}{Money(each, self.currency)} for a bottle of "
-            f"{show(some.bottle_m3 * ML_PER_M3)} mL."
-            for some, each in self.per_bottle
-        ]
+        told = ["Nothing in it has a price on record, so there is no cost to show."]
+        if self.total or not self.is_at_least:
+            told = [f"{lead}{Money(self.total, self.currency)} for the batch."]
+            told += [
+                f"{lead}{Money(each, self.currency)} for a bottle of "
+                f"{show(some.bottle_m3 * ML_PER_M3)} mL."
+                for some, each in self.per_bottle
+            ]
         if self.total:
             dearest = self.lines[0]
             part = show(self.share(dearest) * 100, 2)

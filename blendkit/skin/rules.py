@@ -156,7 +156,7 @@ def _furocoumarin_rules(
         weights = {name: marker.fraction for name, marker in marked.items()}
         grade = limits.weakest([coming.grade, *(marker.grade for marker in marked.values())])
         yield Rule(
-            coming.rule_set, "furocoumarins on record", _SUM, weights, None, False, grade,
+            coming.rule_set, "sum of furocoumarins", _SUM, weights, None, False, grade,
             coming.source, f"Information. {coming.ceiling * 100:g} % (5 ppm) {_COMING}",
         )  # fmt: skip
 
