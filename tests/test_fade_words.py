@@ -327,6 +327,13 @@ def test_an_oil_is_odd_where_two_draws_in_three_say_so():
     assert odd_ones([(1, 1, 1), (0.5, 1.1, 1.1), (3, 3, 3)], ("top", "base", "base")) == []
 
 
+def test_an_oil_that_is_like_two_notes_is_said_of_the_likelier():
+    # before the top's one hour in two draws of three, before the middle's 1.2 hours in all
+    gone = [(1, 1, 1), (0.5, 0.9, 1.1), (1.2, 1.2, 1.2)]
+    odd = {each.oil: each for each in odd_ones(gone, ("top", "base", "middle"))}
+    assert (odd["two"].like, odd["two"].chance) == ("middle", 1)
+
+
 def test_an_oil_that_outlasts_a_later_note_is_odd():
     # the second oil is called top, is there after 4 hours, and the base has gone at 3; it is so
     # little of the top that the top as a whole goes early

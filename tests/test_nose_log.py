@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -27,6 +28,7 @@ from blendkit.evaporation.nose_log import (
     PRIOR_SPREAD,
     NoseLog,
     Smell,
+    _log_vapour_at,
     learn,
     read_log,
     sentences,
@@ -196,6 +198,18 @@ def test_the_clock_is_what_the_smells_and_the_expectation_make_of_it(smells):
     next_time = math.hypot(spread, math.log(ONE_DAY))
     assert math.log(clock.spread) == pytest.approx(next_time, rel=0.03)
     assert (clock.events, clock.of_class) == (len(smells), {})
+
+
+def test_between_the_hours_of_a_forecast_vapour_follows_the_logarithm_of_time():
+    # a vapour of one over the hours is a straight line in logarithms, held at both ends
+    hours = np.array([0, 0.1, 0.2, 0.5, 1, 3])
+    vapour = np.array([40, *(1 / hours[1:])])
+    found = SimpleNamespace(hours=hours, vapour_draws=vapour[None, :, None])
+    asked = np.array([0.01, 0.1, 0.15, 0.3, 0.7, 2, 3, 50])
+    got = _log_vapour_at(found, 0, np.log(asked), beside_start=False)[:, 0]
+    np.testing.assert_allclose(got, -np.log(np.clip(asked, 0.1, 3)), atol=1e-12)
+    beside = _log_vapour_at(found, 0, np.log(asked), beside_start=True)[:, 0]
+    np.testing.assert_allclose(beside, got - math.log(40))
 
 
 def test_a_class_has_a_factor_on_top_of_the_common_clock():
