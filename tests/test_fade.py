@@ -327,6 +327,7 @@ def test_hours_start_at_none_once():
 
 def test_the_longest_day_is_taken_and_no_longer_one():
     assert fade(INVENTED, [72], draws=2)["hours"].max() == 72
+    assert fade(INVENTED, draws=2)["hours"].max() == 12  # a day of wear, where none is asked
     assert fade(INVENTED, 0.01, draws=2)["hours"].tolist()[-1] == 0.01
     for hours in (72.5, [1, 73]):
         with pytest.raises(BadNumber, match="at most 72"):

@@ -16,7 +16,7 @@ from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade import forecast, hours_until
-from blendkit.evaporation.fade_draws import Clock, Uncertainty
+from blendkit.evaporation.fade_draws import Clock, Uncertainty, volatility_class
 from blendkit.evaporation.fade_words import when_below
 from blendkit.evaporation.kept_nose_logs import (
     FILES,
@@ -28,6 +28,8 @@ from blendkit.evaporation.nose_log import (
     PRIOR_SPREAD,
     NoseLog,
     Smell,
+    _class_of,
+    _level_log,
     _log_vapour_at,
     learn,
     read_log,
@@ -210,6 +212,41 @@ def test_between_the_hours_of_a_forecast_vapour_follows_the_logarithm_of_time():
     np.testing.assert_allclose(got, -np.log(np.clip(asked, 0.1, 3)), atol=1e-12)
     beside = _log_vapour_at(found, 0, np.log(asked), beside_start=True)[:, 0]
     np.testing.assert_allclose(beside, got - math.log(40))
+
+
+@pytest.mark.parametrize(
+    ("strength", "what", "away"),
+    [
+        (0.15, "gone", 0), (0.15 * 1.6, "gone", 1), (0.35 / 1.5, "weak", -1),
+        # a rating of 4 is 0.4 of the start; one and a half of ten away is one error
+        (0.4, 4, 0), (0.55, 4, 1),
+        # what has risen above its start is told as stronger, but not without end
+        (1.15, 10, 1), (5, 10, (10 * math.exp(0.3) - 10) / 1.5),
+    ],
+)  # fmt: skip
+def test_a_smell_is_as_likely_as_it_is_near(strength, what, away):
+    # Student's t with 4 degrees of freedom is (1 + t^2 / 4)^(-5/2) of its height at 0
+    got = float(_level_log(np.array(math.log(strength)), what))
+    assert got == pytest.approx(-2.5 * math.log(1 + away**2 / 4), abs=1e-12)
+
+
+def test_a_group_belongs_to_the_class_that_most_of_its_vapour_is_of():
+    light, heavy = (SimpleNamespace(vapour_pressure_pa=pa) for pa in (200.0, 0.1))
+    # one oil: nine parts of a heavy molecule and one of a light one, 9 x 2 beside 1 x 5 of
+    # vapour; the other oil holds the light one alone
+    film = SimpleNamespace(
+        oils=("one", "two"), notes=("top", "base"), molecules=(heavy, light),
+        share_of_oil=np.array([[1, 0.5], [0, 0.5]]), moles=np.array([9.0, 2.0]),
+        activity=np.array([2.0, 1.0]), vapour_pressures_pa=np.array([1.0, 5.0]),
+    )  # fmt: skip
+    found = SimpleNamespace(film=film)
+    classes = {group: _class_of(found, group) for group in ("one", "two", "top", "base")}
+    kinds = {"heavy": volatility_class(0.1), "light": volatility_class(200.0)}
+    assert classes == {
+        "one": kinds["heavy"], "top": kinds["heavy"],
+        "two": kinds["light"], "base": kinds["light"],
+    }  # fmt: skip
+    assert len(set(kinds.values())) == 2
 
 
 def test_a_class_has_a_factor_on_top_of_the_common_clock():
