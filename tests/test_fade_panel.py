@@ -16,11 +16,13 @@ from blendkit import Blend, example_document, skin_findings
 from blendkit.evaporation.fade_words import lead_at, when_below
 from blendkit.evaporation.kept_nose_logs import FILES, kept_logs
 from blendkit.foundation import keep
+from blendkit.journal.records import Impression
 from blendkit.journal.store import journal_path
 from blendkit.materials import catalogue
-from blendkit.panels import fade, fade_wishes_panel
+from blendkit.panels import fade, fade_wishes_panel, nose_log_panel
 from blendkit.panels.fade_parts import offer
-from blendkit.panels.journal_access import the_journal
+from blendkit.panels.journal_access import let_go, the_journal
+from blendkit.panels.parts import number_of
 from blendkit.panels.saved_blends import NO_JOURNAL
 
 SCRIPT = "<script>alert(1)</script>"
@@ -353,6 +355,41 @@ class TestNoseLog:
         assert panel.clock_on("blotter") is None
         panel.surface.value = "skin"
         assert panel.clock_on("skin") is not None
+
+    def test_only_what_is_learnt_from_makes_it_learn_anew(self, panel, monkeypatch):
+        times = []
+        fit = nose_log_panel.learn
+
+        def counted(logs):
+            times.append(1)
+            return fit(logs)
+
+        fill_in(panel, FIVE_SMELLS)
+        guarded(panel, panel.nose.learn)
+        clock = panel.clock_on("skin")
+        monkeypatch.setattr(nose_log_panel, "learn", counted)
+        journal = the_journal()
+        session = journal.start_session("at the bench")
+        journal.log(session, "drops", {"material": "lavender", "count": 1})
+        assert panel.clock_on("skin") is clock
+        assert times == []
+        journal.withdraw(journal.all(Impression)[0])
+        assert panel.clock_on("skin") != clock
+        assert times == [1]
+
+    def test_a_journal_in_its_place_with_as_many_rows_is_learnt_from_anew(
+        self, panel, tmp_path
+    ):
+        fill_in(panel, FIVE_SMELLS)
+        guarded(panel, panel.nose.learn)
+        early = panel.clock_on("skin").factor
+        let_go()
+        journal_path().rename(tmp_path / "earlier.sqlite3")
+        again = fade()
+        later = [(group, what, f"{number_of(when) * 8}") for group, what, when in FIVE_SMELLS]
+        fill_in(again, later)
+        guarded(again, again.nose.learn)
+        assert again.clock_on("skin").factor != early
 
     def test_wishes_go_by_the_learnt_clock_unless_unticked(self, panel, monkeypatch):
         worn = []

@@ -21,6 +21,7 @@ from blendkit.journal.store import Journal, now
 
 FILES = "nose logs"  # where logs were kept before there was a journal
 WEAR = "wear"
+READ = (Version, Batch, Impression)  # all that `kept_logs` goes by
 
 
 def keep_log(

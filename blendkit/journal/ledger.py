@@ -218,6 +218,13 @@ class Ledger:
             raise UnknownRecord(f"{kind.TABLE}: got the id {id}; needs one in the journal.")
         return rows
 
+    def written_of(self, *kinds: type[Record]) -> tuple[int, ...]:
+        """Numbers that change when anything of these kinds was written, and by nothing else."""
+        with self._lock, in_words(self.path):
+            # rows are only ever added
+            counted = (f"SELECT count(*) FROM {kind.TABLE}" for kind in kinds)
+            return tuple(self._connection.execute(one).fetchone()[0] for one in counted)
+
     def seen(self) -> int:
         """A number that changes when anything was written, also by another notebook."""
         with self._lock, in_words(self.path):

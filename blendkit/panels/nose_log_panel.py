@@ -12,12 +12,13 @@ from blendkit.evaporation.conditions import SURFACES
 from blendkit.evaporation.fade import WHOLE, Forecast
 from blendkit.evaporation.fade_draws import Clock
 from blendkit.evaporation.fade_words import when_below
-from blendkit.evaporation.kept_nose_logs import keep_log, kept_logs
+from blendkit.evaporation.kept_nose_logs import READ, keep_log, kept_logs
 from blendkit.evaporation.nose_log import PRIOR_SPREAD, SMELLS, learn, sentences
 from blendkit.foundation.errors import BadNumber, Problem, Refused
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import show
 from blendkit.journal.faults import CannotJournal
+from blendkit.journal.store import Journal
 from blendkit.panels.fade_parts import HasFade, offer
 from blendkit.panels.journal_access import the_journal
 from blendkit.panels.parts import (
@@ -171,13 +172,16 @@ def learnt_clock(surface: str) -> Clock | None:
     CannotJournal
     """
     journal = the_journal()
-    return _learnt(str(journal.path), journal.seen(), surface)
+    return _learnt(journal, journal.written_of(*READ), surface)
 
 
 @lru_cache(maxsize=8)
-def _learnt(path: str, seen: int, surface: str) -> Clock | None:
-    """The clock of a journal as it stands; path and state tell when to learn anew."""
-    return learn(log for log in kept_logs(the_journal()) if log.conditions.surface == surface)
+def _learnt(journal: Journal, state: tuple[int, ...], surface: str) -> Clock | None:
+    """The clock of a journal as it stands; its state tells when to learn anew.
+
+    The journal itself is part of the key: a file in its place may hold as many rows.
+    """
+    return learn(log for log in kept_logs(journal) if log.conditions.surface == surface)
 
 
 def _beside(was: Forecast, now: Forecast) -> list[str]:
