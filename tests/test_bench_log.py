@@ -111,6 +111,16 @@ class TestByHand:
         assert "does not fit" in said
         assert "9 mL of carrier fill it to the mark: 11 %" in said
 
+    def test_a_full_bottle_that_is_still_too_strong_has_no_room_left(self):
+        oils = bench_of(*self.EVENTS[:4]).mixture
+        # a bottle filled by the button is full but for the rounding of what was poured
+        full = oils.poured(oils.room_m3 - 1e-15)
+        assert full.room_m3 != 0
+        said = " ".join(rebalance(full).sentences)
+        assert "no room is left to the mark" in said
+        assert "It is full to the mark." in said
+        assert "0.000" not in said
+
 
 @pytest.mark.parametrize("basis", ["volume", "mass"])
 def test_carrier_to_strength_on_other_bases(basis):

@@ -94,8 +94,9 @@ def rebalance(mixture: Mixture) -> Rebalance:
     else:
         said = [f"{_ml(to_strength)} of carrier bring it to the wished {aim}."]
     if to_strength > to_fill + NEXT_TO_NOTHING_M3:
+        left = f"{_ml(to_fill)} are left" if to_fill > NEXT_TO_NOTHING_M3 else "no room is left"
         said.append(
-            f"That does not fit: {_ml(max(to_fill, 0))} are left to the mark. Take a larger "
+            f"That does not fit: {left} to the mark. Take a larger "
             "bottle, or take some of the mixture out and write it down as spilled."
         )
     if to_fill > NEXT_TO_NOTHING_M3:
