@@ -15,6 +15,7 @@ from blendkit import Blend, drop_table, example_document, skin_findings
 from blendkit.foundation import keep
 from blendkit.journal.records import Version
 from blendkit.journal.store import journal_path
+from blendkit.materials.shelf import enter
 from blendkit.panels import (
     fade,
     first_bottle,
@@ -399,12 +400,20 @@ class TestSkinCheck:
         assert not any("EU law" in row["limit"] for row in panel.chart.rows)
 
     def test_old_stock_on_the_shelf_is_said(self, panel):
-        from blendkit.materials.shelf import enter
-
         enter("bergamot", opened_on="2020-01-01")
         panel.editor.strength.value = "19 %"
         assert "best before" in panel.keeping.view.value
         assert "Bergamot:" in panel.keeping.view.value
+
+    def test_a_carrier_opened_long_ago_is_said(self, panel):
+        assert "Jojoba (liquid wax):" not in panel.keeping.view.value
+        enter("jojoba", opened_on="2010-01-01")
+        panel.editor.strength.value = "19 %"
+        assert "as soon as Jojoba" in panel.keeping.view.value
+        assert "Jojoba (liquid wax): Past its time" in panel.keeping.view.value
+        taken_as_fresh = panel.keeping.view.value.split("</li>")[1]
+        assert "MCT" in taken_as_fresh
+        assert "Jojoba" not in taken_as_fresh
 
     def test_who_wears_it_brings_their_cautions(self, panel):
         general = panel.cautions.value

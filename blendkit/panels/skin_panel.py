@@ -110,12 +110,13 @@ class SkinPanel(BlendPanel):
 
 
 def _keeping(blend: Blend) -> list[str]:
-    """How long the blend keeps, and what the shelf says of its oils."""
+    """How long the blend keeps, and what the shelf says of what is in it."""
     today = date.today()
+    parts = {*blend.oil_drops, *(part.carrier.id for part in blend.carriers)}
     opened = {
         name: entry.opened_on
         for name, entry in owned().items()
-        if entry.opened_on and name in blend.oil_drops
+        if entry.opened_on and name in parts
     }
     end = best_before(blend, today, opened)
     told = [
