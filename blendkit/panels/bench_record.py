@@ -90,11 +90,6 @@ class BenchRecord:
         """The version that the session set out from."""
         return self._version
 
-    @property
-    def is_begun(self) -> bool:
-        """Whether anything happened beyond putting the bottle down."""
-        return len(self.timed) > 1
-
     def add(self, event: Event) -> None:
         """Take one more event: into the journal where that can be, in memory anyhow.
 
