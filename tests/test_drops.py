@@ -230,6 +230,7 @@ def test_mass_fractions_are_shares_of_one():
     carriers = (masses["jojoba"] + masses["mct-fractionated-coconut"]) / whole
     assert filling.mass_fraction_of_note("carrier") == pytest.approx(carriers)
     assert filling.mass_kg == pytest.approx(whole / 1000)
+    assert [carrier.material for carrier in filling.carriers] == list(volumes)[3:]
     assert (filling.strength_by_drops, filling.strength_by_volume) == pytest.approx((0.2, 0.2))
     assert filling.strength_by_mass == pytest.approx(1 - carriers)
 
@@ -478,6 +479,20 @@ def test_miniatures_of_the_contract_blend():
     last = miniatures(fill(blend_with()))[-1]
     assert last.drops == {"patchouli": 2, "geranium": 1, "grapefruit": 2}
     assert last.largest_error == pytest.approx(0, abs=1e-12)
+
+
+def test_every_miniature_that_is_nearer_than_all_before_is_told():
+    # 7 : 3 as 1 : 1, 2 : 1, 5 : 2 and itself; 3 : 1, 4 : 1, 4 : 2, 6 : 2, 6 : 3 are no nearer
+    oils = [{"id": "grapefruit", "drops": 7}, {"id": "patchouli", "drops": 3}]
+    found = miniatures(fill(blend_with(oils=oils, note_parts={"top": 1, "base": 1})))
+    assert [sorted(copied.drops.values()) for copied in found] == [
+        [1, 1],
+        [1, 2],
+        [2, 5],
+        [3, 7],
+    ]
+    errors = [0.7 - 1 / 2, 0.7 - 2 / 3, 5 / 7 - 0.7, 0]
+    assert [copied.largest_error for copied in found] == pytest.approx(errors, abs=1e-12)
 
 
 def test_no_miniature_where_the_limit_leaves_an_oil_out():

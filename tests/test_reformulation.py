@@ -516,6 +516,20 @@ def test_only_the_limits_in_the_way_are_named():
     assert "at_least=0" in str(caught.value)
 
 
+def test_what_binds_is_said_with_the_share_used_now_and_after_one_drop_more():
+    oil_kg, carrier_kg = (
+        of(name).density_kg_per_m3
+        for of, name in ((catalogue.oil, "bergamot"), (catalogue.carrier, "jojoba"))
+    )
+    # drops of a twentieth of the bottle: of a fifth by mass three use less, four more
+    used, then = (100 * n * oil_kg / (n * oil_kg + (20 - n) * carrier_kg) / 0.2 for n in (3, 4))
+    assert used < 100 < then
+    with under([a_rule({"bergamot": 1.0}, 0.2, "bergamot")]):
+        found = most_drops_of(a_blend({"bergamot": 1}), "bergamot")
+    said = f"{used:.3g} % of it is used; one drop more of Bergamot would make it {then:.5g} %"
+    assert f"What binds: invented, bergamot; {said}." in found.sentences
+
+
 def test_not_even_one_drop_of_anything():
     rules = [a_rule({"bergamot": 1.0, "lavender": 1.0}, 0.001)]
     with under(rules), pytest.raises(Infeasible, match="larger bottle"):
