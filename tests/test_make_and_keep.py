@@ -131,6 +131,25 @@ class TestTapping:
         assert row.amount.value == text
         assert the_journal().count(Event) == 0
 
+    def test_all_drops_still_planned_go_in_at_one_tap(self, panel):
+        row = panel.tray.rows["lavender"]
+        tap(panel, lavender=1)
+        assert row.rest.description == "+ 4 left"
+        row.dropped_rest()
+        assert events()[-1].details["count"] == 4
+        assert "5 of 5 drops" in row.words.value
+        assert row.rest.layout.display == "none"
+        panel.take_back()
+        assert row.rest.layout.display is None
+        assert row.rest.description == "+ 4 left"
+
+    def test_for_one_drop_or_none_planned_there_is_one_button(self, panel):
+        row = panel.tray.rows["lavender"]
+        tap(panel, lavender=4)
+        assert row.rest.layout.display == "none"
+        panel.tray.chooser.value = "neroli"
+        assert panel.tray.rows["neroli"].rest.layout.display == "none"
+
     def test_another_oil_can_be_fetched(self, panel):
         panel.tray.chooser.value = "neroli"
         assert panel.tray.chooser.value == ""

@@ -140,6 +140,15 @@ def test_a_lot_is_never_given_twice(panel):
     assert len(the_journal().all(Batch)) == 1
 
 
+def test_the_lot_that_is_offered_is_one_that_was_never_given(panel):
+    given = panel.label.typing.lot.value
+    assert make_more().label.typing.lot.value == given  # nothing was made yet
+    panel.write_down()
+    offered = make_more().label.typing.lot.value
+    assert given == f"{date.today():%Y%m%d}-1"
+    assert offered == f"{date.today():%Y%m%d}-2"
+
+
 @pytest.mark.parametrize(
     ("box", "text", "word"),
     [

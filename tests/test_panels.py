@@ -7,6 +7,7 @@ buttons.
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 import vl_convert
@@ -19,10 +20,12 @@ from blendkit.materials.shelf import enter
 from blendkit.panels import (
     fade,
     first_bottle,
+    lesson,
     make_and_keep,
     make_more,
     shelf,
     skin_check,
+    teach,
 )
 from blendkit.panels.journal_access import let_go, the_journal
 from blendkit.panels.parts import SlidingNumber, number_of
@@ -379,6 +382,18 @@ class TestSkinCheck:
         findings = skin_findings(panel.blend)
         assert "over" not in set(findings["verdict"])
 
+    def test_what_has_no_drop_in_the_blend_found_is_not_taken_over(self, panel):
+        drops = {"bergamot-fcf": 9, "petitgrain": 0, "lavender": 0, "geranium": 0,
+                 "cedarwood-atlas": 3, "patchouli": 1}  # fmt: skip
+        panel.nearest.found = Blend.from_dict(counted_by_hand(**drops))
+        panel.nearest.take()
+        assert panel.blend.oil_drops == {
+            "bergamot-fcf": 9,
+            "cedarwood-atlas": 3,
+            "patchouli": 1,
+        }
+        assert panel.blend.to_dict()["note_parts"] == {"top": 2, "base": 2}
+
     def test_that_no_blend_exists_is_said_with_the_limit_in_the_way(self, panel):
         # one drop of expressed bergamot in 10 mL is over its 0.4 % already
         panel.message.guard(panel.nearest.strongest)()
@@ -438,8 +453,44 @@ class TestSlidingNumber:
         number.value = "300 %"
         assert (number.value, number.slider.value) == ("300 %", 3.5)
 
+    def test_a_number_between_two_steps_stays_as_it_is(self):
+        number = SlidingNumber("Strength", "15.5 %", 1, 40, 1, "%")
+        for nearest_step in (16, 15):
+            number.slider.value = nearest_step  # the page tells where its handle stands
+            assert number.value == "15.5 %"
+        number.slider.value = 17
+        assert number.value == "17 %"
+
     @pytest.mark.parametrize(
         ("text", "number"), [("2", 2), ("0,5", 0.5), (" 1.5 ", 1.5), ("two", "two"), ("", "")]
     )
     def test_number_of(self, text, number):
         assert number_of(text) == number
+
+
+@pytest.mark.parametrize(
+    ("opened", "notebook"),
+    [
+        (first_bottle, "01_first_bottle"),
+        (shelf, "02_the_shelf"),
+        (skin_check, "03_skin_check"),
+        (fade, "04_the_day"),
+        (lambda: lesson(1), "05_why_it_fades"),
+        (make_and_keep, "06_make_and_keep"),
+        (make_more, "07_make_more"),
+        (teach, "08_teach_a_class"),
+    ],
+)
+def test_every_notebook_leads_to_all_and_says_which_one_it_is(opened, notebook):
+    there = sorted((Path(__file__).parents[1] / "notebooks").glob("*.ipynb"))
+    lines = [
+        part.value for part in opened().view.children if "<nav" in getattr(part, "value", "")
+    ]
+    (links,) = lines
+    assert re.findall('href="([^"]*)"', links) == [file.name for file in there]
+    (here,) = re.findall('href="([^"]*)" aria-current="page"', links)
+    assert here == f"{notebook}.ipynb"
+
+
+def test_the_links_of_the_lesson_stand_above_its_first_step_only():
+    assert "<nav" not in "".join(getattr(part, "value", "") for part in lesson(2).view.children)
