@@ -418,9 +418,11 @@ def test_the_strongest_predilution_that_is_near_enough_is_taken(wished, carried)
     assert (found.predilution, found.predilution_drops) == carried
 
 
-def test_no_bottle_is_offered_beyond_the_largest():
-    # a share of a hundred-thousandth of a drop in 10 mL wants a drop from 500 L on
-    oils = [{"id": "grapefruit"}, {"id": "lemon", "parts": 1e-6}, *DOCUMENT["oils"][1:]]
+@pytest.mark.parametrize("parts", [2.5e-5, 1e-6])
+def test_no_bottle_is_offered_beyond_the_largest(parts):
+    # 16 drops x 2.5e-5 are 0.0004 of a drop in 10 mL; half a drop, which may be rounded up,
+    # wants 12.5 L, and the largest bottle is 10 L
+    oils = [{"id": "grapefruit"}, {"id": "lemon", "parts": parts}, *DOCUMENT["oils"][1:]]
     (found,) = left_out(fill(blend_with(oils=oils)))
     assert found.bottle_m3 == math.inf
     assert "No bottle here is large enough for one drop; or" in str(found)
