@@ -453,6 +453,14 @@ class TestSlidingNumber:
         number.value = "300 %"
         assert (number.value, number.slider.value) == ("300 %", 3.5)
 
+    @pytest.mark.parametrize("typed", ["34 degC", "34 °C", "34celsius"])
+    def test_the_handle_follows_however_the_unit_is_written(self, typed):
+        number = SlidingNumber("Skin warmth", "32 °C", 28, 36, 0.5, "°C")
+        number.value = typed
+        assert (number.value, number.slider.value) == (typed, 34)
+        number.slider.value = 35
+        assert number.value == "35 °C"
+
     def test_a_number_between_two_steps_stays_as_it_is(self):
         number = SlidingNumber("Strength", "15.5 %", 1, 40, 1, "%")
         for nearest_step in (16, 15):

@@ -67,8 +67,8 @@ class Conditions:
         if skin_temperature is None:
             skin_temperature = BLOTTER_TEMPERATURE if surface == "blotter" else SKIN_TEMPERATURE
         wanted = (
-            ("skin_temperature", skin_temperature, "K", 288.15, 313.15, "15 to 40 degC"),
-            ("film", film, "kg/m**2", 0.001, 0.2, "1 to 200 g/m**2"),
+            ("skin_temperature", skin_temperature, "K", 288.15, 313.15, "15 to 40 °C"),
+            ("film", film, "kg/m**2", 0.001, 0.2, "1 to 200 g/m²"),
             ("air_speed", air_speed, "m/s", 0.02, 5.0, "0.02 to 5 m/s"),
         )
         problems: list[Problem] = []

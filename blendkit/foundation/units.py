@@ -31,8 +31,8 @@ _EXAMPLES = {
     "kg": ("a mass", "0.66 g"),
     "m": ("a length", "3 mm"),
     "dimensionless": ("a share", "20 %"),
-    "K": ("a temperature", "32 degC"),
-    "kg/m**2": ("a mass per area", "20 g/m**2"),
+    "K": ("a temperature", "32 °C"),
+    "kg/m**2": ("a mass per area", "20 g/m²"),
     "kg/m**3": ("a density", "0.88 g/mL"),
     "N/m": ("a surface tension", "28 mN/m"),
     "m/s": ("a speed", "0.2 m/s"),
@@ -141,6 +141,26 @@ def _parse(value: object, needed: str, name: str) -> Quantity[Any]:
     except Exception as error:  # pint raises many kinds, its tokenizer's among them
         got = f'{quoted(value)}, whose unit "{unit}" is unknown'
         raise BadNumber([Problem(name, got, needed)]) from error
+
+
+def in_print(text: str) -> str:
+    """A typed quantity with its unit as it is printed; any other text stays.
+
+    As pint prints it, which writes the millilitre "ml".
+
+    Examples
+    --------
+    >>> in_print("20 g/m**2"), in_print("32,5 degC"), in_print("two")
+    ('20 g/m²', '32,5 °C', 'two')
+    """
+    found = _NUMBER_AND_UNIT.fullmatch(text.strip())
+    if found is None or not found["unit"]:
+        return text
+    try:
+        unit = registry().parse_units(found["unit"].strip())
+    except Exception:  # pint raises many kinds
+        return text
+    return f"{found['number']} {unit:~P}"
 
 
 def _is_share(quantity: Quantity[Any]) -> bool:

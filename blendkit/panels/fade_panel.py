@@ -53,8 +53,8 @@ class FadePanel(BlendPanel):
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
         super().__init__(document)
         self.put_on = SlidingNumber("Put on at", "9", 0, 23, 1)
-        self.load = SlidingNumber("Amount", "20 g/m**2", 5, 50, 1, "g/m**2")
-        self.warmth = SlidingNumber("Skin warmth", "32 degC", 28, 36, 0.5, "degC")
+        self.load = SlidingNumber("Amount", "20 g/m²", 5, 50, 1, "g/m²")
+        self.warmth = SlidingNumber("Skin warmth", "32 °C", 28, 36, 0.5, "°C")
         self.breeze = SlidingNumber("Air speed", "0.2 m/s", 0.05, 2, 0.05, "m/s")
         self.surface = choice("On", list(SURFACES))
         self.chart = ChartView(

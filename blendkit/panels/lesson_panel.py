@@ -127,7 +127,7 @@ def _oil() -> Controls:
 
 
 def _skin_warmth() -> Controls:
-    return (SlidingNumber("Skin", "32 degC", 20, 40, 0.5, "degC"),)
+    return (SlidingNumber("Skin", "32 °C", 20, 40, 0.5, "°C"),)
 
 
 def _strength() -> Controls:
@@ -139,7 +139,7 @@ def _thinned() -> Controls:
 
 
 def _load() -> Controls:
-    return (SlidingNumber("Put on", "40 g/m**2", 5, 50, 1, "g/m**2"),)
+    return (SlidingNumber("Put on", "40 g/m²", 5, 50, 1, "g/m²"),)
 
 
 def _breeze() -> Controls:

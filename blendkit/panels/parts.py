@@ -19,6 +19,7 @@ from IPython import get_ipython
 
 from blendkit.blend.drops import Filling
 from blendkit.foundation.errors import BlendkitError, Refused
+from blendkit.foundation.units import in_print
 from blendkit.showing.look import ACCENT, ALERT, FAINT_INK, FONT, INK, PAPER, RULE
 from blendkit.showing.pictures import bottle_picture
 
@@ -235,7 +236,7 @@ class SlidingNumber:
     low, high, step : float
         Range of the slider only; the box takes anything.
     unit : str, optional
-        Written behind the number when the slider moves.
+        Written behind the number when the slider moves, as `units.in_print` writes it.
     """
 
     def __init__(
@@ -295,7 +296,7 @@ class SlidingNumber:
         return isinstance(number, int | float) and abs(number - place) < self.slider.step * 0.51
 
     def _bare(self) -> str:
-        return self.value.strip().removesuffix(self.unit).strip()
+        return in_print(self.value).strip().removesuffix(self.unit).strip()
 
 
 class Message:
