@@ -9,6 +9,13 @@ import pytest
 
 NOTEBOOKS = sorted((Path(__file__).resolve().parents[2] / "notebooks").glob("*.ipynb"))
 CHART = ".bk-panel .vega-embed svg.marks"
+# every script of a widget ends three seconds after it would
+LATE_SCRIPTS = """globalThis.Blob = class extends Blob {
+  constructor(parts, options) {
+    const late = "\\nawait new Promise(go => setTimeout(go, 3000));";
+    super(options?.type === "text/javascript" ? [...parts, late] : parts, options);
+  }
+};"""
 OWN_FILES = ("01_first_bottle.ipynb", "06_make_and_keep.ipynb")
 
 
@@ -65,6 +72,21 @@ def test_all_ten_charts_of_the_lesson_are_drawn(opened):
     assert empty == 0
     # the script that draws them was read once
     assert page.evaluate("() => Object.keys(globalThis.blendkitCharts).length") == 1
+
+
+def test_a_widget_that_is_late_is_not_deaf(opened, page):
+    errors = []
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    page.add_init_script(LATE_SCRIPTS)
+    opened("01_first_bottle.ipynb", CHART)
+    drawn = page.locator(CHART).first.inner_html()
+    page.locator("input[title='Strength']").fill("5 %")
+    page.locator("input[title='Strength']").press("Enter")
+    page.wait_for_function(
+        "([chart, drawn]) => document.querySelector(chart).innerHTML !== drawn",
+        arg=[CHART, drawn],
+    )
+    assert errors == []
 
 
 def test_a_picture_can_be_kept_without_the_network(opened):

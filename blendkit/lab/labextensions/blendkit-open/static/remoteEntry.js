@@ -1,6 +1,11 @@
 // A JupyterLab extension without a build step. It runs all cells of a notebook when it opens,
 // but only if Jupyter trusts it and its source is, by SHA-256, one that blendkit ships.
 (() => {
+  // A widget whose script takes over two seconds to load, as on a slow laptop, would get none of
+  // the kernel's messages ever after, and its chart stay empty. Nothing else on the page waits so.
+  const wait = AbortSignal.timeout.bind(AbortSignal);
+  AbortSignal.timeout = ms => wait(ms === 2000 ? 120_000 : ms);
+
   const config = JSON.parse(document.getElementById("jupyter-config-data").textContent);
   const shipped = new Set((config.blendkitShipped || "").split(" ").filter(Boolean));
   const seen = new WeakSet();
