@@ -63,15 +63,15 @@ class ShelfPanel(Panel):
         own = widgets.Accordion([self.own.view])
         own.set_title(0, "Your own lots")
         controls = widgets.VBox([self.search, self.note, self.family, self.count, own])
-        found = results(
-            self.chart,
+        tables = results(
             self.oils,
             heading("Where the figures come from"),
             self.chosen,
             self.sources,
         )
-        both, stock = columns(controls, found), columns(*self.stock.views)
-        self.view = framed(notebook_links("02_the_shelf"), self.message.view, both, stock)
+        both, stock = columns(controls, results(self.chart)), columns(*self.stock.views)
+        links = notebook_links("02_the_shelf")
+        self.view = framed(links, self.message.view, both, tables, stock)
         self.update()
         self.message.guard(self.stock.update)()
 
