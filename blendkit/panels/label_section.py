@@ -189,9 +189,7 @@ class _LabelTyping:
         self.lot = text_box("Lot", _next_lot(date.today()), "250px")
         self.mixed_on = text_box("Mixed on", f"{date.today()}", "250px")
         self.keeps = text_box("Keeps, months", "", "250px", placeholder="weakest part")
-        self.opened = text_box(
-            "Once opened, months", "", "250px", placeholder="beyond 30 months"
-        )
+        self.opened = text_box("Once opened", "", "290px", placeholder="months, beyond 30")
         self.scent = choice("Scent", list(SCENTS))
         self.controls = (
             self.maker, self.contact, self.identity, self.lot, self.mixed_on, self.keeps,
