@@ -107,7 +107,7 @@ def film_sums(
     Returns
     -------
     FilmSums
-        Within 3e-5 of each figure at time 0, and within 1e-5 where half the film stays.
+        Within 1e-5 of each figure at time 0.
 
     Raises
     ------

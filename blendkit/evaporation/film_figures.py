@@ -17,7 +17,7 @@ from blendkit.evaporation.film_clock import Films, course_of
 
 FloatArray = npt.NDArray[np.float64]
 
-_STEP = math.log(2) / 3  # from node to node, in ln tau: for sums within 3e-5
+_STEP = math.log(2) / 4  # from node to node, in ln tau: for sums within 1e-5
 _NUMBERS_AT_ONCE = 100_000  # under a megabyte, which a processor's cache can hold
 _TINY = 1e-300
 
