@@ -5,7 +5,8 @@ async function render({ model, el }) {
   const host = document.createElement("div");
   host.style.width = "100%";
   host.setAttribute("role", "img");
-  host.setAttribute("aria-label", model.get("label"));
+  const relabel = () => host.setAttribute("aria-label", model.get("label"));
+  relabel();
   // Vega takes axes without rows for a mistake, so nothing is drawn before there are some
   const nothing = document.createElement("p");
   nothing.className = "bk-faint";
@@ -24,6 +25,7 @@ async function render({ model, el }) {
       renderer: "svg",
       tooltip: { theme: "light" },
     });
+    relabel();  // Vega calls every chart "Vega visualization"
     nothing.before(keeper(shown.view, spec.title?.text ?? "chart"));
     return shown;
   };
@@ -46,7 +48,6 @@ async function render({ model, el }) {
   };
   const watcher = new ResizeObserver(fit);
   watcher.observe(host);
-  const relabel = () => host.setAttribute("aria-label", model.get("label"));
   model.on("change:rows", redraw);
   model.on("change:label", relabel);
   await redraw();

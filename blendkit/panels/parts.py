@@ -69,7 +69,7 @@ STYLE = f"""<style>
 .bk-keep-picture {{ text-align: right; line-height: 1; }}
 .bk-keep-picture button {{ border: none; background: none; padding: 4px 0 4px 12px;
   color: {FAINT_INK}; font: 13px {FONT}; text-decoration: underline; cursor: pointer; }}
-.bk-panel :is(a, button, input, select, textarea, summary, .noUi-handle):focus-visible
+.bk-panel :is(a, button, [role=button], input, select, textarea, .noUi-handle):focus-visible
   {{ outline: 3px solid {ACCENT} !important; outline-offset: 1px; }}
 </style>"""
 

@@ -1,5 +1,8 @@
 // Gives every control of the panel around it a name that a screen reader says. Jupyter's
-// widgets put a tooltip on a control, or a caption beside it, but tie neither to it.
+// widgets put a tooltip on a control, or a caption beside it, but tie neither to it. And a fold
+// opens at a click only, so it is made a button here, for the keyboard too.
+const FOLD = ".jupyter-widget-Collapse-header";
+
 function render({ el }) {
   const own = control => control.title || control.closest("[title]")?.title || "";
   const caption = control =>
@@ -19,6 +22,19 @@ function render({ el }) {
       else if (button.closest(".bk-row")) // many rows say the same
         button.setAttribute("aria-label", `${words}: ${own(button)}`);
     }
+    for (const fold of panel.querySelectorAll(FOLD)) {
+      const open = fold.parentElement.classList.contains("jupyter-widget-Collapse-open");
+      fold.setAttribute("role", "button");
+      fold.setAttribute("aria-expanded", open);
+      fold.setAttribute("data-lm-suppress-shortcuts", true);  // Enter would leave the panel
+      fold.tabIndex = 0;
+    }
+  }
+
+  function press(event) {
+    if (!event.target.matches(FOLD) || !["Enter", " "].includes(event.key)) return;
+    event.preventDefault();
+    event.target.click();
   }
 
   let watcher, waiting;
@@ -26,11 +42,12 @@ function render({ el }) {
     const panel = el.closest(".bk-panel");
     if (!panel) return;
     name(panel);
+    panel.onkeydown = press;
     watcher = new MutationObserver(() => {
       clearTimeout(waiting);
       waiting = setTimeout(() => name(panel), 400);  // never while someone drags
     });
-    const said = ["title", "placeholder"];  // a name changes with what it names
+    const said = ["title", "placeholder", "class"];  // a name changes with what it names
     watcher.observe(panel, { subtree: true, childList: true, attributeFilter: said });
   });
   return () => {

@@ -172,12 +172,36 @@ def show_tab(page, name: str) -> None:
     page.get_by_role("tab", name=name, exact=True).click()
 
 
+def every_view(page):
+    """Scroll to every panel, open every tab of it and every fold, and stop at each."""
+    cells = page.locator(".jp-Cell:has(.bk-panel)")
+    for place in range(cells.count()):
+        cell = cells.nth(place)
+        cell.scroll_into_view_if_needed()
+        tabs = cell.locator(".lm-TabBar-tab")
+        for tab in range(max(tabs.count(), 1)):
+            if tabs.count():
+                tabs.nth(tab).click()
+            page.wait_for_timeout(700)  # names follow the controls
+            yield
+            folds = cell.locator(".jupyter-widget-Collapse-header")
+            for number in range(folds.count()):
+                fold = folds.nth(number)
+                if fold.is_visible() and fold.get_attribute("aria-expanded") != "true":
+                    fold.press("Enter")
+                    page.wait_for_timeout(700)
+                    assert fold.get_attribute("aria-expanded") == "true"
+                    yield
+
+
 def nameless_controls(page) -> list[str]:
-    """Controls in sight that say nothing to those who cannot see them."""
+    """Controls and pictures in sight that say nothing to those who cannot see them."""
     return page.evaluate(
-        """() => ['input', 'select', 'button', 'textarea']
+        """() => ['input', 'select', 'button', 'textarea', '.noUi-handle', '.vega-embed',
+                  '[role=img]', '[role=button]']
         .flatMap(kind => [...document.querySelectorAll(`.bk-panel ${kind}`)])
-        .filter(e => e.offsetParent && !e.labels?.length && !e.title
-                     && !e.textContent.trim() && !e.getAttribute('aria-label'))
+        .filter(e => e.getClientRects().length && !e.labels?.length && !e.title
+                     && !(e.matches('button, [role=button]') && e.textContent.trim())
+                     && [null, '', 'Vega visualization'].includes(e.getAttribute('aria-label')))
         .map(e => e.outerHTML.slice(0, 160))"""
     )

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.browser.conftest import every_view, nameless_controls
+
 NOTEBOOKS = sorted((Path(__file__).resolve().parents[2] / "notebooks").glob("*.ipynb"))
 CHART = ".bk-panel .vega-embed svg.marks"
 # every script of a widget ends three seconds after it would
@@ -29,6 +31,13 @@ def test_opens_live_without_network_or_errors(opened, page, picture, name):
     picture(page, name.removesuffix(".ipynb"))
     assert page.refused == []
     assert errors == []
+
+
+@pytest.mark.parametrize("name", [file.name for file in NOTEBOOKS])
+def test_all_there_is_has_a_name_and_folds_open_at_a_key(opened, page, name):
+    opened(name, ".bk-panel .vega-embed, .bk-panel button.bk-tap")
+    nameless = [control for _ in every_view(page) for control in nameless_controls(page)]
+    assert nameless == []
 
 
 def test_the_skin_panel_says_over_in_words_and_offers_the_nearest_blend(opened, picture):

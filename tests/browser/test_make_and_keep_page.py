@@ -7,8 +7,6 @@ import json
 
 import pytest
 
-from tests.browser.conftest import nameless_controls
-
 NOTEBOOK = "06_make_and_keep.ipynb"
 READY = ".bk-panel button.bk-tap"
 BOTTLE = ".bk-panel svg[aria-label^='Bottle']"
@@ -112,7 +110,3 @@ def test_nothing_lies_on_top_of_anything_and_targets_are_large(bench, picture, w
     beside = drawn["x"] >= log["x"] + log["width"] - 1
     below = drawn["y"] >= log["y"] + min(log["height"], 300) - 1
     assert beside or below
-
-
-def test_controls_have_names_for_those_who_cannot_see_them(bench):
-    assert nameless_controls(bench) == []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.browser.conftest import nameless_controls, show_tab
+from tests.browser.conftest import show_tab
 
 NOTEBOOK = "07_make_more.ipynb"
 CHART = ".bk-panel .vega-embed svg.marks"
@@ -51,10 +51,3 @@ def test_printing_hands_the_browser_twelve_labels_set_in_their_own_font(opened):
     assert sheet.locator("body").evaluate(
         "() => document.fonts.check('10px \"blendkit label\"')"
     )
-
-
-def test_controls_have_names_for_those_who_cannot_see_them(opened):
-    page = opened(NOTEBOOK, CHART)
-    for name in ("Weigh", "Shelf", "Cost", "Buy", "Label"):
-        show_tab(page, name)
-        assert nameless_controls(page) == []

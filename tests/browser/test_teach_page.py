@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.browser.conftest import nameless_controls, show_tab
+from tests.browser.conftest import show_tab
 
 NOTEBOOK = "08_teach_a_class.ipynb"
 SEATS = ".bk-seats >> visible=true"  # it stands below two tabs
@@ -106,10 +106,3 @@ def test_hand_outs_open_from_the_panel(class_page, picture):
     opened_page.wait_for_load_state()
     assert opened_page.locator("h1").count() >= 1
     assert page.refused == []
-
-
-def test_no_control_is_without_a_name(class_page):
-    page = class_page
-    for name in ("Plan", "Seats", "Afterwards", "Handed in"):
-        show_tab(page, name)
-        assert nameless_controls(page) == []
