@@ -69,6 +69,7 @@ def hand(opened, page):
     page.on(
         "console", lambda m: m.type == "error" and page.faults.append(f"{m.text} {m.location}")
     )
+    page.on("response", lambda r: r.status >= 400 and page.faults.append(f"{r.status} {r.url}"))
     opened("01_first_bottle.ipynb", CHART)
     return Hand(page)
 
