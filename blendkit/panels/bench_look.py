@@ -13,7 +13,7 @@ STYLE = f"""<style>
 .bk-tray .widget-box.bk-scroll {{ max-height: 300px; overflow: auto; }}
 .bk-tray .bk-row {{ border-bottom: 1px solid {RULE}; padding: 3px 0; align-items: center;
   flex: 0 0 auto; min-height: 54px; }}
-.bk-row > .widget-html {{ flex: 1 1 130px; min-width: 120px; height: auto; }}
+.bk-row > .widget-html {{ flex: 1 1 112px; min-width: 112px; height: auto; }}
 .bk-chip {{ float: left; width: 12px; height: 34px; border-radius: 3px;
   border: 1px solid {FAINT_INK}; margin: 1px 8px 0 0; }}
 .bk-name {{ display: block; margin-left: 22px; }}

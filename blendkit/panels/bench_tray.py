@@ -38,7 +38,7 @@ def with_unit(text: str, unit: str) -> str:
 
 def amount_box(unit: str, tooltip: str) -> widgets.Text:
     """A narrow box for a number whose unit stands in it until one types."""
-    layout = widgets.Layout(width="72px")
+    layout = widgets.Layout(width="62px")
     return widgets.Text(placeholder=unit, tooltip=tooltip, layout=layout)
 
 
