@@ -72,7 +72,9 @@ class BlendPanel(Panel):
         """
         self._stale = stale
         self.saved = SavedBlends(self, self.message, *actions)
-        both = columns(widgets.VBox(controls), found)
+        # as wide whatever is opened in it, so that the results stay beside it
+        left = widgets.VBox(controls, layout=widgets.Layout(flex="0 1 420px"))
+        both = columns(left, found)
         links = notebook_links(self.notebook)
         self.view = framed(links, self.saved.view, self.message.view, both)
         self.refresh()
