@@ -57,7 +57,8 @@ STYLE = f"""<style>
 .bk-drops tfoot td {{ border-bottom: none; font-weight: 600; }}
 .bk-oils td, .bk-oils th {{ text-align: left !important; vertical-align: top; }}
 .bk-results {{ container-type: inline-size; }}
-@container (max-width: 420px) {{ .bk-if-wide {{ display: none; }} }}
+@container (max-width: 420px) {{ .bk-if-wide {{ display: none; }}
+  .bk-drops th, .bk-drops td {{ padding-right: 6px; }} }}
 .bk-results .widget-html-content {{ min-width: 0; }}
 .bk-scroll {{ max-height: 420px; overflow: auto; }}
 .bk-chart {{ contain: inline-size; }}

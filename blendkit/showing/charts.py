@@ -135,7 +135,8 @@ def ratio_chart() -> alt.LayerChart:
         "Drops got, and the ratio wished",
         subtitle=[
             "bar: whole drops",
-            "upright stroke: what the ratio asks for (of a fixed count: nothing)",
+            "upright stroke: what the ratio asks for",
+            "(of a fixed count: nothing)",
         ],
         subtitleColor=FAINT_INK,
         subtitleFontSize=13,
