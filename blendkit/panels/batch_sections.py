@@ -13,7 +13,6 @@ from blendkit.batch.bottles import bottles_in_words
 from blendkit.batch.master import master
 from blendkit.batch.scaling import Batch, BatchSkin
 from blendkit.batch.stock import OnShelf, uses_of
-from blendkit.foundation.errors import Refused
 from blendkit.foundation.money import read_money
 from blendkit.foundation.units import G_PER_KG
 from blendkit.materials import shelf
@@ -21,16 +20,14 @@ from blendkit.materials.amounts import material
 from blendkit.panels.chart_view import ChartView
 from blendkit.panels.parts import (
     Findings,
-    Message,
     button,
     choice,
-    grey,
     heading,
     number_of,
-    results,
     set_options,
     text_box,
 )
+from blendkit.panels.section import Section
 from blendkit.showing import batch_fragments, words
 from blendkit.showing.batch_rows import shelf_rows, weighing_rows
 
@@ -57,25 +54,10 @@ class Making:
     use: str
 
 
-class BatchSection:
-    """A part of the panel with a message line of its own.
-
-    Attributes
-    ----------
-    view : ipywidgets.Widget
-    message : Message
-    found : ipywidgets.Box
-        Greyed while there is nothing new to show.
-    making : Making or None
-        What was looked at last.
-    """
+class BatchSection(Section):
+    """A part of the batch panel; `making` is what it looked at last."""
 
     making: Making | None = None
-
-    def __init__(self, *found: widgets.Widget, above: tuple[widgets.Widget, ...] = ()) -> None:
-        self.message = Message()
-        self.found = results(*found)
-        self.view = widgets.VBox([*above, self.message.view, self.found])
 
     def offer(self, making: Making) -> None:
         """Show what follows from a good batch, or say why nothing does."""
@@ -84,16 +66,9 @@ class BatchSection:
 
     def again(self) -> None:
         """The same with what is typed here now."""
-        if self.making is None:
-            return
-        try:
-            self.work_out(self.making)
-        except Refused as error:
-            self.message.refuse(error)
-            grey(self.found, stale=True)
-        else:
-            self.message.say("")
-            grey(self.found, stale=False)
+        making = self.making
+        if making is not None:
+            self.show_or_say_why(lambda: self.work_out(making))
 
     def work_out(self, making: Making) -> None:
         """Show what follows; `Refused` where nothing does."""

@@ -9,7 +9,7 @@ import ipywidgets as widgets
 
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted
-from blendkit.panels.class_sections import Section
+from blendkit.panels.class_sections import ClassSection
 from blendkit.panels.entry_grid import Column, EntryGrid, typed
 from blendkit.panels.journal_access import the_journal
 from blendkit.panels.parts import Findings, button, grey, text_box
@@ -26,7 +26,7 @@ _HINT = (
 )
 
 
-class AfterwardsSection(Section):
+class AfterwardsSection(ClassSection):
     """Entering what was made."""
 
     def __init__(self) -> None:

@@ -9,7 +9,7 @@ import traitlets
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted
-from blendkit.panels.class_sections import Section
+from blendkit.panels.class_sections import ClassSection
 from blendkit.panels.parts import button, choice, number_of, text_box
 from blendkit.showing import handouts
 from blendkit.teaching.class_document import ClassPlan
@@ -58,7 +58,7 @@ class FileLinks(anywidget.AnyWidget):
     files = traitlets.List(traitlets.Dict()).tag(sync=True)
 
 
-class HandOutSection(Section):
+class HandOutSection(ClassSection):
     """A button that makes them all, and links to open each."""
 
     def __init__(self) -> None:

@@ -12,7 +12,8 @@ from blendkit.foundation.errors import Refused
 from blendkit.foundation.units import counted, show
 from blendkit.panels.chart_view import ChartView
 from blendkit.panels.class_shopping import ClassShopping
-from blendkit.panels.parts import Findings, Message, grey, heading, results, tick
+from blendkit.panels.parts import Findings, Message, grey, heading, tick
+from blendkit.panels.section import Section
 from blendkit.showing import class_fragments, class_rows
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand, demand_of
@@ -23,39 +24,19 @@ from blendkit.teaching.run_sheet import run_sheet
 CHARTS = "blendkit.showing.class_charts"
 
 
-class Section:
-    """A part of the panel with a message line of its own.
-
-    Attributes
-    ----------
-    view : ipywidgets.Widget
-    message : Message
-    found : ipywidgets.Box
-        Greyed while there is nothing new to show.
-    """
-
-    def __init__(self, *found: widgets.Widget, above: tuple[widgets.Widget, ...] = ()) -> None:
-        self.message = Message()
-        self.found = results(*found)
-        self.view = widgets.VBox([*above, self.message.view, self.found])
+class ClassSection(Section):
+    """A part of the class panel."""
 
     def offer(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Show what follows from a good plan, or say why nothing does."""
-        try:
-            self.work_out(plan, card)
-        except Refused as error:
-            self.message.refuse(error)
-            grey(self.found, stale=True)
-        else:
-            self.message.say("")
-            grey(self.found, stale=False)
+        self.show_or_say_why(lambda: self.work_out(plan, card))
 
     def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Show what follows; `Refused` where nothing does."""
         raise NotImplementedError
 
 
-class PlanSection(Section):
+class PlanSection(ClassSection):
     """Who can use what, as a picture and in words."""
 
     def __init__(self) -> None:
@@ -69,7 +50,7 @@ class PlanSection(Section):
         self.words.show(plan_in_words(plan))
 
 
-class BuySection(Section):
+class BuySection(ClassSection):
     """What to have in the room, so that with the chance asked for nobody runs out."""
 
     def __init__(self) -> None:
@@ -118,7 +99,7 @@ class BuySection(Section):
         self.listed.say("")
 
 
-class CardSection(Section):
+class CardSection(ClassSection):
     """The most drops of each oil, and what proves that any mix by the card keeps the limits."""
 
     def __init__(self) -> None:
@@ -139,7 +120,7 @@ class CardSection(Section):
         self.proof.show(proof_in_words(card))
 
 
-class RunSection(Section):
+class RunSection(ClassSection):
     """Minute by minute, with every bottle at one table at a time."""
 
     def __init__(self) -> None:

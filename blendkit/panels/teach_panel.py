@@ -18,9 +18,9 @@ from blendkit.panels.class_handouts import HandOutSection
 from blendkit.panels.class_sections import (
     BuySection,
     CardSection,
+    ClassSection,
     PlanSection,
     RunSection,
-    Section,
 )
 from blendkit.panels.journal_access import the_journal
 from blendkit.panels.notebook_links import notebook_links
@@ -135,7 +135,7 @@ class TeachPanel(Panel):
             self.show(ClassPlan.from_dict(keep.load(file)).to_dict())
             self.message.say(f"Opened {file}.")
 
-    def _sections(self) -> tuple[Section, ...]:
+    def _sections(self) -> tuple[ClassSection, ...]:
         return (
             self.seats, self.buy, self.choices, self.run, self.hand_outs, self.afterwards,
         )  # fmt: skip
