@@ -252,6 +252,14 @@ class TestKeeping:
         assert panel.record.bench.mixture.volume_m3 == pytest.approx(10e-6)
         assert panel.pouring.to_fill.disabled
 
+    def test_a_tap_just_before_filling_up_counts(self, panel, monkeypatch):
+        tap(panel, lavender=4)
+        monkeypatch.setattr(panel._afterwards, "ask", lambda work: None)  # not followed up yet
+        tap(panel, lavender=1)
+        panel.pouring.pour_to_fill()
+        assert panel.record.bench.mixture.volume_m3 == pytest.approx(10e-6)
+        assert "room for some" in guarded(panel, panel.pouring.pour_to_fill)
+
     def test_a_version_a_batch_and_its_materials(self, panel):
         tap(panel, lavender=4, patchouli=2)
         panel.pouring.pour_to_fill()

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
 from blendkit.blend.kept_versions import KeptVersion, keep_version
-from blendkit.foundation.errors import BadNumber
+from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
 from blendkit.journal.records import Batch, BatchMaterial, Version
@@ -16,7 +17,7 @@ from blendkit.journal.store import Journal
 from blendkit.making.bench_events import Measured, SavedAs
 from blendkit.making.forewarning import NEXT_TO_NOTHING_M3
 from blendkit.making.mixture import Mixture, carrier_shares_m3
-from blendkit.making.recipe import Rebalance, Recipe, rebalance, recipe_of
+from blendkit.making.recipe import Recipe, rebalance, recipe_of
 from blendkit.materials.shelf import owned
 from blendkit.panels.bench_record import BenchRecord
 from blendkit.panels.bench_tray import Add, Guard, big_button
@@ -27,10 +28,9 @@ from blendkit.panels.parts import Findings, heading, text_box
 class Pouring:
     """How much carrier is wanted, and buttons that log it as poured."""
 
-    def __init__(self, add: Add, guard: Guard) -> None:
+    def __init__(self, add: Add, guard: Guard, mixture_now: Callable[[], Mixture]) -> None:
         self._add = add
-        self._mixture: Mixture | None = None
-        self._offer: Rebalance | None = None
+        self._mixture_now = mixture_now
         self.words = Findings("")
         self.to_strength = big_button("Poured up to the strength", guard(self.pour_to_strength))
         self.to_fill = big_button("Filled up to the mark", guard(self.pour_to_fill))
@@ -44,33 +44,32 @@ class Pouring:
 
     def offer(self, mixture: Mixture) -> None:
         """Say how much carrier brings it to strength, and how much fills the bottle."""
-        self._mixture = mixture
+        room = wanted = 0.0
         try:
-            self._offer = rebalance(mixture)
-            self.words.show(self._offer.sentences)
+            found = rebalance(mixture)
         except BadNumber:
-            self._offer = None
             self.words.show(["Once an oil is in, the carrier wanted stands here."])
-        room = self._offer.to_fill_m3 if self._offer else 0.0
-        wanted = self._offer.to_strength_m3 if self._offer else 0.0
+        else:
+            self.words.show(found.sentences)
+            room, wanted = found.to_fill_m3, found.to_strength_m3
         self.to_strength.disabled = not NEXT_TO_NOTHING_M3 < wanted <= room
         self.to_fill.disabled = not room > NEXT_TO_NOTHING_M3
 
     def pour_to_strength(self) -> None:
         """Log that the carriers went in up to the wished strength."""
-        if self._offer:
-            self._pour(self._offer.to_strength_m3)
+        self._pour(rebalance(self._mixture_now()).to_strength_m3)
 
     def pour_to_fill(self) -> None:
         """Log that the carriers went in up to the mark."""
-        if self._offer:
-            self._pour(self._offer.to_fill_m3)
+        self._pour(rebalance(self._mixture_now()).to_fill_m3)
 
     def _pour(self, carrier_m3: float) -> None:
-        if self._mixture is not None and carrier_m3 > 0:
-            shares = carrier_shares_m3(self._mixture.plan, carrier_m3)
-            for name, volume_m3 in shares.items():
-                self._add(Measured(name, f"{volume_m3 * ML_PER_M3:.6g} mL"))
+        # of the bottle as it is now: the buttons follow a moment after the last tap
+        if carrier_m3 <= NEXT_TO_NOTHING_M3:
+            raise BadNumber([Problem("carrier", "a bottle that wants none", "room for some")])
+        shares = carrier_shares_m3(self._mixture_now().plan, carrier_m3)
+        for name, volume_m3 in shares.items():
+            self._add(Measured(name, f"{volume_m3 * ML_PER_M3:.6g} mL"))
 
 
 class Finish:

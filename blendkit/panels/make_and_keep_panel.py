@@ -96,7 +96,7 @@ class MakeAndKeepPanel(Panel):
         self._held: Event | None = None
         self.start = BenchStart(self.begin, guard)
         self.tray = BenchTray(self.add, guard)
-        self.pouring = Pouring(self.add, guard)
+        self.pouring = Pouring(self.add, guard, lambda: self.record.bench.mixture)
         self.happenings = Happenings(self.add, guard)
         self.finish = Finish()
         self.versions, self.ageing = VersionsPage(guard), AgeingPage(guard)
