@@ -51,6 +51,7 @@ def test_a_bad_number_is_said_greys_the_result_and_is_not_changed(opened, pictur
     box.fill("110 %")
     box.press("Enter")
     page.wait_for_selector(".bk-refusal >> text=110 %")
+    page.wait_for_selector(".bk-stale")
     assert page.locator(".bk-stale").count() == 1
     assert box.input_value() == "110 %"
     picture(page, "01_first_bottle_refused")
