@@ -99,7 +99,7 @@ def main() -> None:
         server = subprocess.Popen(command, env=environment, stdout=log, stderr=log)
         try:
             _wait_for(f"http://127.0.0.1:{port}/api?token={token}")
-            workbook = Workbook(f"http://127.0.0.1:{port}", token)
+            workbook = Workbook(f"http://127.0.0.1:{port}", token, folder)
             workbook.write("notebooks/baseline.ipynb", BASELINE)
             browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
             size = {"width": 1280, "height": 1400}
