@@ -46,8 +46,8 @@ class Course(NamedTuple):
     high: FloatArray  # tau at or after the last (...)
 
 
-def course_of(films: Films, earliest: float, latest: float) -> Course:
-    """How far each film can get between two moments after 0."""
+def course_of(films: Films, earliest: float | FloatArray, latest: float | FloatArray) -> Course:
+    """How far each film can get between two moments after 0, the same for all or its own."""
     moles, carrier, rates = films
     leaving = rates > _NO_RATE
     whole = carrier + moles.sum(axis=-1)
