@@ -263,13 +263,14 @@ def test_sums_over_any_film_agree_with_its_amounts(case):
 
 
 def test_errors_of_sums_fall_as_the_fourth_power_of_the_step_between_nodes(monkeypatch):
-    def error(step):
-        monkeypatch.setattr(film_figures, "_STEP", step)
+    def error(nodes):
+        monkeypatch.setattr(film_figures, "_OCTAVE", nodes)
+        monkeypatch.setattr(film_figures, "_STEP", math.log(2) / nodes)
         got = film_sums(MOLES, CARRIER, RATES, TIMES, np.eye(6))
         return np.max(np.abs(got.sums[0] - film_amounts(MOLES, CARRIER, RATES, TIMES)) / MOLES)
 
-    assert error(0.25) < 2e-5
-    assert math.log2(error(0.25) / error(0.125)) == pytest.approx(4, abs=0.5)
+    assert error(3) < 2e-5
+    assert math.log2(error(3) / error(6)) == pytest.approx(4, abs=0.5)
 
 
 def test_what_all_draws_share_need_be_given_once():

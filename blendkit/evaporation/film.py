@@ -179,13 +179,17 @@ def film_amounts_stepped(
     return np.asarray((films.moles * np.exp(-clocks * films.loss_rates))[place])
 
 
-_SHAPES = {  # one film, then what many films may have as well
-    "loss_rates": ("n", "draws, n"),
-    "moles": ("n", "draws, n"),
-    "carrier_moles": ("", "draws"),
-    "times": ("m",),
-    "weights": ("groups, n", "draws, groups, n"),
+_SHAPES: dict[str, tuple[tuple[str, ...], ...]] = {  # of one film, then of many films as well
+    "loss_rates": (("n",), ("draws", "n")),
+    "moles": (("n",), ("draws", "n")),
+    "carrier_moles": ((), ("draws",)),
+    "times": (("m",),),
+    "weights": (("groups", "n"), ("draws", "groups", "n")),
 }
+
+
+_NUMBERS = "numbers, each 0 or more and finite"
+_NONE = np.empty(0)
 
 
 class _Given(NamedTuple):
@@ -209,20 +213,27 @@ def _checked(
     many = weights is not None
     problems: list[Problem] = []
     sizes: dict[str, int] = {}
-    rates, amounts, carrier, when, weighed = (
+    arrays = [
         _array(name, numbers, _SHAPES[name][: 1 + many], sizes, problems)
-        if numbers is not None
-        else np.empty(0)
         for name, numbers in given.items()
-    )
+        if numbers is not None
+    ]
+    every = np.concatenate(arrays, axis=None)
+    if not (every.min(initial=0.0) >= 0 and every.max(initial=0.0) < np.inf):  # nor NaN
+        for name, array in zip(given, arrays, strict=False):
+            wrong = array[~((array >= 0) & (array < np.inf))]
+            if wrong.size:
+                problems.append(Problem(name, quoted(float(wrong[0])), _NUMBERS))
     if problems:
         raise BadNumber(problems)
+    rates, amounts, carrier, when, *rest = arrays
+    weighed = rest[0] if many else _NONE
     if many:
         draws = sizes.get("draws", 1)
         amounts, rates = (np.zeros((draws, 1)) + each for each in (amounts, rates))
         carrier = np.zeros(draws) + carrier
         weighed = np.broadcast_to(weighed, (draws, *weighed.shape[-2:]))
-    films = Films(amounts, carrier, rates)
+    films = Films(amounts, carrier[()], rates)  # a lone carrier as a number: faster
     if (when[1:] > when[:-1]).all():
         return _Given(films, when, slice(None), weighed)
     return _Given(films, *np.unique(when, return_inverse=True), weighed)
@@ -231,29 +242,24 @@ def _checked(
 def _array(
     name: str,
     numbers: object,
-    shapes: tuple[str, ...],
+    shapes: tuple[tuple[str, ...], ...],
     sizes: dict[str, int],
     problems: list[Problem],
 ) -> FloatArray:
     """The numbers, noting what is wrong with them; the first use of a letter sets its size."""
-    needed = "numbers, each 0 or more and finite"
     try:
         array = np.asarray(numbers, dtype=np.float64)
     except (TypeError, ValueError):
-        problems.append(Problem(name, quoted(numbers), needed))
-        return np.empty(0)
-    if not (array.min(initial=0.0) >= 0 and array.max(initial=0.0) < np.inf):  # nor NaN
-        wrong = array[~((array >= 0) & (array < np.inf))]
-        problems.append(Problem(name, quoted(float(wrong[0])), needed))
-    for shape in shapes:
-        letters = shape.split(", ") if shape else []
+        problems.append(Problem(name, quoted(numbers), _NUMBERS))
+        return _NONE
+    for letters in shapes:
         if len(letters) == array.ndim:
             here = dict(zip(letters, array.shape, strict=True))
-            if all(sizes.get(letter, size) == size for letter, size in here.items()):
+            if sizes | here == here | sizes:  # no letter with two sizes
                 sizes |= here
                 return array
     known = ", ".join(f"{letter} = {size}" for letter, size in sizes.items())
-    wanted = " or ".join(f"({shape})" for shape in shapes)
+    wanted = " or ".join(f"({', '.join(letters)})" for letters in shapes)
     needed = f"shape {wanted}" + (f" with {known}, as the others have" if known else "")
     problems.append(Problem(name, f"shape {array.shape}", needed))
     return array

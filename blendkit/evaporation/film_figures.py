@@ -17,7 +17,9 @@ from blendkit.evaporation.film_clock import Films, course_of
 
 FloatArray = npt.NDArray[np.float64]
 
-_STEP = math.log(2) / 4  # from node to node, in ln tau: for sums within 1e-5
+_OCTAVE = 4  # nodes to each doubling of tau: for sums within 1e-5
+_STEP = math.log(2) / _OCTAVE
+_MOST_SQUARINGS = 16  # each doubles the rounding, which stays below 1e-11
 _NUMBERS_AT_ONCE = 100_000  # under a megabyte, which a processor's cache can hold
 _TINY = 1e-300
 
@@ -56,21 +58,32 @@ def figures_at(films: Films, weights: FloatArray, moments: FloatArray) -> FloatA
         few = Films(*(each[here] for each in films))
         clock = course.low[here, None] * growth
         left = room[: few.moles.size * count].reshape(count, *few.moles.shape)
-        np.multiply.outer(growth, -few.loss_rates * course.low[here, None], out=left)
-        values, slopes = _on_nodes(few, weights[here], clock, np.exp(left, out=left))
+        _leave(few.loss_rates * course.low[here, None], growth, left)
+        values, slopes = _on_nodes(few, weights[here], left)
         elapsed = _elapsed(clock, values[0], slopes[0], begun_at[here])
-        slopes /= np.maximum(clock * values[0], _TINY)
-        slopes *= elapsed
+        slopes *= elapsed / np.maximum(values[0], _TINY)
         figures[:, here, begun:] = _between(values, slopes, _cells(elapsed, later))
     if course.dry_at.min() <= moments[-1]:
         figures *= moments < course.dry_at[:, None]
     return figures
 
 
+def _leave(paces: FloatArray, growth: FloatArray, left: FloatArray) -> None:
+    """Fill in ``exp(-paces growth)``: what doubles the clock squares what is left."""
+    for octave, node in enumerate(range(0, len(growth), _OCTAVE)):
+        now = left[node : node + _OCTAVE]
+        if octave % (1 + _MOST_SQUARINGS):
+            before = left[node - _OCTAVE :][: len(now)]
+            np.multiply(before, before, out=now)
+        else:
+            np.multiply.outer(growth[node:][: len(now)], -paces, out=now)
+            np.exp(now, out=now)
+
+
 def _on_nodes(
-    films: Films, weights: FloatArray, clock: FloatArray, left: FloatArray
+    films: Films, weights: FloatArray, left: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """N and the weighted sums, and their slopes in ln tau, (1 + groups, draws, nodes) each.
+    """N and the weighted sums, and their slopes in tau, (1 + groups, draws, nodes) each.
 
     From what is left of each constituent at the nodes, (nodes, draws, n).
     """
@@ -81,7 +94,6 @@ def _on_nodes(
     np.multiply(of_each[:, 0], -films.loss_rates[:, None], out=of_each[:, 1])
     sums = of_each.reshape(draws, -1, n) @ left.transpose(1, 2, 0)
     values, slopes = sums.reshape(draws, 2, 1 + groups, -1).transpose(1, 2, 0, 3)
-    values, slopes = values.copy(), slopes * clock
     values[0] += films.carrier_moles[:, None]
     return values, slopes
 
@@ -91,7 +103,7 @@ def _elapsed(
 ) -> FloatArray:
     """Time at each node, (draws, nodes): the integral of N, cubic in between. [s]"""
     rate = clock * moles
-    bend = rate + clock * slopes
+    bend = rate + clock**2 * slopes
     elapsed = np.empty_like(clock)
     elapsed[:, 0] = begun_at
     elapsed[:, 1:] = (rate[:, 1:] + rate[:, :-1]) * (_STEP / 2)
@@ -114,10 +126,12 @@ def _cells(elapsed: FloatArray, moments: FloatArray) -> _Cells:
 
 def _between(values: FloatArray, slopes: FloatArray, cells: _Cells) -> FloatArray:
     """Figures at nodes, (rows, draws, nodes), as cubics at the moments."""
-    start, growth = values[..., :-1], values[..., 1:] - values[..., :-1]
-    rise = slopes[..., :-1] * cells.width
-    third = rise + slopes[..., 1:] * cells.width - 2 * growth
-    coefficients = np.stack([start, rise, growth - rise - third, third])
+    growth = values[..., 1:] - values[..., :-1]
+    start, rise, second, third = coefficients = np.empty((4, *growth.shape))
+    start[...] = values[..., :-1]
+    np.multiply(slopes[..., :-1], cells.width, out=rise)
+    third[...] = rise + slopes[..., 1:] * cells.width - 2 * growth
+    second[...] = growth - rise - third
     *lower, highest = coefficients.reshape(4, len(values), -1)
     sums = highest.take(cells.of_moment, axis=1)
     room = np.empty_like(sums)
