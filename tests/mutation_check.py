@@ -1,6 +1,6 @@
 """Whether the tests notice when a module is broken: a fixed sample of cosmic-ray's mutants.
 
-`python -m tests.mutation_check session.sqlite blendkit/skin/limits.py tests/test_skin.py`
+`python -m tests.mutation_check session.sqlite blendkit/skin/limits.py tests/test_skin_*.py`
 works on a clone that it makes beside the session. A session that is there already is taken up
 again: its survivors are tried anew, in the clone, against the tests that are named then.
 """

@@ -12,7 +12,7 @@ from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
 from blendkit.skin import allergens
-from tests.test_skin import blend_of, stated
+from tests.skin import blend_of, stated
 
 LIST = data.table("label_allergens")
 MEMBERS = data.table("label_members")

@@ -21,7 +21,7 @@ from blendkit.skin.cautions import (
     old_stock,
     patch_test_steps,
 )
-from tests.test_skin import blend_of, stated
+from tests.skin import blend_of, stated
 
 TABLE = data.table("cautions")
 TODAY = date(2026, 11, 25)
