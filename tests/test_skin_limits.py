@@ -7,8 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blendkit.foundation import schema
-from blendkit.skin import check, limits
+from blendkit.skin import limits
 from blendkit.skin.limits import findings_of
+from blendkit.skin.rules import oils_in_words
 
 
 def rule_of(ceiling, weights, decides=True, subject="a substance (invented)"):
@@ -71,4 +72,4 @@ def test_weakest_grade(grades):
 def test_amounts_read_as_percents_by_the_oils_names():
     rule = rule_of(0.1, {"lemon": 1.0, "clove-bud": 1.0})
     [finding] = findings_of([rule], {"lemon": 0.0002, "clove-bud": 0.01})
-    assert check.from_oils_in_words(finding) == "Clove bud 1 %, Lemon 0.02 %"
+    assert oils_in_words(finding.from_oils) == "Clove bud 1 %, Lemon 0.02 %"

@@ -25,7 +25,7 @@ from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 from blendkit.materials.shelf import shelf_id
 from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle
-from blendkit.skin.limits import VERDICTS, Rule
+from blendkit.skin.limits import Rule
 from blendkit.skin.nearest import Task, nearest_drops
 
 _ROUNDING = 1e-9
@@ -162,7 +162,7 @@ def cheaper(
         if bottle_cost(tried, per_ml) > most * (1 + _ROUNDING):
             return False
         fractions = fill(tried).mass_fractions()
-        return all(rule.verdict(fractions) != VERDICTS["over"] for rule in rules)
+        return not any(rule.is_broken_by(fractions) for rule in rules)
 
     conditions = conditions or Conditions()
     wish = SameFade.like(blend, conditions)

@@ -197,7 +197,7 @@ def label_of(
     wearers = tuple(c for c in cautions_for(blend) if c.topic not in _NOT_FOR_WEARERS)
     kept = _kept(filling, typed)
     over = sorted(
-        (finding for finding in findings if finding.verdict == limits.VERDICTS["over"]),
+        (finding for finding in findings if finding.is_over),
         key=lambda finding: not finding.rule.decides,
     )
     texts = {
@@ -314,7 +314,7 @@ def _unknown(
     if listed.nameless:
         names = ", ".join(listed.nameless)
         yield f"INCI name, {NO_FIGURE}; listed under the plain name: {names}."
-    silent = [f.rule.subject for f in findings if f.verdict == limits.VERDICTS["unknown"]]
+    silent = [finding.rule.subject for finding in findings if finding.is_unknown]
     if silent:
         names = ", ".join(dict.fromkeys(silent))
         yield f"No limit on record, so not judged: {names}."

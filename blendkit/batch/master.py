@@ -32,7 +32,7 @@ from blendkit.blend.drops import Filling, Portion, fill
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, to_si
 from blendkit.skin.check import rules_for
-from blendkit.skin.limits import VERDICTS, Finding, findings_of
+from blendkit.skin.limits import Finding, findings_of
 
 MASTER = "master"
 
@@ -80,8 +80,7 @@ class Dilution:
     @property
     def over(self) -> bool:
         """Whether anything is over, or may be once the scale has had its say."""
-        found = (*self.findings, *self.worst)
-        return any(finding.verdict == VERDICTS["over"] for finding in found)
+        return any(finding.is_over for finding in (*self.findings, *self.worst))
 
 
 @dataclass(frozen=True)

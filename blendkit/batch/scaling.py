@@ -35,7 +35,7 @@ from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, q
 from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials.amounts import as_volume, read_amount
 from blendkit.skin.check import rules_for
-from blendkit.skin.limits import VERDICTS, Finding, findings_of
+from blendkit.skin.limits import Finding, findings_of
 
 
 @dataclass(frozen=True)
@@ -161,7 +161,7 @@ class BatchSkin(NamedTuple):
     def over(self) -> bool:
         """Whether anything is over, or may be once the scale has had its say."""
         found = (*self.planned, *self.measured, *self.worst)
-        return any(finding.verdict == VERDICTS["over"] for finding in found)
+        return any(finding.is_over for finding in found)
 
 
 def for_bottles(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from blendkit.foundation import data
-from blendkit.skin import limits
+from blendkit.skin.limits import checked_choices
 
 IN_GENERAL = (
     "Pointers to local law, not legal advice, and not complete: ask your authority. "
@@ -41,7 +41,7 @@ def duties(region: str) -> tuple[Duty, ...]:
     BadNumber
         No such region.
     """
-    limits.checked_choices(region, limits.USES[0], limits.FIGURES[0])
+    checked_choices(region)
     rows = data.table("seller_duties")
     own = rows.loc[rows["region"] == region, list(Duty._fields)]
     return tuple(Duty._make(map(str, row)) for row in own.itertuples(index=False))

@@ -220,6 +220,6 @@ def worst_findings(
         whole = sum(worst_kg.values()) or 1.0
         fractions = {name: mass / whole * dilution for name, mass in worst_kg.items()}
         found += findings_of([rule], fractions)
-    known = [finding for finding in found if not math.isnan(finding.share)]
-    silent = [finding for finding in found if math.isnan(finding.share)]
+    known = [finding for finding in found if not finding.is_unknown]
+    silent = [finding for finding in found if finding.is_unknown]
     return (*sorted(known, key=lambda finding: -finding.share), *silent)

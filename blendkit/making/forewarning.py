@@ -13,7 +13,7 @@ from blendkit.making.bench_events import Event
 from blendkit.making.bench_log import step
 from blendkit.making.mixture import Mixture
 from blendkit.skin.check import rules_for
-from blendkit.skin.limits import VERDICTS, Finding, findings_of
+from blendkit.skin.limits import Finding, findings_of
 
 NEXT_TO_NOTHING_M3 = 1e-9  # a thousandth of a millilitre is no overflow
 _DROP_OR_TWO_M3 = 1e-7
@@ -72,12 +72,12 @@ def forewarned(
     """
     after, _ = step(mixture, event)
     names = {*after.oils, *among}
-    broken = {_key(one) for one in judged(mixture, region, use, names) if _is_over(one)}
+    broken = {_key(one) for one in judged(mixture, region, use, names) if one.is_over}
     said = [
         f"{one.rule.subject} ({one.rule.rule_set}"
         f"{'' if one.rule.decides else ', advice'}) would {_how_far(one)}."
         for one in judged(after, region, use, names)
-        if _is_over(one) and _key(one) not in broken
+        if one.is_over and _key(one) not in broken
     ]
     too_much = -after.room_m3
     # once the mark was passed knowingly, a drop or two more are not asked about again
@@ -85,10 +85,6 @@ def forewarned(
     if too_much > known:
         said.append(f"It would pass the mark by {show(too_much * ML_PER_M3, 2)} mL.")
     return said
-
-
-def _is_over(finding: Finding) -> bool:
-    return finding.verdict == VERDICTS["over"]
 
 
 def _key(finding: Finding) -> tuple[str, str]:

@@ -30,7 +30,6 @@ from blendkit.panels.parts import (
     tick,
 )
 from blendkit.showing import words
-from blendkit.skin.limits import VERDICTS
 from blendkit.skin.reformulation import reformulate
 
 SILENT_SECONDS = 0.5  # a search that takes longer says that it is at work
@@ -180,7 +179,7 @@ class FadeWishes:
 
 
 def _within_limits(blend: Blend) -> bool:
-    return all(f.verdict != VERDICTS["over"] for f in words.skin_check(fill(blend)))
+    return not any(finding.is_over for finding in words.skin_check(fill(blend)))
 
 
 _NOTHING = ("leaving nothing out", "")

@@ -18,7 +18,6 @@ from blendkit.teaching.hand_in import HandedIn
 from blendkit.teaching.run_sheet import RunSheet
 
 EVERYBODY, EXERCISES = "everybody", "exercises"
-OVER_WORD = "over"
 ROOM_FOR_A_WORD = 12  # minutes
 
 
@@ -114,7 +113,7 @@ def gathered_rows(seats: Sequence[HandedIn]) -> list[dict[str, Any]]:
                         "drops": drops,
                         "order": MIXING_ORDER.index(note),
                         "total": filling.oil_drops,
-                        "words": f"{OVER_WORD} {counted(len(over), 'limit')}" if over else "",
+                        "words": f"over {counted(len(over), 'limit')}" if over else "",
                     }
                 )
     return rows
@@ -127,7 +126,7 @@ def limits_passed(one: HandedIn) -> list[str]:
 
 def passed_by(blend: Blend) -> list[str]:
     """The limits that a blend is over, the furthest first, in words."""
-    return [_passed(f) for f in skin_check(fill(blend)) if f.verdict == OVER_WORD]
+    return [_passed(f) for f in skin_check(fill(blend)) if f.is_over]
 
 
 def _passed(finding: Finding) -> str:

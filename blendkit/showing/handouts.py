@@ -153,7 +153,7 @@ def _set_recipe(plan: ClassPlan, place: int, words: Words) -> dict[str, Any]:
     blend = plan.blends[place].blend
     filling = fill(blend)
     findings = skin_check(filling, plan.region, plan.use, plan.figures)
-    over = [name for each in findings if each.verdict == "over" for name, _ in each.from_oils]
+    over = [name for each in findings if each.is_over for name, _ in each.from_oils]
     names = words.listed(dict.fromkeys(over))
     return {
         "title": blend.name or words.say("untitled"),

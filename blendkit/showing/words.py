@@ -9,7 +9,7 @@ from blendkit.foundation.units import counted, show
 from blendkit.materials.catalogue import Oil, oil
 from blendkit.materials.palette import share_by_grade
 from blendkit.skin.check import rules_for
-from blendkit.skin.limits import VERDICTS, Finding, findings_of
+from blendkit.skin.limits import WITHIN, Finding, findings_of
 
 
 def strengths_in_words(filling: Filling) -> str:
@@ -70,16 +70,16 @@ def skin_check(
 def skin_in_words(findings: Iterable[Finding]) -> list[str]:
     """What a skin check found, in sentences: what is over, what has no figure on record."""
     found = list(findings)
-    over = [finding for finding in found if finding.verdict == "over"]
+    over = [finding for finding in found if finding.is_over]
     sentences = [_over_in_words(finding) for finding in over]
-    checked = sum(finding.verdict == VERDICTS["within"] for finding in found)
+    checked = sum(finding.verdict == WITHIN for finding in found)
     if checked and not over:
         sentences.append(f"Over none of the {counted(checked, 'limit')} on record that apply.")
     elif not over:  # no figure is never a pass
         sentences.append(
             "No limit on record applies to what is in the bottle: nothing was judged."
         )
-    silent = [f.rule.subject for f in found if f.verdict == VERDICTS["unknown"]]
+    silent = [finding.rule.subject for finding in found if finding.is_unknown]
     if silent:
         names = ", ".join(dict.fromkeys(silent))
         sentences.append(f"No limit on record, so not judged: {names}.")
@@ -90,7 +90,7 @@ def share_in_words(finding: Finding) -> str:
     """How much of a limit is used, such as "13 % of it" or "12 times, over"."""
     if not finding.rule.ceiling:
         return "prohibited, over"
-    if finding.verdict == VERDICTS["over"]:
+    if finding.is_over:
         return f"{show(finding.share)} times, over"
     return f"{show(finding.share * 100, 2)} % of it"
 

@@ -20,8 +20,8 @@ from blendkit.foundation import data
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
-from blendkit.skin import limits
-from blendkit.skin.limits import weakest
+from blendkit.skin.limits import brought_by, checked_choices, weakest
+from blendkit.skin.rules import content_in, oils_in_words
 
 COLUMNS = [
     "label_name", "percent", "must_be_named", "from_oils", "dates", "list_used", "entry",
@@ -118,11 +118,7 @@ def _weighed(
         for oil in oils:
             if oil.based_on in entry.extracts:
                 weights[oil.id] = 1.0
-                continue
-            is_lot = oil.id != oil.based_on
-            shipped = catalogue.oil(oil.based_on).composition if is_lot else ()
-            held = limits.content(oil.composition, entry.constituents, figures, shipped)
-            if held and held.fraction > 0:
+            elif (held := content_in(oil, entry.constituents, figures)) and held.fraction > 0:
                 weights[oil.id] = held.fraction
                 grades.append(held.grade)
         if weights:
@@ -145,13 +141,12 @@ def named_in(
     """
     found = []
     for entry, weights, grade in _weighed(tuple(oils), figures):
-        parts = ((name, w * mass_fractions.get(name, 0.0)) for name, w in weights.items())
-        adding = sorted((part for part in parts if part[1] > 0), key=lambda part: -part[1])
+        adding = brought_by(weights, mass_fractions)
         amount = sum(part for _, part in adding)
         if amount > 0:
             # rounded, so that exactly at the threshold stays at it
             passes = round(amount, 12) > entry.threshold
-            found.append(Named(entry.name, amount, passes, tuple(adding), grade, entry))
+            found.append(Named(entry.name, amount, passes, adding, grade, entry))
     return tuple(sorted(found, key=lambda named: -named.amount))
 
 
@@ -174,18 +169,25 @@ def label_allergens(blend: Blend, region: str = "EU", figures: str = "high") -> 
         Largest first; columns as in `COLUMNS`. `must_be_named` is True above the threshold of
         the list used. What `label_gaps` names may hold more.
     """
-    limits.checked_choices(region, limits.USES[0], figures)
+    checked_choices(region, figures=figures)
     oils = _oils_of(blend)
     rows = []
     for named in named_in(oils, fill(blend).mass_fractions(), figures):
         entry = named.entry
-        words = ", ".join(
-            f"{catalogue.oil(name).name} {show(part * 100)} %" for name, part in named.from_oils
+        rows.append(
+            (
+                named.label_name,
+                named.amount * 100,
+                named.must_be_named,
+                oils_in_words(named.from_oils),
+                entry.dates,
+                LISTS[region][entry.part_of_list],
+                entry.number,
+                entry.is_extract,
+                named.figure_basis,
+                entry.source,
+            )
         )
-        used = LISTS[region][entry.part_of_list]
-        start = (named.label_name, named.amount * 100, named.must_be_named, words)
-        end = (entry.is_extract, named.figure_basis, entry.source)
-        rows.append((*start, entry.dates, used, entry.number, *end))
     return pd.DataFrame(rows, columns=COLUMNS)
 
 

@@ -17,10 +17,11 @@ from blendkit.blend.blend import Blend
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.materials import catalogue
+from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import Carrier, Oil
 from blendkit.materials.constituents import constituent
-from blendkit.skin import limits
 from blendkit.skin.limits import weakest
+from blendkit.skin.rules import content_in
 
 EVERYONE = "everyone"
 WEARERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -146,13 +147,7 @@ def _materials(subject: Blend | Iterable[str]) -> tuple[Oil | Carrier, ...]:
     if isinstance(subject, Blend):
         oils = (catalogue.oil(part.oil.id) for part in subject.oils)
         return (*oils, *(part.carrier for part in subject.carriers))
-    return tuple(_material(name) for name in dict.fromkeys(subject))
-
-
-def _material(name: str) -> Oil | Carrier:
-    if name in catalogue.carrier_ids():
-        return catalogue.carrier(name)
-    return catalogue.oil(name)
+    return tuple(material(name) for name in dict.fromkeys(subject))
 
 
 def _reasons(row: Mapping[str, Any], held: Iterable[Oil | Carrier]) -> list[str]:
@@ -169,8 +164,7 @@ def _reasons(row: Mapping[str, Any], held: Iterable[Oil | Carrier]) -> list[str]
 
 
 def _holds(oil: Oil, constituent_id: str) -> bool:
-    shipped = catalogue.oil(oil.based_on).composition if oil.id != oil.based_on else ()
-    held = limits.content(oil.composition, {constituent_id}, "high", shipped)
+    held = content_in(oil, {constituent_id}, "high")
     return held is not None and held.fraction > 0
 
 
@@ -210,7 +204,7 @@ def excluded_for(wearers: Iterable[str]) -> tuple[str, ...]:
     return tuple(
         name
         for name in ids
-        if everything or any(_reasons(row, [_material(name)]) for row in rows)
+        if everything or any(_reasons(row, [material(name)]) for row in rows)
     )
 
 
@@ -265,16 +259,14 @@ def old_stock(opened_on: Mapping[str, date], today: date) -> tuple[UseBy, ...]:
     ]
     if problems:
         raise BadNumber(problems)
-    shelf = [_use_by(_material(name), opened, today) for name, opened in opened_on.items()]
+    shelf = [_use_by(material(name), opened, today) for name, opened in opened_on.items()]
     return tuple(sorted(shelf, key=lambda bottle: bottle.use_by))
 
 
 def _use_by(item: Oil | Carrier, opened: date, today: date) -> UseBy:
     if isinstance(item, Oil):
         trigger = _keeping_trigger(item)
-        row = next(
-            r for r in _rows() if r["trigger"] == trigger and r["action"] == "time limit"
-        )
+        row = next(row for row in _time_limits() if row["trigger"] == trigger)
         months, text, grade, source = (
             row[key] for key in ("months", "text", "grade", "source")
         )

@@ -27,7 +27,14 @@ from blendkit.materials.catalogue import Oil
 from blendkit.skin import limits
 from blendkit.skin.limits import Finding, Rule
 from blendkit.skin.published_limits import in_force, phototoxic
-from blendkit.skin.rules import content_in, is_described, listed, rules_of, sentence
+from blendkit.skin.rules import (
+    content_in,
+    is_described,
+    listed,
+    oils_in_words,
+    rules_of,
+    sentence,
+)
 
 COLUMNS = [
     "rule_set", "subject", "kind", "amount_percent", "limit_percent", "share_of_limit",
@@ -147,18 +154,23 @@ def _frame(findings: Iterable[Finding]) -> pd.DataFrame:
     for finding in findings:
         rule = finding.rule
         limit = math.nan if rule.ceiling is None else rule.ceiling * 100
-        numbers = (finding.amount * 100, limit, finding.share)
-        basis = (finding.verdict, rule.figure_basis, rule.source, rule.decides)
-        words = (from_oils_in_words(finding), rule.remark)
-        rows.append((rule.rule_set, rule.subject, rule.kind, *numbers, *basis, *words))
+        rows.append(
+            (
+                rule.rule_set,
+                rule.subject,
+                rule.kind,
+                finding.amount * 100,
+                limit,
+                finding.share,
+                finding.verdict,
+                rule.figure_basis,
+                rule.source,
+                rule.decides,
+                oils_in_words(finding.from_oils),
+                rule.remark,
+            )
+        )
     return pd.DataFrame(rows, columns=COLUMNS)
-
-
-def from_oils_in_words(finding: Finding) -> str:
-    """Which oils bring the amount, largest first, such as "Lemon 0.02 %, Litsea 0.01 %"."""
-    return ", ".join(
-        f"{catalogue.oil(name).name} {show(part * 100)} %" for name, part in finding.from_oils
-    )
 
 
 def unchecked(

@@ -15,7 +15,7 @@ from blendkit.blend.blend import Blend, carrier_density_kg_per_m3
 from blendkit.blend.drops import fill
 from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials import catalogue
-from blendkit.skin.limits import VERDICTS, Rule
+from blendkit.skin.limits import Rule
 from blendkit.skin.nearest import Counts, FloatArray
 
 LEEWAYS = (5e-10, -1e-8, -1e-6)  # the first is half of what Rule.verdict takes for rounding
@@ -77,7 +77,7 @@ class CountedBottle:
     def over(self, drops: Counts) -> list[Rule]:
         """The rules that a count breaks."""
         fractions = self.mass_fractions(drops)
-        return [rule for rule in self.rules if rule.verdict(fractions) == VERDICTS["over"]]
+        return [rule for rule in self.rules if rule.is_broken_by(fractions)]
 
     def inequalities(self, leeway: float) -> tuple[FloatArray, FloatArray]:
         """Each limit, eased by `leeway`, as shares used by a drop; then the room for liquid."""

@@ -30,6 +30,7 @@ DECIDING: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "other": (IFRA,),
     }
 )
+WITHIN, OVER, UNKNOWN = "within", "over", "no limit on record"
 USES = ("perfume oil", "body oil")
 FIGURES = ("high", "typical")
 
@@ -81,24 +82,23 @@ class Rule:
         NaN where no figure is on record.
         """
         if self.ceiling is None:
-            return float("nan")
+            return math.nan
         amount = self.amount(mass_fractions)
         if self.ceiling == 0:
-            return float("inf") if amount > 0 else 0.0
+            return math.inf if amount > 0 else 0.0
         return amount / self.ceiling
 
     def verdict(self, mass_fractions: Mapping[str, float]) -> str:
-        """How a product stands to this rule: "within", "over" or "no limit on record"."""
+        """How a product stands to this rule: `WITHIN`, `OVER` or `UNKNOWN`."""
         share = self.share(mass_fractions)
-        if share != share:
-            return VERDICTS["unknown"]
+        if math.isnan(share):
+            return UNKNOWN
         # a billionth over is rounding in the arithmetic, not oil in the bottle
-        return VERDICTS["over"] if share > 1 + 1e-9 else VERDICTS["within"]
+        return OVER if share > 1 + 1e-9 else WITHIN
 
-
-VERDICTS: Mapping[str, str] = MappingProxyType(
-    {"within": "within", "over": "over", "unknown": "no limit on record"}
-)
+    def is_broken_by(self, mass_fractions: Mapping[str, float]) -> bool:
+        """Whether a product is over."""
+        return self.verdict(mass_fractions) == OVER
 
 
 class Finding(NamedTuple):
@@ -110,7 +110,7 @@ class Finding(NamedTuple):
     amount, share : float
         What is in it, and how much of the limit that uses. [-]
     verdict : str
-        "within", "over" or "no limit on record".
+        `WITHIN`, `OVER` or `UNKNOWN`.
     from_oils : tuple of (str, float)
         Oil ids with what each adds to `amount`, largest first.
     """
@@ -120,6 +120,24 @@ class Finding(NamedTuple):
     share: float
     verdict: str
     from_oils: tuple[tuple[str, float], ...]
+
+    @property
+    def is_over(self) -> bool:
+        """Whether the limit is passed."""
+        return self.verdict == OVER
+
+    @property
+    def is_unknown(self) -> bool:
+        """Whether no figure is on record, which is never a pass."""
+        return self.verdict == UNKNOWN
+
+
+def brought_by(
+    weights: Mapping[str, float], mass_fractions: Mapping[str, float]
+) -> tuple[tuple[str, float], ...]:
+    """Ids of the oils that add to a weighted sum, with what each adds, largest first. [-]"""
+    parts = ((name, w * mass_fractions.get(name, 0.0)) for name, w in weights.items())
+    return tuple(sorted((part for part in parts if part[1] > 0), key=lambda part: -part[1]))
 
 
 def findings_of(
@@ -133,18 +151,22 @@ def findings_of(
     mass_fractions : mapping of str to float
         By oil id; carriers may be among them. [-]
     """
-    found = []
-    for rule in rules:
-        parts = ((name, w * mass_fractions.get(name, 0.0)) for name, w in rule.weights.items())
-        adding = sorted((part for part in parts if part[1] > 0), key=lambda part: -part[1])
-        amount, share = rule.amount(mass_fractions), rule.share(mass_fractions)
-        found.append(Finding(rule, amount, share, rule.verdict(mass_fractions), tuple(adding)))
+    found = (
+        Finding(
+            rule,
+            rule.amount(mass_fractions),
+            rule.share(mass_fractions),
+            rule.verdict(mass_fractions),
+            brought_by(rule.weights, mass_fractions),
+        )
+        for rule in rules
+    )
     return tuple(sorted(found, key=_worst_first))
 
 
 def _worst_first(finding: Finding) -> tuple[bool, float, bool]:
-    unknown = math.isnan(finding.share)
-    return unknown, -finding.amount if unknown else -finding.share, not finding.rule.decides
+    size = finding.amount if finding.is_unknown else finding.share
+    return finding.is_unknown, -size, not finding.rule.decides
 
 
 def weakest(grades: Iterable[str]) -> str:
@@ -195,8 +217,8 @@ class Content(NamedTuple):
 def content(
     analysed: Sequence[Described],
     members: Collection[str],
-    figures: str = "high",
-    shipped: Sequence[Described] = (),
+    figures: str,
+    shipped: Sequence[Described],
 ) -> Content | None:
     """How much of some constituents an oil holds, added up.
 
@@ -206,9 +228,9 @@ def content(
         The oil's own composition.
     members : collection of str
         Ids of the constituents to add up.
-    figures : str, optional
+    figures : str
         "high" ends of the ranges or "typical" values.
-    shipped : sequence of shares, optional
+    shipped : sequence of shares
         For a maker's own lot, the composition of the oil it is based on. It counts for the
         members that the lot's analysis does not name, since they were perhaps not looked for.
         Volatile ones can be no more than the analysis leaves undescribed; others (bergapten,
@@ -236,8 +258,16 @@ def content(
     return Content(amount + min(rest, volatile), grade, carried_over=bool(silent))
 
 
-def checked_choices(region: str, use: str, figures: str) -> tuple[str, str, str]:
-    """The three choices unchanged; `BadNumber` lists every one that is not known."""
+def checked_choices(
+    region: str, use: str = USES[0], figures: str = FIGURES[0]
+) -> tuple[str, str, str]:
+    """The three choices unchanged.
+
+    Raises
+    ------
+    BadNumber
+        Lists every choice that is not known, with the nearest that is.
+    """
     given = {"region": region, "use": use, "figures": figures}
     choices = {"region": tuple(DECIDING), "use": USES, "figures": FIGURES}
     problems = [

@@ -62,7 +62,10 @@ def rules_of(oils: tuple[Oil, ...], region: str, use: str, figures: str) -> tupl
 
 
 def content_in(oil: Oil, members: AbstractSet[str], figures: str) -> Content | None:
-    """How much of some constituents an oil holds; None where it is not known to hold any."""
+    """How much of some constituents an oil holds; None where it is not known to hold any.
+
+    Where an own lot's analysis is silent, the oil it is based on speaks: see `limits.content`.
+    """
     is_lot = oil.id != oil.based_on
     shipped = catalogue.oil(oil.based_on).composition if is_lot else ()
     if members.isdisjoint(share.constituent for share in (*oil.composition, *shipped)):
@@ -174,6 +177,11 @@ def _rules_without_limit(oils: Sequence[Oil], limited: Collection[str]) -> Itera
         yield Rule(
             NO_RULE, oil.name, "material", {oil.id: 1.0}, None, False, grade, source, remark
         )
+
+
+def oils_in_words(parts: Iterable[tuple[str, float]]) -> str:
+    """Oils with their mass fractions, such as "Lemon 0.02 %, Litsea 0.01 %"."""
+    return ", ".join(f"{catalogue.oil(name).name} {show(part * 100)} %" for name, part in parts)
 
 
 def listed(names: Iterable[str]) -> str:

@@ -15,7 +15,7 @@ import numpy as np
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill
 from blendkit.skin import check
-from blendkit.skin.limits import VERDICTS
+from blendkit.skin.limits import UNKNOWN
 from blendkit.skin.reformulation import (
     GENTLER_KINDS,
     Infeasible,
@@ -123,7 +123,7 @@ def by_enumeration() -> None:
         )
     fractions = fill(found.blend).mass_fractions()
     verdicts = {rule.verdict(fractions) for rule in check.rules_for(blend.oil_drops)}
-    say(f"  verdicts of the nearest: {sorted(verdicts - {VERDICTS['unknown']})}")
+    say(f"  verdicts of the nearest: {sorted(verdicts - {UNKNOWN})}")
     for sentence in found.sentences:
         say(f"    {sentence}")
 
