@@ -18,7 +18,7 @@ from blendkit.batch.label_words import Keeping, contents_in_words, keeping, shor
 from blendkit.blend.drops import Filling
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import show
+from blendkit.foundation.units import is_whole_number, show
 from blendkit.skin import limits
 from blendkit.skin.allergens import label_gaps
 from blendkit.skin.cautions import Caution, cautions_for
@@ -72,12 +72,14 @@ class Typed:
     scent: str = SCENTS[0]
 
     def __post_init__(self) -> None:
-        months = {"keeps, months": self.keeps_months}
-        months["after opening, months"] = self.after_opening_months
+        months = {
+            "keeps, months": self.keeps_months,
+            "after opening, months": self.after_opening_months,
+        }
         problems = [
             Problem(name, quoted(number), "a whole number of months from 1 to 120")
             for name, number in months.items()
-            if number is not None and not (type(number) is int and 1 <= number <= 120)
+            if number is not None and not is_whole_number(number, 1, 120)
         ]
         if problems:
             raise BadNumber(problems)

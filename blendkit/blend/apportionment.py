@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import Any
 
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import is_positive_number
+from blendkit.foundation.units import is_positive_number, is_whole_number
 
 
 def whole_drops(parts: Mapping[str, float], total: int) -> dict[str, int]:
@@ -52,7 +52,7 @@ def whole_drops(parts: Mapping[str, float], total: int) -> dict[str, int]:
     {'a': 4, 'b': 3, 'c': 3}
     """
     problems = list(_part_problems(parts))
-    if isinstance(total, bool) or not isinstance(total, int) or total < 0:
+    if not is_whole_number(total):
         problems.append(Problem("total", quoted(total), "a whole number, 0 or more"))
     if problems:
         raise BadNumber(problems)

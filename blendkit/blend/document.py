@@ -12,7 +12,13 @@ from typing import Any
 
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted, text_of
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import ML_PER_M3, is_positive_number, show, to_si
+from blendkit.foundation.units import (
+    ML_PER_M3,
+    is_positive_number,
+    is_whole_number,
+    show,
+    to_si,
+)
 from blendkit.materials import catalogue
 
 STRENGTH_BASES = ("drops", "volume", "mass")
@@ -266,13 +272,13 @@ class _Reader:
         if not is_positive_number(value):
             self._add(where, quoted(value), "a number above 0")
             return 1.0
-        return float(value)  # type: ignore[arg-type]
+        return float(value)
 
     def _fixed_drops(self, where: str, entry: Mapping[str, Any]) -> int | None:
-        drops = entry.get("drops")
-        if drops is None and "drops" not in entry:
+        if "drops" not in entry:
             return None
-        if isinstance(drops, bool) or not isinstance(drops, int) or not 0 <= drops <= 1_000_000:
+        drops = entry["drops"]
+        if not is_whole_number(drops, 0, 1_000_000):
             self._add(f"{where}, drops", quoted(drops), "a whole number of drops, 0 or more")
             return None
         return drops

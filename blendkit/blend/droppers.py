@@ -15,7 +15,7 @@ import numpy as np
 
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import ML_PER_M3, is_positive_number, to_si
+from blendkit.foundation.units import ML_PER_M3, is_positive_number, is_whole_number, to_si
 from blendkit.materials.catalogue import Oil
 
 if TYPE_CHECKING:
@@ -272,7 +272,7 @@ def strength_with_a_wrong_rule(
 
 
 def _check_count(drops: object) -> None:
-    if isinstance(drops, bool) or not isinstance(drops, int) or drops < 1:
+    if not is_whole_number(drops, 1):
         raise BadNumber([Problem("drops", quoted(drops), "a whole number of drops, 1 or more")])
 
 

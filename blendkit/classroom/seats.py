@@ -16,8 +16,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, near_miss, quoted
+from blendkit.foundation.units import is_whole_number
+from blendkit.teaching.class_reader import MOST_SEATS
 
-MOST_SEATS = 200
 _FILE = "seats.json"
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that look like another one in print
 _GROUPS = (4, 4, 4)  # letters in each; 31**12 phrases, 59 bits
@@ -49,7 +50,7 @@ def seat_names(count: object) -> list[str]:
     BadNumber
         No whole number from 1 to `MOST_SEATS`.
     """
-    if isinstance(count, bool) or not isinstance(count, int) or not 1 <= count <= MOST_SEATS:
+    if not is_whole_number(count, 1, MOST_SEATS):
         needed = f"a whole number from 1 to {MOST_SEATS}"
         fix = "A hub for more people than that is not run on one machine."
         raise BadNumber([Problem("seats", quoted(count), needed, fix)])

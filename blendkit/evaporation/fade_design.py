@@ -21,7 +21,7 @@ from blendkit.evaporation.fade import forecast, hours_until, table_of
 from blendkit.evaporation.fade_wishes import Trial, Wish
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
-from blendkit.foundation.units import counted
+from blendkit.foundation.units import counted, is_whole_number
 from blendkit.materials import catalogue
 
 Drops = dict[str, int]
@@ -171,7 +171,7 @@ def _check(blend: Blend, wishes: Sequence[Wish], most_trials: int) -> None:
     problems = []
     if not wishes:
         problems.append(Problem("wishes", "nothing", "at least one wish"))
-    if not isinstance(most_trials, int) or not 1 <= most_trials <= 100_000:
+    if not is_whole_number(most_trials, 1, 100_000):
         needed = "a whole number from 1 to 100000"
         problems.append(Problem("most_trials", quoted(most_trials), needed))
     for wish in wishes:

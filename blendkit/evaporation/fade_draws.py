@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from blendkit.evaporation.wear import Film
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K
+from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, is_whole_number
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -88,7 +88,7 @@ def drawn(
     BadNumber
         The number of draws cannot be used.
     """
-    if not isinstance(draws, int) or not 2 <= draws <= MOST_DRAWS:
+    if not is_whole_number(draws, 2, MOST_DRAWS):
         needed = f"a whole number from 2 to {MOST_DRAWS}"
         raise BadNumber([Problem("draws", quoted(draws), needed)])
     classes = sorted({each.chemical_class for each in film.molecules})

@@ -12,7 +12,7 @@ import math
 import re
 from functools import cache
 from numbers import Real
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeGuard
 
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 
@@ -199,7 +199,7 @@ def counted(count: int, noun: str) -> str:
     return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
-def is_positive_number(value: object) -> bool:
+def is_positive_number(value: object) -> TypeGuard[float]:
     """Whether something is a finite number above 0 (True and False are not numbers here)."""
     if isinstance(value, bool) or not isinstance(value, Real):
         return False
@@ -208,3 +208,14 @@ def is_positive_number(value: object) -> bool:
     except OverflowError:  # an int with more digits than a float can hold
         return False
     return math.isfinite(number) and number > 0
+
+
+def is_whole_number(value: object, least: int = 0, most: float = math.inf) -> TypeGuard[int]:
+    """Whether something is an int within bounds (True and False are not numbers here).
+
+    Examples
+    --------
+    >>> is_whole_number(3), is_whole_number(3.0), is_whole_number(True)
+    (True, False, False)
+    """
+    return isinstance(value, int) and not isinstance(value, bool) and least <= value <= most

@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import Any
 
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
-from blendkit.foundation.units import to_si
+from blendkit.foundation.units import is_whole_number, to_si
 
 MOST_DROPS_AT_ONCE = 10_000
 LOST, LEFT = "lost", "left"
@@ -244,8 +244,7 @@ def drops_of(count: object) -> int:
     BadNumber
         No whole number from 1 to ten thousand.
     """
-    whole = isinstance(count, int) and not isinstance(count, bool)
-    if not whole or not 1 <= count <= MOST_DROPS_AT_ONCE:  # type: ignore[operator]
+    if not is_whole_number(count, 1, MOST_DROPS_AT_ONCE):
         needed = f"a whole number of drops from 1 to {MOST_DROPS_AT_ONCE}"
         raise BadNumber([Problem("drops", quoted(count), needed)])
-    return int(count)  # type: ignore[call-overload,no-any-return]
+    return count

@@ -12,7 +12,7 @@ from typing import Any
 from blendkit.foundation import keep
 from blendkit.foundation.errors import Problem, quoted, text_of
 from blendkit.foundation.money import currency_problem
-from blendkit.foundation.units import YEARS, is_positive_number
+from blendkit.foundation.units import YEARS, is_positive_number, is_whole_number
 from blendkit.materials import catalogue
 
 KIND = "shelf"
@@ -87,7 +87,7 @@ def _is_text(value: object) -> bool:
 
 def is_count_of_bottles(value: object) -> bool:
     """Whether so many bottles can stand on a shelf."""
-    return isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 1_000_000
+    return is_whole_number(value, 1, 1_000_000)
 
 
 def matter_problems(matters: Mapping[str, Any]) -> list[Problem]:

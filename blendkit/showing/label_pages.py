@@ -10,6 +10,7 @@ from typing import Any
 from blendkit.batch.label import Label, Part
 from blendkit.batch.seller import IN_GENERAL, duties
 from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import is_whole_number
 from blendkit.showing.label_font import FAMILY, ascent_in_em, line_in_em, style_sheet
 from blendkit.showing.label_layout import Layout, smallest_that_fits
 from blendkit.showing.label_lines import Piece, is_jar
@@ -101,7 +102,7 @@ def sheet_page(
         No such first place on the sheet.
     """
     places = grid.places
-    if not (type(first) is int and 1 <= first <= len(places)):
+    if not is_whole_number(first, 1, len(places)):
         needed = f"a whole number from 1 to {len(places)}"
         raise BadNumber([Problem("first sticker", quoted(first), needed)])
     drawn = [(_drawn(layout), count) for layout, count in prints]

@@ -25,7 +25,7 @@ from blendkit.foundation.errors import (
     near_miss,
     quoted,
 )
-from blendkit.foundation.units import counted, show
+from blendkit.foundation.units import counted, is_whole_number, show
 from blendkit.materials import catalogue
 from blendkit.skin import check
 from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle, name_of
@@ -298,7 +298,7 @@ def _check_options(keep: object, at_least: object) -> None:
     if keep not in KEEP:
         hint = near_miss(keep, ["total", "ratio", "both"])
         problems.append(Problem("keep", quoted(keep), '"total", "ratio", "both" or None', hint))
-    if isinstance(at_least, bool) or not isinstance(at_least, int) or at_least < 0:
+    if not is_whole_number(at_least):
         problems.append(Problem("at_least", quoted(at_least), "a whole number, 0 or more"))
     if problems:
         raise BadNumber(problems)

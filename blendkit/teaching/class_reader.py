@@ -13,7 +13,13 @@ from blendkit.blend.blend import Blend
 from blendkit.blend.document import TRADE_DROPS_PER_ML, Fields, read_fields
 from blendkit.foundation.errors import BadNumber, Problem, Refused, near_miss, quoted, text_of
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import ML_PER_M3, is_positive_number, show, to_si
+from blendkit.foundation.units import (
+    ML_PER_M3,
+    is_positive_number,
+    is_whole_number,
+    show,
+    to_si,
+)
 from blendkit.materials import catalogue
 from blendkit.skin.cautions import WEARERS
 from blendkit.skin.limits import checked_choices
@@ -97,7 +103,7 @@ class ClassReader:
         return " ".join(text_of(value).split())
 
     def _whole(self, where: str, value: object, low: int, high: int) -> int:
-        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+        if not is_whole_number(value, low, high):
             self._add(where, quoted(value), f"a whole number from {low} to {high}")
             return low
         return value
@@ -108,7 +114,7 @@ class ClassReader:
         if not is_positive_number(value):
             self._add("budget", quoted(value), "a number above 0, or nothing")
             return None
-        return float(value)  # type: ignore[arg-type]
+        return float(value)
 
     def _spillage(self, value: object) -> float:
         try:
@@ -121,13 +127,12 @@ class ClassReader:
         return share
 
     def _seats(self, given: object) -> Iterator[Seat]:
-        fix = "Plan several sittings." if isinstance(given, int) and given > MOST_SEATS else ""
-        if isinstance(given, int) and not isinstance(given, bool):
-            if not 1 <= given <= MOST_SEATS:
-                needed = f"from 1 to {MOST_SEATS} seats"
-                self._add("seats", quoted(given), needed, fix)
-                return
+        if is_whole_number(given, 1, MOST_SEATS):
             yield from (Seat(number) for number in range(1, given + 1))
+            return
+        if isinstance(given, int) and not isinstance(given, bool):
+            fix = "Plan several sittings." if given > MOST_SEATS else ""
+            self._add("seats", quoted(given), f"from 1 to {MOST_SEATS} seats", fix)
             return
         if not isinstance(given, list | tuple) or not 1 <= len(given) <= MOST_SEATS:
             got = f"{len(given)} of them" if isinstance(given, list | tuple) else quoted(given)
@@ -174,7 +179,7 @@ class ClassReader:
             fix = "Leave out what nobody should pick."
             self._add(f"{where}, popularity", quoted(value), "a number above 0", fix)
             return 1.0
-        return float(value)  # type: ignore[arg-type]
+        return float(value)
 
     def _entries(self, key: str) -> list[Mapping[str, Any]]:
         given = self.document.get(key, [])

@@ -17,8 +17,8 @@ from blendkit.blend.document import TRADE_DROPS_PER_ML
 from blendkit.blend.droppers import strength_with_a_wrong_rule
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
+from blendkit.teaching.class_reader import MOST_SEATS
 
-MOST_SEATS = 200
 _PER_ML = int(TRADE_DROPS_PER_ML)
 Numbers = Mapping[str, int | str]
 
