@@ -17,6 +17,7 @@ from typing import Any
 
 from blendkit.foundation import keep
 from blendkit.foundation.shipping import shipped_folder
+from blendkit.foundation.whole_files import unfinished
 
 FIRST = "01_first_bottle.ipynb"
 FOLDER = "notebooks"
@@ -112,10 +113,9 @@ def _json(file: Path) -> dict[str, Any] | None:
 
 
 def _write(file: Path, text: str) -> None:
-    handle, temporary = tempfile.mkstemp(dir=file.parent, suffix=".part")
-    with os.fdopen(handle, "w", encoding="utf-8") as part:
-        part.write(text)
-    Path(temporary).replace(file)
+    with unfinished(file.parent) as part:
+        part.write_text(text, encoding="utf-8")
+        part.replace(file)
 
 
 def lab_arguments(settings: Path) -> list[str]:

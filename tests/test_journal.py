@@ -6,6 +6,7 @@ import contextlib
 import dataclasses
 import gc
 import json
+import os
 import sqlite3
 import subprocess
 import sys
@@ -19,6 +20,7 @@ from hypothesis import strategies as st
 
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BlendkitError, Refused
+from blendkit.foundation.whole_files import give_name
 from blendkit.journal import copies, ledger, records
 from blendkit.journal.faults import CannotJournal
 from blendkit.journal.kept_blends import import_kept_blends
@@ -529,7 +531,7 @@ def test_a_copy_appears_whole_or_not_at_all(tmp_path, monkeypatch):
         def full(*_arguments):
             raise OSError(28, "No space left on device")
 
-        monkeypatch.setattr(copies.os, "fsync", full)
+        monkeypatch.setattr(os, "fsync", full)
         journal.start_session("first try")
         assert "No space left" in journal.warnings[0]
     assert list((tmp_path / copies.FOLDER).iterdir()) == []
@@ -539,12 +541,12 @@ def test_a_copy_on_a_stick_without_hard_links(tmp_path, monkeypatch):
     def no_hard_links(*_names):
         raise OSError(1, "Operation not permitted")
 
-    monkeypatch.setattr(copies.os, "link", no_hard_links)
+    monkeypatch.setattr(os, "link", no_hard_links)
     with open_journal(tmp_path) as journal:
         journal.start_session("first try")
     (copy,) = copies.copies(tmp_path)
     content = copy.read_bytes()
-    assert not copies.give_name(copy, copy)
+    assert not give_name(copy, copy)
     assert copy.read_bytes() == content
 
 

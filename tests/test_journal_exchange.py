@@ -6,6 +6,7 @@ import contextlib
 import csv
 import io
 import json
+import os
 import re
 import sqlite3
 import struct
@@ -182,7 +183,7 @@ def test_an_export_on_a_full_disk_leaves_nothing(journal, monkeypatch, tmp_path)
     def full(*_arguments):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(exchange.os, "fsync", full)
+    monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(CannotJournal, match="No space left"):
         export_journal(journal, tmp_path / "out" / "all.zip")
     assert list((tmp_path / "out").iterdir()) == []
@@ -202,7 +203,8 @@ def test_an_export_of_an_earlier_version_is_brought_up_to_date(tmp_path, other, 
                 names = ", ".join(f'"{name}"' for name in columns)
                 rows = old.execute(f"SELECT {names} FROM {kind.TABLE}").fetchall()
                 text = io.StringIO(newline="")
-                counts[kind.TABLE] = exchange._write_table(text, columns, rows)
+                exchange.write_table(text, columns, rows)
+                counts[kind.TABLE] = len(rows)
                 out.writestr(f"{kind.TABLE}.csv", text.getvalue())
         for row in old.execute("SELECT id, document FROM versions"):
             out.writestr(f"documents/{row['id']}.json", row["document"])

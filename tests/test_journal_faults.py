@@ -368,7 +368,7 @@ def test_a_full_disk_while_reopening_moves_nothing(folder, monkeypatch):
     def full(*_arguments):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("blendkit.journal.rescue.shutil.copyfileobj", full)
+    monkeypatch.setattr("blendkit.journal.rescue.shutil.copyfile", full)
     with pytest.raises(CannotJournal, match="No space left"):
         reopen_from_copy(folder)
     assert contents(folder) == before

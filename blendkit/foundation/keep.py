@@ -7,16 +7,15 @@ number behind it, so nothing a person kept is ever lost to a second save.
 from __future__ import annotations
 
 import contextlib
-import itertools
 import json
 import os
 import re
-import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from blendkit.foundation.errors import BlendkitError
+from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, unfinished
 
 _TAKEN_BY_WINDOWS = frozenset(
     (
@@ -73,7 +72,11 @@ def _save(kind: str, name: str, ending: str, text: str) -> Path:
     folder = home() / kind
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        return _write_new(folder, _file_stem(name), ending, text)
+        with unfinished(folder) as part:
+            part.write_text(text, encoding="utf-8")
+            put_on_disk(part)
+            names = numbered(folder, _file_stem(name), ending)
+            return next(free for free in names if give_name(part, free))
     except OSError as error:
         message = (
             f"{folder}: got {error.strerror or error}; needs a folder that can be written."
@@ -137,35 +140,3 @@ def _has_half_characters(document: Mapping[str, Any]) -> bool:
     Such a half cannot be written as UTF-8; escaped, it comes back as it was.
     """
     return re.search(r"[\ud800-\udfff]", json.dumps(document, ensure_ascii=False)) is not None
-
-
-def _write_new(folder: Path, stem: str, ending: str, text: str) -> Path:
-    handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        for number in itertools.count(1):
-            target = folder / f"{stem}{'' if number == 1 else f' {number}'}{ending}"
-            with contextlib.suppress(FileExistsError):
-                _place(temporary, target, text)
-                break
-        return target
-    finally:
-        Path(temporary).unlink(missing_ok=True)
-
-
-def _place(temporary: str, target: Path, text: str) -> None:
-    """Give a finished file its name; refuses a name that is taken."""
-    try:
-        os.link(temporary, target)  # appears whole or not at all
-    except FileExistsError:
-        raise
-    except OSError:  # some memory sticks know no hard links
-        with target.open("x", encoding="utf-8") as file:
-            try:
-                file.write(text)
-            except OSError:
-                target.unlink()
-                raise

@@ -8,14 +8,13 @@ given its own only when it is whole.
 from __future__ import annotations
 
 import contextlib
-import os
 import re
 import sqlite3
-import tempfile
 from datetime import date
 from pathlib import Path
 
 from blendkit.foundation import keep
+from blendkit.foundation.whole_files import give_name, put_on_disk, unfinished
 
 FILE = "journal.sqlite3"
 FOLDER = "journal copies"
@@ -59,35 +58,17 @@ def copy_if_due(connection: sqlite3.Connection, folder: Path, today: date) -> Pa
     if target.exists():
         return None
     target.parent.mkdir(parents=True, exist_ok=True)
-    handle, temporary = tempfile.mkstemp(dir=target.parent, suffix=".part")
-    os.close(handle)
-    try:
-        _copy(connection, temporary)
-        give_name(Path(temporary), target)
-    finally:
-        Path(temporary).unlink(missing_ok=True)
+    with unfinished(target.parent) as part:
+        _copy(connection, part)
+        put_on_disk(part)
+        give_name(part, target)
     for old in copies(folder)[MOST_COPIES:]:
         old.unlink(missing_ok=True)
     return target
 
 
-def _copy(connection: sqlite3.Connection, temporary: str) -> None:
-    with contextlib.closing(sqlite3.connect(temporary, isolation_level=None)) as copy:
+def _copy(connection: sqlite3.Connection, part: Path) -> None:
+    with contextlib.closing(sqlite3.connect(part, isolation_level=None)) as copy:
         connection.backup(copy)
         # one plain file that needs no neighbours to be read
         copy.execute("PRAGMA journal_mode=DELETE")
-    with Path(temporary).open("rb+") as file:
-        os.fsync(file.fileno())
-
-
-def give_name(finished: Path, target: Path) -> bool:
-    """Give a finished file its name, unless the name is taken; whether it was free."""
-    try:
-        os.link(finished, target)
-    except FileExistsError:
-        return False
-    except OSError:  # some memory sticks know no hard links
-        if target.exists():
-            return False
-        finished.replace(target)
-    return True

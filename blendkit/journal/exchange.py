@@ -9,18 +9,15 @@ from __future__ import annotations
 
 import csv
 import io
-import itertools
 import json
-import os
 import sqlite3
-import tempfile
 import zipfile
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from blendkit.foundation.errors import Problem
+from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, unfinished
 from blendkit.journal import steps
-from blendkit.journal.copies import give_name
 from blendkit.journal.faults import CannotJournal, in_words
 from blendkit.journal.records import KINDS
 from blendkit.journal.rows import Stored
@@ -79,34 +76,19 @@ def export_journal(journal: Journal, target: Path | None = None) -> Path:
     """
     folder = target.parent if target else journal.path.parent / _FOLDER
     day = now().date().isoformat()
-    names = [target] if target else (folder / name for name in _names(f"journal {day}"))
+    names = [target] if target else numbered(folder, f"journal {day}", ".zip")
     with in_words(folder):
         folder.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                _write(journal, file)
-                file.flush()
-                os.fsync(file.fileno())
-            return _placed(Path(temporary), names)
-        finally:
-            Path(temporary).unlink(missing_ok=True)
+        with unfinished(folder) as part:
+            _write(journal, part)
+            put_on_disk(part)
+            for name in names:
+                if give_name(part, name):
+                    return name
+    raise CannotJournal([Problem(str(target), "a file that is there already", "a new name")])
 
 
-def _names(stem: str) -> Iterator[str]:
-    yield f"{stem}.zip"
-    yield from (f"{stem} {number}.zip" for number in itertools.count(2))
-
-
-def _placed(finished: Path, names: Iterable[Path]) -> Path:
-    for name in names:
-        if give_name(finished, name):
-            return name
-    problem = Problem(str(name), "a file that is there already", "a new name")
-    raise CannotJournal([problem])
-
-
-def _write(journal: Journal, file: io.BufferedWriter) -> None:
+def _write(journal: Journal, file: Path) -> None:
     counts = {}
     with (
         journal.snapshot() as connection,
@@ -121,7 +103,9 @@ def _write(journal: Journal, file: io.BufferedWriter) -> None:
                 out.open(f"{table}.csv", "w") as member,
                 io.TextIOWrapper(member, ENCODING, newline="") as text,
             ):
-                counts[table] = _write_table(text, names, rows)
+                write_table(text, names, rows)
+            count = f"SELECT count(*) FROM {table}"
+            counts[table] = connection.execute(count).fetchone()[0]
         for row in connection.execute("SELECT id, document FROM versions ORDER BY turn, id"):
             out.writestr(f"{DOCUMENTS}{row['id']}.json", row["document"])
         manifest = {"format": FORMAT, "version": steps.version_of(connection), "rows": counts}
@@ -129,15 +113,13 @@ def _write(journal: Journal, file: io.BufferedWriter) -> None:
         out.writestr(READ_ME, _WORDS)
 
 
-def _write_table(
-    text: io.TextIOWrapper, names: Sequence[str], rows: Iterable[Sequence[Stored]]
-) -> int:
+def write_table(
+    text: io.TextIOBase, names: Sequence[str], rows: Iterable[Sequence[Stored]]
+) -> None:
+    """Write a table as CSV, its headings first."""
     writer = csv.writer(text, quoting=csv.QUOTE_ALL)
     writer.writerow(names)
-    count = 0
-    for count, row in enumerate(rows, start=1):  # noqa: B007
-        writer.writerow([_cell(value) for value in row])
-    return count
+    writer.writerows([_cell(value) for value in row] for row in rows)
 
 
 def _cell(value: Stored) -> str:

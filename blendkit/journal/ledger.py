@@ -189,10 +189,9 @@ class Ledger:
     def count(self, kind: type[Record], /, **equal: Any) -> int:
         """How many hold after corrections; see `all`."""
         counted = f"SELECT count(*) FROM {kind.TABLE} AS this {_holding(kind, equal)}"
+        values = _looked_for(kind, equal)
         with self._lock, in_words(self.path):
-            found: int = self._connection.execute(counted, _looked_for(kind, equal)).fetchone()[
-                0
-            ]
+            found: int = self._connection.execute(counted, values).fetchone()[0]
         return found
 
     def get(self, kind: type[AnyRecord], id: str) -> AnyRecord:
@@ -276,8 +275,12 @@ def insert(
         "withdrawn": int(withdrawn),
         **values,
     }
+    put_row(connection, kind.TABLE, row)
+    return read(kind, row)
+
+
+def put_row(connection: sqlite3.Connection, table: str, row: Mapping[str, Stored]) -> None:
+    """Write a whole row as it is."""
     names = ", ".join(f'"{name}"' for name in row)
     places = ", ".join("?" for _ in row)
-    insert = f"INSERT INTO {kind.TABLE} ({names}) VALUES ({places})"
-    connection.execute(insert, list(row.values()))
-    return read(kind, row)
+    connection.execute(f"INSERT INTO {table} ({names}) VALUES ({places})", list(row.values()))

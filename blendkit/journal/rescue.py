@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import itertools
-import os
 import shutil
-import tempfile
 from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 
 from blendkit.foundation.errors import Problem
-from blendkit.journal.copies import copies, give_name, journal_path
+from blendkit.foundation.whole_files import give_name, put_on_disk, unfinished
+from blendkit.journal.copies import copies, journal_path
 from blendkit.journal.faults import CannotJournal, JournalDamaged, JournalNewer, in_words
 from blendkit.journal.opening import look_at
 from blendkit.journal.store import Journal, open_journal
@@ -43,16 +42,11 @@ def reopen_from_copy(folder: Path | None = None, copy: Path | None = None) -> Jo
     with in_words(path):
         _refuse_sound(path)
         chosen = _newest_sound(path, [copy] if copy else copies(path.parent))
-        handle, temporary = tempfile.mkstemp(dir=path.parent, suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as target, chosen.open("rb") as source:
-                shutil.copyfileobj(source, target)
-                target.flush()
-                os.fsync(target.fileno())
+        with unfinished(path.parent) as part:
+            shutil.copyfile(chosen, part)
+            put_on_disk(part)
             there = _set_aside(path)
-            give_name(Path(temporary), path)
-        finally:
-            Path(temporary).unlink(missing_ok=True)
+            give_name(part, path)
     journal = open_journal(folder)
     journal.warn(f"Opened from {chosen}. The file that could not be opened is in {there}.")
     return journal

@@ -32,6 +32,7 @@ from blendkit.journal.exchange import (
     READ_ME,
     table_columns,
 )
+from blendkit.journal.ledger import put_row
 from blendkit.journal.records import KINDS
 from blendkit.journal.rows import Stored, read
 from blendkit.journal.store import Journal
@@ -264,11 +265,8 @@ def _insert(
 ) -> Iterator[Problem]:
     """Put rows in, those first that others correct."""
     for row in sorted(rows, key=lambda row: (row["turn"], row["id"])):
-        names = ", ".join(f'"{name}"' for name in row)
-        places = ", ".join("?" for _ in row)
-        insert = f"INSERT INTO {table} ({names}) VALUES ({places})"
         try:
-            connection.execute(insert, list(row.values()))
+            put_row(connection, table, row)
         except sqlite3.IntegrityError as error:
             where = f"{table}.csv, the row {row['id']}"
             yield Problem(where, str(error), "a row that keeps the journal's rules")
