@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -36,7 +37,7 @@ from blendkit.materials import catalogue
 
 FloatArray = npt.NDArray[np.float64]
 
-_HELD_UNTIL = 4.0  # a quarter left
+HELD_UNTIL = 4.0  # a quarter left
 
 
 @dataclass(frozen=True, eq=False)
@@ -204,39 +205,16 @@ def _film(
     undescribed: Mapping[str, float],
 ) -> Film:
     moles = by_oil.sum(axis=0)
-    carrier_moles = sum(amount for amount, _, _ in staying)
-    carrier_volume = sum(amount * volume for amount, volume, _ in staying)
-    # without any carrier the interaction never counts, but arrays want a number
-    parts = {KIND_OF_WHAT_STAYS: 1.0} if carrier_volume == 0 else {}
-    for amount, volume, kind in staying:
-        if carrier_volume > 0:
-            parts[kind] = parts.get(kind, 0.0) + amount * volume / carrier_volume
-    classes = tuple(each.chemical_class for each in molecules)
+    around = _surroundings(molecules, staying)
+    alone = rates_alone(molecules, conditions)
     volumes = np.array([each.molar_volume_m3_per_mol for each in molecules])
-    chi = np.zeros(len(molecules))
-    spread = np.zeros(len(molecules))
-    for kind, share in parts.items():
-        dilute, of_class = dilute_activity(kind, classes)
-        chi += share * film_rates.interaction_from_dilute(
-            dilute, volumes, molar_volume_of(kind)
-        )
-        spread += share * of_class
-    mean_volume = carrier_volume / carrier_moles if carrier_moles else 1e-3
-    masses = np.array([each.molar_mass_kg_per_mol for each in molecules]) * G_PER_KG
-    enthalpies = np.array([each.enthalpy_j_per_mol for each in molecules])
-    away = 1 / REFERENCE_TEMPERATURE_K - 1 / conditions.temperature_k
-    pressures = np.array([each.vapour_pressure_pa for each in molecules])
-    pressures = pressures * np.exp(enthalpies / GAS_CONSTANT_J_PER_MOL_K * away)
-    speeds = film_rates.gas_side_coefficient(masses, conditions.air_speed_m_per_s)
-    evaporation = film_rates.evaporation_rate(speeds, pressures, conditions.temperature_k)
-    uptake = np.zeros(len(molecules))
-    if conditions.surface == "skin":
-        uptake = film_rates.skin_uptake_rate([each.log_kow for each in molecules], masses)
-    at_unit_activity = evaporation + uptake
+    at_unit_activity = alone.evaporation + alone.uptake
     activity = held_activity(
         moles,
         at_unit_activity,
-        lambda left: film_rates.flory_huggins(left, carrier_moles, volumes, mean_volume, chi),
+        lambda left: film_rates.flory_huggins(
+            left, around.moles, volumes, around.molar_volume, around.interactions
+        ),
     )
     return Film(
         conditions=conditions,
@@ -246,18 +224,89 @@ def _film(
         notes=notes,
         moles=moles,
         share_of_oil=by_oil / moles,
-        carrier_moles=carrier_moles,
-        vapour_pressures_pa=pressures,
-        evaporation=evaporation,
-        uptake=uptake,
+        carrier_moles=around.moles,
+        vapour_pressures_pa=alone.vapour_pressures_pa,
+        evaporation=alone.evaporation,
+        uptake=alone.uptake,
         activity=activity,
         loss_rates=activity * at_unit_activity / conditions.clock_factor,
         molar_volumes=volumes,
-        interactions=chi,
-        carrier_molar_volume=mean_volume,
-        activity_spread=np.exp(spread),
+        interactions=around.interactions,
+        carrier_molar_volume=around.molar_volume,
+        activity_spread=around.activity_spread,
         undescribed=undescribed,
     )
+
+
+class _Surroundings(NamedTuple):
+    """What the volatile molecules lie in: carrier, and what of the oils cannot evaporate.
+
+    Amount [mol/m2] and mean molar volume [m3/mol]; Flory's chi with each molecule, and how many
+    times higher or lower its activity coefficient may be, shape (n,). [-]
+    """
+
+    moles: float
+    molar_volume: float
+    interactions: FloatArray
+    activity_spread: FloatArray
+
+
+def _surroundings(
+    molecules: Sequence[Molecule], staying: Sequence[tuple[float, float, str]]
+) -> _Surroundings:
+    moles = sum(amount for amount, _, _ in staying)
+    whole = sum(amount * volume for amount, volume, _ in staying)
+    # without any carrier the interaction never counts, but arrays want a number
+    by_kind = {KIND_OF_WHAT_STAYS: 1.0} if whole == 0 else {}
+    for amount, volume, kind in staying:
+        if whole > 0:
+            by_kind[kind] = by_kind.get(kind, 0.0) + amount * volume / whole
+    classes = tuple(each.chemical_class for each in molecules)
+    volumes = np.array([each.molar_volume_m3_per_mol for each in molecules])
+    chi, log_spread = np.zeros((2, len(molecules)))
+    for kind, share in by_kind.items():
+        dilute, log_spread_of_class = dilute_activity(kind, classes)
+        chi += share * film_rates.interaction_from_dilute(
+            dilute, volumes, molar_volume_of(kind)
+        )
+        log_spread += share * log_spread_of_class
+    return _Surroundings(moles, whole / moles if moles else 1e-3, chi, np.exp(log_spread))
+
+
+class Rates(NamedTuple):
+    """How fast molecules leave, were each of them alone; arrays of shape (n,).
+
+    Attributes
+    ----------
+    vapour_pressures_pa : ndarray
+        Of the pure liquid. [Pa]
+    evaporation, uptake : ndarray
+        Loss to the air, and into the skin; 0 on a blotter. [mol/m2/s]
+    """
+
+    vapour_pressures_pa: FloatArray
+    evaporation: FloatArray
+    uptake: FloatArray
+
+
+def rates_alone(molecules: Sequence[Molecule], conditions: Conditions) -> Rates:
+    """How fast each of some molecules would leave, were it the whole film.
+
+    Vapour pressures are carried from 25 degrees Celsius by Clausius-Clapeyron, with a constant
+    enthalpy of vaporisation.
+    """
+    molar_masses_g = np.array([each.molar_mass_kg_per_mol for each in molecules]) * G_PER_KG
+    enthalpies = np.array([each.enthalpy_j_per_mol for each in molecules])
+    away = 1 / REFERENCE_TEMPERATURE_K - 1 / conditions.temperature_k
+    pressures = np.array([each.vapour_pressure_pa for each in molecules])
+    pressures = pressures * np.exp(enthalpies / GAS_CONSTANT_J_PER_MOL_K * away)
+    speeds = film_rates.gas_side_coefficient(molar_masses_g, conditions.air_speed_m_per_s)
+    evaporation = film_rates.evaporation_rate(speeds, pressures, conditions.temperature_k)
+    uptake = np.zeros(len(molecules))
+    if conditions.surface == "skin":
+        log_kow = [each.log_kow for each in molecules]
+        uptake = film_rates.skin_uptake_rate(log_kow, molar_masses_g)
+    return Rates(pressures, evaporation, uptake)
 
 
 def held_activity(
@@ -290,7 +339,7 @@ def held_activity(
     places, weights = np.polynomial.legendre.leggauss(3)
     for _ in range(3):
         rates = held * at_unit_activity
-        clocks = math.log(_HELD_UNTIL) / rates[:, None] * (1 + places) / 2
+        clocks = math.log(HELD_UNTIL) / rates[:, None] * (1 + places) / 2
         along = moles * np.exp(-rates * clocks[..., None])
         held = np.einsum("ipi,p->i", activity_at(along), weights / 2)
     return np.asarray(held)

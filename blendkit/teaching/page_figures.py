@@ -21,14 +21,15 @@ from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade_draws import Uncertainty, even_normals
 from blendkit.evaporation.molecules import (
     KIND_OF_WHAT_STAYS,
+    MakeUp,
     Molecule,
     dilute_activity,
     kind_of_carrier,
     make_up,
     molar_volume_of,
 )
-from blendkit.evaporation.vapour import REFERENCE_TEMPERATURE_K
-from blendkit.foundation.units import G_PER_KG, GAS_CONSTANT_J_PER_MOL_K
+from blendkit.evaporation.wear import HELD_UNTIL, rates_alone
+from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K
 from blendkit.teaching.class_document import ClassPlan
 
 DRAWS, SEED = 64, 1
@@ -60,16 +61,7 @@ def page_figures(plan: ClassPlan) -> dict[str, Any]:
     kinds = [*dict.fromkeys([KIND_OF_WHAT_STAYS, *(kind_of[c.id] for c in plan.carriers)])]
     uncertainty = Uncertainty()
     return {
-        "oils": [
-            {
-                "holds": [[place[m], _short(mass)] for m, mass in each.volatile],
-                "stays": [
-                    _short(sum(mass / molar for molar, _, mass in each.staying)),
-                    _short(sum(mass / molar * volume for molar, volume, mass in each.staying)),
-                ],
-            }
-            for each in made
-        ],
+        "oils": [_oil(each, place) for each in made],
         "carriers": [
             {
                 "molarMass": _short(each.molar_mass_kg_per_mol),
@@ -85,7 +77,7 @@ def page_figures(plan: ClassPlan) -> dict[str, Any]:
         "temperature": conditions.temperature_k,
         "gasConstant": GAS_CONSTANT_J_PER_MOL_K,
         "exponent": fade.STRENGTH_EXPONENT,
-        "heldUntil": 4.0,
+        "heldUntil": HELD_UNTIL,
         "hours": [_short(hour) for hour in fade.hours_until(LAST_HOUR).tolist()],
         "air": math.log(uncertainty.air),
         "load": math.log(uncertainty.load),
@@ -97,6 +89,16 @@ def page_figures(plan: ClassPlan) -> dict[str, Any]:
         "normals": base64.b64encode(
             page_normals(len(classes), len(molecules)).tobytes()
         ).decode(),
+    }
+
+
+def _oil(made: MakeUp, place: Mapping[Molecule, int]) -> dict[str, Any]:
+    return {
+        "holds": [[place[molecule], _short(mass)] for molecule, mass in made.volatile],
+        "stays": [
+            _short(sum(mass / molar for molar, _, mass in made.staying)),
+            _short(sum(mass / molar * volume for molar, volume, mass in made.staying)),
+        ],
     }
 
 
@@ -112,15 +114,8 @@ def _molecules(
     kinds: Sequence[str],
     conditions: Conditions,
 ) -> list[list[Any]]:
-    masses = np.array([m.molar_mass_kg_per_mol for m in molecules]) * G_PER_KG
+    alone = rates_alone(molecules, conditions)
     volumes = np.array([m.molar_volume_m3_per_mol for m in molecules])
-    enthalpies = np.array([m.enthalpy_j_per_mol for m in molecules])
-    away = 1 / REFERENCE_TEMPERATURE_K - 1 / conditions.temperature_k
-    pressures = np.array([m.vapour_pressure_pa for m in molecules])
-    pressures = pressures * np.exp(enthalpies / GAS_CONSTANT_J_PER_MOL_K * away)
-    speeds = film_rates.gas_side_coefficient(masses, conditions.air_speed_m_per_s)
-    evaporation = film_rates.evaporation_rate(speeds, pressures, conditions.temperature_k)
-    uptake = film_rates.skin_uptake_rate([m.log_kow for m in molecules], masses)
     names = tuple(m.chemical_class for m in molecules)
     by_kind = [dilute_activity(kind, names) for kind in kinds]
     chi = [
@@ -129,8 +124,13 @@ def _molecules(
     ]
     return [
         [
-            *map(_short, (masses[i] / G_PER_KG, volumes[i], pressures[i], evaporation[i])),
-            *map(_short, (uptake[i], enthalpies[i], math.log(each.uncertainty_factor))),
+            _short(each.molar_mass_kg_per_mol),
+            _short(each.molar_volume_m3_per_mol),
+            _short(alone.vapour_pressures_pa[i]),
+            _short(alone.evaporation[i]),
+            _short(alone.uptake[i]),
+            _short(each.enthalpy_j_per_mol),
+            _short(math.log(each.uncertainty_factor)),
             classes.index(each.chemical_class),
             [_short(of[i]) for of in chi],
             [_short(spread[i]) for _, spread in by_kind],
