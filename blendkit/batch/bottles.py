@@ -34,15 +34,13 @@ class Bottles:
         return f"{self.count} × {show(self.bottle_m3 * ML_PER_M3, 4)} mL"
 
 
-def read_bottles(text: str, *, name: str = "bottles") -> tuple[Bottles, ...]:
+def read_bottles(text: str) -> tuple[Bottles, ...]:
     """How many bottles of which sizes.
 
     Parameters
     ----------
     text : str
         Such as "8 × 10 mL + 4 × 30 mL", also with x or * and commas; "30 mL" is one bottle.
-    name : str, optional
-        What the text is, for the message.
 
     Returns
     -------
@@ -61,29 +59,29 @@ def read_bottles(text: str, *, name: str = "bottles") -> tuple[Bottles, ...]:
     """
     parts = [part for part in _BETWEEN.split(str(text).strip()) if part]
     if not parts:
-        raise BadNumber([Problem(name, quoted(text), _NEEDED)])
+        raise BadNumber([Problem("bottles", quoted(text), _NEEDED)])
     problems: list[Problem] = []
     counts: dict[float, int] = {}
     for part in parts:
-        if some := attempt(problems, _read_part, part, name):
+        if some := attempt(problems, _read_part, part):
             counts[some.bottle_m3] = counts.get(some.bottle_m3, 0) + some.count
     if problems:
         raise BadNumber(problems)
     return tuple(Bottles(count, bottle_m3) for bottle_m3, count in counts.items())
 
 
-def _read_part(part: str, name: str) -> Bottles:
+def _read_part(part: str) -> Bottles:
     found = _COUNT_AND_SIZE.fullmatch(part)
     if found is None:
-        raise BadNumber([Problem(name, quoted(part), _NEEDED)])
+        raise BadNumber([Problem("bottles", quoted(part), _NEEDED)])
     count = int(found["count"] or 1)
-    bottle_m3 = to_si(found["size"], "m**3", name=f"{name}, size")
+    bottle_m3 = to_si(found["size"], "m**3", name="bottles, size")
     if not 1 <= count <= MOST_BOTTLES:
         needed = f"a whole number of bottles from 1 to {MOST_BOTTLES}"
-        raise BadNumber([Problem(name, quoted(part), needed)])
+        raise BadNumber([Problem("bottles", quoted(part), needed)])
     if not 0 < bottle_m3 <= LARGEST_BOTTLE_M3:
         needed = f"bottles above 0 and up to {show(LARGEST_BOTTLE_M3 * ML_PER_M3)} mL"
-        raise BadNumber([Problem(f"{name}, size", quoted(part), needed)])
+        raise BadNumber([Problem("bottles, size", quoted(part), needed)])
     return Bottles(count, bottle_m3)
 
 

@@ -13,17 +13,21 @@ from dataclasses import dataclass
 from blendkit.batch.bottles import Bottles
 from blendkit.batch.master import Master
 from blendkit.batch.scaling import Batch, pours
-from blendkit.batch.stock import Layer, OnShelf, Use, split, uses_of
+from blendkit.batch.stock import Layer, OnShelf, needed_m3, split, uses_of
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
-from blendkit.foundation.units import ML_PER_M3, is_positive_number, show, to_si
+from blendkit.foundation.units import (
+    ML_PER_M3,
+    SECONDS_PER_HOUR,
+    is_positive_number,
+    show,
+    to_si,
+)
 from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import Carrier
-from blendkit.materials.shelf import shelf_id
 
 NO_PRICE = "no price on record"
 KINDS = ("oil", "carrier", "packaging", "labour")
-_SECONDS_PER_HOUR = 3600.0
 
 
 @dataclass(frozen=True)
@@ -169,7 +173,7 @@ def packaging(name: str, each: str | None, count: int) -> Extra:
     return Extra("packaging", name, float(count), money if money and money.amount else None)
 
 
-def labour(hours: str, rate: str, name: str = "Labour") -> Extra:
+def labour(hours: str, rate: str) -> Extra:
     """Time at an hourly rate: `labour("2 h", "15 EUR")`.
 
     Raises
@@ -178,13 +182,13 @@ def labour(hours: str, rate: str, name: str = "Labour") -> Extra:
         No time of 0 or more, or no amount of money.
     """
     problems: list[Problem] = []
-    seconds = attempt(problems, to_si, hours, "s", name=f"{name}, time")
+    seconds = attempt(problems, to_si, hours, "s", name="Labour, time")
     if seconds is not None and seconds < 0:
-        problems.append(Problem(f"{name}, time", quoted(hours), "0 h or more"))
-    money = attempt(problems, read_money, rate, name=f"{name}, for an hour")
+        problems.append(Problem("Labour, time", quoted(hours), "0 h or more"))
+    money = attempt(problems, read_money, rate, name="Labour, for an hour")
     if problems or seconds is None:
         raise BadNumber(problems)
-    return Extra("labour", name, seconds / _SECONDS_PER_HOUR, money)
+    return Extra("labour", "Labour", seconds / SECONDS_PER_HOUR, money)
 
 
 def cost(
@@ -214,13 +218,9 @@ def cost(
     """
     read_currency(currency)
     problems: list[Problem] = []
-    uses: dict[str, Use] = {}
-    for use in uses_of(batch):
-        held = shelf_id(use.material)
-        before_m3 = uses[held].volume_m3 if held in uses else 0.0
-        uses[held] = use._replace(material=held, volume_m3=before_m3 + use.volume_m3)
     lines = [
-        _material_line(use, there.get(name), currency, problems) for name, use in uses.items()
+        _material_line(name, volume_m3, there.get(name), currency, problems)
+        for name, volume_m3 in needed_m3(uses_of(batch)).items()
     ]
     lines += [_extra_line(extra, currency, problems) for extra in extras]
     if problems:
@@ -243,11 +243,15 @@ def _shares(batch: Batch | Master) -> tuple[tuple[Bottles, ...], tuple[float, ..
 
 
 def _material_line(
-    use: Use, there: OnShelf | None, currency: str, problems: list[Problem]
+    name: str,
+    volume_m3: float,
+    there: OnShelf | None,
+    currency: str,
+    problems: list[Problem],
 ) -> CostLine:
-    held = material(use.material)
-    layers, _ = split(there.layers if there else (), use.volume_m3)
-    lacking_m3 = use.volume_m3 - sum(layer.volume_m3 for layer in layers)
+    held = material(name)
+    layers, _ = split(there.layers if there else (), volume_m3)
+    lacking_m3 = volume_m3 - sum(layer.volume_m3 for layer in layers)
     remarks = []
     if lacking_m3 > 1e-12:
         newest = there.newest_price if there else None
@@ -265,9 +269,9 @@ def _material_line(
         remarks.insert(0, f"{NO_PRICE}{part}")
     return CostLine(
         kind="carrier" if isinstance(held, Carrier) else "oil",
-        material=use.material,
+        material=name,
         name=held.name,
-        amount=_ml(use.volume_m3),
+        amount=_ml(volume_m3),
         cost=sum(_cost_of(layer) for layer in priced) if priced else None,
         arithmetic=" + ".join(_arithmetic(layer) for layer in _joined(priced)),
         remark="; ".join(remarks),

@@ -32,7 +32,7 @@ from blendkit.batch.weighing import (
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import Filling, fill
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
-from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.materials.amounts import as_volume, read_amount
 from blendkit.skin.check import rules_for
 from blendkit.skin.limits import Finding, findings_of
@@ -269,9 +269,10 @@ def pours(batch: Batch) -> tuple[Pour, ...]:
     """How much goes into each bottle, to the same level as in the blend's own."""
     density, level = batch.filling.mass_kg / batch.filling.volume_m3, fill_level(batch.blend)
     return tuple(
-        Pour(some.bottle_m3, some.count, volume_m3, volume_m3 * density)
+        Pour(
+            some.bottle_m3, some.count, some.bottle_m3 * level, some.bottle_m3 * level * density
+        )
         for some in batch.bottles
-        for volume_m3 in (some.bottle_m3 * level,)
     )
 
 
@@ -304,7 +305,8 @@ def _batch(
 
 
 def _how_much(batch: Batch) -> list[str]:
-    made = f"{show(batch.volume_m3 * ML_PER_M3, 4)} mL ({show(batch.exact_mass_kg * 1e3, 4)} g)"
+    volume, mass = batch.volume_m3 * ML_PER_M3, batch.exact_mass_kg * G_PER_KG
+    made = f"{show(volume, 4)} mL ({show(mass, 4)} g)"
     told = [f"Makes {made}, {show(batch.times, 4)} times the one bottle."]
     if batch.limited_by:
         name = next(w.name for w in batch.weighings if w.material == batch.limited_by)
@@ -324,7 +326,7 @@ def _how_much(batch: Batch) -> list[str]:
 
 def _what_the_scale_does(batch: Batch) -> list[str]:
     told = [
-        f"{each.name} rounds to nothing ({show(each.exact_mass_kg * 1e3, 2)} g wanted): "
+        f"{each.name} rounds to nothing ({show(each.exact_mass_kg * G_PER_KG, 2)} g wanted): "
         "make a larger batch, count drops, or take a finer scale."
         for each in batch.weighings
         if not each.mass_kg

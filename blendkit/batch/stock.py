@@ -97,9 +97,9 @@ class OnShelf:
     remark: str
 
 
-def uses_of(batch: Batch | Master, name: str = "", at: datetime | None = None) -> list[Use]:
-    """What a batch takes off the shelf, as measured out; a master takes its carriers too."""
-    at = at or moment(datetime.now())
+def uses_of(batch: Batch | Master, name: str = "") -> list[Use]:
+    """What a batch takes off the shelf now; a master takes the carriers of its dilutions too."""
+    at = moment(datetime.now())
     rows = [Use(each.material, each.volume_m3, at, name) for each in batch.weighings]
     if isinstance(batch, Master):
         rows += [
@@ -184,14 +184,21 @@ def stock(
     }
 
 
-def missing(uses: Iterable[Use], there: Mapping[str, OnShelf]) -> dict[str, float]:
-    """What a batch needs beyond what is left, by shelf id. [m3]"""
+def needed_m3(uses: Iterable[Use]) -> dict[str, float]:
+    """What some uses come to, by shelf id: own lots are taken off their oil. [m3]"""
     needed: dict[str, float] = {}
     for use in uses:
         name = shelf_id(use.material)
         needed[name] = needed.get(name, 0.0) + use.volume_m3
+    return needed
+
+
+def missing(uses: Iterable[Use], there: Mapping[str, OnShelf]) -> dict[str, float]:
+    """What a batch needs beyond what is left, by shelf id. [m3]"""
     left = {name: max(row.left_m3, 0.0) for name, row in there.items()}
-    lacking = {name: volume_m3 - left.get(name, 0.0) for name, volume_m3 in needed.items()}
+    lacking = {
+        name: volume_m3 - left.get(name, 0.0) for name, volume_m3 in needed_m3(uses).items()
+    }
     return {name: volume_m3 for name, volume_m3 in lacking.items() if volume_m3 > _NOTHING_M3}
 
 

@@ -66,7 +66,9 @@ class Weighing:
     @property
     def half_step_percent(self) -> float:
         """The same as a share of this material; infinite where the scale shows 0. [%]"""
-        return self._percent(self.half_step_kg)
+        if self.half_step_kg == 0:
+            return 0.0
+        return self.half_step_kg / self.mass_kg * 100 if self.mass_kg else math.inf
 
     @property
     def standard_uncertainty_kg(self) -> float:
@@ -89,11 +91,6 @@ class Weighing:
         if self.drops is not None:
             return counted(self.drops, "drop")
         return f"{self.mass_kg * G_PER_KG:.{_decimals(self.step_kg)}f} g"
-
-    def _percent(self, part_kg: float) -> float:
-        if part_kg == 0:
-            return 0.0
-        return part_kg / self.mass_kg * 100 if self.mass_kg else math.inf
 
 
 def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:

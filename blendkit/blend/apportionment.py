@@ -187,8 +187,8 @@ def _settle_notes(
         settled |= {note: fixed[note] for note in short} if short else shares
 
 
-def exact_totals(shares: Sequence[Fraction], near: int, within: float = 0.1) -> list[int]:
-    """Totals at which every share is a whole number of drops.
+def exact_totals(shares: Sequence[Fraction], near: int) -> list[int]:
+    """Totals within a tenth of a wish at which every share is a whole number of drops.
 
     Parameters
     ----------
@@ -196,8 +196,6 @@ def exact_totals(shares: Sequence[Fraction], near: int, within: float = 0.1) -> 
         Summing to 1.
     near : int
         The total wished for.
-    within : float, optional
-        How far away a total may lie, as a fraction of `near`.
 
     Returns
     -------
@@ -210,9 +208,8 @@ def exact_totals(shares: Sequence[Fraction], near: int, within: float = 0.1) -> 
     [40, 45]
     """
     step = math.lcm(*(share.denominator for share in shares))
-    reach = Fraction(str(within))
-    lowest = math.ceil(near * (1 - reach) / step)
-    highest = math.floor(near * (1 + reach) / step)
+    lowest = math.ceil(Fraction(9 * near, 10 * step))
+    highest = math.floor(Fraction(11 * near, 10 * step))
     totals = [step * count for count in range(max(lowest, 1), highest + 1)]
     return sorted(totals, key=lambda total: (abs(total - near), total))
 

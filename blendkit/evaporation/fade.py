@@ -32,10 +32,10 @@ from blendkit.evaporation.film import film_amounts, film_amounts_stepped, film_s
 from blendkit.evaporation.wear import Film, film_of
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import SECONDS_PER_HOUR
 
 FloatArray = npt.NDArray[np.float64]
 
-SECONDS_PER_HOUR = 3600.0
 LONGEST_HOURS = 72.0
 # Exponents read for single odours run from 0.2 to 0.8; compiled ones lie near 0.35 (memory)
 STRENGTH_EXPONENT = 0.35

@@ -17,12 +17,12 @@ import numpy.typing as npt
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.fade import LONGEST_HOURS, SECONDS_PER_HOUR, STRENGTH_EXPONENT
+from blendkit.evaporation.fade import LONGEST_HOURS, STRENGTH_EXPONENT
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.wear import Film, film_of
 from blendkit.foundation.errors import Problem, near_miss, quoted
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import show
+from blendkit.foundation.units import SECONDS_PER_HOUR, show
 from blendkit.materials import catalogue
 
 FloatArray = npt.NDArray[np.float64]

@@ -17,12 +17,12 @@ import numpy as np
 import numpy.typing as npt
 
 from blendkit.foundation import data
+from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent
 
 FloatArray = npt.NDArray[np.float64]
 
-_KG_PER_M3_FROM_G_PER_ML = 1000.0
 _UNDESCRIBED_FACTOR = 4.0  # about the spread of pressures within one oil (judgement)
 # What stays of an oil is long-chained wax and resin, and behaves like a carrier (judgement)
 KIND_OF_WHAT_STAYS = "oleic triglyceride"
@@ -137,7 +137,7 @@ def _molecule(constituent_id: str) -> Molecule:
 @cache
 def _figures(quantity: str) -> Mapping[str, float]:
     """A figure for every constituent; where unknown, the median of its class or of all."""
-    factor = _KG_PER_M3_FROM_G_PER_ML if quantity == "density" else 1.0
+    factor = KG_PER_M3_PER_G_PER_ML if quantity == "density" else 1.0
     used = data.table("constituent_figures").query("quantity == @quantity and used == 'yes'")
     own = used.set_index("constituent")["value"].groupby(level=0).first()
     known = data.table("constituents").set_index("id")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import shutil
-from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 
@@ -20,8 +19,8 @@ SET_ASIDE = "journal set aside"
 _NEIGHBOURS = ("", "-wal", "-shm", "-journal")
 
 
-def reopen_from_copy(folder: Path | None = None, copy: Path | None = None) -> Journal:
-    """Open a copy in place of a journal that cannot be opened.
+def reopen_from_copy(folder: Path | None = None) -> Journal:
+    """Open the newest sound daily copy in place of a journal that cannot be opened.
 
     Close the journal in other notebooks first. The file that cannot be opened is moved to a
     folder of its own, with whatever was written since the copy.
@@ -30,8 +29,6 @@ def reopen_from_copy(folder: Path | None = None, copy: Path | None = None) -> Jo
     ----------
     folder : Path, optional
         Instead of the maker's folder.
-    copy : Path, optional
-        Instead of the newest sound daily copy.
 
     Raises
     ------
@@ -41,7 +38,7 @@ def reopen_from_copy(folder: Path | None = None, copy: Path | None = None) -> Jo
     path = journal_path(folder)
     with in_words(path):
         _refuse_sound(path)
-        chosen = _newest_sound(path, [copy] if copy else copies(path.parent))
+        chosen = _newest_sound_copy(path)
         with unfinished(path.parent) as part:
             shutil.copyfile(chosen, part)
             put_on_disk(part)
@@ -67,10 +64,10 @@ def _refuse_sound(path: Path) -> None:
         raise CannotJournal([Problem(str(path), "a sound journal", "a damaged one", fix)])
 
 
-def _newest_sound(path: Path, candidates: Iterable[Path]) -> Path:
-    for candidate in candidates:
-        if _is_sound(candidate):
-            return candidate
+def _newest_sound_copy(path: Path) -> Path:
+    for copy in copies(path.parent):
+        if _is_sound(copy):
+            return copy
     needed = "a sound copy to open instead"
     fix = "Rename the file, and a new journal begins in its place. Nothing was changed."
     raise CannotJournal([Problem(str(path.parent), "no sound copy", needed, fix)])

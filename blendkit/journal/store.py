@@ -82,30 +82,25 @@ class Journal(Ledger):
         document: Mapping[str, Any],
         why: str = "",
         at: datetime | None = None,
-        note: str = "",
     ) -> Version:
         """Begin a blend with its first version."""
-        blend = Blend(name=name, made_at=at or now(), note=note)
-        blend_row = written(blend)
+        blend = Blend(name=name, made_at=at or now())
+        row = written(blend)  # refused before anything is begun
         with self.transaction() as connection:
-            blend = insert(connection, Blend, blend_row)
+            blend = insert(connection, Blend, row)
             first = Version(blend_id=blend.id, number=1, document=dict(document), why=why,
                             made_at=blend.made_at)  # fmt: skip
             return insert(connection, Version, written(first))
 
     def new_version(
-        self,
-        parent: Version,
-        document: Mapping[str, Any],
-        why: str = "",
-        at: datetime | None = None,
+        self, parent: Version, document: Mapping[str, Any], why: str = ""
     ) -> Version:
         """Keep a new version of a blend, under the blend's next number."""
         with self.transaction() as connection:
             highest = "SELECT max(number) FROM versions WHERE blend_id = ?"
             number = connection.execute(highest, (parent.blend_id,)).fetchone()[0] or 0
             version = Version(blend_id=parent.blend_id, number=number + 1, why=why,
-                              document=dict(document), made_at=at or now(),
+                              document=dict(document), made_at=now(),
                               parent_id=parent.id)  # fmt: skip
             return insert(connection, Version, written(version))
 

@@ -21,6 +21,7 @@ GENERAL_CAUTIONS = (
     "This sheet is no skin assessment: your suppliers' certificates, local law and a "
     "qualified assessor decide.",
 )
+_NEAR_ENOUGH = 0.02  # of an oil's share of the drops (judgement)
 _AT_THE_BENCH = (
     "sun",
     "nut and seed allergy",
@@ -92,21 +93,19 @@ def bench_cautions(filling: Filling) -> list[str]:
     return [*found, *GENERAL_CAUTIONS]
 
 
-def sniff_test(filling: Filling, accept_error: float = 0.02) -> Miniature | None:
+def sniff_test(filling: Filling) -> Miniature | None:
     """The whole-drop miniature to sniff before mixing, on one cotton round or blotter.
 
     Parameters
     ----------
     filling : Filling
-    accept_error : float, optional
-        How far an oil's share may lie from the blend's. [-]
 
     Returns
     -------
     Miniature or None
-        The smallest one near enough, or else the nearest there is; None where no small
-        number of drops holds every oil.
+        The smallest one whose shares lie near enough to the blend's, or else the nearest there
+        is; None where no small number of drops holds every oil.
     """
     copies = miniatures(filling)
-    near = [copy for copy in copies if copy.largest_error <= accept_error]
+    near = [copy for copy in copies if copy.largest_error <= _NEAR_ENOUGH]
     return next(iter(near or copies[-1:]), None)

@@ -37,6 +37,7 @@ from blendkit.making.bench_events import (
 from blendkit.making.mixture import Amount, Mixture, Plan, empty, is_oil
 from blendkit.materials.amounts import material
 
+LARGEST_AMOUNT_M3 = 0.02
 AGREES_WITHIN = 0.02  # a scale and a count nearer than this are said to agree (judgement)
 DOUBTFUL_FACTOR = 2.0  # beyond it the reading or the count is more likely wrong (judgement)
 
@@ -209,7 +210,7 @@ def _measured(mixture: Mixture, event: Measured) -> tuple[Mixture, str]:
 
 def _check_size(volume_m3: float, amount: str) -> None:
     """Refuse an amount that no bench holds, before it turns every figure into nonsense."""
-    if volume_m3 > 0.02:
+    if volume_m3 > LARGEST_AMOUNT_M3:
         fix = "Is the unit right?"
         raise BadNumber([Problem("amount", quoted(amount), "at most 20 litres", fix)])
 

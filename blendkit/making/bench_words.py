@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from blendkit.blend.drops import Filling
 from blendkit.foundation.errors import UnknownMaterial
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.making.bench_events import (
@@ -54,12 +55,8 @@ def line_in_words(bench: Bench, line: Line) -> str:
 
 
 def _start(event: Start) -> str:
-    name = event.document.get("name")
-    return f"Put a {event.document.get('bottle')} bottle on the bench{_for(name)}"
-
-
-def _for(name: object) -> str:
-    return f" for {name}" if name else ""
+    bottle, name = event.document.get("bottle"), event.document.get("name")
+    return f"Put a {bottle} bottle on the bench{f' for {name}' if name else ''}"
 
 
 def _spilled(event: Spilled) -> str:
@@ -91,10 +88,12 @@ def standing(mixture: Mixture) -> list[str]:
         room = show(mixture.room_m3 * ML_PER_M3)
         return [f"The bottle is empty: {room} mL to the mark."]
     has_carrier = mixture.carrier_m3 > 0
-    said = [f"Oils now: {_strengths(mixture)}." if has_carrier else "No carrier is in yet."]
+    said = [
+        f"Oils now: {strengths_in_words(mixture)}." if has_carrier else "No carrier is in yet."
+    ]
     room_ml = mixture.room_m3 * ML_PER_M3
     if room_ml > 0.001:
-        full = _strengths(mixture.filled_up())
+        full = strengths_in_words(mixture.filled_up())
         said.append(f"Room for {show(room_ml)} mL of carrier; filled up to the mark: {full}.")
     elif room_ml < -0.001:
         said.append(f"{show(-room_ml)} mL above the mark.")
@@ -103,11 +102,12 @@ def standing(mixture: Mixture) -> list[str]:
     return said
 
 
-def _strengths(mixture: Mixture) -> str:
+def strengths_in_words(held: Mixture | Filling) -> str:
+    """The strength on all three bases."""
     return (
-        f"{show(mixture.strength_by_drops * 100)} % by drops, "
-        f"{show(mixture.strength_by_volume * 100)} % by volume, "
-        f"{show(mixture.strength_by_mass * 100)} % by mass"
+        f"{show(held.strength_by_drops * 100)} % by drops, "
+        f"{show(held.strength_by_volume * 100)} % by volume, "
+        f"{show(held.strength_by_mass * 100)} % by mass"
     )
 
 

@@ -19,11 +19,10 @@ import pandas as pd
 
 from blendkit.foundation import data, keep
 from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.foundation.units import G_PER_KG, KG_PER_M3_PER_G_PER_ML
 from blendkit.materials.analyses import MOST_PERCENT, Analysis, read_analysis  # noqa: F401 - offered here as well
 from blendkit.materials.constituents import constituent
 
-_KG_PER_M3_FROM_G_PER_ML = ML_PER_M3 / G_PER_KG
 LOTS = "lots"
 OWN_MARK = "@"
 
@@ -254,7 +253,7 @@ def _carriers() -> dict[str, Carrier]:
 
 def _middle_density(row: Mapping[Hashable, Any]) -> float:
     middle: float = (row["density_low_g_per_ml"] + row["density_high_g_per_ml"]) / 2
-    return middle * _KG_PER_M3_FROM_G_PER_ML
+    return middle * KG_PER_M3_PER_G_PER_ML
 
 
 def _largest_first(shares: list[Share]) -> list[Share]:

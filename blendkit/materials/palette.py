@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
 from blendkit.materials.constituents import plain_name
@@ -12,6 +14,11 @@ ANY = "any"
 def all_oils() -> tuple[Oil, ...]:
     """Every oil on record, own lots among them."""
     return tuple(catalogue.oil(oil_id) for oil_id in catalogue.oil_ids())
+
+
+def names_of(oil_ids: Iterable[str]) -> str:
+    """What some oils are called, with commas between."""
+    return ", ".join(catalogue.oil(oil_id).name for oil_id in oil_ids)
 
 
 def families() -> list[str]:

@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from blendkit.batch.cost import Cost
+from blendkit.batch.cost import NO_PRICE, Cost
 from blendkit.batch.scaling import Batch
-from blendkit.batch.stock import OnShelf, Use
+from blendkit.batch.stock import OnShelf, Use, needed_m3
 from blendkit.foundation.money import Money
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.materials.amounts import material
-from blendkit.materials.shelf import shelf_id
 
 MOST_SHOWN = 2.0
 ENOUGH, LACKS = "enough", "lacks"
-NO_PRICE = "no price on record"
 
 
 def weighing_rows(batch: Batch) -> list[dict[str, Any]]:
@@ -37,30 +35,26 @@ def weighing_rows(batch: Batch) -> list[dict[str, Any]]:
 
 def shelf_rows(uses: Iterable[Use], there: Mapping[str, OnShelf]) -> list[dict[str, Any]]:
     """Rows for `shelf_chart`: how much of what a batch needs stands on the shelf."""
-    needed: dict[str, float] = {}
-    for use in uses:
-        name = shelf_id(use.material)
-        needed[name] = needed.get(name, 0.0) + use.volume_m3
     rows: list[dict[str, Any]] = []
-    for name, needed_m3 in needed.items():
+    for name, wanted_m3 in needed_m3(uses).items():
         left_m3 = there[name].left_m3 if name in there else 0.0
-        short_m3 = needed_m3 - max(left_m3, 0.0)
-        share = max(left_m3, 0.0) / needed_m3 if needed_m3 else MOST_SHOWN
+        short_m3 = wanted_m3 - max(left_m3, 0.0)
+        share = max(left_m3, 0.0) / wanted_m3 if wanted_m3 else MOST_SHOWN
         rows.append(
             {
                 "name": material(name).name,
                 "share": share,
                 "drawn": min(share, MOST_SHOWN),
                 "verdict": LACKS if short_m3 > 1e-12 else ENOUGH,
-                "words": _shelf_words(left_m3, needed_m3, short_m3),
+                "words": _shelf_words(left_m3, wanted_m3, short_m3),
             }
         )
     rows.sort(key=lambda row: row["share"])
     return [{"rank": rank, **row} for rank, row in enumerate(rows)]
 
 
-def _shelf_words(left_m3: float, needed_m3: float, short_m3: float) -> str:
-    needed = f"needs {show(needed_m3 * ML_PER_M3)} mL"
+def _shelf_words(left_m3: float, wanted_m3: float, short_m3: float) -> str:
+    needed = f"needs {show(wanted_m3 * ML_PER_M3)} mL"
     if left_m3 < 0:
         return f"{needed}, below nothing: count it"
     if short_m3 > 1e-12:

@@ -41,9 +41,9 @@ def bottle_list(mixture: Mixture) -> str:
     )
 
 
-def bench_lines(bench: Bench, times: Sequence[datetime], most: int = MOST_LINES) -> str:
+def bench_lines(bench: Bench, times: Sequence[datetime]) -> str:
     """The newest lines of the log, newest first, and how many more there are."""
-    shown = list(zip(bench.lines, times, strict=True))[-most:]
+    shown = list(zip(bench.lines, times, strict=True))[-MOST_LINES:]
     rows: list[dict[str, Any]] = [
         {
             "number": line.number,
@@ -59,7 +59,7 @@ def bench_lines(bench: Bench, times: Sequence[datetime], most: int = MOST_LINES)
     return render("bench_log", rows=rows, earlier=counted(earlier, "line") if earlier else "")
 
 
-def impression_list(impressions: Iterable[Impression], most: int = MOST_LINES) -> str:
+def impression_list(impressions: Iterable[Impression]) -> str:
     """What was smelt of a bottle, newest first."""
     known = sorted(impressions, key=lambda one: (one.happened_at, one.turn), reverse=True)
     rows = [
@@ -72,7 +72,7 @@ def impression_list(impressions: Iterable[Impression], most: int = MOST_LINES) -
             "minutes": "" if one.minutes is None else f"{show(one.minutes)} min",
             "words": one.words,
         }
-        for one in known[:most]
+        for one in known[:MOST_LINES]
     ]
     earlier = len(known) - len(rows)
     return render("impressions", rows=rows, earlier=earlier)

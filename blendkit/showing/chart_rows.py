@@ -12,17 +12,20 @@ import numpy as np
 
 from blendkit.blend.drops import Filling
 from blendkit.evaporation.fade import Forecast
+from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import show
-from blendkit.materials.catalogue import Oil, mean_vapour_pressure_pa, oil
+from blendkit.materials.catalogue import Oil, mean_vapour_pressure_pa
 from blendkit.materials.constituents import constituent
+from blendkit.materials.palette import names_of
 from blendkit.showing.words import share_in_words
 from blendkit.skin.limits import Finding
 
 DATA = "rows"
-_NOTES = ["top", "middle", "base"]
 EVAPORATES, STAYS, UNDESCRIBED = "evaporates", "does not evaporate", "not described"
 LAW, ADVICE = "law or standard", "advice"
 MOST_SHOWN = 3.0  # longer bars are drawn to here; their words say how long they are
+_MOST_LIMITS = 24
+_SMALLEST_SHARE = 0.005  # of an oil; less is no circle that could be seen
 _AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
 NOW, HELD = "now", "held for comparison"
 _DAY_VALUES = ("hours", "strength", "lowest", "low", "high", "highest")
@@ -44,7 +47,7 @@ def ratio_rows(filling: Filling) -> list[dict[str, Any]]:
     rows = []
     longest = max(max(p.drops or 0, p.wished_drops or 0) for p in filling.oils)
     reach = next((step for step in _AXIS_ENDS if step >= longest * 1.2), longest * 1.2)
-    top_first = sorted(filling.oils, key=lambda portion: _NOTES.index(portion.note))
+    top_first = sorted(filling.oils, key=lambda portion: NOTES.index(portion.note))
     for rank, portion in enumerate(top_first):
         drops, wished = portion.drops or 0, portion.wished_drops
         rows.append(
@@ -70,20 +73,18 @@ def _count_in_words(drops: int, wished: float | None) -> str:
     return f"{drops}" if abs(drops - wished) < 0.005 else f"{drops} for {wished:.2f}"
 
 
-def volatility_rows(oils: Iterable[Oil], smallest_percent: float = 0.5) -> list[dict[str, Any]]:
+def volatility_rows(oils: Iterable[Oil]) -> list[dict[str, Any]]:
     """Rows for `volatility_chart`: the oils in the order given, each by its constituents."""
     return [
-        {"rank": rank} | row
-        for rank, oil in enumerate(oils)
-        for row in _volatility_of(oil, smallest_percent / 100)
+        {"rank": rank} | row for rank, oil in enumerate(oils) for row in _volatility_of(oil)
     ]
 
 
-def _volatility_of(oil: Oil, smallest: float) -> Iterator[dict[str, Any]]:
+def _volatility_of(oil: Oil) -> Iterator[dict[str, Any]]:
     own = {"oil": oil.name, "note": oil.note}
     for share in oil.composition:
         known = constituent(share.constituent)
-        if share.typical >= smallest:
+        if share.typical >= _SMALLEST_SHARE:
             yield own | {
                 "constituent": known.name,
                 "percent": share.typical * 100,
@@ -92,7 +93,7 @@ def _volatility_of(oil: Oil, smallest: float) -> Iterator[dict[str, Any]]:
                 "basis": known.vapour_pressure_basis or "does not evaporate in a day",
                 "state": EVAPORATES if known.is_volatile else STAYS,
             }
-    if oil.unidentified_fraction >= smallest:
+    if oil.unidentified_fraction >= _SMALLEST_SHARE:
         yield own | {
             "constituent": "not described by the analyses on record",
             "percent": oil.unidentified_fraction * 100,
@@ -103,14 +104,14 @@ def _volatility_of(oil: Oil, smallest: float) -> Iterator[dict[str, Any]]:
         }
 
 
-def limits_rows(findings: Iterable[Finding], most: int = 24) -> list[dict[str, Any]]:
+def limits_rows(findings: Iterable[Finding]) -> list[dict[str, Any]]:
     """Rows for `limits_chart`: limits that have a figure, in the order given."""
     rows: list[dict[str, Any]] = []
     for finding in findings:
         rule, ceiling = finding.rule, finding.rule.ceiling
         if ceiling is None or finding.amount == 0:
             continue
-        if len(rows) == most:
+        if len(rows) == _MOST_LIMITS:
             break
         rows.append(
             {
@@ -121,7 +122,7 @@ def limits_rows(findings: Iterable[Finding], most: int = 24) -> list[dict[str, A
                 "amount": f"{show(finding.amount * 100)} %",
                 "ceiling": f"{show(ceiling * 100)} %",
                 "basis": rule.figure_basis,
-                "oils": ", ".join(oil(name).name for name, _ in finding.from_oils),
+                "oils": names_of(name for name, _ in finding.from_oils),
                 "source": rule.source,
                 "verdict": finding.verdict,
                 "decides": LAW if rule.decides else ADVICE,

@@ -7,7 +7,8 @@ from typing import Any
 
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
-from blendkit.showing.class_rows import limits_passed, oils_in_words
+from blendkit.materials.palette import names_of
+from blendkit.showing.class_rows import limits_passed
 from blendkit.showing.rendering import render
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
@@ -72,7 +73,7 @@ def run_list(sheet: RunSheet) -> str:
             "table": f"table {entry.table}" if entry.table else "all",
             "seats": ", ".join(entry.seats),
             "what": entry.what,
-            "oils": oils_in_words(entry.oils),
+            "oils": names_of(entry.oils),
         }
         for entry in sheet.entries
     ]

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import MIXING_ORDER, fill
-from blendkit.foundation.units import counted, show
-from blendkit.materials import catalogue
+from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.materials.palette import names_of
 from blendkit.showing.words import skin_check
 from blendkit.skin.limits import Finding
 from blendkit.teaching.class_document import ClassPlan
@@ -30,7 +30,7 @@ def demand_rows(demand: Demand) -> list[dict[str, Any]]:
             "note": oil.note,
             "to_have": oil.to_have_drops,
             "expected": oil.expected_drops,
-            "words": f"{oil.to_have_drops} drops · {show(oil.volume_m3 * 1e6, 2)} mL",
+            "words": f"{oil.to_have_drops} drops · {show(oil.volume_m3 * ML_PER_M3, 2)} mL",
         }
         for rank, oil in enumerate(demand.oils)
     ]
@@ -81,7 +81,7 @@ def run_rows(sheet: RunSheet) -> list[dict[str, Any]]:
                 "what": note,
                 "label": note if entry.table and entry.minutes >= ROOM_FOR_A_WORD else "",
                 "kind": _kind(entry.table, bool(entry.oils), note),
-                "oils": ", ".join(catalogue.oil(name).name for name in entry.oils),
+                "oils": names_of(entry.oils),
             }
             rows.append(row)
             last[entry.table] = row
@@ -134,8 +134,3 @@ def _passed(finding: Finding) -> str:
     of = f"{show(finding.share)} times" if rule.ceiling else "prohibited"
     advice = "" if rule.decides else ", advice"
     return f"{rule.subject} ({rule.rule_set}{advice}): {of}"
-
-
-def oils_in_words(oil_ids: Iterable[str]) -> str:
-    """Oils by name."""
-    return ", ".join(catalogue.oil(name).name for name in oil_ids)

@@ -10,12 +10,13 @@ import pandas as pd
 from blendkit.batch.stock import OnShelf
 from blendkit.blend.drops import Filling
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.making.bench_words import strengths_in_words
 from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import Oil
 from blendkit.materials.constituents import constituent
 from blendkit.materials.provenance import provenance
 from blendkit.showing.rendering import render
-from blendkit.showing.words import grades_in_words, strengths_in_words
+from blendkit.showing.words import grades_in_words
 from blendkit.skin.cautions import Caution
 
 

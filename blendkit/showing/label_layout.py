@@ -12,9 +12,7 @@ from dataclasses import dataclass
 
 from blendkit.batch.label import Label
 from blendkit.foundation.units import show
-from blendkit.showing.label_font import (
-    strange_letters,
-)
+from blendkit.showing.label_font import strange_letters
 from blendkit.showing.label_lines import (
     EDGE_MM,
     STEP_MM,

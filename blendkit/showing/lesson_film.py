@@ -13,7 +13,7 @@ from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.molecules import kind_of_carrier
 from blendkit.evaporation.wear import Film
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import show, to_si
+from blendkit.foundation.units import SECONDS_PER_HOUR, show, to_si
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent, figures
 
@@ -43,7 +43,9 @@ def volatile_in(oil_id: str) -> Sequence[str]:
         if share.typical >= _SMALLEST_SHARE
     ]
     volatile = [each for each in known if each.is_volatile and each.vapour_pressure_pa > 0]
-    return tuple(each.id for each in sorted(volatile, key=lambda x: -x.vapour_pressure_pa))
+    return tuple(
+        each.id for each in sorted(volatile, key=lambda each: -each.vapour_pressure_pa)
+    )
 
 
 @cache
@@ -55,7 +57,9 @@ def grade_of(constituent_id: str, quantity: str) -> str:
 
 def oils_left(film: Film, hours: FloatArray) -> FloatArray:
     """Share of each oil's starting mass that is left, shape (o, m)."""
-    left = film_amounts(film.moles, film.carrier_moles, film.loss_rates, hours * 3600.0)
+    left = film_amounts(
+        film.moles, film.carrier_moles, film.loss_rates, hours * SECONDS_PER_HOUR
+    )
     mass = film.share_of_oil * film.molar_masses
     return np.asarray((mass @ left.T) / (mass @ film.moles)[:, None])
 

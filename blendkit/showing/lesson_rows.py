@@ -20,7 +20,7 @@ from blendkit.evaporation.fade_words import hour_words
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.molecules import kind_of_carrier
 from blendkit.evaporation.wear import Film, film_of_masses
-from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, counted, show
+from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, SECONDS_PER_HOUR, counted, show
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent
 from blendkit.showing.lesson_film import (
@@ -186,7 +186,9 @@ def lift(strength: str) -> Shown:
     """Each oil through eight hours: its share of what is left, and its own amount."""
     film = _film(share_of_oils(strength), Conditions())
     hours = hours_until(LONGEST_SHOWN_HOURS)
-    moles = film_amounts(film.moles, film.carrier_moles, film.loss_rates, hours * 3600.0)
+    moles = film_amounts(
+        film.moles, film.carrier_moles, film.loss_rates, hours * SECONDS_PER_HOUR
+    )
     of_oils = film.share_of_oil @ moles.T
     part = of_oils / (moles.sum(axis=1) + film.carrier_moles)
     part = part / part[:, :1]

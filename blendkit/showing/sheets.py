@@ -8,6 +8,7 @@ from __future__ import annotations
 from blendkit.blend.drops import Filling
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.making import bench
+from blendkit.making.bench_words import strengths_in_words
 from blendkit.showing import words
 from blendkit.showing.rendering import render
 
@@ -47,7 +48,7 @@ def bench_page(filling: Filling) -> str:
         strength_got=show(filling.strength_got * 100),
         oil_drops=filling.oil_drops,
         steps=steps,
-        strengths=words.strengths_in_words(filling),
+        strengths=strengths_in_words(filling),
         drop_sizes=words.drop_sizes_in_words(filling),
         remarks=words.remarks(filling),
         cautions=bench.bench_cautions(filling),

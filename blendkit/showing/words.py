@@ -6,19 +6,10 @@ from collections.abc import Iterable
 
 from blendkit.blend.drops import Filling, exact_totals_near, largest_rounding_error, left_out
 from blendkit.foundation.units import counted, show
-from blendkit.materials.catalogue import Oil, oil
-from blendkit.materials.palette import share_by_grade
+from blendkit.materials.catalogue import Oil
+from blendkit.materials.palette import names_of, share_by_grade
 from blendkit.skin.check import rules_for
 from blendkit.skin.limits import WITHIN, Finding, findings_of
-
-
-def strengths_in_words(filling: Filling) -> str:
-    """The strength got on all three bases."""
-    return (
-        f"{show(filling.strength_by_drops * 100)} % by drops, "
-        f"{show(filling.strength_by_volume * 100)} % by volume, "
-        f"{show(filling.strength_by_mass * 100)} % by mass"
-    )
 
 
 def drop_sizes_in_words(filling: Filling) -> str:
@@ -97,7 +88,7 @@ def share_in_words(finding: Finding) -> str:
 
 def _over_in_words(finding: Finding) -> str:
     rule = finding.rule
-    oils = ", ".join(oil(name).name for name, _ in finding.from_oils)
+    oils = names_of(name for name, _ in finding.from_oils)
     source = f"{rule.subject} ({rule.rule_set}{'' if rule.decides else ', advice'})"
     if not rule.ceiling:
         return f"{source}: prohibited, and in the bottle from {oils}."

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.units import counted, show
 from blendkit.materials import catalogue
+from blendkit.materials.palette import names_of
 from blendkit.teaching.choice_proof import ClassBottle, Proof
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.class_parts import BadClass
@@ -144,6 +145,6 @@ def proof_in_words(card: ChoiceCard) -> list[str]:
             f"{show(float(proof.worst_share) * 100)} % of the limit, with {mix}."
         )
     if card.without_figure:
-        names = ", ".join(catalogue.oil(name).name for name in card.without_figure)
+        names = names_of(card.without_figure)
         told.append(f"Some figure or limit is not on record, so not judged there: {names}.")
     return [*told, *card.left_out.values()]
