@@ -186,8 +186,6 @@ _SHAPES: dict[str, tuple[tuple[str, ...], ...]] = {  # of one film, then of many
     "times": (("m",),),
     "weights": (("groups", "n"), ("draws", "groups", "n")),
 }
-
-
 _NUMBERS = "numbers, each 0 or more and finite"
 _NONE = np.empty(0)
 
@@ -227,12 +225,12 @@ def _checked(
     if problems:
         raise BadNumber(problems)
     rates, amounts, carrier, when, *rest = arrays
-    weighed = rest[0] if many else _NONE
+    weighed = _NONE
     if many:
         draws = sizes.get("draws", 1)
         amounts, rates = (np.zeros((draws, 1)) + each for each in (amounts, rates))
         carrier = np.zeros(draws) + carrier
-        weighed = np.broadcast_to(weighed, (draws, *weighed.shape[-2:]))
+        weighed = np.broadcast_to(rest[0], (draws, *rest[0].shape[-2:]))
     films = Films(amounts, carrier[()], rates)  # a lone carrier as a number: faster
     if (when[1:] > when[:-1]).all():
         return _Given(films, when, slice(None), weighed)
