@@ -15,7 +15,7 @@ from blendkit.panels import lesson
 from blendkit.panels.chart_view import ChartView, _document
 from blendkit.panels.lesson_panel import STEPS
 from blendkit.panels.parts import SlidingNumber
-from blendkit.showing import charts, lesson_charts, lesson_rows
+from blendkit.showing import charts, day_charts, lesson_charts, lesson_rows
 from blendkit.showing.lesson_rows import (
     AIR,
     AS_SET,
@@ -119,7 +119,7 @@ def test_no_chart_clips_since_clips_of_several_charts_share_names(name):
 @pytest.mark.parametrize(
     "chart",
     [
-        charts.day_chart,
+        day_charts.day_chart,
         lesson_charts.lift_chart,
         lesson_charts.amounts_chart,
         lesson_charts.nose_chart,

@@ -33,9 +33,9 @@ from blendkit.panels import fade, first_bottle, make_and_keep
 from blendkit.panels.ageing_page import WEAR
 from blendkit.panels.bench_record import BenchRecord
 from blendkit.panels.journal_access import let_go, the_journal
-from blendkit.showing.bench_charts import small_day_chart
 from blendkit.showing.chart_rows import HELD, NOW
-from blendkit.showing.charts import day_chart, live_spec
+from blendkit.showing.charts import live_spec
+from blendkit.showing.day_charts import day_chart, small_day_chart
 from blendkit.showing.photos import MOST_BYTES, MOST_PICTURES
 
 SCRIPT = "<script>alert(1)</script>"

@@ -98,7 +98,7 @@ class OnShelf:
 
 
 def uses_of(batch: Batch | Master, name: str = "") -> list[Use]:
-    """What a batch takes off the shelf now; a master takes the carriers of its dilutions too."""
+    """What a batch takes off the shelf now; a master takes its dilutions' carriers too."""
     at = moment(datetime.now())
     rows = [Use(each.material, each.volume_m3, at, name) for each in batch.weighings]
     if isinstance(batch, Master):

@@ -58,7 +58,9 @@ class FadePanel(BlendPanel):
         self.breeze = SlidingNumber("Air speed", "0.2 m/s", 0.05, 2, 0.05, "m/s")
         self.surface = choice("On", list(SURFACES))
         self.chart = ChartView(
-            "day_chart", "Strength of each note through the day, with its band"
+            "day_chart",
+            "Strength of each note through the day, with its band",
+            module="blendkit.showing.day_charts",
         )
         self.sentences = Findings("")
         hold = button("Hold this curve to compare", self.message.guard(self.hold))

@@ -110,7 +110,7 @@ class MakeAndKeepPanel(Panel):
         self.chart = ChartView(
             "small_day_chart",
             "How each note fades, of the bottle filled up",
-            module="blendkit.showing.bench_charts",
+            module="blendkit.showing.day_charts",
         )
         self.region = choice("Sold or worn in", list(DECIDING))
         self.use = choice("As a", list(USES))

@@ -6,33 +6,26 @@ from typing import Any
 
 import altair as alt
 
+from blendkit.batch.cost import KINDS
+from blendkit.foundation.schema import NOTES
 from blendkit.showing.batch_rows import ENOUGH, LACKS, MOST_SHOWN
-from blendkit.showing.chart_rows import DATA
 from blendkit.showing.charts import (
     AS_GIVEN,
     FIT_WIDTH,
+    ROOM_FOR_WORDS,
     TOP_LEGEND,
     dressed,
-    room_for_words,
+    named_rows,
+    note_colour,
     short_names,
 )
-from blendkit.showing.look import ACCENT, ALERT, FAINT_INK, INK, NOTE_COLOURS, PAPER, RULE
+from blendkit.showing.look import ACCENT, ALERT, INK, NOTE_COLOURS, PAPER, RULE
 
-_NOTES = ["top", "middle", "base", "carrier"]
 _NAMES = short_names(labelLimit=220)
-_KINDS = ["oil", "carrier", "packaging", "labour"]
 
 
 def _base(axis: alt.Axis | None = _NAMES) -> alt.Chart:
-    return alt.Chart(alt.NamedData(name=DATA)).encode(
-        y=alt.Y("name:N", sort=AS_GIVEN, title=None, axis=axis)
-    )
-
-
-def _titled(title: str, subtitle: str) -> alt.TitleParams:
-    return alt.TitleParams(
-        title, subtitle=subtitle, subtitleColor=FAINT_INK, subtitleFontSize=13
-    )
+    return named_rows().encode(y=alt.Y("name:N", sort=AS_GIVEN, title=None, axis=axis))
 
 
 def _finished(chart: alt.LayerChart, title: alt.TitleParams, **more: Any) -> alt.LayerChart:
@@ -51,12 +44,7 @@ def weighing_chart() -> alt.LayerChart:
             scale=alt.Scale(type="sqrt"),
             axis=alt.Axis(tickCount=6),
         ),
-        color=alt.Color(
-            "note:N",
-            title=None,
-            scale=alt.Scale(domain=_NOTES, range=[NOTE_COLOURS[note] for note in _NOTES]),
-            legend=TOP_LEGEND,
-        ),
+        color=note_colour(notes=(*NOTES, "carrier")),
         tooltip=[
             alt.Tooltip("name:N"),
             alt.Tooltip("words:N", title="measure out"),
@@ -68,7 +56,9 @@ def weighing_chart() -> alt.LayerChart:
         x="grams:Q", text="words:N"
     )
     room = base.mark_point(opacity=0).encode(x="reach:Q")
-    title = _titled("Measure out, smallest first", "few drops are counted, many are weighed")
+    title = alt.TitleParams(
+        "Measure out, smallest first", subtitle="few drops are counted, many are weighed"
+    )
     return _finished(room + bars + words, title)
 
 
@@ -97,7 +87,9 @@ def shelf_chart() -> alt.LayerChart:
         .encode(x=alt.datum(0), text="told:N")
     )
     line = base.mark_tick(thickness=2, size=19, yOffset=10, color=INK).encode(x=alt.datum(1))
-    title = _titled("What the shelf has", "up to the stroke at 100 % is enough")
+    title = alt.TitleParams(
+        "What the shelf has", subtitle="up to the stroke at 100 % is enough"
+    )
     return _finished(bars + line + words, title, height=alt.Step(42))
 
 
@@ -110,7 +102,7 @@ def cost_chart() -> alt.LayerChart:
             "kind:N",
             title=None,
             scale=alt.Scale(
-                domain=_KINDS, range=[ACCENT, NOTE_COLOURS["carrier"], RULE, PAPER]
+                domain=list(KINDS), range=[ACCENT, NOTE_COLOURS["carrier"], RULE, PAPER]
             ),
             legend=alt.Legend(orient="top", columns=2),
         ),
@@ -124,5 +116,5 @@ def cost_chart() -> alt.LayerChart:
         x="cost:Q", text="words:N"
     )
     room = base.mark_point(opacity=0).encode(x="reach:Q")
-    title = _titled("What carries the cost", "dearest first")
-    return _finished(room + bars + words, title, padding=room_for_words(60))
+    title = alt.TitleParams("What carries the cost", subtitle="dearest first")
+    return _finished(room + bars + words, title, padding=ROOM_FOR_WORDS)

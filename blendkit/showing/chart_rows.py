@@ -1,6 +1,6 @@
 """The rows that live charts are sent; plain lists, so that a slider's answer stays quick.
 
-Each function makes the rows of the chart of the same name in `blendkit.showing.charts`.
+Each function makes the rows of the chart of the same name in `showing.charts` or `day_charts`.
 """
 
 from __future__ import annotations

@@ -6,25 +6,23 @@ the rows without building anything anew. `blendkit.showing.chart_rows` makes the
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, TypeVar
 
 import altair as alt
 
+from blendkit.foundation.schema import NOTES
 from blendkit.showing.chart_rows import (
     ADVICE,
     DATA,
     EVAPORATES,
-    HELD,
     LAW,
     MOST_SHOWN,
-    NOW,
     STAYS,
     UNDESCRIBED,
 )
 from blendkit.showing.look import ACCENT, ALERT, FAINT_INK, FONT, INK, NOTE_COLOURS, PAPER, RULE
 
-_NOTES = ["top", "middle", "base"]
-TOP_OF_PICTURE = 1.6
 _PALE_ACCENT = "#8fb5b3"  # far from the alert in a greyscale print too
 # by a rank in the rows: Vega would keep the order of the first rows it ever saw
 AS_GIVEN = alt.EncodingSortField(field="rank", op="min", order="ascending")
@@ -33,12 +31,9 @@ TOP_LEGEND = alt.Legend(orient="top")
 STROKE_LEGEND = alt.Legend(
     orient="bottom", direction="horizontal", symbolSize=900, symbolStrokeWidth=2.5
 )
+# keeps words behind the longest bar inside a narrow page too
+ROOM_FOR_WORDS = {"left": 5, "top": 5, "bottom": 5, "right": 60}
 FIT_WIDTH = alt.AutoSizeParams(type="fit-x", contains="padding")
-
-
-def room_for_words(right: float) -> dict[str, float]:
-    """Padding that keeps words behind the longest bar inside a narrow page too. [px]"""
-    return {"left": 5, "top": 5, "bottom": 5, "right": right}
 
 
 AnyChart = TypeVar("AnyChart", alt.Chart, alt.LayerChart)
@@ -66,15 +61,29 @@ def dressed(chart: AnyChart) -> AnyChart:
             labelColor=INK,
             titleColor=INK,
         )
-        .configure_title(fontSize=15, anchor="start", color=INK, fontWeight=600, offset=10)
+        .configure_title(
+            fontSize=15,
+            anchor="start",
+            color=INK,
+            fontWeight=600,
+            offset=10,
+            subtitleColor=FAINT_INK,
+            subtitleFontSize=13,
+        )
         .configure_view(stroke=None)
     )
     return dressed
 
 
-def note_scale() -> alt.Scale:
-    """The notes in their colours."""
-    return alt.Scale(domain=_NOTES, range=[NOTE_COLOURS[note] for note in _NOTES])
+def named_rows() -> alt.Chart:
+    """A chart without marks, of the rows that a live view swaps."""
+    return alt.Chart(alt.NamedData(name=DATA))
+
+
+def note_colour(legend: alt.Legend = TOP_LEGEND, notes: Sequence[str] = NOTES) -> alt.Color:
+    """The notes in their colours, told by a legend."""
+    scale = alt.Scale(domain=list(notes), range=[NOTE_COLOURS[note] for note in notes])
+    return alt.Color("note:N", title=None, scale=scale, legend=legend)
 
 
 def short_names(**more: Any) -> alt.Axis:
@@ -106,7 +115,7 @@ def ratio_chart() -> alt.LayerChart:
     Bars are the whole drops got, upright strokes the drops the ratio asked for; a count fixed
     by hand has none. Give it the rows of `ratio_rows`.
     """
-    base = alt.Chart(alt.NamedData(name=DATA)).encode(
+    base = named_rows().encode(
         y=alt.Y("label:N", sort=AS_GIVEN, title=None, axis=short_names()),
         tooltip=[
             alt.Tooltip("label:N", title="oil"),
@@ -118,12 +127,7 @@ def ratio_chart() -> alt.LayerChart:
     )
     bars = base.mark_bar(height={"band": 0.72}, stroke=INK, strokeWidth=0.6).encode(
         x=alt.X("drops:Q", title="drops", axis=alt.Axis(tickMinStep=1, tickCount=6)),
-        color=alt.Color(
-            "note:N",
-            title=None,
-            scale=note_scale(),
-            legend=TOP_LEGEND,
-        ),
+        color=note_colour(),
     )
     # no stroke where nothing is wished: a null is left out
     strokes = base.mark_tick(thickness=3, size=26, color=INK).encode(x="wished:Q")
@@ -138,13 +142,11 @@ def ratio_chart() -> alt.LayerChart:
             "upright stroke: what the ratio asks for",
             "(of a fixed count: nothing)",
         ],
-        subtitleColor=FAINT_INK,
-        subtitleFontSize=13,
     )
     chart: alt.LayerChart = (room + bars + strokes + counts).properties(
         width=460,
         height=alt.Step(33),
-        padding=room_for_words(60),
+        padding=ROOM_FOR_WORDS,
         autosize=FIT_WIDTH,
         title=title,
     )
@@ -157,7 +159,7 @@ def volatility_chart() -> alt.Chart:
     One circle a constituent, its area the share of the oil; what leaves first stands on the
     left. An oil is not one point. Give it the rows of `volatility_rows`.
     """
-    base = alt.Chart(alt.NamedData(name=DATA)).encode(
+    base = named_rows().encode(
         x=alt.X(
             "pressure:Q",
             title="vapour pressure at 25 °C, Pa",
@@ -183,7 +185,7 @@ def volatility_chart() -> alt.Chart:
             scale=alt.Scale(type="linear", domain=[0, 100], range=[6, 900]),
             legend=None,
         ),
-        color=alt.Color("note:N", title=None, scale=note_scale(), legend=TOP_LEGEND),
+        color=note_colour(),
         shape=alt.Shape(
             "state:N",
             title=None,
@@ -199,8 +201,6 @@ def volatility_chart() -> alt.Chart:
             "left: leaves the skin first · right: stays longest",
             "area: share of the oil",
         ],
-        subtitleColor=FAINT_INK,
-        subtitleFontSize=13,
     )
     chart: alt.Chart = circles.properties(
         width=560, height=alt.Step(32), autosize=FIT_WIDTH, title=title
@@ -218,7 +218,7 @@ def limits_chart() -> alt.LayerChart:
     What is over says so in words above its bar, behind the name of the limit, where there is
     room for both on a narrow page too; advice is hollow. Give it the rows of `limits_rows`.
     """
-    base = alt.Chart(alt.NamedData(name=DATA)).encode(
+    base = named_rows().encode(
         y=alt.Y("limit:N", sort=AS_GIVEN, title=None, axis=None),
         tooltip=[
             alt.Tooltip("limit:N"),
@@ -230,7 +230,29 @@ def limits_chart() -> alt.LayerChart:
             alt.Tooltip("source:N"),
         ],
     )
-    bars = base.mark_bar(height=13, yOffset=10, strokeWidth=1.4).encode(
+    bars = _limit_bars(base)
+    words = (
+        base.transform_calculate(told="datum.limit + ': ' + datum.words")
+        .mark_text(align="left", dy=-8, fontSize=13, color=INK)
+        .encode(x=alt.datum(0), text="told:N")
+    )
+    line = base.mark_tick(thickness=2, size=19, yOffset=10, color=INK).encode(x=alt.datum(1))
+    title = alt.TitleParams(
+        "How much of each limit is used",
+        subtitle=[
+            "worst first · past the stroke at 1 is over",
+            "pale bars are advice, not law",
+        ],
+    )
+    chart: alt.LayerChart = (bars + words + line).properties(
+        width=560, height=alt.Step(42), autosize=FIT_WIDTH, title=title
+    )
+    return dressed(chart)
+
+
+def _limit_bars(base: alt.Chart) -> alt.Chart:
+    """Bars as long as the share used; what decides is filled, advice is hollow."""
+    bars: alt.Chart = base.mark_bar(height=13, yOffset=10, strokeWidth=1.4).encode(
         x=alt.X(
             "drawn:Q",
             title="share of the limit",
@@ -248,99 +270,7 @@ def limits_chart() -> alt.LayerChart:
             legend=None,
         ),
     )
-    words = (
-        base.transform_calculate(told="datum.limit + ': ' + datum.words")
-        .mark_text(align="left", dy=-8, fontSize=13, color=INK)
-        .encode(x=alt.datum(0), text="told:N")
-    )
-    line = base.mark_tick(thickness=2, size=19, yOffset=10, color=INK).encode(x=alt.datum(1))
-    title = alt.TitleParams(
-        "How much of each limit is used",
-        subtitle=[
-            "worst first · past the stroke at 1 is over",
-            "pale bars are advice, not law",
-        ],
-        subtitleColor=FAINT_INK,
-        subtitleFontSize=13,
-    )
-    chart: alt.LayerChart = (bars + words + line).properties(
-        width=560, height=alt.Step(42), autosize=FIT_WIDTH, title=title
-    )
-    return dressed(chart)
-
-
-def day_chart(*, compared: bool = True) -> alt.LayerChart:
-    """Strength of each note through the day; give it the rows of `day_rows`.
-
-    Parameters
-    ----------
-    compared : bool, optional
-        Whether a fade held for comparison may be among the rows, and stands in the legend.
-    """
-    base = alt.Chart(alt.NamedData(name=DATA)).encode(
-        x=alt.X(
-            "clock:Q",
-            title="time of day",
-            scale=alt.Scale(zero=False, nice=False),
-            axis=alt.Axis(
-                tickMinStep=1,
-                labelOverlap="greedy",
-                labelSeparation=8,
-                labelExpr="(floor(datum.value) % 24) + ':' + (datum.value % 1 ? '30' : '00')",
-            ),
-        ),
-        color=alt.Color(
-            "note:N",
-            title=None,
-            scale=note_scale(),
-            legend=alt.Legend(orient="top", symbolOpacity=1),
-        ),
-        detail="series:N",
-    )
-    now = base.transform_filter(alt.datum.series == NOW)
-    strength = alt.Y(
-        "strength:Q",
-        title="strength beside its own start",
-        scale=alt.Scale(domain=[0, TOP_OF_PICTURE], clamp=True),
-        axis=alt.Axis(values=[0, 0.25, 0.5, 0.75, 1, 1.25, 1.5], format="%"),
-    )
-    wide = now.mark_area(opacity=0.13).encode(y=alt.Y("lowest:Q"), y2="highest:Q")
-    narrow = now.mark_area(opacity=0.25).encode(y=alt.Y("low:Q"), y2="high:Q")
-    curves = base.encode(
-        y=strength,
-        strokeDash=alt.StrokeDash(
-            "series:N",
-            title=None,
-            sort=[NOW, HELD],
-            scale=alt.Scale(domain=[NOW, HELD], range=[[1, 0], [6, 4]]),
-            legend=STROKE_LEGEND if compared else None,
-        ),
-        tooltip=[
-            alt.Tooltip("note:N"),
-            alt.Tooltip("hours:Q", title="hours after", format=".2~f"),
-            alt.Tooltip("strength:Q", format=".0%"),
-            alt.Tooltip("low:Q", title="2 in 3: from", format=".0%"),
-            alt.Tooltip("high:Q", title="to", format=".0%"),
-            alt.Tooltip("lowest:Q", title="9 in 10: from", format=".0%"),
-            alt.Tooltip("highest:Q", title="to", format=".0%"),
-        ],
-    )
-    edge, lines = edged(curves)
-    names = (
-        now.transform_filter("datum.last")
-        .mark_text(align="left", dx=6, fontSize=13, color=INK)
-        .encode(y=strength, text="note:N", color=alt.value(INK))
-    )
-    title = alt.TitleParams(
-        "How each note fades",
-        subtitle=["beside its own start", "dark band: 2 in 3 · pale band: 9 in 10"],
-        subtitleColor=FAINT_INK,
-        subtitleFontSize=13,
-    )
-    chart: alt.LayerChart = (wide + narrow + edge + lines + names).properties(
-        width=560, height=330, autosize=FIT_WIDTH, title=title
-    )
-    return dressed(chart)
+    return bars
 
 
 def live_spec(chart: alt.Chart | alt.LayerChart) -> dict[str, Any]:

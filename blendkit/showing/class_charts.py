@@ -4,44 +4,35 @@ from __future__ import annotations
 
 import altair as alt
 
-from blendkit.showing.chart_rows import DATA
 from blendkit.showing.charts import (
     AS_GIVEN,
     FIT_WIDTH,
-    TOP_LEGEND,
+    ROOM_FOR_WORDS,
     dressed,
-    note_scale,
-    room_for_words,
+    named_rows,
+    note_colour,
     short_names,
 )
 from blendkit.showing.class_rows import EVERYBODY, EXERCISES
-from blendkit.showing.look import ALERT, FAINT_INK, INK, NOTE_COLOURS, PAPER, RULE
+from blendkit.showing.look import ALERT, INK, NOTE_COLOURS, PAPER, RULE
 
 _WIDTH = 620
 _NO_LINES = short_names(labelLimit=240)
 
 
-def _title(text: str, subtitle: str | list[str]) -> alt.TitleParams:
-    return alt.TitleParams(
-        text, subtitle=subtitle, subtitleColor=FAINT_INK, subtitleFontSize=13
-    )
-
-
 def _bars(of: str, axis_title: str) -> tuple[alt.Chart, alt.LayerChart]:
     """Bars by oil in the colours of the notes, with words behind them."""
-    base = alt.Chart(alt.NamedData(name=DATA)).encode(
-        y=alt.Y("oil:N", sort=AS_GIVEN, title=None, axis=_NO_LINES)
-    )
+    base = named_rows().encode(y=alt.Y("oil:N", sort=AS_GIVEN, title=None, axis=_NO_LINES))
     bars = base.mark_bar(height={"band": 0.7}, stroke=INK, strokeWidth=0.6).encode(
         x=alt.X(f"{of}:Q", title=axis_title, axis=alt.Axis(tickMinStep=1, tickCount=6)),
-        color=alt.Color("note:N", title=None, scale=note_scale(), legend=TOP_LEGEND),
+        color=note_colour(),
         tooltip=[alt.Tooltip("oil:N"), alt.Tooltip("note:N"), alt.Tooltip("words:N")],
     )
     words = base.mark_text(align="left", dx=8, fontSize=13, color=INK).encode(
         x=f"{of}:Q", text="words:N"
     )
     chart: alt.LayerChart = (bars + words).properties(
-        width=_WIDTH, height=alt.Step(30), autosize=FIT_WIDTH, padding=room_for_words(60)
+        width=_WIDTH, height=alt.Step(30), autosize=FIT_WIDTH, padding=ROOM_FOR_WORDS
     )
     return base, chart
 
@@ -50,9 +41,12 @@ def demand_chart() -> alt.LayerChart:
     """Drops to have of each oil; the upright stroke is what a class uses on average."""
     base, bars = _bars("to_have", "drops")
     strokes = base.mark_tick(thickness=3, size=24, color=INK).encode(x="expected:Q")
-    title = _title(
+    title = alt.TitleParams(
         "Drops to have of each oil",
-        ["bar: enough for whatever the class chooses", "upright stroke: used on average"],
+        subtitle=[
+            "bar: enough for whatever the class chooses",
+            "upright stroke: used on average",
+        ],
     )
     chart: alt.LayerChart = (bars + strokes).properties(title=title)
     return dressed(chart)
@@ -61,9 +55,9 @@ def demand_chart() -> alt.LayerChart:
 def card_chart() -> alt.LayerChart:
     """The most drops of each oil in one bottle."""
     _, bars = _bars("cap", "drops in one bottle")
-    title = _title(
+    title = alt.TitleParams(
         "Never more drops of an oil than this",
-        "and never more in all, nor more suns in all, than the card says",
+        subtitle="and never more in all, nor more suns in all, than the card says",
     )
     chart: alt.LayerChart = bars.properties(title=title)
     return dressed(chart)
@@ -73,7 +67,7 @@ def run_chart() -> alt.LayerChart:
     """The class by the minute: which tray stands at which table."""
     kinds = ["base", "middle", "top", EXERCISES, EVERYBODY]
     colours = [*(NOTE_COLOURS[note] for note in kinds[:3]), PAPER, RULE]
-    base = alt.Chart(alt.NamedData(name=DATA)).encode(
+    base = named_rows().encode(
         y=alt.Y("table:N", title=None, axis=_NO_LINES),
         tooltip=[
             alt.Tooltip("what:N", title="what"),
@@ -98,7 +92,9 @@ def run_chart() -> alt.LayerChart:
         text="label:N",
         color=alt.condition("datum.kind == 'base'", alt.value(PAPER), alt.value(INK)),
     )
-    title = _title("Who has which bottles, minute by minute", "point at a bar for its oils")
+    title = alt.TitleParams(
+        "Who has which bottles, minute by minute", subtitle="point at a bar for its oils"
+    )
     chart: alt.LayerChart = (bars + words).properties(
         width=_WIDTH, height=alt.Step(44), autosize=FIT_WIDTH, title=title
     )
@@ -107,19 +103,19 @@ def run_chart() -> alt.LayerChart:
 
 def gathered_chart() -> alt.LayerChart:
     """What each seat handed in: its drops by note, and who is over a limit."""
-    base = alt.Chart(alt.NamedData(name=DATA)).encode(
-        y=alt.Y("seat:N", sort=AS_GIVEN, title=None, axis=_NO_LINES)
-    )
+    base = named_rows().encode(y=alt.Y("seat:N", sort=AS_GIVEN, title=None, axis=_NO_LINES))
     bars = base.mark_bar(height={"band": 0.7}, stroke=INK, strokeWidth=0.6).encode(
         x=alt.X("drops:Q", title="drops of oil", axis=alt.Axis(tickMinStep=1)),
-        color=alt.Color("note:N", title=None, scale=note_scale(), legend=TOP_LEGEND),
+        color=note_colour(),
         order="order:Q",
         tooltip=[alt.Tooltip("seat:N"), alt.Tooltip("note:N"), alt.Tooltip("drops:Q")],
     )
     over = base.mark_text(align="left", dx=8, fontSize=13, color=ALERT, fontWeight=600).encode(
         x="max(total):Q", text="words:N"
     )
-    title = _title("What was handed in", "each bar a seat's drops, base note first")
+    title = alt.TitleParams(
+        "What was handed in", subtitle="each bar a seat's drops, base note first"
+    )
     chart: alt.LayerChart = (bars + over).properties(
         width=_WIDTH, height=alt.Step(28), autosize=FIT_WIDTH, title=title
     )

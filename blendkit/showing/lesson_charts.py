@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import altair as alt
 
-from blendkit.showing.chart_rows import DATA
 from blendkit.showing.charts import (
     AS_GIVEN,
     FIT_WIDTH,
@@ -19,7 +18,8 @@ from blendkit.showing.charts import (
     AnyChart,
     dressed,
     edged,
-    note_scale,
+    named_rows,
+    note_colour,
 )
 from blendkit.showing.lesson_rows import (
     AIR,
@@ -36,7 +36,7 @@ from blendkit.showing.lesson_rows import (
     SKIN,
     VAPOUR,
 )
-from blendkit.showing.look import ACCENT, FAINT_INK, INK, NOTE_COLOURS, RULE
+from blendkit.showing.look import ACCENT, INK, NOTE_COLOURS, RULE
 
 _WIDTH, _HEIGHT = 640, 270
 _BAR = 46
@@ -49,23 +49,9 @@ _TIME = alt.X(
 )
 
 
-def _base() -> alt.Chart:
-    return alt.Chart(alt.NamedData(name=DATA))
-
-
-def _title(text: str, subtitle: str) -> alt.TitleParams:
-    return alt.TitleParams(
-        text, subtitle=subtitle, subtitleColor=FAINT_INK, subtitleFontSize=13
-    )
-
-
 def _names(field: str) -> alt.Y:
     axis = alt.Axis(ticks=False, domain=False, labelLimit=300)
     return alt.Y(f"{field}:N", sort=AS_GIVEN, title=None, axis=axis)
-
-
-def _colour(legend: alt.Legend = TOP_LEGEND) -> alt.Color:
-    return alt.Color("note:N", title=None, scale=note_scale(), legend=legend)
 
 
 def _finished(
@@ -79,7 +65,7 @@ def pressures_chart() -> alt.LayerChart:
     """Three molecules of one oil over vapour pressure, each with its range."""
     scale = alt.Scale(type="log", domain=[1e-4, 1e3], reverse=True, clamp=True)
     axis = alt.Axis(values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g")
-    base = _base().encode(
+    base = named_rows().encode(
         y=_names("molecule"),
         tooltip=[
             alt.Tooltip("molecule:N"),
@@ -98,9 +84,9 @@ def pressures_chart() -> alt.LayerChart:
     words = base.mark_text(dy=-17, fontSize=13, color=INK).encode(
         x="pressure:Q", text="words:N"
     )
-    title = _title(
+    title = alt.TitleParams(
         "How hard each molecule pulls into the air",
-        "left: leaves first · pale bar: how far the figure may be off",
+        subtitle="left: leaves first · pale bar: how far the figure may be off",
     )
     chart: alt.LayerChart = ranges + dots + words
     return _finished(chart, title, alt.Step(_BAR + 6))
@@ -108,7 +94,7 @@ def pressures_chart() -> alt.LayerChart:
 
 def warmth_chart() -> alt.LayerChart:
     """Vapour at the skin's warmth, in multiples of that at 25 °C."""
-    base = _base().encode(
+    base = named_rows().encode(
         y=_names("molecule"),
         tooltip=[
             alt.Tooltip("molecule:N"),
@@ -123,13 +109,15 @@ def warmth_chart() -> alt.LayerChart:
             scale=alt.Scale(domain=[0, 5.5], nice=False, clamp=True),
             axis=alt.Axis(values=[0, 1, 2, 3, 4, 5], format="~g"),
         ),
-        color=_colour(),
+        color=note_colour(),
     )
     words = base.mark_text(align="left", dx=7, fontSize=13, color=INK).encode(
         x="times:Q", text="words:N"
     )
     line = base.mark_tick(thickness=3, size=_BAR - 8, color=INK).encode(x=alt.datum(1))
-    title = _title("Warm skin speeds them all, heavy ones most", "upright stroke: 25 °C")
+    title = alt.TitleParams(
+        "Warm skin speeds them all, heavy ones most", subtitle="upright stroke: 25 °C"
+    )
     chart: alt.LayerChart = bars + words + line
     return _finished(chart, title, alt.Step(_BAR))
 
@@ -137,7 +125,7 @@ def warmth_chart() -> alt.LayerChart:
 def shares_chart() -> alt.LayerChart:
     """What the film is made of, counted molecule by molecule, and weighed."""
     colours = [NOTE_COLOURS[note] for note in ("top", "middle", "base")]
-    base = _base().encode(
+    base = named_rows().encode(
         y=_names("part"),
         tooltip=[
             alt.Tooltip("part:N"),
@@ -166,9 +154,9 @@ def shares_chart() -> alt.LayerChart:
         x="furthest:Q", text="words:N"
     )
     strokes = base.mark_tick(thickness=3, size=26, color=INK).encode(x="mass:Q")
-    title = _title(
+    title = alt.TitleParams(
         "A crowd: each leaves by its share of the molecules",
-        "bar: share by count, which decides · upright stroke: share by mass",
+        subtitle="bar: share by count, which decides · upright stroke: share by mass",
     )
     chart: alt.LayerChart = bars + strokes + words
     return _finished(chart, title, alt.Step(36))
@@ -178,7 +166,7 @@ def _curves(
     axis: str, highest: float, solid: str, dashed: str, title: alt.TitleParams
 ) -> alt.LayerChart:
     """A line for each note, solid and dashed."""
-    curves = _base().encode(
+    curves = named_rows().encode(
         x=_TIME,
         y=alt.Y(
             "value:Q",
@@ -186,7 +174,7 @@ def _curves(
             scale=alt.Scale(domain=[0, highest], nice=False, clamp=True),
             axis=alt.Axis(format="%", tickCount=5),
         ),
-        color=_colour(_THICK_LEGEND),
+        color=note_colour(_THICK_LEGEND),
         strokeDash=alt.StrokeDash(
             "series:N",
             title=None,
@@ -204,22 +192,26 @@ def _curves(
 
 def lift_chart() -> alt.LayerChart:
     """Share of what is left, and amount, beside their starts."""
-    title = _title(
-        "The light ones leave room for the heavy", "three oils, each line beside its own start"
+    title = alt.TitleParams(
+        "The light ones leave room for the heavy",
+        subtitle="three oils, each line beside its own start",
     )
     return _curves("beside its start", 2.0, SHARE_LEFT, OWN_AMOUNT, title)
 
 
 def amounts_chart() -> alt.LayerChart:
     """What is left of each oil, now and as usual."""
-    title = _title("What is left on the skin", "three oils, each line beside its own start")
+    title = alt.TitleParams(
+        "What is left on the skin", subtitle="three oils, each line beside its own start"
+    )
     return _curves("left of the oil", 1.0, AS_SET, AS_USUAL, title)
 
 
 def nose_chart() -> alt.LayerChart:
     """Vapour, and what a nose makes of it."""
-    title = _title(
-        "A nose notices ratios", "three notes, each line beside its own start, no band drawn"
+    title = alt.TitleParams(
+        "A nose notices ratios",
+        subtitle="three notes, each line beside its own start, no band drawn",
     )
     return _curves("beside its start", 1.5, NOTICED, VAPOUR, title)
 
@@ -227,7 +219,7 @@ def nose_chart() -> alt.LayerChart:
 def carriers_chart() -> alt.Chart:
     """Half-times of the same oils in different carriers."""
     dots = (
-        _base()
+        named_rows()
         .mark_point(filled=True, size=210, opacity=1, stroke=INK, strokeWidth=0.8)
         .encode(
             x=alt.X(
@@ -241,7 +233,7 @@ def carriers_chart() -> alt.Chart:
                 ),
             ),
             y=_names("carrier"),
-            color=_colour(),
+            color=note_colour(),
             tooltip=[
                 alt.Tooltip("carrier:N"),
                 alt.Tooltip("kind:N"),
@@ -250,9 +242,9 @@ def carriers_chart() -> alt.Chart:
             ],
         )
     )
-    title = _title(
+    title = alt.TitleParams(
         "The same oils in one carrier of each kind",
-        "the same grams of oil on the skin in every row · right: lasts longer",
+        subtitle="the same grams of oil on the skin in every row · right: lasts longer",
     )
     chart: alt.Chart = dots
     return _finished(chart, title, alt.Step(32))
@@ -261,7 +253,7 @@ def carriers_chart() -> alt.Chart:
 def skin_chart() -> alt.LayerChart:
     """Which share of each molecule goes which way."""
     ways = alt.Scale(domain=[AIR, SKIN], range=[ACCENT, "#d9b48f"])
-    base = _base().encode(
+    base = named_rows().encode(
         y=_names("molecule"),
         tooltip=[
             alt.Tooltip("molecule:N"),
@@ -284,14 +276,16 @@ def skin_chart() -> alt.LayerChart:
         .mark_text(align="left", dx=7, fontSize=13, color=INK)
         .encode(x=alt.datum(1), text="words:N")
     )
-    title = _title("The skin drinks some", "where each molecule ends, in the long run")
+    title = alt.TitleParams(
+        "The skin drinks some", subtitle="where each molecule ends, in the long run"
+    )
     chart: alt.LayerChart = bars + words
     return _finished(chart, title, alt.Step(36))
 
 
 def draws_chart() -> alt.LayerChart:
     """One note drawn many times over."""
-    base = _base().encode(
+    base = named_rows().encode(
         x=_TIME,
         y=alt.Y(
             "value:Q",
@@ -304,7 +298,7 @@ def draws_chart() -> alt.LayerChart:
     thin = (
         base.transform_filter(alt.datum.kind == DRAW)
         .mark_line(strokeWidth=1.2, opacity=0.5)
-        .encode(color=_colour())
+        .encode(color=note_colour())
     )
     plain = (
         base.transform_filter(alt.datum.kind == PLAIN)
@@ -316,8 +310,9 @@ def draws_chart() -> alt.LayerChart:
             ]
         )
     )
-    title = _title(
-        "Every thin line could be the true one", "thick: the plain forecast, one guess of many"
+    title = alt.TitleParams(
+        "Every thin line could be the true one",
+        subtitle="thick: the plain forecast, one guess of many",
     )
     chart: alt.LayerChart = thin + plain
     return _finished(chart, title, 300)
