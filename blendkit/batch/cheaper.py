@@ -140,19 +140,7 @@ def cheaper(
     bottle = CountedBottle(start, rules, {})
     before = bottle_cost(blend, per_ml)
     most = _read_ceiling(ceiling, before, currency)
-    oil_cost = np.array([per_ml[name] for name in bottle.ids]) - _carrier_price(start, per_ml)
-    row = oil_cost * bottle.drop_m3 * ML_PER_M3
-    empty = _carrier_price(start, per_ml) * start.liquid_m3 * ML_PER_M3
-    limits, right = bottle.inequalities(LEEWAYS[1])
-    task = Task(
-        bottle.drops,
-        np.vstack([limits, row / most]),
-        np.append(right, (most - empty) / most),
-        bottle.notes,
-        keep="total",
-        at_least=int(keep_all),
-    )
-    first = nearest_drops(task)
+    first = _fewest_moved(bottle, per_ml, most, keep_all)
     if first is None:
         needed = "a ceiling that these oils can keep within the skin limits"
         fix = "Raise it, name cheaper oils that may come in, or let oils go down to 0 drops."
@@ -165,10 +153,9 @@ def cheaper(
         return not any(rule.is_broken_by(fractions) for rule in rules)
 
     conditions = conditions or Conditions()
-    wish = SameFade.like(blend, conditions)
     found = design(
-        _fixed(start, dict(zip(bottle.ids, first[0].tolist(), strict=True))),
-        [wish],
+        start.with_drops(first),
+        [SameFade.like(blend, conditions)],
         allowed=allowed,
         conditions=conditions,
         keep_all=keep_all,
@@ -180,6 +167,30 @@ def cheaper(
     unpriced = [p.carrier.name for p in blend.carriers if p.carrier.id not in per_ml]
     words += [f"Not counted, no price on record: {', '.join(unpriced)}."] if unpriced else []
     return Cheaper(found.blend, found, before, after, currency, moved, tuple(words))
+
+
+def _fewest_moved(
+    bottle: CountedBottle, per_ml: Mapping[str, float], most: float, keep_all: bool
+) -> dict[str, int] | None:
+    """The drops nearest to the present ones that keep a cost and all limits; None without any.
+
+    A drop costs what it costs beyond the carrier that it pushes out.
+    """
+    carrier = _carrier_price(bottle.blend, per_ml)
+    beyond_carrier = np.array([per_ml[name] for name in bottle.ids]) - carrier
+    costs = beyond_carrier * bottle.drop_m3 * ML_PER_M3
+    left = most - carrier * bottle.blend.liquid_m3 * ML_PER_M3
+    limits, right = bottle.inequalities(LEEWAYS[1])
+    task = Task(
+        bottle.drops,
+        np.vstack([limits, costs / most]),
+        np.append(right, left / most),
+        bottle.notes,
+        keep="total",
+        at_least=int(keep_all),
+    )
+    found = nearest_drops(task)
+    return None if found is None else dict(zip(bottle.ids, found[0].tolist(), strict=True))
 
 
 def bottle_cost(blend: Blend, per_ml: Mapping[str, float]) -> float:
@@ -241,12 +252,6 @@ def _with_room_for(blend: Blend, may_come_in: Sequence[str]) -> Blend:
     for entry in entries:
         document["note_parts"].setdefault(entry["note"], 1)
     drops = {**dict.fromkeys((entry["id"] for entry in entries), 0), **blend.oil_drops}
-    document["oils"] = [{**row, "drops": drops[row["id"]]} for row in document["oils"]]
-    return Blend.from_dict(document)
-
-
-def _fixed(blend: Blend, drops: Mapping[str, int]) -> Blend:
-    document = blend.to_dict()
     document["oils"] = [{**row, "drops": drops[row["id"]]} for row in document["oils"]]
     return Blend.from_dict(document)
 

@@ -13,9 +13,9 @@ from functools import cached_property
 
 from blendkit.batch.bottles import Bottles, read_bottles
 from blendkit.batch.sizing import (
-    LARGEST_BATCH_M3,
     NOTABLE_PERCENT,
     SCALE_STEP,
+    check_total,
     fill_level,
     read_step_and_loss,
 )
@@ -172,17 +172,7 @@ def master(
     """
     filling, basis = fill(blend), basis or blend.strength_basis
     problems: list[Problem] = []
-    if basis not in STRENGTH_BASES:
-        needed = "one of " + ", ".join(STRENGTH_BASES)
-        hint = near_miss(basis, STRENGTH_BASES)
-        raise BadNumber([Problem("strength_basis", quoted(basis), needed, hint)])
-    if not dilutions:
-        problems.append(Problem("dilutions", "nothing", "bottles and their strength"))
-    asked = []
-    for bottles, strength in dilutions:
-        rows = attempt(problems, read_bottles, bottles) or ()
-        wished = attempt(problems, _read_strength, filling, strength, basis)
-        asked += [(some, wished) for some in rows if wished is not None]
+    asked = _read_dilutions(problems, filling, dilutions, basis)
     step_kg, lost = read_step_and_loss(problems, scale_step, loss)
     if problems:
         raise BadNumber(problems)
@@ -192,17 +182,11 @@ def master(
         some.count * some.bottle_m3 * level * shares[wished] for some, wished in asked
     )
     volume_m3 = used_m3 / (1 - lost)
-    if volume_m3 > LARGEST_BATCH_M3:
-        got = f"{show(volume_m3 * ML_PER_M3)} mL"
-        raise BadNumber([Problem("master", got, "at most 1000000 mL")])
+    check_total(volume_m3, "master")
     times = volume_m3 / sum(portion.volume_m3 for portion in filling.oils)
     held = [portion for portion in filling.oils if portion.drops]
-    oils = tuple(
-        sorted(
-            (weigh(portion, times, step_kg) for portion in held),
-            key=lambda each: each.exact_mass_kg,
-        )
-    )
+    weighed = (weigh(portion, times, step_kg) for portion in held)
+    oils = tuple(sorted(weighed, key=lambda each: each.exact_mass_kg))
     rules = rules_for([portion.material for portion in held], region, use, figures)
 
     def diluted(some: Bottles, wished: float) -> Dilution:
@@ -217,6 +201,27 @@ def master(
 
     dilutions_made = tuple(diluted(some, wished) for some, wished in asked)
     return Master(filling, volume_m3, lost, step_kg, oils, dilutions_made)
+
+
+def _read_dilutions(
+    problems: list[Problem],
+    filling: Filling,
+    dilutions: Sequence[tuple[str, str]],
+    basis: str,
+) -> list[tuple[Bottles, float]]:
+    """Bottles of each size with their strength [-]; what is wrong is added to `problems`."""
+    if basis not in STRENGTH_BASES:
+        needed = "one of " + ", ".join(STRENGTH_BASES)
+        hint = near_miss(basis, STRENGTH_BASES)
+        raise BadNumber([Problem("strength_basis", quoted(basis), needed, hint)])
+    if not dilutions:
+        problems.append(Problem("dilutions", "nothing", "bottles and their strength"))
+    asked = []
+    for bottles, strength in dilutions:
+        rows = attempt(problems, read_bottles, bottles) or ()
+        wished = attempt(problems, _read_strength, filling, strength, basis)
+        asked += [(some, wished) for some in rows if wished is not None]
+    return asked
 
 
 def _read_strength(filling: Filling, text: str, basis: str) -> float:

@@ -14,9 +14,9 @@ from typing import NamedTuple
 
 from blendkit.batch.bottles import Bottles, bottles_in_words, read_bottles
 from blendkit.batch.sizing import (
-    LARGEST_BATCH_M3,
     NOTABLE_PERCENT,
     SCALE_STEP,
+    check_total,
     fill_level,
     read_step_and_loss,
     times_within,
@@ -297,10 +297,7 @@ def _batch(
     bottles: tuple[Bottles, ...],
     limited_by: str = "",
 ) -> Batch:
-    if volume_m3 > LARGEST_BATCH_M3:
-        got = f"{show(volume_m3 * ML_PER_M3)} mL"
-        needed = f"a batch of at most {show(LARGEST_BATCH_M3 * ML_PER_M3)} mL"
-        raise BadNumber([Problem("batch", got, needed)])
+    check_total(volume_m3, "batch")
     return Batch(filling, volume_m3, lost, bottles, limited_by, step_kg)
 
 

@@ -9,7 +9,7 @@ from blendkit.batch.weighing import DROPS_UP_TO, read_step
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import Portion, fill
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
-from blendkit.foundation.units import to_si
+from blendkit.foundation.units import ML_PER_M3, show, to_si
 
 SCALE_STEP = "0.01 g"
 LARGEST_BATCH_M3 = 1.0
@@ -37,6 +37,19 @@ def read_step_and_loss(
     """Both, with what is wrong with either added to `problems`."""
     step_kg = attempt(problems, read_step, scale_step) or 0.0
     return step_kg, attempt(problems, read_loss, loss) or 0.0
+
+
+def check_total(volume_m3: float, name: str) -> None:
+    """Refuse what nobody makes in one go.
+
+    Raises
+    ------
+    BadNumber
+        More than `LARGEST_BATCH_M3`.
+    """
+    if volume_m3 > LARGEST_BATCH_M3:
+        needed = f"at most {show(LARGEST_BATCH_M3 * ML_PER_M3)} mL"
+        raise BadNumber([Problem(name, f"{show(volume_m3 * ML_PER_M3)} mL", needed)])
 
 
 def fill_level(blend: Blend) -> float:

@@ -79,6 +79,23 @@ class Blend(Fields):
         """The document this blend was read from, unchanged."""
         return copy.deepcopy(dict(self._document))
 
+    def with_drops(self, drops: Mapping[str, int]) -> Blend:
+        """The blend with every count fixed by hand.
+
+        Parameters
+        ----------
+        drops : mapping of str to int
+            Of each of its oils, by id.
+
+        Raises
+        ------
+        BadBlend
+            Counts that do not fit the bottle.
+        """
+        document = self.to_dict()
+        document["oils"] = [{**oil, "drops": drops[oil["id"]]} for oil in document["oils"]]
+        return Blend.from_dict(document)
+
 
 def wished_shares(fields: Fields) -> dict[str, Fraction]:
     """Each oil's share of the drops as the ratio says, where no count is fixed."""

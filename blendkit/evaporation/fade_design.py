@@ -125,13 +125,6 @@ class _Search:
     def is_over(self) -> bool:
         return len(self.known) >= self.most_trials
 
-    def made(self, drops: Drops) -> Blend:
-        document = self.blend.to_dict()
-        document["oils"] = [
-            {**entry, "drops": drops[entry["id"]]} for entry in document["oils"]
-        ]
-        return Blend.from_dict(document)
-
     def trial(self, blend: Blend) -> Trial:
         hours = sorted({hour for wish in self.wishes for hour in wish.hours})
         return Trial(film_of(fill(blend), self.conditions), hours)
@@ -142,7 +135,7 @@ class _Search:
         if key not in self.known:
             if self.is_over:
                 return (2, math.inf)
-            blend = self.made(drops)
+            blend = self.blend.with_drops(drops)
             trial = self.trial(blend)
             forbidden = self.allowed is not None and not self.allowed(blend)
             miss = math.sqrt(sum(wish.miss(trial) ** 2 for wish in self.wishes))
@@ -154,7 +147,7 @@ class _Search:
         return sum(abs(drops[name] - self.blend.oil_drops[name]) for name in drops) // 2
 
     def result(self, drops: Drops) -> Design:
-        blend = self.made(drops)
+        blend = self.blend.with_drops(drops)
         trial = self.trial(blend)
         fits = self.score(drops)[0] == 0
         lines = [wish.report(trial) for wish in self.wishes]

@@ -149,17 +149,17 @@ def recipe_of(bench: Bench, name: str) -> Recipe:
     if mixture.carrier_m3 == 0 and mixture.room_m3 > 0 and mixture.plan.fields.carriers:
         said.append("No carrier is in yet: counted as filled up to the mark with it.")
         mixture = mixture.filled_up()
-    sizes = {name: _drop_size(mixture, name) for name in mixture.oils}
-    volumes_ml = {name: mixture.volumes_m3[name] * ML_PER_M3 for name in sizes}
-    drops = {name: volumes_ml[name] * size for name, size in sizes.items() if volumes_ml[name]}
+    sizes = {oil: _drop_size(mixture, oil) for oil in mixture.oils}
+    volumes_ml = {oil: mixture.volumes_m3[oil] * ML_PER_M3 for oil in sizes}
+    drops = {oil: volumes_ml[oil] * size for oil, size in sizes.items() if volumes_ml[oil]}
     whole = whole_drops(drops, max(round(sum(drops.values())), 1))
     document = {
         "name": name,
-        **_vessel(mixture, sum(count / sizes[name] for name, count in whole.items())),
+        **_vessel(mixture, sum(count / sizes[oil] for oil, count in whole.items())),
         # by drops that run large, oils with next to no carrier come to more than 100 %
         "strength": f"{show(min(mixture.strength, 1.0) * 100, _SHOWN_DIGITS)} %",
         "strength_basis": mixture.plan.fields.strength_basis,
-        "drops_per_ml": _drop_sizes(mixture, {name: sizes[name] for name in drops}),
+        "drops_per_ml": _drop_sizes(mixture, {oil: sizes[oil] for oil in drops}),
         "note_parts": _note_parts(mixture, drops),
         "oils": [
             {

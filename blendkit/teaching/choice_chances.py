@@ -11,7 +11,7 @@ equal seats and one oil a note, drops a note times a binomial count. Nothing is 
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -141,9 +141,9 @@ def _blend_group(plan: ClassPlan, mixing: Sequence[SeatPlan]) -> ChoiceGroup:
     seats = []
     for seat in mixing:
         whole = sum(plan.blends[place].popularity for place in seat.blends)
-        chances: Counter[tuple[int, ...]] = Counter()
+        chances: dict[tuple[int, ...], float] = defaultdict(float)
         for place in seat.blends:
-            chances[drops[place]] += plan.blends[place].popularity / whole  # type: ignore[assignment]
+            chances[drops[place]] += plan.blends[place].popularity / whole
         seats.append(tuple(chances.items()))
     return ChoiceGroup(oils, tuple(seats))
 
@@ -158,9 +158,9 @@ def _of_note(
     suns = [card.suns.get(each.oil.id, 0) if card else 0 for each in oils]
     budget = card.most_suns if card else 0
     waiting = {(0,) * len(oils): 1.0}
-    done: Counter[tuple[int, ...]] = Counter()
+    done: dict[tuple[int, ...], float] = defaultdict(float)
     while waiting:
-        after: dict[tuple[int, ...], float] = {}
+        after: dict[tuple[int, ...], float] = defaultdict(float)
         for taken, chance in waiting.items():
             room = wanted - sum(taken)
             bright = budget - sum(map(int.__mul__, suns, taken))
@@ -170,12 +170,11 @@ def _of_note(
                 if taken[place] == 0 and most > 0 and each.oil.id in may_use:
                     fits[place] = most
             if not fits:
-                done[taken] += chance  # type: ignore[assignment]
+                done[taken] += chance
                 continue
             whole = sum(oils[place].popularity for place in fits)
             for place, most in fits.items():
                 more = (*taken[:place], most, *taken[place + 1 :])
-                picked = chance * oils[place].popularity / whole
-                after[more] = after.get(more, 0.0) + picked
+                after[more] += chance * oils[place].popularity / whole
         waiting = after
     return tuple(done.items())

@@ -107,15 +107,15 @@ def run_sheet(plan: ClassPlan) -> RunSheet:
         spare = plan.minutes - fixed - mixing
         if spare >= 0:
             break
-    help_ = [
+    advice = [
         f"A turn is {counted(minutes, 'minute')} for one oil (judgement).",
         *_what_would_help(plan, tables, trays, length),
     ]
     if spare < 0:
         got = f"{plan.minutes} minutes for {counted(len(plan.seats), 'seat')}"
         needed = f"{fixed + mixing} minutes ({mixing} of them for counting drops)"
-        raise BadClass([Problem("minutes", got, needed, " ".join(help_))])
-    return _laid_out(plan, trays, blocks, length, spare, tuple(help_))
+        raise BadClass([Problem("minutes", got, needed, " ".join(advice))])
+    return _laid_out(plan, trays, blocks, length, spare, tuple(advice))
 
 
 def _trays(plan: ClassPlan) -> dict[str, tuple[PaletteOil, ...]]:
@@ -235,7 +235,7 @@ def _laid_out(
 def _seated(seats: Sequence[str], tables: int) -> tuple[tuple[str, ...], ...]:
     """Neighbours side by side, tables as equal as can be."""
     edges = [round(table * len(seats) / tables) for table in range(tables + 1)]
-    return tuple(tuple(seats[a:b]) for a, b in itertools.pairwise(edges))
+    return tuple(tuple(seats[first:end]) for first, end in itertools.pairwise(edges))
 
 
 def _turns(
