@@ -16,8 +16,8 @@ from blendkit import Blend, example_document, skin_findings
 from blendkit.evaporation.fade_words import lead_at, when_below
 from blendkit.evaporation.kept_nose_logs import FILES, kept_logs
 from blendkit.foundation import keep
+from blendkit.journal.copies import journal_path
 from blendkit.journal.records import Impression
-from blendkit.journal.store import journal_path
 from blendkit.materials import catalogue
 from blendkit.panels import fade, fade_wishes_panel, nose_log_panel
 from blendkit.panels.fade_parts import offer

@@ -22,8 +22,10 @@ from blendkit.foundation import keep
 from blendkit.foundation.errors import BlendkitError, Refused
 from blendkit.foundation.whole_files import give_name
 from blendkit.journal import copies, ledger, records
+from blendkit.journal.copies import journal_path
 from blendkit.journal.faults import CannotJournal
 from blendkit.journal.kept_blends import import_kept_blends
+from blendkit.journal.ledger import UnknownRecord
 from blendkit.journal.records import (
     KINDS,
     Batch,
@@ -38,7 +40,7 @@ from blendkit.journal.records import (
     Version,
 )
 from blendkit.journal.rows import BadRecord, contents, read, written
-from blendkit.journal.store import UnknownRecord, journal_path, open_journal
+from blendkit.journal.store import open_journal
 from blendkit.journal.texts import as_typed, defused, storable, undefused
 
 AT = datetime(2026, 11, 25, 18, 30, tzinfo=timezone(timedelta(hours=1)))

@@ -17,6 +17,7 @@ import ipywidgets as widgets
 import pytest
 
 from blendkit import Blend, example_document
+from blendkit.journal.copies import journal_path
 from blendkit.journal.records import (
     Batch,
     BatchMaterial,
@@ -27,7 +28,7 @@ from blendkit.journal.records import (
     Session,
     Version,
 )
-from blendkit.journal.store import journal_path, now, open_journal
+from blendkit.journal.store import now, open_journal
 from blendkit.making.bench_events import Drops, Remark
 from blendkit.panels import fade, first_bottle, make_and_keep
 from blendkit.panels.ageing_page import WEAR

@@ -14,8 +14,8 @@ import vl_convert
 
 from blendkit import Blend, drop_table, example_document, skin_findings
 from blendkit.foundation import keep
+from blendkit.journal.copies import journal_path
 from blendkit.journal.records import Version
-from blendkit.journal.store import journal_path
 from blendkit.materials.shelf import enter
 from blendkit.panels import (
     fade,

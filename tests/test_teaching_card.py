@@ -15,8 +15,9 @@ from blendkit.foundation.data import example_class
 from blendkit.materials import catalogue
 from blendkit.skin.check import rules_for
 from blendkit.skin.limits import findings_of
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_parts import BadClass
 from blendkit.teaching.free_choice import card_of, proof_in_words
-from blendkit.teaching.plan import BadClass, ClassPlan
 
 CITRAL = ["litsea-cubeba", "lemongrass", "lemon"]  # share citral, and lemon burns in the sun
 SUNNY = ["lemon", "grapefruit", "bitter-orange"]

@@ -13,6 +13,8 @@ from scipy.stats import binom, multinomial
 from blendkit.foundation.data import example_class, example_document
 from blendkit.foundation.errors import BadNumber
 from blendkit.teaching.choice_chances import ChoiceGroup, choice_groups
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_parts import BadClass
 from blendkit.teaching.demand import (
     PER_OIL,
     WHOLE_CLASS,
@@ -20,7 +22,6 @@ from blendkit.teaching.demand import (
     to_buy,
 )
 from blendkit.teaching.free_choice import card_of
-from blendkit.teaching.plan import BadClass, ClassPlan
 from blendkit.teaching.shopping import shopping_list
 
 TABLE = Path(__file__).parent / "published" / "binomial_tables.csv"

@@ -20,9 +20,10 @@ from blendkit.showing.handout_ratio import json_for_a_page
 from blendkit.showing.handout_words import LANGUAGES, words_in
 from blendkit.showing.handouts import all_handouts, answer_sheet, exercise_sheets, limits_card
 from blendkit.skin.cautions import WEARERS
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_parts import BadClass
 from blendkit.teaching.exercises import exercises
 from blendkit.teaching.free_choice import card_of
-from blendkit.teaching.plan import BadClass, ClassPlan
 
 PACKAGE = Path(handouts.__file__).parent
 TEXTS = data.table("handout_words").set_index("key")

@@ -14,16 +14,10 @@ from blendkit.foundation.data import example_class, example_document
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
 from blendkit.skin.cautions import excluded_for
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_parts import BadClass
 from blendkit.teaching.exercises import exercises
-from blendkit.teaching.plan import (
-    DISLIKE,
-    SUN,
-    BadClass,
-    ClassPlan,
-    plan_in_words,
-    seat_plans,
-    works_for_all,
-)
+from blendkit.teaching.plan import DISLIKE, SUN, plan_in_words, seat_plans, works_for_all
 from blendkit.teaching.run_sheet import assign_blocks, run_sheet
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted, text_of
+from blendkit.foundation.keep import has_half_characters
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import (
     ML_PER_M3,
@@ -166,7 +167,7 @@ class _Reader:
         name = self.document.get("name", "")
         if not isinstance(name, str) or len(name) > 200:
             self._add("name", quoted(name), "text of at most 200 characters")
-        elif any(0xD800 <= ord(letter) <= 0xDFFF for letter in name):
+        elif has_half_characters(name):
             self._add("name", "half a character", "whole characters", "Type the name anew.")
         return text_of(name)
 

@@ -7,6 +7,7 @@ of essential oils are often smaller, so that a bottle believed to hold 20 % may 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -209,19 +210,26 @@ def surface_tension_of(oil: Oil) -> tuple[float, str]:
     words : str
         Whose figure it is and its grade.
     """
-    table = data.table("surface_tensions").set_index("liquid")
-    oils = table[table.index.str.endswith((" oil", " oils"))]
-    fats = [name.lower() for name in data.table("carriers")["name"]]
-    is_fat = [any(fat.startswith(liquid[:-4]) for fat in fats) for liquid in oils.index]
-    oils = oils[[not fat for fat in is_fat]]
-    named = [liquid for liquid in oils.index if oil.name.lower().startswith(liquid[:-4])]
-    if not named and oil.family == "citrus":
-        named = ["citrus oils"]
-    found = oils.loc[named[0]] if named else None
-    if found is None:
-        mean = float(oils["surface_tension_mn_per_m"].mean()) / MN_PER_N
-        return mean, "the mean of the oils on record, estimated"
-    return float(found["surface_tension_mn_per_m"]) / MN_PER_N, f"{named[0]}, {found['grade']}"
+    carriers = tuple(data.table("carriers")["name"].str.lower())
+    known = {
+        row["liquid"]: row
+        for row in data.table("surface_tensions").to_dict("records")
+        if row["liquid"].endswith((" oil", " oils")) and not _is_named(row["liquid"], carriers)
+    }
+    own = [liquid for liquid in known if _is_named(liquid, (oil.name.lower(),))]
+    if not own and oil.family == "citrus":
+        own = ["citrus oils"]
+    if not own:
+        tensions = [row["surface_tension_mn_per_m"] for row in known.values()]
+        return float(np.mean(tensions)) / MN_PER_N, "the mean of the oils on record, estimated"
+    found = known[own[0]]
+    return found["surface_tension_mn_per_m"] / MN_PER_N, f"{own[0]}, {found['grade']}"
+
+
+def _is_named(liquid: str, names: Sequence[str]) -> bool:
+    """Whether a liquid such as "clove bud oil" is that of some name, such as "clove bud"."""
+    plain = liquid.removesuffix("s").removesuffix(" oil")
+    return any(name.startswith(plain) for name in names)
 
 
 @cache

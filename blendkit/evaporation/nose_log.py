@@ -110,11 +110,8 @@ def read_log(document: Mapping[str, Any]) -> NoseLog:
     blend = Blend.from_dict(document["blend"])
     given, entries = document.get("conditions", {}), document["smells"]
     if not isinstance(given, Mapping) or not isinstance(entries, list | tuple):
-        got, needed = (
-            quoted([given, entries]),
-            "conditions by their names, and a list of smells",
-        )
-        raise BadNumber([Problem("nose log", got, needed)])
+        needed = "conditions by their names, and a list of smells"
+        raise BadNumber([Problem("nose log", quoted([given, entries]), needed)])
     known = ("skin_temperature", "film", "air_speed", "surface", "clock_factor")
     problems = [
         Problem(f"conditions, {key}", "a key that means nothing here", "a known key",

@@ -132,13 +132,9 @@ def _cell_problems(file: str, cells: pd.Series[str], column: Column) -> Iterator
 
 
 def _number_problems(file: str, filled: pd.Series[str], column: Column) -> Iterator[Problem]:
-    low, high = column.low, column.high
     numbers = pd.to_numeric(filled, errors="coerce")
-    between = (numbers >= (low if low is not None else -float("inf"))) & (
-        numbers <= (high if high is not None else float("inf"))
-    )
-    for row, text in filled[~between].items():
-        needed = f"a number from {low:g} to {high:g}"
+    for row, text in filled[~numbers.between(column.low, column.high)].items():
+        needed = f"a number from {column.low:g} to {column.high:g}"
         fix = "Write the decimal sign as a point." if "," in text else ""
         yield Problem(_place(file, row, str(filled.name)), quoted(text), needed, fix)
 

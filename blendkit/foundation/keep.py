@@ -17,15 +17,9 @@ from typing import Any
 from blendkit.foundation.errors import BlendkitError
 from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, unfinished
 
-_TAKEN_BY_WINDOWS = frozenset(
-    (
-        "CON",
-        "PRN",
-        "AUX",
-        "NUL",
-        *(f"{port}{n}" for port in ("COM", "LPT") for n in range(1, 10)),
-    )
-)
+_PORTS = (f"{kind}{number}" for kind in ("COM", "LPT") for number in range(1, 10))
+_TAKEN_BY_WINDOWS = frozenset(("CON", "PRN", "AUX", "NUL", *_PORTS))
+_HALF_CHARACTERS = re.compile("[\ud800-\udfff]")
 
 
 class CannotKeep(BlendkitError, OSError):
@@ -59,7 +53,7 @@ def save(kind: str, name: str, document: Mapping[str, Any]) -> Path:
     CannotKeep
         The folder is read-only or the disk is full. Nothing was changed.
     """
-    text = json.dumps(document, indent=1, ensure_ascii=_has_half_characters(document)) + "\n"
+    text = json.dumps(document, indent=1, ensure_ascii=_holds_half_characters(document)) + "\n"
     return _save(kind, name, ".json", text)
 
 
@@ -134,9 +128,13 @@ def _file_stem(name: str) -> str:
     return stem or "untitled"
 
 
-def _has_half_characters(document: Mapping[str, Any]) -> bool:
+def has_half_characters(text: str) -> bool:
     """Whether a text holds half of a pair that only together is a character.
 
-    Such a half cannot be written as UTF-8; escaped, it comes back as it was.
+    Such a half cannot be written as UTF-8; escaped in JSON, it comes back as it was.
     """
-    return re.search(r"[\ud800-\udfff]", json.dumps(document, ensure_ascii=False)) is not None
+    return _HALF_CHARACTERS.search(text) is not None
+
+
+def _holds_half_characters(document: Mapping[str, Any]) -> bool:
+    return has_half_characters(json.dumps(document, ensure_ascii=False))

@@ -5,6 +5,7 @@ A table is added here first and read by `data`; a row that breaks its rule is re
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -20,22 +21,22 @@ class Column:
     Parameters
     ----------
     low, high : float, optional
-        A number in this range is wanted when either is given.
+        A number in this range is wanted where they are given.
     choices : tuple of str, optional
         One of these words is wanted.
     required : bool, optional
         Whether an empty cell is refused.
     """
 
-    low: float | None = None
-    high: float | None = None
+    low: float = math.nan
+    high: float = math.nan
     choices: tuple[str, ...] = ()
     required: bool = True
 
     @property
     def is_number(self) -> bool:
         """Whether the column holds numbers."""
-        return self.low is not None or self.high is not None
+        return not math.isnan(self.low)
 
 
 @dataclass(frozen=True)

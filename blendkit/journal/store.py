@@ -23,7 +23,7 @@ from blendkit.foundation.errors import Problem
 from blendkit.journal import steps
 from blendkit.journal.copies import copies, journal_path
 from blendkit.journal.faults import in_words
-from blendkit.journal.ledger import Ledger, UnknownRecord, insert
+from blendkit.journal.ledger import Ledger, insert
 from blendkit.journal.opening import opened
 from blendkit.journal.records import (
     Batch,
@@ -36,8 +36,6 @@ from blendkit.journal.records import (
     Version,
 )
 from blendkit.journal.rows import BadRecord, written
-
-__all__ = ["Journal", "UnknownRecord", "journal_path", "open_journal"]
 
 
 def open_journal(folder: Path | None = None) -> Journal:

@@ -20,7 +20,7 @@ import pandas as pd
 from blendkit.foundation import data, keep
 from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, KG_PER_M3_PER_G_PER_ML
-from blendkit.materials.analyses import MOST_PERCENT, Analysis, read_analysis  # noqa: F401 - offered here as well
+from blendkit.materials.analyses import MOST_PERCENT, Analysis
 from blendkit.materials.constituents import constituent
 
 LOTS = "lots"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import pandas as pd
 
 from blendkit.foundation import data, schema
@@ -9,8 +11,21 @@ from blendkit.foundation.errors import UnknownMaterial, near_miss, quoted
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent, figures, match
 
-COLUMNS = ["figure", "value", "unit", "used", "grade", "source"]
 _UNITS = {"_g_per_ml": "g/mL", "_g_per_mol": "g/mol"}  # as headings end
+
+
+class _Figure(NamedTuple):
+    """One row of what is shown."""
+
+    figure: str
+    value: str
+    unit: str
+    used: str
+    grade: str
+    source: str
+
+
+COLUMNS = list(_Figure._fields)
 
 
 def provenance(name: str) -> pd.DataFrame:
@@ -48,28 +63,27 @@ def provenance(name: str) -> pd.DataFrame:
 
 def _of_oil(oil: catalogue.Oil) -> pd.DataFrame:
     described = [
-        {
-            "figure": f"share of {constituent(share.constituent).name}",
-            "value": _range(share.low * 100, share.typical * 100, share.high * 100),
-            "unit": "% by mass",
-            "used": "yes",
-            "grade": share.grade,
-            "source": share.source,
-        }
+        _Figure(
+            f"share of {constituent(share.constituent).name}",
+            f"{share.low * 100:g} – {share.typical * 100:g} – {share.high * 100:g}",
+            "% by mass",
+            "yes",
+            share.grade,
+            share.source,
+        )
         for share in oil.composition
     ]
-    rest = {
-        "figure": "unidentified rest",
-        "value": f"{oil.unidentified_fraction * 100:.1f}",
-        "unit": "% by mass",
-        "used": "yes",
-        "grade": "estimated",
-        "source": "100 % less the typical shares above",
-    }
-    shipped = _of_row("oils", oil.based_on)
-    return pd.concat(
-        [shipped, pd.DataFrame([*described, rest], columns=COLUMNS)], ignore_index=True
+    rest = _Figure(
+        "unidentified rest",
+        f"{oil.unidentified_fraction * 100:.1f}",
+        "% by mass",
+        "yes",
+        "estimated",
+        "100 % less the typical shares above",
     )
+    shipped = _of_row("oils", oil.based_on)
+    shares = pd.DataFrame([*described, rest], columns=COLUMNS)
+    return pd.concat([shipped, shares], ignore_index=True)
 
 
 def _without_unit(heading: str) -> str:
@@ -79,59 +93,45 @@ def _without_unit(heading: str) -> str:
 
 
 def _of_row(table: str, name: str) -> pd.DataFrame:
-    row = data.table(table).set_index("id").loc[name]
+    row = data.table(table).set_index("id").loc[name].to_dict()
     numbers = [
         heading for heading, rule in schema.TABLES[table].columns.items() if rule.is_number
     ]
     rows = [
-        {
-            "figure": _without_unit(heading),
-            "value": f"{row[heading]:g}",
-            "unit": next((_UNITS[end] for end in _UNITS if heading.endswith(end)), ""),
-            "used": "yes",
-            "grade": row["grade"],
-            "source": row["source"],
-        }
+        _Figure(
+            _without_unit(heading),
+            f"{row[heading]:g}",
+            next((unit for end, unit in _UNITS.items() if heading.endswith(end)), ""),
+            "yes",
+            row["grade"],
+            row["source"],
+        )
         for heading in numbers
         if pd.notna(row[heading])
     ]
-    name_on_a_label = {
-        "figure": "INCI name",
-        "value": row["inci"],
-        "unit": "",
-        "used": "yes",
-        "grade": row["inci_grade"],
-        "source": row["inci_source"],
-    }
-    return pd.DataFrame([name_on_a_label, *rows], columns=COLUMNS)
+    inci = _Figure("INCI name", row["inci"], "", "yes", row["inci_grade"], row["inci_source"])
+    return pd.DataFrame([inci, *rows], columns=COLUMNS)
 
 
 def _of_constituent(constituent_id: str) -> pd.DataFrame:
-    identity = data.table("constituents").set_index("id").loc[constituent_id]
+    identity = data.table("constituents").set_index("id").loc[constituent_id].to_dict()
+    molar_mass = _Figure(
+        "name, structure and molar mass",
+        f"{identity['molar_mass_g_per_mol']:g}",
+        "g/mol",
+        "yes",
+        identity["grade"],
+        identity["source"],
+    )
     rows = [
-        {
-            "figure": "name, structure and molar mass",
-            "value": f"{identity['molar_mass_g_per_mol']:g}",
-            "unit": "g/mol",
-            "used": "yes",
-            "grade": identity["grade"],
-            "source": identity["source"],
-        }
-    ]
-    for row in figures(constituent_id).to_dict("records"):
-        basis = f" ({row['basis']})" if row["basis"] else ""
-        rows.append(
-            {
-                "figure": row["quantity"].replace("_", " ") + basis,
-                "value": f"{row['value']:g}",
-                "unit": row["unit"],
-                "used": row["used"],
-                "grade": row["grade"],
-                "source": row["source"],
-            }
+        _Figure(
+            row["quantity"].replace("_", " ") + (f" ({row['basis']})" if row["basis"] else ""),
+            f"{row['value']:g}",
+            row["unit"],
+            row["used"],
+            row["grade"],
+            row["source"],
         )
-    return pd.DataFrame(rows, columns=COLUMNS)
-
-
-def _range(low: float, typical: float, high: float) -> str:
-    return f"{low:g} – {typical:g} – {high:g}"
+        for row in figures(constituent_id).to_dict("records")
+    ]
+    return pd.DataFrame([molar_mass, *rows], columns=COLUMNS)

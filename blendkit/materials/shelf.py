@@ -133,6 +133,10 @@ def enter(material_id: str, **matters: Any) -> str:
     ------
     BadNumber
         Lists every matter that is no positive number, no date, no currency or not known.
+    UnknownMaterial
+        No such oil or carrier.
+    CannotKeep
+        The maker's folder cannot be written.
     """
     held = material(material_id)
     problems = [
@@ -157,21 +161,33 @@ def buy(
     bought_on: date | str | None = None,
     opened_on: date | str | None = None,
 ) -> str:
-    """Put bottles on the shelf, as `enter`, their size with its unit: "10 mL" or "100 g".
+    """Put bottles on the shelf.
 
     Parameters
     ----------
+    material_id : str
+        Shipped or own.
     size : str
-        Of one bottle.
+        Of one bottle, with its unit: "10 mL" or "100 g".
     price : float, optional
         Of one bottle. Left out for a gift: no price is then on record.
     currency : str, optional
-        Needed where a price is given.
+        Needed where a price is given, as a plain code such as "EUR".
+    bottles : int, optional
+    bought_on, opened_on : date or str, optional
+        Dates, or "YYYY-MM-DD".
+
+    Returns
+    -------
+    str
+        The file written.
 
     Raises
     ------
     BadNumber
-        As `enter`, and where a price has no currency.
+        Lists everything that cannot be used, and a price without a currency.
+    UnknownMaterial, CannotKeep
+        As `enter`.
     """
     matters = {
         "price": price,
@@ -195,15 +211,24 @@ def count(material_id: str, left: str, *, counted_on: date | str | None = None) 
 
     Parameters
     ----------
+    material_id : str
+        Shipped or own.
     left : str
         All that there is of it, such as "6.5 mL" or "40 g"; "0 mL" where it is used up.
     counted_on : date or str, optional
         The day, at whose end the count holds; now where left out.
 
+    Returns
+    -------
+    str
+        The file written.
+
     Raises
     ------
     BadNumber
         Below nothing, no volume or mass, or no date.
+    UnknownMaterial, CannotKeep
+        As `enter`.
     """
     held = material(material_id)
     problems: list[Problem] = []

@@ -13,9 +13,10 @@ from typing import Any
 
 from blendkit.foundation.errors import BadNumber
 from blendkit.journal.faults import CannotJournal
+from blendkit.journal.ledger import UnknownRecord
 from blendkit.journal.records import Batch, Session, Version
 from blendkit.journal.records import Event as Row
-from blendkit.journal.store import Journal, UnknownRecord, now
+from blendkit.journal.store import Journal, now
 from blendkit.making.bench_events import Event, Remark, SavedAs, Start, as_document, event_of
 from blendkit.making.bench_log import Bench
 from blendkit.panels.journal_access import the_journal

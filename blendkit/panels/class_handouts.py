@@ -12,6 +12,7 @@ from blendkit.foundation.units import counted
 from blendkit.panels.class_sections import ClassSection
 from blendkit.panels.parts import button, choice, number_of, text_box
 from blendkit.showing import handouts
+from blendkit.showing.handout_words import LANGUAGES
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 
@@ -62,9 +63,7 @@ class HandOutSection(ClassSection):
     """A button that makes them all, and links to open each."""
 
     def __init__(self) -> None:
-        self.language = choice(
-            "Language", [(name, code) for code, name in handouts.LANGUAGES.items()]
-        )
+        self.language = choice("Language", [(name, code) for code, name in LANGUAGES.items()])
         self.seed = text_box("Exercises no.", "1", "190px")
         self.links = FileLinks()
         self.plan: ClassPlan | None = None

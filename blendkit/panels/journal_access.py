@@ -7,8 +7,9 @@ not to open.
 from __future__ import annotations
 
 from blendkit.evaporation.kept_nose_logs import import_kept_logs
+from blendkit.journal.copies import journal_path
 from blendkit.journal.kept_blends import import_kept_blends
-from blendkit.journal.store import Journal, journal_path, open_journal
+from blendkit.journal.store import Journal, open_journal
 
 _open: list[Journal] = []
 

@@ -11,11 +11,11 @@ import ipywidgets as widgets
 
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted
+from blendkit.journal.copies import journal_path
 from blendkit.journal.exchange import export_journal
 from blendkit.journal.faults import CannotJournal, JournalDamaged
 from blendkit.journal.records import Batch, Event, Impression, Version
 from blendkit.journal.rescue import reopen_from_copy
-from blendkit.journal.store import journal_path
 from blendkit.journal.zip_import import import_journal
 from blendkit.panels.bench_tray import Guard
 from blendkit.panels.journal_access import let_go, share, the_journal

@@ -16,8 +16,8 @@ from blendkit.evaporation.fade import forecast, hours_until
 from blendkit.evaporation.wear import film_of, film_of_masses
 from blendkit.foundation.data import example_document
 from blendkit.foundation.units import counted
+from blendkit.journal.copies import journal_path
 from blendkit.journal.faults import CannotJournal
-from blendkit.journal.store import journal_path
 from blendkit.making.bench_events import Drops, Event, Fell, Measured, MixedIn, Undo
 from blendkit.making.bench_words import event_in_words, standing
 from blendkit.making.forewarning import forewarned, judged

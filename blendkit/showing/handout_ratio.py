@@ -15,18 +15,14 @@ from markupsafe import Markup
 
 from blendkit.blend.apportionment import whole_drops
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import (
-    G_PER_KG,
-    KELVIN_AT_0_CELSIUS,
-    ML_PER_M3,
-    show,
-)
+from blendkit.foundation.units import G_PER_KG, KELVIN_AT_0_CELSIUS, ML_PER_M3, show
 from blendkit.showing import look
 from blendkit.showing.handout_words import Words, words_in
 from blendkit.showing.rendering import render
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_parts import BadClass
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 from blendkit.teaching.page_figures import page_figures, undescribed
-from blendkit.teaching.plan import BadClass, ClassPlan
 
 OTHER_BOTTLES_ML = (10, 30)
 MOST_PARTS = 10  # of the slider

@@ -17,7 +17,8 @@ from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
-from blendkit.teaching.plan import DISLIKE, SUN, Seat
+from blendkit.teaching.class_parts import Seat
+from blendkit.teaching.plan import DISLIKE, SUN
 
 ENGLISH = "en"
 LANGUAGES: Mapping[str, str] = MappingProxyType({ENGLISH: "English", "de": "Deutsch"})

@@ -14,18 +14,15 @@ from typing import Any
 from blendkit.blend.drops import fill
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.showing.handout_ratio import ratio_page
-from blendkit.showing.handout_words import LANGUAGES, Words, words_in
+from blendkit.showing.handout_words import Words, words_in
 from blendkit.showing.rendering import render
 from blendkit.showing.words import skin_check
 from blendkit.skin.cautions import WEARERS, cautions_for, patch_test_steps
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_parts import PaletteOil
 from blendkit.teaching.exercises import Question, exercises
 from blendkit.teaching.free_choice import ChoiceCard, card_of
-from blendkit.teaching.plan import ClassPlan, PaletteOil, SeatPlan, excluded_by, seat_plans
-
-__all__ = [
-    "LANGUAGES", "all_handouts", "answer_sheet", "exercise_sheets", "limits_card", "ratio_page",
-    "recipe_cards", "station_cards", "take_home_cards",
-]  # fmt: skip
+from blendkit.teaching.plan import SeatPlan, excluded_by, seat_plans
 
 _AT_HOME = (
     "sun", "pregnancy and breastfeeding", "small children", "epilepsy and seizures",

@@ -12,6 +12,7 @@ from typing import Any
 from blendkit.blend.blend import Blend
 from blendkit.blend.document import TRADE_DROPS_PER_ML, Fields, read_fields
 from blendkit.foundation.errors import BadNumber, Problem, Refused, near_miss, quoted, text_of
+from blendkit.foundation.keep import has_half_characters
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import (
     ML_PER_M3,
@@ -98,7 +99,7 @@ class ClassReader:
     def _name(self, where: str, value: object) -> str:
         if not isinstance(value, str) or len(value) > LONGEST_NAME:
             self._add(where, quoted(value), f"text of at most {LONGEST_NAME} characters")
-        elif any(0xD800 <= ord(letter) <= 0xDFFF for letter in value):
+        elif has_half_characters(value):
             self._add(where, "half a character", "whole characters", "Type the name anew.")
         return " ".join(text_of(value).split())
 

@@ -17,12 +17,7 @@ from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
 from blendkit.skin.cautions import cautions_for, excluded_for
 from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass, ClassBlend, PaletteOil, Seat
-
-__all__ = [
-    "DISLIKE", "SUN", "BadClass", "ClassBlend", "ClassPlan", "LeavesOut", "PaletteOil", "Seat",
-    "SeatPlan", "excluded_by", "plan_in_words", "seat_plans", "works_for_all",
-]  # fmt: skip
+from blendkit.teaching.class_parts import Seat
 
 SUN, DISLIKE = "sun afterwards", "does not like it"
 

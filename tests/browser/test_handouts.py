@@ -17,7 +17,9 @@ from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade import forecast
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.data import example_class
-from blendkit.showing.handouts import LANGUAGES, all_handouts
+from blendkit.showing.handout_words import LANGUAGES
+from blendkit.showing.handouts import all_handouts
+from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import card_of
 from blendkit.teaching.page_figures import (
     COMMON_DRAWS,
@@ -27,7 +29,6 @@ from blendkit.teaching.page_figures import (
     page_figures,
     page_normals,
 )
-from blendkit.teaching.plan import ClassPlan
 
 PHONE, DESK = {"width": 360, "height": 780}, {"width": 1280, "height": 900}
 SETTINGS = 40
