@@ -336,7 +336,13 @@ def price_at_margin(cost_of_one: float, margin: str) -> float:
 
 
 def margin_in_words(cost_of_one: float, price: float, currency: str) -> str:
-    """A price with its margin and its mark-up, which are the same thing seen from two sides."""
+    """A price with its margin and its mark-up, which are the same thing seen from two sides.
+
+    Raises
+    ------
+    BadNumber
+        Cost or price is nothing or less.
+    """
     for name, amount in (("cost", cost_of_one), ("price", price)):
         if not is_positive_number(amount):
             raise BadNumber([Problem(name, quoted(amount), "more than nothing")])

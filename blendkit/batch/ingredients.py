@@ -90,6 +90,11 @@ def ingredients(
     figures : str, optional
         "high" ends of the ranges, or "typical" values.
 
+    Raises
+    ------
+    BadNumber
+        No such way to name the scent.
+
     Notes
     -----
     Regulation (EC) No 1223/2009, Article 19(1)(g): "descending order of weight of the

@@ -200,10 +200,16 @@ def of_total(
 
     Parameters
     ----------
+    blend : Blend
     total : str
         What is made, the loss included, such as "500 mL" or "450 g".
+    scale_step, loss : str, optional
+        As for `for_bottles`.
 
-    Other parameters and errors are those of `for_bottles`.
+    Raises
+    ------
+    BadNumber
+        Lists everything that cannot be read; or more than one batch can be.
     """
     filling = fill(blend)
     density = filling.mass_kg / filling.volume_m3
@@ -229,12 +235,18 @@ def from_what_there_is(
 
     Parameters
     ----------
+    blend : Blend
     limited : mapping of str to str
         What there is of a material, such as ``{"rose-absolute": "5 mL"}``. Of none of them the
         batch asks for more, in whole drops or steps of the scale.
+    scale_step, loss : str, optional
+        As for `for_bottles`.
 
-    Other parameters and errors are those of `for_bottles`; also refused is a material that
-    the blend holds none of.
+    Raises
+    ------
+    BadNumber
+        Lists everything that cannot be read, and every material that the blend holds none of;
+        or too little of one for a drop or a step of the scale.
     """
     filling = fill(blend)
     held = {portion.material: portion for portion in filling.portions if portion.mass_kg}

@@ -105,6 +105,11 @@ def weighing_uncertainty(mass: str | Quantity[Any], scale_step: str | Quantity[A
     float
         Relative standard uncertainty: step / sqrt(12) over mass. [-]
 
+    Raises
+    ------
+    BadNumber
+        No mass, or none above 0.
+
     References
     ----------
     JCGM 100:2008 (GUM), 4.3.7: a value anywhere within a step is equally likely.
@@ -260,6 +265,11 @@ def strength_with_a_wrong_rule(
     -------
     believed, true : float
         Shares of oil by volume. [-]
+
+    Raises
+    ------
+    BadNumber
+        A count that is no whole number above 0, a size or a bottle not above 0.
 
     Examples
     --------

@@ -39,12 +39,20 @@ def evaporate_to(
     remaining : sequence of float
         Shares of the starting mass of the volatile part, above 0 and at most 1. [-]
     temperature : str, optional
+        From 15 to 40 degC.
 
     Returns
     -------
     DataFrame
         Percent by mass of what is left of the volatile part: one row a constituent (index its
         id, largest at the start first), one column for each of `remaining`.
+
+    Raises
+    ------
+    BadNumber
+        Lists every percent that cannot be used; or a temperature or share out of its range.
+    UnknownMaterial
+        No such oil or carrier.
 
     Notes
     -----

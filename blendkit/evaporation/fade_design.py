@@ -228,7 +228,9 @@ def compare(
     conditions : mapping of str to Conditions, optional
         By the name to show; as usual indoors where left out.
     hours : float, optional
+        How far to look. [h]
     draws : int, optional
+        Of the uncertain figures, for the band.
 
     Returns
     -------
@@ -237,6 +239,11 @@ def compare(
         ``strength_beside_first``: beside the start of the same group in the first blend under
         the first conditions, NaN where it is not in there. One wearer, one nose: so here
         strengths of different blends may be set side by side.
+
+    Raises
+    ------
+    BadNumber
+        No blend.
     """
     conditions = conditions or {"indoors": Conditions()}
     frames = []

@@ -154,6 +154,11 @@ def film_of_masses(
     """As `film_of`, from masses of oils and carriers by id, in any unit.
 
     An oil that `notes` does not name has its usual note.
+
+    Raises
+    ------
+    BadNumber
+        No mass of any oil.
     """
     whole = sum(oils.values()) + sum(carriers.values())
     if not sum(oils.values()) > 0:

@@ -104,7 +104,14 @@ def connected(path: Path, mode: str) -> sqlite3.Connection:
 
 
 def opened(path: Path) -> sqlite3.Connection:
-    """A connection to a journal that was looked at, in WAL mode, not yet brought up to date."""
+    """A connection to a journal that was looked at, in WAL mode, not yet brought up to date.
+
+    Raises
+    ------
+    CannotJournal
+        As `look_at`; or this Python's SQLite is older than the journal needs.
+    sqlite3.Error, OSError
+    """
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         needed = "SQLite {}.{}.{} or newer".format(*OLDEST_SQLITE)
         fix = "Install a newer Python."

@@ -206,7 +206,13 @@ def read(kind: type[AnyRecord], row: Mapping[str, Stored]) -> AnyRecord:
 
 
 def stored(kind: type[Record], name: str, value: Any) -> Stored:
-    """One value of a field as it stands in the file, to look for it."""
+    """One value of a field as it stands in the file, to look for it.
+
+    Raises
+    ------
+    TypeError
+        The kind has no such field: a slip of whoever calls.
+    """
     for known, form in _FIELDS[kind]:
         if known == name:
             return form.written(value)

@@ -130,6 +130,12 @@ class Journal(Ledger):
             How many, of which size. [mL]
         materials : sequence of BatchMaterial
             Their `batch_id` is filled in.
+
+        Raises
+        ------
+        BadRecord
+            The lot is taken, or something cannot be kept. Nothing was kept.
+        CannotJournal
         """
         with self.transaction() as connection:
             taken = "SELECT 1 FROM batches WHERE lot = ?"

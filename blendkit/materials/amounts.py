@@ -5,6 +5,7 @@ One place turns grams into millilitres and back, by the density on record at 20 
 
 from __future__ import annotations
 
+import contextlib
 import re
 
 from blendkit.foundation.errors import BadNumber, Problem, quoted
@@ -67,18 +68,21 @@ def read_amount(value: str, material_id: str, *, name: str) -> float:
 
 
 def as_volume(value: str, density_kg_per_m3: float, *, name: str) -> float:
-    """A volume, or a mass through a density, as a volume; 0 or below comes through. [m3]"""
+    """A volume, or a mass through a density, as a volume; 0 or below comes through. [m3]
+
+    Raises
+    ------
+    BadNumber
+        No unit, neither a volume nor a mass, or a bare "oz".
+    """
     needed = 'a volume or a mass with its unit, such as "10 mL" or "30 g"'
     if isinstance(value, str) and _OUNCE.fullmatch(value.strip()):
         fix = 'Write "1 fl oz" for a fluid ounce (29.57 mL), or grams (1 oz is 28.35 g).'
         got = f"{quoted(value)}, which may be a weight or a fluid ounce"
         raise BadNumber([Problem(name, got, needed, fix)])
-    try:
+    with contextlib.suppress(BadNumber):
         return to_si(value, "m**3", name=name)
-    except BadNumber:
-        pass
     try:
         return to_si(value, "kg", name=name) / density_kg_per_m3
     except BadNumber as error:
-        problem = error.problems[0]
-        raise BadNumber([Problem(name, problem.got, needed)]) from None
+        raise BadNumber([Problem(name, error.problems[0].got, needed)]) from None

@@ -60,13 +60,31 @@ def ratio_page(plan: ClassPlan, card: ChoiceCard | None = None, language: str = 
         }
         for each in plan.oils
     ]
-    page_data = {
-        "figures": figures,
-        "oils": oils,
-        "carriers": [words.name(each.id) for each in plan.carriers],
-        "bottles": bottles,
+    carriers = [words.name(each.id) for each in plan.carriers]
+    computed = {"figures": figures, "oils": oils, "carriers": carriers, "bottles": bottles}
+    return render(
+        "class_ratio",
+        language=language,
+        say=words.say,
+        name=plan.name or words.say("untitled"),
+        oils=oils,
+        carriers=carriers,
+        bottles=bottles,
+        total=plan.total_drops,
+        film=words.number(figures["film"] * G_PER_KG),
+        celsius=words.number(figures["temperature"] - KELVIN_AT_0_CELSIUS),
+        undescribed=_undescribed_in_words(plan, words),
+        silent=words.listed(own.without_figure) if own else "",
+        per_ml=words.number(plan.fields.drops_per_ml["default"]),
+        page_data=json_for_a_page(computed | _said(words)),
+    )
+
+
+def _said(words: Words) -> dict[str, Any]:
+    """Words and colours that the page's own program uses."""
+    return {
         "words": {key: words.texts[key] for key in _SAID_BY_THE_PAGE},
-        "language": language,
+        "language": words.language,
         "noteNames": {note: words.note(note) for note in NOTES},
         "look": {
             "ink": look.INK,
@@ -75,22 +93,6 @@ def ratio_page(plan: ClassPlan, card: ChoiceCard | None = None, language: str = 
             "notes": dict(look.NOTE_COLOURS),
         },
     }
-    return render(
-        "class_ratio",
-        language=language,
-        say=words.say,
-        name=plan.name or words.say("untitled"),
-        oils=oils,
-        carriers=page_data["carriers"],
-        bottles=bottles,
-        total=plan.total_drops,
-        film=words.number(figures["film"] * G_PER_KG),
-        celsius=words.number(figures["temperature"] - KELVIN_AT_0_CELSIUS),
-        undescribed=_undescribed_in_words(plan, words),
-        silent=words.listed(own.without_figure) if own else "",
-        per_ml=words.number(plan.fields.drops_per_ml["default"]),
-        page_data=json_for_a_page(page_data),
-    )
 
 
 def json_for_a_page(content: object) -> Markup:

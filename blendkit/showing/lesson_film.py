@@ -102,7 +102,13 @@ def curves(
 
 
 def share_of_oils(text: str) -> float:
-    """Share of oils in the film, such as "20 %". [-]"""
+    """Share of oils in the film, such as "20 %". [-]
+
+    Raises
+    ------
+    BadNumber
+        No share from 1 % to 100 %.
+    """
     share = to_si(text, "dimensionless", name="oils in it")
     if not 0.01 <= share <= 1:
         raise BadNumber([Problem("oils in it", quoted(text), "from 1 % to 100 %")])
@@ -112,7 +118,13 @@ def share_of_oils(text: str) -> float:
 def number_within(
     name: str, value: float | str, low: float, high: float, needed: str, *, whole: bool = False
 ) -> float:
-    """A number as typed or set, or a refusal that says what is needed."""
+    """A number as typed or set.
+
+    Raises
+    ------
+    BadNumber
+        None from `low` to `high`; says what is `needed`.
+    """
     if isinstance(value, str) or not low <= value <= high or (whole and value % 1):
         raise BadNumber([Problem(name, quoted(value), needed)])
     return float(value)

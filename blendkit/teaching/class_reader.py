@@ -255,42 +255,15 @@ class ClassReader:
         self, blends: tuple[ClassBlend, ...]
     ) -> tuple[tuple[PaletteOil, ...], Fields | None]:
         """The oils of all set blends together, each with the note it has first."""
-        notes: dict[str, str] = {}
-        sizes: dict[str, float] = {"default": TRADE_DROPS_PER_ML}
-        carriers: list[str] = []
-        popular: dict[str, float] = {}
-        for each in blends:
-            sizes |= each.blend.drops_per_ml
-            carriers += [part.carrier.id for part in each.blend.carriers]
-            for part in each.blend.oils:
-                notes.setdefault(part.oil.id, part.note)
-                popular[part.oil.id] = popular.get(part.oil.id, 0.0) + each.popularity
-        own = self._carriers()
-        more = own if isinstance(own, list) else [own]
-        used = [note for note in NOTES if note in notes.values()]
-        fields, problems = read_fields(
-            {
-                "bottle": f"{show(blends[0].blend.bottle_m3 * ML_PER_M3, 9)} mL",
-                "headspace": f"{show(blends[0].blend.headspace_m3 * ML_PER_M3, 9)} mL",
-                "strength": f"{show(_strongest(blends) * 100, 9)} %",
-                "drops_per_ml": sizes,
-                "note_parts": dict.fromkeys(used, 1),
-                "oils": [{"id": name, "note": note} for name, note in notes.items()],
-                "carriers": [{"id": n} for n in dict.fromkeys(carriers)]
-                + [
-                    each
-                    for each in more
-                    if not isinstance(each, Mapping) or each.get("id") not in carriers
-                ],
-            }
-        )
+        fields, problems = read_fields(_joined(blends, self._carriers()))
         self.problems += problems
         if fields is None:
             return (), None
         bottles = {text_of(e.get("id")): e.get("bottles", 1) for e in self._entries("oils")}
         palette = [
             PaletteOil(
-                part.oil, part.note, popular[part.oil.id],
+                part.oil, part.note,
+                sum(each.popularity for each in blends if part.oil.id in each.blend.oil_drops),
                 self._whole(f"{part.oil.id}, bottles", bottles.get(part.oil.id, 1), 1, 100),
             )
             for part in fields.oils
@@ -301,6 +274,32 @@ class ClassReader:
 def drops_that_fill(fields: Fields) -> float:
     """Drops of usual size that the liquid of a bottle comes to."""
     return fields.liquid_m3 * ML_PER_M3 * fields.drops_per_ml["default"]
+
+
+def _joined(blends: tuple[ClassBlend, ...], carriers: object) -> dict[str, Any]:
+    """One document of the oils and carriers of all blends, in the bottle of the first."""
+    first = blends[0].blend
+    notes: dict[str, str] = {}
+    sizes: dict[str, float] = {"default": TRADE_DROPS_PER_ML}
+    held: list[str] = []
+    for each in blends:
+        sizes |= each.blend.drops_per_ml
+        held += [part.carrier.id for part in each.blend.carriers]
+        for part in each.blend.oils:
+            notes.setdefault(part.oil.id, part.note)
+    typed = carriers if isinstance(carriers, list) else [carriers]
+    others = [
+        each for each in typed if not isinstance(each, Mapping) or each.get("id") not in held
+    ]
+    return {
+        "bottle": f"{show(first.bottle_m3 * ML_PER_M3, 9)} mL",
+        "headspace": f"{show(first.headspace_m3 * ML_PER_M3, 9)} mL",
+        "strength": f"{show(_strongest(blends) * 100, 9)} %",
+        "drops_per_ml": sizes,
+        "note_parts": {note: 1 for note in NOTES if note in notes.values()},
+        "oils": [{"id": name, "note": note} for name, note in notes.items()],
+        "carriers": [*({"id": name} for name in dict.fromkeys(held)), *others],
+    }
 
 
 def _strongest(blends: tuple[ClassBlend, ...]) -> float:
