@@ -6,7 +6,6 @@ from typing import Any
 
 import altair as alt
 
-from blendkit.batch.cost import KINDS
 from blendkit.foundation.schema import NOTES
 from blendkit.showing.batch_rows import ENOUGH, LACKS, MOST_SHOWN
 from blendkit.showing.charts import (
@@ -21,6 +20,8 @@ from blendkit.showing.charts import (
 )
 from blendkit.showing.look import ACCENT, ALERT, INK, NOTE_COLOURS, PAPER, RULE
 
+# written out: the cache of `panels.chart_view` looks at the texts of charts and rows alone
+_KINDS = ["oil", "carrier", "packaging", "labour"]
 _NAMES = short_names(labelLimit=220)
 
 
@@ -102,7 +103,7 @@ def cost_chart() -> alt.LayerChart:
             "kind:N",
             title=None,
             scale=alt.Scale(
-                domain=list(KINDS), range=[ACCENT, NOTE_COLOURS["carrier"], RULE, PAPER]
+                domain=_KINDS, range=[ACCENT, NOTE_COLOURS["carrier"], RULE, PAPER]
             ),
             legend=alt.Legend(orient="top", columns=2),
         ),
