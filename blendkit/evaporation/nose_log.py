@@ -30,6 +30,7 @@ from blendkit.evaporation.fade_draws import (
 )
 from blendkit.evaporation.wear import Film, film_of
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import show
 
 FloatArray = npt.NDArray[np.float64]
@@ -156,7 +157,7 @@ def _smell_of(
         needed = f"one of {', '.join(SMELLS)}, or a number from 0 to 10"
         hint = near_miss(what, SMELLS)
         problems.append(Problem(f"{where}, what", quoted(what), needed, hint))
-    elif what == "strongest" and group not in ("top", "middle", "base"):
+    elif what == "strongest" and group not in NOTES:
         needed = "a note, since notes are what is called the strongest here"
         problems.append(Problem(f"{where}, group", quoted(group), needed))
     if problems:

@@ -7,6 +7,7 @@ from typing import Any
 
 from blendkit.blend.drops import Filling
 from blendkit.foundation.errors import UnknownMaterial
+from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.making.bench_events import (
     LEFT,
@@ -117,5 +118,5 @@ def ratio_of_notes(mixture: Mixture) -> str:
     for name in mixture.oils:
         note = mixture.plan.note_of(name)
         notes[note] = notes.get(note, 0.0) + mixture.drops_now(name)
-    shown = [(note, notes[note]) for note in ("top", "middle", "base") if notes.get(note)]
+    shown = [(note, notes[note]) for note in NOTES if notes.get(note)]
     return " : ".join(f"{note} {show(drops)}" for note, drops in shown)

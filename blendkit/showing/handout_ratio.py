@@ -33,22 +33,21 @@ _SAID_BY_THE_PAGE = (
 )  # fmt: skip
 
 
-def ratio_page(plan: ClassPlan, card: ChoiceCard | None = None, language: str = "en") -> str:
+def ratio_page(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     """The interactive page for a class's palette, as one HTML document.
 
     Parameters
     ----------
     plan : ClassPlan
-    card : ChoiceCard, optional
-        Made anew where it is left out.
-    language : str, optional
+    card : ChoiceCard
+        For the class's own bottle; the other sizes get one of their own.
+    language : str
         "en" or "de".
     """
     words = words_in(language)
-    own = card or _card_or_none(plan)
-    bottles = _bottles(plan, own, words)
+    bottles = _bottles(plan, card, words)
     figures = page_figures(plan)
-    start = _starting_parts(plan, own)
+    start = _starting_parts(plan, card)
     oils = [
         {
             "name": words.name(each.oil.id),
@@ -74,7 +73,7 @@ def ratio_page(plan: ClassPlan, card: ChoiceCard | None = None, language: str = 
         film=words.number(figures["film"] * G_PER_KG),
         celsius=words.number(figures["temperature"] - KELVIN_AT_0_CELSIUS),
         undescribed=_undescribed_in_words(plan, words),
-        silent=words.listed(own.without_figure) if own else "",
+        silent=words.listed(card.without_figure),
         per_ml=words.number(plan.fields.drops_per_ml["default"]),
         page_data=json_for_a_page(computed | _said(words)),
     )
@@ -122,7 +121,7 @@ def _card_of_text(document: str) -> ChoiceCard | None:
         return None
 
 
-def _bottles(plan: ClassPlan, card: ChoiceCard | None, words: Words) -> list[dict[str, Any]]:
+def _bottles(plan: ClassPlan, card: ChoiceCard, words: Words) -> list[dict[str, Any]]:
     """The class's bottle and the usual ones, each with a card of its own."""
     own_ml = plan.fields.bottle_m3 * ML_PER_M3
     found = [_bottle(plan, card, own_ml, words) | {"chosen": True}]
@@ -157,13 +156,13 @@ def _bottle(
     }
 
 
-def _starting_parts(plan: ClassPlan, card: ChoiceCard | None) -> dict[str, int]:
+def _starting_parts(plan: ClassPlan, card: ChoiceCard) -> dict[str, int]:
     """The note ratio, each note by the oil of which the card allows most."""
     parts = whole_drops(plan.fields.note_parts, MOST_PARTS)
     found = {}
     for note, part in parts.items():
         oils = plan.of_note(note)
-        best = max(oils, key=lambda each: card.caps[each.oil.id] if card else 0)
+        best = max(oils, key=lambda each: card.caps[each.oil.id])
         found[best.oil.id] = part
     return found
 

@@ -104,9 +104,9 @@ def _seat_in_words(found: SeatPlan, words: Words) -> str:
     return f"{words.seat(found.seat)}: {'; '.join(told)}" if told else ""
 
 
-def station_cards(plan: ClassPlan, card: ChoiceCard | None = None, language: str = "en") -> str:
+def station_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     """A card in big type for every bottle on the tables; see `limits_card`."""
-    words, card = words_in(language), card or card_of(plan)
+    words = words_in(language)
     cards = []
     for each in plan.oils:
         oil_id = each.oil.id
@@ -131,13 +131,12 @@ def station_cards(plan: ClassPlan, card: ChoiceCard | None = None, language: str
     return _page("class_stations", plan, words, cards=cards)
 
 
-def recipe_cards(plan: ClassPlan, card: ChoiceCard | None = None, language: str = "en") -> str:
+def recipe_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     """A card for every set blend; or for every seat, to write its own blend on."""
     words = words_in(language)
     if plan.blends:
         cards = [_set_recipe(plan, place, words) for place in range(len(plan.blends))]
         return _page("class_recipes", plan, words, cards=cards)
-    card = card or card_of(plan)
     cards = [_blank_recipe(plan, card, found, words) for found in seat_plans(plan)]
     return _page(
         "class_recipes", plan, words, cards=cards,
@@ -236,15 +235,12 @@ def _answer(question: Question, words: Words) -> str:
     return f"{words.number(float(number), 6)} {sign}"
 
 
-def take_home_cards(
-    plan: ClassPlan, card: ChoiceCard | None = None, language: str = "en"
-) -> str:
+def take_home_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     """What was made, the patch test and what to mind: one page a set blend, or a seat."""
     words = words_in(language)
     if plan.blends:
         cards = [_home_of_blend(plan, place, words) for place in range(len(plan.blends))]
     else:
-        card = card or card_of(plan)
         cards = [_home_of_seat(plan, card, found, words) for found in seat_plans(plan)]
     return _page(
         "class_take_home", plan, words, cards=cards,

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import altair as alt
 
+from blendkit.foundation.schema import NOTES
 from blendkit.showing.charts import (
     AS_GIVEN,
     FIT_WIDTH,
@@ -124,7 +125,7 @@ def warmth_chart() -> alt.LayerChart:
 
 def shares_chart() -> alt.LayerChart:
     """What the film is made of, counted molecule by molecule, and weighed."""
-    colours = [NOTE_COLOURS[note] for note in ("top", "middle", "base")]
+    colours = [NOTE_COLOURS[note] for note in NOTES]
     base = named_rows().encode(
         y=_names("part"),
         tooltip=[
@@ -145,7 +146,7 @@ def shares_chart() -> alt.LayerChart:
             "note:N",
             legend=None,
             scale=alt.Scale(
-                domain=["top", "middle", "base", REST, CARRIER_NOTE],
+                domain=[*NOTES, REST, CARRIER_NOTE],
                 range=[*colours, RULE, NOTE_COLOURS["carrier"]],
             ),
         ),
