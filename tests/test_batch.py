@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from blendkit import example_document
+from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.bottles import Bottles, bottles_in_words, read_bottles
 from blendkit.batch.master import MASTER, master
 from blendkit.batch.scaling import (
@@ -19,7 +20,6 @@ from blendkit.batch.scaling import (
     from_what_there_is,
     of_total,
     pours,
-    skin_of,
 )
 from blendkit.batch.weighing import (
     DROPS_UP_TO,

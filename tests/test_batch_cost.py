@@ -14,11 +14,10 @@ from blendkit.batch.cost import (
     Extra,
     cost,
     labour,
-    margin_in_words,
     packaging,
-    price_at_margin,
 )
 from blendkit.batch.master import master
+from blendkit.batch.pricing import margin_in_words, price_at_margin
 from blendkit.batch.scaling import for_bottles
 from blendkit.batch.stock import stock
 from blendkit.blend.blend import Blend

@@ -21,8 +21,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import blendkit as bk
-from blendkit.batch.cost import labour, packaging, price_at_margin
+from blendkit.batch.cost import labour, packaging
 from blendkit.batch.packs import read_packs, shopping_list
+from blendkit.batch.pricing import price_at_margin
 from blendkit.batch.stock import stock
 from blendkit.blend.drops import fill
 from blendkit.blend.kept_versions import kept_versions

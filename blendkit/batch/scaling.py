@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
 
 from blendkit.batch.bottles import Bottles, bottles_in_words, read_bottles
 from blendkit.batch.sizing import (
@@ -27,15 +26,12 @@ from blendkit.batch.weighing import (
     largest_share,
     mass_fractions,
     weigh,
-    worst_findings,
 )
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import Filling, fill
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.materials.amounts import as_volume, read_amount
-from blendkit.skin.check import rules_for
-from blendkit.skin.limits import Finding, findings_of
 
 
 @dataclass(frozen=True)
@@ -140,28 +136,6 @@ class Pour:
     count: int
     volume_m3: float
     mass_kg: float
-
-
-class BatchSkin(NamedTuple):
-    """A batch against the skin limits, three times, each worst first.
-
-    Attributes
-    ----------
-    planned, measured : tuple of Finding
-        As wanted; and as counted and weighed.
-    worst : tuple of Finding
-        Each rule in its own worst case: every reading astray as far as the scale allows.
-    """
-
-    planned: tuple[Finding, ...]
-    measured: tuple[Finding, ...]
-    worst: tuple[Finding, ...]
-
-    @property
-    def over(self) -> bool:
-        """Whether anything is over, or may be once the scale has had its say."""
-        found = (*self.planned, *self.measured, *self.worst)
-        return any(finding.is_over for finding in found)
 
 
 def for_bottles(
@@ -285,19 +259,6 @@ def pours(batch: Batch) -> tuple[Pour, ...]:
             some.bottle_m3, some.count, some.bottle_m3 * level, some.bottle_m3 * level * density
         )
         for some in batch.bottles
-    )
-
-
-def skin_of(
-    batch: Batch, region: str = "EU", use: str = "perfume oil", figures: str = "high"
-) -> BatchSkin:
-    """The batch against every limit on record; parameters as `skin.check.rules_for`."""
-    oils = [portion.material for portion in batch.filling.oils]
-    rules = rules_for(oils, region, use, figures)
-    return BatchSkin(
-        findings_of(rules, batch.exact_mass_fractions()),
-        findings_of(rules, batch.mass_fractions()),
-        worst_findings(rules, batch.weighings),
     )
 
 

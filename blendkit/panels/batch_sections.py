@@ -9,9 +9,10 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from blendkit.batch.batch_skin import BatchSkin
 from blendkit.batch.bottles import bottles_in_words
 from blendkit.batch.master import master
-from blendkit.batch.scaling import Batch, BatchSkin
+from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, uses_of
 from blendkit.foundation.money import read_money
 from blendkit.foundation.units import G_PER_KG

@@ -9,7 +9,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.batch.scaling import skin_of
+from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.stock import OnShelf, Use, journal_uses, stock
 from blendkit.blend.blend import Blend
 from blendkit.blend.kept_versions import keep_version

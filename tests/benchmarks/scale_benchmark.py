@@ -14,8 +14,9 @@ from datetime import UTC, datetime
 from functools import partial
 
 from blendkit import panels
+from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.packs import read_packs, shopping_list
-from blendkit.batch.scaling import for_bottles, skin_of
+from blendkit.batch.scaling import for_bottles
 from blendkit.batch.stock import journal_uses, missing, stock, uses_of
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill

@@ -10,10 +10,11 @@ import pytest
 from pypdf import PdfReader
 
 from blendkit import Blend, example_document
+from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.cost import cost, packaging
 from blendkit.batch.label import Typed, label_of
 from blendkit.batch.packs import read_packs, shopping_list
-from blendkit.batch.scaling import for_bottles, skin_of
+from blendkit.batch.scaling import for_bottles
 from blendkit.batch.stock import missing, stock, uses_of
 from blendkit.blend.drops import fill
 from blendkit.materials import shelf

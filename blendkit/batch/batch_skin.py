@@ -1,0 +1,45 @@
+"""A batch on skin: as wanted, as weighed, and with the scale at its worst."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from blendkit.batch.scaling import Batch
+from blendkit.batch.weighing import worst_findings
+from blendkit.skin.check import rules_for
+from blendkit.skin.limits import Finding, findings_of
+
+
+class BatchSkin(NamedTuple):
+    """A batch against the skin limits, three times, each worst first.
+
+    Attributes
+    ----------
+    planned, measured : tuple of Finding
+        As wanted; and as counted and weighed.
+    worst : tuple of Finding
+        Each rule in its own worst case: every reading astray as far as the scale allows.
+    """
+
+    planned: tuple[Finding, ...]
+    measured: tuple[Finding, ...]
+    worst: tuple[Finding, ...]
+
+    @property
+    def over(self) -> bool:
+        """Whether anything is over, or may be once the scale has had its say."""
+        found = (*self.planned, *self.measured, *self.worst)
+        return any(finding.is_over for finding in found)
+
+
+def skin_of(
+    batch: Batch, region: str = "EU", use: str = "perfume oil", figures: str = "high"
+) -> BatchSkin:
+    """The batch against every limit on record; parameters as `skin.check.rules_for`."""
+    oils = [portion.material for portion in batch.filling.oils]
+    rules = rules_for(oils, region, use, figures)
+    return BatchSkin(
+        findings_of(rules, batch.exact_mass_fractions()),
+        findings_of(rules, batch.mass_fractions()),
+        worst_findings(rules, batch.weighings),
+    )
