@@ -75,7 +75,8 @@ def _address(asked: argparse.Namespace) -> str:
     files = [file for file in (asked.certificate, asked.key) if file is not None]
     missing = [str(file) for file in files if not file.is_file()]
     if missing:
-        raise CannotPrepare(f"{', '.join(missing)}: no such file.")
+        needed = "needs the certificate and the key that belongs to it"
+        raise CannotPrepare(f"{', '.join(missing)}: got no such file; {needed}.")
     if len(files) == 2:
         return f"https://{asked.address}:{asked.port}"
     if files or not alone:
