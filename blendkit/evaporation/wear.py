@@ -12,6 +12,7 @@ the film says how much of each oil that is.
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -260,12 +261,14 @@ def _surroundings(
     molecules: Sequence[Molecule], staying: Sequence[tuple[float, float, str]]
 ) -> _Surroundings:
     moles = sum(amount for amount, _, _ in staying)
-    whole = sum(amount * volume for amount, volume, _ in staying)
+    volume_of: dict[str, float] = defaultdict(float)
+    for amount, molar_volume, kind in staying:
+        volume_of[kind] += amount * molar_volume
+    whole = sum(volume_of.values())
     # without any carrier the interaction never counts, but arrays want a number
-    by_kind = {KIND_OF_WHAT_STAYS: 1.0} if whole == 0 else {}
-    for amount, volume, kind in staying:
-        if whole > 0:
-            by_kind[kind] = by_kind.get(kind, 0.0) + amount * volume / whole
+    by_kind = {KIND_OF_WHAT_STAYS: 1.0}
+    if whole > 0:
+        by_kind = {kind: volume / whole for kind, volume in volume_of.items()}
     classes = tuple(each.chemical_class for each in molecules)
     volumes = np.array([each.molar_volume_m3_per_mol for each in molecules])
     chi, log_spread = np.zeros((2, len(molecules)))
