@@ -6,6 +6,7 @@ buttons.
 
 from __future__ import annotations
 
+import asyncio
 import re
 from pathlib import Path
 
@@ -28,7 +29,7 @@ from blendkit.panels import (
     teach,
 )
 from blendkit.panels.journal_access import let_go, the_journal
-from blendkit.panels.parts import SlidingNumber, number_of
+from blendkit.panels.parts import Afterwards, SlidingNumber, number_of
 from blendkit.showing.charts import ratio_chart
 
 pytestmark = pytest.mark.usefixtures("own_folder")
@@ -441,6 +442,46 @@ class TestSkinCheck:
         panel.editor.strength.value = "nonsense"
         assert is_stale(panel)
         assert panel.chart.rows == rows
+
+
+class TestPressedStraightAfterTyping:
+    """A box is left by the very press of a button, and tells only then what was typed."""
+
+    @pytest.fixture
+    def at_a_page(self, monkeypatch):
+        def do(type_in, press) -> None:
+            async def page():
+                monkeypatch.setattr("blendkit.panels.parts._loop", asyncio.get_running_loop)
+                type_in()
+                press()
+                await asyncio.sleep(3 * Afterwards.SECONDS)
+
+            asyncio.run(page())
+
+        return do
+
+    def test_a_search_keeps_its_answer(self, at_a_page):
+        panel = skin_check()
+        find = next(
+            each
+            for box in panel.nearest.view.children
+            for each in getattr(box, "children", ())
+            if each.description.startswith("Show the nearest blend")
+        )
+        at_a_page(lambda: setattr(panel.editor.strength, "value", "14 %"), find.click)
+        assert "No drop has to move" in panel.nearest.words.view.value
+        assert not panel.nearest.take_button.disabled
+
+    def test_what_is_printed_is_what_was_typed(self, at_a_page, monkeypatch):
+        panel, printed = make_more(), []
+        sheets = panel.label.sheets
+        monkeypatch.setattr(sheets, "send", lambda message: printed.append(message["page"]))
+        bottles = panel.amount.bottles
+        at_a_page(
+            lambda: setattr(bottles, "value", "3 × 10 mL"),
+            lambda: sheets._handle_custom_msg({"wish": "page"}, []),
+        )
+        assert [page.count('class="sticker"') for page in printed] == [3]
 
 
 class TestSlidingNumber:

@@ -11,7 +11,8 @@ import asyncio
 from collections.abc import Callable, Iterable
 from html import escape
 from importlib.resources import files
-from typing import Any
+from typing import Any, ClassVar
+from weakref import WeakSet
 
 import anywidget
 import ipywidgets as widgets
@@ -35,9 +36,11 @@ class Afterwards:
     """
 
     SECONDS = 0.04  # about what a page takes to draw
+    _all: ClassVar[WeakSet[Afterwards]] = WeakSet()
 
     def __init__(self) -> None:
         self._work: Callable[[], None] | None = None
+        self._all.add(self)
 
     def ask(self, work: Callable[[], None]) -> None:
         """Do this soon, in place of what waits."""
@@ -53,6 +56,15 @@ class Afterwards:
         work, self._work = self._work, None
         if work is not None:
             work()
+
+    @classmethod
+    def finish_all(cls) -> None:
+        """Do now whatever waits on any panel, so that a press answers what was typed before it.
+
+        A box tells what was typed when it is left, and that may be by the very press.
+        """
+        for each in tuple(cls._all):
+            each.finish()
 
 
 def _loop() -> asyncio.AbstractEventLoop | None:
@@ -141,7 +153,12 @@ def button(label: str, action: Callable[..., None]) -> widgets.Button:
     """A button as wide as its words."""
     layout = widgets.Layout(width="auto", flex="0 0 auto")
     made = widgets.Button(description=label, layout=layout)
-    made.on_click(action)
+
+    def pressed(press: Any) -> None:
+        Afterwards.finish_all()
+        action(press)
+
+    made.on_click(pressed)
     return made
 
 

@@ -8,6 +8,8 @@ from typing import Any
 import anywidget
 import traitlets
 
+from blendkit.panels.parts import Afterwards
+
 
 class PrintButton(anywidget.AnyWidget):
     """Prints a page without leaving the notebook.
@@ -50,4 +52,5 @@ class PrintButton(anywidget.AnyWidget):
         self.on_msg(self._answer)
 
     def _answer(self, *_: Any) -> None:
+        Afterwards.finish_all()
         self.send({"page": self.make_page()})

@@ -47,6 +47,11 @@ def test_the_skin_panel_says_over_in_words_and_offers_the_nearest_blend(opened, 
     page.get_by_role("button", name="Show the nearest blend").click()
     page.wait_for_selector(".bk-findings >> text=No blend within these limits moves fewer")
     picture(page, "03_skin_check_nearest")
+    # typed, and then the button at once: the box is left by that very press
+    page.locator("input[title='Strength']").fill("14 %")
+    page.get_by_role("button", name="Show the nearest blend").click()
+    page.get_by_role("button", name="Take it over").click()
+    page.wait_for_selector(".bk-message >> text=The nearest blend is on the panel now")
 
 
 def test_a_notebook_that_was_changed_does_not_run_by_itself(workbook, page):
