@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
+from playwright.sync_api import expect
 
 CHART = ".bk-panel .vega-embed svg.marks"
 NAME = "Evening (invented)"
@@ -98,23 +99,19 @@ def test_an_evening_takes_no_needless_click(hand, page, picture):
     page.wait_for_selector(".bk-findings >> text=No blend within these limits moves fewer")
     hand.press("Take it over")
     hand.hear("The nearest blend is on the panel now")
-    assert page.locator(f"{CHART} >> text=/times, over/").count() == 0
+    expect(page.locator(f"{CHART} >> text=/times, over/")).to_have_count(0)
     hand.press("Keep this blend")
     hand.hear("version 2")
 
     hand.go("day", "04_the_day")
-    assert page.locator("input[title='Strength']").input_value() == STRENGTH
+    expect(page.locator("input[title='Strength']")).to_have_value(STRENGTH)
 
     hand.go("bench", "06_make_and_keep", ".bk-panel button.bk-tap")
     rest = page.locator("button[title^='all ']:visible")
-    for left in range(rest.count(), 0, -1):
-        assert rest.count() == left
+    expect(rest).to_have_count(4)  # more than one drop of each oil
+    for left in (3, 2, 1, 0):
         hand.click(rest.first)
-        page.wait_for_function(
-            "most => [...document.querySelectorAll(\"button[title^='all ']\")]"
-            ".filter(button => button.offsetParent).length < most",
-            arg=left,
-        )
+        expect(rest).to_have_count(left)
     hand.press("one drop of Lavender")  # by nose
     page.wait_for_selector(".bk-row >> text=/5 of 4 drops/")
     page.wait_for_selector("button:not([disabled]) >> text=Filled up to the mark")
@@ -132,7 +129,7 @@ def test_an_evening_takes_no_needless_click(hand, page, picture):
     hand.press("Print the label sheets")
     sheet = page.frame_locator("iframe[title='Print the label sheets']")
     sheet.locator("svg.sheet").first.wait_for(state="attached")
-    assert sheet.locator("g.sticker").count() == 12
+    expect(sheet.locator("g.sticker")).to_have_count(12)
     hand.press("Made it")
     hand.hear(f"{NAME} · version 3")  # the very blend that was kept at the bench
 

@@ -6,6 +6,7 @@ import itertools
 import json
 
 import pytest
+from playwright.sync_api import expect
 
 NOTEBOOK = "06_make_and_keep.ipynb"
 READY = ".bk-panel button.bk-tap"
@@ -43,7 +44,7 @@ def test_ten_taps_fill_the_bottle_and_survive_the_end_of_the_kernel(opened, work
     page = opened(NOTEBOOK, READY)
     errors = []
     page.on("pageerror", lambda error: errors.append(str(error)))
-    assert page.locator(".bk-panel >> text=Nothing to draw yet.").is_visible()
+    page.wait_for_selector(".bk-panel >> text=Nothing to draw yet.")
     ten_additions(page)
     page.wait_for_selector(f"{BOTTLE}[aria-label*='Cedarwood Atlas · 3 drops']")
     page.wait_for_selector(".bk-panel svg.marks")
@@ -57,7 +58,7 @@ def test_ten_taps_fill_the_bottle_and_survive_the_end_of_the_kernel(opened, work
     page.wait_for_selector(
         f"{BOTTLE}[aria-label*='Bergamot FCF (furocoumarin-free) · 1 drop;']"
     )
-    assert page.locator(".bk-log li.bk-gone").count() == 1
+    expect(page.locator(".bk-log li.bk-gone")).to_have_count(1)
     why = page.get_by_label("Why", exact=True)
     why.fill("<b>softer</b> (invented)")
     why.press("Enter")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from playwright.sync_api import expect
+
 from tests.browser.conftest import show_tab
 
 NOTEBOOK = "07_make_more.ipynb"
@@ -37,7 +39,7 @@ def test_bottles_typed_change_the_picture_and_nonsense_is_said(opened):
     box.fill("three")
     box.press("Enter")
     page.wait_for_selector(".bk-refusal >> text=three")
-    assert page.locator(".bk-stale").count() == 1
+    expect(page.locator(".bk-stale")).to_have_count(1)
     assert box.input_value() == "three"
 
 
@@ -47,7 +49,7 @@ def test_printing_hands_the_browser_twelve_labels_set_in_their_own_font(opened):
     page.get_by_role("button", name="Print the label sheets").click()
     sheet = page.frame_locator("iframe[title='Print the label sheets']")
     sheet.locator("svg.sheet").first.wait_for(state="attached")
-    assert sheet.locator("g.sticker").count() == 12
+    expect(sheet.locator("g.sticker")).to_have_count(12)
     assert sheet.locator("body").evaluate(
-        "() => document.fonts.check('10px \"blendkit label\"')"
+        "() => document.fonts.ready.then(all => all.check('10px \"blendkit label\"'))"
     )

@@ -59,7 +59,7 @@ def test_a_number_of_seats_out_of_reach_greys_and_comes_back(class_page, picture
     box.fill("500")
     box.press("Enter")
     page.locator(".bk-refusal", has_text="500").wait_for()
-    assert page.locator(".bk-stale").first.is_visible()
+    page.wait_for_selector(".bk-stale")
     assert box.input_value() == "500"
     picture(page, "08_refused")
     box.fill("12")
