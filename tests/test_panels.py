@@ -28,8 +28,9 @@ from blendkit.panels import (
     skin_check,
     teach,
 )
+from blendkit.panels.afterwards import Afterwards
 from blendkit.panels.journal_access import let_go, the_journal
-from blendkit.panels.parts import Afterwards, SlidingNumber, number_of
+from blendkit.panels.parts import SlidingNumber, number_of
 from blendkit.showing.charts import ratio_chart
 
 pytestmark = pytest.mark.usefixtures("own_folder")
@@ -451,7 +452,9 @@ class TestPressedStraightAfterTyping:
     def at_a_page(self, monkeypatch):
         def do(type_in, press) -> None:
             async def page():
-                monkeypatch.setattr("blendkit.panels.parts._loop", asyncio.get_running_loop)
+                monkeypatch.setattr(
+                    "blendkit.panels.afterwards._loop", asyncio.get_running_loop
+                )
                 type_in()
                 press()
                 await asyncio.sleep(3 * Afterwards.SECONDS)

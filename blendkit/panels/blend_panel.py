@@ -9,11 +9,12 @@ import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import Refused
+from blendkit.panels.afterwards import Afterwards
 from blendkit.panels.blend_editor import BlendEditor
 from blendkit.panels.calibrator import kept_drop_sizes
 from blendkit.panels.notebook_links import notebook_links
 from blendkit.panels.opening_blend import opening_blend
-from blendkit.panels.parts import Afterwards, Message, Panel, columns, framed, grey
+from blendkit.panels.parts import Message, Panel, columns, framed, grey
 from blendkit.panels.saved_blends import SavedBlends
 
 

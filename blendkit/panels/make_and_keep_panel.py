@@ -23,6 +23,7 @@ from blendkit.making.bench_words import event_in_words, standing
 from blendkit.making.forewarning import forewarned, judged
 from blendkit.making.mixture import Mixture, is_oil
 from blendkit.panels import bench_look
+from blendkit.panels.afterwards import Afterwards
 from blendkit.panels.ageing_page import AgeingPage
 from blendkit.panels.bench_finish import Finish, Pouring
 from blendkit.panels.bench_happenings import Happenings
@@ -36,7 +37,6 @@ from blendkit.panels.nose_log_panel import learnt_clock
 from blendkit.panels.notebook_links import notebook_links
 from blendkit.panels.opening_blend import opening_blend
 from blendkit.panels.parts import (
-    Afterwards,
     Findings,
     Message,
     Panel,

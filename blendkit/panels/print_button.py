@@ -8,7 +8,7 @@ from typing import Any
 import anywidget
 import traitlets
 
-from blendkit.panels.parts import Afterwards
+from blendkit.panels.afterwards import Afterwards
 
 
 class PrintButton(anywidget.AnyWidget):
