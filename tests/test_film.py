@@ -14,7 +14,7 @@ from scipy import constants
 from scipy.integrate import solve_ivp
 from scipy.special import lambertw
 
-from blendkit.evaporation import film_figures, film_rates
+from blendkit.evaporation import film_clock, film_figures, film_rates
 from blendkit.evaporation.film import film_amounts, film_amounts_stepped, film_sums
 from blendkit.foundation.errors import BadNumber
 
@@ -196,15 +196,32 @@ def test_empty_films_and_empty_questions_have_answers():
     assert film_amounts([1.0], 1.0, [1.0], [0.0, 0.0]).tolist() == [[1.0], [1.0]]
 
 
-def test_a_dry_film_stays_dry_and_is_exact_just_before():
-    span = float((MOLES / RATES).sum())
+@pytest.mark.parametrize("size", [1.0, 1e-9])
+def test_a_dry_film_stays_dry_and_is_exact_just_before(size):
+    moles = MOLES * size
+    span = float((moles / RATES).sum())
     before = span * (1 - 10.0 ** -np.arange(1, 13))
-    left = film_amounts(MOLES, 0.0, RATES, [*before, span * (1 + 1e-12), 2 * span])
+    left = film_amounts(moles, 0.0, RATES, [*before, span * (1 + 1e-12), 2 * span])
     assert np.all(left[-2:] == 0)
     # so near the end only the slowest is left, and it goes like a pure liquid
     assert left[2:-2, -1] == pytest.approx(
-        (span - before[2:]) * RATES[-1], abs=1e-9 * MOLES[-1]
+        (span - before[2:]) * RATES[-1], abs=1e-9 * moles[-1]
     )
+
+
+@pytest.mark.parametrize("carrier", [CARRIER, CARRIER / 1e4, 0.0])
+def test_the_guess_is_near_and_one_correction_leaves_rounding(monkeypatch, carrier):
+    film = film_clock.Films(MOLES, np.float64(carrier), RATES)
+    times = TIMES[1:]
+
+    def clock(corrections):
+        monkeypatch.setattr(film_clock, "_MOST_CORRECTIONS", corrections)
+        return film_clock.clock_at(film, times)
+
+    # the time at which the clock stands so, by the closed form in the module's first lines
+    gone = -np.expm1(-np.outer(clock(1), RATES))
+    assert carrier * clock(1) + gone @ (MOLES / RATES) == pytest.approx(times, rel=1e-10)
+    assert clock(0) == pytest.approx(clock(1), rel=1e-3)
 
 
 def test_extensions_in_the_notes_hold_for_the_full_equation():
