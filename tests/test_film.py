@@ -275,6 +275,7 @@ def test_sums_over_any_film_agree_with_its_amounts(case):
     moles, carrier, rates, times = case
     got = film_sums(moles, carrier, rates, times, np.eye(len(moles)))
     expected = film_amounts(moles, carrier, rates, times)
+    assert got.sums.shape == (1, *expected.shape)
     assert np.max(np.abs(got.sums[0] - expected) / moles) < 1e-5
     assert np.all(got.sums >= 0)
 
@@ -301,10 +302,10 @@ def test_what_all_draws_share_need_be_given_once():
 
 def test_everything_wrong_with_the_numbers_is_said_at_once():
     with pytest.raises(BadNumber) as refusal:
-        film_amounts([1.0, -2.0], np.inf, [1.0, 2.0, np.nan], [[0.0]])
+        film_amounts([1.0, -2.0, -3.0], np.inf, [1.0, np.nan, -4.0, 2.0], [[0.0]])
     said = str(refusal.value)
     assert len(refusal.value.problems) == 5
-    for words in ("moles: got -2", "moles: got shape (2,)", "n = 3", "carrier_moles: got inf"):
+    for words in ("moles: got -2", "moles: got shape (3,)", "n = 4", "carrier_moles: got inf"):
         assert words in said
     assert "loss_rates: got nan" in said
     assert "times: got shape (1, 1)" in said
@@ -337,14 +338,30 @@ def test_stepping_follows_the_full_equation_and_errs_with_the_square_of_the_step
     expected = solved(MOLES, CARRIER, lambda moles: activity(moles) * RATES, TIMES)
     errors = [
         np.max(np.abs(stepped / MOLES - expected))
-        for step in (0.2, 0.1, 0.05)
+        for step in ((0.2,), (0.1,), ())  # 0.05 where none is given
         for stepped in [
-            film_amounts_stepped(MOLES, CARRIER, lambda n: activity(n) * RATES, TIMES, step)
+            film_amounts_stepped(MOLES, CARRIER, lambda n: activity(n) * RATES, TIMES, *step)
         ]
     ]
     assert errors[-1] < 2e-5
     assert errors[0] / errors[1] == pytest.approx(4, rel=0.5)
     assert errors[1] / errors[2] == pytest.approx(4, rel=0.5)
+
+
+def test_stepping_takes_what_has_no_loss_rate_for_carrier():
+    rates, times = np.array([0.1, 0.0]), [0.0, 5.0, 50.0, 1e9]
+    stepped = film_amounts_stepped([1.0, 2.0], 0.5, lambda _: rates, times)
+    assert np.all(stepped[:, 1] == 2)
+    assert stepped[:, 0] == pytest.approx(film_amounts([1.0], 2.5, [0.1], times)[:, 0])
+    still = film_amounts_stepped([1.0, 2.0], 0.0, lambda _: 0 * rates, times)
+    assert np.all(still == [1, 2])
+    assert film_amounts_stepped([1.0, 2.0], 0.5, lambda _: rates, []).shape == (0, 2)
+
+
+@pytest.mark.parametrize("step", [0.0, -0.05, math.inf, math.nan])
+def test_a_step_that_leads_nowhere_is_refused(step):
+    with pytest.raises(BadNumber, match="step: got"):
+        film_amounts_stepped(MOLES, CARRIER, lambda _: RATES, TIMES, step)
 
 
 def test_equal_molecules_that_do_not_interact_are_ideal():
