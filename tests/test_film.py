@@ -348,6 +348,15 @@ def test_stepping_follows_the_full_equation_and_errs_with_the_square_of_the_step
     assert errors[1] / errors[2] == pytest.approx(4, rel=0.5)
 
 
+def test_stepping_follows_the_full_equation_where_nothing_stays():
+    def rates(moles):
+        return RATES * (1 + moles / moles.sum())  # at most twice as fast
+
+    times = np.linspace(0, 0.4, 20) * (MOLES / RATES).sum()
+    stepped = film_amounts_stepped(MOLES, 0.0, rates, times) / MOLES
+    assert np.max(np.abs(stepped - solved(MOLES, 0.0, rates, times))) < 1e-3
+
+
 def test_stepping_takes_what_has_no_loss_rate_for_carrier():
     rates, times = np.array([0.1, 0.0]), [0.0, 5.0, 50.0, 1e9]
     stepped = film_amounts_stepped([1.0, 2.0], 0.5, lambda _: rates, times)
