@@ -121,6 +121,25 @@ class TestTapping:
         row.measured()
         assert events()[-1].details == {"material": "lavender", "amount": "0,350 g"}
         assert panel.record.bench.mixture.masses_kg["lavender"] == pytest.approx(0.350e-3)
+        assert row.amount.value == ""
+
+    def test_grams_that_are_asked_about_first_stay_in_their_box(self, panel):
+        panel.tray.chooser.value = "bergamot"
+        row = panel.tray.rows["bergamot"]
+        row.amount.value = "0.5"  # of about 9 g: far over 0.4 %
+        row.measured()
+        assert "Not written down yet" in panel.message.view.value
+        assert row.amount.value == "0.5"
+        row.measured()
+        assert row.amount.value == ""
+        assert events()[-1].details == {"material": "bergamot", "amount": "0.5 g"}
+
+    def test_one_drop_is_one_drop_and_two_are_drops(self, panel):
+        panel.tray.chooser.value = "neroli"
+        tap(panel, neroli=1)
+        assert "<b>1 drop</b>" in panel.tray.rows["neroli"].words.value
+        tap(panel, neroli=1)
+        assert "<b>2 drops</b>" in panel.tray.rows["neroli"].words.value
 
     @pytest.mark.parametrize("text", ["", "much", "-1", "0", "nan", "1e99", "5 m", SCRIPT])
     def test_a_bad_amount_is_said_as_typed_and_nothing_is_written(self, panel, text):
@@ -226,6 +245,17 @@ class TestHappenings:
         again.happenings.mixed_in()
         # 0.5 mL of patchouli in 10 mL: a tenth of it is a drop
         assert again.record.bench.mixture.drops_now("patchouli") == pytest.approx(1)
+
+    def test_another_bottle_that_is_asked_about_first_stays_in_its_box(self, panel):
+        tap(panel, patchouli=10)
+        panel.keep()
+        happenings = make_and_keep().happenings
+        happenings.other.value = happenings.other.options[-1][1]
+        happenings.other_amount.value = "11 mL"  # into 10 mL
+        happenings.mixed_in()
+        assert happenings.other_amount.value == "11 mL"
+        happenings.mixed_in()
+        assert happenings.other_amount.value == ""
 
     def test_a_remark(self, panel):
         panel.happenings.remark.value = f"{SCRIPT} too sharp"

@@ -105,8 +105,8 @@ class Happenings:
             label = self.other.label
             version = the_journal().get(Version, self.other.value)
             fractions = fill(Blend.from_dict(version.document)).mass_fractions()
-            self._add(MixedIn(label, fractions, self.other_amount.value.strip()))
-            self.other_amount.value = ""
+            if self._add(MixedIn(label, fractions, self.other_amount.value.strip())):
+                self.other_amount.value = ""
 
     def write_down(self) -> None:
         """Log a remark."""

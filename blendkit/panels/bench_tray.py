@@ -20,7 +20,7 @@ from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 from blendkit.panels.parts import heading, number_of
 
-Add = Callable[[Event], None]
+Add = Callable[[Event], bool]  # whether it is written down, and not only asked about
 Guard = Callable[[Callable[..., None]], Callable[..., None]]
 
 
@@ -38,7 +38,7 @@ def with_unit(text: str, unit: str) -> str:
 
 def amount_box(unit: str, tooltip: str) -> widgets.Text:
     """A narrow box for a number whose unit stands in it until one types."""
-    layout = widgets.Layout(width="62px")
+    layout = widgets.Layout(width="58px")
     return widgets.Text(placeholder=unit, tooltip=tooltip, layout=layout)
 
 
@@ -74,9 +74,13 @@ class _Row:
         self.tap.add_class("bk-tap")
         self.tap.on_click(guard(self.dropped))
         self.rest = big_button("", guard(self.dropped_rest))
+        self.rest.add_class("bk-rest")
+        self.pour.add_class("bk-pour")
         taps = [self.tap, self.rest] if is_oil(name) else []
         self.view = widgets.HBox([self.words, *taps, self.amount, self.pour])
         self.view.add_class("bk-row")
+        if not taps:
+            self.view.add_class("bk-poured")
 
     def dropped(self) -> None:
         self.add(Drops(self.material, 1))
@@ -85,7 +89,8 @@ class _Row:
         self.add(Drops(self.material, self._left))
 
     def measured(self) -> None:
-        self.add(Measured(self.material, with_unit(self.amount.value, self.unit)))
+        if self.add(Measured(self.material, with_unit(self.amount.value, self.unit))):
+            self.amount.value = ""
 
     def show(self, mixture: Mixture, warnings: list[str]) -> None:
         mass_g = mixture.masses_kg.get(self.material, 0.0) * G_PER_KG
@@ -93,10 +98,12 @@ class _Row:
         amount = f"{show(volume_ml)} mL · {show(mass_g)} g" if mass_g else "none yet"
         if is_oil(self.material):
             wished = mixture.plan.wished_drops.get(self.material)
+            drops = mixture.drops_now(self.material)
             of = f" of {wished}" if wished is not None else ""
-            amount = f"<b>{show(mixture.drops_now(self.material))}{of} drops</b> · "
-            amount += f"{show(mass_g)} g"
-            self._offer_rest((wished or 0) - mixture.drops_now(self.material))
+            unit = "drop" if drops == 1 and not of else "drops"
+            amount = f"<b>{show(drops)}{of} {unit}</b>"
+            amount += f" <span>{mass_g:.3f} g</span>" if mass_g else ""
+            self._offer_rest((wished or 0) - drops)
         self.words.value = (
             f'<span class="bk-chip bk-chip-{self.note}" title="{self.note} note"></span>'
             f'<span class="bk-name">{escape(self.name)}<br>'

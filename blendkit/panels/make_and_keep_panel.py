@@ -160,10 +160,13 @@ class MakeAndKeepPanel(Panel):
             self.skin.view,
             self.chart,
         )
-        state = widgets.HBox([self.undo, self.kept_in, self.again])
+        state = widgets.Box(
+            [widgets.VBox([self.undo, self.kept_in, self.again]), self.message.view]
+        )
+        state.add_class("bk-state")
         style = widgets.HTML(bench_look.STYLE)
         above = (style, notebook_links("06_make_and_keep"), self.start.view)
-        return framed(*above, self.message.view, state, columns(tray, found), pages)
+        return framed(*above, state, columns(tray, found), pages)
 
     def _begin_with(self, document: Mapping[str, Any] | None) -> None:
         if document is None:
@@ -188,8 +191,13 @@ class MakeAndKeepPanel(Panel):
         self.update()
         self._afterwards.finish()
 
-    def add(self, event: Event) -> None:
+    def add(self, event: Event) -> bool:
         """Take an event; one that would break something is asked for twice.
+
+        Returns
+        -------
+        bool
+            Whether it is written down; else it was only asked about.
 
         Raises
         ------
@@ -203,11 +211,12 @@ class MakeAndKeepPanel(Panel):
                 self._held = event
                 asked = f"Not written down yet: {event_in_words(event)}. {' '.join(breaks)}"
                 self.message.say(f"{asked} Once more, and it is written down all the same.")
-                return
+                return False
         self._held = None
         self.record.add(event)
         self.message.say(self.record.bench.lines[-1].said)
         self.update()
+        return True
 
     def take_back(self) -> None:
         """Take back the newest event that counts."""
@@ -305,5 +314,6 @@ class MakeAndKeepPanel(Panel):
             self.kept_in.value = '<p class="bk-faint">The first tap begins the log.</p>'
         else:
             number, path = counted(len(record.timed), "line"), escape(str(journal_path()))
-            self.kept_in.value = f'<p class="bk-faint">{number} in the journal {path}</p>'
+            words = f"{number} in the journal"
+            self.kept_in.value = f'<p class="bk-faint" title="{path}">{words}</p>'
         self.again.layout.display = None if record.trouble else "none"

@@ -92,6 +92,24 @@ def test_a_limit_is_said_before_the_drop(bench):
 
 
 @pytest.mark.parametrize("width", [1280, 1024])
+def test_no_button_moves_under_a_finger(bench, width):
+    page = bench
+    page.set_viewport_size({"width": width, "height": 1600})
+    page.locator("select[title^='+ fetch another']").select_option(label="Bergamot — top")
+    page.wait_for_selector("button.bk-warned")
+    places = """() => [...document.querySelectorAll('.bk-panel button.bk-tap')]
+        .map(e => e.getBoundingClientRect()).map(b => [b.x, b.y].map(Math.round))"""
+    before = page.evaluate(places)
+    assert len({x for x, _ in before}) == 1
+    page.locator("button[title^='one drop of Bergamot.']").click()
+    page.wait_for_selector(".bk-message >> text=Not written down yet")
+    assert page.evaluate(places) == before
+    page.get_by_role("button", name="+ 5 left").first.click()  # and that button is gone
+    page.wait_for_selector(".bk-panel >> text=5 of 5 drops")
+    assert {x for x, _ in page.evaluate(places)} == {x for x, _ in before}
+
+
+@pytest.mark.parametrize("width", [1280, 1024])
 def test_nothing_lies_on_top_of_anything_and_targets_are_large(bench, picture, width):
     page = bench
     page.set_viewport_size({"width": width, "height": 1600})
