@@ -78,12 +78,12 @@ def skin_in_words(findings: Iterable[Finding]) -> list[str]:
 
 
 def share_in_words(finding: Finding) -> str:
-    """How much of a limit is used, such as "13 % of it" or "12 times, over"."""
+    """How much of a limit is used, such as "13 %" or "12 times, over"."""
     if not finding.rule.ceiling:
         return "prohibited, over"
     if finding.is_over:
         return f"{show(finding.share)} times, over"
-    return f"{show(finding.share * 100, 2)} % of it"
+    return f"{show(finding.share * 100, 2)} %"
 
 
 def _over_in_words(finding: Finding) -> str:
