@@ -188,8 +188,9 @@ class TestTapping:
 
     def test_what_would_break_a_limit_is_asked_for_twice(self, panel):
         panel.tray.chooser.value = "bergamot"
-        row = panel.tray.rows["bergamot"]
-        tap(panel, lavender=1)  # IFRA: 0.4 % of expressed bergamot; a drop in 10 mL is 0.5 %
+        row = panel.tray.rows["bergamot"]  # IFRA: 0.4 % of it; a drop in 10 mL is 0.5 %
+        assert "⚠" in row.tap.description  # said as soon as it is fetched
+        tap(panel, lavender=1)
         assert "⚠" in row.tap.description
         assert "Bergamot (IFRA standards)" in row.tap.tooltip
         row.dropped()

@@ -13,7 +13,7 @@ CHIPS = "".join(
 )
 STYLE = f"""<style>
 .bk-state {{ display: flex; flex-flow: row wrap; gap: 4px 14px; align-items: flex-start;
-  align-content: flex-start; min-height: 112px; margin-top: 8px; }}
+  align-content: flex-start; min-height: 130px; margin-top: 8px; }}
 .bk-state > .widget-vbox {{ flex: 1 1 220px; }}
 .bk-state > .widget-html {{ flex: 2 1 380px; }}
 .bk-state, .bk-state > .widget-box {{ overflow: visible; }}

@@ -130,13 +130,14 @@ class BenchTray:
         Takes each event that is tapped.
     guard : callable
         Wraps callbacks, as `Message.guard`.
+    fetched : callable
+        Called when something was fetched; shows the tray anew.
     """
 
-    def __init__(self, add: Add, guard: Guard) -> None:
-        self._add, self._guard = add, guard
+    def __init__(self, add: Add, guard: Guard, fetched: Callable[[], None]) -> None:
+        self._add, self._guard, self._tell_fetched = add, guard, fetched
         self.rows: dict[str, _Row] = {}
         self._fetched: list[str] = []
-        self._mixture: Mixture | None = None
         self.oils_view, self.carriers_view = widgets.VBox(), widgets.VBox()
         prompt = "+ fetch another oil or carrier …"
         self.chooser = widgets.Dropdown(
@@ -165,8 +166,7 @@ class BenchTray:
         if name:
             self._fetched.append(name)
             self.chooser.value = ""
-            if self._mixture is not None:
-                self.show(self._mixture, {})
+            self._tell_fetched()
 
     def materials(self) -> list[str]:
         """What is on the tray: base, middle and top notes, then carriers."""
@@ -174,7 +174,7 @@ class BenchTray:
 
     def show(self, mixture: Mixture, warnings: Mapping[str, list[str]]) -> None:
         """Show what is in, and on each button what one more drop would break."""
-        self._mixture, plan = mixture, mixture.plan
+        plan = mixture.plan
         wanted = self.wanted(mixture)
         for name in wanted:
             if name not in self.rows:

@@ -95,7 +95,7 @@ class MakeAndKeepPanel(Panel):
         self._afterwards = Afterwards()
         self._held: Event | None = None
         self.start = BenchStart(self.begin, guard)
-        self.tray = BenchTray(self.add, guard)
+        self.tray = BenchTray(self.add, guard, self.update)
         self.pouring = Pouring(self.add, guard, lambda: self.record.bench.mixture)
         self.happenings = Happenings(self.add, guard)
         self.finish = Finish()
