@@ -5,6 +5,7 @@ Each function makes the rows of the chart of the same name in `showing.charts` o
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -28,6 +29,7 @@ _MOST_LIMITS = 24
 _SMALLEST_SHARE = 0.005  # of an oil; less is no circle that could be seen
 _AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
 NOW, HELD = "now", "held for comparison"
+_NAME_HEIGHT = 0.1  # of a strength: a line of words in the smaller chart of a fade
 _DAY_VALUES = ("hours", "strength", "lowest", "low", "high", "highest")
 _SHORT = {
     "IFRA standards": "IFRA",
@@ -133,15 +135,31 @@ def limits_rows(findings: Iterable[Finding]) -> list[dict[str, Any]]:
 
 
 def day_rows(found: Forecast, put_on_at: float, series: str = NOW) -> Iterator[dict[str, Any]]:
-    """Rows for `day_chart`: the notes of one forecast, from the hour it was put on."""
+    """Rows for `day_chart`: the notes of one forecast, from the hour it was put on.
+
+    `named_at` is the height of a note's name behind the last of its rows.
+    """
     strengths = np.round([found.strength, *found.band()], 4)[:, found.rows("note")]
     hours: list[float] = np.asarray(found.hours, dtype=float).tolist()
     notes = found.groups[found.rows("note")]
-    for note, drawn in zip(notes, strengths.swapaxes(0, 1).tolist(), strict=True):
+    names_at = _apart(strengths[0, :, -1].tolist())
+    for note, name_at, drawn in zip(
+        notes, names_at, strengths.swapaxes(0, 1).tolist(), strict=True
+    ):
         for place, values in enumerate(zip(hours, *drawn, strict=True)):
             yield {
                 "note": note,
                 "series": series,
                 "clock": put_on_at + values[0],
                 "last": place == len(hours) - 1,
+                "named_at": name_at,
             } | dict(zip(_DAY_VALUES, values, strict=True))
+
+
+def _apart(heights: list[float]) -> list[float]:
+    """Heights for names: at their curves, or far enough above the name below."""
+    placed = list(heights)
+    upwards = sorted(range(len(heights)), key=heights.__getitem__)
+    for lower, upper in itertools.pairwise(upwards):
+        placed[upper] = max(placed[upper], placed[lower] + _NAME_HEIGHT)
+    return placed

@@ -137,11 +137,7 @@ def ratio_chart() -> alt.LayerChart:
     room = base.mark_point(opacity=0).encode(x="reach:Q")
     title = alt.TitleParams(
         "Drops got, and the ratio wished",
-        subtitle=[
-            "bar: whole drops",
-            "upright stroke: what the ratio asks for",
-            "(of a fixed count: nothing)",
-        ],
+        subtitle=["bar: whole drops · stroke: what the ratio asks for"],
     )
     chart: alt.LayerChart = (room + bars + strokes + counts).properties(
         width=460,
@@ -213,10 +209,11 @@ def _verdict_scale(within: str) -> alt.Scale:
 
 
 def limits_chart() -> alt.LayerChart:
-    """How much of each limit is used, the worst first, with the line at 1.
+    """How much of each limit is used, the worst first, with the line at 100 %.
 
-    What is over says so in words above its bar, behind the name of the limit, where there is
-    room for both on a narrow page too; advice is hollow. Give it the rows of `limits_rows`.
+    How much it is stands above the bar, before the name of the limit, which may be cut short
+    on a narrow page; what is over says so in words, and advice is hollow. Give it the rows of
+    `limits_rows`.
     """
     base = named_rows().encode(
         y=alt.Y("limit:N", sort=AS_GIVEN, title=None, axis=None),
@@ -232,15 +229,15 @@ def limits_chart() -> alt.LayerChart:
     )
     bars = _limit_bars(base)
     words = (
-        base.transform_calculate(told="datum.limit + ': ' + datum.words")
-        .mark_text(align="left", dy=-8, fontSize=13, color=INK)
+        base.transform_calculate(told="datum.words + ' · ' + datum.limit")
+        .mark_text(align="left", dy=-8, fontSize=13, color=INK, limit=alt.ExprRef("width"))
         .encode(x=alt.datum(0), text="told:N")
     )
     line = base.mark_tick(thickness=2, size=19, yOffset=10, color=INK).encode(x=alt.datum(1))
     title = alt.TitleParams(
         "How much of each limit is used",
         subtitle=[
-            "worst first · past the stroke at 1 is over",
+            "worst first · past the stroke at 100 % is over",
             "pale bars are advice, not law",
         ],
     )
@@ -255,9 +252,11 @@ def _limit_bars(base: alt.Chart) -> alt.Chart:
     bars: alt.Chart = base.mark_bar(height=13, yOffset=10, strokeWidth=1.4).encode(
         x=alt.X(
             "drawn:Q",
-            title="share of the limit",
-            scale=alt.Scale(domain=[0, MOST_SHOWN * 1.5], nice=False),
-            axis=alt.Axis(values=[0, 0.5, 1, 1.5, 2, 2.5, 3], format="~g"),
+            title="of the limit",
+            scale=alt.Scale(domain=[0, MOST_SHOWN * 1.1], nice=False),
+            axis=alt.Axis(
+                values=[0, 0.5, 1, 2, 3], labelExpr="datum.value * 100 + ' %'", grid=False
+            ),
         ),
         fill=alt.Fill(
             "verdict:N", title=None, scale=_verdict_scale(_PALE_ACCENT), legend=TOP_LEGEND

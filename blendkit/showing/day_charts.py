@@ -15,6 +15,7 @@ from blendkit.showing.charts import (
 )
 from blendkit.showing.look import INK
 
+_ROOM = {"left": 5, "top": 5, "bottom": 5, "right": 10}  # for the longest name of a note [px]
 _HIGHEST = 1.6  # times its own start; what is stronger is drawn at the edge
 _CLOCK = alt.X(
     "clock:Q",
@@ -79,14 +80,14 @@ def day_chart(*, compared: bool = True) -> alt.LayerChart:
     names = (
         now.transform_filter("datum.last")
         .mark_text(align="left", dx=6, fontSize=13, color=INK)
-        .encode(y=_STRENGTH, text="note:N", color=alt.value(INK))
+        .encode(y="named_at:Q", text="note:N", color=alt.value(INK))
     )
     title = alt.TitleParams(
         "How each note fades",
         subtitle=["beside its own start", "dark band: 2 in 3 · pale band: 9 in 10"],
     )
     chart: alt.LayerChart = (wide + narrow + edge + lines + names).properties(
-        width=560, height=330, autosize=FIT_WIDTH, title=title
+        width=560, height=330, padding=_ROOM, autosize=FIT_WIDTH, title=title
     )
     return dressed(chart)
 
