@@ -117,9 +117,9 @@ class Master:
     def sentences(self) -> tuple[str, ...]:
         """What to know before weighing, for people."""
         made = f"{show(self.mass_kg * G_PER_KG)} g ({show(self.volume_m3 * ML_PER_M3)} mL)"
-        told = [f"The master is {made} of oils without carrier: not for skin as it is."]
+        told = [f"Mixed ahead: {made} of oils without carrier, not for skin as it is."]
         told += [
-            f"{each.name} rounds to nothing: make more master, or take a finer scale."
+            f"{each.name} rounds to nothing: mix more, or take a finer scale."
             for each in self.weighings
             if not each.mass_kg
         ]
@@ -127,7 +127,7 @@ class Master:
             if row.master.half_step_percent > NOTABLE_PERCENT:
                 told.append(
                     f"{row.bottles}: the scale's last digit is ± "
-                    f"{show(row.master.half_step_percent, 2)} % of the master in one bottle. "
+                    f"{show(row.master.half_step_percent, 2)} % of the oils in one bottle. "
                     "Dilute for all the bottles together, or take a finer scale."
                 )
         return tuple(told)
@@ -182,7 +182,7 @@ def master(
         some.count * some.bottle_m3 * level * shares[wished] for some, wished in asked
     )
     volume_m3 = used_m3 / (1 - lost)
-    check_total(volume_m3, "master")
+    check_total(volume_m3, "oils mixed ahead")
     times = volume_m3 / sum(portion.volume_m3 for portion in filling.oils)
     held = [portion for portion in filling.oils if portion.drops]
     weighed = (weigh(portion, times, step_kg) for portion in held)
@@ -236,7 +236,7 @@ def _read_strength(filling: Filling, text: str, basis: str) -> float:
         needed = f"at most {most} %, where the bottle holds nothing but oils"
         raise BadNumber([Problem("strength", f"{quoted(text)} by {basis}", needed)])
     if share < 1 - 1e-9 and not filling.carriers:
-        raise BadNumber([Problem("carriers", "nothing", "a carrier to dilute the master with")])
+        raise BadNumber([Problem("carriers", "nothing", "a carrier to dilute the oils with")])
     return strength
 
 
@@ -261,7 +261,7 @@ def _one_bottle(
     oils_m3 = sum(portion.volume_m3 for portion in oils)
     master_m3 = liquid_m3 * min(share, 1.0)
     mass_kg = sum(portion.mass_kg for portion in oils) * master_m3 / oils_m3
-    portions = [Portion(MASTER, "Master blend", "oils", None, None, master_m3, mass_kg)]
+    portions = [Portion(MASTER, "Oils mixed ahead", "oils", None, None, master_m3, mass_kg)]
     parts = filling.blend.carriers
     whole = sum(part.parts for part in parts)
     for part in parts:

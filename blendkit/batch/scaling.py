@@ -316,7 +316,7 @@ def _what_the_scale_does(batch: Batch) -> list[str]:
         told.append(f"The scale's last digit weighs much in {names}: a finer scale helps.")
     low, high = batch.strength_by_mass_range
     told.append(
-        f"Strength as measured out {show(batch.strength_by_mass * 100)} % by mass; were every "
-        f"reading astray, between {show(low * 100)} and {show(high * 100)} %."
+        f"Strength as measured out {show(batch.strength_by_mass * 100)} % by mass; if every "
+        f"reading were off, between {show(low * 100)} and {show(high * 100)} %."
     )
     return told

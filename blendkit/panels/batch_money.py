@@ -80,7 +80,7 @@ class CostSection(BatchSection):
         guard = self.message.guard
         looking = guard(self.find, "Looking for a cheaper blend …")
         find = button("Find a cheaper blend with the nearest fade", looking)
-        self.take_button = button("Take it over", guard(self.take))
+        self.take_button = button("Use this blend", guard(self.take))
         self.take_button.disabled = True
         self.view.children = (
             *self.view.children,

@@ -120,7 +120,7 @@ class MasterSection(BatchSection):
         self.weighings, self.later = widgets.HTML(), widgets.HTML()
         self.words, self.skin = Findings(""), Findings("")
         super().__init__(
-            heading("Weigh into the master"),
+            heading("Weigh the oils together"),
             self.weighings,
             self.words.view,
             heading("Later, into each bottle"),

@@ -36,7 +36,7 @@ class Pouring:
         self.to_fill = big_button("Filled up to the mark", guard(self.pour_to_fill))
         self.view = widgets.VBox(
             [
-                heading("Rebalance with carrier"),
+                heading("Bring to strength with carrier"),
                 self.words.view,
                 widgets.HBox([self.to_strength, self.to_fill]),
             ]

@@ -50,7 +50,7 @@ class FadeWishes:
         self.share = SlidingNumber("Share", "60 %", 0, 100, 5, "%")
         self.wants_same = tick("Same fade as the held curve")
         self.left_out = choice("Without", [_NOTHING])
-        self.take_button = button("Take it over", guard(self.take))
+        self.take_button = button("Use this blend", guard(self.take))
         self.words = Findings("")
         self.pictures = columns()
         self.result = widgets.VBox([self.words.view, self.pictures])

@@ -78,7 +78,7 @@ class MakeMorePanel(BlendPanel):
         """The sections by their titles."""
         return {
             "Weigh": self.weigh,
-            "Master": self.master,
+            "Oils mixed ahead": self.master,
             "Shelf": self.shelf,
             "Cost": self.cost,
             "Buy": self.buy,

@@ -57,7 +57,7 @@ class NearestBlend:
         find = button("Show the nearest blend within the limits", guard(self.find, _SEARCHING))
         strongest = button("How strong can this ratio be?", guard(self.strongest))
         most = button("Most drops of this oil", guard(self.most))
-        self.take_button = button("Take it over", guard(self.take))
+        self.take_button = button("Use this blend", guard(self.take))
         self.words = Findings("")
         self.pictures = columns()
         self.found: Blend | None = None

@@ -102,7 +102,7 @@ def test_an_evening_takes_no_needless_click(hand, page, picture):
     page.wait_for_selector(f"{CHART} >> text=/times, over/")
     hand.press("Show the nearest blend")
     page.wait_for_selector(".bk-findings >> text=No blend within these limits moves fewer")
-    hand.press("Take it over")
+    hand.press("Use this blend")
     hand.hear("The nearest blend is on the panel now")
     expect(page.locator(f"{CHART} >> text=/times, over/")).to_have_count(0)
     hand.press("Keep this blend")

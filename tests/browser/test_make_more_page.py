@@ -16,7 +16,7 @@ def test_every_section_opens_without_network_or_errors(opened, picture):
     page.on("pageerror", lambda error: errors.append(str(error)))
     picture(page, "07_make_more_weigh")
     for name, sign in (
-        ("Master", "text=not for skin as it is"),
+        ("Oils mixed ahead", "text=not for skin as it is"),
         ("Shelf", "svg.marks >> text=What the shelf has"),
         ("Cost", "svg.marks >> text=What carries the cost"),
         ("Buy", "text=no pack typed"),
