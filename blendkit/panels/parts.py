@@ -124,9 +124,9 @@ def tick(label: str, *, ticked: bool = False) -> widgets.Checkbox:
 
 
 def beside(title: str, filling: Filling) -> widgets.VBox:
-    """A bottle under its title, narrow enough to stand beside another one."""
+    """A bottle under its title: beside another one where its labels stay readable."""
     picture = widgets.HTML(bottle_picture(filling))
-    half = widgets.Layout(width="46%", min_width="270px")
+    half = widgets.Layout(flex="1 1 330px", max_width="420px")
     return widgets.VBox([heading(title), picture], layout=half)
 
 

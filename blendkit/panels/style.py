@@ -18,10 +18,19 @@ STYLE = f"""<style>
 .bk-panel .bk-faint {{ color: {FAINT_INK}; margin: 4px 0; line-height: 1.35; }}
 .bk-panel .widget-hbox, .bk-panel .lm-TabBar-content {{ flex-wrap: wrap; }}
 .bk-panel .lm-TabBar, .bk-panel .lm-TabBar-content {{ height: auto; max-width: 100%; }}
+.bk-panel .lm-TabBar-tab {{ flex: 0 0 auto; min-width: 60px; background: none; color: {INK};
+  border-color: {RULE}; }}
+.bk-panel .lm-TabBar-tab.lm-mod-current {{ font-weight: 600; }}
+.bk-panel .lm-TabBar-tab.lm-mod-current::before {{ background: {ACCENT}; }}
+.bk-panel .widget-tab > .widget-tab-contents {{ background: none; border-color: {RULE}; }}
 .bk-panel svg[role=img] {{ height: auto; }}
+.bk-panel .jupyter-widget-Accordion {{ margin-top: 10px; }}
+.bk-panel .jupyter-widget-Collapse-header {{ background: none; color: {INK};
+  border-color: {RULE}; border-radius: 6px; font-weight: 600; }}
+.bk-panel .jupyter-widget-Collapse-contents {{ background: none; border-color: {RULE}; }}
 .bk-columns {{ display: flex; flex-flow: row wrap; align-items: flex-start; gap: 8px 28px;
   overflow: visible; }}
-.bk-columns > .bk-results {{ flex: 1 1 330px; min-width: min(300px, 100%); max-width: 100%;
+.bk-columns > .bk-results {{ flex: 1 1 300px; min-width: min(300px, 100%); max-width: 100%;
   overflow: visible; }}
 .{STALE} {{ opacity: .38; filter: grayscale(1); }}
 .bk-message {{ border-left: 4px solid {ACCENT}; padding: 4px 10px; line-height: 1.4;
@@ -37,6 +46,7 @@ STYLE = f"""<style>
 .bk-drops tfoot td {{ border-bottom: none; font-weight: 600; }}
 .bk-oils td, .bk-oils th {{ text-align: left !important; vertical-align: top; }}
 .bk-results {{ container-type: inline-size; }}
+@container (max-width: 560px) {{ .bk-oils .bk-if-wide {{ display: none; }} }}
 @container (max-width: 420px) {{ .bk-if-wide {{ display: none; }}
   .bk-drops th, .bk-drops td {{ padding-right: 6px; }} }}
 .bk-results .widget-html-content {{ min-width: 0; }}
@@ -46,6 +56,9 @@ STYLE = f"""<style>
 .bk-panel .widget-checkbox .widget-label-basic {{ white-space: normal; overflow: visible;
   height: auto; line-height: 1.3; }}
 .bk-panel .widget-checkbox {{ height: auto; }}
+.bk-panel .widget-checkbox input {{ vertical-align: -2px; }}
+.bk-panel .widget-toggle-buttons {{ padding-top: 2px; }}
+.bk-panel .widget-toggle-button.mod-active {{ background: {RULE}; box-shadow: none; }}
 .bk-panel .widget-inline-hbox, .bk-panel .widget-hbox {{ max-width: 100%; }}
 .bk-keep-picture {{ text-align: right; line-height: 1; }}
 .bk-keep-picture button {{ border: none; background: none; padding: 4px 0 4px 12px;
