@@ -18,10 +18,11 @@ STYLE = f"""<style>
 .bk-panel .bk-faint {{ color: {FAINT_INK}; margin: 4px 0; line-height: 1.35; }}
 .bk-panel .widget-hbox, .bk-panel .lm-TabBar-content {{ flex-wrap: wrap; }}
 .bk-panel .lm-TabBar, .bk-panel .lm-TabBar-content {{ height: auto; max-width: 100%; }}
-.bk-panel .lm-TabBar-tab {{ flex: 0 0 auto; min-width: 60px; background: none; color: {INK};
-  border-color: {RULE}; }}
-.bk-panel .lm-TabBar-tab.lm-mod-current {{ font-weight: 600; }}
-.bk-panel .lm-TabBar-tab.lm-mod-current::before {{ background: {ACCENT}; }}
+.bk-panel .widget-tab > .lm-TabBar .lm-TabBar-tab {{ flex: 0 0 auto; min-width: 60px;
+  background: none; color: {INK}; border-color: {RULE}; }}
+.bk-panel .widget-tab .lm-TabBar-tab.lm-mod-current {{ font-weight: 600; }}
+.bk-panel .widget-tab > .lm-TabBar .lm-TabBar-tab.lm-mod-current::before
+  {{ background: {ACCENT}; }}
 .bk-panel .widget-tab > .widget-tab-contents {{ background: none; border-color: {RULE}; }}
 .bk-panel svg[role=img] {{ height: auto; }}
 .bk-panel .jupyter-widget-Accordion {{ margin-top: 10px; }}
