@@ -93,7 +93,6 @@ class WeighSection(BatchSection):
             self.chart,
             self.words.view,
             self.weighings,
-            heading("Into the bottles"),
             self.pours,
             heading("On skin, as weighed and with the scale at its worst"),
             self.skin.view,
@@ -104,7 +103,7 @@ class WeighSection(BatchSection):
         batch = making.batch
         self.chart.rows = weighing_rows(batch)
         self.words.show(batch.sentences)
-        self.weighings.value = batch_fragments.weighing_list(batch)
+        self.weighings.value = batch_fragments.weighing_list(batch, "Measure out, in figures")
         self.pours.value = batch_fragments.pour_list(batch)
         self.skin.show(words.skin_in_words(making.skin.worst))
 
@@ -120,13 +119,15 @@ class MasterSection(BatchSection):
         self.weighings, self.later = widgets.HTML(), widgets.HTML()
         self.words, self.skin = Findings(""), Findings("")
         super().__init__(
-            heading("Weigh the oils together"),
             self.weighings,
             self.words.view,
-            heading("Later, into each bottle"),
             self.later,
+            heading("On skin, as weighed and with the scale at its worst"),
             self.skin.view,
-            above=tuple(widgets.HBox(pair) for pair in self.dilutions),
+            above=(
+                heading("Bottles to fill from it later"),
+                *(widgets.HBox(pair) for pair in self.dilutions),
+            ),
         )
         self.watch(*(box for pair in self.dilutions for box in pair))
 
@@ -141,14 +142,14 @@ class MasterSection(BatchSection):
         step, loss = f"{batch.step_kg * G_PER_KG:g} g", f"{batch.loss_fraction * 100:g} %"
         choices = {"region": making.region, "use": making.use}
         found = master(batch.blend, wanted, scale_step=step, loss=loss, **choices)
-        self.weighings.value = batch_fragments.weighing_list(found)
+        self.weighings.value = batch_fragments.weighing_list(found, "Weigh into the master")
         self.words.show(found.sentences)
         self.later.value = batch_fragments.dilution_list(found)
-        self.skin.show(
-            f"{bottles_in_words([each.bottles])}: {sentence}"
-            for each in found.dilutions
-            for sentence in words.skin_in_words(each.worst)
-        )
+        told: dict[str, list[str]] = {}  # what is said of several bottles is said once
+        for each in found.dilutions:
+            for sentence in words.skin_in_words(each.worst):
+                told.setdefault(sentence, []).append(bottles_in_words([each.bottles]))
+        self.skin.show(f"{', '.join(bottles)}: {said}" for said, bottles in told.items())
 
 
 class ShelfSection(BatchSection):

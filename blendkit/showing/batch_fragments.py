@@ -12,30 +12,29 @@ from blendkit.batch.stock import OnShelf
 from blendkit.foundation.money import Money
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.materials.amounts import material
-from blendkit.showing.rendering import render
+from blendkit.showing.rendering import table
 
 _UNKNOWN = "–"
 
 
 def dilution_list(found: Master) -> str:
-    """How much master and carrier each bottle takes."""
-    rows = [
-        (
+    """How much master and carrier each bottle takes; what several rows share stands once."""
+    rows = []
+    for each in found.dilutions:
+        bottles: tuple[object, ...] = (
             each.bottles.count,
             f"{show(each.bottles.bottle_m3 * ML_PER_M3)} mL",
             f"{show(each.strength_fraction * 100)} % by {each.basis}",
-            weighing.name,
-            weighing.reading,
             f"{show(each.strength_by_mass * 100)} %",
         )
-        for each in found.dilutions
-        for weighing in each.weighings
-    ]
-    headings = ("Bottles", "of", "Strength", "Into each", "", "Oils by mass")
-    return render("batch_table", headings=headings, rows=rows, nothing="")
+        for weighing in each.weighings:
+            rows.append((*bottles, weighing.name, weighing.reading))
+            bottles = ("",) * 4
+    headings = ("Bottles", "of", "Strength", "Oils by mass", "Into each", "")
+    return table("Later, into each bottle", headings, rows)
 
 
-def weighing_list(batch: Batch | Master) -> str:
+def weighing_list(batch: Batch | Master, caption: str) -> str:
     """What to measure out in which order, and what the scale may hide."""
     rows = [
         (
@@ -49,7 +48,7 @@ def weighing_list(batch: Batch | Master) -> str:
         for number, each in enumerate(batch.weighings, 1)
     ]
     headings = ("", "Material", "Measure out", "Wanted", "Rounding", "Scale may be off")
-    return render("batch_table", headings=headings, rows=rows, nothing="")
+    return table(caption, headings, rows)
 
 
 def _signed(percent: float) -> str:
@@ -69,7 +68,7 @@ def pour_list(batch: Batch) -> str:
         for each in pours(batch)
     ]
     headings = ("Bottles", "of", "pour", "which weighs")
-    return render("batch_table", headings=headings, rows=rows, nothing="No whole bottle.")
+    return table("Into the bottles", headings, rows, "No whole bottle.")
 
 
 def stock_list(there: Mapping[str, OnShelf]) -> str:
@@ -84,7 +83,7 @@ def stock_list(there: Mapping[str, OnShelf]) -> str:
         left = f"{show(row.left_m3 * ML_PER_M3)} mL"
         rows.append((row.name, left, bottle, price, row.opened_on or _UNKNOWN, row.remark))
     headings = ("Material", "Left", "Bottle", "Price of 1 mL", "Opened", "")
-    return render("batch_table", headings=headings, rows=rows, nothing="Nothing entered yet.")
+    return table("On the shelf", headings, rows, "Nothing entered yet.")
 
 
 def cost_list(cost: Cost) -> str:
@@ -99,7 +98,7 @@ def cost_list(cost: Cost) -> str:
         for line in cost.lines
     ]
     headings = ("", "Amount", "Worked out", "Cost")
-    return render("batch_table", headings=headings, rows=rows, nothing="")
+    return table("Cost, line by line", headings, rows)
 
 
 def shopping_table(found: ShoppingList) -> str:
@@ -121,4 +120,4 @@ def shopping_table(found: ShoppingList) -> str:
         for name, volume_m3 in found.not_sold
     ]
     headings = ("Material", "Missing", "Buy", "From", "Cost", "Left over")
-    return render("batch_table", headings=headings, rows=rows, nothing="Nothing is missing.")
+    return table("Shopping list", headings, rows, "Nothing is missing.")

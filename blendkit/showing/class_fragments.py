@@ -65,18 +65,23 @@ def demand_list(demand: Demand) -> str:
 
 
 def run_list(sheet: RunSheet) -> str:
-    """The run sheet, line by line."""
-    rows = [
-        {
-            "start": f"{entry.start // 60}:{entry.start % 60:02d}",
-            "minutes": entry.minutes,
-            "table": f"table {entry.table}" if entry.table else "all",
-            "seats": ", ".join(entry.seats),
-            "what": entry.what,
-            "oils": names_of(entry.oils),
-        }
-        for entry in sheet.entries
-    ]
+    """The run sheet, line by line; the oils of a tray stand at its first turn."""
+    rows = []
+    last: dict[int | None, tuple[str, ...]] = {}
+    for entry in sheet.entries:
+        rows.append(
+            {
+                "start": f"{entry.start // 60}:{entry.start % 60:02d}",
+                "minutes": entry.minutes,
+                "table": f"table {entry.table}" if entry.table else "all",
+                "seats": ", ".join(entry.seats),
+                "what": entry.what,
+                "oils": ""
+                if last.get(entry.table) == entry.oils
+                else names_of(entry.oils),
+            }
+        )
+        last[entry.table] = entry.oils
     return render("class_run", rows=rows)
 
 

@@ -67,8 +67,8 @@ def proof(layout: Layout) -> str:
         badges=badges,
         gutter=_GUTTER_MM,
         tall=max(layout.sticker.height_mm, lowest, *(badge["y"] + 2 for badge in badges)),
-        words=f"Proof of the label on {layout.sticker.words}: "
-        + " ".join(piece.text for piece in layout.pieces),
+        name=f"The label on {layout.sticker.words}, enlarged, each part numbered",
+        words=" ".join(piece.text for piece in layout.pieces),
     )
 
 

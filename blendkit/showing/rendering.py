@@ -5,6 +5,7 @@ Every value is escaped on the way in, so that nothing a person typed can become 
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
@@ -28,3 +29,11 @@ def _templates() -> Environment:
 def render(page: str, **values: object) -> str:
     """A template from `pages/`, filled."""
     return _templates().get_template(f"{page}.html").render(**values)
+
+
+def table(
+    caption: str, headings: Sequence[str], rows: Iterable[Sequence[object]], nothing: str = ""
+) -> str:
+    """A small table for a panel; what to say where it has no rows."""
+    values = {"headings": headings, "rows": list(rows), "nothing": nothing}
+    return render("table", caption=caption, **values)
