@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from blendkit import Blend, example_document, skin_findings
-from blendkit.evaporation.fade_words import lead_at, when_below
+from blendkit.evaporation.fade_words import in_front, when_below
 from blendkit.evaporation.kept_nose_logs import FILES, kept_logs
 from blendkit.foundation import keep
 from blendkit.journal.copies import journal_path
@@ -24,7 +24,9 @@ from blendkit.panels.fade_parts import offer
 from blendkit.panels.journal_access import let_go, the_journal
 from blendkit.panels.parts import number_of
 from blendkit.panels.saved_blends import NO_JOURNAL
+from blendkit.showing.chart_rows import STRIP
 
+NOWRAP = 'style="white-space: nowrap"'
 SCRIPT = "<script>alert(1)</script>"
 FIVE_SMELLS = [
     ("top", "gone", "15"),
@@ -117,8 +119,30 @@ class TestForecast:
         for box in (panel.results, panel.wishes.result, panel.nose.result):
             assert not is_stale(box)
 
+    def test_the_strip_is_split_by_the_chances_to_be_in_front(self, panel):
+        notes = panel.forecast.groups[panel.forecast.rows("note")]
+        foot, head = STRIP
+        chances = dict(zip(notes, in_front(panel.forecast)[:, 0], strict=True))
+        at_first = {row["note"]: row for row in panel.chart.rows if row["hours"] == 0}
+        below = foot
+        for note in ("base", "middle", "top"):  # from the foot up
+            row = at_first[note]
+            assert row["front_foot"] == pytest.approx(below, abs=1e-4)
+            below = row["front_head"]
+            height = (below - row["front_foot"]) / (head - foot)
+            assert height == pytest.approx(chances[note], abs=1e-3)
+        assert below == pytest.approx(head, abs=1e-4)
+
+    def test_the_hours_asked_for_stand_below_by_the_clock(self, panel):
+        panel.put_on.value = "20.5"
+        table = panel.front.value
+        assert all(f"<td {NOWRAP}>{clock}</td>" in table for clock in ("20:30", "0:30", "4:30"))
+        assert "<caption>" in table
+
     def test_hold_compare_and_let_go(self, panel):
+        assert panel.drop.layout.display == "none"
         panel.hold()
+        assert panel.drop.layout.display is None
         held = panel.blend
         panel.editor.strength.value = "10 %"
         assert {row["series"] for row in panel.chart.rows} == {"now", "held for comparison"}
@@ -156,7 +180,9 @@ class TestDesignBackwards:
         assert panel.blend.to_dict() == example_document()  # nothing moves before it is taken
         guarded(panel, wishes.take)
         assert self.citrus_share(panel.forecast) == pytest.approx(0.6, abs=0.03)
-        assert lead_at(panel.forecast, 6).note == "base"
+        notes = panel.forecast.rows("note")
+        at_six = panel.forecast.vapour[notes, list(panel.forecast.hours).index(6)]
+        assert panel.forecast.groups[notes][at_six.argmax()] == "base"
         assert wishes.take_button.disabled
 
     def test_what_is_found_keeps_the_skin_limits(self, panel):

@@ -20,12 +20,10 @@ from blendkit.evaporation.fade import Forecast, forecast, hours_until
 from blendkit.evaporation.fade_words import (
     Span,
     hour_words,
-    lead_at,
-    leads,
+    in_front,
     odd_oils,
     sentences,
     when_below,
-    when_leads,
 )
 from blendkit.evaporation.wear import film_of, film_of_masses
 
@@ -83,24 +81,11 @@ def test_a_higher_share_is_lost_sooner():
     assert times == sorted(times)
 
 
-def test_who_leads_is_the_strongest_and_close_ones_are_named():
-    rows = FOUND.rows("note")
-    names = FOUND.groups[rows]
-    for at, lead in enumerate(leads(FOUND)):
-        column = FOUND.vapour[rows, at] ** FOUND.exponent
-        assert lead.note == names[column.argmax()]
-        near = {n for n, s in zip(names, column, strict=True) if s * 2 > column.max()}
-        assert {lead.note, *lead.too_close} == near
-
-
-def test_a_note_leads_from_its_time_on():
-    when = when_leads(FOUND, "base")
-    assert math.isfinite(when.likely)
-    assert lead_at(FOUND, when.likely + 1).note == "base"
-    assert (
-        str(when_leads(FOUND, "middle")) == "not at all"
-        or when_leads(FOUND, "middle").likely >= 0
-    )
+def test_chances_to_be_in_front_add_up_and_move_from_the_top_to_the_base():
+    chances = in_front(FOUND)
+    np.testing.assert_allclose(chances.sum(axis=0), 1)
+    assert chances[0, 0] > chances[2, 0]
+    assert chances[2, -1] > chances[0, -1]
 
 
 # --- oils in the wrong note ---------------------------------------------------------------
@@ -203,7 +188,6 @@ def test_a_single_oil_can_be_spoken_of():
     }  # fmt: skip
     text = " ".join(sentences(found_of(document)))
     assert "The top has gone" in text
-    assert "leads" not in text
 
 
 # --- a forecast made by hand ----------------------------------------------------------------
@@ -283,27 +267,19 @@ def test_a_range_holds_the_plain_time_even_where_the_draws_do_not():
     assert late == pytest.approx((3, 2, 3))
 
 
-def test_a_note_leads_from_the_first_hour_at_which_it_is_the_strongest():
-    top, base = [1, 0.5, 0.2, 0.1, 0.1], [0.3, 0.4, 0.5, 0.5, 0.5]
-    draws = np.repeat(np.array([top, base, top, base, top])[..., None], 7, axis=-1)
-    # of seven draws one leads at hour 1, one at hour 3 and one not at all
-    draws[1, 1, 0], draws[1, 2, 1] = 0.6, 0.1
-    draws[1, :, 2] = 0.01
-    found = by_hand(top, base, draws)
-    # in order: 1, 2, 2, 2, 2, 3, never
-    assert when_leads(found, "base") == (2, 2, 3)
-    assert when_leads(found, "top").likely == 0
-    assert all(math.isnan(h) for h in when_leads(by_hand([1] * 5, [0.5] * 5), "base"))
+def test_notes_within_a_factor_of_two_share_the_place_in_front():
+    # strengths are the roots: 1 beside 0.5 is a factor of two and too close, 0.49 is not
+    found = by_hand([1, 1, 1, 0.04, 0], [0.25, 0.2401, 1.1, 1, 0])
+    top, base = in_front(found)
+    assert top == pytest.approx([0.5, 1, 0.5, 0, 0.5])
+    assert base == pytest.approx([0.5, 0, 0.5, 1, 0.5])
 
 
-def test_notes_within_a_factor_of_two_are_too_close_to_call():
-    # strengths are the roots: 1 beside 0.5 is a factor of two and clear, 0.51 is not
-    found = by_hand([1, 1, 1, 0.2, 0.2], [0.25, 0.2601, 1.1, 1, 1])
-    assert leads(found) == [
-        (0, "top", ()), (1, "top", ("base",)), (2, "base", ("top",)),
-        (3, "base", ()), (4, "base", ()),
-    ]  # fmt: skip
-    assert [lead_at(found, hour).hour for hour in (0.4, 0.6, 3.4, 99)] == [0, 1, 3, 4]
+def test_each_draw_has_its_own_note_in_front():
+    draws = np.repeat(np.ones((5, 5, 1)), 7, axis=-1)
+    draws[0, 1, :2] = 9  # strengths of three to one in two draws of seven, level in the others
+    top, _ = in_front(by_hand([1] * 5, [1] * 5, draws))
+    assert top[:2] == pytest.approx([0.5, (2 + 5 * 0.5) / 7])
 
 
 # at this power a quarter of the vapour is a fifth of the strength, and that counts as gone
@@ -347,18 +323,16 @@ def test_an_oil_that_outlasts_a_later_note_is_odd():
 
 def test_a_forecast_is_told_in_order_with_its_limits():
     hours = np.arange(5)
-    # The base stays, and leads from hour 1 on: 0.28 beside 0.25. The whole is then the base,
-    # and comes to a quarter when 0.25 ** (h / 20) is 1 / 1.2, after 2.6 hours.
+    # The base stays, and is the stronger from hour 1 on: 0.28 beside 0.25. The whole is then
+    # the base, and comes to a quarter when 0.25 ** (h / 20) is 1 / 1.2, after 2.6 hours.
     found = by_hand(
         0.25**hours, 0.3 * 0.25 ** (hours / 20), exponent=GONE_AT_A_QUARTER,
         undescribed={"light": 0.25, "heavy": 0.2, "another": 0.9},
     )  # fmt: skip
     assert sentences(found) == [
+        "Put more on after 2½ hours, to keep it above 20 % of its start.",
         "The top has gone after 1 hour.",
         "The base lasts until the next day.",
-        "The top leads at first.",
-        "The base comes to the front after 1 hour.",
-        "To keep it above 20 % of its start, put more on after 2½ hours.",
         "Strength is beside each note's own start; how strong it is, or how far it carries, "
         "cannot be told. Ranges hold with two chances in three.",
         "25 % of Light is not described by any analysis on record and is taken to wear like a "
@@ -366,12 +340,11 @@ def test_a_forecast_is_told_in_order_with_its_limits():
     ]
 
 
-def test_two_notes_at_a_draw_and_a_blend_that_lasts_are_said():
+def test_a_blend_that_lasts_is_said():
     hours = np.arange(5)
     found = by_hand(0.9 * 0.25 ** (hours / 30), 0.25 ** (hours / 40))
-    assert sentences(found)[:4] == [
+    assert sentences(found)[:3] == [
+        "There is no need to put more on before the evening.",
         "The top lasts until the next day.",
         "The base lasts until the next day.",
-        "The base leads at first, too close to call with the top.",
-        "There is no need to put more on before the evening.",
     ]

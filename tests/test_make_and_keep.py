@@ -34,9 +34,6 @@ from blendkit.panels import fade, first_bottle, make_and_keep
 from blendkit.panels.ageing_page import WEAR
 from blendkit.panels.bench_record import BenchRecord
 from blendkit.panels.journal_access import let_go, the_journal
-from blendkit.showing.chart_rows import HELD, NOW
-from blendkit.showing.charts import live_spec
-from blendkit.showing.day_charts import day_chart, small_day_chart
 from blendkit.showing.photos import MOST_BYTES, MOST_PICTURES
 
 SCRIPT = "<script>alert(1)</script>"
@@ -76,13 +73,6 @@ def shown_html(widget) -> str:
     return "".join(found)
 
 
-def _legends(spec) -> set[str]:
-    """Every word that stands in a legend of a chart."""
-    channels = [channel for layer in spec["layer"] for channel in layer["encoding"].values()]
-    kept = [one for one in channels if isinstance(one, dict) and one.get("legend")]
-    return {word for one in kept for word in one["scale"]["domain"]}
-
-
 def events() -> list[Event]:
     return the_journal().all(Event)
 
@@ -110,10 +100,6 @@ class TestTapping:
         assert "middle 2 : base 1" in panel.list.value
         assert "limits on record" in panel.skin.view.value
         assert {row["note"] for row in panel.chart.rows} == {"middle", "base"}
-
-    def test_the_small_fade_has_no_legend_for_what_is_never_held_beside_it(self):
-        assert HELD in _legends(live_spec(day_chart()))
-        assert not _legends(live_spec(small_day_chart())) & {HELD, NOW}
 
     def test_grams_are_kept_as_typed(self, panel):
         row = panel.tray.rows["lavender"]

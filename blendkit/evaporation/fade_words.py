@@ -55,23 +55,6 @@ class Span(NamedTuple):
         return f"after {low} to {high}"
 
 
-class Lead(NamedTuple):
-    """Who leads at one hour.
-
-    Attributes
-    ----------
-    hour : float
-    note : str
-        The strongest, every molecule counting alike.
-    too_close : tuple of str
-        Other notes within a factor of two, so that nobody can call it; empty where it is clear.
-    """
-
-    hour: float
-    note: str
-    too_close: tuple[str, ...]
-
-
 class OddOil(NamedTuple):
     """An oil that fades unlike the note it was given.
 
@@ -111,40 +94,15 @@ def when_below(found: Forecast, group: str, share: float = GONE) -> Span:
     return _span(plain, _last_above(vapour / vapour[:1], found.hours, share, found.exponent))
 
 
-def when_leads(found: Forecast, note: str) -> Span:
-    """When a note first is the strongest; NaN where it never is before the forecast ends."""
-    notes = found.rows("note")
-    place = found.place(note)
+def in_front(found: Forecast) -> FloatArray:
+    """How likely each note is the strongest at each hour, shape (notes, m). [-]
 
-    def first(vapour: FloatArray) -> FloatArray:
-        leads = vapour.argmax(axis=0) == place
-        return np.where(leads.any(axis=0), found.hours[leads.argmax(axis=0)], np.inf)
-
-    plain = first(found.vapour[notes][..., None])[0]
-    if not math.isfinite(plain):
-        return Span(math.nan, math.nan, math.nan)
-    return _span(plain, first(found.vapour_draws[notes]))
-
-
-def leads(found: Forecast) -> list[Lead]:
-    """Who leads at each hour of a forecast."""
-    names = found.groups[found.rows("note")]
-    strengths = found.vapour[found.rows("note")] ** found.exponent
-    made = []
-    for hour, column in zip(found.hours, strengths.T, strict=True):
-        best = int(column.argmax())
-        near = [
-            name
-            for name, strength in zip(names, column, strict=True)
-            if name != names[best] and strength * TOO_CLOSE > column[best]
-        ]
-        made.append(Lead(float(hour), names[best], tuple(near)))
-    return made
-
-
-def lead_at(found: Forecast, hour: float) -> Lead:
-    """Who leads at the hour of the forecast that is nearest."""
-    return leads(found)[int(np.abs(found.hours - hour).argmin())]
+    Every molecule counts alike, so nobody can tell notes within a factor of two apart: in each
+    draw they share the place.
+    """
+    vapour = found.vapour_draws[found.rows("note")]
+    near = vapour * TOO_CLOSE ** (1 / found.exponent) >= vapour.max(axis=0)
+    return np.asarray((near / near.sum(axis=0)).mean(axis=-1))
 
 
 def odd_oils(found: Forecast) -> list[OddOil]:
@@ -176,31 +134,18 @@ def odd_oils(found: Forecast) -> list[OddOil]:
 
 def sentences(found: Forecast) -> list[str]:
     """What a forecast says, for people, with its limits."""
-    notes = found.groups[found.rows("note")]
-    lines = []
-    for note in notes:
+    fresh = when_below(found, WHOLE, REAPPLY)
+    if fresh.low > LAST_HOUR_IN_FIGURES:
+        lines = ["There is no need to put more on before the evening."]
+    else:
+        share = show(REAPPLY * 100)
+        lines = [f"Put more on {fresh}, to keep it above {share} % of its start."]
+    for note in found.groups[found.rows("note")]:
         gone = when_below(found, note)
         if gone.low > LAST_HOUR_IN_FIGURES:
             lines.append(f"The {note} lasts until {_late_words(gone.low)}.")
         else:
             lines.append(f"The {note} has gone {gone}.")
-    opening = lead_at(found, 0)
-    if len(notes) > 1:
-        near = f", too close to call with the {_listed(opening.too_close)}"
-        lines.append(f"The {opening.note} leads at first{near if opening.too_close else ''}.")
-    turns = {note: when_leads(found, note) for note in notes if note != opening.note}
-    lines += [
-        f"The {note} comes to the front {turn}."
-        for note, turn in turns.items()
-        if math.isfinite(turn.likely)
-    ]
-    fresh = when_below(found, WHOLE, REAPPLY)
-    if fresh.low > LAST_HOUR_IN_FIGURES:
-        lines.append("There is no need to put more on before the evening.")
-    else:
-        lines.append(
-            f"To keep it above {show(REAPPLY * 100)} % of its start, put more on {fresh}."
-        )
     lines += [str(each) for each in odd_oils(found)]
     lines += _limits(found)
     return lines
@@ -230,10 +175,6 @@ def hour_words(hours: float) -> str:
 
 def _late_words(hours: float) -> str:
     return "the evening" if hours <= _EVENING_UNTIL else "the next day"
-
-
-def _listed(names: tuple[str, ...]) -> str:
-    return " and the ".join(names)
 
 
 def _limits(found: Forecast) -> list[str]:

@@ -29,6 +29,7 @@ from blendkit.panels.parts import (
     results,
 )
 from blendkit.showing.chart_rows import HELD, day_rows
+from blendkit.showing.fragments import front_list
 
 HOURS = 12.0
 DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredth
@@ -62,15 +63,16 @@ class FadePanel(BlendPanel):
             "Strength of each note through the day, with its band",
             module="blendkit.showing.day_charts",
         )
-        self.sentences = Findings("")
+        self.front, self.sentences = widgets.HTML(), Findings("")
         hold = button("Hold this curve to compare", self.message.guard(self.hold))
-        drop = button("Let it go", self.message.guard(self.let_go))
+        self.drop = button("Let it go", self.message.guard(self.let_go))
+        self.drop.layout.display = "none"
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
         pages = widgets.Accordion([self.wishes.view, self.nose.view])
         for place, title in enumerate(("Design backwards", "Nose log")):
             pages.set_title(place, title)
-        words = (heading("In words"), self.sentences.view)
-        self.results = widgets.VBox([self.chart, widgets.HBox([hold, drop]), *words])
+        words = (self.front, heading("In words"), self.sentences.view)
+        self.results = widgets.VBox([self.chart, widgets.HBox([hold, self.drop]), *words])
         sliders = (self.put_on, self.load, self.warmth, self.breeze)
         for slider in sliders:
             slider.on_change(self.refresh)
@@ -90,9 +92,10 @@ class FadePanel(BlendPanel):
         if self.held is not None:
             rows += day_rows(self.held, put_on_at, HELD)
         self.chart.rows = rows
-        self.afterwards(lambda: self._tell(conditions.surface))
+        self.afterwards(lambda: self._tell(conditions.surface, put_on_at))
 
-    def _tell(self, surface: str) -> None:
+    def _tell(self, surface: str, put_on_at: float) -> None:
+        self.front.value = front_list(self.forecast, put_on_at)
         self.sentences.show(sentences(self.forecast))
         self.wishes.offer(self.blend)
         self.nose.offer(self.blend, surface)
@@ -125,12 +128,14 @@ class FadePanel(BlendPanel):
     def hold(self) -> None:
         """Keep the present curve on the picture while the blend changes."""
         self.held, self.held_blend = self.forecast, self.blend
+        self.drop.layout.display = None
         self.update()
         self.message.say("Held: the dashed lines. Now change something and compare.")
 
     def let_go(self) -> None:
         """Take the held curve off the picture."""
         self.held = self.held_blend = None
+        self.drop.layout.display = "none"
         self.update()
 
     def _put_on_at(self) -> float:

@@ -13,6 +13,7 @@ import numpy as np
 
 from blendkit.blend.drops import Filling
 from blendkit.evaporation.fade import Forecast
+from blendkit.evaporation.fade_words import in_front
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import show
 from blendkit.materials.catalogue import Oil, mean_vapour_pressure_pa
@@ -30,7 +31,10 @@ _SMALLEST_SHARE = 0.005  # of an oil; less is no circle that could be seen
 _AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
 NOW, HELD = "now", "held for comparison"
 _NAME_HEIGHT = 0.1  # of a strength: a line of words in the smaller chart of a fade
-_DAY_VALUES = ("hours", "strength", "lowest", "low", "high", "highest")
+STRIP = (1.68, 1.92)  # where the strip of who is in front lies, above the curves
+_DAY_VALUES = (
+    "hours", "strength", "lowest", "low", "high", "highest", "front_foot", "front_head",
+)  # fmt: skip
 _SHORT = {
     "IFRA standards": "IFRA",
     "EU Cosmetics Regulation": "EU law",
@@ -140,13 +144,14 @@ def day_rows(found: Forecast, put_on_at: float, series: str = NOW) -> Iterator[d
     `named_at` is the height of a note's name behind the last of its rows.
     """
     strengths = np.round([found.strength, *found.band()], 4)[:, found.rows("note")]
+    drawn = np.concatenate([strengths, _strip(in_front(found))])
     hours: list[float] = np.asarray(found.hours, dtype=float).tolist()
     notes = found.groups[found.rows("note")]
     names_at = _apart(strengths[0, :, -1].tolist())
-    for note, name_at, drawn in zip(
-        notes, names_at, strengths.swapaxes(0, 1).tolist(), strict=True
+    for note, name_at, of_note in zip(
+        notes, names_at, drawn.swapaxes(0, 1).tolist(), strict=True
     ):
-        for place, values in enumerate(zip(hours, *drawn, strict=True)):
+        for place, values in enumerate(zip(hours, *of_note, strict=True)):
             yield {
                 "note": note,
                 "series": series,
@@ -163,3 +168,11 @@ def _apart(heights: list[float]) -> list[float]:
     for lower, upper in itertools.pairwise(upwards):
         placed[upper] = max(placed[upper], placed[lower] + _NAME_HEIGHT)
     return placed
+
+
+def _strip(shares: np.ndarray) -> np.ndarray:
+    """Foot and head of each note's part of the strip, the base at the bottom."""
+    foot, head = STRIP
+    ends = foot + (head - foot) * np.cumsum(shares[::-1], axis=0)[::-1]
+    below = np.concatenate([ends[1:], np.full_like(ends[:1], foot)])
+    return np.round([below, ends], 4)

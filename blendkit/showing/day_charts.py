@@ -4,19 +4,14 @@ from __future__ import annotations
 
 import altair as alt
 
-from blendkit.showing.chart_rows import HELD, NOW
-from blendkit.showing.charts import (
-    FIT_WIDTH,
-    STROKE_LEGEND,
-    dressed,
-    edged,
-    named_rows,
-    note_colour,
-)
-from blendkit.showing.look import INK
+from blendkit.evaporation.fade_words import GONE
+from blendkit.showing.chart_rows import HELD, NOW, STRIP
+from blendkit.showing.charts import FIT_WIDTH, dressed, edged, named_rows, note_colour
+from blendkit.showing.look import INK, PAPER
 
 _ROOM = {"left": 5, "top": 5, "bottom": 5, "right": 10}  # for the longest name of a note [px]
-_HIGHEST = 1.6  # times its own start; what is stronger is drawn at the edge
+_TOP_OF_CURVES = 1.6  # times its own start
+_STRIP_MIDDLE = sum(STRIP) / 2
 _CLOCK = alt.X(
     "clock:Q",
     title="time of day",
@@ -31,21 +26,24 @@ _CLOCK = alt.X(
 _STRENGTH = alt.Y(
     "strength:Q",
     title="strength beside its own start",
-    scale=alt.Scale(domain=[0, _HIGHEST], clamp=True),
-    axis=alt.Axis(values=[0, 0.25, 0.5, 0.75, 1, 1.25, 1.5], format="%"),
+    scale=alt.Scale(domain=[0, STRIP[1]], nice=False, clamp=True),
+    axis=alt.Axis(
+        values=[0, GONE, 0.5, 1, 1.5, _STRIP_MIDDLE],
+        labelExpr=f"datum.value == {GONE} ? 'gone' : "
+        f"datum.value == {_STRIP_MIDDLE} ? 'in front' : format(datum.value, '.0%')",
+    ),
 )
 
 
-def _fading(base: alt.Chart, compared: bool) -> alt.Chart:
+def _fading(base: alt.Chart) -> alt.Chart:
     """The strength of each note, dashed where it is held for comparison."""
     curves: alt.Chart = base.encode(
         y=_STRENGTH,
         strokeDash=alt.StrokeDash(
             "series:N",
-            title=None,
             sort=[NOW, HELD],
             scale=alt.Scale(domain=[NOW, HELD], range=[[1, 0], [6, 4]]),
-            legend=STROKE_LEGEND if compared else None,
+            legend=None,
         ),
         tooltip=[
             alt.Tooltip("note:N"),
@@ -60,13 +58,10 @@ def _fading(base: alt.Chart, compared: bool) -> alt.Chart:
     return curves
 
 
-def day_chart(*, compared: bool = True) -> alt.LayerChart:
-    """Strength of each note through the day; give it the rows of `day_rows`.
+def day_chart() -> alt.LayerChart:
+    """Strength of each note through the day, and above it a strip of which may be in front.
 
-    Parameters
-    ----------
-    compared : bool, optional
-        Whether a fade held for comparison may be among the rows, and stands in the legend.
+    Give it the rows of `day_rows`.
     """
     base = named_rows().encode(
         x=_CLOCK,
@@ -76,22 +71,38 @@ def day_chart(*, compared: bool = True) -> alt.LayerChart:
     now = base.transform_filter(alt.datum.series == NOW)
     wide = now.mark_area(opacity=0.13).encode(y=alt.Y("lowest:Q"), y2="highest:Q")
     narrow = now.mark_area(opacity=0.25).encode(y=alt.Y("low:Q"), y2="high:Q")
-    edge, lines = edged(_fading(base, compared))
+    front = now.mark_area(opacity=1, stroke=PAPER, strokeWidth=1.5).encode(
+        y=alt.Y("front_foot:Q"), y2="front_head:Q"
+    )
+    edge, lines = edged(_fading(base))
     names = (
         now.transform_filter("datum.last")
         .mark_text(align="left", dx=6, fontSize=13, color=INK)
         .encode(y="named_at:Q", text="note:N", color=alt.value(INK))
     )
+    # there only while something is held
+    dashed = (
+        named_rows()
+        .transform_filter(alt.datum.series == HELD)
+        .transform_aggregate(end="max(clock)")
+        .mark_text(align="right", dx=-4, dy=9, fontSize=13, color=INK)
+        .encode(x="end:Q", y=alt.datum(_TOP_OF_CURVES), text=alt.value(f"dashed: {HELD}"))
+    )
     title = alt.TitleParams(
         "How each note fades",
-        subtitle=["beside its own start", "dark band: 2 in 3 · pale band: 9 in 10"],
+        subtitle=[
+            "strip: how likely each is in front",
+            "lines: each beside its own start",
+            "dark band: 2 in 3 · pale band: 9 in 10",
+        ],
     )
-    chart: alt.LayerChart = (wide + narrow + edge + lines + names).properties(
-        width=560, height=330, padding=_ROOM, autosize=FIT_WIDTH, title=title
+    layers = wide + narrow + front + edge + lines + names + dashed
+    chart: alt.LayerChart = layers.properties(
+        width=560, height=310, padding=_ROOM, autosize=FIT_WIDTH, title=title
     )
     return dressed(chart)
 
 
 def small_day_chart() -> alt.LayerChart:
-    """As `day_chart`, lower, with nothing held beside it."""
-    return day_chart(compared=False).properties(height=190)
+    """As `day_chart`, lower."""
+    return day_chart().properties(height=190)

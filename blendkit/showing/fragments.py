@@ -5,19 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from blendkit.batch.stock import OnShelf
 from blendkit.blend.drops import Filling
+from blendkit.evaporation.fade import Forecast
+from blendkit.evaporation.fade_words import in_front
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.making.bench_words import strengths_in_words
 from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import Oil
 from blendkit.materials.constituents import constituent
 from blendkit.materials.provenance import provenance
-from blendkit.showing.rendering import render
+from blendkit.showing.rendering import render, table
 from blendkit.showing.words import grades_in_words
 from blendkit.skin.cautions import Caution
+
+_ASKED_FOR = {0: "at first", 1: "after 1 hour", 4: "after 4 hours", 8: "after 8 hours"}
 
 
 def drop_list(filling: Filling) -> str:
@@ -131,3 +136,16 @@ def _stock_in_words(line: OnShelf) -> str:
 
 def _tenths(volume_m3: float) -> str:
     return f"{volume_m3 * ML_PER_M3 + 0.0:.1f}".replace("-", "−")
+
+
+def front_list(found: Forecast, put_on_at: float) -> str:
+    """Which note may be in front at the hours a maker asks for, in chances out of ten."""
+    notes = found.groups[found.rows("note")]
+    chances = np.rint(in_front(found) * 10).astype(int).T
+    rows = []
+    for hour, words in _ASKED_FOR.items():
+        place = int(np.abs(found.hours - hour).argmin())
+        clock = divmod(round((put_on_at + hour) * 60) % (24 * 60), 60)
+        rows.append(("{}:{:02d}".format(*clock), words, *(c or "–" for c in chances[place])))
+    caption = "Which note is in front: chances in ten"
+    return table(caption, ("", "", *notes), rows)
