@@ -119,6 +119,7 @@ class LessonPanel(Panel):
 def _choice(label: str, options: list[tuple[str, str]], chosen: str) -> widgets.Dropdown:
     made = choice(label, options)
     made.value = chosen
+    made.layout.width = "345px"  # three controls stand in one row
     return made
 
 

@@ -299,7 +299,7 @@ def draws_chart() -> alt.LayerChart:
     thin = (
         base.transform_filter(alt.datum.kind == DRAW)
         .mark_line(strokeWidth=1.2, opacity=0.5)
-        .encode(color=note_colour())
+        .encode(color=note_colour(legend=None))
     )
     plain = (
         base.transform_filter(alt.datum.kind == PLAIN)

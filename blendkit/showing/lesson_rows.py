@@ -169,8 +169,7 @@ def _share_row(
 ) -> dict[str, Any]:
     speed = None if activity is None else float(count * activity)
     words = f"{show(float(count) * 100, 2)} %"
-    if speed is not None:
-        words += f" → {show(speed * 100, 2)} % of its full speed"
+    words += " by count" if speed is None else f" → {show(speed * 100, 2)} % of its full speed"
     return {
         "note": note,
         "part": part,
