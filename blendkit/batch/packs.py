@@ -128,10 +128,12 @@ class ShoppingList:
     def sentences(self) -> tuple[str, ...]:
         """The list, for people."""
         told = [str(line) for line in self.lines]
-        told += [
-            f"{material(name).name}: no pack on record for {show(needed_m3 * ML_PER_M3)} mL."
-            for name, needed_m3 in self.not_sold
-        ]
+        if self.not_sold:
+            lacking = ", ".join(
+                f"{material(name).name} ({show(needed_m3 * ML_PER_M3)} mL)"
+                for name, needed_m3 in self.not_sold
+            )
+            told.append(f"There is no pack on record for {lacking}.")
         if self.lines:
             lead = "at least " if self.not_sold else ""
             told.append(f"In all {lead}{Money(self.total, self.currency)}, without delivery.")

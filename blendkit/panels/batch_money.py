@@ -58,7 +58,8 @@ class CostSection(BatchSection):
         self.rate = text_box("For an hour", "", "250px", placeholder="15 EUR")
         self.margin = text_box("Wished margin", "60 %", "210px")
         self.chart = ChartView("cost_chart", "What carries the cost, dearest first", CHARTS)
-        self.words, self.prices = Findings(""), Findings("")
+        self.words = Findings("")
+        self.prices = Findings("Nothing can be said of a price before there is a cost.")
         self.sum = widgets.HTML()
         self.ceiling = text_box("May cost", "80 %", "210px")
         self.cheaper_words = Findings("")
@@ -104,7 +105,8 @@ class CostSection(BatchSection):
             extras=self._extras(making),
         )
         self.chart.rows = cost_rows(found)
-        self.words.show(found.sentences)
+        self.chart.layout.display = None if found.total else "none"
+        self.words.show(found.sentences if found.total else [found.sentences[0], _NO_PRICE_YET])
         self.sum.value = batch_fragments.cost_list(found)
         prices = [
             f"{show(some.bottle_m3 * ML_PER_M3)} mL. "
@@ -112,8 +114,9 @@ class CostSection(BatchSection):
             for some, each in found.per_bottle
             if each
         ]
-        missing_words = "A price is missing, so it may cost more than this."
-        self.prices.show([*prices, *([missing_words] if found.is_at_least else [])])
+        if prices and found.is_at_least:
+            prices.append("A price is missing, so it may cost more than this.")
+        self.prices.show(prices)
 
     def find(self) -> None:
         """Search for the blend under the ceiling whose fade comes nearest."""
@@ -158,9 +161,7 @@ class BuySection(BatchSection):
         self.grid.rows = _kept_packs()
         self.list = widgets.HTML()
         self.words = Findings("")
-        super().__init__(
-            heading("Shopping list"), self.list, self.words.view, above=(self.currency,)
-        )
+        super().__init__(self.list, self.words.view)
         guard = self.message.guard
         keep_packs = button("Keep these packs", guard(self.keep))
         more = button("More rows", guard(self.more))
@@ -172,6 +173,7 @@ class BuySection(BatchSection):
             *self.view.children,
             heading("Packs that are sold"),
             widgets.HTML(hint),
+            self.currency,
             self.grid,
             widgets.HBox([keep_packs, more]),
         )
@@ -187,7 +189,7 @@ class BuySection(BatchSection):
         others = {typed(row, "material") for row in self.grid.rows} - known
         self.grid.use_columns(
             [
-                Column("material", "Material", "210px", [*choices, *((o, o) for o in others)]),
+                Column("material", "Material", "240px", [*choices, *((o, o) for o in others)]),
                 Column("size", "Pack", "90px"),
                 Column("price", "Price", "80px"),
                 Column("supplier", "From", "120px"),
@@ -198,7 +200,7 @@ class BuySection(BatchSection):
         packs = read_packs(self._rows())
         found = shopping_list(missing(uses, making.there), packs)
         self.list.value = batch_fragments.shopping_table(found)
-        self.words.show(found.sentences)
+        self.words.show(found.sentences[-1:] if found.lines else [])  # the table says the rest
 
     def more(self) -> None:
         """Offer four more rows."""
@@ -222,6 +224,9 @@ class BuySection(BatchSection):
             {**row, "price": number_of(row["price"]), "currency": currency}
             for row in self._typed_rows()
         ]
+
+
+_NO_PRICE_YET = "What was paid for a bottle is written down under Shelf."
 
 
 def _blank(name: str) -> dict[str, str]:

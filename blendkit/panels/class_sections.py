@@ -22,6 +22,7 @@ from blendkit.teaching.plan import plan_in_words
 from blendkit.teaching.run_sheet import run_sheet
 
 CHARTS = "blendkit.showing.class_charts"
+_SUNS = '<p class="bk-faint">Suns: one budget for all oils that react with sunlight.</p>'
 
 
 class ClassSection(Section):
@@ -59,7 +60,9 @@ class BuySection(ClassSection):
         self.oils = widgets.HTML()
         self.words = Findings("")
         self.shopping = ClassShopping(self.again)
-        super().__init__(self.chart, self.oils, self.words.view, above=(self.whole,))
+        figures = widgets.Accordion([self.oils])
+        figures.set_title(0, "In figures, with the carriers")
+        super().__init__(self.chart, self.words.view, figures, above=(self.whole,))
         self.listed = Message()  # a slip in the list leaves what to have as it is
         self.view.children = (*self.view.children, self.listed.view, self.shopping.view)
         self._offered: tuple[ClassPlan, Demand] | None = None
@@ -115,7 +118,8 @@ class CardSection(ClassSection):
         size = show(card.bottle_ml)
         suns = f"; at most {counted(card.most_suns, 'sun')}" if card.suns else ""
         rule = f"In {size} mL: at most {counted(card.total_drops, 'drop')} in all{suns}."
-        self.rule.value = f'<p style="font-size: 20px; line-height: 1.3">{rule}</p>'
+        large = f'<p style="font-size: 20px; line-height: 1.3">{rule}</p>'
+        self.rule.value = f"{large}{_SUNS if card.suns else ''}"
         self.chart.rows = class_rows.card_rows(plan, card)
         self.proof.show(proof_in_words(card))
 

@@ -67,7 +67,7 @@ class ClassShopping:
         choices = [(_name(name), name) for name in sorted(known, key=_name)]
         self.grid.use_columns(
             [
-                Column("material", "Oil or carrier", "210px", choices),
+                Column("material", "Oil or carrier", "240px", choices),
                 Column("on_hand", "On hand", "80px"),
                 Column("size", "Pack", "80px"),
                 Column("price", "Price", "70px"),

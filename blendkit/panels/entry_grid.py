@@ -12,7 +12,7 @@ import traitlets
 from blendkit.showing.look import ALERT, FAINT_INK, INK, PAPER, RULE
 
 _CSS = f"""
-.bk-grid-box {{ overflow: auto; max-height: 460px; }}
+.bk-grid-box {{ overflow: auto; max-height: 560px; }}
 .bk-grid {{ border-collapse: collapse; font-size: 14px; color: {INK}; }}
 .bk-grid caption {{ position: absolute; width: 1px; height: 1px; overflow: hidden;
   clip-path: inset(50%); }}
@@ -27,7 +27,7 @@ _CSS = f"""
 .bk-grid td {{ padding: 1px 3px; }}
 .bk-grid input, .bk-grid select {{ font: inherit; color: inherit; background: #fff;
   border: 1px solid {RULE}; border-radius: 4px; padding: 4px 6px; min-height: 30px;
-  box-sizing: border-box; }}
+  box-sizing: border-box; text-overflow: ellipsis; }}
 .bk-grid [aria-invalid=true] {{ border: 2px solid {ALERT}; }}
 """
 

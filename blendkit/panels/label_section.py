@@ -81,13 +81,14 @@ class LabelSection(BatchSection):
         keep_maker = button("Keep maker and contact", guard(self.keep))
         self.view.children = (
             widgets.HTML(label_pages.proof_style()),
+            heading("What only you know"),
+            self.typing.view,
+            keep_maker,
+            heading("The sticker"),
             self.paper.view,
             self.bottle,
             widgets.HBox([self.sheets, self.cards]),
             *self.view.children,
-            heading("What only you know"),
-            self.typing.view,
-            keep_maker,
         )
         self.watch(self.bottle, *self.typing.controls, *self.paper.controls)
 
@@ -118,6 +119,7 @@ class LabelSection(BatchSection):
             [(f"bottle of {show(bottle_m3 * ML_PER_M3)} mL", place)
              for place, (bottle_m3, _, _) in enumerate(rows)],
         )  # fmt: skip
+        self.bottle.layout.display = None if len(rows) > 1 else "none"
         self.paper.follow(making.region)
         grid = self.paper.grid()
         self.paper.first_place(grid)
@@ -180,22 +182,24 @@ class _LabelTyping:
 
     def __init__(self) -> None:
         known = next(itertools.chain(keep.readable(MAKERS), [{}]))
-        wide = "560px"
+        wide = "544px"
         self.maker = text_box("Maker", str(known.get("maker", "")), wide)
         self.maker.placeholder = "name, street, town"
         self.contact = text_box("Contact", str(known.get("contact", "")), wide)
         self.contact.placeholder = "telephone, mail or page"
-        self.identity = text_box("What it is", "Roll-on perfume oil", "380px")
-        self.lot = text_box("Lot", _next_lot(date.today()), "250px")
-        self.mixed_on = text_box("Mixed on", f"{date.today()}", "250px")
-        self.keeps = text_box("Keeps, months", "", "250px", placeholder="weakest part")
-        self.opened = text_box("Once opened", "", "290px", placeholder="months, beyond 30")
+        self.identity = text_box("What it is", "Roll-on perfume oil", wide)
+        self.lot = text_box("Lot", _next_lot(date.today()), "270px")
+        self.mixed_on = text_box("Mixed on", f"{date.today()}", "270px")
+        self.keeps = text_box("Keeps, months", "", "270px", placeholder="as its weakest")
+        self.opened = text_box("Once opened", "", "270px", placeholder="months, if > 30")
         self.scent = choice("Scent", list(SCENTS))
         self.controls = (
             self.maker, self.contact, self.identity, self.lot, self.mixed_on, self.keeps,
             self.opened, self.scent,
         )  # fmt: skip
-        self.view = widgets.VBox(list(self.controls))
+        rows = [(self.lot, self.mixed_on), (self.keeps, self.opened)]
+        pairs = [widgets.HBox(row) for row in rows]
+        self.view = widgets.VBox([self.maker, self.contact, self.identity, *pairs, self.scent])
 
     def kept(self) -> dict[str, str]:
         return {"maker": self.maker.value, "contact": self.contact.value}
@@ -235,6 +239,7 @@ class _StickerControls:
         self.rule = choice(
             "Letters by", [(f"{s.rule}: {s.words}", s.rule) for s in type_sizes()]
         )
+        self.rule.layout.width = "544px"  # its sizes stand behind the name
         self.paper = choice("Paper", list(PAPERS_MM))
         self.first = text_box("First sticker", "1", "210px")
         self.outlines = tick("draw where to cut", ticked=True)

@@ -78,7 +78,7 @@ def text_box(label: str, value: str = "", width: str = "300px", **options: Any) 
         value=value,
         description=label,
         continuous_update=False,
-        layout=widgets.Layout(width=width),
+        layout=widgets.Layout(width=width, max_width="calc(100% - 4px)"),
         style={"description_width": LABEL_WIDTH},
         **options,
     )
@@ -89,14 +89,14 @@ def choice(label: str, options: list[Any]) -> widgets.Dropdown:
     return widgets.Dropdown(
         options=options,
         description=label,
-        layout=widgets.Layout(width="380px"),
+        layout=widgets.Layout(width="380px", max_width="calc(100% - 4px)"),
         style={"description_width": LABEL_WIDTH},
     )
 
 
 def button(label: str, action: Callable[..., None]) -> widgets.Button:
     """A button as wide as its words."""
-    layout = widgets.Layout(width="auto", flex="0 0 auto")
+    layout = widgets.Layout(width="fit-content", max_width="calc(100% - 4px)", flex="0 0 auto")
     made = widgets.Button(description=label, layout=layout)
 
     def pressed(press: Any) -> None:

@@ -15,6 +15,11 @@ STYLE = f"""<style>
   text-decoration: underline; }}
 .bk-notebooks a[aria-current=page] {{ font-weight: 600; text-decoration: none; }}
 .bk-panel h3 {{ margin: 10px 0 2px; font-size: 15px; font-weight: 600; }}
+.bk-panel .widget-html-content p {{ margin: 4px 0; line-height: 1.4; }}
+.bk-panel .widget-tab > .widget-tab-contents {{ background: {PAPER}; overflow: visible; }}
+.bk-panel .widget-tab .lm-TabBar-tab {{ flex: 0 1 auto !important; padding: 0 14px;
+  color: {INK}; font: 14px {FONT}; line-height: 24px; background: none; }}
+.bk-panel .widget-tab .lm-TabBar-tab.lm-mod-current {{ font-weight: 600; background: {PAPER}; }}
 .bk-panel .bk-faint {{ color: {FAINT_INK}; margin: 4px 0; line-height: 1.35; }}
 .bk-panel .widget-hbox, .bk-panel .lm-TabBar-content {{ flex-wrap: wrap; }}
 .bk-panel .lm-TabBar, .bk-panel .lm-TabBar-content {{ height: auto; max-width: 100%; }}
@@ -44,6 +49,8 @@ STYLE = f"""<style>
 .bk-drops th, .bk-drops td {{ padding: 3px 10px 3px 0; border-bottom: 1px solid {RULE};
   text-align: left; }}
 .bk-drops td:nth-child(n+3), .bk-drops th:nth-child(n+3) {{ text-align: right; }}
+.bk-panel :is(.bk-drops, .bk-seats) caption {{ text-align: left; font-size: 15px;
+  font-weight: 600; padding: 10px 0 2px; line-height: 1.3; white-space: nowrap; }}
 .bk-drops tfoot td {{ border-bottom: none; font-weight: 600; }}
 .bk-oils td, .bk-oils th {{ text-align: left !important; vertical-align: top; }}
 .bk-results {{ container-type: inline-size; }}

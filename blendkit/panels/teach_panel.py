@@ -35,7 +35,6 @@ from blendkit.panels.parts import (
     results,
 )
 from blendkit.panels.saved_blends import version_options
-from blendkit.showing.look import INK, PAPER
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 
@@ -169,12 +168,8 @@ class TeachPanel(Panel):
         self.opener.value = ""
 
 
-_STYLE = f"""<style>
-.bk-panel .widget-tab > .widget-tab-contents {{ background: {PAPER}; overflow: visible; }}
-.bk-panel .widget-tab .lm-TabBar-tab {{ color: {INK}; font-size: 14px; background: none; }}
-.bk-panel .widget-tab .lm-TabBar-tab.lm-mod-current {{ font-weight: 600; background: {PAPER}; }}
-.bk-panel .widget-tab .lm-TabBar-tab {{ flex: 0 1 auto !important; padding: 0 14px; }}
-@media (max-width: 1180px) {{ .bk-columns > .bk-seen-first {{ order: -1; }} }}
+_STYLE = """<style>
+@media (max-width: 1180px) { .bk-columns > .bk-seen-first { order: -1; } }
 </style>"""
 _ALONG = (
     '<p class="bk-faint">Choose one or more blends from your journal (Ctrl or Cmd adds one); '

@@ -72,7 +72,7 @@ def shelf_chart() -> alt.LayerChart:
             "drawn:Q",
             title="share of what the batch needs",
             scale=alt.Scale(domain=[0, MOST_SHOWN], nice=False),
-            axis=alt.Axis(values=[0, 0.5, 1, 1.5, 2], format="%"),
+            axis=alt.Axis(values=[0, 0.5, 1, 1.5, 2], format="%", grid=False),
         ),
         color=alt.Color("verdict:N", title=None, scale=scale, legend=TOP_LEGEND),
         tooltip=[

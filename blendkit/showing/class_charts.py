@@ -57,7 +57,7 @@ def card_chart() -> alt.LayerChart:
     _, bars = _bars("cap", "drops in one bottle")
     title = alt.TitleParams(
         "Never more drops of an oil than this",
-        subtitle="and never more in all, nor more suns in all, than the card says",
+        subtitle="and never more drops in all, nor more suns, than stands above",
     )
     chart: alt.LayerChart = bars.properties(title=title)
     return dressed(chart)
@@ -86,11 +86,12 @@ def run_chart() -> alt.LayerChart:
             legend=alt.Legend(orient="top", symbolStrokeColor=INK, symbolStrokeWidth=0.8),
         ),
     )
-    # in words as well: on paper some colours print as the same grey
+    # in words as well: on paper some colours print as the same grey; the ink itself is too
+    # faint on the middle note's colour
     words = base.mark_text(fontSize=13).encode(
         x="middle:Q",
         text="label:N",
-        color=alt.condition("datum.kind == 'base'", alt.value(PAPER), alt.value(INK)),
+        color=alt.condition("datum.kind == 'base'", alt.value(PAPER), alt.value("black")),
     )
     title = alt.TitleParams(
         "Who has which bottles, minute by minute", subtitle="point at a bar for its oils"
