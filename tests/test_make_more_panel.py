@@ -12,7 +12,7 @@ from blendkit.batch.scaling import for_bottles
 from blendkit.journal.records import Batch, BatchMaterial
 from blendkit.materials import shelf
 from blendkit.panels import make_more
-from blendkit.panels.batch_controls import ALLOWS, TOTAL
+from blendkit.panels.batch_controls import ALLOWS, TOTAL, BatchControls
 from blendkit.panels.journal_access import the_journal
 from blendkit.panels.label_section import OTHER
 
@@ -78,6 +78,16 @@ def test_as_much_as_one_material_allows(panel):
     assert panel.making.batch.limited_by == "geranium"
     used = next(w for w in panel.making.batch.weighings if w.material == "geranium")
     assert 4.9e-6 < used.volume_m3 <= 5e-6
+
+
+def test_a_panel_is_worked_out_once_as_it_opens(monkeypatch):
+    times = []
+    scaled = BatchControls.batch
+    monkeypatch.setattr(
+        BatchControls, "batch", lambda self, blend: times.append(1) or scaled(self, blend)
+    )
+    make_more()
+    assert times == [1]
 
 
 def test_a_total_too_small_for_a_bottle_still_shows_a_label(panel):

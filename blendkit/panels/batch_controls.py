@@ -52,9 +52,12 @@ class BatchControls:
         self.view = widgets.VBox([heading("How much"), self.way, *rows, self.step, self.loss])
         self.way.observe(self._show_wanted, "value")
         self._show_wanted()
-        for control in (self.way, self.bottles, self.total, self.material, self.amount,
-                        self.step, self.loss):  # fmt: skip
+        for control in (
+            self.way, self.bottles, self.total, self.amount, self.step, self.loss,
+        ):  # fmt: skip
             control.observe(changed, "value")
+        self._changed = changed
+        self.material.observe(self._tell_of_material, "value")
 
     def batch(self, blend: Blend) -> Batch:
         """The batch of a blend; `Refused` lists everything that cannot be used."""
@@ -66,6 +69,11 @@ class BatchControls:
         if self.way.value == TOTAL:
             return of_total(blend, self.total.value, **scale)
         return from_what_there_is(blend, {self.material.value: self.amount.value}, **scale)
+
+    def _tell_of_material(self, _: object) -> None:
+        """A list that follows the blend is no change of the batch while it does not count."""
+        if self.way.value == ALLOWS:
+            self._changed()
 
     def _show_wanted(self, _: object = None) -> None:
         for way, rows in self._only.items():

@@ -27,11 +27,29 @@ _OTHER = "other"
 _USUALLY = " — usually "
 
 
+class _RowLook:
+    """What the rows of a list share, so that a page makes each of them only once."""
+
+    def __init__(self) -> None:
+        self.material = _shared(widgets.Dropdown, "232px")
+        self.parts = _shared(widgets.Text, "52px")
+        self.remove = _shared(widgets.Button, "34px")
+        self.row = widgets.Layout()
+
+
+def _shared(control: type[widgets.Widget], width: str) -> dict[str, widgets.Widget]:
+    return {"layout": widgets.Layout(width=width), "style": control.style.klass()}
+
+
 class _Ingredient:
     """One row: a material, its parts, and a button to take it out."""
 
     def __init__(
-        self, kind: str, options: list[tuple[str, str]], entry: Mapping[str, Any]
+        self,
+        kind: str,
+        options: list[tuple[str, str]],
+        entry: Mapping[str, Any],
+        look: _RowLook,
     ) -> None:
         self.entry = dict(entry)
         known = {value for _, value in options}
@@ -40,16 +58,15 @@ class _Ingredient:
             options=[*options, *own],
             value=entry["id"],
             tooltip=kind,
-            layout=widgets.Layout(width="232px"),
+            **look.material,
         )
         self.parts = widgets.Text(
-            value=f"{entry.get('parts', 1)}",
-            continuous_update=False,
-            layout=widgets.Layout(width="52px"),
+            value=f"{entry.get('parts', 1)}", continuous_update=False, **look.parts
         )
-        self.remove = widgets.Button(description="×", layout=widgets.Layout(width="34px"))
+        self.remove = widgets.Button(description="×", **look.remove)
         self.fixed = widgets.HTML()
-        self.view = widgets.HBox([self.material, self.parts, self.remove, self.fixed])
+        controls = [self.material, self.parts, self.remove, self.fixed]
+        self.view = widgets.HBox(controls, layout=look.row)
         self._tell_fixed()
         self.material.observe(self._name_controls, "value")
         self._name_controls()
@@ -89,6 +106,7 @@ class _Ingredients:
         self.kind = kind
         self.options = options
         self.changed = changed
+        self.look = _RowLook()
         self.rows: list[_Ingredient] = []
         self.rows_view = widgets.VBox()
         self.chooser = widgets.Dropdown(
@@ -110,7 +128,7 @@ class _Ingredients:
         return [row.document() for row in self.rows]
 
     def _append(self, entry: Mapping[str, Any]) -> None:
-        row = _Ingredient(self.kind, self.options, entry)
+        row = _Ingredient(self.kind, self.options, entry, self.look)
         row.material.observe(self.changed, "value")
         row.parts.observe(self.changed, "value")
         row.remove.on_click(lambda _: self._remove(row))

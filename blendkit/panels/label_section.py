@@ -61,7 +61,7 @@ class LabelSection(BatchSection):
         self.labels: list[tuple[Label, int]] = []
         self.typing = _LabelTyping()
         self.paper = _StickerControls()
-        self.bottle = choice("Look at", [])
+        self.bottle = choice("Look at", [("", 0)])  # by its place among the sizes
         self.proof = widgets.HTML()
         nothing = "Nothing is over, missing or without a figure."
         self.marks, self.fit, self.notes = Findings(nothing), Findings(""), Findings("")
@@ -123,7 +123,7 @@ class LabelSection(BatchSection):
         self.paper.follow(making.region)
         grid = self.paper.grid()
         self.paper.first_place(grid)
-        label, _ = self.labels[self.bottle.value or 0]
+        label, _ = self.labels[self.bottle.value]
         layout = lay_out(label, self.paper.sticker(), self.paper.size())
         self.proof.value = label_pages.proof(layout)
         self.legend.value = label_pages.legend(layout)
