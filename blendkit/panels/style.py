@@ -58,7 +58,7 @@ STYLE = f"""<style>
 @container (max-width: 420px) {{ .bk-if-wide {{ display: none; }}
   .bk-drops th, .bk-drops td {{ padding-right: 6px; }} }}
 .bk-results .widget-html-content {{ min-width: 0; }}
-.bk-scroll {{ max-height: 420px; overflow: auto; }}
+.bk-scroll {{ max-height: 470px; overflow: auto; }}
 .bk-chart {{ contain: inline-size; }}
 .bk-chart.bk-empty > :not(p), .bk-chart:not(.bk-empty) > p {{ display: none; }}
 .bk-panel .widget-checkbox .widget-label-basic {{ white-space: normal; overflow: visible;

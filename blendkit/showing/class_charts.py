@@ -88,7 +88,8 @@ def run_chart() -> alt.LayerChart:
     )
     # in words as well: on paper some colours print as the same grey; the ink itself is too
     # faint on the middle note's colour
-    words = base.mark_text(fontSize=13).encode(
+    room = alt.ExprRef("scale('x', datum.end) - scale('x', datum.start) - 4")
+    words = base.mark_text(fontSize=13, limit=room).encode(
         x="middle:Q",
         text="label:N",
         color=alt.condition("datum.kind == 'base'", alt.value(PAPER), alt.value("black")),
