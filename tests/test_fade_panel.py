@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from blendkit import Blend, example_document, skin_findings
-from blendkit.evaporation.fade_words import in_front, when_below
+from blendkit.evaporation.fade_words import GONE, in_front, when_below
 from blendkit.evaporation.kept_nose_logs import FILES, kept_logs
 from blendkit.foundation import keep
 from blendkit.journal.copies import journal_path
@@ -25,6 +25,7 @@ from blendkit.panels.journal_access import let_go, the_journal
 from blendkit.panels.parts import number_of
 from blendkit.panels.saved_blends import NO_JOURNAL
 from blendkit.showing.chart_rows import STRIP
+from blendkit.showing.day_charts import MARKED_AS_GONE
 
 NOWRAP = 'style="white-space: nowrap"'
 SCRIPT = "<script>alert(1)</script>"
@@ -132,6 +133,9 @@ class TestForecast:
             height = (below - row["front_foot"]) / (head - foot)
             assert height == pytest.approx(chances[note], abs=1e-3)
         assert below == pytest.approx(head, abs=1e-4)
+
+    def test_the_picture_marks_what_the_words_call_gone(self):
+        assert MARKED_AS_GONE == GONE
 
     def test_the_hours_asked_for_stand_below_by_the_clock(self, panel):
         panel.put_on.value = "20.5"

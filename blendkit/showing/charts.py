@@ -80,7 +80,9 @@ def named_rows() -> alt.Chart:
     return alt.Chart(alt.NamedData(name=DATA))
 
 
-def note_colour(legend: alt.Legend | None = TOP_LEGEND, notes: Sequence[str] = NOTES) -> alt.Color:
+def note_colour(
+    legend: alt.Legend | None = TOP_LEGEND, notes: Sequence[str] = NOTES
+) -> alt.Color:
     """The notes in their colours, told by a legend."""
     scale = alt.Scale(domain=list(notes), range=[NOTE_COLOURS[note] for note in notes])
     return alt.Color("note:N", title=None, scale=scale, legend=legend)

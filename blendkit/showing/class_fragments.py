@@ -76,9 +76,7 @@ def run_list(sheet: RunSheet) -> str:
                 "table": f"table {entry.table}" if entry.table else "all",
                 "seats": ", ".join(entry.seats),
                 "what": entry.what,
-                "oils": ""
-                if last.get(entry.table) == entry.oils
-                else names_of(entry.oils),
+                "oils": "" if last.get(entry.table) == entry.oils else names_of(entry.oils),
             }
         )
         last[entry.table] = entry.oils

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import altair as alt
 
-from blendkit.evaporation.fade_words import GONE
 from blendkit.showing.chart_rows import HELD, NOW, STRIP
 from blendkit.showing.charts import FIT_WIDTH, dressed, edged, named_rows, note_colour
 from blendkit.showing.look import INK, PAPER
 
 _ROOM = {"left": 5, "top": 5, "bottom": 5, "right": 10}  # for the longest name of a note [px]
+# written out: the cache of `panels.chart_view` looks at the texts of charts and rows alone
+MARKED_AS_GONE = 0.2
 _TOP_OF_CURVES = 1.6  # times its own start
 _STRIP_MIDDLE = sum(STRIP) / 2
 _CLOCK = alt.X(
@@ -28,8 +29,8 @@ _STRENGTH = alt.Y(
     title="strength beside its own start",
     scale=alt.Scale(domain=[0, STRIP[1]], nice=False, clamp=True),
     axis=alt.Axis(
-        values=[0, GONE, 0.5, 1, 1.5, _STRIP_MIDDLE],
-        labelExpr=f"datum.value == {GONE} ? 'gone' : "
+        values=[0, MARKED_AS_GONE, 0.5, 1, 1.5, _STRIP_MIDDLE],
+        labelExpr=f"datum.value == {MARKED_AS_GONE} ? 'gone' : "
         f"datum.value == {_STRIP_MIDDLE} ? 'in front' : format(datum.value, '.0%')",
     ),
 )
