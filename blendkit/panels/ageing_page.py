@@ -9,7 +9,7 @@ import ipywidgets as widgets
 
 from blendkit.blend.kept_versions import KeptVersion, kept_versions
 from blendkit.evaporation.fade import WHOLE
-from blendkit.evaporation.nose_log import SMELLS
+from blendkit.evaporation.nose_log import LATEST_MINUTES, SMELLS
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
 from blendkit.journal.records import Batch, Impression
@@ -170,7 +170,7 @@ class AgeingPage:
         if not typed:
             return None
         minutes = number_of(typed)
-        if isinstance(minutes, str) or not 0 < minutes <= 48 * 60:
+        if isinstance(minutes, str) or not 0 < minutes <= LATEST_MINUTES:
             needed = "minutes since it was put on, above 0 and at most two days"
             raise BadNumber([Problem("minutes after", quoted(typed), needed)])
         return float(minutes)

@@ -9,7 +9,7 @@ import ipywidgets as widgets
 from blendkit.batch.scaling import Batch, for_bottles, from_what_there_is, of_total
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill
-from blendkit.panels.parts import choice, heading, set_options, text_box
+from blendkit.panels.parts import LABEL_WIDTH, choice, heading, set_options, text_box
 
 BOTTLES, TOTAL, ALLOWS = "so many bottles", "a total", "as much as one material allows"
 
@@ -37,7 +37,7 @@ class BatchControls:
             value="0.01 g",
             description="Scale",
             layout=widgets.Layout(width="250px"),
-            style={"description_width": "118px"},
+            style={"description_width": LABEL_WIDTH},
         )  # fmt: skip
         self.loss = text_box("Lost on tools", "2 %", "210px")
         hint = widgets.HTML(

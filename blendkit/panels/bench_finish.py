@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 
 import ipywidgets as widgets
@@ -18,6 +19,7 @@ from blendkit.making.bench_events import Measured, SavedAs
 from blendkit.making.forewarning import NEXT_TO_NOTHING_M3
 from blendkit.making.mixture import Mixture, carrier_shares_m3
 from blendkit.making.recipe import Recipe, rebalance, recipe_of
+from blendkit.materials.catalogue import OWN_MARK
 from blendkit.materials.shelf import owned
 from blendkit.panels.bench_record import BenchRecord
 from blendkit.panels.bench_tray import Add, Guard, big_button
@@ -128,7 +130,7 @@ def _batch(journal: Journal, record: BenchRecord, version: Version) -> Batch:
         batch = journal.get(Batch, session.batch_id)
         for old in journal.all(BatchMaterial, batch_id=batch.id):
             journal.withdraw(old)
-        journal.add(*(_of_batch(each, batch) for each in materials))
+        journal.add(*(replace(each, batch_id=batch.id) for each in materials))
         return journal.correct(batch, version_id=version.id)
     today = date.today()
     size_ml = mixture.plan.fields.bottle_m3 * ML_PER_M3
@@ -136,23 +138,12 @@ def _batch(journal: Journal, record: BenchRecord, version: Version) -> Batch:
     return journal.make_batch(batch, [(1, size_ml)], materials)
 
 
-def _of_batch(material: BatchMaterial, batch: Batch) -> BatchMaterial:
-    return BatchMaterial(
-        batch_id=batch.id,
-        material=material.material,
-        volume_ml=material.volume_ml,
-        mass_g=material.mass_g,
-        supplier_lot=material.supplier_lot,
-        opened_on=material.opened_on,
-    )
-
-
 def _materials(mixture: Mixture) -> list[BatchMaterial]:
     shelf = owned()
     found = []
     for name, mass_kg in mixture.masses_kg.items():
         if mass_kg > 0:
-            oil, _, lot = name.partition("@")
+            oil, _, lot = name.partition(OWN_MARK)
             known = shelf.get(name) or shelf.get(oil)
             found.append(
                 BatchMaterial(

@@ -9,12 +9,11 @@ import ipywidgets as widgets
 
 from blendkit.blend.document import STRENGTH_BASES
 from blendkit.journal.records import Session, Version
-from blendkit.materials import catalogue
 from blendkit.panels.bench_record import BenchRecord, open_sessions
 from blendkit.panels.bench_tray import Guard
 from blendkit.panels.calibrator import kept_drop_sizes
 from blendkit.panels.journal_access import the_journal
-from blendkit.panels.parts import button, choice, number_of, text_box
+from blendkit.panels.parts import button, carrier_options, choice, number_of, text_box
 from blendkit.panels.saved_blends import version_options
 
 _MAKE, _GO_ON = "Make a kept blend …", "Go on with …"
@@ -57,7 +56,7 @@ class BenchStart:
         self.strength = text_box("Strength wished", "20 %", "240px")
         self.basis = choice("Strength by", list(STRENGTH_BASES))
         self.drops_per_ml = text_box("Drops in 1 mL", "20", "240px")
-        self.carrier = choice("Carrier", _carriers())
+        self.carrier = choice("Carrier", carrier_options())
         self.carrier.value = "jojoba"
         empty = widgets.VBox(
             [
@@ -112,8 +111,3 @@ class BenchStart:
 def _label(session: Session) -> str:
     started = session.started_at.astimezone()
     return f"{session.title or 'no name'} · begun {started:%Y-%m-%d %H:%M}"
-
-
-def _carriers() -> list[tuple[str, Any]]:
-    known = [catalogue.carrier(name) for name in catalogue.carrier_ids()]
-    return sorted((carrier.name, carrier.id) for carrier in known)

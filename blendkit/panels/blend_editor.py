@@ -17,6 +17,7 @@ from blendkit.panels.parts import (
     LABEL_WIDTH,
     SlidingNumber,
     button,
+    carrier_options,
     heading,
     number_of,
     text_box,
@@ -212,7 +213,7 @@ class BlendEditor:
         self.headspace = text_box("Left empty", "0 mL", "210px")
         self.botanicals = text_box("Dried botanicals", "0 mL", "210px")
         self.notes = {note: _Note(note, self._tell) for note in NOTES}
-        self.carriers = _Ingredients("carrier", _carrier_options(), self._tell)
+        self.carriers = _Ingredients("carrier", carrier_options(), self._tell)
         self.fixed = _FixedCounts(self.share_out_again)
         self.view = self._lay_out()
         self._set(document)
@@ -352,8 +353,3 @@ def _oil_options(note: str) -> list[tuple[str, str]]:
         (oil.name if oil.note == note else f"{oil.name}{_USUALLY}{oil.note}", oil.id)
         for oil in by_name
     ]
-
-
-def _carrier_options() -> list[tuple[str, str]]:
-    known = [catalogue.carrier(carrier_id) for carrier_id in catalogue.carrier_ids()]
-    return [(carrier.name, carrier.id) for carrier in sorted(known, key=lambda one: one.name)]

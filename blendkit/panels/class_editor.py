@@ -11,7 +11,7 @@ from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
 from blendkit.panels.entry_grid import Column, EntryGrid, typed
-from blendkit.panels.parts import SlidingNumber, heading, number_of, text_box
+from blendkit.panels.parts import SlidingNumber, carrier_options, heading, number_of, text_box
 from blendkit.skin.cautions import WEARERS
 
 MOST_SEAT_ROWS = 60
@@ -263,6 +263,4 @@ def _palette_columns() -> list[Column]:
 
 
 def _carrier_column() -> Column:
-    known = [catalogue.carrier(name) for name in catalogue.carrier_ids()]
-    named = [(each.name, each.id) for each in sorted(known, key=lambda one: one.name)]
-    return Column("id", "Carrier", "240px", [_NOTHING, *named])
+    return Column("id", "Carrier", "240px", [_NOTHING, *carrier_options()])

@@ -8,7 +8,7 @@ import traitlets
 
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import counted
+from blendkit.foundation.units import counted, is_whole_number
 from blendkit.panels.class_sections import ClassSection
 from blendkit.panels.parts import button, choice, number_of, text_box
 from blendkit.showing import handouts
@@ -83,7 +83,7 @@ class HandOutSection(ClassSection):
         if self.plan is None:
             return
         seed = number_of(self.seed.value)
-        if not isinstance(seed, int) or seed < 0:
+        if not is_whole_number(seed):
             needed = "a whole number; another one gives other exercises"
             raise BadNumber([Problem("Exercises no.", quoted(self.seed.value), needed)])
         pages = handouts.all_handouts(

@@ -7,7 +7,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.materials import catalogue
+from blendkit.materials.amounts import material
 from blendkit.panels.entry_grid import Column, EntryGrid, typed
 from blendkit.panels.parts import Findings, heading, number_of
 from blendkit.teaching.class_document import ClassPlan
@@ -64,7 +64,7 @@ class ClassShopping:
             if typed(row, "material") in named.values() or any(typed(row, k) for k in _TYPED)
         ]
         known = {typed(row, "material") for row in kept} | set(named.values())
-        choices = [(_name(name), name) for name in sorted(known, key=_name)]
+        choices = sorted((material(name).name, name) for name in known)
         self.grid.use_columns(
             [
                 Column("material", "Oil or carrier", "240px", choices),
@@ -79,11 +79,6 @@ class ClassShopping:
 
 
 _TYPED = ("on_hand", *_PACK)
-
-
-def _name(material: str) -> str:
-    known = material in catalogue.carrier_ids()
-    return catalogue.carrier(material).name if known else catalogue.oil(material).name
 
 
 def _sold(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -69,8 +69,7 @@ class FadePanel(BlendPanel):
         self.drop.layout.display = "none"
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
         pages = widgets.Accordion([self.wishes.view, self.nose.view])
-        for place, title in enumerate(("Design backwards", "Nose log")):
-            pages.set_title(place, title)
+        pages.titles = ("Design backwards", "Nose log")
         words = (self.front, heading("In words"), self.sentences.view)
         self.results = widgets.VBox([self.chart, widgets.HBox([hold, self.drop]), *words])
         sliders = (self.put_on, self.load, self.warmth, self.breeze)

@@ -12,11 +12,7 @@ from blendkit.blend.drops import Filling, fill
 from blendkit.panels.blend_panel import BlendPanel
 from blendkit.panels.calibrator import Calibrator
 from blendkit.panels.chart_view import ChartView
-from blendkit.panels.parts import (
-    Findings,
-    heading,
-    results,
-)
+from blendkit.panels.parts import Findings, heading, results
 from blendkit.panels.print_button import PrintButton
 from blendkit.showing import fragments, sheets, words
 from blendkit.showing.chart_rows import ratio_rows

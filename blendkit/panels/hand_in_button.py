@@ -26,8 +26,10 @@ def hand_in_buttons(blend: Callable[[], Blend], message: Message) -> list[widget
         return []
 
     def hand() -> None:
-        name = blend()
-        hand_in(name, folder)
-        message.say(f"Handed in: {name.name}. Hand in again after a change; the newest counts.")
+        handed = blend()
+        hand_in(handed, folder)
+        message.say(
+            f"Handed in: {handed.name}. Hand in again after a change; the newest counts."
+        )
 
     return [button("Hand in", message.guard(hand))]

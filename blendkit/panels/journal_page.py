@@ -5,7 +5,6 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import ipywidgets as widgets
 
@@ -113,6 +112,6 @@ class JournalPage:
     def _take(self, file: Path, name: str) -> None:
         added = import_journal(the_journal(), file)
         self.changed()
-        rows: Any = sum(added.values())
+        rows = sum(added.values())
         told = f"{counted(rows, 'row')} came in from {name}; what was here stays."
         self.message.say(told if rows else f"All of {name} was here already.")

@@ -14,7 +14,7 @@ from blendkit.batch.label import Label, Typed, label_of
 from blendkit.batch.scaling import pours
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
-from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.foundation.units import ML_PER_M3, is_whole_number, show
 from blendkit.journal.faults import CannotJournal
 from blendkit.materials.shelf import owned
 from blendkit.panels.batch_sections import BatchSection, Making
@@ -206,15 +206,12 @@ class _LabelTyping:
 
     def read(self) -> Typed:
         opened_on = {name: row.opened_on for name, row in owned().items() if row.opened_on}
-        problems = []
         try:
             mixed_on = date.fromisoformat(self.mixed_on.value.strip())
-        except ValueError:
-            mixed_on = date.today()
+        except ValueError as error:
             needed = "a date, YYYY-MM-DD"
-            problems.append(Problem("mixed on", quoted(self.mixed_on.value), needed))
-        if problems:
-            raise BadNumber(problems)
+            problem = Problem("mixed on", quoted(self.mixed_on.value), needed)
+            raise BadNumber([problem]) from error
         return Typed(
             maker=self.maker.value,
             contact=self.contact.value,
@@ -284,8 +281,8 @@ class _StickerControls:
         return read_grid(self.sticker(), self.paper.value, typed)
 
     def first_place(self, grid: Grid) -> int:
-        found: Any = number_of(self.first.value)
-        if type(found) is not int or not 1 <= found <= len(grid.places):
+        found = number_of(self.first.value)
+        if not is_whole_number(found, 1, len(grid.places)):
             needed = (
                 f"the place of the first sticker left on the sheet, 1 to {len(grid.places)}"
             )

@@ -57,12 +57,13 @@ from blendkit.skin.limits import DECIDING, USES
 HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting
 PUT_ON_AT = 9.0
+_LONGEST = 60  # letters on a button
 _ADDITIONS = (Drops, Fell, Measured, MixedIn)
 
 
-def shortened(text: str, longest: int = 60) -> str:
+def shortened(text: str) -> str:
     """A text that fits on a button."""
-    return text if len(text) <= longest else f"{text[: longest - 1]}…"
+    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 1]}…"
 
 
 @cache
@@ -139,8 +140,7 @@ class MakeAndKeepPanel(Panel):
             "The journal: where it is, export, import",
             "Which rules are checked",
         )
-        for place, title in enumerate(titles):
-            pages.set_title(place, title)
+        pages.titles = titles
         log = widgets.VBox([self.log])
         log.add_class("bk-scroll")
         left = [

@@ -60,8 +60,7 @@ class MakeMorePanel(BlendPanel):
         self.label = LabelSection()
         self.seller = SellerSection()
         self.tabs = widgets.Tab([section.view for section in self.sections().values()])
-        for place, title in enumerate(self.sections()):
-            self.tabs.set_title(place, title)
+        self.tabs.titles = tuple(self.sections())
         for control in (self.region, self.use):
             control.observe(self.refresh, "value")
         self.made = Message()

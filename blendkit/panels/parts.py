@@ -18,6 +18,7 @@ import ipywidgets as widgets
 from blendkit.blend.drops import Filling
 from blendkit.foundation.errors import BlendkitError, Refused
 from blendkit.foundation.units import in_print
+from blendkit.materials import catalogue
 from blendkit.panels.afterwards import Afterwards
 from blendkit.panels.style import STALE, STYLE
 from blendkit.showing.pictures import bottle_picture
@@ -105,6 +106,12 @@ def button(label: str, action: Callable[..., None]) -> widgets.Button:
 
     made.on_click(pressed)
     return made
+
+
+def carrier_options() -> list[tuple[str, str]]:
+    """Every carrier on record, to choose from by its name."""
+    known = map(catalogue.carrier, catalogue.carrier_ids())
+    return sorted((carrier.name, carrier.id) for carrier in known)
 
 
 def set_options(choice: widgets.Dropdown, options: list[tuple[str, Any]]) -> None:

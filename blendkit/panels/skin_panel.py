@@ -14,12 +14,7 @@ from blendkit.materials.shelf import owned
 from blendkit.panels.blend_panel import BlendPanel
 from blendkit.panels.chart_view import ChartView
 from blendkit.panels.nearest_blend import NearestBlend
-from blendkit.panels.parts import (
-    Findings,
-    choice,
-    heading,
-    results,
-)
+from blendkit.panels.parts import LABEL_WIDTH, Findings, choice, heading, results
 from blendkit.showing import fragments, words
 from blendkit.showing.chart_rows import limits_rows
 from blendkit.skin.allergens import label_allergens, label_gaps
@@ -52,7 +47,7 @@ class SkinPanel(BlendPanel):
             rows=6,
             description="Who wears it",
             layout=widgets.Layout(width="380px"),
-            style={"description_width": "118px"},
+            style={"description_width": LABEL_WIDTH},
         )
         self.cautions, self.names = widgets.HTML(), widgets.HTML()
         self.gaps, self.unchecked, self.keeping = Findings(""), Findings(""), Findings("")
@@ -74,8 +69,7 @@ class SkinPanel(BlendPanel):
             "Old stock and best before",
             "Patch test",
         )
-        for place, title in enumerate(titles):
-            details.set_title(place, title)
+        details.titles = titles
         self.results = results(
             self.chart, heading("In words"), self.sentences.view, self.nearest.view, details
         )

@@ -81,9 +81,8 @@ class TeachPanel(Panel):
         )
         self.along.observe(guard(self.mix_along), "value")
         self.buy.whole.observe(guard(self.update), "value")
-        self.tabs = widgets.Tab([view for _, view in self._steps()])
-        for place, (title, _) in enumerate(self._steps()):
-            self.tabs.set_title(place, title)
+        titles, views = zip(*self._steps(), strict=True)
+        self.tabs = widgets.Tab(views, titles=titles)
         row = widgets.HBox([self.keep_button, self.opener])
         above = (widgets.HTML(_STYLE), notebook_links("08_teach_a_class"), row)
         self.view = framed(*above, self.message.view, self.tabs)
