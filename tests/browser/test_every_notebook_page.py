@@ -50,7 +50,7 @@ def test_the_skin_panel_says_over_in_words_and_offers_the_nearest_blend(opened, 
     # typed, and then the button at once: the box is left by that very press
     page.locator("input[title='Strength']").fill("14 %")
     page.get_by_role("button", name="Show the nearest blend").click()
-    page.get_by_role("button", name="Take it over").click()
+    page.get_by_role("button", name="Use this blend").click()
     page.wait_for_selector(".bk-message >> text=The nearest blend is on the panel now")
 
 
