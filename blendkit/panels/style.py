@@ -16,19 +16,15 @@ STYLE = f"""<style>
 .bk-notebooks a[aria-current=page] {{ font-weight: 600; text-decoration: none; }}
 .bk-panel h3 {{ margin: 10px 0 2px; font-size: 15px; font-weight: 600; }}
 .bk-panel .widget-html-content p {{ margin: 4px 0; line-height: 1.4; }}
-.bk-panel .widget-tab > .widget-tab-contents {{ background: {PAPER}; overflow: visible; }}
-.bk-panel .widget-tab .lm-TabBar-tab {{ flex: 0 1 auto !important; padding: 0 14px;
-  color: {INK}; font: 14px {FONT}; line-height: 24px; background: none; }}
-.bk-panel .widget-tab .lm-TabBar-tab.lm-mod-current {{ font-weight: 600; background: {PAPER}; }}
 .bk-panel .bk-faint {{ color: {FAINT_INK}; margin: 4px 0; line-height: 1.35; }}
 .bk-panel .widget-hbox, .bk-panel .lm-TabBar-content {{ flex-wrap: wrap; }}
 .bk-panel .lm-TabBar, .bk-panel .lm-TabBar-content {{ height: auto; max-width: 100%; }}
 .bk-panel .widget-tab > .lm-TabBar .lm-TabBar-tab {{ flex: 0 0 auto; min-width: 60px;
-  background: none; color: {INK}; border-color: {RULE}; }}
+  background: none; color: {INK}; border-color: {RULE}; font: 14px/24px {FONT}; }}
 .bk-panel .widget-tab .lm-TabBar-tab.lm-mod-current {{ font-weight: 600; }}
 .bk-panel .widget-tab > .lm-TabBar .lm-TabBar-tab.lm-mod-current::before
   {{ background: {ACCENT}; }}
-.bk-panel .widget-tab > .widget-tab-contents {{ background: none; border-color: {RULE}; }}
+.bk-panel .widget-tab > .widget-tab-contents {{ background: none; overflow: visible; border-color: {RULE}; }}
 .bk-panel svg[role=img] {{ height: auto; }}
 .bk-panel .jupyter-widget-Accordion {{ margin-top: 10px; }}
 .bk-panel .jupyter-widget-Collapse-header {{ background: none; color: {INK};
