@@ -20,11 +20,13 @@ STYLE = f"""<style>
 .bk-panel .widget-hbox, .bk-panel .lm-TabBar-content {{ flex-wrap: wrap; }}
 .bk-panel .lm-TabBar, .bk-panel .lm-TabBar-content {{ height: auto; max-width: 100%; }}
 .bk-panel .widget-tab > .lm-TabBar .lm-TabBar-tab {{ flex: 0 0 auto; min-width: 60px;
-  background: none; color: {INK}; border-color: {RULE}; font: 14px/24px {FONT}; }}
+  background: none; color: {INK}; border-color: {RULE};
+  font: 14px/24px {FONT}; }}
 .bk-panel .widget-tab .lm-TabBar-tab.lm-mod-current {{ font-weight: 600; }}
 .bk-panel .widget-tab > .lm-TabBar .lm-TabBar-tab.lm-mod-current::before
   {{ background: {ACCENT}; }}
-.bk-panel .widget-tab > .widget-tab-contents {{ background: none; overflow: visible; border-color: {RULE}; }}
+.bk-panel .widget-tab > .widget-tab-contents {{ background: none; overflow: visible;
+  border-color: {RULE}; }}
 .bk-panel svg[role=img] {{ height: auto; }}
 .bk-panel .jupyter-widget-Accordion {{ margin-top: 10px; }}
 .bk-panel .jupyter-widget-Collapse-header {{ background: none; color: {INK};
