@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import re
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -459,7 +460,9 @@ class TestPressedStraightAfterTyping:
                 press()
                 await asyncio.sleep(3 * Afterwards.SECONDS)
 
-            asyncio.run(page())
+            # in a thread of its own: page tests before this one may have left a loop running
+            with ThreadPoolExecutor(1) as thread:
+                thread.submit(asyncio.run, page()).result()
 
         return do
 

@@ -1,11 +1,31 @@
 // Fetches the script that draws charts from the one widget that holds it, once a page.
-function drawing(model) {
+const PATIENCE = 60; // seconds that a busy kernel may take to hand the holder over
+
+async function holderOf(model) {
+  for (let left = PATIENCE; ; left -= 1) {
+    try {
+      return await model.widget_manager.get_model(model.get("script_id"));
+    } catch (fault) {
+      if (!left) throw fault;
+      await new Promise((later) => setTimeout(later, 1000));
+    }
+  }
+}
+
+async function fetched(model) {
+  const script = (await holderOf(model)).get("script");
+  return import(URL.createObjectURL(new Blob([script], { type: "text/javascript" })));
+}
+
+async function drawing(model) {
   const loaded = (globalThis.blendkitCharts ??= {});
-  return (loaded[model.get("script_mark")] ??= (async () => {
-    const holder = await model.widget_manager.get_model(model.get("script_id"));
-    const script = new Blob([holder.get("script")], { type: "text/javascript" });
-    return import(URL.createObjectURL(script));
-  })());
+  const mark = model.get("script_mark");
+  try {
+    return await (loaded[mark] ??= fetched(model));
+  } catch (fault) {
+    delete loaded[mark]; // the next chart tries again
+    throw fault;
+  }
 }
 
 export default {

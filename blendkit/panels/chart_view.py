@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 from collections.abc import Callable
 from functools import cache
 from hashlib import sha256
@@ -72,7 +73,7 @@ def _kept(name: str, made_from: list[str], make: Callable[[], str]) -> str:
     text = make()
     with contextlib.suppress(OSError):  # without a cache it only takes longer next time
         kept.parent.mkdir(parents=True, exist_ok=True)
-        part = kept.with_suffix(".part")
+        part = kept.with_suffix(f".{os.getpid()}.part")  # two kernels may start at once
         part.write_text(text, encoding="utf-8")
         part.replace(kept)
     return text
