@@ -335,6 +335,8 @@ def test_a_forecast_is_told_in_order_with_its_limits():
         "The base lasts until the next day.",
         "Strength is beside each note's own start; how strong it is, or how far it carries, "
         "cannot be told. Ranges hold with two chances in three.",
+        "Which note is in front counts every molecule alike, since how faint a smell a nose "
+        "still finds is on record for few; notes within a factor of two share the place.",
         "25 % of Light is not described by any analysis on record and is taken to wear like a "
         "mean constituent.",
     ]

@@ -180,7 +180,9 @@ def _late_words(hours: float) -> str:
 def _limits(found: Forecast) -> list[str]:
     lines = [
         "Strength is beside each note's own start; how strong it is, or how far it carries, "
-        "cannot be told. Ranges hold with two chances in three."
+        "cannot be told. Ranges hold with two chances in three.",
+        "Which note is in front counts every molecule alike, since how faint a smell a nose "
+        "still finds is on record for few; notes within a factor of two share the place.",
     ]
     for oil, share in found.film.undescribed.items():
         if share > 0.2 and oil in found.film.oils:
