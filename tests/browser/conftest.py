@@ -195,14 +195,23 @@ def every_view(page):
                     yield
 
 
+_NAMELESS = """() => ['input', 'select', 'button', 'textarea', '.noUi-handle', '.vega-embed',
+          '[role=img]', '[role=button]']
+.flatMap(kind => [...document.querySelectorAll(`.bk-panel ${kind}`)])
+.filter(e => e.getClientRects().length && !e.labels?.length && !e.title
+             && !(e.matches('button, [role=button]') && e.textContent.trim())
+             && [null, '', 'Vega visualization'].includes(e.getAttribute('aria-label')))
+.map(e => e.outerHTML.slice(0, 160))"""
+
+
 def nameless_controls(page) -> list[str]:
-    """Controls and pictures in sight that say nothing to those who cannot see them."""
-    return page.evaluate(
-        """() => ['input', 'select', 'button', 'textarea', '.noUi-handle', '.vega-embed',
-                  '[role=img]', '[role=button]']
-        .flatMap(kind => [...document.querySelectorAll(`.bk-panel ${kind}`)])
-        .filter(e => e.getClientRects().length && !e.labels?.length && !e.title
-                     && !(e.matches('button, [role=button]') && e.textContent.trim())
-                     && [null, '', 'Vega visualization'].includes(e.getAttribute('aria-label')))
-        .map(e => e.outerHTML.slice(0, 160))"""
-    )
+    """Controls and pictures in sight that say nothing to those who cannot see them.
+
+    A name follows its control; on a busy machine it may take some seconds.
+    """
+    for _ in range(20):
+        found = page.evaluate(_NAMELESS)
+        if not found:
+            break
+        page.wait_for_timeout(500)
+    return found
