@@ -10,8 +10,8 @@
     >>> blend.oil_drops
     {'petitgrain': 16, 'neroli': 8, 'cedarwood-atlas': 16}
 
-Charts and panels are not imported here, so that this stays light; see `blendkit.showing.charts`
-and `blendkit.panels`.
+Charts and panels are not imported here, so that this stays light; see
+`blendkit.showing.kit.charts` and `blendkit.panels`.
 """
 
 from blendkit.blend.apportionment import whole_drops
@@ -23,8 +23,8 @@ from blendkit.blend.droppers import (
     strength_with_a_wrong_rule,
 )
 from blendkit.evaporation.evaporate import evaporate_to
-from blendkit.evaporation.fade import fade
 from blendkit.evaporation.film import film_amounts
+from blendkit.evaporation.forecast import fade
 from blendkit.foundation.data import example_document
 from blendkit.foundation.errors import (
     BadBlend,
@@ -37,7 +37,7 @@ from blendkit.materials.analyses import BadAnalysis, read_analysis
 from blendkit.materials.catalogue import carriers, keep_lot, oils
 from blendkit.materials.constituents import constituents
 from blendkit.materials.provenance import provenance
-from blendkit.showing.tables import (
+from blendkit.showing.kit.tables import (
     bench_sheet,
     drop_table,
     note_table,

@@ -5,7 +5,7 @@ import sys
 import pytest
 from hypothesis import settings
 
-from tests.truth import (  # noqa: F401 - pytest finds its hooks and fixtures here
+from tests.tools.truth import (  # noqa: F401 - pytest finds its hooks and fixtures here
     beside_published,
     pytest_addoption,
     pytest_collection_modifyitems,
@@ -22,6 +22,6 @@ def own_folder(tmp_path, monkeypatch):
     """A maker's folder for one test alone; the panels let go of a journal in it afterwards."""
     monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
     yield tmp_path / "maker"
-    panels = sys.modules.get("blendkit.panels.journal_access")
+    panels = sys.modules.get("blendkit.keeping.open_store")
     if panels:
         panels.let_go()

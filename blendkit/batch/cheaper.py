@@ -16,8 +16,8 @@ from blendkit.batch.stock import OnShelf
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.fade_design import MOST_TRIALS, Design, design
-from blendkit.evaporation.fade_wishes import SameFade
+from blendkit.evaporation.design import MOST_TRIALS, Design, design
+from blendkit.evaporation.targets import SameFade
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
 from blendkit.foundation.units import ML_PER_M3, counted, is_positive_number, show, to_si

@@ -1,6 +1,6 @@
 """What stands on a label: every part with the rule it follows, and what is missing or over.
 
-Pure content, in words; `blendkit.showing.label_layout` sets it on a sticker. A blend over a
+Pure content, in words; `blendkit.showing.label.layout` sets it on a sticker. A blend over a
 limit still gets its label, with the finding on it. What has no figure on record is said.
 """
 

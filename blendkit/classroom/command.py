@@ -12,7 +12,7 @@ from pathlib import Path
 from blendkit.classroom import accounts, drawing, seats
 from blendkit.classroom.accounts import CannotPrepare
 from blendkit.foundation.errors import BlendkitError
-from blendkit.showing.rendering import render
+from blendkit.showing.kit.rendering import render
 
 FOLDER = Path("/var/lib/blendkit-class")
 CONFIG = Path(__file__).with_name("jupyterhub_config.py")

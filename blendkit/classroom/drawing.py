@@ -48,7 +48,7 @@ def take_what_is_drawn() -> None:
 def open_every_panel() -> None:
     """Make every panel there is."""
     from blendkit import panels
-    from blendkit.panels.lesson_panel import STEPS
+    from blendkit.panels.day.lesson import STEPS
 
     for name in panels.__all__:
         if name == "lesson":

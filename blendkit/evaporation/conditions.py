@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from blendkit.evaporation.film_rates import INDOOR_AIR_SPEED_M_PER_S
+from blendkit.evaporation.rates import INDOOR_AIR_SPEED_M_PER_S
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, to_si
 

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from blendkit.evaporation.fade import WHOLE, Forecast
+from blendkit.evaporation.forecast import WHOLE, Forecast
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import show
 

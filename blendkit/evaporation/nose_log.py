@@ -21,8 +21,8 @@ import numpy.typing as npt
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.fade import WHOLE, Forecast, forecast
-from blendkit.evaporation.fade_draws import (
+from blendkit.evaporation.forecast import WHOLE, Forecast, forecast
+from blendkit.evaporation.uncertainty import (
     VOLATILITY_CLASSES,
     Clock,
     Uncertainty,

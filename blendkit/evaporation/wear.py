@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from blendkit.blend.drops import Filling
-from blendkit.evaporation import film_rates
+from blendkit.evaporation import rates
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.molecules import (
     KIND_OF_WHAT_STAYS,
@@ -100,7 +100,7 @@ class Film:
 
     def activity_at(self, moles: FloatArray) -> FloatArray:
         """Activity coefficients for amounts of shape (..., n). [-]"""
-        return film_rates.flory_huggins(
+        return rates.flory_huggins(
             moles,
             self.carrier_moles,
             self.molar_volumes,
@@ -218,7 +218,7 @@ def _film(
     activity = held_activity(
         moles,
         at_unit_activity,
-        lambda left: film_rates.flory_huggins(
+        lambda left: rates.flory_huggins(
             left, around.moles, volumes, around.molar_volume, around.interactions
         ),
     )
@@ -274,9 +274,7 @@ def _surroundings(
     chi, log_spread = np.zeros((2, len(molecules)))
     for kind, share in by_kind.items():
         dilute, log_spread_of_class = dilute_activity(kind, classes)
-        chi += share * film_rates.interaction_from_dilute(
-            dilute, volumes, molar_volume_of(kind)
-        )
+        chi += share * rates.interaction_from_dilute(dilute, volumes, molar_volume_of(kind))
         log_spread += share * log_spread_of_class
     return _Surroundings(moles, whole / moles if moles else 1e-3, chi, np.exp(log_spread))
 
@@ -308,12 +306,12 @@ def rates_alone(molecules: Sequence[Molecule], conditions: Conditions) -> Rates:
     away = 1 / REFERENCE_TEMPERATURE_K - 1 / conditions.temperature_k
     pressures = np.array([each.vapour_pressure_pa for each in molecules])
     pressures = pressures * np.exp(enthalpies / GAS_CONSTANT_J_PER_MOL_K * away)
-    speeds = film_rates.gas_side_coefficient(molar_masses_g, conditions.air_speed_m_per_s)
-    evaporation = film_rates.evaporation_rate(speeds, pressures, conditions.temperature_k)
+    speeds = rates.gas_side_coefficient(molar_masses_g, conditions.air_speed_m_per_s)
+    evaporation = rates.evaporation_rate(speeds, pressures, conditions.temperature_k)
     uptake = np.zeros(len(molecules))
     if conditions.surface == "skin":
         log_kow = [each.log_kow for each in molecules]
-        uptake = film_rates.skin_uptake_rate(log_kow, molar_masses_g)
+        uptake = rates.skin_uptake_rate(log_kow, molar_masses_g)
     return Rates(pressures, evaporation, uptake)
 
 

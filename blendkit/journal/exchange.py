@@ -17,12 +17,12 @@ from pathlib import Path
 
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, unfinished
-from blendkit.journal import steps
-from blendkit.journal.faults import CannotJournal, in_words
+from blendkit.journal import migrations
+from blendkit.journal.errors import CannotJournal, in_words
 from blendkit.journal.records import KINDS
 from blendkit.journal.rows import Stored
 from blendkit.journal.store import Journal, now
-from blendkit.journal.texts import defused
+from blendkit.journal.text_codec import defused
 
 FORMAT = "blendkit journal"
 MANIFEST = "manifest.json"
@@ -108,7 +108,8 @@ def _write(journal: Journal, file: Path) -> None:
             counts[table] = connection.execute(count).fetchone()[0]
         for row in connection.execute("SELECT id, document FROM versions ORDER BY turn, id"):
             out.writestr(f"{DOCUMENTS}{row['id']}.json", row["document"])
-        manifest = {"format": FORMAT, "version": steps.version_of(connection), "rows": counts}
+        version = migrations.version_of(connection)
+        manifest = {"format": FORMAT, "version": version, "rows": counts}
         out.writestr(MANIFEST, json.dumps(manifest, indent=1))
         out.writestr(READ_ME, _WORDS)
 

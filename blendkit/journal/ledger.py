@@ -20,8 +20,8 @@ from types import TracebackType
 from typing import Any, Self
 
 from blendkit.foundation.errors import BlendkitError, Problem
-from blendkit.journal.copies import copy_if_due
-from blendkit.journal.faults import CannotJournal, in_words
+from blendkit.journal.backups import copy_if_due
+from blendkit.journal.errors import CannotJournal, in_words
 from blendkit.journal.records import AnyRecord, Record
 from blendkit.journal.rows import BadRecord, Stored, read, stored, written
 

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
 from blendkit.foundation.units import YEARS
 from blendkit.journal.records import KINDS, AnyRecord, Record
-from blendkit.journal.texts import as_typed, storable
+from blendkit.journal.text_codec import as_typed, storable
 
 Stored = str | int | float | None
 Day = TypeVar("Day", bound=date)

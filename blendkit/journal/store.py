@@ -20,11 +20,11 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.foundation.errors import Problem
-from blendkit.journal import steps
-from blendkit.journal.copies import copies, journal_path
-from blendkit.journal.faults import in_words
+from blendkit.journal import migrations
+from blendkit.journal.backups import copies, journal_path
+from blendkit.journal.connect import opened
+from blendkit.journal.errors import in_words
 from blendkit.journal.ledger import Ledger, insert
-from blendkit.journal.opening import opened
 from blendkit.journal.records import (
     Batch,
     BatchBottles,
@@ -62,9 +62,9 @@ def open_journal(folder: Path | None = None) -> Journal:
                 there = copies(path.parent)[0].parent
                 journal.warn(f"{path} was not there: a new journal was begun. Daily copies of "
                              f"an earlier one are in {there}.")  # fmt: skip
-            if steps.version_of(connection):
+            if migrations.version_of(connection):
                 journal.copy_if_due()  # before older tables are brought up to date
-            steps.take_steps(connection)
+            migrations.take_steps(connection)
         except BaseException:
             journal.close()
             raise

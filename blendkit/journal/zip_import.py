@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
-from blendkit.journal import steps
+from blendkit.journal import migrations
 from blendkit.journal.exchange import (
     DOCUMENT_COLUMN,
     DOCUMENTS,
@@ -36,7 +36,7 @@ from blendkit.journal.ledger import put_row
 from blendkit.journal.records import KINDS
 from blendkit.journal.rows import Stored, read
 from blendkit.journal.store import Journal
-from blendkit.journal.texts import undefused
+from blendkit.journal.text_codec import undefused
 
 MOST_BYTES = 256_000_000  # unpacked, all files together
 MOST_FILES = 100_000
@@ -89,7 +89,7 @@ def import_journal(journal: Journal, source: Path) -> dict[str, int]:
         except _UNREADABLE as error:
             needed = "a zip file that the journal's export wrote"
             raise BadExchange([Problem(str(source), str(error), needed)]) from error
-        steps.take_steps(scratch)
+        migrations.take_steps(scratch)
         _refuse(_content_problems(scratch))
         return _merge(journal, scratch)
 
@@ -129,7 +129,7 @@ def _refuse_strangers(zip_name: str, files: zipfile.ZipFile) -> None:
 
 def _fill(scratch: sqlite3.Connection, zip_name: str, files: zipfile.ZipFile) -> None:
     version, counts = _manifest(files)
-    steps.take_steps(scratch, version)
+    migrations.take_steps(scratch, version)
     problems: list[Problem] = []
     tables = [kind.TABLE for kind in KINDS if table_columns(scratch, kind.TABLE)]
     documents = _documents(files)
@@ -160,8 +160,8 @@ def _manifest(files: zipfile.ZipFile) -> tuple[int, Mapping[str, int]]:
         is_ours, version, counts = False, 0, {}
     if not is_ours:
         _refuse([Problem(MANIFEST, "something else", f"what an export of a {FORMAT} says")])
-    if version > steps.NEWEST:
-        got, needed = f"version {version}", f"version {steps.NEWEST} or older"
+    if version > migrations.NEWEST:
+        got, needed = f"version {version}", f"version {migrations.NEWEST} or older"
         _refuse([Problem(MANIFEST, got, needed, "Update blendkit.")])
     return version, counts
 

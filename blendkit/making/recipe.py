@@ -17,7 +17,7 @@ from blendkit.blend.drops import fill
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.making.bench_log import Bench
-from blendkit.making.forewarning import NEXT_TO_NOTHING_M3
+from blendkit.making.limit_preview import NEXT_TO_NOTHING_M3
 from blendkit.making.mixture import Mixture, is_oil
 from blendkit.materials.amounts import material
 

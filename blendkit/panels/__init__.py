@@ -11,68 +11,68 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from blendkit.panels.fade_panel import FadePanel
-    from blendkit.panels.first_bottle_panel import FirstBottlePanel
-    from blendkit.panels.lesson_panel import LessonPanel
-    from blendkit.panels.make_and_keep_panel import MakeAndKeepPanel
-    from blendkit.panels.make_more_panel import MakeMorePanel
-    from blendkit.panels.shelf_panel import ShelfPanel
-    from blendkit.panels.skin_panel import SkinPanel
-    from blendkit.panels.teach_panel import TeachPanel
+    from blendkit.panels.batch.panel import MakeMorePanel
+    from blendkit.panels.bench.panel import MakeAndKeepPanel
+    from blendkit.panels.bottle.panel import FirstBottlePanel
+    from blendkit.panels.day.lesson import LessonPanel
+    from blendkit.panels.day.panel import FadePanel
+    from blendkit.panels.shelf.panel import ShelfPanel
+    from blendkit.panels.skin.panel import SkinPanel
+    from blendkit.panels.teach.panel import TeachPanel
 
 
 def first_bottle(document: Mapping[str, Any] | None = None) -> FirstBottlePanel:
     """From a ratio to a bottle: drops, picture, bench sheet, sniff test."""
-    from blendkit.panels.first_bottle_panel import FirstBottlePanel
+    from blendkit.panels.bottle.panel import FirstBottlePanel
 
     return FirstBottlePanel(document)
 
 
 def shelf() -> ShelfPanel:
     """Look along the shelf: search, volatility, sources, own lots."""
-    from blendkit.panels.shelf_panel import ShelfPanel
+    from blendkit.panels.shelf.panel import ShelfPanel
 
     return ShelfPanel()
 
 
 def skin_check(document: Mapping[str, Any] | None = None) -> SkinPanel:
     """A blend against the skin limits on record, and the nearest one within them."""
-    from blendkit.panels.skin_panel import SkinPanel
+    from blendkit.panels.skin.panel import SkinPanel
 
     return SkinPanel(document)
 
 
 def fade(document: Mapping[str, Any] | None = None) -> FadePanel:
     """A blend through the day: each note beside its own start, with its band."""
-    from blendkit.panels.fade_panel import FadePanel
+    from blendkit.panels.day.panel import FadePanel
 
     return FadePanel(document)
 
 
 def make_and_keep(document: Mapping[str, Any] | None = None) -> MakeAndKeepPanel:
     """The bench: tap what goes in, keep versions, sniff on time; all of it in the journal."""
-    from blendkit.panels.make_and_keep_panel import MakeAndKeepPanel
+    from blendkit.panels.bench.panel import MakeAndKeepPanel
 
     return MakeAndKeepPanel(document)
 
 
 def make_more(document: Mapping[str, Any] | None = None) -> MakeMorePanel:
     """One good bottle made many: weigh, shelf, cost, shopping list, label."""
-    from blendkit.panels.make_more_panel import MakeMorePanel
+    from blendkit.panels.batch.panel import MakeMorePanel
 
     return MakeMorePanel(document)
 
 
 def lesson(step: int) -> LessonPanel:
     """One of the ten small steps that teach why a blend fades, with something to drag."""
-    from blendkit.panels.lesson_panel import LessonPanel
+    from blendkit.panels.day.lesson import LessonPanel
 
     return LessonPanel(step)
 
 
 def teach(document: Mapping[str, Any] | None = None) -> TeachPanel:
     """A class: plan, what to buy, the card, run sheet, hand-outs, the journal afterwards."""
-    from blendkit.panels.teach_panel import TeachPanel
+    from blendkit.panels.teach.panel import TeachPanel
 
     return TeachPanel(document)
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.units import counted, show
 from blendkit.materials import catalogue
-from blendkit.materials.palette import names_of
+from blendkit.materials.search import names_of
 from blendkit.teaching.choice_proof import ClassBottle, Proof
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.class_parts import BadClass

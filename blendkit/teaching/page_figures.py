@@ -16,9 +16,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from blendkit.evaporation import fade, film_rates
+from blendkit.evaporation import forecast, rates
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.fade_draws import Uncertainty, even_normals
 from blendkit.evaporation.molecules import (
     KIND_OF_WHAT_STAYS,
     MakeUp,
@@ -28,6 +27,7 @@ from blendkit.evaporation.molecules import (
     make_up,
     molar_volume_of,
 )
+from blendkit.evaporation.uncertainty import Uncertainty, even_normals
 from blendkit.evaporation.wear import HELD_UNTIL, rates_alone
 from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K
 from blendkit.teaching.class_document import ClassPlan
@@ -76,9 +76,9 @@ def page_figures(plan: ClassPlan) -> dict[str, Any]:
         "film": conditions.film_kg_per_m2,
         "temperature": conditions.temperature_k,
         "gasConstant": GAS_CONSTANT_J_PER_MOL_K,
-        "exponent": fade.STRENGTH_EXPONENT,
+        "exponent": forecast.STRENGTH_EXPONENT,
         "heldUntil": HELD_UNTIL,
-        "hours": [_short(hour) for hour in fade.hours_until(LAST_HOUR).tolist()],
+        "hours": [_short(hour) for hour in forecast.hours_until(LAST_HOUR).tolist()],
         "air": math.log(uncertainty.air),
         "load": math.log(uncertainty.load),
         "warmth": uncertainty.temperature_k,
@@ -119,7 +119,7 @@ def _molecules(
     names = tuple(m.chemical_class for m in molecules)
     by_kind = [dilute_activity(kind, names) for kind in kinds]
     chi = [
-        film_rates.interaction_from_dilute(dilute, volumes, molar_volume_of(kind))
+        rates.interaction_from_dilute(dilute, volumes, molar_volume_of(kind))
         for kind, (dilute, _) in zip(kinds, by_kind, strict=True)
     ]
     return [

@@ -17,9 +17,9 @@ from blendkit import example_document
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.fade import forecast, hours_until
-from blendkit.evaporation.fade_draws import Uncertainty, drawn
 from blendkit.evaporation.film import film_amounts, film_amounts_stepped, film_sums
+from blendkit.evaporation.forecast import forecast, hours_until
+from blendkit.evaporation.uncertainty import Uncertainty, drawn
 from blendkit.evaporation.wear import film_of
 
 HOURS = np.linspace(0, 12, 200)

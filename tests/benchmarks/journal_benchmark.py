@@ -19,8 +19,8 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from blendkit.journal import steps
-from blendkit.journal.copies import copy_if_due
+from blendkit.journal import migrations
+from blendkit.journal.backups import copy_if_due
 from blendkit.journal.exchange import export_journal
 from blendkit.journal.records import Batch, BatchBottles, BatchMaterial, Event
 from blendkit.journal.store import Journal, open_journal
@@ -42,7 +42,7 @@ def timed(work: Callable[[], object]) -> float:
 def raw(path: Path) -> sqlite3.Connection:
     """The same tables without the journal's code."""
     connection = sqlite3.connect(path, isolation_level=None)
-    steps.take_steps(connection)
+    migrations.take_steps(connection)
     for pragma in ("journal_mode=WAL", "synchronous=FULL"):
         connection.execute(f"PRAGMA {pragma}")
     return connection

@@ -20,22 +20,22 @@ from blendkit.batch.scaling import for_bottles
 from blendkit.batch.stock import journal_uses, missing, stock, uses_of
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill
-from blendkit.blend.kept_versions import keep_version, kept_versions
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.fade import forecast, hours_until
-from blendkit.evaporation.kept_nose_logs import keep_log, kept_logs
+from blendkit.evaporation.forecast import forecast, hours_until
 from blendkit.evaporation.nose_log import learn
 from blendkit.evaporation.wear import film_of
 from blendkit.journal.records import Batch, BatchMaterial, Event, Session, Version
 from blendkit.journal.store import open_journal
+from blendkit.keeping.nose_logs import keep_log, kept_logs
+from blendkit.keeping.open_store import let_go
+from blendkit.keeping.versions import keep_version, kept_versions
 from blendkit.making.bench_events import Drops, SavedAs, Start, as_document, event_of
 from blendkit.making.bench_log import Bench
 from blendkit.materials import shelf
-from blendkit.materials.palette import all_oils
-from blendkit.panels.journal_access import let_go
-from blendkit.showing import charts, fragments
-from blendkit.showing.chart_rows import volatility_rows
-from blendkit.showing.words import skin_check
+from blendkit.materials.search import all_oils
+from blendkit.showing.kit import charts, fragments
+from blendkit.showing.kit.chart_rows import volatility_rows
+from blendkit.showing.kit.words import skin_check
 from blendkit.skin.reformulation import reformulate
 from tests.benchmarks.film_benchmark import best
 from tests.benchmarks.reformulation_benchmark import CARRIERS

@@ -4,7 +4,7 @@ from importlib.resources import files
 
 import pytest
 
-LOADER = files("blendkit.panels").joinpath("chart_loader.js").read_text(encoding="utf-8")
+LOADER = files("blendkit.panels.kit").joinpath("chart_loader.js").read_text(encoding="utf-8")
 
 # a holder that cannot be had the first so many times, and a script that leaves a mark
 ASK = """async ([loader, failures]) => {

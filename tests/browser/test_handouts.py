@@ -12,13 +12,13 @@ from pypdf import PdfReader
 from blendkit.blend.apportionment import whole_drops
 from blendkit.blend.blend import Blend
 from blendkit.blend.drops import fill
-from blendkit.evaporation import fade_draws
+from blendkit.evaporation import uncertainty
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.fade import forecast
+from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.data import example_class
-from blendkit.showing.handout_words import LANGUAGES
-from blendkit.showing.handouts import all_handouts
+from blendkit.showing.teach.handouts import all_handouts
+from blendkit.showing.teach.words import LANGUAGES
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import card_of
 from blendkit.teaching.page_figures import (
@@ -152,7 +152,7 @@ def with_the_page_s_draws(monkeypatch, plan: ClassPlan, film) -> None:
     columns += [COMMON_DRAWS + classes + place[each] for each in film.molecules]
     rows = np.hstack([normal[:, :COMMON_DRAWS], np.zeros((DRAWS, 3)), normal[:, columns]])
     drawn = np.vstack([np.zeros((1, rows.shape[1])), rows])
-    monkeypatch.setattr(fade_draws, "even_normals", lambda *_: drawn)
+    monkeypatch.setattr(uncertainty, "even_normals", lambda *_: drawn)
 
 
 def numbers(text: str) -> np.ndarray:
@@ -168,7 +168,7 @@ def test_the_page_agrees_with_the_package_to_one_percent(opened_file, plan, monk
         for bottle in BOTTLES
     ]
     hours = page_figures(plan)["hours"]
-    own = fade_draws.even_normals
+    own = uncertainty.even_normals
     seen, widest = 0, 0.0
     for _ in range(SETTINGS):
         parts, total, bottle, carrier = chosen(plan, chance)
@@ -184,7 +184,7 @@ def test_the_page_agrees_with_the_package_to_one_percent(opened_file, plan, monk
         film = film_of(filling, Conditions.read())
         with_the_page_s_draws(monkeypatch, plan, film)
         same_draws = forecast(film, hours, DRAWS, seed=SEED)
-        monkeypatch.setattr(fade_draws, "even_normals", own)
+        monkeypatch.setattr(uncertainty, "even_normals", own)
         package = forecast(film, hours)
         _, low, high, _ = same_draws.band()
         for note in shown["notes"]:

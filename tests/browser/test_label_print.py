@@ -13,12 +13,12 @@ from pypdf import PdfReader
 import blendkit as bk
 from blendkit.batch.label import Typed, label_of
 from blendkit.blend.drops import fill
-from blendkit.showing.label_font import FAMILY, style_sheet
-from blendkit.showing.label_layout import lay_out
-from blendkit.showing.label_lines import EDGE_MM
-from blendkit.showing.label_pages import card_page, sheet_page
-from blendkit.showing.label_sheets import PAPERS_MM, read_grid
-from blendkit.showing.label_sizes import Sticker, type_size, type_sizes
+from blendkit.showing.label.font import FAMILY, style_sheet
+from blendkit.showing.label.layout import lay_out
+from blendkit.showing.label.lines import EDGE_MM
+from blendkit.showing.label.pages import card_page, sheet_page
+from blendkit.showing.label.sheets import PAPERS_MM, read_grid
+from blendkit.showing.label.sizes import Sticker, type_size, type_sizes
 
 EXAMPLE = bk.example_document()
 TYPED = Typed(
@@ -60,7 +60,9 @@ def test_the_browser_finds_every_letter_as_wide_as_the_table_says(page):
         page, f"<style>{style_sheet()}</style><p style='font-family: \"{FAMILY}\"'>a<b>a"
     )
     known = json.loads(
-        files("blendkit").joinpath("showing/fonts/label_font.json").read_text(encoding="utf-8")
+        files("blendkit")
+        .joinpath("showing/label/fonts/label_font.json")
+        .read_text(encoding="utf-8")
     )
     for face, weight in (("regular", 400), ("bold", 700)):
         letters = known[face]["advances"]

@@ -10,7 +10,7 @@ from pypdf import PdfReader
 from blendkit import Blend, example_document
 from blendkit.blend.drops import fill
 from blendkit.materials import catalogue
-from blendkit.showing.sheets import bench_page, sniff_page
+from blendkit.showing.bottle.sheets import bench_page, sniff_page
 
 SHEETS = {"bench": bench_page, "sniff": sniff_page}
 

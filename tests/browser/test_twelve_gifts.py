@@ -18,10 +18,10 @@ from blendkit.batch.scaling import for_bottles
 from blendkit.batch.stock import missing, stock, uses_of
 from blendkit.blend.drops import fill
 from blendkit.materials import shelf
-from blendkit.showing.label_layout import lay_out
-from blendkit.showing.label_pages import card_page, legend, proof, proof_style, sheet_page
-from blendkit.showing.label_sheets import read_grid
-from blendkit.showing.label_sizes import Sticker, type_size
+from blendkit.showing.label.layout import lay_out
+from blendkit.showing.label.pages import card_page, legend, proof, proof_style, sheet_page
+from blendkit.showing.label.sheets import read_grid
+from blendkit.showing.label.sizes import Sticker, type_size
 from tests.browser.conftest import ARTEFACTS
 
 # all prices and packs invented

@@ -1,0 +1,267 @@
+"""Designing backwards: from how a blend should fade to the drops that come nearest.
+
+A search over whole drops, bounded and without chance: drops move from oil to oil, first several
+at a time, then singly, as long as the wishes come nearer. It finds a good blend and reports how
+near it came; it does not prove that there is none better.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.forecast import forecast, hours_until, table_of
+from blendkit.evaporation.targets import Trial, Wish
+from blendkit.evaporation.wear import film_of
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.units import counted, is_whole_number
+from blendkit.materials import catalogue
+
+Drops = dict[str, int]
+
+MOST_TRIALS = 600
+_PRICE = 0.02  # of moving all drops, as a miss: of two blends alike, the nearer one
+
+
+@dataclass(frozen=True)
+class Design:
+    """What a search came to.
+
+    Attributes
+    ----------
+    blend : Blend
+        Every count fixed by ``drops``; an oil taken out stays in the list with 0 drops.
+    misses : tuple of float
+        How far each wish was missed, in the wishes' order; 0 where met. [-]
+    allowed : bool
+        Whether the blend passed the check that was handed in; True where there was none.
+    sentences : tuple of str
+        How near it came, for people.
+    trials : int
+        Blends that were tried.
+    """
+
+    blend: Blend
+    misses: tuple[float, ...]
+    allowed: bool
+    sentences: tuple[str, ...]
+    trials: int
+
+
+def design(
+    blend: Blend,
+    wishes: Sequence[Wish],
+    *,
+    allowed: Callable[[Blend], bool] | None = None,
+    conditions: Conditions | None = None,
+    keep_all: bool = True,
+    most_trials: int = MOST_TRIALS,
+) -> Design:
+    """The drops near a blend's own that come nearest to some wishes.
+
+    Parameters
+    ----------
+    blend : Blend
+        Where to start; its oils and its total of drops are kept.
+    wishes : sequence of Leads, Share or SameFade
+    allowed : callable, optional
+        Says whether a blend may be mixed at all, such as a check of skin limits.
+    conditions : Conditions, optional
+    keep_all : bool, optional
+        Whether every oil that has a drop keeps at least one.
+    most_trials : int, optional
+
+    Returns
+    -------
+    Design
+
+    Raises
+    ------
+    BadNumber
+        No wish, or one that speaks of nothing in this blend.
+    """
+    _check(blend, wishes, most_trials)
+    search = _Search(blend, wishes, allowed, conditions or Conditions(), most_trials)
+    here = dict(blend.oil_drops)
+    floor = {name: int(keep_all and drops > 0) for name, drops in here.items()}
+    best = search.score(here)
+    step = max(1, sum(here.values()) // 8)
+    while step >= 1 and not search.is_over:
+        tried = [(search.score(drops), drops) for drops in _moves(here, floor, step)]
+        nearest = min(tried, key=lambda pair: pair[0], default=(best, here))
+        if nearest[0] < best:
+            best, here = nearest
+        else:
+            step //= 2
+    return search.result(here)
+
+
+def _moves(here: Drops, floor: Drops, step: int) -> Iterator[Drops]:
+    """Every blend that is `step` drops of one oil away, changed for another's."""
+    for giver, drops in here.items():
+        if drops - step >= floor[giver]:
+            for taker in here:
+                if taker != giver:
+                    yield {**here, giver: drops - step, taker: here[taker] + step}
+
+
+@dataclass
+class _Search:
+    blend: Blend
+    wishes: Sequence[Wish]
+    allowed: Callable[[Blend], bool] | None
+    conditions: Conditions
+    most_trials: int
+    known: dict[tuple[int, ...], tuple[int, float]] = field(default_factory=dict)
+
+    @property
+    def is_over(self) -> bool:
+        return len(self.known) >= self.most_trials
+
+    def trial(self, blend: Blend) -> Trial:
+        hours = sorted({hour for wish in self.wishes for hour in wish.hours})
+        return Trial(film_of(fill(blend), self.conditions), hours)
+
+    def score(self, drops: Drops) -> tuple[int, float]:
+        """Whether it is forbidden, and how far off; lower is better."""
+        key = tuple(drops.values())
+        if key not in self.known:
+            if self.is_over:
+                return (2, math.inf)
+            blend = self.blend.with_drops(drops)
+            trial = self.trial(blend)
+            forbidden = self.allowed is not None and not self.allowed(blend)
+            miss = math.sqrt(sum(wish.miss(trial) ** 2 for wish in self.wishes))
+            price = _PRICE * self.moved(drops) / sum(key)
+            self.known[key] = (int(forbidden), miss + price)
+        return self.known[key]
+
+    def moved(self, drops: Drops) -> int:
+        return sum(abs(drops[name] - self.blend.oil_drops[name]) for name in drops) // 2
+
+    def result(self, drops: Drops) -> Design:
+        blend = self.blend.with_drops(drops)
+        trial = self.trial(blend)
+        fits = self.score(drops)[0] == 0
+        lines = [wish.report(trial) for wish in self.wishes]
+        lines = [f"{line[0].upper()}{line[1:]}." for line in lines]
+        lines.insert(0, f"{counted(self.moved(drops), 'drop')} changed for another oil's.")
+        if not fits:
+            lines.append("No blend that may be mixed was found on the way: change the oils.")
+        lines.append(f"{counted(len(self.known), 'blend')} tried; there may be a nearer one.")
+        misses = tuple(wish.miss(trial) for wish in self.wishes)
+        return Design(blend, misses, fits, tuple(lines), len(self.known))
+
+
+def _check(blend: Blend, wishes: Sequence[Wish], most_trials: int) -> None:
+    problems = []
+    if not wishes:
+        problems.append(Problem("wishes", "nothing", "at least one wish"))
+    if not is_whole_number(most_trials, 1, 100_000):
+        needed = "a whole number from 1 to 100000"
+        problems.append(Problem("most_trials", quoted(most_trials), needed))
+    for wish in wishes:
+        problems += wish.problems(blend)
+    if problems:
+        raise BadNumber(problems)
+
+
+def without(blend: Blend, oil_id: str, instead: Sequence[str] = ()) -> Blend:
+    """A blend without one oil, its drops given to others: where a search may start.
+
+    Parameters
+    ----------
+    blend : Blend
+    oil_id : str
+        The oil that goes.
+    instead : sequence of str, optional
+        Oils that come in for it, in its note; the other oils of the note where left out.
+
+    Raises
+    ------
+    BadNumber
+        The oil is not in the blend, or nothing is left to take its drops.
+    """
+    drops = dict(blend.oil_drops)
+    if oil_id not in drops:
+        hint = near_miss(oil_id, drops)
+        raise BadNumber([Problem("oil", quoted(oil_id), "an oil of this blend", hint)])
+    note = next(part.note for part in blend.oils if part.oil.id == oil_id)
+    others = [part.oil.id for part in blend.oils if part.oil.id != oil_id]
+    same = [part.oil.id for part in blend.oils if part.note == note and part.oil.id != oil_id]
+    takers = list(dict.fromkeys(instead)) or same or others
+    if not takers:
+        needed = "another oil to take its drops"
+        raise BadNumber([Problem("oil", f"{quoted(oil_id)}, the only one", needed)])
+    freed = drops.pop(oil_id)
+    for place, name in enumerate(takers):
+        given = freed // len(takers) + (place < freed % len(takers))
+        drops[name] = drops.get(name, 0) + given
+    document = blend.to_dict()
+    entries = [entry for entry in document["oils"] if entry["id"] != oil_id]
+    entries += [{"id": name, "note": note} for name in takers if name not in blend.oil_drops]
+    document["oils"] = [{**entry, "drops": drops[entry["id"]]} for entry in entries]
+    used = {entry.get("note", catalogue.oil(entry["id"]).note) for entry in entries}
+    document["note_parts"] = {k: v for k, v in document["note_parts"].items() if k in used}
+    return Blend.from_dict(document)
+
+
+def compare(
+    blends: Mapping[str, Blend],
+    conditions: Mapping[str, Conditions] | None = None,
+    hours: float = 12,
+    draws: int = 256,
+) -> pd.DataFrame:
+    """Fades side by side: every blend under every set of conditions.
+
+    Parameters
+    ----------
+    blends : mapping of str to Blend
+        By the name to show.
+    conditions : mapping of str to Conditions, optional
+        By the name to show; as usual indoors where left out.
+    hours : float, optional
+        How far to look. [h]
+    draws : int, optional
+        Of the uncertain figures, for the band.
+
+    Returns
+    -------
+    DataFrame
+        As `evaporation.fade.fade`, with ``blend`` and ``conditions`` in front and, at the end,
+        ``strength_beside_first``: beside the start of the same group in the first blend under
+        the first conditions, NaN where it is not in there. One wearer, one nose: so here
+        strengths of different blends may be set side by side.
+
+    Raises
+    ------
+    BadNumber
+        No blend.
+    """
+    conditions = conditions or {"indoors": Conditions()}
+    frames = []
+    first: dict[str, float] = {}
+    for name, blend in blends.items():
+        filling = fill(blend)
+        for worn, given in conditions.items():
+            found = forecast(film_of(filling, given), hours_until(hours), draws)
+            vapour_pa = found.vapour * found.start_pa
+            first = first or dict(zip(found.groups, vapour_pa[:, 0], strict=True))
+            beside = np.array([first.get(group, math.nan) for group in found.groups])
+            frame = table_of(found)
+            frame["strength_beside_first"] = (
+                (vapour_pa / beside[:, None]) ** found.exponent
+            ).ravel()
+            frame.insert(0, "conditions", worn)
+            frame.insert(0, "blend", name)
+            frames.append(frame)
+    if not frames:
+        raise BadNumber([Problem("blends", "nothing", "at least one blend")])
+    return pd.concat(frames, ignore_index=True)

@@ -1,0 +1,208 @@
+"""Wishes for a fade, and how near a blend comes to each.
+
+Every wish reads off vapour over the film, each molecule counting alike, as `evaporation.fade`.
+A miss is 0 where the wish is met; the misses of all wishes are of one size, about that of a
+natural logarithm of strength, so that they can be added up.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.film import film_amounts
+from blendkit.evaporation.forecast import LONGEST_HOURS, STRENGTH_EXPONENT
+from blendkit.evaporation.wear import Film, film_of
+from blendkit.foundation.errors import Problem, near_miss, quoted
+from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import SECONDS_PER_HOUR, show
+from blendkit.materials import catalogue
+
+FloatArray = npt.NDArray[np.float64]
+
+_FADE_HOURS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 6.0, 8.0)
+
+
+class Trial:
+    """A blend that is tried: its film, and the vapour of each oil at a few hours."""
+
+    def __init__(self, film: Film, hours: Sequence[float]) -> None:
+        self.film = film
+        self.hours = tuple(hours)
+        seconds = np.asarray(hours) * SECONDS_PER_HOUR
+        left = film_amounts(film.moles, film.carrier_moles, film.loss_rates, seconds)
+        moles = np.maximum(left.sum(axis=1) + film.carrier_moles, 1e-12)
+        each = film.activity * film.vapour_pressures_pa * left / moles[:, None]
+        self.of_oils: FloatArray = film.share_of_oil @ each.T
+
+    def oils_where(self, wanted: Callable[[int], bool], hour: float) -> float:
+        """Vapour at an hour, summed over the oils whose place is wanted."""
+        rows = [row for row in range(len(self.film.oils)) if wanted(row)]
+        return float(self.of_oils[rows, self.hours.index(hour)].sum())
+
+    def note(self, note: str, hour: float) -> float:
+        """Vapour of one note at an hour."""
+        return self.oils_where(lambda row: self.film.notes[row] == note, hour)
+
+
+@dataclass(frozen=True)
+class Leads:
+    """A note should lead at an hour: be the strongest, every molecule counting alike."""
+
+    note: str
+    hour: float
+
+    @property
+    def hours(self) -> tuple[float, ...]:
+        """Hours that have to be looked at."""
+        return (self.hour,)
+
+    def problems(self, blend: Blend) -> list[Problem]:
+        """What cannot be wished of this blend."""
+        found = _hour_problems(self.hour)
+        if self.note not in {part.note for part in blend.oils}:
+            found.append(Problem("note", quoted(self.note), "a note of this blend"))
+        return found
+
+    def miss(self, trial: Trial) -> float:
+        """Natural logarithm of strength that is missing; 0 where the note leads. [-]"""
+        mine = trial.note(self.note, self.hour)
+        others = max(trial.note(note, self.hour) for note in NOTES if note != self.note)
+        if others <= 0:
+            return 0.0
+        return max(0.0, STRENGTH_EXPONENT * math.log(others / max(mine, 1e-300)))
+
+    def report(self, trial: Trial) -> str:
+        """How it came out, for people."""
+        missing = self.miss(trial)
+        words = f"at hour {show(self.hour)} the {self.note} "
+        if missing <= 0:
+            return words + "leads"
+        return words + f"is {show(math.exp(missing), 2)} times weaker than what leads"
+
+
+@dataclass(frozen=True)
+class Share:
+    """A share of the vapour at an hour that should come from some oils.
+
+    Attributes
+    ----------
+    of : str
+        A family such as "citrus", a note or an oil's id.
+    share : float
+        Of the vapour over the film. [-]
+    hour : float
+    """
+
+    of: str
+    share: float
+    hour: float = 0.0
+
+    @property
+    def hours(self) -> tuple[float, ...]:
+        """Hours that have to be looked at."""
+        return (self.hour,)
+
+    def problems(self, blend: Blend) -> list[Problem]:
+        """What cannot be wished of this blend."""
+        found = _hour_problems(self.hour)
+        known = {name for p in blend.oils for name in (p.note, p.oil.id, p.oil.family)}
+        if self.of not in known:
+            needed = "a family, a note or an oil of this blend"
+            hint = near_miss(self.of, known)
+            found.append(Problem("share of", quoted(self.of), needed, hint))
+        if not 0 <= self.share <= 1:
+            found.append(Problem("share", quoted(self.share), "a share from 0 to 1"))
+        return found
+
+    def got(self, trial: Trial) -> float:
+        """The share it has. [-]"""
+        film = trial.film
+
+        def wanted(row: int) -> bool:
+            oil = film.oils[row]
+            return self.of in (oil, film.notes[row], catalogue.oil(oil).family)
+
+        whole = trial.oils_where(lambda _: True, self.hour)
+        return trial.oils_where(wanted, self.hour) / whole if whole > 0 else 0.0
+
+    def miss(self, trial: Trial) -> float:
+        """How far the share is off. [-]"""
+        return abs(self.got(trial) - self.share)
+
+    def report(self, trial: Trial) -> str:
+        """How it came out, for people."""
+        got, wish = show(self.got(trial) * 100, 2), show(self.share * 100, 2)
+        known = self.of in catalogue.oil_ids()
+        whose = catalogue.oil(self.of).name if known else self.of
+        when = "in the opening" if self.hour == 0 else f"at hour {show(self.hour)}"
+        return f"{whose} makes {got} % of the vapour {when}, wished {wish} %"
+
+
+@dataclass(frozen=True)
+class SameFade:
+    """Every note should fade as in another blend, and stand to the others as there.
+
+    Make one with `like`.
+    """
+
+    target: Mapping[str, tuple[float, ...]]
+    name: str = "the other blend"
+
+    @classmethod
+    def like(cls, blend: Blend, conditions: Conditions | None = None) -> SameFade:
+        """The wish to fade like a blend."""
+        trial = Trial(film_of(fill(blend), conditions or Conditions()), _FADE_HOURS)
+        return cls(_curves(trial), blend.name or "the other blend")
+
+    @property
+    def hours(self) -> tuple[float, ...]:
+        """Hours that have to be looked at."""
+        return _FADE_HOURS
+
+    def problems(self, blend: Blend) -> list[Problem]:
+        """What cannot be wished of this blend: nothing here."""
+        return []
+
+    def miss(self, trial: Trial) -> float:
+        """Root mean square of the difference in the logarithm of strength. [-]"""
+        mine = _curves(trial)
+        away = [
+            np.subtract(mine.get(note, (-5.0,) * len(curve)), curve)
+            for note, curve in self.target.items()
+        ]
+        return float(np.sqrt(np.mean(np.square(away))))
+
+    def report(self, trial: Trial) -> str:
+        """How it came out, for people."""
+        factor = show(math.exp(self.miss(trial)), 3)
+        return (
+            f"strengths of the notes are within a factor of {factor} of {self.name}, as a mean"
+        )
+
+
+Wish = Leads | Share | SameFade
+
+
+def _hour_problems(hour: float) -> list[Problem]:
+    if 0 <= hour <= LONGEST_HOURS:
+        return []
+    return [Problem("hour", quoted(hour), f"an hour from 0 to {LONGEST_HOURS:g}")]
+
+
+def _curves(trial: Trial) -> dict[str, tuple[float, ...]]:
+    """Logarithm of each note's strength beside the strongest note's start."""
+    notes = [note for note in NOTES if note in trial.film.notes]
+    vapour = {note: [trial.note(note, hour) for hour in _FADE_HOURS] for note in notes}
+    start = max(curve[0] for curve in vapour.values())
+    return {
+        note: tuple(STRENGTH_EXPONENT * math.log(max(each / start, 1e-12)) for each in curve)
+        for note, curve in vapour.items()
+    }

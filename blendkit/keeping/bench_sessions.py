@@ -1,0 +1,207 @@
+"""The bench log on its way into the journal: a tap is kept first and shown then.
+
+Where the journal cannot take it, the tap waits here and goes in before the next one; nothing
+that was tapped is lost while the page is open.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from blendkit.foundation.errors import BadNumber
+from blendkit.journal.errors import CannotJournal
+from blendkit.journal.ledger import UnknownRecord
+from blendkit.journal.records import Batch, Session, Version
+from blendkit.journal.records import Event as Row
+from blendkit.journal.store import Journal, now
+from blendkit.keeping.open_store import the_journal
+from blendkit.making.bench_events import Event, Remark, SavedAs, Start, as_document, event_of
+from blendkit.making.bench_log import Bench
+
+MOST_SESSIONS = 20  # offered to go on with
+
+
+@dataclass(frozen=True)
+class Timed:
+    """An event and when it happened."""
+
+    event: Event
+    at: datetime
+
+
+class BenchRecord:
+    """One session, in memory and in the journal.
+
+    Attributes
+    ----------
+    bench : Bench
+    timed : list of Timed
+        Its events, in the order of the log.
+    waiting : int
+        How many of them, the last ones, the journal does not hold yet.
+    trouble : str
+        Why it does not; empty where all is well.
+    """
+
+    def __init__(self, document: Mapping[str, Any], version: Version | None = None) -> None:
+        start = Start(document)
+        self.bench = Bench.of([start])
+        self.timed = [Timed(start, now())]
+        self.waiting = 1
+        self.trouble = ""
+        self._version = version
+        self._session: Session | None = None
+        self._journal: Journal | None = None
+        self._seen = 0
+
+    @classmethod
+    def resumed(cls, session: Session) -> BenchRecord:
+        """A session that the journal holds.
+
+        Raises
+        ------
+        CannotJournal
+        BadNumber
+            It is no session of a bench.
+        """
+        journal = the_journal()
+        timed = _events_of(journal, session)
+        bench = Bench.of(one.event for one in timed)
+        made = cls.__new__(cls)
+        made.bench, made.timed, made.waiting, made.trouble = bench, timed, 0, ""
+        made._version = journal.get(Version, session.version_id) if session.version_id else None
+        made._session, made._journal, made._seen = session, journal, journal.seen()
+        return made
+
+    @property
+    def times(self) -> list[datetime]:
+        """When each line of the log happened."""
+        return [one.at for one in self.timed]
+
+    @property
+    def session(self) -> Session | None:
+        """The session in the journal; None before the first tap."""
+        return self._session
+
+    @property
+    def parent(self) -> Version | None:
+        """The version that the session set out from."""
+        return self._version
+
+    def add(self, event: Event) -> None:
+        """Take one more event: into the journal where that can be, in memory anyhow.
+
+        Raises
+        ------
+        BlendkitError
+            The event cannot be; nothing was changed.
+        """
+        self.catch_up()
+        self.bench = self.bench.after(event)
+        self.timed.append(Timed(event, now()))
+        self.waiting += 1
+        self.write()
+
+    def write(self) -> None:
+        """Write what waits; where that cannot be, `trouble` says why."""
+        try:
+            journal = the_journal()
+            self._settle(journal)
+            session = self._session or self._begin(journal)
+            while self.waiting:
+                one = self.timed[-self.waiting]
+                kind, details = as_document(one.event)
+                journal.log(session, kind, details, one.at)
+                self.waiting -= 1
+            self._seen = journal.seen()
+            self.trouble = ""
+        except CannotJournal as error:
+            self.trouble = str(error)
+
+    def catch_up(self) -> None:
+        """Take in what another notebook wrote into this session."""
+        if self._session is None or self._journal is None:
+            return
+        try:
+            if self._journal.seen() == self._seen or the_journal() is not self._journal:
+                return
+            held = _events_of(self._journal, self._session)
+            waiting = self.timed[len(self.timed) - self.waiting :]
+            if len(held) + len(waiting) != len(self.timed):
+                self.timed = [*held, *waiting]
+                self.bench = Bench.of(one.event for one in self.timed)
+            self._seen = self._journal.seen()
+        except CannotJournal as error:
+            self.trouble = str(error)
+
+    def tie(self, version: Version, batch: Batch) -> None:
+        """Say in the journal what the session led to."""
+        if self._session is not None:
+            self._session = the_journal().correct(
+                self._session, version_id=version.id, batch_id=batch.id
+            )
+        self._version = version
+
+    def _begin(self, journal: Journal) -> Session:
+        start = self.timed[0]
+        assert isinstance(start.event, Start)
+        title = str(start.event.document.get("name", ""))
+        version_id = self._version.id if self._version else None
+        self._session = journal.start_session(title, version_id=version_id, at=start.at)
+        return self._session
+
+    def _settle(self, journal: Journal) -> None:
+        """After the journal itself was replaced: find out what the new one lacks."""
+        if self._journal is not None and journal is not self._journal:
+            held = 0
+            try:
+                if self._session is not None:
+                    self._session = journal.get(Session, self._session.id)
+                    held = journal.count(Row, session_id=self._session.id)
+            except UnknownRecord:
+                self._session = None
+            self._version = _known_version(journal, self._version)
+            self.waiting = max(len(self.timed) - held, self.waiting)
+        self._journal = journal
+
+
+def _known_version(journal: Journal, version: Version | None) -> Version | None:
+    try:
+        return journal.get(Version, version.id) if version else None
+    except UnknownRecord:
+        return None
+
+
+def _events_of(journal: Journal, session: Session) -> list[Timed]:
+    rows = journal.all(Row, session_id=session.id)
+    return [Timed(_event_of_row(row), row.happened_at.astimezone()) for row in rows]
+
+
+def _event_of_row(row: Row) -> Event:
+    try:
+        return event_of(row.kind, row.details)
+    except BadNumber:  # from a newer version, or damaged: it keeps its place in the log
+        return Remark(f"an event that is not understood here: {row.kind}")
+
+
+def open_sessions(journal: Journal) -> Iterator[Session]:
+    """Bench sessions to go on with: begun, and not kept as a version; newest first.
+
+    Raises
+    ------
+    CannotJournal
+    """
+    newest = journal.all(Session)[::-1][:MOST_SESSIONS]
+    for session in newest:
+        begun = journal.count(Row, session_id=session.id, kind=_START) == 1
+        if begun and journal.count(Row, session_id=session.id) > 1:
+            # only what was kept once has to be read: did anything happen after that?
+            rows = journal.all(Row, session_id=session.id) if session.batch_id else []
+            if not rows or rows[-1].kind != _SAVED:
+                yield session
+
+
+_START, _SAVED = as_document(Start({}))[0], as_document(SavedAs("", 1))[0]

@@ -1,0 +1,116 @@
+"""Nose logs in the journal: each smell is an impression of the version that was worn.
+
+Smells of one wearing carry its mark and the conditions it was worn in, so that they come back
+together as the log they were.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import uuid
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from blendkit.evaporation.nose_log import NoseLog, read_log
+from blendkit.foundation import keep
+from blendkit.foundation.errors import BlendkitError
+from blendkit.journal.records import Batch, Impression, Version
+from blendkit.journal.store import Journal, now
+from blendkit.keeping.versions import keep_version
+
+FILES = "nose logs"  # where logs were kept before there was a journal
+WEAR = "wear"
+READ = (Version, Batch, Impression)  # all that `kept_logs` goes by
+
+
+def keep_log(
+    journal: Journal, document: Mapping[str, Any], at: datetime | None = None, source: str = ""
+) -> NoseLog:
+    """Check a nose log and write it into the journal; see `nose_log.read_log`.
+
+    Parameters
+    ----------
+    journal : Journal
+    document : mapping
+    at : datetime, optional
+        When it was smelt; now where left out.
+    source : str, optional
+        The file it was taken over from.
+
+    Raises
+    ------
+    BadBlend, BadNumber
+        The log is broken. Nothing was written.
+    CannotJournal
+        It could not be written.
+    """
+    log = read_log(document)
+    kept, _ = keep_version(journal, log.blend, "worn, see its nose log")
+    details = {"wearing": uuid.uuid4().hex, "conditions": dict(document.get("conditions", {}))}
+    details |= {"file": source} if source else {}
+    journal.add(
+        *(
+            Impression(
+                kind=WEAR,
+                happened_at=at or now(),
+                group=smell.group,
+                minutes=smell.minutes,
+                smell=smell.what if isinstance(smell.what, str) else "",
+                strength=None if isinstance(smell.what, str) else smell.what,
+                version_id=kept.version.id,
+                details=details,
+            )
+            for smell in log.smells
+        )
+    )
+    return log
+
+
+def kept_logs(journal: Journal) -> list[NoseLog]:
+    """Every wearing in the journal that the fade can learn from, newest first."""
+    documents = {version.id: version.document for version in journal.all(Version)}
+    made_of = {batch.id: batch.version_id for batch in journal.all(Batch)}
+    wearings: dict[tuple[str, str], dict[str, Any]] = {}
+    for impression in journal.all(Impression, kind=WEAR):
+        version = impression.version_id or made_of.get(impression.batch_id or "", "")
+        what = impression.smell or impression.strength
+        if version not in documents or impression.minutes is None or what in ("", None):
+            continue
+        conditions = impression.details.get("conditions", {})
+        mark = impression.details.get("wearing") or impression.id
+        log = wearings.setdefault(
+            (version, str(mark)),
+            {"blend": documents[version], "conditions": conditions, "smells": []},
+        )
+        log["smells"].append(
+            {"group": impression.group, "minutes": impression.minutes, "what": what}
+        )
+    logs = []
+    for document in reversed(wearings.values()):
+        # a damaged log must not take the others with it
+        with contextlib.suppress(BlendkitError):
+            logs.append(read_log(document))
+    return logs
+
+
+def import_kept_logs(journal: Journal) -> int:
+    """Take over nose logs from the files of earlier days; each once, files stay as they are.
+
+    Returns
+    -------
+    int
+        How many were taken over now; a file that is no sound log is passed by.
+    """
+    files = keep.saved(FILES)
+    known = {one.details.get("file") for one in journal.all(Impression, kind=WEAR)}
+    added = 0
+    for name, file in reversed(files.items()):
+        if name in known:
+            continue
+        with contextlib.suppress(BlendkitError):
+            document = keep.load(file)
+            smelt_at = datetime.fromtimestamp(file.stat().st_mtime).astimezone()
+            keep_log(journal, document, at=smelt_at, source=name)
+            added += 1
+    return added

@@ -1,0 +1,1 @@
+"""A batch: quantities, cost, shopping and the label."""

@@ -1,0 +1,307 @@
+"""The sections of the batch panel about the label: proof and print, and what selling asks."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.batch.ingredients import SCENTS
+from blendkit.batch.label import Label, Typed, label_of
+from blendkit.batch.scaling import pours
+from blendkit.foundation import keep
+from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.foundation.units import ML_PER_M3, is_whole_number, show
+from blendkit.journal.errors import CannotJournal
+from blendkit.keeping.open_store import the_journal
+from blendkit.materials.shelf import owned
+from blendkit.panels.batch.sections import BatchSection, Making
+from blendkit.panels.kit.parts import (
+    Findings,
+    button,
+    choice,
+    heading,
+    number_of,
+    set_options,
+    text_box,
+    tick,
+)
+from blendkit.panels.kit.print_button import PrintButton
+from blendkit.showing.label import pages as label_pages
+from blendkit.showing.label.layout import Layout, lay_out
+from blendkit.showing.label.sheets import PAPERS_MM, TYPED, Grid, read_grid
+from blendkit.showing.label.sizes import (
+    Sticker,
+    TypeSize,
+    read_sticker,
+    stickers,
+    type_size,
+    type_sizes,
+)
+
+MAKERS = "makers"
+OTHER = "another size, typed below"
+_BY_REGION = {"US": "US cosmetics"}
+_USUAL_RULE = "common measure"
+
+
+class LabelSection(BatchSection):
+    """The label: what is typed, the sticker, a proof, and sheets to print.
+
+    Attributes
+    ----------
+    labels : list of (Label, int)
+        One for each size of bottle, with how many of it.
+    """
+
+    def __init__(self) -> None:
+        self.labels: list[tuple[Label, int]] = []
+        self.typing = _LabelTyping()
+        self.paper = _StickerControls()
+        self.bottle = choice("Look at", [("", 0)])  # by its place among the sizes
+        self.proof = widgets.HTML()
+        nothing = "Nothing is over, missing or without a figure."
+        self.marks, self.fit, self.notes = Findings(nothing), Findings(""), Findings("")
+        self.legend = widgets.HTML()
+        rests = widgets.Accordion([widgets.VBox([self.legend, self.notes.view])])
+        rests.set_title(0, "What each number rests on: rule, source, grade")
+        super().__init__(
+            self.proof,
+            self.fit.view,
+            heading("Over a limit, missing, or no figure on record"),
+            self.marks.view,
+            rests,
+        )
+        guard = self.message.guard
+        self.sheets = PrintButton("Print the label sheets", lambda: self._page(self.sheet_page))
+        self.cards = PrintButton("Print fold-out cards", lambda: self._page(self.card_page))
+        keep_maker = button("Keep maker and contact", guard(self.keep))
+        self.view.children = (
+            widgets.HTML(label_pages.proof_style()),
+            heading("What only you know"),
+            self.typing.view,
+            keep_maker,
+            heading("The sticker"),
+            self.paper.view,
+            self.bottle,
+            widgets.HBox([self.sheets, self.cards]),
+            *self.view.children,
+        )
+        self.watch(self.bottle, *self.typing.controls, *self.paper.controls)
+
+    def work_out(self, making: Making) -> None:
+        """Set the label of every size of bottle, and show one."""
+        batch = making.batch
+        typed = self.typing.read()
+        rows = [(p.bottle_m3, p.volume_m3, p.count) for p in pours(batch)]
+        if not rows:  # not one whole bottle: the blend's own then, to look at
+            rows = [(batch.blend.bottle_m3, batch.blend.liquid_m3, 1)]
+        self.labels = [
+            (
+                label_of(
+                    batch.filling,
+                    typed,
+                    region=making.region,
+                    use=making.use,
+                    contents_m3=volume_m3,
+                    mass_fractions=batch.mass_fractions(),
+                    findings=making.skin.worst,
+                ),
+                count,
+            )
+            for _, volume_m3, count in rows
+        ]
+        set_options(
+            self.bottle,
+            [(f"bottle of {show(bottle_m3 * ML_PER_M3)} mL", place)
+             for place, (bottle_m3, _, _) in enumerate(rows)],
+        )  # fmt: skip
+        self.bottle.layout.display = None if len(rows) > 1 else "none"
+        self.paper.follow(making.region)
+        grid = self.paper.grid()
+        self.paper.first_place(grid)
+        label, _ = self.labels[self.bottle.value]
+        layout = lay_out(label, self.paper.sticker(), self.paper.size())
+        self.proof.value = label_pages.proof(layout)
+        self.legend.value = label_pages.legend(layout)
+        self.fit.show([*label_pages.fit_in_words(layout), grid.words])
+        over = [f"Over a limit: {sentence}." for sentence in label.over]
+        self.marks.show([*over, *label.missing, *label.unknown])
+        self.notes.show(label.notes)
+
+    def layouts(self) -> list[tuple[Layout, int]]:
+        """Every label as it is set, with how many of it."""
+        sticker, size = self.paper.sticker(), self.paper.size()
+        return [(lay_out(label, sticker, size), count) for label, count in self.labels]
+
+    def sheet_page(self) -> str:
+        """All labels of the batch, on sheets."""
+        paper = self.paper
+        return label_pages.sheet_page(
+            self.layouts(),
+            paper.grid(),
+            first=paper.first_place(paper.grid()),
+            outlines=paper.outlines.value,
+        )
+
+    def card_page(self) -> str:
+        """A card for every bottle of the batch."""
+        return label_pages.card_page(self.labels, self.paper.size(), self.paper.paper.value)
+
+    def _page(self, make: Callable[[], str]) -> str:
+        """A page; or one that says why there is none, because a button would swallow that."""
+        try:
+            return make()
+        except Refused as error:
+            self.message.refuse(error)
+            return label_pages.refusal_page(map(str, error.problems))
+
+    def keep(self) -> None:
+        """Keep the maker's name and contact for another day."""
+        file = keep.save(MAKERS, "maker", self.typing.kept())
+        self.message.say(f"Kept as {file}.")
+
+
+class SellerSection(BatchSection):
+    """What a seller needs besides the label."""
+
+    def __init__(self) -> None:
+        self.list = widgets.HTML()
+        super().__init__(heading("What a seller needs besides the label"), self.list)
+
+    def work_out(self, making: Making) -> None:
+        """Show the pointers for the region."""
+        self.list.value = label_pages.seller_list(making.region)
+
+
+class _LabelTyping:
+    """What only the maker knows."""
+
+    def __init__(self) -> None:
+        known = next(itertools.chain(keep.readable(MAKERS), [{}]))
+        wide = "544px"
+        self.maker = text_box("Maker", str(known.get("maker", "")), wide)
+        self.maker.placeholder = "name, street, town"
+        self.contact = text_box("Contact", str(known.get("contact", "")), wide)
+        self.contact.placeholder = "telephone, mail or page"
+        self.identity = text_box("What it is", "Roll-on perfume oil", wide)
+        self.lot = text_box("Lot", _next_lot(date.today()), "270px")
+        self.mixed_on = text_box("Mixed on", f"{date.today()}", "270px")
+        self.keeps = text_box("Keeps, months", "", "270px", placeholder="as its weakest")
+        self.opened = text_box("Once opened", "", "270px", placeholder="months, if > 30")
+        self.scent = choice("Scent", list(SCENTS))
+        self.controls = (
+            self.maker, self.contact, self.identity, self.lot, self.mixed_on, self.keeps,
+            self.opened, self.scent,
+        )  # fmt: skip
+        rows = [(self.lot, self.mixed_on), (self.keeps, self.opened)]
+        pairs = [widgets.HBox(row) for row in rows]
+        self.view = widgets.VBox([self.maker, self.contact, self.identity, *pairs, self.scent])
+
+    def kept(self) -> dict[str, str]:
+        return {"maker": self.maker.value, "contact": self.contact.value}
+
+    def read(self) -> Typed:
+        opened_on = {name: row.opened_on for name, row in owned().items() if row.opened_on}
+        try:
+            mixed_on = date.fromisoformat(self.mixed_on.value.strip())
+        except ValueError as error:
+            needed = "a date, YYYY-MM-DD"
+            problem = Problem("mixed on", quoted(self.mixed_on.value), needed)
+            raise BadNumber([problem]) from error
+        return Typed(
+            maker=self.maker.value,
+            contact=self.contact.value,
+            identity=self.identity.value,
+            lot=self.lot.value,
+            mixed_on=mixed_on,
+            opened_on=opened_on,
+            keeps_months=_months(self.keeps),
+            after_opening_months=_months(self.opened),
+            scent=self.scent.value,
+        )
+
+
+class _StickerControls:
+    """Sticker, type size, and the sheet they are printed on."""
+
+    def __init__(self) -> None:
+        sizes = [(f"{name}: {sticker.words}", sticker) for name, sticker in stickers()]
+        self.size_of = choice("Sticker", [*sizes, (OTHER, None)])
+        self.size_of.value = dict(stickers())["wide wrap"]
+        self.own = text_box("Its size", "", "250px", placeholder="60 × 45 mm, round 40 mm")
+        self.rule = choice(
+            "Letters by", [(f"{s.rule}: {s.words}", s.rule) for s in type_sizes()]
+        )
+        self.rule.layout.width = "544px"  # its sizes stand behind the name
+        self.paper = choice("Paper", list(PAPERS_MM))
+        self.first = text_box("First sticker", "1", "210px")
+        self.outlines = tick("draw where to cut", ticked=True)
+        self.boxes = {key: text_box(key.capitalize(), "", "210px") for key in TYPED}
+        for key, box in self.boxes.items():
+            box.placeholder = "as many as fit" if key in ("columns", "rows") else "8 mm"
+        self._region = ""
+        sheet = widgets.VBox(
+            [
+                self.paper,
+                widgets.HBox([self.boxes["columns"], self.boxes["rows"]]),
+                widgets.HBox([self.boxes["left margin"], self.boxes["top margin"]]),
+                widgets.HBox([self.boxes["gap across"], self.boxes["gap down"]]),
+                self.first,
+                self.outlines,
+            ]
+        )
+        more = widgets.Accordion([sheet])
+        more.set_title(0, "The sheet: paper, columns, margins, gaps")
+        self.view = widgets.VBox([self.size_of, self.own, self.rule, more])
+        self.controls = (
+            self.size_of, self.own, self.rule, self.paper, self.first, *self.boxes.values(),
+        )  # fmt: skip
+        self.size_of.observe(self._show_own, "value")
+        self._show_own()
+
+    def follow(self, region: str) -> None:
+        """Take the region's own rule for letters when the region changes."""
+        if region != self._region:
+            self._region = region
+            self.rule.value = _BY_REGION.get(region, _USUAL_RULE)
+
+    def sticker(self) -> Sticker:
+        chosen: Sticker | None = self.size_of.value
+        return chosen or read_sticker(self.own.value)
+
+    def size(self) -> TypeSize:
+        return type_size(self.rule.value)
+
+    def grid(self) -> Grid:
+        typed = {key: box.value for key, box in self.boxes.items()}
+        return read_grid(self.sticker(), self.paper.value, typed)
+
+    def first_place(self, grid: Grid) -> int:
+        found = number_of(self.first.value)
+        if not is_whole_number(found, 1, len(grid.places)):
+            needed = (
+                f"the place of the first sticker left on the sheet, 1 to {len(grid.places)}"
+            )
+            raise BadNumber([Problem("first sticker", quoted(self.first.value), needed)])
+        return found
+
+    def _show_own(self, _: object = None) -> None:
+        self.own.layout.display = None if self.size_of.value is None else "none"
+
+
+def _next_lot(day: date) -> str:
+    """A lot number that the journal has not given away yet."""
+    try:
+        return the_journal().next_lot(day)
+    except CannotJournal:
+        return f"{day:%Y%m%d}-1"
+
+
+def _months(box: widgets.Text) -> Any:
+    """Months as typed; None where nothing is, and the text itself where it is no number."""
+    text = box.value.strip()
+    return number_of(text) if text else None

@@ -1,0 +1,246 @@
+"""The sections of the batch panel about money: cost and price, a cheaper blend, shopping."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.batch.cheaper import Cheaper, cheaper, prices_of
+from blendkit.batch.cost import Extra, cost, labour, packaging
+from blendkit.batch.packs import read_packs, shopping_list
+from blendkit.batch.pricing import margin_in_words, price_at_margin
+from blendkit.batch.stock import missing, uses_of
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.foundation import keep
+from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.materials.amounts import material
+from blendkit.materials.shelf import shelf_id
+from blendkit.panels.batch.sections import CHARTS, BatchSection, Making
+from blendkit.panels.kit.chart_view import ChartView
+from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
+from blendkit.panels.kit.parts import (
+    Findings,
+    beside,
+    button,
+    columns,
+    heading,
+    number_of,
+    text_box,
+)
+from blendkit.showing.batch import fragments as batch_fragments
+from blendkit.showing.batch.rows import cost_rows
+from blendkit.skin.check import rules_for
+
+PACKS = "packs"
+_KEYS = ("size", "price", "supplier")
+
+
+class CostSection(BatchSection):
+    """What the batch costs, what a bottle would have to cost, and a cheaper blend.
+
+    Parameters
+    ----------
+    take : callable
+        Called with a cheaper blend that is to be put on the panel.
+    """
+
+    def __init__(self, take: Callable[[Blend], None]) -> None:
+        self.take_over = take
+        self.cheaper: Cheaper | None = None
+        self.currency = text_box("Currency", "EUR", "180px")
+        self.bottle = text_box("Empty bottle", "", "250px", placeholder="0.85 EUR")
+        self.label = text_box("Label and box", "", "250px", placeholder="0.30 EUR")
+        self.hours = text_box("Labour", "0 h", "210px")
+        self.rate = text_box("For an hour", "", "250px", placeholder="15 EUR")
+        self.margin = text_box("Wished margin", "60 %", "210px")
+        self.chart = ChartView("cost_chart", "What carries the cost, dearest first", CHARTS)
+        self.words = Findings("")
+        self.prices = Findings("Nothing can be said of a price before there is a cost.")
+        self.sum = widgets.HTML()
+        self.ceiling = text_box("May cost", "80 %", "210px")
+        self.cheaper_words = Findings("")
+        self.pictures = columns()
+        worked = widgets.Accordion([widgets.VBox([self.sum])])
+        worked.set_title(0, "The sum, worked out")
+        super().__init__(
+            self.chart,
+            self.words.view,
+            worked,
+            heading("Price of a bottle"),
+            self.prices.view,
+            above=(
+                widgets.HBox([self.currency, self.margin]),
+                widgets.HBox([self.bottle, self.label]),
+                widgets.HBox([self.hours, self.rate]),
+            ),
+        )
+        guard = self.message.guard
+        looking = guard(self.find, "Looking for a cheaper blend …")
+        find = button("Find a cheaper blend with the nearest fade", looking)
+        self.take_button = button("Use this blend", guard(self.take))
+        self.take_button.disabled = True
+        self.view.children = (
+            *self.view.children,
+            heading("Cheaper"),
+            widgets.HBox([self.ceiling, find, self.take_button]),
+            self.cheaper_words.view,
+            self.pictures,
+        )
+        self.watch(self.currency, self.bottle, self.label, self.hours, self.rate, self.margin)
+
+    def work_out(self, making: Making) -> None:
+        """Show the cost."""
+        self.cheaper = None
+        self.take_button.disabled = True
+        self.cheaper_words.show([])
+        self.pictures.children = []
+        found = cost(
+            making.batch,
+            making.there,
+            currency=self.currency.value,
+            extras=self._extras(making),
+        )
+        self.chart.rows = cost_rows(found)
+        self.chart.layout.display = None if found.total else "none"
+        self.words.show(found.sentences if found.total else [found.sentences[0], _NO_PRICE_YET])
+        self.sum.value = batch_fragments.cost_list(found)
+        prices = [
+            f"{show(some.bottle_m3 * ML_PER_M3)} mL. "
+            + margin_in_words(each, price_at_margin(each, self.margin.value), found.currency)
+            for some, each in found.per_bottle
+            if each
+        ]
+        if prices and found.is_at_least:
+            prices.append("A price is missing, so it may cost more than this.")
+        self.prices.show(prices)
+
+    def find(self) -> None:
+        """Search for the blend under the ceiling whose fade comes nearest."""
+        if self.making is None:
+            return
+        making, blend = self.making, self.making.batch.blend
+        currency = self.currency.value
+        rules = rules_for([part.oil.id for part in blend.oils], making.region, making.use)
+        prices = prices_of(making.there, currency)
+        found = cheaper(blend, prices, self.ceiling.value, currency=currency, rules=rules)
+        self.cheaper = found
+        self.cheaper_words.show(found.sentences)
+        self.pictures.children = [
+            beside("Yours", fill(blend)), beside("Cheaper", fill(found.blend)),
+        ]  # fmt: skip
+        self.take_button.disabled = False
+
+    def take(self) -> None:
+        """Put the cheaper blend on the panel."""
+        if self.cheaper is not None:
+            self.take_over(self.cheaper.blend)
+
+    def _extras(self, making: Making) -> list[Extra]:
+        count = sum(some.count for some in making.batch.bottles)
+        pieces = [("Empty bottle", self.bottle.value), ("Label and box", self.label.value)]
+        found = [
+            packaging(name, each.strip(), count)
+            for name, each in pieces
+            if each.strip() and count
+        ]
+        if self.rate.value.strip():
+            found.append(labour(self.hours.value, self.rate.value))
+        return found
+
+
+class BuySection(BatchSection):
+    """What is missing, and the packs that cover it at the least cost."""
+
+    def __init__(self) -> None:
+        self.currency = text_box("Currency", "EUR", "180px")
+        self.grid = EntryGrid("Packs that are sold", [])
+        self.grid.rows = _kept_packs()
+        self.list = widgets.HTML()
+        self.words = Findings("")
+        super().__init__(self.list, self.words.view)
+        guard = self.message.guard
+        keep_packs = button("Keep these packs", guard(self.keep))
+        more = button("More rows", guard(self.more))
+        hint = (
+            '<p class="bk-faint">Type the packs your supplier sells: a size such as "30 mL" or '
+            '"100 g", and the price of one. Rows without size and price are passed by.</p>'
+        )
+        self.view.children = (
+            *self.view.children,
+            heading("Packs that are sold"),
+            widgets.HTML(hint),
+            self.currency,
+            self.grid,
+            widgets.HBox([keep_packs, more]),
+        )
+        self.watch(self.currency)
+        self.grid.observe(guard(self.again), "rows")
+
+    def work_out(self, making: Making) -> None:
+        """Show what to buy."""
+        uses = uses_of(making.batch)
+        names = list(dict.fromkeys(shelf_id(use.material) for use in uses))
+        choices = [("", ""), *((material(name).name, name) for name in names)]
+        known = {name for _, name in choices}
+        others = {typed(row, "material") for row in self.grid.rows} - known
+        self.grid.use_columns(
+            [
+                Column("material", "Material", "240px", [*choices, *((o, o) for o in others)]),
+                Column("size", "Pack", "90px"),
+                Column("price", "Price", "80px"),
+                Column("supplier", "From", "120px"),
+            ]
+        )
+        if not self.grid.rows:
+            self.grid.rows = [_blank(name) for name in names]
+        packs = read_packs(self._rows())
+        found = shopping_list(missing(uses, making.there), packs)
+        self.list.value = batch_fragments.shopping_table(found)
+        self.words.show(found.sentences[-1:] if found.lines else [])  # the table says the rest
+
+    def more(self) -> None:
+        """Offer four more rows."""
+        self.grid.rows = [*self.grid.rows, *(_blank("") for _ in range(4))]
+
+    def keep(self) -> None:
+        """Keep the packs for another day."""
+        file = keep.save(PACKS, PACKS, {"packs": self._typed_rows()})
+        self.message.say(f"Kept as {file}.")
+
+    def _typed_rows(self) -> list[dict[str, str]]:
+        return [
+            {key: typed(row, key) for key in ("material", *_KEYS)}
+            for row in self.grid.rows
+            if any(typed(row, key) for key in _KEYS)
+        ]
+
+    def _rows(self) -> list[dict[str, Any]]:
+        currency = self.currency.value
+        return [
+            {**row, "price": number_of(row["price"]), "currency": currency}
+            for row in self._typed_rows()
+        ]
+
+
+_NO_PRICE_YET = "What was paid for a bottle is written down under Shelf."
+
+
+def _blank(name: str) -> dict[str, str]:
+    return {"material": name, **dict.fromkeys(_KEYS, "")}
+
+
+def _kept_packs() -> list[dict[str, str]]:
+    """What was typed when packs were kept last; a hand-edited file may hold anything."""
+    newest = next(itertools.chain(keep.readable(PACKS), [{}]))
+    rows = newest.get("packs", [])
+    if not isinstance(rows, list):
+        return []
+    return [
+        {key: str(row.get(key, "")) for key in ("material", *_KEYS)}
+        for row in rows
+        if isinstance(row, dict)
+    ]

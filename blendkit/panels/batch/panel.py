@@ -1,0 +1,139 @@
+"""Panel 07: make more — how much, weigh, shelf, cost, shopping, label, and selling."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.batch.batch_skin import skin_of
+from blendkit.batch.stock import OnShelf, Use, journal_uses, stock
+from blendkit.blend.blend import Blend
+from blendkit.foundation.errors import Refused
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.journal.errors import CannotJournal
+from blendkit.journal.records import Batch as MadeBatch
+from blendkit.journal.records import BatchMaterial
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.versions import keep_version
+from blendkit.materials.shelf import owned
+from blendkit.panels.batch.controls import BatchControls
+from blendkit.panels.batch.label import LabelSection, SellerSection
+from blendkit.panels.batch.money import BuySection, CostSection
+from blendkit.panels.batch.sections import (
+    BatchSection,
+    Making,
+    MasterSection,
+    ShelfSection,
+    WeighSection,
+)
+from blendkit.panels.bottle.blend_panel import BlendPanel
+from blendkit.panels.kit.parts import Message, button, choice, results
+from blendkit.skin.limits import DECIDING, USES
+
+
+class MakeMorePanel(BlendPanel):
+    """One good bottle made many, from the shelf to the label.
+
+    Attributes
+    ----------
+    making : Making
+        The last good batch, with the shelf and its skin check.
+    """
+
+    notebook = "07_make_more"
+    making: Making
+
+    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
+        super().__init__(document)
+        self.amount = BatchControls(f"12 × {self.editor.bottle.value}", self.refresh)
+        self.region = choice("Sold or worn in", list(DECIDING))
+        self.use = choice("As a", list(USES))
+        self.weigh = WeighSection()
+        self.master = MasterSection()
+        self.shelf = ShelfSection(self.refresh)
+        self.cost = CostSection(self.show)
+        self.buy = BuySection()
+        self.label = LabelSection()
+        self.seller = SellerSection()
+        self.tabs = widgets.Tab([section.view for section in self.sections().values()])
+        self.tabs.titles = tuple(self.sections())
+        for control in (self.region, self.use):
+            control.observe(self.refresh, "value")
+        self.made = Message()
+        write = button("Made it: write it into the journal", self.made.guard(self.write_down))
+        blend = widgets.Accordion([self.editor.view])
+        blend.set_title(0, "The blend")
+        controls = [self.amount.view, self.region, self.use, write, self.made.view, blend]
+        self.results = results(self.tabs)
+        # below the controls rather than too narrow beside them
+        self.results.layout.min_width = "min(600px, 100%)"
+        self.lay_out(controls, self.results, stale=(self.results,))
+
+    def sections(self) -> dict[str, BatchSection]:
+        """The sections by their titles."""
+        return {
+            "Weigh": self.weigh,
+            "Oils mixed ahead": self.master,
+            "Shelf": self.shelf,
+            "Cost": self.cost,
+            "Buy": self.buy,
+            "Label": self.label,
+            "Selling": self.seller,
+        }
+
+    def work_out(self, blend: Blend) -> None:
+        """Scale the blend, and show what follows."""
+        batch = self.amount.batch(blend)
+        self.blend = blend
+        region, use = self.region.value, self.use.value
+        there, refused = _shelf()
+        self.making = Making(batch, there, skin_of(batch, region, use), region, use)
+        self.weigh.offer(self.making)
+        self.afterwards(lambda: self._rest(refused))
+
+    def write_down(self) -> None:
+        """Keep the batch in the journal, under its lot; the shelf goes down by it."""
+        journal, batch = the_journal(), self.making.batch
+        kept, _ = keep_version(journal, self.blend, "")
+        made_on = date.today()
+        lot = self.label.typing.lot.value.strip() or journal.next_lot(made_on)
+        known = owned()
+        materials = [
+            BatchMaterial(
+                batch_id="",
+                material=each.material,
+                volume_ml=each.volume_m3 * ML_PER_M3,
+                mass_g=each.mass_kg * G_PER_KG,
+                opened_on=known[each.material].opened_on if each.material in known else None,
+            )
+            for each in batch.weighings
+            if each.mass_kg
+        ]
+        bottles = [(some.count, some.bottle_m3 * ML_PER_M3) for some in batch.bottles]
+        record = MadeBatch(version_id=kept.version.id, lot=lot, made_on=made_on)
+        journal.make_batch(record, bottles, materials)
+        self.refresh()
+        self.made.say(f"{kept.label}: lot {lot} is in the journal, and off the shelf.")
+
+    def _rest(self, refused: Refused | None) -> None:
+        for section in self.sections().values():
+            if section is not self.weigh:
+                section.offer(self.making)
+        if refused:
+            self.shelf.message.refuse(refused)
+
+
+def _shelf() -> tuple[dict[str, OnShelf], Refused | None]:
+    """What is on the shelf; empty where something on it cannot be used, and why."""
+    uses: list[Use] = []
+    # where the journal cannot be opened the line of the kept blends has said so
+    with contextlib.suppress(CannotJournal):
+        uses = journal_uses(the_journal())
+    try:
+        return stock(uses), None
+    except Refused as error:
+        return {}, error

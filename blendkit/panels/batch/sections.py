@@ -1,0 +1,220 @@
+"""The first sections of the batch panel: what to weigh, and what the shelf has."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.batch.batch_skin import BatchSkin
+from blendkit.batch.bottles import bottles_in_words
+from blendkit.batch.master import master
+from blendkit.batch.scaling import Batch
+from blendkit.batch.stock import OnShelf, uses_of
+from blendkit.foundation.money import read_money
+from blendkit.foundation.units import G_PER_KG
+from blendkit.materials import shelf
+from blendkit.materials.amounts import material
+from blendkit.panels.kit.chart_view import ChartView
+from blendkit.panels.kit.parts import (
+    Findings,
+    button,
+    choice,
+    heading,
+    number_of,
+    set_options,
+    text_box,
+)
+from blendkit.panels.kit.section import Section
+from blendkit.showing.batch import fragments as batch_fragments
+from blendkit.showing.batch.rows import shelf_rows, weighing_rows
+from blendkit.showing.kit import words
+
+CHARTS = "blendkit.showing.batch.charts"
+
+
+@dataclass(frozen=True)
+class Making:
+    """What all sections look at.
+
+    Attributes
+    ----------
+    batch : Batch
+    there : dict of str to OnShelf
+        What is on the shelf, by shelf id.
+    skin : BatchSkin
+    region, use : str
+    """
+
+    batch: Batch
+    there: dict[str, OnShelf]
+    skin: BatchSkin
+    region: str
+    use: str
+
+
+class BatchSection(Section):
+    """A part of the batch panel; `making` is what it looked at last."""
+
+    making: Making | None = None
+
+    def offer(self, making: Making) -> None:
+        """Show what follows from a good batch, or say why nothing does."""
+        self.making = making
+        self.again()
+
+    def again(self) -> None:
+        """The same with what is typed here now."""
+        making = self.making
+        if making is not None:
+            self.show_or_say_why(lambda: self.work_out(making))
+
+    def work_out(self, making: Making) -> None:
+        """Show what follows; `Refused` where nothing does."""
+        raise NotImplementedError
+
+    def watch(self, *controls: widgets.Widget) -> None:
+        """Work it out again whenever one of these changes."""
+        again = self.message.guard(self.again)
+        for control in controls:
+            control.observe(again, "value")
+
+
+class WeighSection(BatchSection):
+    """What to count and weigh, what to pour, and what the skin limits say of it."""
+
+    def __init__(self) -> None:
+        self.chart = ChartView("weighing_chart", "What to measure out, smallest first", CHARTS)
+        self.words, self.skin = Findings(""), Findings("")
+        self.weighings, self.pours = widgets.HTML(), widgets.HTML()
+        super().__init__(
+            self.chart,
+            self.words.view,
+            self.weighings,
+            self.pours,
+            heading("On skin, as weighed and with the scale at its worst"),
+            self.skin.view,
+        )
+
+    def work_out(self, making: Making) -> None:
+        """Show the batch."""
+        batch = making.batch
+        self.chart.rows = weighing_rows(batch)
+        self.words.show(batch.sentences)
+        self.weighings.value = batch_fragments.weighing_list(batch, "Measure out, in figures")
+        self.pours.value = batch_fragments.pour_list(batch)
+        self.skin.show(words.skin_in_words(making.skin.worst))
+
+
+class MasterSection(BatchSection):
+    """The oils mixed once without carrier, to dilute later at several strengths."""
+
+    def __init__(self) -> None:
+        self.dilutions = [
+            (text_box("Bottles", bottles, "250px"), text_box("Strength", strength, "210px"))
+            for bottles, strength in (("8 × 10 mL", "20 %"), ("4 × 30 mL", "5 %"), ("", ""))
+        ]
+        self.weighings, self.later = widgets.HTML(), widgets.HTML()
+        self.words, self.skin = Findings(""), Findings("")
+        super().__init__(
+            self.weighings,
+            self.words.view,
+            self.later,
+            heading("On skin, as weighed and with the scale at its worst"),
+            self.skin.view,
+            above=(
+                heading("Bottles to fill from it later"),
+                *(widgets.HBox(pair) for pair in self.dilutions),
+            ),
+        )
+        self.watch(*(box for pair in self.dilutions for box in pair))
+
+    def work_out(self, making: Making) -> None:
+        """Show the master and what becomes of it."""
+        batch = making.batch
+        wanted = [
+            (bottles.value, strength.value)
+            for bottles, strength in self.dilutions
+            if bottles.value.strip() or strength.value.strip()
+        ]
+        step, loss = f"{batch.step_kg * G_PER_KG:g} g", f"{batch.loss_fraction * 100:g} %"
+        choices = {"region": making.region, "use": making.use}
+        found = master(batch.blend, wanted, scale_step=step, loss=loss, **choices)
+        self.weighings.value = batch_fragments.weighing_list(found, "Weigh into the master")
+        self.words.show(found.sentences)
+        self.later.value = batch_fragments.dilution_list(found)
+        told: dict[str, list[str]] = {}  # what is said of several bottles is said once
+        for each in found.dilutions:
+            for sentence in words.skin_in_words(each.worst):
+                told.setdefault(sentence, []).append(bottles_in_words([each.bottles]))
+        self.skin.show(f"{', '.join(bottles)}: {said}" for said, bottles in told.items())
+
+
+class ShelfSection(BatchSection):
+    """What the shelf has of it; bottles bought and counts are entered here.
+
+    Parameters
+    ----------
+    changed : callable
+        Called when something was written down.
+    """
+
+    def __init__(self, changed: Callable[..., None]) -> None:
+        self.changed = changed
+        self.chart = ChartView("shelf_chart", "What the shelf has of what is needed", CHARTS)
+        self.everything, self.note = widgets.HTML(), Findings("")
+        self.material = choice("Material", [])
+        self.size = text_box("Bottle of", "10 mL", "210px")
+        self.price = text_box("Price of one", "", "250px", placeholder="12.50 EUR")
+        self.bottles = text_box("Bottles", "1", "210px")
+        self.opened_on = text_box("Opened on", "", "250px", placeholder="2026-11-25")
+        self.left = text_box("Left now", "", "210px", placeholder="6.5 mL")
+        super().__init__(
+            self.chart,
+            self.note.view,
+            heading("Write down what was bought, or what is left"),
+        )
+        guard = self.message.guard
+        buy = button("Put on the shelf", guard(self.buy))
+        count = button("This is what is left", guard(self.count))
+        entry = [
+            self.material,
+            widgets.HBox([self.size, self.price]),
+            widgets.HBox([self.bottles, self.opened_on, buy]),
+            widgets.HBox([self.left, count]),
+        ]
+        self.view.children = (*self.view.children, *entry, self.everything)
+
+    def work_out(self, making: Making) -> None:
+        """Show the shelf."""
+        names = [each.material for each in making.batch.weighings]
+        rest = sorted({shelf.shelf_id(name) for name in names})
+        set_options(self.material, [(material(name).name, name) for name in rest])
+        self.chart.rows = shelf_rows(uses_of(making.batch), making.there)
+        self.everything.value = batch_fragments.stock_list(making.there)
+        self.note.show(
+            f"{row.name}: {row.remark}" for row in making.there.values() if row.remark
+        )
+
+    def buy(self) -> None:
+        """Put bottles on the shelf."""
+        price: dict[str, Any] = {}
+        if self.price.value.strip():
+            money = read_money(self.price.value, name="price of one")
+            price = {"price": money.amount, "currency": money.currency}
+        bottles: Any = number_of(self.bottles.value)
+        opened = self.opened_on.value.strip() or None
+        file = shelf.buy(
+            self.material.value, self.size.value, bottles=bottles, opened_on=opened, **price
+        )
+        self.changed()
+        self.message.say(f"Written down in {file}.")
+
+    def count(self) -> None:
+        """Write down what is left."""
+        file = shelf.count(self.material.value, self.left.value)
+        self.changed()
+        self.message.say(f"Counted on {date.today()}, written down in {file}.")

@@ -1,0 +1,1 @@
+"""The bench: mixing, versions, ageing and the journal."""

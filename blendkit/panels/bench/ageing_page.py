@@ -1,0 +1,188 @@
+"""Bottles that age: which to sniff today, and what was smelt of each."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.evaporation.forecast import WHOLE
+from blendkit.evaporation.nose_log import LATEST_MINUTES, SMELLS
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.schema import NOTES
+from blendkit.journal.records import Batch, Impression
+from blendkit.journal.store import Journal, now
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.versions import KeptVersion, kept_versions
+from blendkit.making.ageing import STANDING, days_in_words, due
+from blendkit.panels.bench.photo_box import PhotoBox
+from blendkit.panels.bench.tray import Guard
+from blendkit.panels.kit.parts import (
+    LABEL_WIDTH,
+    Findings,
+    button,
+    choice,
+    heading,
+    number_of,
+    set_options,
+    text_box,
+)
+from blendkit.showing.bench.fragments import impression_list
+
+SNIFF, WEAR, STANDS = "sniff", "wear", "maceration"
+_KINDS = {
+    "sniffed from the bottle or a blotter": SNIFF,
+    "worn on skin": WEAR,
+    "how it looks and stands (maceration)": STANDS,
+}
+MOST_DUE = 12
+
+
+class AgeingPage:
+    """Sniff reminders, and a form for what was smelt.
+
+    Parameters
+    ----------
+    guard : callable
+        Wraps callbacks, as `Message.guard`.
+    """
+
+    def __init__(self, guard: Guard) -> None:
+        self._batches: dict[str, Batch] = {}
+        self._versions: dict[str, KeptVersion] = {}
+        self.due = Findings("Nothing is due today.")
+        self.bottle = choice("Bottle", [])
+        self.days = widgets.HTML()
+        self.kind = choice("How", list(_KINDS.items()))
+        self.group = choice("Of", [(WHOLE, WHOLE)])
+        self.smell = widgets.Combobox(
+            options=(*SMELLS, *(str(rating) for rating in range(10, -1, -1))),
+            description="It was",
+            placeholder="gone, weak, strongest, 0–10",
+            tooltip="how it smelt",
+            layout=widgets.Layout(width="380px"),
+            style={"description_width": LABEL_WIDTH},
+        )
+        self.minutes = text_box("Minutes after", width="240px", placeholder="when worn")
+        self.words = text_box("In words", width="440px")
+        self.list = widgets.HTML()
+        self.photos = PhotoBox(guard)
+        self.bottle.observe(guard(self.show_bottle), "value")
+        self.view = widgets.VBox(
+            [
+                heading("Due today"),
+                self.due.view,
+                self.bottle,
+                self.days,
+                *(self.kind, self.group, self.smell, self.minutes, self.words),
+                widgets.HBox([button("Write it down", guard(self.write_down))]),
+                self.list,
+                widgets.HTML(f'<p class="bk-faint">{STANDING}</p>'),
+                self.photos.view,
+            ]
+        )
+
+    def refresh(self) -> None:
+        """Offer the bottles made, and what is due; `CannotJournal` where that is unknown."""
+        journal = the_journal()
+        versions = {one.version.id: one for one in kept_versions(journal)}
+        batches = [one for one in journal.all(Batch)[::-1] if one.version_id in versions]
+        self._batches = {batch.id: batch for batch in batches}
+        self._versions = {batch.id: versions[batch.version_id] for batch in batches}
+        sniffed = _days_sniffed(journal)
+        wanted = [
+            due(self._name(batch), batch.made_on, sniffed.get(batch.id, []), date.today())
+            for batch in batches
+        ]
+        wanted = [sentence for sentence in wanted if sentence]
+        left = len(wanted) - MOST_DUE
+        self.due.show(wanted[:MOST_DUE] + ([f"And {left} more."] if left > 0 else []))
+        set_options(self.bottle, [(self._name(batch), batch.id) for batch in batches])
+        self.show_bottle()
+
+    def show_bottle(self) -> None:
+        """Show the sniff days of the chosen bottle, what was smelt of it, and its photos."""
+        batch = self._batches.get(self.bottle.value or "")
+        self.photos.show(batch)
+        if batch is None:
+            self.days.value = '<p class="bk-faint">No bottle was kept yet.</p>'
+            self.list.value = ""
+            return
+        smelt = the_journal().all(Impression, batch_id=batch.id)
+        days = [one.happened_at.astimezone().date() for one in smelt]
+        told = days_in_words(batch.made_on, days, date.today())
+        self.days.value = f'<p class="bk-faint">{told}</p>'
+        self.list.value = impression_list(smelt)
+        blend = self._versions[batch.id].blend()
+        used = {part.note for part in blend.oils}
+        groups: list[tuple[str, Any]] = [("the whole", WHOLE)]
+        groups += [(f"{note} note", note) for note in NOTES if note in used]
+        set_options(self.group, [*groups, *((p.oil.name, p.oil.id) for p in blend.oils)])
+
+    def write_down(self) -> None:
+        """Write an impression of the chosen bottle into the journal.
+
+        Raises
+        ------
+        BadNumber
+            Nothing to write, or a figure out of its range.
+        CannotJournal
+        """
+        batch = self._batches.get(self.bottle.value or "")
+        if batch is None:
+            needed = "a bottle that was kept as a version on this page"
+            raise BadNumber([Problem("bottle", "none", needed)])
+        smell, strength = self._smelt()
+        minutes = self._minutes()
+        if not (smell or strength is not None or self.words.value.strip()):
+            needed = "how it smelt, or some words"
+            raise BadNumber([Problem("impression", "nothing", needed)])
+        the_journal().add(
+            Impression(
+                kind=self.kind.value,
+                happened_at=now(),
+                group=self.group.value,
+                smell=smell,
+                strength=strength,
+                minutes=minutes,
+                words=self.words.value,
+                batch_id=batch.id,
+                version_id=batch.version_id,
+            )
+        )
+        for box in (self.smell, self.minutes, self.words):
+            box.value = ""
+        self.refresh()
+
+    def _smelt(self) -> tuple[str, float | None]:
+        word = self.smell.value.strip().lower()
+        if not word or word in SMELLS:
+            return word, None
+        rating = number_of(word)
+        if isinstance(rating, str) or not 0 <= rating <= 10:
+            needed = f"one of {', '.join(SMELLS)}, or a number from 0 to 10"
+            raise BadNumber([Problem("it was", quoted(self.smell.value), needed)])
+        return "", float(rating)
+
+    def _minutes(self) -> float | None:
+        typed = self.minutes.value.strip()
+        if not typed:
+            return None
+        minutes = number_of(typed)
+        if isinstance(minutes, str) or not 0 < minutes <= LATEST_MINUTES:
+            needed = "minutes since it was put on, above 0 and at most two days"
+            raise BadNumber([Problem("minutes after", quoted(typed), needed)])
+        return float(minutes)
+
+    def _name(self, batch: Batch) -> str:
+        kept = self._versions[batch.id]
+        return f"{kept.name} · version {kept.version.number} · lot {batch.lot}"
+
+
+def _days_sniffed(journal: Journal) -> dict[str, list[date]]:
+    found: dict[str, list[date]] = {}
+    for one in journal.all(Impression):
+        day = one.happened_at.astimezone().date()
+        found.setdefault(one.batch_id or "", []).append(day)
+    return found

@@ -1,0 +1,158 @@
+"""When it smells right: carrier up to strength, and the bottle kept, with a lot number."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+
+import ipywidgets as widgets
+
+from blendkit.blend.blend import Blend
+from blendkit.foundation.errors import BadNumber, Problem
+from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.journal.records import Batch, BatchMaterial, Version
+from blendkit.journal.store import Journal
+from blendkit.keeping.bench_sessions import BenchRecord
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.versions import KeptVersion, keep_version
+from blendkit.making.bench_events import Measured, SavedAs
+from blendkit.making.limit_preview import NEXT_TO_NOTHING_M3
+from blendkit.making.mixture import Mixture, carrier_shares_m3
+from blendkit.making.recipe import Recipe, rebalance, recipe_of
+from blendkit.materials.catalogue import OWN_MARK
+from blendkit.materials.shelf import owned
+from blendkit.panels.bench.tray import Add, Guard, big_button
+from blendkit.panels.kit.parts import Findings, heading, text_box
+
+
+class Pouring:
+    """How much carrier is wanted, and buttons that log it as poured."""
+
+    def __init__(self, add: Add, guard: Guard, mixture_now: Callable[[], Mixture]) -> None:
+        self._add = add
+        self._mixture_now = mixture_now
+        self.words = Findings("")
+        self.to_strength = big_button("Poured up to the strength", guard(self.pour_to_strength))
+        self.to_fill = big_button("Filled up to the mark", guard(self.pour_to_fill))
+        self.view = widgets.VBox(
+            [
+                heading("Bring to strength with carrier"),
+                self.words.view,
+                widgets.HBox([self.to_strength, self.to_fill]),
+            ]
+        )
+
+    def offer(self, mixture: Mixture) -> None:
+        """Say how much carrier brings it to strength, and how much fills the bottle."""
+        room = wanted = 0.0
+        try:
+            found = rebalance(mixture)
+        except BadNumber:
+            self.words.show(["Once an oil is in, the carrier wanted stands here."])
+        else:
+            self.words.show(found.sentences)
+            room, wanted = found.to_fill_m3, found.to_strength_m3
+        self.to_strength.disabled = not NEXT_TO_NOTHING_M3 < wanted <= room
+        self.to_fill.disabled = not room > NEXT_TO_NOTHING_M3
+
+    def pour_to_strength(self) -> None:
+        """Log that the carriers went in up to the wished strength."""
+        self._pour(rebalance(self._mixture_now()).to_strength_m3)
+
+    def pour_to_fill(self) -> None:
+        """Log that the carriers went in up to the mark."""
+        self._pour(rebalance(self._mixture_now()).to_fill_m3)
+
+    def _pour(self, carrier_m3: float) -> None:
+        # of the bottle as it is now: the buttons follow a moment after the last tap
+        if carrier_m3 <= NEXT_TO_NOTHING_M3:
+            raise BadNumber([Problem("carrier", "a bottle that wants none", "room for some")])
+        shares = carrier_shares_m3(self._mixture_now().plan, carrier_m3)
+        for name, volume_m3 in shares.items():
+            self._add(Measured(name, f"{volume_m3 * ML_PER_M3:.6g} mL"))
+
+
+class Finish:
+    """Name, reason, and a button that keeps the bottle."""
+
+    def __init__(self) -> None:
+        self.name = text_box("Name", width="440px")
+        self.why = text_box("Why", width="440px", placeholder="what this version is after")
+        self.words = Findings("")
+        self.view = widgets.VBox(
+            [
+                heading("It smells right: keep it as a version"),
+                self.name,
+                self.why,
+                self.words.view,
+            ]
+        )
+
+    def offer(self, record: BenchRecord) -> None:
+        """Say what the recipe would round."""
+        try:
+            recipe = recipe_of(record.bench, self.name.value)
+            self.words.show(recipe.sentences or ["The recipe is the bottle, drop for drop."])
+        except BadNumber:
+            self.words.show([])
+
+    def keep(self, record: BenchRecord) -> tuple[KeptVersion, Batch, Recipe]:
+        """Keep the bottle on the bench as a version, and as a batch of one under a lot number.
+
+        Raises
+        ------
+        CannotJournal
+            Nothing was kept beyond what the log says.
+        BadNumber, BadBlend
+            There is nothing to keep, or its name is broken.
+        """
+        recipe = recipe_of(record.bench, self.name.value)
+        # note by note, as a panel writes it: else the same blend would be two versions
+        oils = sorted(recipe.document["oils"], key=lambda oil: NOTES.index(oil["note"]))
+        blend = Blend.from_dict({**recipe.document, "oils": oils})
+        journal = the_journal()
+        kept, _ = keep_version(journal, blend, self.why.value.strip())
+        batch = _batch(journal, record, kept.version)
+        record.add(SavedAs(kept.name, kept.version.number))
+        record.tie(kept.version, batch)
+        self.why.value = ""
+        return kept, batch, recipe
+
+
+def _batch(journal: Journal, record: BenchRecord, version: Version) -> Batch:
+    """The bottle as a batch; where it has a lot already, what is in it now is told anew."""
+    mixture = record.bench.mixture
+    materials = _materials(mixture)
+    session = record.session
+    if session is not None and session.batch_id:
+        batch = journal.get(Batch, session.batch_id)
+        for old in journal.all(BatchMaterial, batch_id=batch.id):
+            journal.withdraw(old)
+        journal.add(*(replace(each, batch_id=batch.id) for each in materials))
+        return journal.correct(batch, version_id=version.id)
+    today = date.today()
+    size_ml = mixture.plan.fields.bottle_m3 * ML_PER_M3
+    batch = Batch(version_id=version.id, lot=journal.next_lot(today), made_on=today)
+    return journal.make_batch(batch, [(1, size_ml)], materials)
+
+
+def _materials(mixture: Mixture) -> list[BatchMaterial]:
+    shelf = owned()
+    found = []
+    for name, mass_kg in mixture.masses_kg.items():
+        if mass_kg > 0:
+            oil, _, lot = name.partition(OWN_MARK)
+            known = shelf.get(name) or shelf.get(oil)
+            found.append(
+                BatchMaterial(
+                    batch_id="",
+                    material=name,
+                    volume_ml=mixture.volumes_m3[name] * ML_PER_M3,
+                    mass_g=mass_kg * G_PER_KG,
+                    supplier_lot=lot,
+                    opened_on=known.opened_on if known else None,
+                )
+            )
+    return found

@@ -1,0 +1,319 @@
+"""Panel 06: the bench — tap what goes in, keep what smells right, and lose nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import cache
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import Filling, fill
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.forecast import forecast, hours_until
+from blendkit.evaporation.wear import film_of, film_of_masses
+from blendkit.foundation.data import example_document
+from blendkit.foundation.units import counted
+from blendkit.journal.backups import journal_path
+from blendkit.journal.errors import CannotJournal
+from blendkit.keeping.bench_sessions import BenchRecord, open_sessions
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.opening_blend import opening_blend
+from blendkit.making.bench_events import Drops, Event, Fell, Measured, MixedIn, Undo
+from blendkit.making.bench_words import event_in_words, standing
+from blendkit.making.limit_preview import forewarned, judged
+from blendkit.making.mixture import Mixture, is_oil
+from blendkit.panels.bench import look as bench_look
+from blendkit.panels.bench.ageing_page import AgeingPage
+from blendkit.panels.bench.finish import Finish, Pouring
+from blendkit.panels.bench.journal_page import JournalPage
+from blendkit.panels.bench.other_events import Happenings
+from blendkit.panels.bench.start import BenchStart, on_the_bench
+from blendkit.panels.bench.tray import BenchTray, big_button
+from blendkit.panels.bench.versions_page import VersionsPage
+from blendkit.panels.day.nose_log import learnt_clock
+from blendkit.panels.kit.chart_view import ChartView
+from blendkit.panels.kit.deferred import Afterwards
+from blendkit.panels.kit.links import notebook_links
+from blendkit.panels.kit.parts import (
+    Findings,
+    Message,
+    Panel,
+    button,
+    choice,
+    columns,
+    framed,
+    heading,
+    results,
+)
+from blendkit.showing.bench.fragments import bench_lines, bottle_list
+from blendkit.showing.bottle.pictures import bottle_picture
+from blendkit.showing.kit.chart_rows import day_rows
+from blendkit.showing.kit.words import skin_in_words
+from blendkit.skin.limits import DECIDING, USES
+
+HOURS = 8.0
+DRAWS = 128  # a small picture; more would keep the next tap waiting
+PUT_ON_AT = 9.0
+_LONGEST = 60  # letters on a button
+_ADDITIONS = (Drops, Fell, Measured, MixedIn)
+
+
+def shortened(text: str) -> str:
+    """A text that fits on a button."""
+    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 1]}…"
+
+
+@cache
+def _warm_up() -> None:
+    """Load what the first fade needs while nobody waits for it, and not at the first tap."""
+    blend = Blend.from_dict(example_document())
+    forecast(film_of(fill(blend), Conditions()), hours_until(HOURS), DRAWS)
+
+
+class MakeAndKeepPanel(Panel):
+    """The bench, and the journal behind it.
+
+    Parameters
+    ----------
+    document : mapping, optional
+        The blend to make. Where left out, the session that was left open is gone on with; or
+        else the blend that was kept last is put on the bench, or the invented example.
+
+    Attributes
+    ----------
+    record : BenchRecord
+        The session: its events, and what is in the bottle.
+    """
+
+    record: BenchRecord
+
+    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
+        self.message = Message()
+        guard = self.message.guard
+        self._afterwards = Afterwards()
+        self._held: Event | None = None
+        self.start = BenchStart(self.begin, guard)
+        self.tray = BenchTray(self.add, guard, self.update)
+        self.pouring = Pouring(self.add, guard, lambda: self.record.bench.mixture)
+        self.happenings = Happenings(self.add, guard)
+        self.finish = Finish()
+        self.versions, self.ageing = VersionsPage(guard), AgeingPage(guard)
+        self.journal = JournalPage(self.message, self.refresh_pages)
+        self.undo = big_button("Nothing to take back", guard(self.take_back))
+        self.kept_in = widgets.HTML()
+        self.again = button("Try again", guard(self.write_again))
+        self.picture = widgets.HTML()
+        self.standing, self.skin = Findings(""), Findings("No oil is in yet.")
+        self.list, self.log = widgets.HTML(), widgets.HTML()
+        self.chart = ChartView(
+            "small_day_chart",
+            "How each note fades, of the bottle filled up",
+            module="blendkit.showing.day.charts",
+        )
+        self.region = choice("Sold or worn in", list(DECIDING))
+        self.use = choice("As a", list(USES))
+        for chooser in (self.region, self.use):
+            chooser.observe(guard(self.update), "value")
+        self.view = self._lay_out(guard)
+        guard(self.refresh_pages)()
+        self._begin_with(document)
+        self._afterwards.ask(guard(_warm_up))
+
+    def _lay_out(self, guard: Callable[..., Any]) -> widgets.Widget:
+        keep = big_button("Keep as a new version", guard(self.keep))
+        pages = widgets.Accordion(
+            [
+                self.happenings.view,
+                self.versions.view,
+                self.ageing.view,
+                self.journal.view,
+                widgets.VBox([self.region, self.use]),
+            ]
+        )
+        titles = (
+            "Something else happened: fell in, spilled, weighed, mixed, a remark",
+            "Versions side by side",
+            "Bottles that age: sniff days, notes, photos",
+            "The journal: where it is, export, import",
+            "Which rules are checked",
+        )
+        pages.titles = titles
+        log = widgets.VBox([self.log])
+        log.add_class("bk-scroll")
+        left = [
+            self.tray.view,
+            self.pouring.view,
+            widgets.VBox([self.finish.view, keep]),
+            heading("What happened, newest first"),
+            log,
+        ]
+        tray = widgets.VBox(left)
+        tray.add_class("bk-tray")
+        found = results(
+            self.picture,
+            self.standing.view,
+            self.list,
+            heading("On skin, in the bottle filled up"),
+            self.skin.view,
+            self.chart,
+        )
+        state = widgets.Box(
+            [widgets.VBox([self.undo, self.kept_in, self.again]), self.message.view]
+        )
+        state.add_class("bk-state")
+        style = widgets.HTML(bench_look.STYLE)
+        above = (style, notebook_links("06_make_and_keep"), self.start.view)
+        return framed(*above, state, columns(tray, found), pages)
+
+    def _begin_with(self, document: Mapping[str, Any] | None) -> None:
+        if document is None:
+            try:
+                left_open = next(open_sessions(the_journal()), None)
+                if left_open is not None:
+                    self.begin(BenchRecord.resumed(left_open))
+                    self.message.say("Went on where this session was left.")
+                    return
+            except CannotJournal as error:
+                self.message.refuse(error)
+        opening = opening_blend(document)
+        self.begin(BenchRecord(on_the_bench(opening.document), opening.version))
+        if not self.message.is_refusal:
+            self.message.say(opening.said)
+
+    def begin(self, record: BenchRecord) -> None:
+        """Put a session on the bench."""
+        self.record, self._held = record, None
+        self.tray.begin()
+        self.finish.name.value = record.bench.plan.fields.name
+        self.update()
+        self._afterwards.finish()
+
+    def add(self, event: Event) -> bool:
+        """Take an event; one that would break something is asked for twice.
+
+        Returns
+        -------
+        bool
+            Whether it is written down; else it was only asked about.
+
+        Raises
+        ------
+        BlendkitError
+            The event cannot be; nothing was changed.
+        """
+        mixture = self.record.bench.mixture
+        if isinstance(event, _ADDITIONS) and event != self._held:
+            breaks = forewarned(mixture, event, *self._chosen())
+            if breaks:
+                self._held = event
+                asked = f"Not written down yet: {event_in_words(event)}. {' '.join(breaks)}"
+                self.message.say(f"{asked} Once more, and it is written down all the same.")
+                return False
+        self._held = None
+        self.record.add(event)
+        self.message.say(self.record.bench.lines[-1].said)
+        self.update()
+        return True
+
+    def take_back(self) -> None:
+        """Take back the newest event that counts."""
+        self.record.catch_up()
+        last = self.record.bench.last
+        if last is not None:
+            self.add(Undo(last.number))
+
+    def write_again(self) -> None:
+        """Try once more to write what waits."""
+        self.record.write()
+        self.refresh_pages()
+        self.update()
+
+    def keep(self) -> None:
+        """Keep the bottle as a version with a lot number."""
+        kept, batch, recipe = self.finish.keep(self.record)
+        self.refresh_pages()
+        self.update()
+        rounded = " ".join(recipe.sentences)
+        self.message.say(
+            f"Kept as {kept.label}, lot {batch.lot}. {rounded} Its first sniff is due tomorrow."
+        )
+
+    def refresh_pages(self) -> None:
+        """Show what the journal holds now on every page that shows it."""
+        self.journal.refresh()
+        try:
+            for page in (self.start, self.versions, self.ageing):
+                page.refresh()
+            self.happenings.list_kept()
+        except CannotJournal as error:
+            self.message.refuse(error)
+
+    def update(self) -> None:
+        """Show what is in the bottle, and what follows from it."""
+        bench = self.record.bench
+        mixture = bench.mixture
+        filling = mixture.filling()
+        self.picture.value = bottle_picture(filling)
+        self.tray.show(mixture, self._warnings(mixture))
+        self.standing.show(standing(mixture))
+        self.list.value = bottle_list(mixture)
+        last = bench.last
+        taken = f"Take back: {event_in_words(last.event)}" if last else "Nothing to take back"
+        self.undo.description, self.undo.disabled = shortened(taken), last is None
+        self._tell_of_journal()
+        self._afterwards.ask(self.message.guard(lambda: self._tell(mixture, filling)))
+
+    def _tell(self, mixture: Mixture, filling: Filling) -> None:
+        """What may come a moment later than the tap."""
+        self.log.value = bench_lines(self.record.bench, self.record.times)
+        found = judged(mixture, self.region.value, self.use.value)
+        self.skin.show(skin_in_words(found) if found else [])
+        self.pouring.offer(mixture)
+        self.happenings.offer(self.tray.materials())
+        self.finish.offer(self.record)
+        self.chart.rows = self._fade(mixture, filling)
+
+    def _chosen(self) -> tuple[str, str, tuple[str, ...]]:
+        """Region, use, and the oils whose rules are worth looking up."""
+        oils = tuple(name for name in self.tray.materials() if is_oil(name))
+        return self.region.value, self.use.value, oils
+
+    def _warnings(self, mixture: Mixture) -> dict[str, list[str]]:
+        """What one more drop of each oil on the tray would break."""
+        oils = {name for name in self.tray.wanted(mixture) if is_oil(name)}
+        region, use, _ = self._chosen()
+        return {name: forewarned(mixture, Drops(name, 1), region, use, oils) for name in oils}
+
+    def _fade(self, mixture: Mixture, filling: Filling) -> list[dict[str, Any]]:
+        """Rows of the chart: the bottle filled up, worn as notebook 04 opens."""
+        if not mixture.oils_kg:
+            return []
+        full = mixture.filled_up().masses_kg
+        oils = {name: mass for name, mass in full.items() if is_oil(name) and mass > 0}
+        carriers = {name: mass for name, mass in full.items() if not is_oil(name)}
+        notes = {portion.material: portion.note for portion in filling.oils}
+        try:
+            clock = learnt_clock("skin")
+        except CannotJournal:
+            clock = None
+        film = film_of_masses(oils, carriers, notes, Conditions())
+        return list(day_rows(forecast(film, hours_until(HOURS), DRAWS, clock=clock), PUT_ON_AT))
+
+    def _tell_of_journal(self) -> None:
+        record = self.record
+        if record.trouble:
+            text = (
+                f"<b>{counted(record.waiting, 'event')} not in the journal yet.</b> They are "
+                f"held on this page. {escape(record.trouble)}"
+            )
+            self.kept_in.value = f'<div class="bk-message bk-refusal">{text}</div>'
+        elif record.session is None:
+            self.kept_in.value = '<p class="bk-faint">The first tap begins the log.</p>'
+        else:
+            number, path = counted(len(record.timed), "line"), escape(str(journal_path()))
+            words = f"{number} in the journal"
+            self.kept_in.value = f'<p class="bk-faint" title="{path}">{words}</p>'
+        self.again.layout.display = None if record.trouble else "none"

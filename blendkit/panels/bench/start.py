@@ -1,0 +1,113 @@
+"""What to put on the bench: a kept blend, a session to go on with, or an empty bottle."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.blend.document import STRENGTH_BASES
+from blendkit.journal.records import Session, Version
+from blendkit.keeping.bench_sessions import BenchRecord, open_sessions
+from blendkit.keeping.open_store import the_journal
+from blendkit.panels.bench.tray import Guard
+from blendkit.panels.bottle.calibrator import kept_drop_sizes
+from blendkit.panels.bottle.kept_blends import version_options
+from blendkit.panels.kit.parts import button, carrier_options, choice, number_of, text_box
+
+_MAKE, _GO_ON = "Make a kept blend …", "Go on with …"
+
+
+def on_the_bench(document: Mapping[str, Any]) -> dict[str, Any]:
+    """A blend document with the maker's own drop sizes for oils that it does not hold."""
+    planned = {oil["id"] for oil in document["oils"]}
+    sizes = document.get("drops_per_ml", 20)
+    sizes = dict(sizes) if isinstance(sizes, Mapping) else {"default": sizes}
+    own = {name: size for name, size in kept_drop_sizes().items() if name not in planned}
+    return {**document, "drops_per_ml": {**own, **sizes} if own else sizes}
+
+
+class BenchStart:
+    """Choosers above the bench.
+
+    Parameters
+    ----------
+    begin : callable
+        Takes the record of the session that is begun or gone on with.
+    guard : callable
+        Wraps callbacks, as `Message.guard`.
+    """
+
+    def __init__(self, begin: Callable[[BenchRecord], None], guard: Guard) -> None:
+        self._begin = begin
+        self.kept = widgets.Dropdown(
+            options=[(_MAKE, "")],
+            tooltip="make a kept blend",
+            layout=widgets.Layout(width="360px"),
+        )
+        self.sessions = widgets.Dropdown(
+            options=[(_GO_ON, "")],
+            tooltip="go on with a session",
+            layout=widgets.Layout(width="360px"),
+        )
+        self.name = text_box("Name", width="380px")
+        self.bottle = text_box("Bottle", "10 mL", "240px")
+        self.strength = text_box("Strength wished", "20 %", "240px")
+        self.basis = choice("Strength by", list(STRENGTH_BASES))
+        self.drops_per_ml = text_box("Drops in 1 mL", "20", "240px")
+        self.carrier = choice("Carrier", carrier_options())
+        self.carrier.value = "jojoba"
+        empty = widgets.VBox(
+            [
+                *(self.name, self.bottle, self.strength, self.basis, self.drops_per_ml),
+                self.carrier,
+                button("Put it on the bench", guard(self.begin_empty)),
+            ]
+        )
+        more = widgets.Accordion([empty])
+        more.set_title(0, "Or begin with an empty bottle")
+        self.kept.observe(guard(self.begin_kept), "value")
+        self.sessions.observe(guard(self.go_on), "value")
+        self.view = widgets.VBox([widgets.HBox([self.kept, self.sessions]), more])
+
+    def refresh(self) -> None:
+        """Offer what the journal holds now; `CannotJournal` where it cannot be read."""
+        journal = the_journal()
+        begun = [(_label(session), session.id) for session in open_sessions(journal)]
+        offered = ((self.kept, version_options(_MAKE)), (self.sessions, [(_GO_ON, ""), *begun]))
+        for chooser, options in offered:
+            if list(chooser.options) != options:
+                chooser.options = options
+            chooser.value = ""
+
+    def begin_kept(self) -> None:
+        """Put a bottle for the chosen version on the bench."""
+        if self.kept.value:
+            version = the_journal().get(Version, self.kept.value)
+            self._begin(BenchRecord(on_the_bench(version.document), version))
+
+    def go_on(self) -> None:
+        """Go on with the chosen session."""
+        if self.sessions.value:
+            session = the_journal().get(Session, self.sessions.value)
+            self._begin(BenchRecord.resumed(session))
+
+    def begin_empty(self) -> None:
+        """Put an empty bottle on the bench, as typed."""
+        document = {
+            "name": self.name.value,
+            "bottle": self.bottle.value,
+            "strength": self.strength.value,
+            "strength_basis": self.basis.value,
+            "drops_per_ml": number_of(self.drops_per_ml.value),
+            "note_parts": {},
+            "oils": [],
+            "carriers": [{"id": self.carrier.value, "parts": 1}],
+        }
+        self._begin(BenchRecord(on_the_bench(document)))
+
+
+def _label(session: Session) -> str:
+    started = session.started_at.astimezone()
+    return f"{session.title or 'no name'} · begun {started:%Y-%m-%d %H:%M}"

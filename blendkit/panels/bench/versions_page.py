@@ -1,0 +1,126 @@
+"""Versions side by side: what changed, why, and who liked which."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.blend.drops import fill
+from blendkit.foundation.errors import BadNumber, Problem, Refused
+from blendkit.journal.records import Like
+from blendkit.journal.store import now
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.versions import KeptVersion, kept_versions
+from blendkit.making.versions import what_changed
+from blendkit.panels.bench.tray import Guard
+from blendkit.panels.kit.parts import (
+    Findings,
+    beside,
+    button,
+    choice,
+    heading,
+    set_options,
+    text_box,
+)
+from blendkit.showing.bench.fragments import likes_in_words
+
+MOST_LISTED = 12
+
+
+class VersionsPage:
+    """Two versions of one blend, compared.
+
+    Parameters
+    ----------
+    guard : callable
+        Wraps callbacks, as `Message.guard`.
+    """
+
+    def __init__(self, guard: Guard) -> None:
+        self._kept: dict[str, KeptVersion] = {}
+        self.blend = choice("Blend", [])
+        self.before, self.after = choice("From", []), choice("To", [])
+        self.changes, self.reasons = Findings("No version was kept yet."), Findings("")
+        self.pictures = widgets.HBox(layout=widgets.Layout(flex_flow="row wrap"))
+        self.person = text_box("Who", width="300px")
+        liked = button("liked the second", guard(lambda: self.note(liked=True)))
+        not_liked = button("did not", guard(lambda: self.note(liked=False)))
+        self.blend.observe(guard(self.offer_versions), "value")
+        for chooser in (self.before, self.after):
+            chooser.observe(guard(self.compare), "value")
+        self.view = widgets.VBox(
+            [
+                self.blend,
+                self.before,
+                self.after,
+                heading("What changed"),
+                self.changes.view,
+                self.pictures,
+                heading("Why, and who liked it"),
+                self.reasons.view,
+                widgets.HBox([self.person, liked, not_liked]),
+            ]
+        )
+
+    def refresh(self) -> None:
+        """Offer what the journal holds now; `CannotJournal` where it cannot be read."""
+        kept = kept_versions(the_journal())
+        self._kept = {one.version.id: one for one in kept}
+        names = dict.fromkeys(one.name for one in kept)
+        set_options(self.blend, [(name, name) for name in names])
+        self.offer_versions()
+
+    def offer_versions(self) -> None:
+        """Offer the versions of the chosen blend, the newest two first."""
+        of_name = [one for one in self._kept.values() if one.name == self.blend.value]
+        options: list[tuple[str, Any]] = [(one.short_label, one.version.id) for one in of_name]
+        for chooser, place in ((self.before, 1), (self.after, 0)):
+            if list(chooser.options) != options:
+                chooser.options = options
+                chooser.value = options[min(place, len(options) - 1)][1] if options else None
+        self.compare()
+
+    def compare(self) -> None:
+        """Say what changed, and show both bottles."""
+        before, after = (self._kept.get(c.value or "") for c in (self.before, self.after))
+        if before is None or after is None:
+            self.changes.show([])
+            self.reasons.show([])
+            self.pictures.children = []
+            return
+        self.reasons.show(self._reasons())
+        try:
+            was, now_it_is = before.blend(), after.blend()
+        except Refused as error:  # the page must open, whatever was kept
+            self.changes.show([f"These two cannot be compared. {error}"])
+            self.pictures.children = []
+            return
+        self.changes.show(what_changed(was, now_it_is))
+        self.pictures.children = [
+            beside(before.short_label.capitalize(), fill(was)),
+            beside(after.short_label.capitalize(), fill(now_it_is)),
+        ]
+
+    def note(self, *, liked: bool) -> None:
+        """Write down whether somebody liked the second version."""
+        person = self.person.value.strip()
+        version = self._kept.get(self.after.value or "")
+        if not person or version is None:
+            raise BadNumber([Problem("who", "nobody", "the name of who smelt it")])
+        the_journal().add(
+            Like(version_id=version.version.id, person=person, liked=liked, happened_at=now())
+        )
+        self.person.value = ""
+        self.reasons.show(self._reasons())
+
+    def _reasons(self) -> list[str]:
+        journal = the_journal()
+        of_name = [one for one in self._kept.values() if one.name == self.blend.value]
+        told = []
+        for one in of_name[:MOST_LISTED]:
+            likes = likes_in_words(journal.all(Like, version_id=one.version.id))
+            why = f"“{one.version.why}” " if one.version.why else ""
+            told.append(f"Version {one.version.number}: {why}{likes}")
+        left = len(of_name) - len(told)
+        return [*told, f"And {left} before these."] if left else told

@@ -1,0 +1,355 @@
+"""The controls that write a blend document: bottle, strength, notes, oils, carriers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.blend.document import STRENGTH_BASES
+from blendkit.foundation.errors import quoted
+from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import counted
+from blendkit.materials import catalogue
+from blendkit.panels.kit.parts import (
+    LABEL_WIDTH,
+    SlidingNumber,
+    button,
+    carrier_options,
+    heading,
+    number_of,
+    text_box,
+)
+
+BOTTLES = ("10 mL", "30 mL")
+_OTHER = "other"
+_USUALLY = " — usually "
+
+
+class _RowLook:
+    """What the rows of a list share, so that a page makes each of them only once."""
+
+    def __init__(self) -> None:
+        self.material = _shared(widgets.Dropdown, "232px")
+        self.parts = _shared(widgets.Text, "52px")
+        self.remove = _shared(widgets.Button, "34px")
+        self.row = widgets.Layout()
+
+
+def _shared(control: type[widgets.Widget], width: str) -> dict[str, widgets.Widget]:
+    return {"layout": widgets.Layout(width=width), "style": control.style.klass()}
+
+
+class _Ingredient:
+    """One row: a material, its parts, and a button to take it out."""
+
+    def __init__(
+        self,
+        kind: str,
+        options: list[tuple[str, str]],
+        entry: Mapping[str, Any],
+        look: _RowLook,
+    ) -> None:
+        self.entry = dict(entry)
+        known = {value for _, value in options}
+        own = [] if entry["id"] in known else [(str(entry["id"]), entry["id"])]
+        self.material = widgets.Dropdown(
+            options=[*options, *own],
+            value=entry["id"],
+            tooltip=kind,
+            **look.material,
+        )
+        self.parts = widgets.Text(
+            value=f"{entry.get('parts', 1)}", continuous_update=False, **look.parts
+        )
+        self.remove = widgets.Button(description="×", **look.remove)
+        self.fixed = widgets.HTML()
+        controls = [self.material, self.parts, self.remove, self.fixed]
+        self.view = widgets.HBox(controls, layout=look.row)
+        self._tell_fixed()
+        self.material.observe(self._name_controls, "value")
+        self._name_controls()
+
+    def _name_controls(self, _: Any = None) -> None:
+        """Name box and button by their material, for those who only hear them."""
+        name, _, _ = self.material.label.partition(_USUALLY)
+        self.parts.tooltip, self.remove.tooltip = f"parts of {name}", f"take out {name}"
+
+    @property
+    def is_fixed(self) -> bool:
+        """Whether its count of drops is fixed, whatever ratio and strength say."""
+        return "drops" in self.entry
+
+    def let_go(self) -> None:
+        """Take a fixed count away, so that the ratio shares its drops out."""
+        self.entry.pop("drops", None)
+        self._tell_fixed()
+
+    def _tell_fixed(self) -> None:
+        words = f"{_count_in_words(self.entry['drops'])}, fixed" if self.is_fixed else ""
+        self.fixed.value = f'<span class="bk-faint">{escape(words)}</span>'
+        self.fixed.layout.display = None if self.is_fixed else "none"
+
+    def document(self) -> dict[str, Any]:
+        parts = number_of(self.parts.value)
+        return {**self.entry, "id": self.material.value, "parts": parts}
+
+
+class _Ingredients:
+    """A list of rows with a chooser below that adds one."""
+
+    def __init__(
+        self, kind: str, options: list[tuple[str, str]], changed: Callable[..., None]
+    ) -> None:
+        prompt = f"+ add a {kind} …"
+        self.kind = kind
+        self.options = options
+        self.changed = changed
+        self.look = _RowLook()
+        self.rows: list[_Ingredient] = []
+        self.rows_view = widgets.VBox()
+        self.chooser = widgets.Dropdown(
+            options=[(prompt, ""), *options],
+            value="",
+            tooltip=prompt,
+            layout=widgets.Layout(width="232px"),
+        )
+        self.chooser.observe(self._choose, "value")
+        self.view = widgets.VBox([self.rows_view, self.chooser])
+
+    def show(self, entries: list[Mapping[str, Any]]) -> None:
+        self.rows = []
+        for entry in entries:
+            self._append(entry)
+        self._draw()
+
+    def documents(self) -> list[dict[str, Any]]:
+        return [row.document() for row in self.rows]
+
+    def _append(self, entry: Mapping[str, Any]) -> None:
+        row = _Ingredient(self.kind, self.options, entry, self.look)
+        row.material.observe(self.changed, "value")
+        row.parts.observe(self.changed, "value")
+        row.remove.on_click(lambda _: self._remove(row))
+        self.rows.append(row)
+
+    def _choose(self, change: Any) -> None:
+        if change["new"]:
+            self._append({"id": change["new"], "parts": 1})
+            self.chooser.value = ""
+            self._draw()
+            self.changed()
+
+    def _remove(self, row: _Ingredient) -> None:
+        self.rows.remove(row)
+        self._draw()
+        self.changed()
+
+    def _draw(self) -> None:
+        self.rows_view.children = [row.view for row in self.rows]
+
+
+class _FixedCounts:
+    """Says where counts are fixed by hand, and offers to let go of them; else not there."""
+
+    def __init__(self, let_go: Callable[..., None]) -> None:
+        self.words = widgets.HTML()
+        again = button("Share the drops out by the ratio again", let_go)
+        self.view = widgets.VBox([self.words, again], layout=widgets.Layout(width="400px"))
+
+    def show(self, rows: list[_Ingredient]) -> None:
+        """Say how many of the oils are fixed."""
+        fixed = sum(row.is_fixed for row in rows)
+        which = "every oil" if fixed == len(rows) else f"{fixed} of {counted(len(rows), 'oil')}"
+        self.words.value = (
+            f'<p class="bk-faint">The drops of {which} are fixed at the number that was '
+            "counted: ratio, parts and strength do not move them. The button lets go of these "
+            "numbers, and the drops are shared out by ratio, parts and strength as they stand "
+            "here. What was kept stays as it was kept.</p>"
+        )
+        self.view.layout.display = None if fixed else "none"
+
+
+class _Note:
+    """One note: its parts in the ratio, and its oils."""
+
+    def __init__(self, note: str, changed: Callable[..., None]) -> None:
+        self.note = note
+        self.parts = SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
+        self.parts.on_change(changed)
+        self.oils = _Ingredients(f"{note} note", _oil_options(note), changed)
+        self.view = widgets.VBox([heading(f"{note.capitalize()} note"), self.oils.view])
+
+    def show(self, document: Mapping[str, Any]) -> None:
+        self.parts.value = f"{document['note_parts'].get(self.note, 1)}"
+        entries = document["oils"]
+        self.oils.show([entry for entry in entries if _note_of(entry) == self.note])
+
+
+class BlendEditor:
+    """Reads and writes a blend document through controls.
+
+    Attributes
+    ----------
+    view : ipywidgets.Widget
+    drop_sizes : dict of str to float
+        Drops per millilitre of single oils, as calibrated. [1/mL]
+    """
+
+    def __init__(self, document: Mapping[str, Any], changed: Callable[..., None]) -> None:
+        self._changed = changed
+        self._quiet = False
+        self.drop_sizes: dict[str, float] = {}
+        self.name = text_box("Name", width="380px")
+        self.bottle = text_box("Bottle", width="210px")
+        self.usual = widgets.ToggleButtons(
+            options=[*BOTTLES, _OTHER], tooltip="usual bottles", style={"button_width": "62px"}
+        )
+        self.strength = SlidingNumber("Strength", "20 %", 1, 40, 1, "%")
+        self.basis = _basis_chooser()
+        self.drops_per_ml = SlidingNumber("Drops in 1 mL", "20", 15, 45, 1)
+        self.headspace = text_box("Left empty", "0 mL", "210px")
+        self.botanicals = text_box("Dried botanicals", "0 mL", "210px")
+        self.notes = {note: _Note(note, self._tell) for note in NOTES}
+        self.carriers = _Ingredients("carrier", carrier_options(), self._tell)
+        self.fixed = _FixedCounts(self.share_out_again)
+        self.view = self._lay_out()
+        self._set(document)
+        for box in (self.name, self.bottle, self.basis, self.headspace, self.botanicals):
+            box.observe(self._tell, "value")
+        for number in (self.strength, self.drops_per_ml):
+            number.on_change(self._tell)
+        self.usual.observe(self._take_usual, "value")
+        self.bottle.observe(self._follow_bottle, "value")
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The blend document as the controls stand, good or bad."""
+        notes = {name: note for name, note in self.notes.items() if note.oils.rows}
+        oils = [
+            {**entry, "note": name}
+            for name, note in notes.items()
+            for entry in note.oils.documents()
+        ]
+        default = number_of(self.drops_per_ml.value)
+        own = {
+            oil["id"]: self.drop_sizes[oil["id"]]
+            for oil in oils
+            if oil["id"] in self.drop_sizes
+        }
+        document = {
+            "name": self.name.value,
+            "bottle": self.bottle.value,
+            "strength": self.strength.value,
+            "strength_basis": self.basis.value,
+            "drops_per_ml": {"default": default, **own} if own else default,
+            "note_parts": {name: number_of(note.parts.value) for name, note in notes.items()},
+            "oils": oils,
+            "carriers": self.carriers.documents(),
+        }
+        for key, box in (("headspace", self.headspace), ("botanicals", self.botanicals)):
+            if box.value.strip() != "0 mL":
+                document[key] = box.value
+        return document
+
+    def show(self, document: Mapping[str, Any]) -> None:
+        """Set every control from a document; tells of one change at the end."""
+        self._set(document)
+        self._tell()
+
+    def _set(self, document: Mapping[str, Any]) -> None:
+        self._quiet = True
+        try:
+            self.name.value = document.get("name", "")
+            self.bottle.value = document["bottle"]
+            self.strength.value = document["strength"]
+            self.basis.value = document.get("strength_basis", "drops")
+            self.headspace.value = document.get("headspace", "0 mL")
+            self.botanicals.value = document.get("botanicals", "0 mL")
+            sizes = document.get("drops_per_ml", 20)
+            sizes = dict(sizes) if isinstance(sizes, Mapping) else {"default": sizes}
+            self.drops_per_ml.value = f"{sizes.pop('default', 20):g}"
+            # a kept blend comes back with the droppers it was counted with
+            self.drop_sizes = sizes
+            for note in self.notes.values():
+                note.show(document)
+            self.carriers.show(document["carriers"])
+            self._follow_bottle()
+            self.fixed.show(self._oil_rows())
+        finally:
+            self._quiet = False
+
+    def use_drop_size(self, oil_id: str, drops_per_ml: float) -> None:
+        """Count one oil's drops at a size of its own from now on, or "default" all others."""
+        if oil_id == "default":
+            self.drops_per_ml.value = f"{drops_per_ml:g}"
+        else:
+            self.drop_sizes[oil_id] = drops_per_ml
+            self._tell()
+
+    def share_out_again(self, *_: Any) -> None:
+        """Let go of every fixed count, so that the ratio shares the drops out."""
+        for row in self._oil_rows():
+            row.let_go()
+        self._tell()
+
+    def _oil_rows(self) -> list[_Ingredient]:
+        return [row for note in self.notes.values() for row in note.oils.rows]
+
+    def _tell(self, *_: Any) -> None:
+        if not self._quiet:
+            self.fixed.show(self._oil_rows())
+            self._changed()
+
+    def _take_usual(self, change: Any) -> None:
+        if change["new"] != _OTHER:
+            self.bottle.value = change["new"]
+
+    def _follow_bottle(self, *_: Any) -> None:
+        known = self.bottle.value in BOTTLES
+        self.usual.value = self.bottle.value if known else _OTHER
+
+    def _lay_out(self) -> widgets.Widget:
+        bottle = widgets.HBox([self.bottle, self.usual])
+        details = [self.basis, self.drops_per_ml.view, self.headspace, self.botanicals]
+        more = widgets.Accordion([widgets.VBox(details)])
+        more.set_title(0, "Drop size, basis, headspace, botanicals")
+        ratio = [self.notes[note].parts.view for note in NOTES]
+        oils = [self.notes[note].view for note in NOTES]
+        carriers = [heading("Carriers, parts by volume"), self.carriers.view]
+        return widgets.VBox(
+            [
+                *(self.name, bottle, self.strength.view, *ratio, self.fixed.view),
+                *(*oils, *carriers, more),
+            ]
+        )
+
+
+def _basis_chooser() -> widgets.Dropdown:
+    return widgets.Dropdown(
+        options=STRENGTH_BASES,
+        description="Strength by",
+        layout=widgets.Layout(width="230px"),
+        style={"description_width": LABEL_WIDTH},
+    )
+
+
+def _count_in_words(drops: object) -> str:
+    """Such as "7 drops"; a count that the check will refuse stands as it was written."""
+    return counted(drops, "drop") if isinstance(drops, int) else quoted(drops)
+
+
+def _note_of(entry: Mapping[str, Any]) -> str:
+    return str(entry.get("note") or catalogue.oil(entry["id"]).note)
+
+
+def _oil_options(note: str) -> list[tuple[str, str]]:
+    """Every oil, those usual for the note first; the others named with their usual note."""
+    known = [catalogue.oil(oil_id) for oil_id in catalogue.oil_ids()]
+    by_name = sorted(known, key=lambda oil: (oil.note != note, oil.name))
+    return [
+        (oil.name if oil.note == note else f"{oil.name}{_USUALLY}{oil.note}", oil.id)
+        for oil in by_name
+    ]

@@ -1,0 +1,110 @@
+"""What every panel with a blend on it shares: editor, message line, keeping, and greying."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.blend.blend import Blend
+from blendkit.foundation.errors import Refused
+from blendkit.keeping.opening_blend import opening_blend
+from blendkit.panels.bottle.blend_editor import BlendEditor
+from blendkit.panels.bottle.calibrator import kept_drop_sizes
+from blendkit.panels.bottle.kept_blends import SavedBlends
+from blendkit.panels.kit.deferred import Afterwards
+from blendkit.panels.kit.links import notebook_links
+from blendkit.panels.kit.parts import Message, Panel, columns, framed, grey
+
+
+class BlendPanel(Panel):
+    """A panel that works something out from one blend.
+
+    A panel of this family builds its own controls and results, hands them to `lay_out`, and
+    says in `work_out` what to show for a good blend.
+
+    Parameters
+    ----------
+    document : mapping, optional
+        The blend to open with. Where left out, the one that was kept last; or else the
+        invented example, counted with the maker's own droppers.
+
+    Attributes
+    ----------
+    blend : Blend
+        The last good blend.
+    notebook : str
+        The notebook that the panel stands in.
+    """
+
+    blend: Blend
+    notebook: str
+
+    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
+        self.message = Message()
+        self._afterwards = Afterwards()
+        self.refresh = self.message.guard(self.update)
+        self.opening = opening_blend(document)
+        self.editor = BlendEditor(self.opening.document, self.refresh)
+        if self.opening.is_example:
+            self.editor.drop_sizes |= kept_drop_sizes()
+        self._as_opened = self.editor.document
+
+    def lay_out(
+        self,
+        controls: list[widgets.Widget],
+        found: widgets.Widget,
+        *actions: widgets.Widget,
+        stale: tuple[widgets.Box, ...],
+    ) -> None:
+        """Put the panel together and work it out for the first time.
+
+        Parameters
+        ----------
+        controls : list of Widget
+            Above and below the editor, which is among them.
+        found : Widget
+            Beside the controls.
+        *actions : Widget
+            Behind the button that keeps and the chooser that opens.
+        stale : tuple of Box
+            What is greyed while the input cannot be used.
+        """
+        self._stale = stale
+        self.saved = SavedBlends(self, self.message, *actions)
+        # as wide whatever is opened in it, so that the results stay beside it
+        left = widgets.VBox(controls, layout=widgets.Layout(flex="0 1 420px"))
+        both = columns(left, found)
+        links = notebook_links(self.notebook)
+        self.view = framed(links, self.saved.view, self.message.view, both)
+        self.refresh()
+        self._afterwards.finish()
+
+    def show(self, blend: Blend) -> None:
+        """Put another blend on the panel."""
+        self.editor.show(blend.to_dict())
+
+    def update(self) -> None:
+        """Work everything out anew from the controls."""
+        try:
+            self.work_out(Blend.from_dict(self.editor.document))
+        except Refused as error:
+            self.message.refuse(error)
+            self._grey(stale=True)
+        else:
+            self._grey(stale=False)
+            is_as_opened = self.editor.document == self._as_opened
+            self.message.say(self.opening.said if is_as_opened else "")
+
+    def work_out(self, blend: Blend) -> None:
+        """Show what follows from a good blend; `Refused` where another input is bad."""
+        raise NotImplementedError
+
+    def afterwards(self, work: Callable[[], None]) -> None:
+        """From `work_out`: show this too, once the page has drawn the chart."""
+        self._afterwards.ask(self.message.guard(work))
+
+    def _grey(self, *, stale: bool) -> None:
+        for box in self._stale:
+            grey(box, stale=stale)

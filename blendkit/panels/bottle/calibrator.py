@@ -1,0 +1,135 @@
+"""Calibrating a dropper: count into a measure, or weigh; and what a wrong rule does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.blend.droppers import (
+    drops_per_ml_counted,
+    drops_per_ml_weighed,
+    predicted_drop,
+    strength_with_a_wrong_rule,
+    surface_tension_of,
+    weighing_uncertainty,
+)
+from blendkit.blend.drops import Filling
+from blendkit.foundation import data
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.materials import catalogue, shelf
+from blendkit.panels.kit.parts import (
+    Message,
+    button,
+    choice,
+    number_of,
+    set_options,
+    text_box,
+)
+
+COUNTED, WEIGHED = "drops counted into a measure", "drops weighed on a scale"
+PREDICTED = "predicted from the tip, as a help"
+_PROMPTS = {WEIGHED: "0.66 g", COUNTED: "1 mL", PREDICTED: "5.5 mm"}
+
+
+class Calibrator:
+    """Finds the drop size of one oil and keeps it in the maker's folder.
+
+    Parameters
+    ----------
+    found : callable
+        Called with the oil's id and its drops per millilitre.
+    message : Message
+        Where to say what happened.
+    """
+
+    def __init__(self, found: Callable[[str, float], None], message: Message) -> None:
+        self.found = found
+        self.message = message
+        self.oil = choice("Oil", [])
+        self.way = choice("How", list(_PROMPTS))
+        self.drops = text_box("Drops", "20", "210px")
+        self.amount = text_box("Together", "0.66 g", "210px")
+        self.scale_step = text_box("Scale's step", "0.01 g", "210px")
+        self.button = button("Use and keep this drop size", message.guard(self.calibrate))
+        self.way.observe(self._prompt, "value")
+        self.rule = widgets.HTML()
+        self.kind = choice("Dropper", _dropper_kinds())
+        use_kind = button("Count the other oils so", message.guard(self.use_kind))
+        self.view = widgets.VBox(
+            [
+                self.oil,
+                self.way,
+                self.drops,
+                self.amount,
+                self.scale_step,
+                self.button,
+                self.rule,
+                self.kind,
+                use_kind,
+            ]
+        )
+
+    def offer(self, filling: Filling) -> None:
+        """Offer the oils of a blend, and say what the usual size of oil drops would mean."""
+        set_options(self.oil, [(portion.name, portion.material) for portion in filling.oils])
+        blend = filling.blend
+        rule = blend.drops_per_ml["default"]
+        bottle = f"{blend.liquid_m3 * ML_PER_M3} mL"
+        believed, true = strength_with_a_wrong_rule(filling.oil_drops, rule, 30, bottle)
+        self.rule.value = (
+            '<p class="bk-faint">20 drops to the millilitre is common practice, no published '
+            "source. Weighed oil drops run 20 to 40, often about 30: then these "
+            f"{filling.oil_drops} drops would make {show(true * 100)} % by volume instead of "
+            f"{show(believed * 100)} %.</p>"
+        )
+
+    def calibrate(self) -> None:
+        """Work the drop size out, tell the editor, and keep it."""
+        oil = catalogue.oil(self.oil.value)
+        size, doubt = self._size_of(oil)
+        file = shelf.enter(oil.id, drops_per_ml=size, how_measured=self.way.value)
+        self.found(oil.id, size)
+        self.message.say(
+            f"{oil.name}: {show(size)} drops to the millilitre. {doubt} Kept in {file}."
+        )
+
+    def use_kind(self) -> None:
+        """Count every oil that has no size of its own by one kind of dropper."""
+        self.found("default", self.kind.value)
+        self.message.say(f"All other oils: {show(self.kind.value)} drops to the millilitre.")
+
+    def _size_of(self, oil: catalogue.Oil) -> tuple[float, str]:
+        """Drops per millilitre, and how far to trust it. [1/mL]"""
+        count: Any = number_of(self.drops.value)
+        density = f"{oil.density_kg_per_m3 * G_PER_KG / ML_PER_M3} g/mL"
+        if self.way.value == COUNTED:
+            return drops_per_ml_counted(count, self.amount.value), ""
+        if self.way.value == WEIGHED:
+            size = drops_per_ml_weighed(count, self.amount.value, density)
+            relative = weighing_uncertainty(self.amount.value, self.scale_step.value)
+            return size, f"The scale's last digit leaves ± {show(relative * 100, 2)} %."
+        tension, whose = surface_tension_of(oil)
+        drop = predicted_drop(f"{tension} N/m", density, self.amount.value)
+        return drop.drops_per_ml, f"Surface tension of {whose}; weighing beats this."
+
+    def _prompt(self, change: Any) -> None:
+        way = change["new"]
+        self.amount.value = _PROMPTS[way]
+        self.amount.description = "Tip, outside" if way == PREDICTED else "Together"
+        self.drops.layout.display = "none" if way == PREDICTED else None
+        self.scale_step.layout.display = None if way == WEIGHED else "none"
+
+
+def _dropper_kinds() -> list[tuple[str, float]]:
+    rows = data.table("dropper_kinds").to_dict("records")
+    sizes = [float(row["drops_per_ml_typical"]) for row in rows]
+    words = [f"{row['kind']} ({row['grade']})" for row in rows]
+    return [(f"{size:g} — {word}", size) for size, word in zip(sizes, words, strict=True)]
+
+
+def kept_drop_sizes() -> dict[str, float]:
+    """Drop sizes on the maker's shelf, by oil. [1/mL]"""
+    sizes = {oil_id: entry.drops_per_ml for oil_id, entry in shelf.owned().items()}
+    return {oil_id: size for oil_id, size in sizes.items() if size is not None}

@@ -1,0 +1,63 @@
+"""Panel 01: from a ratio to a bottle and its bench sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import Filling, fill
+from blendkit.panels.bottle.blend_panel import BlendPanel
+from blendkit.panels.bottle.calibrator import Calibrator
+from blendkit.panels.kit.chart_view import ChartView
+from blendkit.panels.kit.parts import Findings, heading, results
+from blendkit.panels.kit.print_button import PrintButton
+from blendkit.showing.bottle import sheets
+from blendkit.showing.bottle.pictures import bottle_picture
+from blendkit.showing.kit import fragments, words
+from blendkit.showing.kit.chart_rows import ratio_rows
+
+
+class FirstBottlePanel(BlendPanel):
+    """Pick oils, drag the ratio, and see the bottle, the drops and the bench sheet."""
+
+    notebook = "01_first_bottle"
+
+    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
+        super().__init__(document)
+        self.picture = widgets.HTML()
+        self.chart = ChartView("ratio_chart", "Drops got beside the ratio wished, oil by oil")
+        self.drops = widgets.HTML()
+        self.findings = Findings("Whole drops keep the ratio exactly.")
+        self.skin = Findings("")
+        self.bench = PrintButton(
+            "Print the bench sheet", lambda: sheets.bench_page(fill(self.blend))
+        )
+        self.sniff = PrintButton(
+            "Print the sniff test", lambda: sheets.sniff_page(fill(self.blend))
+        )
+        rounding = heading("What rounding did")
+        skin = (heading("On skin, counted for the EU as a perfume oil"), self.skin.view)
+        self.results = results(
+            self.picture, self.chart, self.drops, rounding, self.findings.view, *skin
+        )
+        self.calibrator = Calibrator(self.editor.use_drop_size, self.message)
+        calibrate = widgets.Accordion([self.calibrator.view])
+        calibrate.set_title(0, "Calibrate your dropper")
+        controls = [self.editor.view, calibrate]
+        self.lay_out(controls, self.results, self.bench, self.sniff, stale=(self.results,))
+
+    def work_out(self, blend: Blend) -> None:
+        """Fill the bottle and show it."""
+        self.blend, filling = blend, fill(blend)
+        self.chart.rows = ratio_rows(filling)
+        self.afterwards(lambda: self._tell(filling))
+
+    def _tell(self, filling: Filling) -> None:
+        self.picture.value = bottle_picture(filling)
+        self.drops.value = fragments.drop_list(filling)
+        self.findings.show(words.remarks(filling))
+        self.skin.show(words.skin_in_words(words.skin_check(filling)))
+        self.calibrator.offer(filling)

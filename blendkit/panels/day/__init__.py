@@ -1,0 +1,1 @@
+"""The day: forecast, targets, nose log, and the lessons that explain them."""

@@ -1,0 +1,208 @@
+"""The nose log on the fade panel: what was smelt and when, and the clock it teaches."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.blend.blend import Blend
+from blendkit.evaporation.conditions import SURFACES
+from blendkit.evaporation.fade_words import when_below
+from blendkit.evaporation.forecast import WHOLE, Forecast
+from blendkit.evaporation.nose_log import PRIOR_SPREAD, SMELLS, learn, sentences
+from blendkit.evaporation.uncertainty import Clock
+from blendkit.foundation.errors import BadNumber, Problem, Refused
+from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import show
+from blendkit.journal.errors import CannotJournal
+from blendkit.journal.store import Journal
+from blendkit.keeping.nose_logs import READ, keep_log, kept_logs
+from blendkit.keeping.open_store import the_journal
+from blendkit.panels.day.parts import HasFade, offer
+from blendkit.panels.kit.parts import (
+    Findings,
+    button,
+    grey,
+    heading,
+    number_of,
+    tick,
+)
+
+
+class _Row:
+    """One smell: of what, how, and when."""
+
+    def __init__(self, groups: list[tuple[str, str]]) -> None:
+        self.group = widgets.Dropdown(
+            options=groups, tooltip="of what", layout=widgets.Layout(width="232px")
+        )
+        self.event = widgets.Combobox(
+            options=(*SMELLS, *(f"{rating}" for rating in range(10, -1, -1))),
+            placeholder="gone, weak, strongest, 0–10",
+            tooltip="how it smelt",
+            continuous_update=False,
+            layout=widgets.Layout(width="210px"),
+        )
+        self.minutes = widgets.Text(
+            placeholder="minutes",
+            tooltip="minutes since it was put on",
+            continuous_update=False,
+            layout=widgets.Layout(width="84px"),
+        )
+        self.view = widgets.HBox([self.group, self.event, self.minutes])
+
+    @property
+    def is_blank(self) -> bool:
+        return not (self.event.value.strip() or self.minutes.value.strip())
+
+    def document(self) -> dict[str, Any]:
+        word = self.event.value.strip().lower()
+        return {
+            "group": self.group.value,
+            "minutes": number_of(self.minutes.value),
+            "what": word if word in SMELLS else number_of(self.event.value),
+        }
+
+
+class NoseLogSection:
+    """Rows of smells; learning from them sets the clock of the forecast.
+
+    Attributes
+    ----------
+    use : ipywidgets.Checkbox
+        Whether the forecast goes by what was learnt; shown once there is something.
+    """
+
+    def __init__(self, panel: HasFade) -> None:
+        self.panel = panel
+        guard = panel.message.guard
+        self.rows: list[_Row] = []
+        self._groups: list[tuple[str, str]] = [(note, note) for note in NOTES]
+        self.rows_view = widgets.VBox()
+        self.taught = Findings("")
+        self.beside = Findings("")
+        self.result = widgets.VBox([self.taught.view, self.beside.view])
+        self.trouble: list[str] = []
+        taught = [self.clock_on(surface) for surface in SURFACES]
+        self.use = tick("use what my nose taught", ticked=any(taught))
+        actions = widgets.HBox(
+            [
+                button("Add", guard(self.add)),
+                button("Forget the last", guard(self.forget)),
+                button("Learn from it", guard(self.learn)),
+            ]
+        )
+        self.view = widgets.VBox(
+            [
+                *(widgets.HTML(_HINT), self.rows_view, actions),
+                *(heading("What your nose taught"), self.result),
+            ]
+        )
+        self.add()
+        self.use.observe(guard(panel.update), "value")
+
+    def clock_on(self, surface: str) -> Clock | None:
+        """What all kept logs taught of one surface: a paper strip tells nothing of skin."""
+        try:
+            self.trouble = []
+            return learnt_clock(surface)
+        except CannotJournal as error:
+            self.trouble = [f"What your nose taught cannot be read. {error}"]
+            return None
+
+    def offer(self, blend: Blend, surface: str) -> None:
+        """Offer what can be smelt of a blend, and say what is known of its surface."""
+        notes = [note for note in NOTES if note in {part.note for part in blend.oils}]
+        of_oil = [(part.oil.name, part.oil.id) for part in blend.oils]
+        self._groups = [*((note, note) for note in notes), *of_oil, ("the whole", WHOLE)]
+        for row in self.rows:
+            offer(row.group, self._groups)
+        clock = self.clock_on(surface)
+        self.use.layout.display = None if clock else "none"
+        self.taught.show(self.trouble or sentences(clock))
+        self.beside.show([])
+        grey(self.result, stale=False)
+
+    def add(self) -> None:
+        """Put an empty row below the others."""
+        self._set_rows([*self.rows, _Row(self._groups)])
+
+    def forget(self) -> None:
+        """Take the last row away; what was learnt from already stays kept."""
+        self._set_rows(self.rows[:-1] or [_Row(self._groups)])
+
+    def learn(self) -> None:
+        """Keep the rows as a log, fit the clock to all logs, and forecast by it."""
+        panel = self.panel
+        try:
+            blend, conditions = panel.read()
+            smells = [row.document() for row in self.rows if not row.is_blank]
+            if not smells:
+                needed = "at least one line, such as top, gone, 25 minutes"
+                raise BadNumber([Problem("nose log", "nothing", needed)])
+            before = self.clock_on(conditions.surface)
+            document = {"blend": blend.to_dict(), "conditions": panel.worn, "smells": smells}
+            keep_log(the_journal(), document)
+        except Refused as error:
+            panel.message.refuse(error)
+            grey(self.result, stale=True)
+            return
+        self._set_rows([_Row(self._groups)])  # else a second press would count them twice
+        after = self.clock_on(conditions.surface)
+        if before is None:
+            self.use.value = True
+        panel.update()
+        was, now = (panel.forecast_with(blend, conditions, clock) for clock in (before, after))
+        self.beside.show([*_beside(was, now), _narrower(before, after)])
+        unused = "" if self.use.value else " Tick the box to use it."
+        panel.message.say(f"Kept in your journal. {sentences(after)[0]}{unused}")
+
+    def _set_rows(self, rows: list[_Row]) -> None:
+        self.rows = rows
+        self.rows_view.children = [row.view for row in rows]
+
+
+def learnt_clock(surface: str) -> Clock | None:
+    """What all wearings in the journal taught of one surface.
+
+    Raises
+    ------
+    CannotJournal
+    """
+    journal = the_journal()
+    return _learnt(journal, journal.written_of(*READ), surface)
+
+
+@lru_cache(maxsize=8)
+def _learnt(journal: Journal, state: tuple[int, ...], surface: str) -> Clock | None:
+    """The clock of a journal as it stands; its state tells when to learn anew.
+
+    The journal itself is part of the key: a file in its place may hold as many rows.
+    """
+    return learn(log for log in kept_logs(journal) if log.conditions.surface == surface)
+
+
+def _beside(was: Forecast, now: Forecast) -> list[str]:
+    """When each note has gone, before a log and after it."""
+    return [
+        f"{note.capitalize()} gone: before this log {when_below(was, note)}, "
+        f"with it {when_below(now, note)}."
+        for note in now.groups[now.rows("note")]
+    ]
+
+
+def _narrower(before: Clock | None, after: Clock | None) -> str:
+    was, now = (clock.spread if clock else PRIOR_SPREAD for clock in (before, after))
+    return (
+        f"The clock may still be {show(now, 2)} times off either way, with two chances in "
+        f"three; before this log it was {show(was, 2)} times."
+    )
+
+
+_HINT = (
+    '<p class="bk-faint">Write down what you smelt of the blend on the panel, worn as set '
+    "there, and how many minutes after you put it on. Ten is as strong as at the start; "
+    "“strongest” is for the note that leads.</p>"
+)

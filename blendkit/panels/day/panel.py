@@ -1,0 +1,145 @@
+"""Panel 04: the day — how each note fades, with its band, and what changes it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation.conditions import SURFACES, Conditions
+from blendkit.evaporation.fade_words import sentences
+from blendkit.evaporation.forecast import Forecast, forecast, hours_until
+from blendkit.evaporation.uncertainty import Clock
+from blendkit.evaporation.wear import film_of
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.panels.bottle.blend_panel import BlendPanel
+from blendkit.panels.day.nose_log import NoseLogSection
+from blendkit.panels.day.targets import FadeWishes
+from blendkit.panels.kit.chart_view import ChartView
+from blendkit.panels.kit.parts import (
+    Findings,
+    SlidingNumber,
+    button,
+    choice,
+    heading,
+    number_of,
+    results,
+)
+from blendkit.showing.kit.chart_rows import HELD, day_rows
+from blendkit.showing.kit.fragments import front_list
+
+HOURS = 12.0
+DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredth
+
+
+class FadePanel(BlendPanel):
+    """A blend through the day, beside another one where wished.
+
+    Attributes
+    ----------
+    forecast : Forecast
+        Its fade.
+    held, held_blend : Forecast and Blend, or None
+        What is held for comparison.
+    """
+
+    notebook = "04_the_day"
+    forecast: Forecast
+    held: Forecast | None = None
+    held_blend: Blend | None = None
+
+    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
+        super().__init__(document)
+        self.put_on = SlidingNumber("Put on at", "9", 0, 23, 1)
+        self.load = SlidingNumber("Amount", "20 g/m²", 5, 50, 1, "g/m²")
+        self.warmth = SlidingNumber("Skin warmth", "32 °C", 28, 36, 0.5, "°C")
+        self.breeze = SlidingNumber("Air speed", "0.2 m/s", 0.05, 2, 0.05, "m/s")
+        self.surface = choice("On", list(SURFACES))
+        self.chart = ChartView(
+            "day_chart",
+            "Strength of each note through the day, with its band",
+            module="blendkit.showing.day.charts",
+        )
+        self.front, self.sentences = widgets.HTML(), Findings("")
+        hold = button("Hold this curve to compare", self.message.guard(self.hold))
+        self.drop = button("Let it go", self.message.guard(self.let_go))
+        self.drop.layout.display = "none"
+        self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
+        pages = widgets.Accordion([self.wishes.view, self.nose.view])
+        pages.titles = ("Design backwards", "Nose log")
+        words = (self.front, heading("In words"), self.sentences.view)
+        self.results = widgets.VBox([self.chart, widgets.HBox([hold, self.drop]), *words])
+        sliders = (self.put_on, self.load, self.warmth, self.breeze)
+        for slider in sliders:
+            slider.on_change(self.refresh)
+        self.surface.observe(self.refresh, "value")
+        conditions = [slider.view for slider in sliders]
+        controls = [*conditions, self.surface, self.nose.use, self.editor.view]
+        stale = (self.results, self.wishes.result, self.nose.result)
+        self.lay_out(controls, results(self.results, pages), stale=stale)
+
+    def work_out(self, blend: Blend) -> None:
+        """Forecast the blend as it is worn."""
+        conditions, put_on_at = Conditions.read(**self.worn), self._put_on_at()
+        self.blend = blend
+        clock = self.clock_on(conditions.surface)
+        self.forecast = self.forecast_with(blend, conditions, clock)
+        rows = list(day_rows(self.forecast, put_on_at))
+        if self.held is not None:
+            rows += day_rows(self.held, put_on_at, HELD)
+        self.chart.rows = rows
+        self.afterwards(lambda: self._tell(conditions.surface, put_on_at))
+
+    def _tell(self, surface: str, put_on_at: float) -> None:
+        self.front.value = front_list(self.forecast, put_on_at)
+        self.sentences.show(sentences(self.forecast))
+        self.wishes.offer(self.blend)
+        self.nose.offer(self.blend, surface)
+
+    @property
+    def worn(self) -> dict[str, Any]:
+        """How it is worn, as typed; keywords of `Conditions.read`."""
+        return {
+            "skin_temperature": self.warmth.value,
+            "film": self.load.value,
+            "air_speed": self.breeze.value,
+            "surface": self.surface.value,
+        }
+
+    def read(self) -> tuple[Blend, Conditions]:
+        """The blend and how it is worn, as the controls stand; `Refused` where they are bad."""
+        return Blend.from_dict(self.editor.document), Conditions.read(**self.worn)
+
+    def clock_on(self, surface: str) -> Clock | None:
+        """What the maker's nose taught, where it should be used."""
+        return self.nose.clock_on(surface) if self.nose.use.value else None
+
+    def forecast_with(
+        self, blend: Blend, conditions: Conditions, clock: Clock | None
+    ) -> Forecast:
+        """The fade by one clock, as the picture shows it."""
+        film = film_of(fill(blend), conditions)
+        return forecast(film, hours_until(HOURS), DRAWS, clock=clock)
+
+    def hold(self) -> None:
+        """Keep the present curve on the picture while the blend changes."""
+        self.held, self.held_blend = self.forecast, self.blend
+        self.drop.layout.display = None
+        self.update()
+        self.message.say("Held: the dashed lines. Now change something and compare.")
+
+    def let_go(self) -> None:
+        """Take the held curve off the picture."""
+        self.held = self.held_blend = None
+        self.drop.layout.display = "none"
+        self.update()
+
+    def _put_on_at(self) -> float:
+        hour = number_of(self.put_on.value)
+        if isinstance(hour, str) or not 0 <= hour < 24:
+            needed = "an hour of the day from 0 to 23.5, such as 9"
+            raise BadNumber([Problem("put on at", quoted(self.put_on.value), needed)])
+        return float(hour)

@@ -1,0 +1,52 @@
+"""What the pages of the fade panel have in common."""
+
+from __future__ import annotations
+
+from typing import Any, Protocol
+
+import ipywidgets as widgets
+
+from blendkit.blend.blend import Blend
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.forecast import Forecast
+from blendkit.evaporation.uncertainty import Clock
+from blendkit.panels.kit.parts import Message
+
+
+class HasFade(Protocol):
+    """A panel with a blend and its fade on it, as its pages see it."""
+
+    message: Message
+    held: Forecast | None
+    held_blend: Blend | None
+
+    @property
+    def worn(self) -> dict[str, Any]:
+        """How the blend is worn, as typed."""
+
+    def read(self) -> tuple[Blend, Conditions]:
+        """The blend and how it is worn, as the controls stand."""
+
+    def clock_on(self, surface: str) -> Clock | None:
+        """The learnt clock that the forecast uses."""
+
+    def forecast_with(
+        self, blend: Blend, conditions: Conditions, clock: Clock | None
+    ) -> Forecast:
+        """The fade by one clock."""
+
+    def show(self, blend: Blend) -> None:
+        """Put another blend on the panel."""
+
+    def update(self) -> None:
+        """Forecast anew from the controls."""
+
+
+def offer(chooser: widgets.Dropdown, options: list[tuple[str, Any]]) -> None:
+    """Change what can be chosen; what is chosen stays, even where it is no longer offered."""
+    chosen, label = chooser.value, chooser.label
+    if chosen is not None and chosen not in dict(options).values():
+        options = [*options, (label, chosen)]
+    if list(chooser.options) != options:
+        chooser.options = options  # a list that was empty then chooses nothing by itself
+        chooser.value = options[0][1] if chosen is None else chosen

@@ -1,0 +1,1 @@
+"""Parts that every panel is built from."""

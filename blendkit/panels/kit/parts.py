@@ -1,0 +1,311 @@
+"""The parts every panel is made of: numbers to drag or type, a message line, findings.
+
+What a person types is never changed or clamped: the text box is the truth and the slider
+beside it only a handle. Every failure ends as a sentence in the message line, and the last
+good result stays on the page, greyed, until the input is good again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from html import escape
+from importlib.resources import files
+from typing import Any
+
+import anywidget
+import ipywidgets as widgets
+
+from blendkit.blend.drops import Filling
+from blendkit.foundation.errors import BlendkitError, Refused
+from blendkit.foundation.units import in_print
+from blendkit.materials import catalogue
+from blendkit.panels.kit.deferred import Afterwards
+from blendkit.panels.kit.style import STALE, STYLE
+from blendkit.showing.bottle.pictures import bottle_picture
+
+LABEL_WIDTH = "118px"
+
+
+class Panel:
+    """A panel: a view for the page, and plain values for a cell.
+
+    Attributes
+    ----------
+    view : ipywidgets.Widget
+        What the page shows.
+    """
+
+    view: widgets.Widget
+
+    def _repr_mimebundle_(self, **options: Any) -> Any:
+        return self.view._repr_mimebundle_(**options)
+
+
+class _SpokenNames(anywidget.AnyWidget):
+    """Ties names to the controls of the panel it stands in, for those who cannot see them."""
+
+    _esm = files("blendkit.panels.kit").joinpath("spoken_names.js").read_text(encoding="utf-8")
+
+
+def framed(*children: widgets.Widget) -> widgets.VBox:
+    """The frame all panels share."""
+    frame = widgets.VBox([widgets.HTML(STYLE), *children, _SpokenNames()])
+    frame.add_class("bk-panel")
+    return frame
+
+
+def columns(*children: widgets.Widget) -> widgets.Box:
+    """Side by side where there is room, one below the other where there is not."""
+    box = widgets.Box(list(children))
+    box.add_class("bk-columns")
+    return box
+
+
+def results(*children: widgets.Widget) -> widgets.VBox:
+    """What a panel found, in a column that takes the room left."""
+    box = widgets.VBox(list(children))
+    box.add_class("bk-results")
+    return box
+
+
+def heading(text: str) -> widgets.HTML:
+    """A small heading; the text is escaped."""
+    return widgets.HTML(f"<h3>{escape(text)}</h3>")
+
+
+def text_box(label: str, value: str = "", width: str = "300px", **options: Any) -> widgets.Text:
+    """A labelled text box that reports when the person has finished typing."""
+    return widgets.Text(
+        value=value,
+        description=label,
+        continuous_update=False,
+        layout=widgets.Layout(width=width, max_width="calc(100% - 4px)"),
+        style={"description_width": LABEL_WIDTH},
+        **options,
+    )
+
+
+def choice(label: str, options: list[Any]) -> widgets.Dropdown:
+    """A labelled list to choose from."""
+    return widgets.Dropdown(
+        options=options,
+        description=label,
+        layout=widgets.Layout(width="380px", max_width="calc(100% - 4px)"),
+        style={"description_width": LABEL_WIDTH},
+    )
+
+
+def button(label: str, action: Callable[..., None]) -> widgets.Button:
+    """A button as wide as its words."""
+    layout = widgets.Layout(width="fit-content", max_width="calc(100% - 4px)", flex="0 0 auto")
+    made = widgets.Button(description=label, layout=layout)
+
+    def pressed(press: Any) -> None:
+        Afterwards.finish_all()
+        action(press)
+
+    made.on_click(pressed)
+    return made
+
+
+def carrier_options() -> list[tuple[str, str]]:
+    """Every carrier on record, to choose from by its name."""
+    known = map(catalogue.carrier, catalogue.carrier_ids())
+    return sorted((carrier.name, carrier.id) for carrier in known)
+
+
+def set_options(choice: widgets.Dropdown, options: list[tuple[str, Any]]) -> None:
+    """Change what can be chosen without losing what is chosen."""
+    if list(choice.options) != options:
+        chosen = choice.value
+        choice.options = options
+        values = [value for _, value in options]
+        # a list that was empty would choose nothing by itself
+        choice.value = chosen if chosen in values else next(iter(values), None)
+
+
+def tick(label: str, *, ticked: bool = False) -> widgets.Checkbox:
+    """A box to tick, as wide as its words."""
+    layout = widgets.Layout(width="auto")
+    return widgets.Checkbox(value=ticked, description=label, indent=False, layout=layout)
+
+
+def beside(title: str, filling: Filling) -> widgets.VBox:
+    """A bottle under its title: beside another one where its labels stay readable."""
+    picture = widgets.HTML(bottle_picture(filling))
+    half = widgets.Layout(flex="1 1 330px", max_width="420px")
+    return widgets.VBox([heading(title), picture], layout=half)
+
+
+def number_of(text: str) -> float | str:
+    """A typed number, or the text itself where it is none (so that a check can say so)."""
+    plain = text.strip().replace(",", ".")
+    try:
+        return int(plain) if plain.lstrip("+-").isdigit() else float(plain)
+    except ValueError:
+        return text
+
+
+class SlidingNumber:
+    """A number to drag or to type.
+
+    Parameters
+    ----------
+    label : str
+    value : str
+        As a person would type it, unit included where it has one.
+    low, high, step : float
+        Range of the slider only; the box takes anything.
+    unit : str, optional
+        Written behind the number when the slider moves, as `units.in_print` writes it.
+    """
+
+    def __init__(
+        self, label: str, value: str, low: float, high: float, step: float, unit: str = ""
+    ) -> None:
+        self.unit = unit
+        self.slider = widgets.FloatSlider(
+            description=label,
+            min=low,
+            max=high,
+            step=step,
+            readout=False,
+            layout=widgets.Layout(width="290px"),
+            style={"description_width": LABEL_WIDTH},
+        )
+        self.box = widgets.Text(
+            value=value,
+            tooltip=label,
+            continuous_update=False,
+            layout=widgets.Layout(width="76px"),
+        )
+        self._follow_box()
+        self.slider.observe(self._from_slider, "value")
+        self.box.observe(self._follow_box, "value")
+        self.view = widgets.HBox([self.slider, self.box])
+
+    @property
+    def value(self) -> str:
+        """What stands in the box."""
+        return str(self.box.value)
+
+    @value.setter
+    def value(self, text: str) -> None:
+        self.box.value = text
+
+    def on_change(self, callback: Callable[[Any], None]) -> None:
+        """Call back whenever the value changes, dragged or typed."""
+        self.box.observe(callback, "value")
+
+    def _from_slider(self, change: Any) -> None:
+        if not self._is_at(number_of(self._bare()), change["new"]):
+            with self.box.hold_sync():  # what follows from the number is sent before it
+                self.box.value = f"{change['new']:g}{' ' if self.unit else ''}{self.unit}"
+
+    def _follow_box(self, _: Any = None) -> None:
+        number = number_of(self._bare())
+        if isinstance(number, str) or self._is_at(number, self.slider.value):
+            return
+        if self.slider.min <= number <= self.slider.max:
+            self.slider.value = number
+
+    def _is_at(self, number: float | str, place: float) -> bool:
+        """Whether a number is where the slider stands, which stands on whole steps only.
+
+        The page puts the handle of 15.5 on 16 and tells of it; that is no change of the number.
+        """
+        return isinstance(number, int | float) and abs(number - place) < self.slider.step * 0.51
+
+    def _bare(self) -> str:
+        return in_print(self.value).strip().removesuffix(self.unit).strip()
+
+
+class Message:
+    """One line that says in words what went well and what did not.
+
+    Attributes
+    ----------
+    view : ipywidgets.Widget
+    is_refusal : bool
+        Whether what it says now is that something did not go well.
+    """
+
+    def __init__(self) -> None:
+        self.view = widgets.HTML()
+        self.is_refusal = False
+        self._at_work = False
+
+    def say(self, text: str) -> None:
+        """Say that something worked."""
+        self._show(f"<div>{escape(text)}</div>" if text else "", refusal=False)
+
+    def work(self, text: str) -> None:
+        """Say what is being worked at, with a bar that moves until something else is said."""
+        self._show(f"<label>{escape(text)} <progress></progress></label>", refusal=False)
+        self._at_work = True
+
+    def refuse(self, error: BlendkitError) -> None:
+        """Say what is wrong, problem by problem."""
+        if isinstance(error, Refused):
+            items = "".join(f"<li>{escape(str(problem))}</li>" for problem in error.problems)
+            kept = "Below is the last good result, greyed."
+            self._show(f"<b>{escape(error.heading)}.</b> {kept}<ul>{items}</ul>", refusal=True)
+        else:
+            self._show(f"<b>Not done.</b> {escape(str(error))}", refusal=True)
+
+    def _show(self, html: str, *, refusal: bool) -> None:
+        kind = "bk-message bk-refusal" if refusal else "bk-message"
+        live = "assertive" if refusal else "polite"
+        shown = f'<div class="{kind}">{html}</div>' if html else ""
+        self.view.value = f'<div role="status" aria-live="{live}">{shown}</div>'
+        self._at_work, self.is_refusal = False, refusal
+
+    def guard(self, action: Callable[..., None], working: str = "") -> Callable[..., None]:
+        """Wrap a callback so that nothing it raises is ever lost.
+
+        A button or slider callback that raises is otherwise silent: the page just stops
+        answering.
+
+        Parameters
+        ----------
+        action : callable
+        working : str, optional
+            What to say meanwhile, beside a moving bar, where it may take over half a second.
+        """
+
+        def guarded(*_: Any) -> None:
+            try:
+                if working:
+                    self.work(working)
+                action()
+                if self._at_work:
+                    self.say("")
+            except BlendkitError as error:
+                self.refuse(error)
+            except Exception as error:  # a defect of ours must be said too, never hidden
+                text = f"Something broke in the workbook ({type(error).__name__}: {error})."
+                self._show(f"<b>{escape(text)}</b> Your input is untouched.", refusal=True)
+
+        return guarded
+
+
+class Findings:
+    """A list of sentences."""
+
+    def __init__(self, nothing: str) -> None:
+        self.nothing = nothing
+        self.view = widgets.HTML()
+
+    def show(self, sentences: Iterable[str]) -> None:
+        """Show the sentences, or say that there are none."""
+        items = "".join(f"<li>{escape(sentence)}</li>" for sentence in sentences)
+        empty = f'<p class="bk-faint">{escape(self.nothing)}</p>'
+        self.view.value = f'<ul class="bk-findings">{items}</ul>' if items else empty
+
+
+def grey(box: widgets.Box, *, stale: bool) -> None:
+    """Grey a result out while the input above it cannot be used."""
+    if stale:
+        box.add_class(STALE)
+    else:
+        box.remove_class(STALE)

@@ -1,0 +1,56 @@
+"""A button that prints one self-contained page from the browser."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import anywidget
+import traitlets
+
+from blendkit.panels.kit.deferred import Afterwards
+
+
+class PrintButton(anywidget.AnyWidget):
+    """Prints a page without leaving the notebook.
+
+    The page is made when it is asked for, put in a hidden frame and handed to the browser's
+    own print dialogue, where it can also be kept as a PDF.
+
+    Parameters
+    ----------
+    label : str
+    make_page : callable
+        Gives a complete HTML document.
+    """
+
+    _esm = """
+    function render({ model, el }) {
+      const button = document.createElement("button");
+      button.className = "jupyter-button widget-button lm-Widget jupyter-widgets";
+      button.style.width = "auto";
+      button.textContent = model.get("label");
+      const frame = document.createElement("iframe");
+      frame.title = model.get("label");
+      frame.style.cssText = "position:fixed;width:0;height:0;border:0;visibility:hidden";
+      button.addEventListener("click", () => model.send({ wish: "page" }));
+      const print = message => {
+        frame.onload = () => { frame.contentWindow.focus(); frame.contentWindow.print(); };
+        frame.srcdoc = message.page;
+      };
+      model.on("msg:custom", print);
+      el.append(button, frame);
+      return () => model.off("msg:custom", print);
+    }
+    export default { render };
+    """
+    label = traitlets.Unicode().tag(sync=True)
+
+    def __init__(self, label: str, make_page: Callable[[], str]) -> None:
+        super().__init__(label=label)
+        self.make_page = make_page
+        self.on_msg(self._answer)
+
+    def _answer(self, *_: Any) -> None:
+        Afterwards.finish_all()
+        self.send({"page": self.make_page()})

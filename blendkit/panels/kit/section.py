@@ -1,0 +1,38 @@
+"""A part of a panel that can fail by itself, and says so in its own place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import ipywidgets as widgets
+
+from blendkit.foundation.errors import Refused
+from blendkit.panels.kit.parts import Message, grey, results
+
+
+class Section:
+    """A part of a panel with a message line of its own.
+
+    Attributes
+    ----------
+    view : ipywidgets.Widget
+    message : Message
+    found : ipywidgets.Box
+        Greyed while there is nothing new to show.
+    """
+
+    def __init__(self, *found: widgets.Widget, above: tuple[widgets.Widget, ...] = ()) -> None:
+        self.message = Message()
+        self.found = results(*found)
+        self.view = widgets.VBox([*above, self.message.view, self.found])
+
+    def show_or_say_why(self, work: Callable[[], None]) -> None:
+        """Do what shows something; where it is refused, the last stays, greyed."""
+        try:
+            work()
+        except Refused as error:
+            self.message.refuse(error)
+            grey(self.found, stale=True)
+        else:
+            self.message.say("")
+            grey(self.found, stale=False)

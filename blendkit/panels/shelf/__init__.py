@@ -1,0 +1,1 @@
+"""The shelf: search, sources, own lots, purchases and stock."""

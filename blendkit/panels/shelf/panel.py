@@ -1,0 +1,135 @@
+"""Panel 02: the shelf — browse, search, volatility, sources, own lots, and what is left."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import counted
+from blendkit.materials import catalogue
+from blendkit.materials.analyses import read_analysis
+from blendkit.materials.search import ANY, families, find
+from blendkit.panels.kit.chart_view import ChartView
+from blendkit.panels.kit.links import notebook_links
+from blendkit.panels.kit.parts import (
+    LABEL_WIDTH,
+    Message,
+    Panel,
+    button,
+    choice,
+    columns,
+    framed,
+    heading,
+    results,
+    set_options,
+    text_box,
+)
+from blendkit.panels.shelf.stock import ShelfStock
+from blendkit.showing.kit import fragments
+from blendkit.showing.kit.chart_rows import volatility_rows
+
+SHOWN_AT_ONCE = 24
+
+
+class ShelfPanel(Panel):
+    """Look along the shelf, and put the maker's own lots on it."""
+
+    def __init__(self) -> None:
+        self.message = Message()
+        self.search = widgets.Text(
+            placeholder="name or odour word",
+            description="Search",
+            layout=widgets.Layout(width="300px"),
+            style={"description_width": LABEL_WIDTH},
+        )
+        self.note = choice("Note", [ANY, *NOTES])
+        self.family = choice("Family", [ANY, *families()])
+        self.count = widgets.HTML()
+        self.chart = ChartView(
+            "volatility_chart",
+            "Each oil as the spread of its constituents over vapour pressure",
+        )
+        self.oils = widgets.HTML()
+        self.chosen = choice("Sources of", [])
+        self.sources = widgets.HTML()
+        self.own = OwnLots(self.message, self.update)
+        self.stock = ShelfStock(self.message)
+        look = self.message.guard(self.update)
+        for control in (self.search, self.note, self.family):
+            control.observe(look, "value")
+        self.chosen.observe(self.message.guard(self.show_sources), "value")
+        own = widgets.Accordion([self.own.view])
+        own.set_title(0, "Your own lots")
+        controls = widgets.VBox([self.search, self.note, self.family, self.count, own])
+        tables = results(
+            self.oils,
+            heading("Where the figures come from"),
+            self.chosen,
+            self.sources,
+        )
+        both, stock = columns(controls, results(self.chart)), columns(*self.stock.views)
+        links = notebook_links("02_the_shelf")
+        self.view = framed(links, self.message.view, both, tables, stock)
+        self.update()
+        self.message.guard(self.stock.update)()
+
+    def update(self) -> None:
+        """Show the oils that answer to the controls."""
+        found = find(self.search.value, self.note.value, self.family.value)
+        shown = found[:SHOWN_AT_ONCE]
+        words = counted(len(found), "oil")
+        rest = f", the first {len(shown)} shown; narrow the search for the others"
+        self.count.value = f"<p>{words}{rest if len(found) > len(shown) else ''}.</p>"
+        self.chart.rows = volatility_rows(shown)
+        self.oils.value = fragments.oil_list(shown)
+        set_options(self.chosen, [(oil.name, oil.id) for oil in found])
+        self.show_sources()
+
+    def show_sources(self) -> None:
+        """List where every figure of the chosen oil comes from."""
+        chosen = self.chosen.value
+        self.sources.value = fragments.provenance_list(chosen) if chosen else ""
+
+
+class OwnLots:
+    """Entering an analysed lot."""
+
+    def __init__(self, message: Message, changed: Any) -> None:
+        self.message = message
+        self.changed = changed
+        shipped = sorted(catalogue.oils()["name"].items(), key=lambda item: item[1])
+        self.oil = choice("Oil", [(name, oil_id) for oil_id, name in shipped])
+        self.lot = text_box("Supplier's lot")
+        self.text = widgets.Textarea(
+            placeholder="Paste the analysis here:\nLinalool 35,2 %\nCamphor tr",
+            tooltip="analysis as text",
+            layout=widgets.Layout(width="380px", height="150px"),
+        )
+        self.understood = widgets.HTML()
+        self.read_button = button("Read the analysis", message.guard(self.read))
+        self.keep_button = button("Keep this lot", message.guard(self.keep))
+        self.view = widgets.VBox(
+            [
+                self.oil,
+                self.lot,
+                self.text,
+                widgets.HBox([self.read_button, self.keep_button]),
+                self.understood,
+            ]
+        )
+
+    def read(self) -> None:
+        """Read the pasted analysis and say what was understood."""
+        analysis = read_analysis(self.text.value)
+        self.understood.value = fragments.analysis_list(analysis)
+        self.message.say(str(analysis))
+
+    def keep(self) -> None:
+        """Keep the analysis as a lot of the chosen oil."""
+        self.read()
+        analysis = read_analysis(self.text.value)
+        oil = catalogue.keep_lot(self.oil.value, self.lot.value, analysis)
+        self.changed()
+        self.message.say(f'Kept as "{oil.id}"; choose it in any blend like another oil.')

@@ -1,0 +1,146 @@
+"""The stock on the shelf panel: bottles bought, what is left, and counting."""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+
+from blendkit.batch.stock import Use, journal_uses, stock
+from blendkit.foundation.errors import BlendkitError
+from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.keeping.open_store import the_journal
+from blendkit.materials import catalogue, shelf
+from blendkit.materials.amounts import material
+from blendkit.panels.kit.parts import (
+    Message,
+    button,
+    choice,
+    heading,
+    number_of,
+    results,
+    set_options,
+    text_box,
+)
+from blendkit.showing.kit import fragments
+
+_NARROW = "230px"
+_NOTHING = ("nothing", "")
+_HINT = (
+    '<p class="bk-faint">What your batches in the journal used is taken off by itself. When '
+    "the list and the bottle disagree, count: the newest count wins, and only later batches "
+    "are taken off it. Own lots stand with their oil.</p>"
+)
+
+
+class ShelfStock:
+    """Bottles, prices and counts, and what is left of each material.
+
+    Attributes
+    ----------
+    views : tuple of widgets
+        What to type, and beside it what is left.
+    """
+
+    def __init__(self, message: Message) -> None:
+        self.message = message
+        guard = message.guard
+        self.material = choice("Oil or carrier", _materials())
+        self.size = text_box("Bottle size", "10 mL", _NARROW)
+        self.bottles = text_box("How many", "1", _NARROW)
+        self.price = text_box("Price of one", "", _NARROW, placeholder="12.50")
+        self.currency = text_box("Currency", "EUR", _NARROW)
+        self.bought = text_box("Bought on", "", _NARROW, placeholder="2026-11-25")
+        self.opened = text_box("Opened on", "", _NARROW, placeholder="2026-11-25")
+        self.left = text_box("Left now", "", _NARROW, placeholder="6.5 mL or 6 g")
+        self.slip = choice("A slip", [_NOTHING])
+        self.list = widgets.HTML()
+        entering = widgets.VBox(
+            [
+                heading("Put bottles on your shelf, or count"),
+                self.material,
+                *(self.size, self.bottles, self.price),
+                *(self.currency, self.bought, self.opened),
+                widgets.HBox([button("Put on the shelf", guard(self.put_on_shelf))]),
+                self.left,
+                widgets.HBox([button("Set it right by this count", guard(self.count))]),
+                self.slip,
+                widgets.HBox([button("Take this entry back", guard(self.take_back))]),
+            ]
+        )
+        standing = results(heading("What is on your shelf"), widgets.HTML(_HINT), self.list)
+        self.views = (entering, standing)
+
+    def update(self) -> None:
+        """Show what is left, with what the journal's batches used taken off."""
+        there = stock(self._uses())
+        self.list.value = fragments.stock_list(there)
+        set_options(self.slip, [_NOTHING, *_entries()])
+
+    def put_on_shelf(self) -> None:
+        """Write down the bottles that were typed; empty boxes are left out."""
+        typed = {
+            "price": number_of(self.price.value),
+            "currency": self.currency.value.strip() if self.price.value.strip() else "",
+            "bottles": number_of(self.bottles.value),
+            "bought_on": self.bought.value.strip(),
+            "opened_on": self.opened.value.strip(),
+        }
+        matters = {key: value for key, value in typed.items() if value != ""}
+        file = shelf.buy(self.material.value, self.size.value, **matters)
+        self._say(f"Written to {file}.")
+
+    def count(self) -> None:
+        """Write down what is left."""
+        file = shelf.count(self.material.value, self.left.value)
+        self._say(f"Counted: {self.left.value.strip()} left. Written to {file}.")
+
+    def take_back(self) -> None:
+        """Strike out the chosen entry."""
+        if self.slip.value:
+            shelf.take_back(self.slip.value)
+            self._say("Taken back; the file stays, and the entry no longer counts.")
+
+    def _say(self, text: str) -> None:
+        self.update()
+        self.message.say(text)
+
+    def _uses(self) -> list[Use]:
+        try:
+            journal = the_journal()
+        except BlendkitError as error:
+            # what is bought and counted can still be shown; the list then says too much
+            self.message.refuse(error)
+            return []
+        return journal_uses(journal)
+
+
+def _materials() -> list[tuple[str, str]]:
+    """Carriers first: they are few, and the largest bottles."""
+    rows = []
+    for table in (catalogue.carriers(), catalogue.oils()):
+        names = table["name"].items()
+        rows += sorted(((str(name), str(key)) for key, name in names), key=lambda row: row[0])
+    return rows
+
+
+def _entries() -> list[tuple[str, str]]:
+    """Bottles bought and counts that stand, newest first."""
+    rows = [
+        (
+            row.at,
+            f"{material(row.material).name}: {row.bottles} × {_ml(row.bottle_m3)}",
+            row.entry,
+        )
+        for row in shelf.bought()
+    ]
+    rows += [
+        (row.at, f"{material(row.material).name}: counted {_ml(row.volume_m3)}", row.entry)
+        for row in shelf.counts().values()
+    ]
+    newest_first = sorted(rows, reverse=True)
+    return [
+        (f"{at.astimezone():%Y-%m-%d}  {words}", entry) for at, words, entry in newest_first
+    ]
+
+
+def _ml(volume_m3: float) -> str:
+    return f"{show(volume_m3 * ML_PER_M3)} mL"

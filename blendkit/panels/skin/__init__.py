@@ -1,0 +1,1 @@
+"""The skin check and the nearest blend within the limits."""

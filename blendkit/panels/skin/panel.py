@@ -1,0 +1,123 @@
+"""Panel 03: the skin check — what each limit is used up to, and the nearest blend within."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import Filling, fill
+from blendkit.materials.shelf import owned
+from blendkit.panels.bottle.blend_panel import BlendPanel
+from blendkit.panels.kit.chart_view import ChartView
+from blendkit.panels.kit.parts import LABEL_WIDTH, Findings, choice, heading, results
+from blendkit.panels.skin.nearest_blend import NearestBlend
+from blendkit.showing.kit import fragments, words
+from blendkit.showing.kit.chart_rows import limits_rows
+from blendkit.skin.allergens import label_allergens, label_gaps
+from blendkit.skin.cautions import (
+    WEARERS,
+    best_before,
+    cautions_for,
+    old_stock,
+    patch_test_steps,
+)
+from blendkit.skin.check import unchecked
+from blendkit.skin.limits import DECIDING, FIGURES, USES, Finding
+
+
+class SkinPanel(BlendPanel):
+    """A blend against the limits on record, worst first."""
+
+    notebook = "03_skin_check"
+
+    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
+        super().__init__(document)
+        self.region = choice("Sold or worn in", list(DECIDING))
+        self.use = choice("As a", list(USES))
+        self.figures = choice("Ranges count", [(f"at their {word}", word) for word in FIGURES])
+        self.chart = ChartView("limits_chart", "Share of each skin limit used, worst first")
+        self.sentences = Findings("")
+        self.nearest = NearestBlend(self)
+        self.wearers = widgets.SelectMultiple(
+            options=list(WEARERS),
+            rows=6,
+            description="Who wears it",
+            layout=widgets.Layout(width="380px"),
+            style={"description_width": LABEL_WIDTH},
+        )
+        self.cautions, self.names = widgets.HTML(), widgets.HTML()
+        self.gaps, self.unchecked, self.keeping = Findings(""), Findings(""), Findings("")
+        patch_test = Findings("")
+        patch_test.show(patch_test_steps())
+        details = widgets.Accordion(
+            [
+                widgets.VBox([self.unchecked.view]),
+                widgets.VBox([self.names, self.gaps.view]),
+                widgets.VBox([self.wearers, self.cautions]),
+                widgets.VBox([self.keeping.view]),
+                widgets.VBox([patch_test.view]),
+            ]
+        )
+        titles = (
+            "What was not checked",
+            "Names for the label",
+            "Who is wearing it",
+            "Old stock and best before",
+            "Patch test",
+        )
+        details.titles = titles
+        self.results = results(
+            self.chart, heading("In words"), self.sentences.view, self.nearest.view, details
+        )
+        for control in (self.region, self.use, self.figures, self.wearers):
+            control.observe(self.refresh, "value")
+        controls = [self.region, self.use, self.figures, self.editor.view]
+        self.lay_out(controls, self.results, stale=(self.results,))
+
+    def chosen(self) -> tuple[str, str, str]:
+        """Region, use and which end of the ranges counts."""
+        return self.region.value, self.use.value, self.figures.value
+
+    def work_out(self, blend: Blend) -> None:
+        """Check the blend against the limits that apply."""
+        self.blend = blend
+        filling, chosen = fill(blend), self.chosen()
+        findings = words.skin_check(filling, *chosen)
+        self.chart.rows = limits_rows(findings)
+        self.afterwards(lambda: self._tell(filling, findings))
+
+    def _tell(self, filling: Filling, findings: tuple[Finding, ...]) -> None:
+        blend, chosen = filling.blend, self.chosen()
+        self.sentences.show(words.skin_in_words(findings))
+        self.unchecked.show(unchecked(blend, *chosen))
+        self.names.value = fragments.allergen_list(
+            label_allergens(blend, self.region.value, self.figures.value)
+        )
+        self.gaps.show(label_gaps(blend))
+        self.cautions.value = fragments.caution_list(cautions_for(blend, self.wearers.value))
+        self.keeping.show(_keeping(blend))
+        self.nearest.offer(filling)
+
+
+def _keeping(blend: Blend) -> list[str]:
+    """How long the blend keeps, and what the shelf says of what is in it."""
+    today = date.today()
+    parts = {*blend.oil_drops, *(part.carrier.id for part in blend.carriers)}
+    opened = {
+        name: entry.opened_on
+        for name, entry in owned().items()
+        if entry.opened_on and name in parts
+    }
+    end = best_before(blend, today, opened)
+    told = [
+        f"Mixed today, best before {end.use_by}: as soon as {end.weakest} "
+        f"({end.grade}; that a blend keeps as long as its weakest part is common practice)."
+    ]
+    if end.assumed_fresh:
+        told.append(f"Taken as opened today: {', '.join(end.assumed_fresh)}.")
+    past = [f"{bottle.name}: {bottle.advice}" for bottle in old_stock(opened, today)]
+    return [*told, *past]

@@ -1,0 +1,1 @@
+"""A class: plan, card, hand-outs and results."""

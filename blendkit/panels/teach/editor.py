@@ -1,0 +1,272 @@
+"""The controls that write the document of a class: what, who, and the palette."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import counted
+from blendkit.materials import catalogue
+from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
+from blendkit.panels.kit.parts import (
+    SlidingNumber,
+    carrier_options,
+    heading,
+    number_of,
+    text_box,
+)
+from blendkit.skin.cautions import WEARERS
+
+MOST_SEAT_ROWS = 60
+_YES = "yes"
+_NOTHING = ("–", "")
+_OIL_KEYS = ("id", "note", "popularity", "bottles")
+# what has no control of its own comes back as it came
+_PLAIN = ("region", "use", "figures", "spillage", "sniffing_drops", "headspace", "drops_per_ml")
+
+
+class ClassEditor:
+    """Reads and writes the document of a class through controls.
+
+    Parameters
+    ----------
+    document : mapping
+        As `blendkit.teaching.class_document.ClassPlan` reads it.
+    changed : callable
+        Told after every change, good or bad.
+    """
+
+    def __init__(self, document: Mapping[str, Any], changed: Callable[..., None]) -> None:
+        self._changed = changed
+        self._quiet = False
+        self._plain: dict[str, Any] = {}
+        self.blends: list[Mapping[str, Any]] = []
+        self.name = text_box("Name", width="380px")
+        self.seats = text_box("Seats", width="190px")
+        self.tables = text_box("Tables", width="190px")
+        self.minutes = text_box("Minutes", width="190px")
+        self.budget = text_box("Budget, if any", width="210px")
+        self.currency = widgets.Text(
+            tooltip="currency", continuous_update=False, layout=widgets.Layout(width="66px")
+        )
+        self.bottle = text_box("Bottle", width="210px")
+        self.strength = SlidingNumber("Strength, up to", "20 %", 1, 40, 1, "%")
+        self.parts = {
+            note: SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
+            for note in NOTES
+        }
+        self.palette = EntryGrid("The palette", _palette_columns())
+        self.carriers = EntryGrid("Carriers", [_carrier_column()])
+        self.people = EntryGrid("Seats and what each leaves out", [])
+        self.people_said = widgets.HTML()
+        self.view = self._lay_out()
+        self._set(document)
+        boxes = (self.name, self.tables, self.minutes, self.budget, self.currency, self.bottle)
+        for box in boxes:
+            box.observe(self._tell, "value")
+        self.seats.observe(self._follow_seats, "value")
+        for number in (self.strength, *self.parts.values()):
+            number.on_change(self._tell)
+        for grid in (self.palette, self.carriers):
+            grid.observe(self._grow, "rows")
+        self.people.observe(self._tell, "rows")
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The document as the controls stand, good or bad."""
+        document: dict[str, Any] = {
+            **self._plain,
+            "name": self.name.value,
+            "seats": self._seats(),
+            "tables": number_of(self.tables.value),
+            "minutes": number_of(self.minutes.value),
+            "bottle": self.bottle.value,
+            "carriers": _filled(self.carriers.rows, "id"),
+        }
+        if self.budget.value.strip():
+            document["budget"] = number_of(self.budget.value)
+            document["currency"] = self.currency.value.strip()
+        if self.blends:
+            return document | {"blends": [{"blend": dict(blend)} for blend in self.blends]}
+        oils = self._oils()
+        used = {oil.get("note") or catalogue.oil(oil["id"]).note for oil in oils}
+        ratio = {n: number_of(self.parts[n].value) for n in NOTES if n in used}
+        return document | {
+            "strength": self.strength.value,
+            "note_parts": ratio,
+            "oils": oils,
+        }
+
+    def show(self, document: Mapping[str, Any]) -> None:
+        """Set every control from a document; tells of one change at the end."""
+        self._set(document)
+        self._tell()
+
+    def mix_along(self, blends: Sequence[Mapping[str, Any]]) -> None:
+        """Let the class mix along set blends, or freely where there is none."""
+        self.blends = list(blends)
+        for widget in self._free_only:
+            widget.layout.display = "none" if self.blends else None
+        self._tell()
+
+    def _set(self, document: Mapping[str, Any]) -> None:
+        self._quiet = True
+        try:
+            self._plain = {key: document[key] for key in _PLAIN if key in document}
+            self.name.value = str(document.get("name", ""))
+            seats = document.get("seats", 1)
+            entries = seats if isinstance(seats, list) else []
+            self.seats.value = f"{len(entries) or seats}"
+            self.tables.value = f"{document.get('tables', 1)}"
+            self.minutes.value = f"{document.get('minutes', 90)}"
+            self.budget.value = f"{document.get('budget', '')}"
+            self.currency.value = str(document.get("currency", ""))
+            self.bottle.value = str(document.get("bottle", ""))
+            self.strength.value = str(document.get("strength", "20 %"))
+            for note, parts in document.get("note_parts", {}).items():
+                if note in self.parts:
+                    self.parts[note].value = f"{parts}"
+            oils = [
+                {key: f"{oil[key]}" for key in _OIL_KEYS if key in oil}
+                for oil in document.get("oils", [])
+            ]
+            self.palette.rows = [*oils, {}]
+            carriers = [{"id": str(name)} for name in document.get("carriers", [])]
+            self.carriers.rows = [*carriers, {}]
+            self.people.rows = [_seat_row(entry) for entry in entries]
+            self.people.use_columns(self._people_columns())
+            self.blends = [dict(entry["blend"]) for entry in document.get("blends", [])]
+            self._fit_people()
+        finally:
+            self._quiet = False
+
+    def _oils(self) -> list[dict[str, Any]]:
+        found = []
+        for row in self.palette.rows:
+            if not typed(row, "id"):
+                continue
+            oil: dict[str, Any] = {"id": typed(row, "id")}
+            if typed(row, "note"):
+                oil["note"] = typed(row, "note")
+            for key in ("popularity", "bottles"):
+                if typed(row, key):
+                    oil[key] = number_of(typed(row, key))
+            found.append(oil)
+        return found
+
+    def _seats(self) -> Any:
+        """Each seat with what it leaves out; the bare number where it is not one we can lay."""
+        count = number_of(self.seats.value)
+        if not isinstance(count, int) or not 1 <= count <= MOST_SEAT_ROWS:
+            return count
+        return [_seat(row) for row in self.people.rows[:count]]
+
+    def _follow_seats(self, _: Any = None) -> None:
+        self._fit_people()
+        self._tell()
+
+    def _fit_people(self) -> None:
+        """As many rows as seats; rows beyond a smaller number wait, in case it was a slip."""
+        count = number_of(self.seats.value)
+        if not isinstance(count, int) or not 1 <= count <= MOST_SEAT_ROWS:
+            said = f"Rows for each seat show for 1 to {MOST_SEAT_ROWS} seats."
+            self.people_said.value = f'<p class="bk-faint">{said}</p>'
+            return
+        rows = list(self.people.rows)
+        if len(rows) < count:
+            self.people.rows = [*rows, *({} for _ in range(count - len(rows)))]
+        extra = max(0, len(rows) - count)
+        said = f"The last {counted(extra, 'row')} are not counted." if extra else ""
+        self.people_said.value = f'<p class="bk-faint">{said}</p>' if said else ""
+
+    def _grow(self, change: Any) -> None:
+        """Keep one empty row at the end, and offer seats the oils there are to dislike."""
+        grid, rows = change["owner"], change["new"]
+        if not rows or any(typed(rows[-1], key) for key in rows[-1]):
+            grid.rows = [*rows, {}]
+            return
+        self.people.use_columns(self._people_columns())
+        self._tell()
+
+    def _tell(self, *_: Any) -> None:
+        if not self._quiet:
+            self._changed()
+
+    def _people_columns(self) -> list[Column]:
+        wearers = [_NOTHING, *((name, name) for name in WEARERS)]
+        disliked = [name for key in _DISLIKES for name in _filled(self.people.rows, key)]
+        ids = dict.fromkeys([*_filled(self.palette.rows, "id"), *disliked])
+        oils = [_NOTHING, *((catalogue.oil(name).name, name) for name in ids)]
+        return [
+            Column("name", "Name, if you like", "150px"),
+            Column("wearer", "Who wears it", "200px", wearers),
+            Column("wearer2", "and is also", "150px", wearers),
+            Column("sun", "Sun afterwards", "76px", [_NOTHING, (_YES, _YES)]),
+            Column("dislike", "Does not like", "160px", oils),
+            Column("dislike2", "nor", "150px", oils),
+        ]
+
+    def _lay_out(self) -> widgets.Widget:
+        ratio = [self.parts[note].view for note in NOTES]
+        palette = [heading("The palette"), self.palette]
+        self._free_only = [self.strength.view, *ratio, *palette]
+        hint = "The first carrier is the usual one; the others are for who needs another."
+        return widgets.VBox(
+            [
+                *(self.name, self.seats, self.tables, self.minutes),
+                widgets.HBox([self.budget, self.currency]),
+                *(self.bottle, *self._free_only),
+                *(heading("Carriers"), widgets.HTML(f'<p class="bk-faint">{hint}</p>')),
+                self.carriers,
+            ]
+        )
+
+
+def _filled(rows: Sequence[Mapping[str, Any]], key: str) -> list[str]:
+    return [typed(row, key) for row in rows if typed(row, key)]
+
+
+def _seat(row: Mapping[str, Any]) -> dict[str, Any]:
+    """What was typed of one seat, as the document of a class has it."""
+    seat: dict[str, Any] = {}
+    if typed(row, "name"):
+        seat["name"] = typed(row, "name")
+    for key, columns in (("wearers", ("wearer", "wearer2")), ("dislikes", _DISLIKES)):
+        chosen = [typed(row, column) for column in columns if typed(row, column)]
+        if chosen:
+            seat[key] = list(dict.fromkeys(chosen))
+    if typed(row, "sun"):
+        seat["sun_afterwards"] = True
+    return seat
+
+
+_DISLIKES = ("dislike", "dislike2")
+
+
+def _seat_row(entry: Mapping[str, Any]) -> dict[str, str]:
+    """One seat of a document, as the grid shows it: two of each kind at most."""
+    row = {"name": str(entry.get("name", ""))}
+    for key, columns in (("wearers", ("wearer", "wearer2")), ("dislikes", _DISLIKES)):
+        row |= dict(zip(columns, map(str, entry.get(key, ())), strict=False))
+    if entry.get("sun_afterwards"):
+        row["sun"] = _YES
+    return {key: value for key, value in row.items() if value}
+
+
+def _palette_columns() -> list[Column]:
+    known = [catalogue.oil(oil_id) for oil_id in catalogue.oil_ids()]
+    oils = [(oil.name, oil.id) for oil in sorted(known, key=lambda oil: oil.name)]
+    notes = [("usual", ""), *((note, note) for note in NOTES)]
+    return [
+        Column("id", "Oil", "190px", [_NOTHING, *oils]),
+        Column("note", "Note", "84px", notes),
+        Column("popularity", "How readily picked", "62px", number=True),
+        Column("bottles", "Bottles on the tables", "62px", number=True),
+    ]
+
+
+def _carrier_column() -> Column:
+    return Column("id", "Carrier", "240px", [_NOTHING, *carrier_options()])

@@ -1,0 +1,68 @@
+"""The gathered view: what each seat handed in, and what of it is over a limit."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from blendkit.panels.kit.chart_view import ChartView
+from blendkit.panels.kit.parts import Findings, Message, button, grey, results, text_box
+from blendkit.panels.teach.sections import CHARTS
+from blendkit.showing.teach import fragments as class_fragments
+from blendkit.showing.teach import rows as class_rows
+from blendkit.teaching.hand_in import CannotHandIn, drop_box, gather
+
+_HINT = (
+    '<p class="bk-faint">With laptops, every learner’s panel has a button “Hand in”. The '
+    "newest blend of each seat shows here. Whose it is says the seat’s own account, and "
+    "not what is written in the file.</p>"
+)
+
+
+class GatheredSection:
+    """Looks into the folder that a class hands in to."""
+
+    def __init__(self) -> None:
+        self.message = Message()
+        box = drop_box()
+        self.folder = text_box("Folder", str(box or ""), "420px", placeholder="of the class")
+        self.chart = ChartView("gathered_chart", "What was handed in, seat by seat", CHARTS)
+        self.seats = widgets.HTML()
+        self.remarks = Findings("")
+        self.found = results(self.chart, self.seats, self.remarks.view)
+        look = button("Look again", self.message.guard(self.look))
+        row = widgets.HBox([self.folder, look])
+        self.view = widgets.VBox([widgets.HTML(_HINT), row, self.message.view, self.found])
+        self.folder.observe(self.message.guard(self.look_where_typed), "value")
+        self._show_chart(rows=[])
+        if box:
+            self.message.guard(self.look)()
+
+    def look_where_typed(self) -> None:
+        """Read the folder that was typed; an emptied box asks for nothing."""
+        if self.folder.value.strip():
+            self.look()
+        else:
+            grey(self.found, stale=True)
+            self.message.say("")
+
+    def look(self) -> None:
+        """Read the folder anew."""
+        text = self.folder.value.strip()
+        try:
+            if not text:
+                raise CannotHandIn("Folder: got nothing; needs the folder of the class.")
+            gathered = gather(Path(text))
+        except CannotHandIn:
+            grey(self.found, stale=True)
+            raise
+        grey(self.found, stale=False)
+        self._show_chart(class_rows.gathered_rows(gathered.seats))
+        self.seats.value = class_fragments.gathered_list(gathered.seats)
+        self.remarks.show(gathered.remarks)
+        self.message.say(f"{len(gathered.seats)} seats have handed in.")
+
+    def _show_chart(self, rows: list[dict[str, object]]) -> None:
+        self.chart.rows = rows
+        self.chart.layout.display = None if rows else "none"

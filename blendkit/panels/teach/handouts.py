@@ -1,0 +1,102 @@
+"""Making the hand-outs: files in the maker's folder, each complete in itself."""
+
+from __future__ import annotations
+
+import anywidget
+import ipywidgets as widgets
+import traitlets
+
+from blendkit.foundation import keep
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import counted, is_whole_number
+from blendkit.panels.kit.parts import button, choice, number_of, text_box
+from blendkit.panels.teach.sections import ClassSection
+from blendkit.showing.teach import handouts
+from blendkit.showing.teach.words import LANGUAGES
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.free_choice import ChoiceCard
+
+KIND = "handouts"
+_HINT = (
+    '<p class="bk-faint">Each hand-out is one file. It opens from a memory stick or a phone, '
+    "with neither network nor workbook, and prints from the browser.</p>"
+)
+
+
+class FileLinks(anywidget.AnyWidget):
+    """Links to files of the maker's folder, which JupyterLab serves.
+
+    Attributes
+    ----------
+    files : list of dict
+        "name" as shown, "path" below the maker's folder, "size" in words.
+    """
+
+    _esm = """
+    function render({ model, el }) {
+      const list = document.createElement("ul");
+      list.className = "bk-findings";
+      el.append(list);
+      const config = document.getElementById("jupyter-config-data");
+      const base = config ? JSON.parse(config.textContent).baseUrl : "/";
+      const draw = () => list.replaceChildren(...model.get("files").map(file => {
+        const item = document.createElement("li");
+        const link = document.createElement("a");
+        link.href = base + "files/" + file.path.split("/").map(encodeURIComponent).join("/");
+        link.target = "_blank";
+        link.rel = "noopener";
+        link.textContent = file.name;
+        link.style.cssText = "color: inherit; font-size: 15px;";
+        item.append(link, ` · ${file.size}`);
+        return item;
+      }));
+      model.on("change:files", draw);
+      draw();
+      return () => model.off("change:files", draw);
+    }
+    export default { render };
+    """
+    files = traitlets.List(traitlets.Dict()).tag(sync=True)
+
+
+class HandOutSection(ClassSection):
+    """A button that makes them all, and links to open each."""
+
+    def __init__(self) -> None:
+        self.language = choice("Language", [(name, code) for code, name in LANGUAGES.items()])
+        self.seed = text_box("Exercises no.", "1", "190px")
+        self.links = FileLinks()
+        self.plan: ClassPlan | None = None
+        self.card: ChoiceCard | None = None
+        super().__init__(self.links)
+        making = self.message.guard(self.make, "Making the hand-outs …")
+        make = button("Make the hand-outs", making)
+        above = (widgets.HTML(_HINT), self.language, self.seed, widgets.HBox([make]))
+        self.view.children = (*above, *self.view.children)
+
+    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Remember what to make them of."""
+        self.plan, self.card = plan, card
+
+    def make(self) -> None:
+        """Write every hand-out to a new file."""
+        if self.plan is None:
+            return
+        seed = number_of(self.seed.value)
+        if not is_whole_number(seed):
+            needed = "a whole number; another one gives other exercises"
+            raise BadNumber([Problem("Exercises no.", quoted(self.seed.value), needed)])
+        pages = handouts.all_handouts(
+            self.plan, self.card, seed=seed, language=self.language.value
+        )
+        made = [keep.save_page(KIND, name, page) for name, page in pages.items()]
+        self.links.files = [
+            {
+                "name": file.name,
+                "path": file.relative_to(keep.home()).as_posix(),
+                "size": f"{file.stat().st_size / 1000:.0f} kB",
+            }
+            for file in made
+        ]
+        where = keep.home() / KIND
+        self.message.say(f"{counted(len(made), 'hand-out')} made in {where}. Open them here:")

@@ -1,0 +1,184 @@
+"""Panel 08: a class — plan, what to buy, the card, hand-outs, run sheet, and afterwards."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.foundation import keep
+from blendkit.foundation.data import example_class
+from blendkit.foundation.errors import Refused
+from blendkit.journal.records import Version
+from blendkit.keeping.open_store import the_journal
+from blendkit.panels.bottle.kept_blends import version_options
+from blendkit.panels.kit.links import notebook_links
+from blendkit.panels.kit.parts import (
+    Message,
+    Panel,
+    button,
+    columns,
+    framed,
+    grey,
+    heading,
+    results,
+)
+from blendkit.panels.teach.editor import ClassEditor
+from blendkit.panels.teach.gathered import GatheredSection
+from blendkit.panels.teach.handouts import HandOutSection
+from blendkit.panels.teach.results import AfterwardsSection
+from blendkit.panels.teach.sections import (
+    BuySection,
+    CardSection,
+    ClassSection,
+    PlanSection,
+    RunSection,
+)
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.free_choice import ChoiceCard, card_of
+
+KEPT_AS = "classes"
+PROMPT = "Open a kept class …"
+
+
+class TeachPanel(Panel):
+    """A class from the first thought to the journal.
+
+    Parameters
+    ----------
+    document : mapping, optional
+        The class to open with; the invented example where left out.
+
+    Attributes
+    ----------
+    plan : ClassPlan
+        The last good plan.
+    card : ChoiceCard or None
+        The last card; None where no drop of any oil fits.
+    """
+
+    plan: ClassPlan
+    card: ChoiceCard | None = None
+
+    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
+        self.message = Message()
+        guard = self.message.guard
+        self.seats = PlanSection()
+        self.buy = BuySection()
+        self.choices = CardSection()
+        self.run = RunSection()
+        self.hand_outs = HandOutSection()
+        self.afterwards = AfterwardsSection()
+        self.gathered = GatheredSection()
+        self.editor = ClassEditor(document or example_class(), guard(self.update))
+        self.keep_button = button("Keep this class", guard(self.keep))
+        self.opener = widgets.Dropdown(tooltip="open a kept class")
+        self._list_kept()
+        self.opener.observe(guard(self.open), "value")
+        self.along = widgets.SelectMultiple(
+            tooltip="blends to mix along", rows=6, layout=widgets.Layout(width="380px")
+        )
+        self.along.observe(guard(self.mix_along), "value")
+        self.buy.whole.observe(guard(self.update), "value")
+        titles, views = zip(*self._steps(), strict=True)
+        self.tabs = widgets.Tab(views, titles=titles)
+        row = widgets.HBox([self.keep_button, self.opener])
+        above = (widgets.HTML(_STYLE), notebook_links("08_teach_a_class"), row)
+        self.view = framed(*above, self.message.view, self.tabs)
+        guard(self.update)()
+        guard(self.list_blends)()
+
+    def show(self, document: Mapping[str, Any]) -> None:
+        """Put another class on the panel."""
+        self.editor.show(document)
+
+    def update(self) -> None:
+        """Work everything out anew from the controls."""
+        try:
+            self.plan = ClassPlan.from_dict(self.editor.document)
+        except Refused as error:
+            self.message.refuse(error)
+            self._grey(stale=True)
+            return
+        self._grey(stale=False)
+        self.message.say("")
+        self.card, refused = _card(self.plan)
+        for section in self._sections():
+            section.offer(self.plan, self.card)
+        if refused:
+            self.choices.message.refuse(refused)
+            grey(self.choices.found, stale=True)
+
+    def list_blends(self) -> None:
+        """Offer the blends that the journal holds, to mix along."""
+        self.along.options = version_options(PROMPT)[1:]
+
+    def mix_along(self) -> None:
+        """Let the class mix along the chosen blends; freely where none is chosen."""
+        chosen = [the_journal().get(Version, version_id) for version_id in self.along.value]
+        self.editor.mix_along([version.document for version in chosen])
+
+    def keep(self) -> None:
+        """Write the class to a new file in the maker's folder."""
+        document = ClassPlan.from_dict(self.editor.document).to_dict()
+        file = keep.save(KEPT_AS, str(document.get("name", "")), document)
+        self._list_kept()
+        self.message.say(f"Kept as {file}.")
+
+    def open(self) -> None:
+        """Open the kept class that was chosen."""
+        if self.opener.value:
+            file = self.opener.value
+            self.show(ClassPlan.from_dict(keep.load(file)).to_dict())
+            self.message.say(f"Opened {file}.")
+
+    def _sections(self) -> tuple[ClassSection, ...]:
+        return (
+            self.seats, self.buy, self.choices, self.run, self.hand_outs, self.afterwards,
+        )  # fmt: skip
+
+    def _steps(self) -> list[tuple[str, widgets.Widget]]:
+        along = widgets.Accordion([widgets.VBox([widgets.HTML(_ALONG), self.along])])
+        along.set_title(0, "Mix along set blends instead")
+        what = widgets.VBox([self.editor.view, along])
+        picture = results(self.seats.view)
+        picture.add_class("bk-seen-first")
+        # the same picture stands beside the plan and below the seats
+        people = [self.editor.people, self.editor.people_said, self.seats.picture]
+        return [
+            ("Plan", columns(what, picture)),
+            ("Seats", widgets.VBox([heading("Seats, and what each leaves out"), *people])),
+            ("What to buy", self.buy.view),
+            ("The card", self.choices.view),
+            ("Run sheet", self.run.view),
+            ("Hand-outs", self.hand_outs.view),
+            ("Afterwards", self.afterwards.view),
+            ("Handed in", self.gathered.view),
+        ]
+
+    def _grey(self, *, stale: bool) -> None:
+        for section in self._sections():
+            grey(section.found, stale=stale)
+
+    def _list_kept(self) -> None:
+        files: list[tuple[str, Any]] = list(keep.saved(KEPT_AS).items())
+        self.opener.options = [(PROMPT, ""), *files]
+        self.opener.value = ""
+
+
+_STYLE = """<style>
+@media (max-width: 1180px) { .bk-columns > .bk-seen-first { order: -1; } }
+</style>"""
+_ALONG = (
+    '<p class="bk-faint">Choose one or more blends from your journal (Ctrl or Cmd adds one); '
+    "with none chosen everybody mixes freely from the palette.</p>"
+)
+
+
+def _card(plan: ClassPlan) -> tuple[ChoiceCard | None, Refused | None]:
+    """The card, or why there is none."""
+    try:
+        return card_of(plan), None
+    except Refused as error:
+        return None, error

@@ -1,0 +1,141 @@
+"""After the class: a grid of drops by seat, and every bottle into the journal at once."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import counted
+from blendkit.keeping.class_results import KeptBottle, SeatBottle, keep_bottles, seat_bottles
+from blendkit.keeping.open_store import the_journal
+from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
+from blendkit.panels.kit.parts import Findings, button, grey, text_box
+from blendkit.panels.teach.sections import ClassSection
+from blendkit.showing.teach.rows import passed_by
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.free_choice import ChoiceCard
+from blendkit.teaching.plan import SeatPlan, seat_plans
+
+_HINT = (
+    '<p class="bk-faint">Type the drops that each seat counted; an empty box is none. Enter '
+    "goes down, Tab to the right, and a block from a spreadsheet can be pasted in. Rows "
+    "without drops are passed by.</p>"
+)
+
+
+class AfterwardsSection(ClassSection):
+    """Entering what was made."""
+
+    def __init__(self) -> None:
+        self.grid = EntryGrid("Drops of each oil, seat by seat", [])
+        self.made_on = text_box("Made on", date.today().isoformat(), "240px")
+        self.told = Findings("")
+        super().__init__(self.told.view, above=(widgets.HTML(_HINT), self.grid))
+        guard = self.message.guard
+        actions = widgets.HBox(
+            [
+                self.made_on,
+                button("Check", guard(self.check)),
+                button("Keep all in the journal", guard(self.keep)),
+            ]
+        )
+        self.view.children = (*self.view.children[:2], actions, *self.view.children[2:])
+        self.plan: ClassPlan | None = None
+        self.card: ChoiceCard | None = None
+
+    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Offer a row for each seat; what was typed stays where it is."""
+        self.plan, self.card = plan, card
+        found = seat_plans(plan)
+        self.grid.use_columns(_columns(plan))
+        fresh = [_row(plan, seat) for seat in found]
+        typed_rows = list(self.grid.rows)
+        self.grid.rows = [
+            old if any(key not in ("seat", "carrier") and old[key] for key in old) else new
+            for old, new in zip(typed_rows, fresh, strict=False)
+        ] + fresh[len(typed_rows) :]
+
+    def read(self) -> list[SeatBottle]:
+        """The bottles of the whole grid, or all that is wrong with it."""
+        if self.plan is None:
+            raise BadNumber([Problem("class", "none", "a class that can be planned")])
+        ids = [each.oil.id for each in self.plan.oils]
+        rows = [
+            {
+                "seat": typed(row, "seat"),
+                "carrier": typed(row, "carrier") or self.plan.carriers[0].id,
+                "drops": {name: typed(row, name) for name in ids},
+            }
+            for row in self.grid.rows
+        ]
+        return seat_bottles(self.plan, rows)
+
+    def check(self) -> None:
+        """Check the grid, and say of each bottle what of card and limits it passes."""
+        bottles = self._checked()
+        self.message.say(f"{counted(len(bottles), 'bottle')} can be kept.")
+
+    def keep(self) -> None:
+        """Keep every bottle as a version and a batch of its own."""
+        bottles = self._checked()
+        assert self.plan is not None  # else `read` has refused
+        journal = the_journal()
+        kept = keep_bottles(journal, self.plan, bottles, _day(self.made_on.value))
+        new = [one for one in kept if one.lot]
+        before = len(kept) - len(new)
+        already = f" {counted(before, 'bottle')} had been kept before." if before else ""
+        words = f"{counted(len(new), 'bottle')} kept in {journal.path}.{already}"
+        self.told.show([*_lots(new), *self._warnings(bottles)])
+        self.message.say(words)
+
+    def _checked(self) -> list[SeatBottle]:
+        try:
+            _day(self.made_on.value)
+            bottles = self.read()
+        except Exception:
+            grey(self.found, stale=True)
+            raise
+        grey(self.found, stale=False)
+        self.told.show(self._warnings(bottles))
+        return bottles
+
+    def _warnings(self, bottles: list[SeatBottle]) -> list[str]:
+        told = []
+        for bottle in bottles:
+            broken = self.card.broken_by(bottle.drops) if self.card else []
+            told += [f"{bottle.seat}, beside the card: {one}" for one in broken]
+            told += [f"{bottle.seat}, over a limit: {one}." for one in passed_by(bottle.blend)]
+        return told or ["Every bottle keeps to the card, and none is over a limit on record."]
+
+
+def _lots(kept: list[KeptBottle]) -> list[str]:
+    return [f"{one.seat}: lot {one.lot}" for one in kept]
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError as error:
+        problem = Problem("Made on", quoted(text), "a day such as 2026-11-25")
+        raise BadNumber([problem]) from error
+
+
+def _columns(plan: ClassPlan) -> list[Column]:
+    carriers = [(each.name, each.id) for each in plan.carriers]
+    oils = [
+        Column(each.oil.id, each.oil.name.partition(" (")[0], "52px", number=True, turned=True)
+        for each in plan.oils
+    ]
+    return [
+        Column("seat", "Seat", "120px"),
+        *oils,
+        Column("carrier", "Carrier", "130px", carriers),
+    ]
+
+
+def _row(plan: ClassPlan, found: SeatPlan) -> dict[str, Any]:
+    usual = plan.carriers[0].id
+    return {"seat": found.seat.label, "carrier": found.carrier or usual}

@@ -1,0 +1,142 @@
+"""The sections of the class panel that only show: plan, what to buy, the card, the run sheet.
+
+Each says its own refusal in its own place, so that a class too long for its minutes still has
+a shopping list.
+"""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+
+from blendkit.foundation.errors import Refused
+from blendkit.foundation.units import counted, show
+from blendkit.panels.kit.chart_view import ChartView
+from blendkit.panels.kit.parts import Findings, Message, grey, heading, tick
+from blendkit.panels.kit.section import Section
+from blendkit.panels.teach.shopping import ClassShopping
+from blendkit.showing.teach import fragments as class_fragments
+from blendkit.showing.teach import rows as class_rows
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.demand import Demand, demand_of
+from blendkit.teaching.free_choice import ChoiceCard, proof_in_words
+from blendkit.teaching.plan import plan_in_words
+from blendkit.teaching.run_sheet import run_sheet
+
+CHARTS = "blendkit.showing.teach.charts"
+_SUNS = '<p class="bk-faint">Suns: one budget for all oils that react with sunlight.</p>'
+
+
+class ClassSection(Section):
+    """A part of the class panel."""
+
+    def offer(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Show what follows from a good plan, or say why nothing does."""
+        self.show_or_say_why(lambda: self.work_out(plan, card))
+
+    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Show what follows; `Refused` where nothing does."""
+        raise NotImplementedError
+
+
+class PlanSection(ClassSection):
+    """Who can use what, as a picture and in words."""
+
+    def __init__(self) -> None:
+        self.picture = widgets.HTML()
+        self.words = Findings("")
+        super().__init__(self.picture, heading("In words"), self.words.view)
+
+    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Show the seats."""
+        self.picture.value = class_fragments.seat_picture(plan)
+        self.words.show(plan_in_words(plan))
+
+
+class BuySection(ClassSection):
+    """What to have in the room, so that with the chance asked for nobody runs out."""
+
+    def __init__(self) -> None:
+        self.whole = tick("enough of every oil at once, for the whole class", ticked=True)
+        self.chart = ChartView("demand_chart", "Drops to have of each oil", CHARTS)
+        self.oils = widgets.HTML()
+        self.words = Findings("")
+        self.shopping = ClassShopping(self.again)
+        figures = widgets.Accordion([self.oils])
+        figures.set_title(0, "In figures, with the carriers")
+        super().__init__(self.chart, self.words.view, figures, above=(self.whole,))
+        self.listed = Message()  # a slip in the list leaves what to have as it is
+        self.view.children = (*self.view.children, self.listed.view, self.shopping.view)
+        self._offered: tuple[ClassPlan, Demand] | None = None
+
+    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Work out the demand with 95 % chance."""
+        guarantee = "whole class" if self.whole.value else "per oil"
+        demand = demand_of(plan, card, guarantee=guarantee)
+        self.chart.rows = class_rows.demand_rows(demand)
+        self.oils.value = class_fragments.demand_list(demand)
+        for_whom = "for every oil at once" if self.whole.value else "for each oil by itself"
+        spill, chance = show(plan.spillage * 100), show(demand.chance * 100, 3)
+        self.words.show(
+            [
+                f"Nobody runs out with a chance of {chance} %, {for_whom}.",
+                f"{demand.method} {demand.model}",
+                f"On top: {spill} % spillage and {counted(plan.sniffing_drops, 'drop')} of "
+                "each oil for blotters (both judgement).",
+            ]
+        )
+        self._offered = plan, demand
+        self.again()
+
+    def again(self, _: object = None) -> None:
+        """Work the shopping list out anew, for what was typed into it."""
+        self.listed.guard(self._list)()
+
+    def _list(self) -> None:
+        if self._offered is None:
+            return
+        try:
+            self.shopping.offer(*self._offered)
+        except Refused:
+            grey(self.shopping.words.view, stale=True)
+            raise
+        grey(self.shopping.words.view, stale=False)
+        self.listed.say("")
+
+
+class CardSection(ClassSection):
+    """The most drops of each oil, and what proves that any mix by the card keeps the limits."""
+
+    def __init__(self) -> None:
+        self.rule = widgets.HTML()
+        self.chart = ChartView("card_chart", "Most drops of each oil in one bottle", CHARTS)
+        self.proof = Findings("")
+        super().__init__(self.rule, self.chart, heading("What proves it"), self.proof.view)
+
+    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Show the card."""
+        if card is None:
+            return
+        size = show(card.bottle_ml)
+        suns = f"; at most {counted(card.most_suns, 'sun')}" if card.suns else ""
+        rule = f"In {size} mL: at most {counted(card.total_drops, 'drop')} in all{suns}."
+        large = f'<p style="font-size: 20px; line-height: 1.3">{rule}</p>'
+        self.rule.value = f"{large}{_SUNS if card.suns else ''}"
+        self.chart.rows = class_rows.card_rows(plan, card)
+        self.proof.show(proof_in_words(card))
+
+
+class RunSection(ClassSection):
+    """Minute by minute, with every bottle at one table at a time."""
+
+    def __init__(self) -> None:
+        self.chart = ChartView("run_chart", "Which bottles stand at which table", CHARTS)
+        self.words = Findings("")
+        self.lines = widgets.HTML()
+        super().__init__(self.chart, self.words.view, self.lines)
+
+    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Lay the class out over its minutes."""
+        sheet = run_sheet(plan)
+        self.chart.rows = class_rows.run_rows(sheet)
+        self.words.show(sheet.words)
+        self.lines.value = class_fragments.run_list(sheet)

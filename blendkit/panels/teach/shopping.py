@@ -1,0 +1,95 @@
+"""What a class has to buy: what is on hand, and the packs that are sold, in one grid."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.materials.amounts import material
+from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
+from blendkit.panels.kit.parts import Findings, heading, number_of
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.demand import Demand
+from blendkit.teaching.shopping import shopping_list
+
+_HINT = (
+    '<p class="bk-faint">Type what you have, such as "12 mL", and a pack that is sold with its '
+    "price. With both left empty the list says how much is needed.</p>"
+)
+_PACK = ("size", "price", "supplier")
+
+
+class ClassShopping:
+    """A row for every oil and carrier of the class, and the list that follows.
+
+    Parameters
+    ----------
+    changed : callable
+        Told when something was typed.
+    """
+
+    def __init__(self, changed: Callable[..., None]) -> None:
+        self.grid = EntryGrid("What is on hand and what is sold", [])
+        self.words = Findings("")
+        self.grid.observe(changed, "rows")
+        self.view = widgets.VBox(
+            [heading("Shopping list"), self.words.view, widgets.HTML(_HINT), self.grid]
+        )
+
+    def offer(self, plan: ClassPlan, demand: Demand) -> None:
+        """Show what is to be bought; `BadNumber` lists every cell that cannot be used."""
+        oils = [(each.oil.name, each.oil.id) for each in plan.oils]
+        named = [*oils, *((each.name, each.id) for each in plan.carriers)]
+        self._fit(dict(named))
+        rows = [row for row in self.grid.rows if typed(row, "material") in dict(named).values()]
+        stock = {
+            typed(row, "material"): typed(row, "on_hand")
+            for row in rows
+            if typed(row, "on_hand")
+        }
+        found = shopping_list(
+            plan, demand, [_pack(r, plan.currency) for r in _sold(rows)], stock
+        )
+        self.words.show(found.words)
+
+    def _fit(self, named: dict[str, str]) -> None:
+        """A row for each material; what was typed for one stays with it."""
+        there = {typed(row, "material") for row in self.grid.rows}
+        absent = [{"material": name} for name in named.values() if name not in there]
+        kept = [
+            row
+            for row in self.grid.rows
+            if typed(row, "material") in named.values() or any(typed(row, k) for k in _TYPED)
+        ]
+        known = {typed(row, "material") for row in kept} | set(named.values())
+        choices = sorted((material(name).name, name) for name in known)
+        self.grid.use_columns(
+            [
+                Column("material", "Oil or carrier", "240px", choices),
+                Column("on_hand", "On hand", "80px"),
+                Column("size", "Pack", "80px"),
+                Column("price", "Price", "70px"),
+                Column("supplier", "From", "130px"),
+            ]
+        )
+        if [*kept, *absent] != self.grid.rows:
+            self.grid.rows = [*kept, *absent]
+
+
+_TYPED = ("on_hand", *_PACK)
+
+
+def _sold(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [row for row in rows if any(typed(row, key) for key in _PACK)]
+
+
+def _pack(row: dict[str, Any], currency: str) -> dict[str, Any]:
+    return {
+        "material": typed(row, "material"),
+        "size": typed(row, "size"),
+        "price": number_of(typed(row, "price")),
+        "currency": currency or "EUR",
+        "supplier": typed(row, "supplier"),
+    }

@@ -1,0 +1,1 @@
+"""A batch: charts, rows and tables."""

@@ -1,0 +1,123 @@
+"""Pieces of HTML that the batch panel shows: small tables."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from blendkit.batch.cost import Cost
+from blendkit.batch.master import Master
+from blendkit.batch.packs import ShoppingList
+from blendkit.batch.scaling import Batch, pours
+from blendkit.batch.stock import OnShelf
+from blendkit.foundation.money import Money
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.materials.amounts import material
+from blendkit.showing.kit.rendering import table
+
+_UNKNOWN = "–"
+
+
+def dilution_list(found: Master) -> str:
+    """How much master and carrier each bottle takes; what several rows share stands once."""
+    rows = []
+    for each in found.dilutions:
+        bottles: tuple[object, ...] = (
+            each.bottles.count,
+            f"{show(each.bottles.bottle_m3 * ML_PER_M3)} mL",
+            f"{show(each.strength_fraction * 100)} % by {each.basis}",
+            f"{show(each.strength_by_mass * 100)} %",
+        )
+        for weighing in each.weighings:
+            rows.append((*bottles, weighing.name, weighing.reading))
+            bottles = ("",) * 4
+    headings = ("Bottles", "of", "Strength", "Oils by mass", "Into each", "")
+    return table("Later, into each bottle", headings, rows)
+
+
+def weighing_list(batch: Batch | Master, caption: str) -> str:
+    """What to measure out in which order, and what the scale may hide."""
+    rows = [
+        (
+            number,
+            each.name,
+            each.reading,
+            f"{each.exact_mass_kg * G_PER_KG:.3f} g",
+            f"{_signed(each.error_percent)} %",
+            f"± {show(each.half_step_percent, 2)} %" if each.way == "grams" else _UNKNOWN,
+        )
+        for number, each in enumerate(batch.weighings, 1)
+    ]
+    headings = ("", "Material", "Measure out", "Wanted", "Rounding", "Scale may be off")
+    return table(caption, headings, rows)
+
+
+def _signed(percent: float) -> str:
+    """With a real minus sign; what rounds to nothing has no sign."""
+    return "0.00" if abs(percent) < 0.005 else f"{percent:+.2f}".replace("-", "−")
+
+
+def pour_list(batch: Batch) -> str:
+    """How much goes into each bottle."""
+    rows = [
+        (
+            each.count,
+            f"{show(each.bottle_m3 * ML_PER_M3)} mL",
+            f"{show(each.volume_m3 * ML_PER_M3)} mL",
+            f"{each.mass_kg * G_PER_KG:.2f} g",
+        )
+        for each in pours(batch)
+    ]
+    headings = ("Bottles", "of", "pour", "which weighs")
+    return table("Into the bottles", headings, rows, "No whole bottle.")
+
+
+def stock_list(there: Mapping[str, OnShelf]) -> str:
+    """Everything on the shelf."""
+    rows = []
+    for row in sorted(there.values(), key=lambda row: row.name):
+        newest = row.newest_price
+        price = _UNKNOWN
+        if newest and newest.price_per_m3 is not None:
+            price = f"{newest.price_per_m3 / ML_PER_M3:.3f} {newest.currency}"
+        bottle = f"{show(row.bottle_m3 * ML_PER_M3)} mL" if row.bottle_m3 else _UNKNOWN
+        left = f"{show(row.left_m3 * ML_PER_M3)} mL"
+        rows.append((row.name, left, bottle, price, row.opened_on or _UNKNOWN, row.remark))
+    headings = ("Material", "Left", "Bottle", "Price of 1 mL", "Opened", "")
+    return table("On the shelf", headings, rows, "Nothing entered yet.")
+
+
+def cost_list(cost: Cost) -> str:
+    """The worked sum."""
+    rows = [
+        (
+            line.name,
+            line.amount,
+            line.arithmetic or line.remark,
+            _UNKNOWN if line.cost is None else Money(line.cost, cost.currency),
+        )
+        for line in cost.lines
+    ]
+    headings = ("", "Amount", "Worked out", "Cost")
+    return table("Cost, line by line", headings, rows)
+
+
+def shopping_table(found: ShoppingList) -> str:
+    """What to buy, pack by pack."""
+    rows = [
+        (
+            line.name,
+            f"{show(line.needed_m3 * ML_PER_M3)} mL",
+            ", ".join(f"{count} × {pack.size}" for pack, count in line.picks),
+            ", ".join(dict.fromkeys(p.supplier for p, _ in line.picks if p.supplier))
+            or _UNKNOWN,
+            str(Money(line.cost, found.currency)),
+            f"{show(line.left_over_m3 * ML_PER_M3)} mL",
+        )
+        for line in found.lines
+    ]
+    rows += [
+        (material(name).name, f"{show(volume_m3 * ML_PER_M3)} mL", "no pack typed", "", "", "")
+        for name, volume_m3 in found.not_sold
+    ]
+    headings = ("Material", "Missing", "Buy", "From", "Cost", "Left over")
+    return table("Shopping list", headings, rows, "Nothing is missing.")

@@ -1,0 +1,90 @@
+"""Pieces of HTML for the bench: what is in the bottle, the log, what was smelt."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Any
+
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, counted, show
+from blendkit.journal.records import Impression, Like
+from blendkit.making.bench_log import Bench
+from blendkit.making.bench_words import line_in_words, name_of, ratio_of_notes
+from blendkit.making.mixture import Mixture, is_oil
+from blendkit.showing.kit.rendering import render
+
+MOST_LINES = 30
+
+
+def bottle_list(mixture: Mixture) -> str:
+    """What is in the bottle on the bench, material by material."""
+    whole_kg = mixture.mass_kg
+    rows = [
+        {
+            "note": mixture.plan.note_of(name) if is_oil(name) else "carrier",
+            "name": name_of(name),
+            "drops": show(mixture.drops_now(name)) if is_oil(name) else "",
+            "volume_ml": f"{mixture.volumes_m3[name] * ML_PER_M3:.2f}",
+            "mass_g": f"{mass * G_PER_KG:.3f}",
+            "percent": f"{mass / whole_kg * 100:.1f}",
+        }
+        for name, mass in mixture.masses_kg.items()
+        if mass
+    ]
+    return render(
+        "bench_bottle",
+        rows=rows,
+        ratio=ratio_of_notes(mixture),
+        oil_drops=show(mixture.oil_drops),
+        volume_ml=f"{mixture.volume_m3 * ML_PER_M3:.2f}",
+        mass_g=f"{whole_kg * G_PER_KG:.3f}",
+    )
+
+
+def bench_lines(bench: Bench, times: Sequence[datetime]) -> str:
+    """The newest lines of the log, newest first, and how many more there are."""
+    shown = list(zip(bench.lines, times, strict=True))[-MOST_LINES:]
+    rows: list[dict[str, Any]] = [
+        {
+            "number": line.number,
+            "clock": f"{when:%H:%M:%S}",
+            "day": f"{when:%Y-%m-%d}",
+            "words": line_in_words(bench, line),
+            "said": line.said,
+            "counts": line.counts,
+        }
+        for line, when in reversed(shown)
+    ]
+    earlier = len(bench.lines) - len(shown)
+    return render("bench_log", rows=rows, earlier=counted(earlier, "line") if earlier else "")
+
+
+def impression_list(impressions: Iterable[Impression]) -> str:
+    """What was smelt of a bottle, newest first."""
+    known = sorted(impressions, key=lambda one: (one.happened_at, one.turn), reverse=True)
+    rows = [
+        {
+            "when": f"{one.happened_at:%Y-%m-%d %H:%M}",
+            "kind": one.kind,
+            "group": name_of(one.group),
+            "smell": one.smell
+            or ("" if one.strength is None else f"{show(one.strength)} of 10"),
+            "minutes": "" if one.minutes is None else f"{show(one.minutes)} min",
+            "words": one.words,
+        }
+        for one in known[:MOST_LINES]
+    ]
+    earlier = len(known) - len(rows)
+    return render("impressions", rows=rows, earlier=earlier)
+
+
+def likes_in_words(likes: Iterable[Like]) -> str:
+    """Who liked a version and who did not; each person's newest word counts."""
+    newest = {like.person: like for like in sorted(likes, key=lambda one: one.happened_at)}
+    liked = [like.person for like in newest.values() if like.liked]
+    not_liked = [like.person for like in newest.values() if not like.liked]
+    if not newest:
+        return "Nobody was asked yet."
+    parts = [f"liked by {', '.join(liked)}"] if liked else []
+    parts += [f"not liked by {', '.join(not_liked)}"] if not_liked else []
+    return f"{len(liked)} of {len(newest)}: {'; '.join(parts)}."

@@ -1,0 +1,1 @@
+"""One bottle: its picture and its printed sheets."""

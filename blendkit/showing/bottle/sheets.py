@@ -1,0 +1,83 @@
+"""Printable pages: the bench sheet and the sniff test.
+
+A page is one self-contained file that prints on one A4 or Letter sheet.
+"""
+
+from __future__ import annotations
+
+from blendkit.blend.drops import Filling
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.making import mixing_order
+from blendkit.making.bench_words import strengths_in_words
+from blendkit.showing.kit import words
+from blendkit.showing.kit.rendering import render
+
+MOST_SKIN_SENTENCES = 6
+NO_NAME = "Untitled blend"
+
+
+def bench_page(filling: Filling) -> str:
+    """The bench sheet as a page: steps to tick, lots and date to write in, cautions.
+
+    Parameters
+    ----------
+    filling : Filling
+
+    Returns
+    -------
+    str
+        A complete HTML document.
+    """
+    blend = filling.blend
+    steps = [
+        {
+            "action": step.action,
+            "name": step.portion.name if step.portion else "",
+            "drops": (step.portion.drops or "") if step.portion else "",
+            "volume_ml": show(step.portion.volume_m3 * ML_PER_M3) if step.portion else "",
+            "mass_g": f"{step.portion.mass_kg * G_PER_KG:.2f}" if step.portion else "",
+        }
+        for step in mixing_order.mixing_steps(filling)
+    ]
+    return render(
+        "bench",
+        name=blend.name or NO_NAME,
+        bottle=show(blend.bottle_m3 * ML_PER_M3),
+        strength=show(blend.strength_fraction * 100),
+        basis=blend.strength_basis,
+        strength_got=show(filling.strength_got * 100),
+        oil_drops=filling.oil_drops,
+        steps=steps,
+        strengths=strengths_in_words(filling),
+        drop_sizes=words.drop_sizes_in_words(filling),
+        remarks=words.remarks(filling),
+        cautions=mixing_order.bench_cautions(filling),
+        skin=_skin_in_brief(filling),
+    )
+
+
+def sniff_page(filling: Filling) -> str:
+    """The sniff test as a page: drops for one blotter, and lines for impressions."""
+    miniature = mixing_order.sniff_test(filling)
+    counts = miniature.drops if miniature else {}
+    return render(
+        "sniff",
+        name=filling.blend.name or NO_NAME,
+        drops=[
+            {"name": portion.name, "note": portion.note, "drops": counts[portion.material]}
+            for portion in filling.oils
+            if portion.material in counts
+        ],
+        total=miniature.total if miniature else 0,
+        error=show(miniature.largest_error * 100, 2) if miniature else "",
+        times=mixing_order.SNIFF_TIMES,
+    )
+
+
+def _skin_in_brief(filling: Filling) -> list[str]:
+    """The skin check in as many sentences as a sheet has room for; says what it leaves out."""
+    sentences = words.skin_in_words(words.skin_check(filling))
+    if len(sentences) <= MOST_SKIN_SENTENCES:
+        return sentences
+    left = len(sentences) - MOST_SKIN_SENTENCES
+    return [*sentences[:MOST_SKIN_SENTENCES], f"And {left} more: see notebook 03."]

@@ -1,0 +1,109 @@
+"""The fade through the day as a chart, and a lower one for the bottle on the bench."""
+
+from __future__ import annotations
+
+import altair as alt
+
+from blendkit.showing.kit.chart_rows import HELD, NOW, STRIP
+from blendkit.showing.kit.charts import FIT_WIDTH, dressed, edged, named_rows, note_colour
+from blendkit.showing.kit.look import INK, PAPER
+
+_ROOM = {"left": 5, "top": 5, "bottom": 5, "right": 10}  # for the longest name of a note [px]
+# written out: the cache of `panels.chart_view` looks at the texts of charts and rows alone
+MARKED_AS_GONE = 0.2
+_TOP_OF_CURVES = 1.6  # times its own start
+_STRIP_MIDDLE = sum(STRIP) / 2
+_CLOCK = alt.X(
+    "clock:Q",
+    title="time of day",
+    scale=alt.Scale(zero=False, nice=False),
+    axis=alt.Axis(
+        tickMinStep=1,
+        labelOverlap="greedy",
+        labelSeparation=8,
+        labelExpr="(floor(datum.value) % 24) + ':' + (datum.value % 1 ? '30' : '00')",
+    ),
+)
+_STRENGTH = alt.Y(
+    "strength:Q",
+    title="strength beside its own start",
+    scale=alt.Scale(domain=[0, STRIP[1]], nice=False, clamp=True),
+    axis=alt.Axis(
+        values=[0, MARKED_AS_GONE, 0.5, 1, 1.5, _STRIP_MIDDLE],
+        labelExpr=f"datum.value == {MARKED_AS_GONE} ? 'gone' : "
+        f"datum.value == {_STRIP_MIDDLE} ? 'in front' : format(datum.value, '.0%')",
+    ),
+)
+
+
+def _fading(base: alt.Chart) -> alt.Chart:
+    """The strength of each note, dashed where it is held for comparison."""
+    curves: alt.Chart = base.encode(
+        y=_STRENGTH,
+        strokeDash=alt.StrokeDash(
+            "series:N",
+            sort=[NOW, HELD],
+            scale=alt.Scale(domain=[NOW, HELD], range=[[1, 0], [6, 4]]),
+            legend=None,
+        ),
+        tooltip=[
+            alt.Tooltip("note:N"),
+            alt.Tooltip("hours:Q", title="hours after", format=".2~f"),
+            alt.Tooltip("strength:Q", format=".0%"),
+            alt.Tooltip("low:Q", title="2 in 3: from", format=".0%"),
+            alt.Tooltip("high:Q", title="to", format=".0%"),
+            alt.Tooltip("lowest:Q", title="9 in 10: from", format=".0%"),
+            alt.Tooltip("highest:Q", title="to", format=".0%"),
+        ],
+    )
+    return curves
+
+
+def day_chart() -> alt.LayerChart:
+    """Strength of each note through the day, and above it a strip of which may be in front.
+
+    Give it the rows of `day_rows`.
+    """
+    base = named_rows().encode(
+        x=_CLOCK,
+        color=note_colour(alt.Legend(orient="top", symbolOpacity=1)),
+        detail="series:N",
+    )
+    now = base.transform_filter(alt.datum.series == NOW)
+    wide = now.mark_area(opacity=0.13).encode(y=alt.Y("lowest:Q"), y2="highest:Q")
+    narrow = now.mark_area(opacity=0.25).encode(y=alt.Y("low:Q"), y2="high:Q")
+    front = now.mark_area(opacity=1, stroke=PAPER, strokeWidth=1.5).encode(
+        y=alt.Y("front_foot:Q"), y2="front_head:Q"
+    )
+    edge, lines = edged(_fading(base))
+    names = (
+        now.transform_filter("datum.last")
+        .mark_text(align="left", dx=6, fontSize=13, color=INK)
+        .encode(y="named_at:Q", text="note:N", color=alt.value(INK))
+    )
+    # there only while something is held
+    dashed = (
+        named_rows()
+        .transform_filter(alt.datum.series == HELD)
+        .transform_aggregate(end="max(clock)")
+        .mark_text(align="right", dx=-4, dy=9, fontSize=13, color=INK)
+        .encode(x="end:Q", y=alt.datum(_TOP_OF_CURVES), text=alt.value(f"dashed: {HELD}"))
+    )
+    title = alt.TitleParams(
+        "How each note fades",
+        subtitle=[
+            "strip: how likely each is in front",
+            "lines: each beside its own start",
+            "dark band: 2 in 3 · pale band: 9 in 10",
+        ],
+    )
+    layers = wide + narrow + front + edge + lines + names + dashed
+    chart: alt.LayerChart = layers.properties(
+        width=560, height=310, padding=_ROOM, autosize=FIT_WIDTH, title=title
+    )
+    return dressed(chart)
+
+
+def small_day_chart() -> alt.LayerChart:
+    """As `day_chart`, lower."""
+    return day_chart().properties(height=190)

@@ -1,0 +1,1 @@
+"""Looks, templates and words that every room shares."""

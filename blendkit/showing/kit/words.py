@@ -1,0 +1,95 @@
+"""What was found, in sentences: strengths, rounding, grades, and the skin check."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from blendkit.blend.drops import Filling, exact_totals_near, largest_rounding_error, left_out
+from blendkit.foundation.units import counted, show
+from blendkit.materials.catalogue import Oil
+from blendkit.materials.search import names_of, share_by_grade
+from blendkit.skin.check import rules_for
+from blendkit.skin.limits import WITHIN, Finding, findings_of
+
+
+def drop_sizes_in_words(filling: Filling) -> str:
+    """The drop sizes that a filling was counted with."""
+    blend = filling.blend
+    default = f"Counted at {show(blend.drops_per_ml['default'])} drops to the millilitre"
+    own = [
+        f"{portion.name} {show(blend.drops_per_ml_of(portion.material))}"
+        for portion in filling.oils
+        if portion.material in blend.drops_per_ml
+    ]
+    return f"{default} ({', '.join(own)})." if own else f"{default}."
+
+
+def remarks(filling: Filling) -> list[str]:
+    """What rounding to whole drops did, in sentences; empty where it did nothing."""
+    found = [str(oil) for oil in left_out(filling)]
+    error = largest_rounding_error(filling)
+    if error > 0.005:
+        totals = [
+            total for total in exact_totals_near(filling.blend) if total != filling.oil_drops
+        ]
+        sentence = f"Whole drops miss the ratio by up to {show(error, 2)} of a drop."
+        if totals:
+            offer = " or ".join(str(total) for total in totals[:3])
+            found.append(f"{sentence} With {offer} drops in all it would be exact.")
+        else:
+            near = f"within a tenth of {filling.blend.total_drops}"
+            found.append(f"{sentence} No number of drops {near} makes it exact.")
+    return found
+
+
+def grades_in_words(oil: Oil) -> str:
+    """What an oil's composition rests on, such as "read 81, memory 12, unidentified 7"."""
+    if not oil.composition_known:
+        return "no usable analysis on record"
+    shares = share_by_grade(oil).items()
+    return ", ".join(f"{grade} {share * 100:.0f}" for grade, share in shares if share >= 0.005)
+
+
+def skin_check(
+    filling: Filling, region: str = "EU", use: str = "perfume oil", figures: str = "high"
+) -> tuple[Finding, ...]:
+    """How a filling stands to every limit that applies, worst first."""
+    oil_ids = [portion.material for portion in filling.oils]
+    return findings_of(rules_for(oil_ids, region, use, figures), filling.mass_fractions())
+
+
+def skin_in_words(findings: Iterable[Finding]) -> list[str]:
+    """What a skin check found, in sentences: what is over, what has no figure on record."""
+    found = list(findings)
+    over = [finding for finding in found if finding.is_over]
+    sentences = [_over_in_words(finding) for finding in over]
+    checked = sum(finding.verdict == WITHIN for finding in found)
+    if checked and not over:
+        sentences.append(f"Over none of the {counted(checked, 'limit')} on record that apply.")
+    elif not over:  # no figure is never a pass
+        sentences.append(
+            "No limit on record applies to what is in the bottle: nothing was judged."
+        )
+    silent = [finding.rule.subject for finding in found if finding.is_unknown]
+    if silent:
+        names = ", ".join(dict.fromkeys(silent))
+        sentences.append(f"No limit on record, so not judged: {names}.")
+    return sentences
+
+
+def share_in_words(finding: Finding) -> str:
+    """How much of a limit is used, such as "13 %" or "12 times, over"."""
+    if not finding.rule.ceiling:
+        return "prohibited, over"
+    if finding.is_over:
+        return f"{show(finding.share)} times, over"
+    return f"{show(finding.share * 100, 2)} %"
+
+
+def _over_in_words(finding: Finding) -> str:
+    rule = finding.rule
+    oils = names_of(name for name, _ in finding.from_oils)
+    source = f"{rule.subject} ({rule.rule_set}{'' if rule.decides else ', advice'})"
+    if not rule.ceiling:
+        return f"{source}: prohibited, and in the bottle from {oils}."
+    return f"{source}: {show(finding.share)} times its limit, from {oils}."

@@ -1,0 +1,1 @@
+"""Labels: fonts, layout and printed pages."""

@@ -1,0 +1,195 @@
+"""Lines of a label: words broken and placed with the widths of the font that is printed.
+
+Lengths are millimetres of paper, as stickers are sold.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from blendkit.showing.label.font import ascent_in_em, line_in_em, width_in_em
+from blendkit.showing.label.sizes import Sticker
+
+EDGE_MM = 1.5  # left empty all round, for a printer that pulls askew (own choice)
+STEP_MM = 0.5
+_HARD_SPACE = "\u00a0"
+_JAR_LINES = 2.4  # height of the open jar, in lines
+# between letters only: a date or a lot is never parted
+_BREAKS = re.compile(r"\S+?(?:(?<=[^\W\d_])[/-](?=[^\W\d_])|(?=\s)|$)")
+
+
+class Piece(NamedTuple):
+    """Some words of one part, on one line.
+
+    Attributes
+    ----------
+    key : str
+        The part they belong to, or "card" for the pointer to a card.
+    text : str
+    face : str
+        "regular" or "bold".
+    left_mm, baseline_mm, width_mm, size_mm : float
+        From the upper left corner of the sticker.
+    """
+
+    key: str
+    text: str
+    face: str
+    left_mm: float
+    baseline_mm: float
+    width_mm: float
+    size_mm: float
+
+
+class Word(NamedTuple):
+    """A word of a part, or a piece of one after which a line may break."""
+
+    key: str
+    text: str
+    face: str
+    glued: bool  # no space before it
+
+
+class Paragraph(NamedTuple):
+    """Words that flow on, in type of one size."""
+
+    words: tuple[Word, ...]
+    scale: float
+    centred: bool
+
+
+class Flow(NamedTuple):
+    """Lines as they came to stand, and the words that are wider than the sticker."""
+
+    pieces: tuple[Piece, ...]
+    top_mm: float
+    bottom_mm: float
+    too_wide: tuple[Word, ...]
+
+
+def words_of(key: str, text: str, face: str) -> Iterator[Word]:
+    """Words, also parted after a slash or a hyphen; the heading before a colon is bold."""
+    if is_jar(key, text):
+        yield Word(key, f"{_HARD_SPACE}{text}{_HARD_SPACE}", face, glued=False)
+        return
+    if key == "contents":  # a number stays with its unit
+        yield Word(key, text.replace(" ", _HARD_SPACE), face, glued=False)
+        return
+    head = text.find(":") if key in ("ingredients", "allergens") else -1
+    last = -1
+    for found in _BREAKS.finditer(text):
+        weight = "bold" if found.end() <= head + 1 else face
+        yield Word(key, found.group(), weight, glued=found.start() == last)
+        last = found.end()
+
+
+def parted(words: Sequence[Word]) -> Iterator[Word]:
+    """A dot between the parts that share a line."""
+    for before, word in zip([None, *words], words, strict=False):
+        same = before is None or before.key == word.key
+        if before is not None and not same and not is_jar(*before[:2]):
+            yield Word(before.key, "·", word.face, glued=False)
+        yield word
+
+
+def stands(flow: Flow, sticker: Sticker) -> bool:
+    """Whether every line stands within the sticker."""
+    return not flow.too_wide and flow.bottom_mm <= sticker.height_mm - EDGE_MM + 1e-9
+
+
+def _chord(sticker: Sticker, top_mm: float, bottom_mm: float) -> float:
+    """Room across for a line between two heights. [mm]"""
+    if sticker.shape != "round":
+        return sticker.width_mm - 2 * EDGE_MM
+    radius, middle = sticker.width_mm / 2 - EDGE_MM, sticker.height_mm / 2
+    away = max(abs(top_mm - middle), abs(bottom_mm - middle))
+    return 2 * math.sqrt(radius**2 - away**2) if away < radius else 0.0
+
+
+def flow_of(
+    paragraphs: Sequence[Paragraph],
+    sticker: Sticker,
+    size_mm: float,
+    top_mm: float,
+    gap_mm: float = 0.0,
+) -> Flow:
+    """The lines one below the other; what has no room is placed all the same, and counted."""
+    pieces: list[Piece] = []
+    too_wide: list[Word] = []
+    y, start, spills = top_mm, None, False
+    widest = sticker.width_mm - 2 * EDGE_MM
+    for paragraph in paragraphs:
+        size = size_mm * paragraph.scale
+        words = list(paragraph.words)
+        while words:
+            height = line_in_em() * size * _lines_of(words[0])
+            room = _chord(sticker, y, y + height)
+            count, width = _taken(words, size, room)
+            if count == 0 and y + height < sticker.height_mm / 2 and room < widest:
+                y += STEP_MM  # further down a round sticker is wider
+                continue
+            if count == 0:
+                spills, room = True, widest
+                count, width = _taken(words, size, room)
+            if count == 0:
+                too_wide.append(words[0])
+                count, width = 1, width_in_em(words[0].text, words[0].face) * size
+            start = y if start is None else start
+            is_centred = paragraph.centred or sticker.shape == "round"
+            left = (sticker.width_mm - (width if is_centred else room)) / 2
+            baseline = y + (height - line_in_em() * size) / 2 + ascent_in_em() * size
+            pieces += _line(words[:count], left, baseline, size)
+            words = words[count:]
+            y += height
+        y += gap_mm
+    y -= gap_mm  # none below the last
+    bottom = max(y, sticker.height_mm) if spills else y
+    return Flow(tuple(pieces), top_mm if start is None else start, bottom, tuple(too_wide))
+
+
+def _lines_of(word: Word) -> float:
+    """How many lines tall a word is: the open jar stands around its months."""
+    return _JAR_LINES if is_jar(word.key, word.text) else 1.0
+
+
+def is_jar(key: str, text: str) -> bool:
+    """Whether a text stands in the sign of an open jar."""
+    return key == "durability" and re.fullmatch(r"\s*\d+M\s*", text) is not None
+
+
+def _taken(words: Sequence[Word], size_mm: float, room_mm: float) -> tuple[int, float]:
+    """How many words one line takes, and how wide they are. [mm]"""
+    width, count = 0.0, 0
+    for word in words:
+        added = width_in_em(word.text, word.face)
+        if count and not word.glued:
+            added += width_in_em(" ", word.face)
+        if (width + added) * size_mm > room_mm:
+            break
+        width += added
+        count += 1
+    return count, width * size_mm
+
+
+def _line(
+    words: Sequence[Word], left_mm: float, baseline_mm: float, size_mm: float
+) -> Iterator[Piece]:
+    """The words of one line, those of one part and face together."""
+    x, held = left_mm, [words[0]]
+    for word in [*words[1:], None]:
+        if word is not None and (word.key, word.face) == (held[0].key, held[0].face):
+            held.append(word)
+            continue
+        text = "".join(
+            ("" if place == 0 or one.glued else " ") + one.text
+            for place, one in enumerate(held)
+        )
+        key, face = held[0].key, held[0].face
+        width = width_in_em(text, face) * size_mm
+        yield Piece(key, text, face, x, baseline_mm, width, size_mm)
+        if word is not None:
+            x += width + (0.0 if word.glued else width_in_em(" ", word.face) * size_mm)
+            held = [word]

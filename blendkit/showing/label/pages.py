@@ -1,0 +1,284 @@
+"""The label as it is looked at and printed: proof with every part pointed out, sheets, card."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from blendkit.batch.label import Label, Part
+from blendkit.batch.seller import IN_GENERAL, duties
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import is_whole_number
+from blendkit.showing.kit.rendering import render
+from blendkit.showing.label.font import FAMILY, ascent_in_em, line_in_em, style_sheet
+from blendkit.showing.label.layout import Layout, smallest_that_fits
+from blendkit.showing.label.lines import Piece, is_jar
+from blendkit.showing.label.sheets import PAPERS_MM, Grid
+from blendkit.showing.label.sizes import TypeSize
+
+NO_NAME = "Untitled blend"
+PART_WORDS = MappingProxyType(
+    {
+        "over": "a limit is passed",
+        "name": "name",
+        "identity": "what it is",
+        "contents": "contents",
+        "ingredients": "ingredients",
+        "allergens": "allergens",
+        "cautions": "cautions",
+        "card": "where the card is",
+        "durability": "keeps until",
+        "lot": "lot",
+        "maker": "maker",
+    }
+)
+_GUTTER_MM = 9.0
+_BADGE_STEP_MM = 4.1
+_BAR_ROOM_MM = 5.0
+_NEEDED = {"yes": "", "guide": "As a guide: "}
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """What the template of one sticker wants."""
+
+    sticker: Any
+    pieces: tuple[Piece, ...]
+    bands: tuple[dict[str, float], ...]
+    jars: tuple[dict[str, float], ...]
+
+
+def legend(layout: Layout) -> str:
+    """What each number of the proof rests on: rule, source and grade; and what is missing."""
+    rows = [_row(part, number, layout) for number, part in enumerate(layout.label.parts, 1)]
+    return render("label_legend", rows=rows)
+
+
+def proof(layout: Layout) -> str:
+    """The sticker enlarged, every part numbered."""
+    numbers = {part.key: number for number, part in enumerate(layout.label.parts, 1)}
+    badges = _badges(layout, numbers)
+    lowest = max((piece.baseline_mm for piece in layout.pieces), default=0.0) + 2
+    return render(
+        "label_proof",
+        layout=_drawn(layout),
+        badges=badges,
+        gutter=_GUTTER_MM,
+        tall=max(layout.sticker.height_mm, lowest, *(badge["y"] + 2 for badge in badges)),
+        name=f"The label on {layout.sticker.words}, enlarged, each part numbered",
+        words=" ".join(piece.text for piece in layout.pieces),
+    )
+
+
+def proof_style() -> str:
+    """The label's font for a page that shows proofs; to be put there once."""
+    letters = f"font-family: '{FAMILY}', 'DejaVu Sans Condensed', sans-serif"
+    return (
+        f"<style>{style_sheet()}\n.bk-label-proof text {{ {letters}; "
+        "font-kerning: none; text-rendering: geometricPrecision; }</style>"
+    )
+
+
+def sheet_page(
+    prints: Sequence[tuple[Layout, int]], grid: Grid, *, first: int = 1, outlines: bool = True
+) -> str:
+    """Sheets of stickers as one page to print.
+
+    Parameters
+    ----------
+    prints : sequence of (Layout, int)
+        Each label with how many of it; where one does not fit, the page says so instead.
+    grid : Grid
+    first : int, optional
+        Place of the first sticker, for a sheet that was begun.
+    outlines : bool, optional
+        Whether to draw where to cut.
+
+    Raises
+    ------
+    BadNumber
+        No such first place on the sheet.
+    """
+    places = grid.places
+    if not is_whole_number(first, 1, len(places)):
+        needed = f"a whole number from 1 to {len(places)}"
+        raise BadNumber([Problem("first sticker", quoted(first), needed)])
+    drawn = [(_drawn(layout), count) for layout, count in prints]
+    queue = [layout for layout, count in drawn for _ in range(count)]
+    held: list[_Drawn | None] = [*[None] * (first - 1), *queue]
+    sheets = [
+        [
+            {"left": left, "top": top, "layout": layout}
+            for (left, top), layout in zip(places, held[start:], strict=False)
+            if layout is not None
+        ]
+        for start in range(0, len(held), len(places))
+    ]
+    problems = [sentence for layout, _ in prints for sentence in layout.problems]
+    if problems:
+        return refusal_page(problems)
+    wide, tall = PAPERS_MM[grid.paper]
+    bar = {"left": grid.left_mm, "top": tall - grid.bottom_mm + _BAR_ROOM_MM / 2}
+    return render(
+        "label_sheet",
+        name=_name(prints[0][0].label) if prints else NO_NAME,
+        font=style_sheet(),
+        family=FAMILY,
+        wide=wide,
+        tall=tall,
+        paper_words=grid.paper,
+        sheets=sheets,
+        problems=[],
+        outline=outlines,
+        bar=bar if grid.bottom_mm >= _BAR_ROOM_MM + 3 else None,
+    )
+
+
+def refusal_page(problems: Iterable[str]) -> str:
+    """What is printed where nothing can be: why."""
+    wide, tall = PAPERS_MM["A4"]
+    return render(
+        "label_sheet",
+        name=NO_NAME,
+        font="",
+        family=FAMILY,
+        wide=wide,
+        tall=tall,
+        paper_words="A4",
+        sheets=[],
+        problems=list(dict.fromkeys(problems)),
+    )
+
+
+def card_page(prints: Sequence[tuple[Label, int]], size: TypeSize, paper: str = "A4") -> str:
+    """Cards to fold and enclose, with everything in full."""
+    return render(
+        "label_card",
+        cards=[label for label, count in prints for _ in range(count)],
+        name=_name(prints[0][0]) if prints else NO_NAME,
+        size_mm=f"{size.size_mm:.4f}",
+        font=style_sheet(),
+        family=FAMILY,
+        paper_words=paper,
+    )
+
+
+def seller_list(region: str) -> str:
+    """What a seller needs besides the label, as HTML."""
+    return render("seller", in_general=IN_GENERAL, duties=duties(region))
+
+
+def fit_in_words(layout: Layout) -> list[str]:
+    """How the label fits: by which rule, how large, and which plain size would do."""
+    size, sticker = layout.type_size, layout.sticker
+    found = [*layout.problems]
+    if layout.fits:
+        points = layout.size_mm / 25.4 * 72
+        found.append(
+            f"Fits on {sticker.words}, letters of {points:.1f} point. Measured by: "
+            f"{size.words} ({size.source}; {size.grade})."
+        )
+    if layout.on_card:
+        moved = " and ".join(PART_WORDS[key] for key in layout.on_card)
+        found.append(
+            f"Not on the sticker but on a fold-out card: {moved}. Print the cards too."
+        )
+    if layout.on_card or not layout.fits:
+        found.append(_would_do(layout))
+    if size.remark:
+        found.append(f"About this rule: {size.remark}.")
+    return [*found, *layout.notes]
+
+
+def _would_do(layout: Layout) -> str:
+    shape = layout.sticker.shape
+    told = []
+    for with_card, words in ((False, "with everything on it"), (True, "with a card")):
+        one = smallest_that_fits(layout.label, layout.type_size, shape, with_card=with_card)
+        told.append(f"{words}: {one.words if one else 'none of them'}")
+    return f"Smallest plain sticker of this shape, {'; '.join(told)}."
+
+
+def _name(label: Label) -> str:
+    return label.part("name").text or NO_NAME
+
+
+def _row(part: Part, number: int, layout: Layout) -> dict[str, Any]:
+    return {
+        "number": number,
+        "part": PART_WORDS[part.key].capitalize(),
+        "place": "on the card" if part.key in layout.on_card else "",
+        "missing": part.missing,
+        "rule": f"{_NEEDED[part.needed]}{part.rule}",
+        "source": part.source,
+        "grade": part.grade,
+        "remark": part.remark,
+    }
+
+
+def _drawn(layout: Layout) -> _Drawn:
+    bands, jars = [], []
+    for piece in layout.pieces:
+        top = piece.baseline_mm - ascent_in_em() * piece.size_mm
+        if piece.key == "over":
+            pad = 0.25 * piece.size_mm
+            bands.append(
+                {
+                    "left": piece.left_mm - pad,
+                    "top": top,
+                    "wide": piece.width_mm + 2 * pad,
+                    # a little over the next band, or a white hair shows between them
+                    "tall": line_in_em() * piece.size_mm + 0.02,
+                }
+            )
+        if is_jar(piece.key, piece.text):
+            jars.append(_jar(piece, top))
+    return _Drawn(layout.sticker, layout.pieces, tuple(bands), tuple(jars))
+
+
+def _jar(piece: Piece, top_mm: float) -> dict[str, float]:
+    """Where the open jar stands around its months; the sign of Annex VII, drawn plainly."""
+    return {
+        "left": piece.left_mm,
+        "top": top_mm - 0.7 * piece.size_mm,
+        "wide": piece.width_mm,
+        "size": piece.size_mm,
+    }
+
+
+def _badges(layout: Layout, numbers: dict[str, int]) -> list[dict[str, float]]:
+    """Numbers beside the sticker, each with a line that crosses no other part."""
+    firsts: dict[str, Piece] = {}
+    for piece in layout.pieces:
+        if piece.key in numbers:
+            firsts.setdefault(piece.key, piece)
+    found = []
+    free = {"left": 0.0, "right": 0.0}
+    for key, piece in firsts.items():
+        before = (
+            other
+            for other in layout.pieces
+            if other.baseline_mm == piece.baseline_mm and other.left_mm < piece.left_mm
+        )
+        # never across what stands before it on its line
+        side = "right" if any(other.key != key for other in before) else "left"
+        middle = piece.baseline_mm - 0.3 * piece.size_mm
+        y = max(middle, free[side])
+        free[side] = y + _BADGE_STEP_MM
+        wide = layout.sticker.width_mm
+        x = -_GUTTER_MM / 2 if side == "left" else wide + _GUTTER_MM / 2
+        end = piece.left_mm - 0.3 if side == "left" else piece.left_mm + piece.width_mm + 0.3
+        start = x + 1.9 if side == "left" else x - 1.9
+        found.append(
+            {
+                "number": numbers[key],
+                "x": x,
+                "y": y,
+                "from_x": start,
+                "to_x": end,
+                "to_y": middle,
+            }
+        )
+    return found

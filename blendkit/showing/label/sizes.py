@@ -1,0 +1,111 @@
+"""How tall letters must be by which rule, and how large stickers are.
+
+Lengths are millimetres of paper, as stickers are sold.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+from blendkit.foundation import data
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.units import show, to_si
+from blendkit.showing.label.font import height_in_em
+
+SHAPES = ("rectangle", "round")
+MM_PER_M = 1000.0
+_SMALLEST_MM, _LARGEST_MM = 10.0, 250.0
+
+
+class TypeSize(NamedTuple):
+    """How tall letters must be by one rule.
+
+    Attributes
+    ----------
+    rule, letter, words, source, grade, remark : str
+        `letter` is the one that is measured: "x", "o", or "em" for the type size itself.
+    height_mm : float
+    """
+
+    rule: str
+    letter: str
+    height_mm: float
+    words: str
+    source: str
+    grade: str
+    remark: str
+
+    @property
+    def size_mm(self) -> float:
+        """The type size (em) that makes the letter that tall. [mm]"""
+        return self.height_mm / height_in_em(self.letter)
+
+
+class Sticker(NamedTuple):
+    """A sticker; both sides are the diameter of a round one. [mm]"""
+
+    shape: str
+    width_mm: float
+    height_mm: float
+
+    @property
+    def words(self) -> str:
+        """Its size, for people."""
+        if self.shape == "round":
+            return f"round {show(self.width_mm)} mm"
+        return f"{show(self.width_mm)} × {show(self.height_mm)} mm"
+
+
+def type_size(rule: str) -> TypeSize:
+    """A rule for the size of letters, by its name in the table.
+
+    Raises
+    ------
+    BadNumber
+        No such rule.
+    """
+    known = {size.rule: size for size in type_sizes()}
+    if rule not in known:
+        needed = "one of " + ", ".join(known)
+        raise BadNumber([Problem("type size", quoted(rule), needed, near_miss(rule, known))])
+    return known[rule]
+
+
+def type_sizes() -> tuple[TypeSize, ...]:
+    """Every rule on record for the size of letters."""
+    rows = data.table("type_sizes")[list(TypeSize._fields)]
+    return tuple(TypeSize._make(row) for row in rows.itertuples(index=False))
+
+
+def stickers() -> tuple[tuple[str, Sticker], ...]:
+    """The plain sizes on record, by name."""
+    rows = data.table("sticker_sizes").to_dict("records")
+    return tuple(
+        (str(row["name"]), Sticker(str(row["shape"]), row["width_mm"], row["height_mm"]))
+        for row in rows
+    )
+
+
+def read_sticker(text: str) -> Sticker:
+    """A sticker as a person types it, such as "60 × 45 mm" or "round 40 mm".
+
+    Raises
+    ------
+    BadNumber
+        Not a size, or none that could be a sticker's.
+    """
+    words = text.strip().lower()
+    is_round = words.startswith("round")
+    sides = re.split(r"[x×*]", words.removeprefix("round").strip())
+    wanted = 1 if is_round else 2
+    needed = 'a size such as "60 × 45 mm" or "round 40 mm"'
+    if len(sides) != wanted:
+        raise BadNumber([Problem("sticker", quoted(text), needed)])
+    unit = sides[-1].strip().lstrip("0123456789.,+- ")
+    with_unit = [side if any(map(str.isalpha, side)) else f"{side} {unit}" for side in sides]
+    lengths = [to_si(side.strip(), "m", name="sticker") * MM_PER_M for side in with_unit]
+    if not all(_SMALLEST_MM <= length <= _LARGEST_MM for length in lengths):
+        fix = f"Each side lies between {_SMALLEST_MM:g} and {_LARGEST_MM:g} mm."
+        raise BadNumber([Problem("sticker", quoted(text), needed, fix)])
+    return Sticker(SHAPES[is_round], lengths[0], lengths[-1])

@@ -1,0 +1,351 @@
+"""The rows of the ten lessons of "Why it fades", each with a sentence that says what they show.
+
+Three oils in equal parts in one carrier stand for the three notes: an invented mixture for
+teaching, not a recipe. Every figure drawn comes from the same functions that forecast a real
+blend. Arguments are what a person set or typed, so a lesson refuses what it cannot use.
+Each function makes the rows of the chart of the same name in `blendkit.showing.lesson.charts`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.fade_words import hour_words
+from blendkit.evaporation.film import film_amounts
+from blendkit.evaporation.forecast import forecast, hours_until
+from blendkit.evaporation.molecules import kind_of_carrier
+from blendkit.evaporation.uncertainty import Uncertainty
+from blendkit.evaporation.wear import Film, film_of_masses
+from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, SECONDS_PER_HOUR, counted, show
+from blendkit.materials import catalogue
+from blendkit.materials.constituents import constituent
+from blendkit.showing.lesson.film import (
+    carrier_of_each_kind,
+    curves,
+    grade_of,
+    hours_to_half,
+    main_molecules_of,
+    most_apart,
+    number_within,
+    oils_left,
+    share_of_oils,
+    volatile_in,
+)
+
+OILS = ("sweet-orange", "lavender", "patchouli")
+THIRSTY_OILS = ("sweet-orange", "lavender", "patchouli", "clove-bud", "vanilla-co2")
+CARRIER, STRENGTH = "sweet-almond", 0.2
+FATS_AND_WAX = (
+    "oleic triglyceride",
+    "linoleic triglyceride",
+    "medium-chain triglyceride",
+    "long wax ester",
+)
+NO_CARRIER = "no carrier at all"
+REST, CARRIER_NOTE = "rest", "carrier"
+SHARE_LEFT, OWN_AMOUNT = "share of what is left", "its own amount"
+AS_SET, AS_USUAL = "as set here", "as usual"
+NOTICED, VAPOUR = "what a nose notices", "the vapour itself"
+AIR, SKIN = "into the air", "into the skin"
+PLAIN, DRAW = "forecast", "draw"
+LONGEST_SHOWN_HOURS = 8.0  # figures do not carry further; see `blendkit.evaporation.fade_words`
+ALL_AT_ONCE = "everything at once"
+CLOCK_ALONE = "air, load, warmth and skin"
+MOLECULES_ALONE = "the molecules' own figures"
+CAUSES = (ALL_AT_ONCE, CLOCK_ALONE, MOLECULES_ALONE)
+_CERTAIN = Uncertainty(air=1.0, load=1.0, uptake=1.0, temperature_k=0.0)
+_HEAT = "enthalpy_of_vaporisation"
+_OIL_KG_PER_M2 = STRENGTH * Conditions().film_kg_per_m2
+_AFTER_HOURS = 2.0
+
+
+class Shown(NamedTuple):
+    """What a lesson shows: rows for its chart, and the same in a sentence."""
+
+    rows: list[dict[str, Any]]
+    sentence: str
+
+
+# --- 1 and 2: single molecules ------------------------------------------------------------
+
+
+def oils_to_choose() -> list[tuple[str, str]]:
+    """Name and id of every shipped oil that three molecules can stand for."""
+    known = [catalogue.oil(name) for name in catalogue.oils().index]
+    return [(oil.name, oil.id) for oil in known if len(volatile_in(oil.id)) >= 3]
+
+
+def pressures(oil_id: str) -> Shown:
+    """The quickest, the middle and the slowest of an oil's main molecules."""
+    ranked = volatile_in(oil_id)
+    picked = [constituent(name) for name in (ranked[0], ranked[len(ranked) // 2], ranked[-1])]
+    rows = [
+        {
+            "rank": rank,
+            "molecule": f"{known.name} · {grade_of(known.id, 'vapour_pressure_25c')}",
+            "pressure": known.vapour_pressure_pa,
+            "low": known.vapour_pressure_pa / known.uncertainty_factor,
+            "high": known.vapour_pressure_pa * known.uncertainty_factor,
+            "factor": known.uncertainty_factor,
+            "basis": known.vapour_pressure_basis,
+            "words": f"{show(known.vapour_pressure_pa, 2)} Pa",
+        }
+        for rank, known in enumerate(picked)
+    ]
+    ratio = picked[0].vapour_pressure_pa / picked[-1].vapour_pressure_pa
+    return Shown(
+        rows,
+        f"In {catalogue.oil(oil_id).name}, {picked[0].name} pulls into the air about "
+        f"{show(ratio, 1)} times as hard as {picked[-1].name}.",
+    )
+
+
+def warmth(skin: str) -> Shown:
+    """How many times the vapour of 25 °C each molecule has on a skin of some warmth."""
+    film = _film(STRENGTH, Conditions.read(skin_temperature=skin))
+    rows: list[dict[str, Any]] = []
+    for rank, (note, place) in enumerate(zip(film.notes, main_molecules_of(film), strict=True)):
+        molecule, pressure = film.molecules[place], float(film.vapour_pressures_pa[place])
+        times = pressure / molecule.vapour_pressure_pa
+        rows.append(
+            {
+                "rank": rank,
+                "molecule": f"{molecule.name} · {grade_of(molecule.id, _HEAT)}",
+                "name": molecule.name,
+                "note": note,
+                "times": times,
+                "pressure": pressure,
+                "words": f"{show(times, 2)} ×",
+            }
+        )
+    celsius = film.conditions.temperature_k - KELVIN_AT_0_CELSIUS
+    each = ", ".join(f"{row['name']} {row['words']}" for row in rows)
+    return Shown(rows, f"At {show(celsius)} °C against 25 °C: {each} as much vapour.")
+
+
+# --- 3 and 4: shares of the film ----------------------------------------------------------
+
+
+def shares(strength: str) -> Shown:
+    """Three molecules, all others and the carrier: share by count, and share by mass."""
+    film = _film(share_of_oils(strength), Conditions())
+    whole = film.moles.sum() + film.carrier_moles
+    load = film.conditions.film_kg_per_m2
+    activity = film.activity_at(film.moles)
+    rows = [
+        _share_row(
+            note,
+            film.molecules[place].name,
+            film.moles[place] / whole,
+            film.moles[place] * film.molar_masses[place] / load,
+            activity[place],
+        )
+        for note, place in zip(film.notes, main_molecules_of(film), strict=True)
+    ]
+    told = rows[0]
+    oils_kg = float(film.moles @ film.molar_masses)
+    others = film.moles.sum() / whole - sum(row["count"] for row in rows)
+    others_kg = oils_kg / load - sum(row["mass"] for row in rows)
+    rows.append(_share_row(REST, "all other molecules", others, others_kg))
+    carrier_mass, carrier_count = 1 - oils_kg / load, film.carrier_moles / whole
+    rows.append(_share_row(CARRIER_NOTE, "carrier and wax", carrier_count, carrier_mass))
+    rows = [{"rank": rank} | row for rank, row in enumerate(rows)]
+    return Shown(
+        rows,
+        f"Of a hundred molecules in the film {show(told['count'] * 100, 2)} are "
+        f"{told['part']}; with how it gets on with its neighbours, it leaves at "
+        f"{show(told['speed'] * 100, 2)} % of the speed it has alone. The carrier is "
+        f"{show(carrier_mass * 100, 2)} % of the mass but only "
+        f"{show(carrier_count * 100, 2)} % of the molecules, because its molecules are big.",
+    )
+
+
+def _share_row(
+    note: str, part: str, count: float, mass: float, activity: float | None = None
+) -> dict[str, Any]:
+    speed = None if activity is None else float(count * activity)
+    words = f"{show(float(count) * 100, 2)} %"
+    words += " by count" if speed is None else f" → {show(speed * 100, 2)} % of its full speed"
+    return {
+        "note": note,
+        "part": part,
+        "count": float(count),
+        "mass": float(mass),
+        "speed": speed,
+        "furthest": max(float(count), float(mass)),
+        "words": words,
+    }
+
+
+def lift(strength: str) -> Shown:
+    """Each oil through eight hours: its share of what is left, and its own amount."""
+    film = _film(share_of_oils(strength), Conditions())
+    hours = hours_until(LONGEST_SHOWN_HOURS)
+    moles = film_amounts(
+        film.moles, film.carrier_moles, film.loss_rates, hours * SECONDS_PER_HOUR
+    )
+    of_oils = film.share_of_oil @ moles.T
+    part = of_oils / (moles.sum(axis=1) + film.carrier_moles)
+    part = part / part[:, :1]
+    rows = [
+        *curves(film, hours, part, SHARE_LEFT),
+        *curves(film, hours, of_oils / of_oils[:, :1], OWN_AMOUNT),
+    ]
+    peak = int(np.argmax(part[-1]))
+    return Shown(
+        rows,
+        f"{film.oil_names[-1]}'s share is largest after {hour_words(float(hours[peak]))}, at "
+        f"{show(float(part[-1, peak]) * 100, 2)} % of its start, although none was added."
+        if peak
+        else f"{film.oil_names[-1]}'s share does not rise: too little leaves around it.",
+    )
+
+
+# --- 5 to 7: carrier, amount, air -----------------------------------------------------------
+
+
+def carriers(strength: str) -> Shown:
+    """Time until half of each oil is gone, for one carrier of each kind and for none."""
+    share, bare = share_of_oils(strength), Conditions(film_kg_per_m2=_OIL_KG_PER_M2)
+    thinned = replace(bare, film_kg_per_m2=_OIL_KG_PER_M2 / share)
+    by_kind = carrier_of_each_kind(CARRIER)
+    films = {NO_CARRIER: _film(1.0, bare)}
+    films |= {name: _film(share, thinned, name) for name in by_kind.values()}
+    halves = {name: hours_to_half(film) for name, film in films.items()}
+    rows = [
+        {
+            "rank": rank,
+            "carrier": name if name == NO_CARRIER else catalogue.carrier(name).name,
+            "kind": kind_of_carrier().get(name, NO_CARRIER),
+            "note": film.notes[place],
+            "oil": film.oil_names[place],
+            "hours": float(half),
+            "words": hour_words(float(half)),
+        }
+        for rank, (name, film) in enumerate(films.items())
+        for place, half in enumerate(halves[name])
+    ]
+    slower = halves[CARRIER] / halves[NO_CARRIER]
+    of_fats = [name for kind, name in by_kind.items() if kind in FATS_AND_WAX]
+    return Shown(
+        rows,
+        f"In {catalogue.carrier(CARRIER).name.lower()} half of each oil takes "
+        f"{show(float(slower.min()), 2)} to {show(float(slower.max()), 2)} times as long as "
+        f"without carrier. Between vegetable oils, coconut and jojoba these times differ by at "
+        f"most {most_apart(halves, of_fats)} times, between all these carriers by at most "
+        f"{most_apart(halves, by_kind.values())} times.",
+    )
+
+
+def amounts(film: str = "20 g/m**2", air_speed: str = "0.2 m/s") -> Shown:
+    """What is left of each oil under some conditions, and under the usual ones (dashed)."""
+    usual = _film(STRENGTH, Conditions())
+    now = _film(STRENGTH, Conditions.read(film=film, air_speed=air_speed))
+    hours = hours_until(LONGEST_SHOWN_HOURS)
+    rows = [
+        *curves(now, hours, oils_left(now, hours), AS_SET),
+        *curves(usual, hours, oils_left(usual, hours), AS_USUAL),
+    ]
+    half, usual_half = (float(hours_to_half(each)[1]) for each in (now, usual))
+    return Shown(
+        rows,
+        f"Half of the {now.oil_names[1].lower()} has gone after about "
+        f"{show(half * 60, 2)} minutes (as usual: {show(usual_half * 60, 2)}). The clock runs "
+        f"at {show(usual_half / half, 2)} times its usual speed.",
+    )
+
+
+# --- 8 to 10: skin, nose, band --------------------------------------------------------------
+
+
+def skin(thirst: float | str) -> Shown:
+    """Which share of some molecules the skin takes, were it thirstier than the model says."""
+    factor = number_within("skin's thirst", thirst, 0.05, 20, "0.05 to 20, such as 1")
+    masses = dict.fromkeys(THIRSTY_OILS, 1.0)
+    around = {CARRIER: sum(masses.values()) * (1 / STRENGTH - 1)}
+    film = film_of_masses(masses, around, {}, Conditions())
+    to_air = replace(film, uptake=film.uptake * factor).evaporated_share()
+    places = sorted(main_molecules_of(film), key=lambda place: -to_air[place])
+    rows = [
+        {
+            "rank": rank,
+            "molecule": film.molecules[place].name,
+            "way": way,
+            "order": order,
+            "share": float(share),
+            "words": f"skin {show(float(share) * 100, 2)} %",
+        }
+        for rank, place in enumerate(places)
+        for order, (way, share) in enumerate(((AIR, to_air[place]), (SKIN, 1 - to_air[place])))
+    ]
+    most, least = places[-1], places[0]
+    return Shown(
+        rows,
+        f"The skin takes about {(1 - to_air[most]) * 100:.0f} % of the "
+        f"{film.molecules[most].name} and {show(float(1 - to_air[least]) * 100, 1)} % of the "
+        f"{film.molecules[least].name}; nobody smells that part.",
+    )
+
+
+def nose(exponent: float | str) -> Shown:
+    """Vapour over the film (dashed), and what a nose makes of it by a power law."""
+    power = number_within("exponent", exponent, 0.1, 1, "0.1 to 1, such as 0.35")
+    film = _film(STRENGTH, Conditions())
+    found = forecast(film, hours_until(LONGEST_SHOWN_HOURS), 2, exponent=power)
+    notes = found.rows("note")
+    vapour = found.vapour[notes] / found.vapour[notes, :1]
+    rows = [
+        *curves(film, found.hours, found.strength[notes], NOTICED),
+        *curves(film, found.hours, vapour, VAPOUR),
+    ]
+    at = int(np.searchsorted(found.hours, _AFTER_HOURS))
+    return Shown(
+        rows,
+        f"After {hour_words(_AFTER_HOURS)} {show(float(vapour[1, at]) * 100, 2)} % of the "
+        f"middle note's first vapour is left; with this exponent a nose calls that "
+        f"{show(float(found.strength[notes][1, at]) * 100, 2)} % as strong.",
+    )
+
+
+def draws(note: str, cause: str, lines: float | str) -> Shown:
+    """One note drawn many times over, its uncertain figures drawn anew for each line."""
+    count = int(
+        number_within("lines", lines, 2, 100, "a whole number from 2 to 100", whole=True)
+    )
+    film = _film(STRENGTH, Conditions())
+    if cause == CLOCK_ALONE:
+        known = tuple(each._replace(uncertainty_factor=1.0) for each in film.molecules)
+        film = replace(film, molecules=known, activity_spread=np.ones(len(known)))
+    sure = _CERTAIN if cause == MOLECULES_ALONE else None
+    hours = hours_until(LONGEST_SHOWN_HOURS)[::2]
+    found = forecast(film, hours, count, uncertainty=sure)
+    place = found.place(note)
+    each = np.column_stack([found.strength[place], found.strength_draws()[place]])
+    rows = [
+        {
+            "line": line,
+            "kind": DRAW if line else PLAIN,
+            "note": note,
+            "hours": float(hour),
+            "value": round(float(value), 4),
+        }
+        for line in range(each.shape[1])
+        for hour, value in zip(found.hours, each[:, line], strict=True)
+    ]
+    at = int(np.searchsorted(found.hours, _AFTER_HOURS))
+    low, high = each[at].min() * 100, each[at].max() * 100
+    return Shown(
+        rows,
+        f"{counted(count, 'line').capitalize()}: after {hour_words(float(found.hours[at]))} "
+        f"the {note} note is somewhere from {show(low, 2)} % to {show(high, 2)} % of its "
+        f"start.",
+    )
+
+
+def _film(strength: float, conditions: Conditions, carrier: str = CARRIER) -> Film:
+    around = {carrier: 1 - strength} if strength < 1 else {}
+    return film_of_masses(dict.fromkeys(OILS, strength / len(OILS)), around, {}, conditions)

@@ -1,0 +1,1 @@
+"""The shelf as charts and tables."""

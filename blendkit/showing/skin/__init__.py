@@ -1,0 +1,1 @@
+"""The skin check as charts and tables."""

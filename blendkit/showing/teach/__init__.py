@@ -1,0 +1,1 @@
+"""A class: charts, tables and hand-outs."""

@@ -1,0 +1,512 @@
+"""The fade: its laws, its table, its band, and what oils become as they evaporate."""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import sys
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+
+from blendkit import example_document
+from blendkit.blend.blend import Blend
+from blendkit.blend.drops import fill
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.evaporate import evaporate_to
+from blendkit.evaporation.film import film_amounts
+from blendkit.evaporation.forecast import (
+    DRAWS,
+    SEED,
+    Forecast,
+    fade,
+    forecast,
+    hours_until,
+    table_of,
+)
+from blendkit.evaporation.uncertainty import Clock, Uncertainty, drawn, volatility_class
+from blendkit.evaporation.wear import film_of, film_of_masses
+from blendkit.foundation.errors import BadNumber, UnknownMaterial
+
+few = settings(deadline=None, max_examples=12)
+INVENTED = Blend.from_dict(example_document())
+FILM = film_of(fill(INVENTED), Conditions())
+FOUND = forecast(FILM, hours_until(24), 64)
+LIMONENE, PATCHOULOL = "5989-27-5", "5986-55-0"
+COLUMNS = [
+    "hours", "group", "kind", "remaining_fraction", "strength", "strength_low",
+    "strength_high", "strength_lowest", "strength_highest",
+]  # fmt: skip
+OILS = ["lemon", "peppermint", "lavender", "geranium", "clove-bud", "vetiver", "oud"]
+
+
+@st.composite
+def films(draw):
+    chosen = draw(st.lists(st.sampled_from(OILS), min_size=1, max_size=4, unique=True))
+    oils = {name: draw(st.floats(0.5, 10)) for name in chosen}
+    carrier = draw(st.sampled_from(["jojoba", "mct-fractionated-coconut", "squalane"]))
+    carriers = {carrier: draw(st.floats(1, 100))}
+    conditions = Conditions(
+        draw(st.floats(290, 310)), draw(st.floats(0.005, 0.1)), draw(st.floats(0.1, 2))
+    )
+    return film_of_masses(oils, carriers, {}, conditions)
+
+
+# --- the table ----------------------------------------------------------------------------
+
+
+def test_the_table_is_what_was_agreed():
+    table = fade(INVENTED, 8, draws=32)
+    assert list(table.columns) == COLUMNS
+    assert set(table["kind"]) == {"note", "oil", "whole"}
+    groups = set(table.query("kind == 'oil'")["group"])
+    assert groups == set(INVENTED.oil_drops)
+    assert table["hours"].max() == 8
+    assert {1.0, 4.0, 8.0} <= set(table["hours"])
+    assert not table.isna().any().any()
+
+
+def test_everything_starts_whole():
+    start = fade(INVENTED, 1, draws=32).query("hours == 0")
+    np.testing.assert_allclose(start.drop(columns=["hours", "group", "kind"]), 1)
+
+
+def test_the_very_hours_asked_for_come_back():
+    table = fade(INVENTED, [8, 1, 4], draws=32)
+    assert sorted(set(table["hours"])) == [0, 1, 4, 8]
+
+
+@pytest.mark.parametrize("hours", [0, -1, 100, math.nan, math.inf, [], "noon", [1, -2]])
+def test_hours_that_mean_nothing_are_refused(hours):
+    with pytest.raises(BadNumber, match="hours"):
+        fade(INVENTED, hours)
+
+
+def test_other_misfits_are_refused():
+    with pytest.raises(BadNumber, match="draws"):
+        fade(INVENTED, draws=1)
+    with pytest.raises(BadNumber, match="constant or stepped"):
+        fade(INVENTED, activity="none")
+    with pytest.raises(BadNumber, match="has no unit"):
+        fade(INVENTED, film=20)
+
+
+def test_the_same_seed_says_the_same():
+    one, other = (table_of(forecast(FILM, [1, 4], 64)) for _ in range(2))
+    assert one.equals(other)
+    assert not one.equals(table_of(forecast(FILM, [1, 4], 64, seed=2)))
+
+
+# --- laws ---------------------------------------------------------------------------------
+
+
+@few
+@given(films())
+def test_what_is_left_only_falls_and_stays_between_none_and_all(film):
+    found = forecast(film, hours_until(12), 8)
+    assert np.all(np.diff(found.remaining, axis=1) <= 1e-9)
+    assert np.all((found.remaining >= 0) & (found.remaining <= 1 + 1e-9))
+
+
+@few
+@given(films())
+def test_what_is_left_of_the_whole_is_what_is_left_of_its_oils(film):
+    found = forecast(film, [0.5, 2, 8], 8)
+    masses = film.share_of_oil @ (film.moles * film.molar_masses)
+    of_oils = masses @ found.remaining[found.rows("oil")]
+    np.testing.assert_allclose(of_oils / masses.sum(), found.remaining[-1], atol=1e-8)
+
+
+@few
+@given(films())
+def test_the_band_holds_the_curve_and_is_ordered(film):
+    found = forecast(film, [0.25, 1, 4, 12], 32)
+    lowest, low, high, highest = found.band()
+    for less, more in (
+        (lowest, low),
+        (low, found.strength),
+        (found.strength, high),
+        (high, highest),
+    ):
+        assert np.all(less <= more + 1e-12)
+
+
+@few
+@given(films(), st.sampled_from(["skin", "blotter"]))
+def test_each_draw_is_a_film_of_its_own(film, surface):
+    film = replace(film, carrier_moles=film.carrier_moles if surface == "skin" else 0.0)
+    found = forecast(film, hours_until(24), 16)
+    rates, volatility = drawn(film, 16, SEED, Uncertainty(), None)
+    for draw in (3, 11):
+        left = film_amounts(film.moles, film.carrier_moles, rates[draw], found.hours * 3600)
+        moles = left.sum(axis=1) + film.carrier_moles
+        wet = moles > 1e-3 * moles[0]
+        of_oils = (film.share_of_oil * volatility[draw]) @ left[wet].T / moles[wet]
+        mine = of_oils / of_oils[:, :1]
+        strengths = found.strength_draws()[found.rows("oil"), :, draw - 1][:, wet]
+        theirs = strengths ** (1 / found.exponent)
+        np.testing.assert_allclose(theirs, mine, rtol=0.02, atol=5e-5)
+
+
+@few
+@given(films(), st.floats(1.5, 4))
+def test_a_thicker_film_and_slower_clock_stretch_time_alike(film, factor):
+    given_ = film.conditions
+    oils = dict(
+        zip(film.oils, film.share_of_oil @ (film.moles * film.molar_masses), strict=True)
+    )
+    slower, thicker = (
+        film_of_masses(
+            oils,
+            {"jojoba": 0.05},
+            {},
+            Conditions(given_.temperature_k, load, given_.air_speed_m_per_s, "skin", clock),
+        )
+        for load, clock in ((0.02, factor), (0.02 * factor, 1.0))
+    )
+    hours = [0.5, 1, 4]
+    plain = film_of_masses(oils, {"jojoba": 0.05}, {}, Conditions(
+        given_.temperature_k, 0.02, given_.air_speed_m_per_s))  # fmt: skip
+    usual = forecast(plain, np.array(hours) / factor, 2)
+    for other in (slower, thicker):
+        moved = forecast(other, hours, 2)
+        np.testing.assert_allclose(moved.remaining, usual.remaining, atol=1e-7)
+        np.testing.assert_allclose(moved.strength, usual.strength, atol=1e-4)
+
+
+def test_the_whole_is_its_strongest_note():
+    notes = FOUND.vapour[FOUND.rows("note")]
+    np.testing.assert_allclose(FOUND.vapour[-1], notes.max(axis=0))
+    assert FOUND.vapour[-1, 0] == pytest.approx(1)
+
+
+def test_notes_are_their_oils():
+    for note in ("top", "middle", "base"):
+        rows = [
+            FOUND.place(oil)
+            for oil, of in zip(FILM.oils, FILM.notes, strict=True)
+            if of == note
+        ]
+        np.testing.assert_allclose(
+            FOUND.vapour[FOUND.place(note)], FOUND.vapour[rows].sum(axis=0), rtol=1e-9
+        )
+
+
+def test_strength_against_a_general_solver():
+    # scipy's BDF on the same film; vapour and its power worked out here from scratch
+    hours = np.array([0.0, 0.5, 1, 4, 8])
+    answer = solve_ivp(
+        lambda _, n: -FILM.loss_rates * n / (FILM.carrier_moles + n.sum()),
+        (0, 8 * 3600), FILM.moles, "BDF", hours * 3600, rtol=1e-10, atol=1e-16,
+    )  # fmt: skip
+    left = answer.y.T
+    over = left / (left.sum(axis=1) + FILM.carrier_moles)[:, None]
+    weights = FILM.share_of_oil[list(FILM.notes).index("base")]
+    first = FILM.oils[list(FILM.notes).index("base")]
+    vapour = over @ (weights * FILM.activity * FILM.vapour_pressures_pa)
+    found = forecast(FILM, hours, 8)
+    np.testing.assert_allclose(
+        found.strength[found.place(first)], (vapour / vapour[0]) ** 0.35, rtol=1e-5
+    )
+
+
+def test_notes_fade_in_their_order():
+    for hour in (1, 4, 8):
+        at = int(np.abs(FOUND.hours - hour).argmin())
+        top, middle, base = FOUND.remaining[FOUND.rows("note"), at]
+        assert top < middle < base
+
+
+def test_a_heavy_note_first_rises_as_light_ones_leave():
+    assert FOUND.strength[FOUND.place("base")].max() > 1
+
+
+@pytest.mark.parametrize(
+    ("slower", "faster"),
+    [
+        ({"skin_temperature": "30 degC"}, {"skin_temperature": "34 degC"}),
+        ({"air_speed": "0.1 m/s"}, {"air_speed": "1 m/s"}),
+        ({"film": "40 g/m**2"}, {"film": "10 g/m**2"}),
+    ],
+)
+def test_warmth_breeze_and_a_thin_film_fade_faster(slower, faster):
+    left = [
+        fade(INVENTED, [2], draws=8, **given).query("hours == 2")["remaining_fraction"]
+        for given in (slower, faster)
+    ]
+    assert (left[0].to_numpy() > left[1].to_numpy()).all()
+
+
+def test_a_bare_blotter_dries_up_without_a_warning():
+    film = film_of_masses({"lemon": 1}, {}, {}, Conditions.read(surface="blotter"))
+    found = forecast(film, [1, 24, 72], 16)
+    assert np.isfinite(found.strength).all()
+    assert found.remaining[-1, -1] < 0.2
+
+
+def test_stepped_activity_moves_the_curve_a_little_and_the_band_with_it():
+    one, other = (
+        forecast(FILM, [0.5, 1, 4, 8], 32, activity=kind) for kind in ("constant", "stepped")
+    )
+    assert 0 < np.max(np.abs(one.strength - other.strength)) < 0.05
+    ends = other.band()
+    assert np.all(ends[1] <= other.strength + 1e-12)
+    assert np.all(ends[2] >= other.strength - 1e-12)
+    assert one.start_pa == pytest.approx(other.start_pa, rel=0.3)
+
+
+# --- figures by hand ----------------------------------------------------------------------
+
+
+def test_the_start_is_raoults_law_with_activities():
+    # no outcome of the model in it: what each molecule's share of the film gives at once
+    shares = FILM.moles / (FILM.moles.sum() + FILM.carrier_moles)
+    of_oils = FILM.share_of_oil @ (shares * FILM.activity * FILM.vapour_pressures_pa)
+    of_notes = {
+        note: sum(of for of, mine in zip(of_oils, FILM.notes, strict=True) if mine == note)
+        for note in ("top", "middle", "base")
+    }
+    strongest = max(of_notes.values())
+    assert FOUND.start_pa == pytest.approx(strongest, rel=1e-9)
+    expected = [*of_notes.values(), *of_oils, strongest]
+    np.testing.assert_allclose(FOUND.vapour[:, 0], np.array(expected) / strongest, rtol=1e-9)
+    assert FOUND.groups == ("top", "middle", "base", *FILM.oils, "whole")
+    assert FOUND.kinds == ("note",) * 3 + ("oil",) * len(FILM.oils) + ("whole",)
+
+
+def test_in_each_draw_notes_are_their_oils_and_the_whole_is_its_strongest_note():
+    draws, notes = FOUND.vapour_draws, FOUND.rows("note")
+    for note in ("top", "middle", "base"):
+        mine = np.array([of == note for of in FILM.notes])
+        of_oils = draws[FOUND.rows("oil")][mine].sum(axis=0)
+        np.testing.assert_allclose(draws[FOUND.place(note)], of_oils, rtol=1e-9)
+    np.testing.assert_allclose(draws[-1], draws[notes].max(axis=0), rtol=1e-9)
+    np.testing.assert_allclose(draws[-1, 0], 1)
+
+
+def test_the_ends_of_the_band_are_quantiles_of_the_draws():
+    # five curves that all start at 4 and then stand at other heights; strength is their root
+    heights = np.array([1.0, 3.24, 0.36, 1.96, 0.04])
+    draws = np.stack([np.full(5, 4.0), heights])[None]
+    found = Forecast(
+        FILM, np.array([0.0, 1]), ("whole",), ("whole",), np.ones((1, 2)),
+        np.array([[4.0, 1]]), draws, 1.0, 0.5,
+    )  # fmt: skip
+    # of 0.01, 0.09, 0.25, 0.49, 0.81 of the start: a twentieth of the way up four steps is a
+    # fifth of the first, a sixth is two thirds of the first
+    ends = [0.01 + 0.08 / 5, 0.01 + 0.08 * 2 / 3, 0.49 + 0.32 / 3, 0.81 - 0.32 / 5]
+    np.testing.assert_allclose(found.band()[:, 0, 1], np.sqrt(ends))
+    np.testing.assert_allclose(found.band()[:, 0, 0], 1)
+    assert found.strength.tolist() == [[1, 0.5]]
+    np.testing.assert_allclose(found.strength_draws()[0, 1], np.sqrt(heights / 4))
+    # a curve outside its own draws still lies in its band
+    for height, low, high in ((0.0004, 0, 2), (6.25, 2, 4)):
+        outside = replace(found, vapour=np.array([[4.0, height]])).band()[:, 0, 1]
+        assert outside[low:high] == pytest.approx([math.sqrt(height) / 2] * 2)
+
+
+@pytest.mark.parametrize(
+    ("last", "minutes"),
+    [
+        (0.25, [0, 2, 4, 7, 10, 15]),
+        (1.3, [0, 2, 4, 7, 10, 15, 20, 25, 30, 37.5, 45, 52.5, 60, 75, 78]),
+        (1.5, [0, 2, 4, 7, 10, 15, 20, 25, 30, 37.5, 45, 52.5, 60, 75, 90]),
+    ],
+)
+def test_the_grid_is_close_at_first_and_ends_at_the_last_hour(last, minutes):
+    np.testing.assert_allclose(hours_until(last) * 60, minutes, atol=1e-9)
+
+
+def test_hours_start_at_none_once():
+    for hours, got in (([], [0]), ([0, 1], [0, 1]), ([1, 2], [0, 1, 2])):
+        assert forecast(FILM, hours, 2).hours.tolist() == got
+
+
+def test_the_longest_day_is_taken_and_no_longer_one():
+    assert fade(INVENTED, [72], draws=2)["hours"].max() == 72
+    assert fade(INVENTED, draws=2)["hours"].max() == 12  # a day of wear, where none is asked
+    assert fade(INVENTED, 0.01, draws=2)["hours"].tolist()[-1] == 0.01
+    for hours in (72.5, [1, 73]):
+        with pytest.raises(BadNumber, match="at most 72"):
+            fade(INVENTED, hours)
+
+
+def test_the_table_is_the_forecast_row_by_row():
+    found = forecast(FILM, [1, 4], 16)
+    table = table_of(found).set_index(["group", "hours"])
+    assert len(table) == len(found.groups) * 3
+    row, ends = found.place("middle"), found.band()
+    at = table.loc[("middle", 4.0)]
+    assert at["kind"] == "note"
+    names = ("lowest", "low", "high", "highest")
+    for end, name in zip(ends, names, strict=True):
+        assert at[f"strength_{name}"] == end[row, 2]
+    assert (at["strength"], at["remaining_fraction"]) == (
+        found.strength[row, 2], found.remaining[row, 2],
+    )  # fmt: skip
+
+
+def test_stepped_activity_carries_each_draw_along_with_the_curve():
+    one, other = (
+        forecast(FILM, [0.5, 4], 8, activity=kind) for kind in ("constant", "stepped")
+    )
+    moved = (other.vapour * other.start_pa) / (one.vapour * one.start_pa)
+    expected = one.vapour_draws * (moved / moved[-1, 0])[..., None]
+    np.testing.assert_allclose(other.vapour_draws, expected, rtol=1e-9)
+
+
+def test_stepped_activity_against_a_general_solver():
+    # scipy's solver on the film whose activities follow what is left of it
+    hours = np.array([0, 0.5, 2])
+    answer = solve_ivp(
+        lambda _, n: -FILM.loss_rates_at(n) * n / (FILM.carrier_moles + n.sum()),
+        (0, 2 * 3600), FILM.moles, "BDF", hours * 3600, rtol=1e-7, atol=1e-12,
+    )  # fmt: skip
+    left = answer.y.T
+    found = forecast(FILM, hours, 2, activity="stepped")
+    over = FILM.activity_at(left) * FILM.vapour_pressures_pa * left
+    over = over / (left.sum(axis=1) + FILM.carrier_moles)[:, None]
+    of_oils = FILM.share_of_oil @ over.T
+    strength = (of_oils / of_oils[:, :1]) ** 0.35
+    np.testing.assert_allclose(found.strength[found.rows("oil")], strength, atol=0.01)
+    slow = forecast(FILM, hours * 2, 2, activity="stepped", clock=Clock(2.0, 1.0))
+    np.testing.assert_allclose(slow.remaining, found.remaining, atol=2e-3)
+
+
+# --- the band -----------------------------------------------------------------------------
+
+
+def test_without_uncertainty_there_is_no_band():
+    none = Uncertainty(air=1, load=1, uptake=1, temperature_k=0)
+    rates, vapour = drawn(FILM, 16, 1, none, Clock(1.0, 1.0))
+    plain, _ = drawn(FILM, 16, 1, none, None)
+    np.testing.assert_allclose(rates, plain)
+    np.testing.assert_allclose(rates[0], FILM.loss_rates)
+    np.testing.assert_allclose(vapour[0], FILM.activity * FILM.vapour_pressures_pa)
+
+
+def test_common_errors_move_all_molecules_alike():
+    shared = Uncertainty(uptake=1, temperature_k=0)
+    wide, _ = drawn(FILM, 32, 1, shared, None)
+    still, _ = drawn(FILM, 32, 1, Uncertainty(1, 1, 1, 0), None)
+    light = np.flatnonzero(FILM.evaporated_share() > 0.9999)
+    ratio = (wide / still)[:, light]
+    np.testing.assert_allclose(ratio, np.broadcast_to(ratio[:, :1], ratio.shape), rtol=1e-3)
+    assert np.std(np.log(ratio[1:, 0])) == pytest.approx(
+        math.hypot(math.log(1.6), math.log(1.8)), rel=0.15
+    )
+
+
+def test_spread_of_a_vapour_pressure_follows_its_grade():
+    rates, _ = drawn(FILM, 512, 1, Uncertainty(1, 1, 1, 0), None)
+    expected = np.hypot(
+        np.log([each.uncertainty_factor for each in FILM.molecules]),
+        np.log(FILM.activity_spread),
+    )
+    evaporating = FILM.evaporated_share() > 0.999
+    got = np.std(np.log(rates[1:]), axis=0)
+    np.testing.assert_allclose(got[evaporating], expected[evaporating], rtol=0.12)
+
+
+def test_a_learnt_clock_moves_and_narrows_the_band():
+    plain = forecast(FILM, [1, 4], 128)
+    learnt = forecast(FILM, [1, 4], 128, clock=Clock(2.0, 1.3, events=5))
+    slower = forecast(FILM, np.array([1, 4]) / 2, 128)
+    np.testing.assert_allclose(learnt.strength, slower.strength, rtol=1e-3, atol=1e-4)
+    top = learnt.place("top")
+    width = [np.log(each.band()[2, top] / each.band()[1, top])[2] for each in (plain, learnt)]
+    assert width[1] < 0.9 * width[0]
+
+
+def test_a_class_factor_slows_its_molecules_alone():
+    clock = Clock(1.0, 1.0, {"light": (2.0, 1.0)})
+    rates, _ = drawn(FILM, 4, 1, Uncertainty(1, 1, 1, 0), clock)
+    slower = FILM.loss_rates / rates[0]
+    for molecule, factor in zip(FILM.molecules, slower, strict=True):
+        is_light = volatility_class(molecule.vapour_pressure_pa) == "light"
+        assert factor == pytest.approx(2 if is_light else 1)
+
+
+def test_more_draws_do_not_move_the_band_much():
+    ends = [forecast(FILM, [1, 4], draws).band() for draws in (DRAWS, 4 * DRAWS)]
+    assert np.max(np.abs(ends[0] - ends[1])) < 0.04
+
+
+# --- evaporating to a share ---------------------------------------------------------------
+
+
+def test_what_is_left_sums_to_a_hundred_and_light_ones_go():
+    table = evaporate_to({"lemon": 60, "patchouli": 40}, remaining=[1, 0.5, 0.1])
+    np.testing.assert_allclose(table.sum(), 100)
+    assert list(table.columns) == [1, 0.5, 0.1]
+    assert (np.diff(table.loc[LIMONENE]) < 0).all()
+    assert (np.diff(table.loc[PATCHOULOL]) > 0).all()
+
+
+def test_evaporation_against_a_general_solver():
+    # the same film in time, stopped by scipy when half of the volatile mass has left
+    film = film_of_masses(
+        {"lavender": 20}, {"jojoba": 80}, {}, Conditions.read("25 degC", surface="blotter")
+    )
+    masses = film.molar_masses
+
+    def half(_, n):
+        return n @ masses - 0.5 * film.moles @ masses
+
+    half.terminal = True
+    answer = solve_ivp(
+        lambda _, n: -film.loss_rates * n / (film.carrier_moles + n.sum()),
+        (0, 1e6), film.moles, "LSODA", events=half, rtol=1e-9, atol=1e-16,
+    )  # fmt: skip
+    left = answer.y_events[0][0] * masses
+    expected = dict(zip([m.id for m in film.molecules], 100 * left / left.sum(), strict=True))
+    table = evaporate_to({"lavender": 20}, "jojoba", [0.5])
+    for name, percent in table[0.5].items():
+        assert percent == pytest.approx(expected[name], abs=1e-5)
+
+
+@few
+@given(st.floats(1e-6, 1))
+def test_any_share_can_be_reached(share):
+    table = evaporate_to({"peppermint": 50, "vetiver": 50}, remaining=[share])
+    assert table.iloc[:, 0].sum() == pytest.approx(100)
+    assert (table >= 0).all().all()
+
+
+@pytest.mark.parametrize(
+    ("given_", "words"),
+    [
+        (({}, None, [0.5]), "composition"),
+        (({"lemon": 0}, None, [0.5]), "above 0"),
+        (({"lemon": 70, "vetiver": 40}, None, [0.5]), "at most 100"),
+        (({"lemon": "half"}, None, [0.5]), "a number"),
+        (({"lemon": 100}, None, [0]), "remaining"),
+        (({"lemon": 100}, None, [1.1]), "remaining"),
+        (({"lemon": 100}, None, []), "remaining"),
+    ],
+)
+def test_mixtures_that_mean_nothing_are_refused(given_, words):
+    with pytest.raises(BadNumber, match=words):
+        evaporate_to(*given_)
+
+
+def test_an_unknown_oil_is_named():
+    with pytest.raises(UnknownMaterial, match="lemon"):
+        evaporate_to({"lemmon": 100})
+    with pytest.raises(UnknownMaterial, match="jojoba"):
+        evaporate_to({"lemon": 50}, "jojobba")
+
+
+def test_importing_the_fade_loads_no_statistics():
+    program = (
+        "import blendkit.evaporation.forecast, blendkit.evaporation.evaporate, sys;"
+        "print([n for n in ('scipy.stats', 'scipy.optimize') if n in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() == "[]"

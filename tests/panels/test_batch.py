@@ -1,0 +1,407 @@
+"""The batch panel without a browser: from the shelf to the label, and everything mistyped."""
+
+from __future__ import annotations
+
+from datetime import date
+from html import unescape
+
+import pytest
+
+from blendkit import Blend, example_document
+from blendkit.batch.scaling import for_bottles
+from blendkit.journal.records import Batch, BatchMaterial
+from blendkit.keeping.open_store import the_journal
+from blendkit.materials import shelf
+from blendkit.panels import make_more
+from blendkit.panels.batch.controls import ALLOWS, TOTAL, BatchControls
+from blendkit.panels.batch.label import OTHER
+
+OVER = example_document() | {
+    "oils": [{"id": "lime-expressed", "note": "top"}],
+    "note_parts": {"top": 1},
+}
+
+HARD_SPACE = "\u00a0"  # keeps a number with its unit
+
+
+pytestmark = pytest.mark.usefixtures("own_folder")
+
+
+@pytest.fixture
+def panel():
+    return make_more()
+
+
+def stock_up(currency: str = "EUR") -> None:
+    """Every material of the example bought at an invented price."""
+    blend = Blend.from_dict(example_document())
+    for number, oil_id in enumerate(blend.oil_drops, 1):
+        shelf.buy(oil_id, "30 mL", price=4.0 + number, currency=currency)
+    for part in blend.carriers:
+        shelf.buy(part.carrier.id, "250 mL", price=12.0, currency=currency)
+
+
+def is_stale(section) -> bool:
+    return "bk-stale" in section.found._dom_classes
+
+
+def said(section) -> str:
+    return unescape(section.message.view.value)
+
+
+# --- how much -------------------------------------------------------------------------------
+
+
+def test_opens_with_twelve_gifts_of_the_invented_example(panel):
+    assert panel.blend.to_dict() == example_document()
+    assert sum(some.count for some in panel.making.batch.bottles) == 12
+    for title, section in panel.sections().items():
+        assert not is_stale(section), title
+
+
+def test_the_weighing_list_is_that_of_the_calculation_smallest_first(panel):
+    panel.amount.bottles.value = "8 × 10 mL + 4 × 30 mL"
+    batch = for_bottles(panel.blend, "8 × 10 mL + 4 × 30 mL", scale_step="0.01 g", loss="2 %")
+    assert [row["words"] for row in panel.weigh.chart.rows] == [
+        each.reading for each in batch.weighings
+    ]
+    grams = [row["grams"] for row in panel.weigh.chart.rows]
+    assert grams == sorted(grams)
+    for each in batch.weighings:
+        assert each.reading in panel.weigh.weighings.value
+
+
+def test_as_much_as_one_material_allows(panel):
+    panel.amount.way.value = ALLOWS
+    panel.amount.material.value = "geranium"
+    panel.amount.amount.value = "5 mL"
+    assert panel.making.batch.limited_by == "geranium"
+    used = next(w for w in panel.making.batch.weighings if w.material == "geranium")
+    assert 4.9e-6 < used.volume_m3 <= 5e-6
+
+
+def test_a_panel_is_worked_out_once_as_it_opens(monkeypatch):
+    times = []
+    scaled = BatchControls.batch
+    monkeypatch.setattr(
+        BatchControls, "batch", lambda self, blend: times.append(1) or scaled(self, blend)
+    )
+    make_more()
+    assert times == [1]
+
+
+def test_a_total_too_small_for_a_bottle_still_shows_a_label(panel):
+    panel.amount.way.value = TOTAL
+    panel.amount.total.value = "6 mL"
+    assert panel.making.batch.bottles == ()
+    assert "<svg" in panel.label.proof.value
+
+
+@pytest.mark.parametrize("text", ["", "twelve", "0 × 10 mL", "-3 × 10 mL", "12 × 10", "<b>"])
+def test_bottles_that_are_none_are_said_grey_everything_and_stay_as_typed(panel, text):
+    before = panel.making
+    panel.amount.bottles.value = text
+    assert "bk-refusal" in panel.message.view.value
+    assert "bk-stale" in panel.results._dom_classes
+    assert panel.amount.bottles.value == text
+    assert panel.making is before
+    panel.amount.bottles.value = "3 × 10 mL"
+    assert "bk-stale" not in panel.results._dom_classes
+
+
+# --- master ---------------------------------------------------------------------------------
+
+
+def test_the_master_is_diluted_at_each_strength_and_checked_for_each(panel):
+    assert "not for skin as it is" in panel.master.words.view.value
+    assert "4 × 30 mL" in panel.master.skin.view.value
+    panel.master.dilutions[1][1].value = "120 %"
+    assert "120 %" in said(panel.master)
+    assert is_stale(panel.master)
+    assert not is_stale(panel.weigh)
+
+
+# --- shelf and journal ----------------------------------------------------------------------
+
+
+def test_buying_counting_and_making_move_the_shelf(panel):
+    panel.shelf.material.value = "lavender"
+    panel.shelf.size.value = "30 mL"
+    panel.shelf.price.value = "14.50 EUR"
+    panel.shelf.buy()
+    assert panel.making.there["lavender"].left_m3 == pytest.approx(30e-6)
+    panel.write_down()
+    used = next(w for w in panel.making.batch.weighings if w.material == "lavender")
+    assert panel.making.there["lavender"].left_m3 == pytest.approx(30e-6 - used.volume_m3)
+    (made,) = the_journal().all(Batch)
+    assert made.lot == panel.label.typing.lot.value
+    materials = {row.material for row in the_journal().all(BatchMaterial)}
+    assert materials == {each.material for each in panel.making.batch.weighings}
+    panel.shelf.left.value = "6.5 mL"
+    panel.shelf.count()
+    assert panel.making.there["lavender"].left_m3 == pytest.approx(6.5e-6)
+
+
+def test_a_lot_is_never_given_twice(panel):
+    panel.write_down()
+    guarded = panel.made.guard(panel.write_down)
+    guarded()
+    assert "taken" in unescape(panel.made.view.value)
+    assert len(the_journal().all(Batch)) == 1
+
+
+def test_the_lot_that_is_offered_is_one_that_was_never_given(panel):
+    given = panel.label.typing.lot.value
+    assert make_more().label.typing.lot.value == given  # nothing was made yet
+    panel.write_down()
+    offered = make_more().label.typing.lot.value
+    assert given == f"{date.today():%Y%m%d}-1"
+    assert offered == f"{date.today():%Y%m%d}-2"
+
+
+@pytest.mark.parametrize(
+    ("box", "text", "word"),
+    [
+        ("price", "0 EUR", "price"),
+        ("price", "12.50", "currency"),
+        ("price", "-3 EUR", "price"),
+        ("price", "12.50 €", "EUR"),
+        ("size", "0 mL", "bottle"),
+        ("size", "10", "bottle"),
+        ("bottles", "0", "bottles"),
+        ("bottles", "two", "bottles"),
+        ("opened_on", "yesterday", "opened_on"),
+    ],
+)
+def test_what_cannot_be_bought_is_said_and_nothing_is_written(panel, box, text, word):
+    getattr(panel.shelf, box).value = text
+    panel.shelf.message.guard(panel.shelf.buy)()
+    assert "bk-refusal" in panel.shelf.message.view.value
+    assert word in said(panel.shelf)
+    assert shelf.bought() == ()
+
+
+def test_a_negative_stock_is_refused_when_counted_and_said_when_used_up(panel):
+    panel.shelf.left.value = "-2 mL"
+    panel.shelf.message.guard(panel.shelf.count)()
+    assert "0 mL or more" in said(panel.shelf)
+    shelf.buy("lavender", "1 mL")
+    panel.write_down()
+    assert panel.making.there["lavender"].left_m3 < 0
+    assert "count it" in panel.shelf.note.view.value
+    row = next(row for row in panel.shelf.chart.rows if row["name"] == "Lavender")
+    assert row["share"] == 0
+    assert "count it" in row["words"]
+
+
+# --- cost -----------------------------------------------------------------------------------
+
+
+def test_the_cost_is_the_sum_of_its_bars_and_the_margin_is_kept():
+    stock_up()
+    panel = make_more()
+    panel.cost.bottle.value = "0.85 EUR"
+    total = sum(row["cost"] for row in panel.cost.chart.rows)
+    # 12 bottles at 0.85 are 10.20, by hand
+    assert "10.20 EUR" in next(
+        row["words"] for row in panel.cost.chart.rows if row["kind"] == "packaging"
+    )
+    assert f"{total:.2f} EUR for the batch" in panel.cost.words.view.value
+    assert "a margin of 60 % of the price" in panel.cost.prices.view.value
+    costs = [row["cost"] for row in panel.cost.chart.rows]
+    assert costs == sorted(costs, reverse=True)
+
+
+def test_a_missing_price_makes_the_cost_at_least_so_much(panel):
+    assert "no price on record" in [row["words"] for row in panel.cost.chart.rows]
+    assert "no cost to show" in panel.cost.words.view.value
+    panel.cost.bottle.value = "0.85 EUR"
+    assert "At least 10.20 EUR for the batch" in panel.cost.words.view.value
+
+
+def test_two_currencies_are_refused_and_never_added():
+    stock_up()
+    shelf.buy("lavender", "500 mL", price=20.0, currency="USD")
+    shelf.count("lavender", "400 mL")
+    panel = make_more()
+    assert is_stale(panel.cost)
+    assert "USD" in said(panel.cost)
+    assert not is_stale(panel.label)
+
+
+@pytest.mark.parametrize("margin", ["100 %", "-5 %", "60", "much"])
+def test_a_margin_that_is_none_is_said(margin):
+    stock_up()
+    panel = make_more()
+    panel.cost.margin.value = margin
+    assert "margin" in said(panel.cost)
+    assert is_stale(panel.cost)
+
+
+def test_a_cheaper_blend_is_found_on_request_and_taken_over():
+    stock_up()
+    panel = make_more()
+    panel.cost.ceiling.value = "95 %"
+    before = panel.blend
+    panel.cost.find()
+    found = panel.cost.cheaper
+    assert found.cost_after <= 0.95 * found.cost_before
+    assert len(panel.cost.pictures.children) == 2
+    panel.cost.take()
+    assert panel.blend.oil_drops == found.blend.oil_drops != before.oil_drops
+    assert panel.cost.cheaper is None
+
+
+# --- shopping -------------------------------------------------------------------------------
+
+
+def rows_of(*packs: tuple[str, str, str]) -> list[dict[str, str]]:
+    return [
+        {"material": name, "size": size, "price": price, "supplier": ""}
+        for name, size, price in packs
+    ]
+
+
+def test_the_shopping_list_is_the_cheapest_of_all_combinations(panel):
+    packs = [("jojoba", "30 mL", "6"), ("jojoba", "50 mL", "9"), ("jojoba", "100 mL", "17.5")]
+    panel.buy.grid.rows = rows_of(*packs)
+    need_ml = next(
+        each.volume_m3 * 1e6
+        for each in panel.making.batch.weighings
+        if each.material == "jojoba"
+    )
+    cheapest = min(
+        a * 6 + b * 9 + c * 17.5
+        for a in range(5)
+        for b in range(4)
+        for c in range(3)
+        if a * 30 + b * 50 + c * 100 >= need_ml
+    )
+    assert f"{cheapest:.2f} EUR" in panel.buy.list.value
+    assert "no pack typed" in panel.buy.list.value
+
+
+@pytest.mark.parametrize(
+    ("pack", "word"),
+    [
+        (("jojoba", "0 mL", "6"), "size"),
+        (("jojoba", "30", "6"), "size"),
+        (("jojoba", "30 mL", "0"), "price"),
+        (("jojoba", "30 mL", ""), "price"),
+        (("", "30 mL", "6"), "material"),
+    ],
+)
+def test_packs_that_are_none_are_said_by_row(panel, pack, word):
+    panel.buy.grid.rows = rows_of(pack)
+    assert f"pack 1, {word}" in said(panel.buy)
+    assert is_stale(panel.buy)
+    assert not is_stale(panel.weigh)
+
+
+def test_packs_come_back_on_another_day(panel):
+    panel.buy.grid.rows = rows_of(("jojoba", "50 mL", "9"))
+    panel.buy.keep()
+    assert make_more().buy.grid.rows == rows_of(("jojoba", "50 mL", "9"))
+
+
+# --- label ----------------------------------------------------------------------------------
+
+
+def test_the_label_is_proofed_and_printed_for_every_size(panel):
+    panel.amount.bottles.value = "2 × 10 mL + 3 × 30 mL"
+    panel.label.typing.maker.value = "Example Still Room (invented), Testford"
+    page = panel.label.sheets.make_page().replace(HARD_SPACE, " ")
+    assert page.count("10 mL</text>") == 2
+    assert page.count("30 mL</text>") == 3
+    assert panel.label.cards.make_page().count("<article>") == 5
+    panel.label.bottle.value = 1
+    assert "30 mL" in panel.label.proof.value.replace(HARD_SPACE, " ")
+
+
+def test_a_blend_over_a_limit_is_labelled_with_its_finding():
+    panel = make_more(OVER)
+    assert "OVER A LIMIT" in panel.label.proof.value
+    assert "Over a limit" in panel.label.marks.view.value
+    panel.label.paper.size_of.value = None
+    panel.label.paper.own.value = "90 × 55 mm"
+    assert panel.label.sheets.make_page().count("OVER A LIMIT") == 12
+
+
+def test_the_region_brings_its_rule_for_letters_contents_and_duties(panel):
+    panel.region.value = "US"
+    assert panel.label.paper.rule.value == "US cosmetics"
+    assert "fl oz" in panel.label.proof.value.replace(HARD_SPACE, " ")
+    assert "MoCRA" in panel.seller.list.value
+    panel.region.value = "EU"
+    assert panel.label.paper.rule.value == "common measure"
+
+
+def test_a_name_too_long_is_said_and_the_print_says_so_too(panel):
+    panel.editor.name.value = "Donaudampfschifffahrtsgesellschaftsgarten (invented) " * 2
+    panel.label.paper.size_of.value = None
+    panel.label.paper.own.value = "30 × 30 mm"
+    assert "wider than a sticker" in panel.label.fit.view.value
+    assert "were not printed" in panel.label.sheets.make_page()
+
+
+@pytest.mark.parametrize(
+    ("box", "text", "word"),
+    [
+        ("own", "60", "sticker"),
+        ("first", "0", "first sticker"),
+        ("first", "999", "first sticker"),
+        ("columns", "9", "columns"),
+        ("gap across", "3", "gap across"),
+        ("left margin", "-1 mm", "left margin"),
+    ],
+)
+def test_stickers_and_sheets_that_are_none_are_said_and_so_does_the_print(
+    panel, box, text, word
+):
+    paper = panel.label.paper
+    if box == "own":
+        paper.size_of.value = dict(paper.size_of.options)[OTHER]
+    control = paper.boxes.get(box) or getattr(paper, box)
+    control.value = text
+    assert word in said(panel.label)
+    assert is_stale(panel.label)
+    assert control.value == text
+    assert word in unescape(panel.label.sheets.make_page())
+
+
+@pytest.mark.parametrize(
+    ("box", "text", "word"),
+    [
+        ("mixed_on", "last week", "mixed on"),
+        ("keeps", "long", "months"),
+        ("keeps", "0", "months"),
+    ],
+)
+def test_dates_and_months_that_are_none_are_said(panel, box, text, word):
+    getattr(panel.label.typing, box).value = text
+    assert word in said(panel.label)
+    assert is_stale(panel.label)
+
+
+def test_an_opened_bottle_on_the_shelf_makes_the_date_earlier(panel):
+    fresh = panel.label.labels[0][0].part("durability").text
+    shelf.buy("lavender", "10 mL", opened_on=date(2025, 6, 1))
+    panel.refresh()
+    assert panel.label.labels[0][0].part("durability").text != fresh
+
+
+def test_what_is_typed_stays_mere_text(panel):
+    panel.label.typing.maker.value = panel.editor.name.value = "<script>alert(1)</script>"
+    for html in (
+        panel.label.proof.value,
+        panel.label.legend.value,
+        panel.label.sheets.make_page(),
+        panel.label.cards.make_page(),
+    ):
+        assert "<script>alert" not in html
+
+
+def test_the_maker_is_kept_for_another_day(panel):
+    panel.label.typing.maker.value = "Example Still Room (invented), Testford"
+    panel.label.keep()
+    assert make_more().label.typing.maker.value == "Example Still Room (invented), Testford"

@@ -1,0 +1,87 @@
+"""The stock on the shelf panel: bottles go on, counts set right, slips come back off."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from blendkit.journal.records import Batch, BatchMaterial
+from blendkit.keeping.open_store import the_journal
+from blendkit.materials.shelf import bought, owned
+from blendkit.panels import shelf
+
+pytestmark = pytest.mark.usefixtures("own_folder")
+
+
+@pytest.fixture
+def panel():
+    made = shelf()
+    made.stock.material.value = "lavender"
+    return made
+
+
+def put_on(panel, size="10 mL", price="12,50"):
+    panel.stock.size.value, panel.stock.price.value = size, price
+    panel.message.guard(panel.stock.put_on_shelf)()
+
+
+def test_a_bottle_goes_on_the_shelf_with_price_and_dates(panel):
+    panel.stock.opened.value = "2026-02-01"
+    panel.stock.bottles.value = "2"
+    put_on(panel)
+    entry = owned()["lavender"]
+    assert (entry.price, entry.currency) == (12.5, "EUR")
+    assert entry.opened_on == date(2026, 2, 1)
+    assert bought()[0].volume_m3 == pytest.approx(20e-6)
+    assert "20.0" in panel.stock.list.value
+    assert "1.25 EUR" in panel.stock.list.value
+
+
+def test_carriers_stand_on_the_shelf_too(panel):
+    panel.stock.material.value = "jojoba"
+    put_on(panel, "1 fl oz", "")
+    assert "29.6" in panel.stock.list.value
+    assert "no price on record" in panel.stock.list.value
+
+
+def test_everything_wrong_is_said_and_the_list_stays(panel):
+    put_on(panel)
+    before = panel.stock.list.value
+    panel.stock.currency.value = "€"
+    panel.stock.bottles.value = "some"
+    put_on(panel, "1 oz", "0")
+    for said in ("price", "currency", "bottles", "fluid ounce"):
+        assert said in panel.message.view.value
+    assert panel.stock.list.value == before
+    assert panel.stock.size.value == "1 oz"
+
+
+def test_a_count_sets_it_right_and_one_below_nothing_is_refused(panel):
+    put_on(panel)
+    panel.stock.left.value = "-1 mL"
+    panel.message.guard(panel.stock.count)()
+    assert "0 mL or more" in panel.message.view.value
+    panel.stock.left.value = "6.5 mL"
+    panel.message.guard(panel.stock.count)()
+    assert "6.5" in panel.stock.list.value
+
+
+def test_a_slip_is_taken_back(panel):
+    put_on(panel, price="1250")
+    panel.stock.slip.value = panel.stock.slip.options[1][1]
+    panel.message.guard(panel.stock.take_back)()
+    assert bought() == ()
+    assert "Nothing is on your shelf" in panel.stock.list.value
+
+
+def test_batches_of_the_journal_are_taken_off_and_too_much_is_said(panel):
+    put_on(panel)
+    journal = the_journal()
+    version = journal.new_blend("invented", {"name": "invented"})
+    rows = [BatchMaterial(batch_id="", material="lavender", volume_ml=12.0)]
+    batch = Batch(version_id=version.id, lot="1", made_on=date(2030, 1, 1))
+    journal.make_batch(batch, [(1, 10.0)], rows)
+    panel.stock.update()
+    assert "−2.0" in panel.stock.list.value
+    assert "More was used than was bought; count it." in panel.stock.list.value

@@ -1,0 +1,283 @@
+"""How much to buy: against scipy, a printed table, plain summing and a seeded simulation."""
+
+from __future__ import annotations
+
+import csv
+import itertools
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.stats import binom, multinomial
+
+from blendkit.foundation.data import example_class, example_document
+from blendkit.foundation.errors import BadNumber
+from blendkit.teaching.choice_chances import ChoiceGroup, choice_groups
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.demand import (
+    PER_OIL,
+    WHOLE_CLASS,
+    demand_of,
+    to_buy,
+)
+from blendkit.teaching.free_choice import card_of
+from blendkit.teaching.shopping import shopping_list
+
+TABLE = Path(__file__).parents[1] / "published" / "binomial_tables.csv"
+PRINTED = list(csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()))
+
+
+def a_class(**fields: object) -> ClassPlan:
+    return ClassPlan.from_dict({**example_class(), **fields})
+
+
+def two_oils(popularity: float, seats: int) -> ClassPlan:
+    oils = [
+        {"id": "lavender", "popularity": popularity},
+        {"id": "geranium", "popularity": 1 - popularity},
+    ]
+    return a_class(oils=oils, note_parts={"middle": 1}, seats=seats)
+
+
+def simulated(plan: ClassPlan, groups, draws: int, seed: int) -> dict[str, np.ndarray]:
+    """Drops of each oil in many made-up classes, seat by seat."""
+    chance = np.random.default_rng(seed)
+    found = {}
+    for group in groups:
+        total = np.zeros((draws, len(group.oils)))
+        for outcomes in group.seats:
+            picks = chance.choice(len(outcomes), size=draws, p=[each for _, each in outcomes])
+            total += np.array([drops for drops, _ in outcomes])[picks]
+        found |= dict(zip(group.oils, total.T, strict=True))
+    return found
+
+
+@pytest.mark.parametrize("row", PRINTED, ids=lambda r: f"{r['seats']}-{r['popularity']}")
+def test_the_chance_of_a_stock_is_the_printed_binomial(row, beside_published):
+    plan = two_oils(float(row["popularity"]), int(row["seats"]))
+    (group,) = choice_groups(plan)
+    per_seat = plan.note_drops["middle"]
+    reached = np.cumsum(group.totals(group.oils.index("lavender")))
+    found = reached[min(int(row["at_most"]) * per_seat, len(reached) - 1)]
+    printed, places = float(row["printed"]), int(row["places"])
+    off = 0.6 * 10**-places  # tables round the last place either way
+    beside_published(
+        f"at most {row['at_most']} of {row['seats']} seats pick an oil of {row['popularity']}",
+        found,
+        printed,
+        printed - off,
+        printed + off,
+        source=f"{row['source']} ({row['grade']})",
+    )
+
+
+@pytest.mark.parametrize("seats", [1, 2, 12, 40, 200])
+@pytest.mark.parametrize("popularity", [0.05, 0.3, 0.5, 0.9])
+@pytest.mark.parametrize("chance", [0.5, 0.9, 0.95, 0.999])
+def test_per_oil_it_is_the_quantile_that_scipy_gives(seats, popularity, chance):
+    plan = two_oils(popularity, seats)
+    found = {each.oil: each for each in demand_of(plan, chance=chance, guarantee=PER_OIL).oils}
+    for name, share in (("lavender", popularity), ("geranium", 1 - popularity)):
+        count = binom.ppf(chance, seats, share)
+        assert found[name].drops == count * plan.total_drops
+        assert found[name].chance == pytest.approx(binom.cdf(count, seats, share))
+        mean = seats * share * plan.total_drops
+        assert found[name].expected_drops == pytest.approx(mean)
+
+
+@pytest.mark.parametrize("caps", [(3, 3, 3), (5, 2, 1), (2, 2, 2), (0, 6, 6), (6, 6, 6)])
+def test_the_joint_chance_is_the_multinomial_summed_by_hand(caps):
+    chances, seats, drops = (0.5, 0.3, 0.2), 6, 4
+    outcomes = tuple(
+        (tuple(drops * (place == oil) for oil in range(3)), p)
+        for place, p in enumerate(chances)
+    )
+    group = ChoiceGroup(("a", "b", "c"), (outcomes,) * seats)
+    counts = [
+        n for n in itertools.product(range(seats + 1), repeat=3)
+        if sum(n) == seats and all(a <= b for a, b in zip(n, caps, strict=True))
+    ]  # fmt: skip
+    by_hand = sum(multinomial.pmf(n, seats, chances) for n in counts)
+    found = group.all_suffice([drops * cap for cap in caps], [])
+    assert found == pytest.approx(by_hand, abs=1e-12)
+
+
+@pytest.mark.parametrize("chance", [0.8, 0.95, 0.99])
+def test_for_the_whole_class_no_oil_can_be_cut(chance):
+    plan = a_class(seats=12)
+    found = demand_of(plan, chance=chance)
+    assert found.chance >= chance
+    assert "exactly" in found.method
+    groups = choice_groups(plan)
+    caps = {each.oil: each.drops for each in found.oils}
+    for name, most in caps.items():
+        fewer = {**caps, name: most - 1}
+        reached = np.prod(
+            [group.all_suffice([fewer[n] for n in group.oils], []) for group in groups]
+        )
+        assert reached < chance
+
+
+def test_the_whole_class_needs_no_less_than_each_oil_by_itself():
+    plan = a_class(seats=12)
+    whole = demand_of(plan)
+    single = demand_of(plan, guarantee=PER_OIL)
+    assert all(a.drops >= b.drops for a, b in zip(whole.oils, single.oils, strict=True))
+    assert sum(e.drops for e in whole.oils) > sum(e.drops for e in single.oils)
+
+
+@pytest.mark.parametrize("with_card", [False, True])
+@pytest.mark.parametrize("seats", [12, example_class()["seats"]], ids=["alike", "mixed"])
+def test_a_seeded_simulation_runs_out_no_more_often_than_told(seats, with_card):
+    plan = a_class(seats=seats)
+    card = card_of(plan) if with_card else None
+    found = demand_of(plan, card)
+    draws = 20_000
+    used = simulated(plan, choice_groups(plan, card), draws, seed=5)
+    enough = np.ones(draws, bool)
+    for each in found.oils:
+        suffices = used[each.oil] <= each.drops
+        # four standard errors of a share in 20 000 draws
+        error = 4 * np.sqrt(each.chance * (1 - each.chance) / draws) + 1e-9
+        assert suffices.mean() == pytest.approx(each.chance, abs=error)
+        spread = 4 * used[each.oil].std() / np.sqrt(draws)
+        assert used[each.oil].mean() == pytest.approx(each.expected_drops, abs=spread + 1e-9)
+        enough &= suffices
+    error = 4 * np.sqrt(0.05 * 0.95 / draws)
+    assert enough.mean() >= found.chance - error
+    if "exactly" in found.method:
+        assert enough.mean() == pytest.approx(found.chance, abs=error)
+
+
+def test_nobody_takes_more_than_the_card_allows_and_every_chance_sums_to_one():
+    plan = a_class()
+    card = card_of(plan)
+    for group in choice_groups(plan, card):
+        for outcomes in group.seats:
+            assert sum(chance for _, chance in outcomes) == pytest.approx(1)
+            for drops, _ in outcomes:
+                assert card.broken_by(dict(zip(group.oils, drops, strict=True))) == []
+
+
+def test_who_leaves_an_oil_out_takes_none_of_it():
+    plan = a_class(seats=[{"dislikes": ["patchouli"]}] * 1 + [{}])
+    base = next(g for g in choice_groups(plan) if "patchouli" in g.oils)
+    place = base.oils.index("patchouli")
+    assert all(drops[place] == 0 for drops, _ in base.seats[0])
+    assert any(drops[place] > 0 for drops, _ in base.seats[1])
+
+
+def test_set_blends_are_counted_by_their_own_drops():
+    blend = example_document()
+    plan = a_class(blends=[{"blend": blend}], bottle=blend["bottle"], seats=5, oils=[])
+    found = demand_of(plan)
+    counts = plan.blends[0].blend.oil_drops
+    assert {each.oil: each.drops for each in found.oils} == {
+        n: 5 * k for n, k in counts.items()
+    }
+    assert found.chance == pytest.approx(1)
+
+
+def test_spillage_and_blotters_come_on_top_and_stay_whole_drops():
+    plan = a_class(spillage="10 %", sniffing_drops=5)
+    for each in demand_of(plan).oils:
+        assert each.to_have_drops - 5 >= each.drops * 1.1 - 1e-9
+        assert each.to_have_drops - 5 < each.drops * 1.1 + 1
+        assert each.volume_m3 == pytest.approx(each.to_have_drops / 20 * 1e-6)
+
+
+def test_carriers_fill_every_bottle():
+    found = {each.carrier: each for each in demand_of(a_class()).carriers}
+    assert (found["sweet-almond"].seats, found["jojoba"].seats) == (11, 1)
+    assert found["sweet-almond"].volume_m3 == pytest.approx(11 * 10e-6 * 1.1)
+
+
+def test_stock_on_hand_is_taken_off():
+    found = demand_of(a_class())
+    lavender = next(each for each in found.oils if each.oil == "lavender")
+    left = to_buy(found, {"lavender": 1e-6, "patchouli": 1.0, "geranium": -1.0})
+    assert left["lavender"] == pytest.approx(lavender.volume_m3 - 1e-6)
+    assert "patchouli" not in left
+    geranium = next(each for each in found.oils if each.oil == "geranium")
+    assert left["geranium"] == pytest.approx(geranium.volume_m3)
+
+
+def test_a_palette_with_one_oil_needs_all_of_it():
+    plan = a_class(oils=[{"id": "lavender"}], note_parts={"middle": 1}, seats=12)
+    (only,) = demand_of(plan).oils
+    assert (only.drops, only.chance) == (12 * 40, 1.0)
+
+
+def test_a_class_in_which_nobody_can_mix_is_refused():
+    plan = a_class(seats=[{"wearers": ["child under 3"]}])
+    with pytest.raises(BadClass, match="nobody who can mix"):
+        demand_of(plan)
+
+
+@pytest.mark.parametrize("chance", [0.0, 0.3, 1.0, 2, float("nan"), "95 %"])
+def test_a_chance_that_cannot_be_used_is_refused(chance):
+    with pytest.raises(BadNumber, match=r"from 0\.5 to 0\.9999"):
+        demand_of(a_class(), chance=chance)
+
+
+def test_it_says_which_guarantee_and_how():
+    usual, apart = demand_of(a_class()), demand_of(a_class(), guarantee=PER_OIL)
+    assert (usual.guarantee, apart.guarantee) == (WHOLE_CLASS, PER_OIL)
+    assert "at least" in f"{usual.model} {usual.method}"
+    assert usual.method != apart.method
+
+
+# --- packs, stock and budget --------------------------------------------------------------
+
+PACKS = [
+    {"material": each["id"], "size": size, "price": price, "currency": "EUR"}
+    for each in example_class()["oils"]
+    for size, price in (("5 mL", 6.5), ("10 mL", 9.9))
+] + [
+    {"material": name, "size": "100 mL", "price": 7.0, "currency": "EUR"}
+    for name in ("sweet-almond", "jojoba")
+]  # invented prices
+
+
+def test_packs_hold_what_the_class_needs():
+    plan = a_class()
+    found = demand_of(plan, card_of(plan))
+    listed = shopping_list(plan, found, PACKS).listed
+    needed = to_buy(found)
+    assert {line.material for line in listed.lines} == set(needed)
+    for line in listed.lines:
+        held = sum(pack.size_m3 * count for pack, count in line.picks)
+        assert held >= needed[line.material] * (1 - 1e-9)
+
+
+def test_stock_on_hand_makes_the_list_cheaper_and_a_budget_is_judged():
+    plan = a_class(budget=1000)
+    found = demand_of(plan, card_of(plan))
+    whole, less = (
+        shopping_list(plan, found, PACKS, stock=stock)
+        for stock in (None, {"lavender": "50 mL"})
+    )
+    assert less.listed.total < whole.listed.total
+    assert whole.words[-1] == "That keeps to the budget of 1000 EUR."
+    tight = shopping_list(a_class(budget=10), found, PACKS)
+    assert "over the budget of 10 EUR" in tight.words[-1]
+
+
+def test_what_no_pack_is_on_record_for_leaves_the_budget_open():
+    plan = a_class(budget=1000)
+    found = shopping_list(plan, demand_of(plan), PACKS[:2])
+    assert "is open" in found.words[-1]
+
+
+def test_packs_in_another_currency_are_not_set_beside_the_budget():
+    plan = a_class(currency="CHF")
+    assert "the packs are in EUR" in shopping_list(plan, demand_of(plan), PACKS).words[-1]
+
+
+def test_every_bad_amount_of_stock_and_every_bad_pack_is_told():
+    plan = a_class()
+    bad = [{**PACKS[0], "price": 0}]
+    with pytest.raises(BadNumber) as caught:
+        shopping_list(plan, demand_of(plan), bad, stock={"lavender": "12", "geranium": "-1 mL"})
+    assert str(caught.value).count("\n  - ") >= 2
