@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from blendkit.panels.bottle.panel import FirstBottlePanel
     from blendkit.panels.day.lesson import LessonPanel
     from blendkit.panels.day.panel import FadePanel
-    from blendkit.panels.shelf.panel import ShelfPanel
+    from blendkit.panels.materials.panel import ShelfPanel
     from blendkit.panels.skin.panel import SkinPanel
-    from blendkit.panels.teach.panel import TeachPanel
+    from blendkit.panels.teaching.panel import TeachPanel
 
 
 def first_bottle(document: Mapping[str, Any] | None = None) -> FirstBottlePanel:
@@ -30,7 +30,7 @@ def first_bottle(document: Mapping[str, Any] | None = None) -> FirstBottlePanel:
 
 def shelf() -> ShelfPanel:
     """Look along the shelf: search, volatility, sources, own lots."""
-    from blendkit.panels.shelf.panel import ShelfPanel
+    from blendkit.panels.materials.panel import ShelfPanel
 
     return ShelfPanel()
 
@@ -72,7 +72,7 @@ def lesson(step: int) -> LessonPanel:
 
 def teach(document: Mapping[str, Any] | None = None) -> TeachPanel:
     """A class: plan, what to buy, the card, run sheet, hand-outs, the journal afterwards."""
-    from blendkit.panels.teach.panel import TeachPanel
+    from blendkit.panels.teaching.panel import TeachPanel
 
     return TeachPanel(document)
 

@@ -25,7 +25,7 @@ def test_the_wheel_holds_data_pages_and_scripts(wheel):
     for wanted in (
         "blendkit/data/oils.csv",
         "blendkit/showing/bottle/pages/bench.html",
-        "blendkit/panels/chart_view.js",
+        "blendkit/panels/kit/chart_view.js",
         "blendkit/notebooks/01_first_bottle.ipynb",
     ):
         assert wanted in names

@@ -10,7 +10,7 @@ from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted, is_whole_number
 from blendkit.panels.kit.parts import button, choice, number_of, text_box
-from blendkit.panels.teach.sections import ClassSection
+from blendkit.panels.teaching.sections import ClassSection
 from blendkit.showing.teach import handouts
 from blendkit.showing.teach.words import LANGUAGES
 from blendkit.teaching.class_document import ClassPlan

@@ -8,7 +8,7 @@ import ipywidgets as widgets
 
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import Findings, Message, button, grey, results, text_box
-from blendkit.panels.teach.sections import CHARTS
+from blendkit.panels.teaching.sections import CHARTS
 from blendkit.showing.teach import fragments as class_fragments
 from blendkit.showing.teach import rows as class_rows
 from blendkit.teaching.hand_in import CannotHandIn, drop_box, gather

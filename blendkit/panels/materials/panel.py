@@ -26,7 +26,7 @@ from blendkit.panels.kit.parts import (
     set_options,
     text_box,
 )
-from blendkit.panels.shelf.stock import ShelfStock
+from blendkit.panels.materials.stock import ShelfStock
 from blendkit.showing.kit import fragments
 from blendkit.showing.kit.chart_rows import volatility_rows
 

@@ -13,7 +13,7 @@ from blendkit.keeping.class_results import KeptBottle, SeatBottle, keep_bottles,
 from blendkit.keeping.open_store import the_journal
 from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
 from blendkit.panels.kit.parts import Findings, button, grey, text_box
-from blendkit.panels.teach.sections import ClassSection
+from blendkit.panels.teaching.sections import ClassSection
 from blendkit.showing.teach.rows import passed_by
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard

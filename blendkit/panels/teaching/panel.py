@@ -24,11 +24,11 @@ from blendkit.panels.kit.parts import (
     heading,
     results,
 )
-from blendkit.panels.teach.editor import ClassEditor
-from blendkit.panels.teach.gathered import GatheredSection
-from blendkit.panels.teach.handouts import HandOutSection
-from blendkit.panels.teach.results import AfterwardsSection
-from blendkit.panels.teach.sections import (
+from blendkit.panels.teaching.editor import ClassEditor
+from blendkit.panels.teaching.gathered import GatheredSection
+from blendkit.panels.teaching.handouts import HandOutSection
+from blendkit.panels.teaching.results import AfterwardsSection
+from blendkit.panels.teaching.sections import (
     BuySection,
     CardSection,
     ClassSection,

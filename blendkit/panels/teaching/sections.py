@@ -13,7 +13,7 @@ from blendkit.foundation.units import counted, show
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import Findings, Message, grey, heading, tick
 from blendkit.panels.kit.section import Section
-from blendkit.panels.teach.shopping import ClassShopping
+from blendkit.panels.teaching.shopping import ClassShopping
 from blendkit.showing.teach import fragments as class_fragments
 from blendkit.showing.teach import rows as class_rows
 from blendkit.teaching.class_document import ClassPlan
