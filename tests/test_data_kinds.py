@@ -1,4 +1,4 @@
-"""Kinds of one oil: the id for "kind unknown" carries the highest of its kinds, and every rule."""
+"""Kinds of an oil: "kind unknown" carries the highest of them; each falls under every rule."""
 
 import pandas as pd
 import pytest
