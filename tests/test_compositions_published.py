@@ -31,7 +31,7 @@ MAIN = TABLE[TABLE["percent"] >= 5]
 
 # The recorded range is widened by half as much again on either side. It is mostly a limit of a
 # standard or the span of a few analyses: among main constituents whose span was read, half have
-# a high of no more than twice the low, while origin and season alone can do more. And the
+# a high of no more than 2.2 times the low, while origin and season alone can do more. And the
 # percent printed is of area, the table's is taken as mass. Judgement, not a fit: what other
 # factors give is asserted beside it.
 FACTOR = 1.5
