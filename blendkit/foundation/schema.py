@@ -80,6 +80,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 **_BASIS,
             },
         ),
+        "oil_kinds": Table(("kind",), {"kind": _TEXT, "oil": _TEXT, **_BASIS}),
         "compositions": Table(
             ("oil", "constituent"),
             {
@@ -326,8 +327,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             },
         ),
         "seller_duties": Table(
-            ("region", "step"),
-            {"region": _TEXT, "step": _TEXT, "text": _TEXT, **_BASIS},
+            ("region", "step"), {"region": _TEXT, "step": _TEXT, "text": _TEXT, **_BASIS}
         ),
         "handout_words": Table(("key",), {"key": _TEXT, "en": _TEXT, "de": _TEXT, **_BASIS}),
         "handout_names": Table(

@@ -283,8 +283,8 @@ def test_a_blend_within_carries_no_mark():
 
 
 def test_advice_that_is_passed_is_printed_and_called_advice():
-    # hyssop: only the handbook limits it where no law is on record
-    label = label_for("hyssop", region="other")
+    # pennyroyal: only the handbook limits it where no law is on record
+    label = label_for("pennyroyal", region="other")
     assert label.parts[0].key == "over"
     assert "advice" in label.parts[0].text
     assert all("advice" in sentence for sentence in label.over)
