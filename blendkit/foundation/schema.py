@@ -11,6 +11,9 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 GRADES = ("read", "part-read", "memory", "estimated", "common practice")
+# How a limit is known: its text was read; a law names it; it is calculated from a published
+# threshold, which bounds it from above; or none of these.
+CONFIRMED = ("read", "law", "upper bound", "not confirmed")
 NOTES = ("top", "middle", "base")
 
 
@@ -209,6 +212,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "stands_for": _OPTIONAL,
                 "used": _YES_NO,
                 **_BASIS,
+                "confirmed": Column(choices=CONFIRMED),
                 "remark": _OPTIONAL,
             },
         ),
@@ -232,6 +236,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "acts_by": _TEXT,
                 "marker_constituents": _OPTIONAL,
                 **_BASIS,
+                "confirmed": Column(choices=CONFIRMED),
                 "remark": _OPTIONAL,
             },
         ),

@@ -321,8 +321,7 @@ def test_shares_too_far_apart_for_a_sniff_test_are_owned_up_to():
 # --- what to mind -------------------------------------------------------------------------
 
 # Oils with an IFRA Standard that limits them for phototoxicity when expressed (IFRA Standards
-# on bergamot, lemon, lime, bitter orange and grapefruit, 51st amendment, as transcribed in a
-# public data file)
+# on bergamot, lemon, lime, bitter orange and grapefruit, 51st amendment; recalled, not opened)
 PHOTOTOXIC = ("bergamot", "lemon", "lime-expressed", "bitter-orange", "grapefruit")
 # Distilled, or won from leaf and flower
 NOT_PHOTOTOXIC = ("lime-distilled", "petitgrain", "neroli")

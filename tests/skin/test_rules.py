@@ -135,7 +135,7 @@ def test_the_weakest_grade_is_carried_to_the_verdict():
 
 
 def test_a_recalled_limit_that_decides_says_so():
-    # tea leaf absolute: IFRA figure recalled, and stricter than the transcribed one
+    # tea leaf absolute: IFRA figure recalled, the stricter of two
     rules = [r for r in check.rules_for(["tea-absolute"]) if r.decides]
     assert [r.figure_basis for r in rules] == ["memory"]
     assert "recalled, not read" in rules[0].remark
