@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from blendkit.foundation.errors import BadNumber
 from blendkit.skin.sensitisation import PER_UG_PER_CM2, sensitisation_bound
-from tests.skin import IFRA, LIMITS
+from tests.tools.skin import IFRA, LIMITS
 
 THRESHOLDS = pd.read_csv(
     Path(__file__).parents[1] / "published" / "sensitisation_thresholds.csv", dtype=str
