@@ -66,7 +66,7 @@ class Oil:
     composition : tuple of Share
         Largest first. What it does not describe is `unidentified_fraction`.
     source, grade : str
-        Where density and refractive index come from, and how honestly they are known.
+        Where the density comes from, and how honestly it is known.
     based_on : str
         The shipped oil's id; its own id for a shipped oil.
     """
@@ -111,6 +111,7 @@ class Carrier:
     shelf_life_months : float
         The shorter of the recorded figures. [months]
     source, grade : str
+        Where keeping time and allergy group come from, and how honestly they are known.
     """
 
     id: str
@@ -224,8 +225,8 @@ def _shipped_oils() -> dict[str, Oil]:
             density_kg_per_m3=_middle_density(row),
             composition_known=row["composition_known"] == "yes",
             composition=tuple(_largest_first(shares.get(row["id"], []))),
-            source=row["source"],
-            grade=row["grade"],
+            source=row["density_source"],
+            grade=row["density_grade"],
             based_on=row["id"],
         )
         for row in data.table("oils").to_dict("records")

@@ -14,11 +14,12 @@ SUMS = Path(__file__).parent / "data_sums.json"
 
 
 def sums_of(name):
-    """Rows, rows of each grade, and the sum of each column of numbers."""
+    """Rows, rows of each grade, column by column, and the sum of each column of numbers."""
     table = data.table(name)
     found = {"rows": len(table)}
-    if "grade" in table:
-        found["grades"] = dict(sorted(table["grade"].value_counts().to_dict().items()))
+    for heading in table.columns:
+        if heading.endswith("grade"):
+            found[f"{heading}s"] = dict(sorted(table[heading].value_counts().to_dict().items()))
     for heading, column in TABLES[name].columns.items():
         if column.is_number:
             # nine digits: far below a change of any one figure, far above the noise of adding
