@@ -265,7 +265,7 @@ def test_carriers_lie_between_squalane_and_castor():
 
 # Ranges of relative density in texts that the row's own density does not rest on; sassafras is
 # left out, its handbook range contradicts the standard that is followed (the row says so)
-PUBLISHED_DENSITIES = pd.read_csv(Path(__file__).parent / "published" / "densities.csv")
+PUBLISHED_DENSITIES = pd.read_csv(Path(__file__).parents[1] / "published" / "densities.csv")
 WATER_G_PER_ML = {15: 0.9991, 20: 0.9982}
 EXPANSION_G_PER_ML_K = 0.0008  # of essential oils, see data/README.md
 
