@@ -16,6 +16,8 @@ from blendkit.foundation.defects import (
     where_recorded,
 )
 
+pytestmark = pytest.mark.defect
+
 
 def raised(error: Exception) -> Exception:
     """An exception with a traceback, as a callback raises it."""

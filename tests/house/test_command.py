@@ -79,6 +79,7 @@ def test_a_refusal_is_shown_as_it_reads(monkeypatch):
     assert stopped() == "blendkit: Journal: got rust; needs a disk."
 
 
+@pytest.mark.defect
 def test_a_defect_is_recorded_and_says_where(own_folder, monkeypatch):
     monkeypatch.setattr("blendkit.workbook.open_workbook", lambda extra: 1 / 0)
     log = own_folder / "log" / "defects.log"

@@ -18,6 +18,7 @@ def shown_after(action) -> str:
     return message.view.value
 
 
+@pytest.mark.defect
 def test_a_callback_that_raises_leaves_its_traceback_in_the_maker_folder(
     own_folder, monkeypatch
 ):
@@ -47,6 +48,7 @@ def test_a_refusal_is_no_defect(own_folder):
     assert issubclass(CannotKeep, BlendkitError)
 
 
+@pytest.mark.defect
 def test_markup_in_a_defect_is_shown_as_text():
     def broken():
         raise ValueError("<img src=x onerror=alert(1)>")
@@ -56,6 +58,7 @@ def test_markup_in_a_defect_is_shown_as_text():
     assert "&lt;img" in shown
 
 
+@pytest.mark.defect
 def test_a_defect_that_cannot_print_itself_is_shown_all_the_same():
     class Unprintable(Exception):
         def __str__(self):
