@@ -260,7 +260,7 @@ def test_carriers_lie_between_squalane_and_castor():
     densities = middle_density(data.table("carriers").set_index("id"))
     assert densities.idxmin() == "squalane"
     assert densities.max() < 0.97
-    assert densities.idxmax() in ("castor", "mct-fractionated-coconut")
+    assert densities.idxmax() == "castor"
 
 
 # Ranges of relative density in texts that the row's own density does not rest on; sassafras is
