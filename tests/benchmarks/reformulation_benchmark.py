@@ -13,7 +13,6 @@ from functools import partial
 import numpy as np
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.skin import check
 from blendkit.skin.limits import UNKNOWN
 from blendkit.skin.reformulation import (
@@ -83,10 +82,10 @@ def twelve_oils() -> None:
 def shares_of_limits(blend: Blend, counts: np.ndarray) -> np.ndarray:
     """The largest share of any limit on record, for each row of counts."""
     names = list(blend.oil_drops)
-    ones = [fill(blend).oils[place] for place in range(len(names))]
+    ones = [blend.bottle.oils[place] for place in range(len(names))]
     drop = {p.material: (p.volume_m3 / p.drops, p.mass_kg / p.drops) for p in ones}
     volume_m3, mass_kg = np.array([drop[name] for name in names]).T
-    poured = fill(blend).carriers
+    poured = blend.bottle.carriers
     density = sum(p.mass_kg for p in poured) / sum(p.volume_m3 for p in poured)
     left_m3 = blend.liquid_m3 - counts @ volume_m3
     masses = counts * mass_kg
@@ -121,7 +120,7 @@ def by_enumeration() -> None:
             f"  {some:>2} moved: {at.sum():>6} blends, {(worst[at] <= 1 + 1e-9).sum()} within; "
             f"least worst share of a limit {worst[at].min() * 100:.1f} %"
         )
-    fractions = fill(found.blend).mass_fractions()
+    fractions = found.blend.bottle.mass_fractions()
     verdicts = {rule.verdict(fractions) for rule in check.rules_for(blend.oil_drops)}
     say(f"  verdicts of the nearest: {sorted(verdicts - {UNKNOWN})}")
     for sentence in found.sentences:

@@ -10,10 +10,6 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
-
-import blendkit as bk
 from blendkit.blend.drops import (
     exact_totals_near,
     fill,
@@ -21,6 +17,10 @@ from blendkit.blend.drops import (
     left_out,
     miniatures,
 )
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+import blendkit as bk
 
 OILS = bk.oils()
 CARRIERS = bk.carriers()

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 
 from blendkit import Blend, fade, label_allergens, provenance
-from blendkit.blend.drops import fill
 from blendkit.materials import catalogue
 from blendkit.showing.bottle.sheets import bench_page, sniff_page
 from blendkit.showing.kit.words import skin_check, skin_in_words
@@ -36,10 +35,10 @@ def blend_with(oil_id: str, carrier_id: str = "jojoba") -> Blend:
     )
 
 
-@pytest.mark.parametrize("oil_id", list(catalogue.oils().index))
+@pytest.mark.parametrize("oil_id", list(catalogue.shipped_oils().index))
 def test_every_oil_can_be_mixed_checked_forecast_and_printed(oil_id):
     blend = blend_with(oil_id)
-    filling = fill(blend)
+    filling = blend.bottle
     for region in DECIDING:
         for use in USES:
             # a blend with anything in it is told something: a limit, or that none is on record
@@ -61,6 +60,6 @@ def test_every_oil_can_be_mixed_checked_forecast_and_printed(oil_id):
 @pytest.mark.parametrize("carrier_id", list(catalogue.carriers().index))
 def test_every_carrier_can_be_poured(carrier_id):
     blend = blend_with("petitgrain", carrier_id)
-    assert bench_page(fill(blend))
+    assert bench_page(blend.bottle)
     assert not provenance(carrier_id).empty
     assert np.isfinite(fade(blend, hours=2, draws=32)["strength"]).all()

@@ -16,7 +16,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import blendkit as bk
-from blendkit.blend.drops import fill
 from blendkit.making.mixing_order import sniff_test
 from blendkit.showing.bottle.sheets import bench_page, sniff_page
 from blendkit.showing.kit.fragments import drop_list
@@ -45,7 +44,7 @@ HOSTILE_NAMES = [
 
 
 def filling_with(**fields: object):
-    return fill(bk.Blend.from_dict({**copy.deepcopy(DOCUMENT), **fields}))
+    return bk.Blend.from_dict({**copy.deepcopy(DOCUMENT), **fields}).bottle
 
 
 class Page(HTMLParser):
@@ -213,7 +212,7 @@ def test_own_drop_sizes_are_told():
 def test_the_table_for_notebooks_tells_the_same():
     blend = bk.Blend.from_dict(DOCUMENT)
     table = bk.bench_sheet(blend)
-    rows = Page(bench_page(fill(blend))).body_rows
+    rows = Page(bench_page(blend.bottle)).body_rows
     assert list(table["action"]) == [row[1] for row in rows]
     assert list(table["name"]) == [row[2] if len(row) > 2 else "" for row in rows]
     assert list(table["step"]) == list(range(1, len(rows) + 1))

@@ -8,7 +8,6 @@ import pandas as pd
 import pytest
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.foundation import data, schema
 from blendkit.foundation.errors import BadNumber, UnknownMaterial
 from blendkit.materials import catalogue
@@ -114,7 +113,7 @@ def test_columns_of_the_frame():
 
 def test_blend_and_composition_agree():
     blend = blend_of(["bergamot", "geranium", "patchouli"])
-    percents = {name: part * 100 for name, part in fill(blend).mass_fractions().items()}
+    percents = {name: part * 100 for name, part in blend.bottle.mass_fractions().items()}
     pd.testing.assert_frame_equal(check.skin_findings(blend), check.skin_findings_of(percents))
 
 

@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.foundation.data import example_class
 from blendkit.materials import catalogue
 from blendkit.skin.check import rules_for
@@ -52,7 +51,7 @@ def over_in_the_bottle(
             "carriers": [{"id": carrier}],
         }
     )
-    fractions = fill(blend).mass_fractions()
+    fractions = blend.bottle.mass_fractions()
     rules = rules_for(list(drops), plan.region, plan.use, plan.figures)
     return [
         found.rule.subject
