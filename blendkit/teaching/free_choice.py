@@ -132,8 +132,8 @@ def proof_in_words(card: ChoiceCard) -> list[str]:
     told = [
         f"Every mix of whole drops that keeps to the card was covered: {len(card.proofs)} "
         f"limits on record ({card.market.region}, as a {card.market.use}), each at its largest "
-        f"over all such mixes, in exact fractions. Counted in {show(card.bottle_ml)} mL filled up with "
-        f"{carrier}, the lightest carrier of the class."
+        f"over all such mixes, in exact fractions. Counted in {show(card.bottle_ml)} mL "
+        f"filled up with {carrier}, the lightest carrier of the class."
     ]
     for proof in card.proofs[:5]:
         mix = ", ".join(

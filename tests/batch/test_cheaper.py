@@ -16,7 +16,7 @@ from blendkit.evaporation.targets import SameFade, Trial
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials.shelf import Bought
-from blendkit.skin.check import rules_for
+from tests.tools.skin import rules_for
 
 INVENTED = Blend.from_dict(example_document())
 PRICES = {

@@ -17,13 +17,13 @@ from blendkit.batch.label import OVER, LabelDetails
 from blendkit.batch.label import label as label_of
 from blendkit.batch.label_words import contents_in_words, short_cautions
 from blendkit.batch.seller import duties
+from blendkit.blend.market import regions
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
 from blendkit.showing.label.font import height_in_em
 from blendkit.showing.label.sizes import type_size
 from blendkit.skin.cautions import cautions_for
-from blendkit.skin.limits import DECIDING
 
 LAW = pd.read_csv(Path(__file__).parents[1] / "published" / "label_law.csv").set_index("check")
 EXAMPLE = bk.example_document()
@@ -105,7 +105,7 @@ def test_the_order_is_that_of_weights_worked_out_by_hand():
         max_size=8,
         unique=True,
     ),
-    st.sampled_from(list(DECIDING)),
+    st.sampled_from(regions()),
     st.sampled_from(SCENTS),
 )
 def test_every_list_descends_and_holds_every_material_once(oils, region, scent):
@@ -350,7 +350,7 @@ def test_a_nut_is_not_told_where_there_is_none():
 
 
 def test_every_region_has_a_rule_with_source_for_every_part_and_some_duty():
-    for region in DECIDING:
+    for region in regions():
         label = label_for("lemon", region=region)
         for part in label.parts:
             assert part.rule

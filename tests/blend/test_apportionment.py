@@ -27,7 +27,7 @@ SEATS_OF_1790 = 120
 POPULATION_OF_1790 = 3_615_920
 
 whole_parts = st.lists(st.integers(1, 1000), min_size=1, max_size=8)
-# LabelDetails ratios such as 0.35, and untidy floats of very different size
+# Typed ratios such as 0.35, and untidy floats of very different size
 typed_parts = st.one_of(
     st.integers(1, 1000),
     st.decimals("0.01", "99.99", places=2).map(float),

@@ -299,9 +299,9 @@ BAD: list[tuple[str, tuple[tuple[tuple, object], ...], str]] = [
         ((("carriers", 0, "note"), "top"),),
         r"carriers 1, note: got a key",
     ),
-    ("a key unknown", ((("colour",), "blue"),), r"colour: got a key that means nothing here"),
+    ("a key unknown", ((("colour",), "blue"),), r"colour: got an unknown key"),
     ("a key misspelt", ((("botle",), "10 mL"),), r'botle: got a key.*Did you mean "bottle"'),
-    ("a key that is no text", (((5,), "blue"),), r"5: got a key that means nothing here"),
+    ("a key that is no text", (((5,), "blue"),), r"5: got an unknown key"),
     (
         "too small for one drop of each",
         ((("bottle",), "0.5 mL"),),

@@ -15,6 +15,7 @@ import blendkit as bk
 from blendkit.batch.label import LabelDetails
 from blendkit.batch.label import label as label_of
 from blendkit.batch.label_words import keeping
+from blendkit.blend.market import regions
 from blendkit.foundation.errors import BadNumber
 from blendkit.showing.label.font import ascent_in_em, line_in_em
 from blendkit.showing.label.layout import SEE_CARD, lay_out, smallest_that_fits
@@ -29,7 +30,6 @@ from blendkit.showing.label.pages import (
 )
 from blendkit.showing.label.sheets import PAPERS_MM, read_grid
 from blendkit.showing.label.sizes import Sticker, read_sticker, stickers, type_size, type_sizes
-from blendkit.skin.limits import DECIDING
 
 EXAMPLE = bk.example_document()
 TYPED = LabelDetails(
@@ -82,7 +82,7 @@ def text_of(layout, *keys: str) -> str:
 
 @pytest.mark.parametrize("sticker", SIZES, ids=lambda sticker: sticker.words)
 @pytest.mark.parametrize("size", type_sizes(), ids=lambda size: size.rule)
-@pytest.mark.parametrize("region", DECIDING)
+@pytest.mark.parametrize("region", regions())
 def test_what_fits_stands_within_and_is_complete(sticker, size, region):
     label = label_with(region=region)
     layout = lay_out(label, sticker, size)

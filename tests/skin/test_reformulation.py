@@ -31,13 +31,13 @@ from blendkit.skin.reformulation import (
     reformulate,
     strongest_within_limits,
 )
+from tests.tools.skin import rules_for
 
 HUNDREDS = settings(max_examples=250, deadline=None)
 TENS = settings(max_examples=60, deadline=None)
 OILS = ("bergamot", "lavender", "geranium", "patchouli")
 NOTES = ("top", "middle", "middle", "base")
 KEEPS = st.sampled_from([None, "total", "ratio", "both"])
-
 
 # --- whole numbers, every one of them tried ------------------------------------------------
 
@@ -638,7 +638,7 @@ def test_the_invented_blend_has_no_nearer_one():
     found = reformulate(blend)
     assert "over" not in verdicts(found.blend)
     # every blend that moves fewer drops, however up and down
-    rules = reformulation.check.rules_for(blend.oil_drops)
+    rules = rules_for(blend.oil_drops)
     now, less = np.array(list(blend.oil_drops.values())), found.moved - 1
     steps = np.indices((2 * less + 1,) * len(now)).reshape(len(now), -1).T - less
     counts = now + steps[np.abs(steps).sum(axis=1) <= less]

@@ -116,7 +116,7 @@ def test_percent_by_volume_is_judged_by_mass(carrier, is_over):
 # --- the limits on record ---------------------------------------------------------------------
 
 
-# (rule set, scope, subject): percent. LabelDetails by hand, after the rules named beside them
+# (rule set, scope, subject): percent. Typed by hand, after the rules named beside them
 PUBLISHED = {
     # Regulation (EC) No 1223/2009, Annex III, entries 73, 102, 157, 324, 156, 308-309
     (EU, "any leave-on", "97-54-1"): 0.02,

@@ -81,6 +81,7 @@ class IngredientRow:
         self.fixed.layout.display = None if self.is_fixed else "none"
 
     def document(self) -> dict[str, Any]:
+        """The entry as the row shows it, good or bad."""
         parts = number_of(self.parts.value)
         return {**self.entry, "id": self.material.value, "parts": parts}
 
@@ -108,12 +109,14 @@ class IngredientRows:
         self.view = widgets.VBox([self.rows_view, self.chooser])
 
     def show(self, entries: list[Mapping[str, Any]]) -> None:
+        """Show these entries in place of the present ones."""
         self.rows = []
         for entry in entries:
             self._append(entry)
         self._draw()
 
     def documents(self) -> list[dict[str, Any]]:
+        """The entries as the rows show them, good or bad."""
         return [row.document() for row in self.rows]
 
     def _append(self, entry: Mapping[str, Any]) -> None:
