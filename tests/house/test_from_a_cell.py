@@ -36,6 +36,29 @@ def takes_a_blend():
 
 
 PUBLIC = sorted(takes_a_blend())
+CONTRACT = [
+    "as_blend",
+    "BadAnalysis",
+    "BadBlend",
+    "BlendkitError",
+    "Blend",
+    "Infeasible",
+    "carriers",
+    "constituents",
+    "drop_table",
+    "evaporate_to",
+    "example_document",
+    "fade",
+    "film_amounts",
+    "keep_lot",
+    "label_allergens",
+    "nearest_within_limits",
+    "oils",
+    "read_analysis",
+    "skin_findings",
+    "skin_findings_of",
+    "whole_drops",
+]
 
 
 def shown(result):
@@ -73,7 +96,7 @@ def test_every_call_refuses_anything_else_in_words(name, given):
 @pytest.mark.parametrize("name", PUBLIC)
 def test_every_call_documents_its_blend_and_its_errors(name):
     words = inspect.getdoc(getattr(bk, name))
-    assert "lend, document, or path" in words, name
+    assert "lend, document, or path" in " ".join(words.split()), name
 
 
 # --- the trials -------------------------------------------------------------------------------
@@ -160,9 +183,7 @@ def test_no_notebook_makes_anybody_type_cubic_metres():
 def test_own_lots_are_among_the_oils(monkeypatch, tmp_path):
     monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
     before = bk.oils()
-    own = bk.keep_lot(
-        "lavender", "A12", bk.read_analysis("linalool 35 %\nlinalyl acetate 40 %")
-    )
+    own = bk.keep_lot("lavender", "A12", bk.read_analysis("linalool 35 %"))
     after = bk.oils()
     assert list(after.index) == [*before.index, own.id]
     assert after.loc[own.id, "name"] == own.name
@@ -180,17 +201,11 @@ def test_the_version_and_the_types_are_there():
 
 
 def test_the_names_of_the_contract_are_importable():
-    for name in ("whole_drops", "Blend", "drop_table", "skin_findings", "skin_findings_of",
-                 "label_allergens", "nearest_within_limits", "film_amounts", "fade",
-                 "evaporate_to", "oils", "carriers", "constituents", "read_analysis", "keep_lot",
-                 "BlendkitError", "BadBlend", "BadAnalysis", "Infeasible", "example_document",
-                 "as_blend"):  # fmt: skip
+    for name in CONTRACT:
         assert hasattr(bk, name), name
 
 
 def test_nothing_heavy_is_imported():
-    code = "import sys, blendkit; print(*(m for m in ('altair', 'ipywidgets', 'IPython') if m in sys.modules))"
-    found = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=True
-    )
-    assert found.stdout.strip() == ""
+    heavy = "{'altair', 'ipywidgets', 'IPython'} & set(sys.modules)"
+    code = f"import sys, blendkit; sys.exit(bool({heavy}))"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
