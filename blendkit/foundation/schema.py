@@ -15,6 +15,7 @@ GRADES = ("read", "part-read", "memory", "estimated", "common practice")
 # threshold, which bounds it from above; or none of these.
 CONFIRMED = ("read", "law", "upper bound", "not confirmed")
 NOTES = ("top", "middle", "base")
+LIMIT_KINDS = ("restriction", "prohibited", "phototoxicity", "specification", "no figure")
 
 
 @dataclass(frozen=True)
@@ -62,6 +63,7 @@ _DENSITY = Column(0.78, 1.3)
 _GRADE = Column(choices=GRADES)
 _BASIS = {"source": _TEXT, "grade": _GRADE}
 _REMARKED = {**_BASIS, "remark": _OPTIONAL}
+_RADIUS = "radius_over_cube_root_of_volume"
 _YES_NO = Column(choices=("yes", "no"))
 _MEMBER = Column(choices=("constituent", "material"))
 
@@ -200,10 +202,20 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             },
         ),
         "drop_factors": Table(
-            ("radius_over_cube_root_of_volume",),
+            (_RADIUS,), {_RADIUS: Column(0.05, 1.7), "factor": Column(0.4, 1.0), **_BASIS}
+        ),
+        "regions": Table(
+            ("region",), {"region": _TEXT, "rule_sets": _TEXT, "note": _TEXT, **_BASIS}
+        ),
+        "uses": Table(
+            ("use",),
             {
-                "radius_over_cube_root_of_volume": Column(0.05, 1.7),
-                "factor": Column(0.4, 1.0),
+                "use": _TEXT,
+                "name": _TEXT,
+                "ifra_category": _TEXT,
+                "eu_scope": _TEXT,
+                "worn_on": _TEXT,
+                "not_for": _TEXT,
                 **_BASIS,
             },
         ),
@@ -211,13 +223,11 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             ("rule_set", "scope", "subject", "kind", "limit_percent", "applies_to"),
             {
                 "rule_set": _TEXT,
-                "scope": Column(choices=("perfume oil", "body oil", "any leave-on")),
+                "scope": _TEXT,
                 "subject_kind": Column(choices=("constituent", "material", "shared")),
                 "subject": _TEXT,
                 "subject_name": _TEXT,
-                "kind": Column(
-                    choices=("restriction", "prohibited", "phototoxicity", "specification")
-                ),
+                "kind": Column(choices=LIMIT_KINDS),
                 "limit_percent": Column(0, 100, required=False),
                 "applies_to": Column(choices=("all sources", "added only", "measured only")),
                 "stands_for": _OPTIONAL,
