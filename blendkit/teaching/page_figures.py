@@ -1,9 +1,9 @@
 """Figures that a hand-out carries to forecast the fade without the workbook.
 
-They come from the package's own film and its own draws of the uncertain figures, so a change of
-rates, conditions or uncertainty reaches the page by itself. The page mixes the molecules of the
-oils, holds their activity (`evaporation.wear`) and inverts the film's clock (`evaporation.film`).
-Everything here is plain numbers for JSON; nothing a person typed is in it.
+They come from the package's own film and its own draws of the uncertain figures, so that a
+change of rates, conditions or uncertainty reaches the page by itself. The page mixes the
+molecules of the oils, holds their activity (`evaporation.wear`) and inverts the film's clock
+(`evaporation.film`). All of it is plain numbers for JSON; nothing a person typed is in it.
 """
 
 from __future__ import annotations
@@ -34,8 +34,8 @@ from blendkit.teaching.class_document import ClassPlan
 FloatArray = npt.NDArray[np.float64]
 
 LAST_HOUR = 8.0
-# Six sixths and one, so that both ends of the band are draws themselves
-MOST_DRAWS, SEED = 61, 1
+# A multiple of six and one, so that both ends of the band are draws themselves
+MOST_DRAWS, SEED = 127, 1
 ROOM_FOR_DRAWS = 80_000  # bytes: with many kinds of carrier there are fewer draws
 _DIGITS = 7  # far more than any of the figures is good for
 

@@ -263,8 +263,8 @@ def test_the_fade_is_the_package_s_to_one_percent(ratio):
         for row, note in enumerate(notes):
             found = shown["fade"][note]
             strength = package.strength[row]
-            # film_sums is exact to 1e-5 of a start; raised to 0.35, that may be a few percent of
-            # a strength of a fiftieth, and nothing of one that can be smelt
+            # film_sums is exact to 1e-5 of a start: raised to 0.35, a few percent of a strength
+            # of a fiftieth, and nothing of one that can be smelt
             ends = (np.minimum(low[row], strength), np.maximum(high[row], strength))
             np.testing.assert_allclose(found["strength"], strength, rtol=0.01, atol=1e-6)
             np.testing.assert_allclose(found["low"], ends[0], rtol=0.01, atol=5e-4)

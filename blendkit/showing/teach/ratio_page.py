@@ -122,10 +122,11 @@ def starting_parts(plan: ClassPlan, card: ChoiceCard) -> dict[str, int]:
     """
     shares = shares_of(plan.fields.note_parts)
     whole = math.lcm(*(share.denominator for share in shares.values()))
-    best = {
-        note: max(plan.of_note(note), key=lambda each: card.caps[each.oil.id]) for note in shares
-    }
-    return {best[note].oil.id: int(share * whole) for note, share in shares.items()}
+    parts = {}
+    for note, share in shares.items():
+        best = max(plan.of_note(note), key=lambda each: card.caps[each.oil.id])
+        parts[best.oil.id] = int(share * whole)
+    return parts
 
 
 def _size_ml(plan: ClassPlan) -> float:

@@ -59,10 +59,15 @@ function fade(figures, oils, masses, carrier, carrierMass) {
     const size = (volumes[i] * filmMoles) / filmVolume;
     return size * Math.exp(1 - size + chi[i] * (carrierVolume / filmVolume) ** 2);
   };
-  const leftAt = (rates, clock) => moles.reduce(([n, volume], amount, j) => {
-    const left = amount * Math.exp(-rates[j] * clock);
-    return [n + left, volume + left * volumes[j]];
-  }, [carrierMoles, carrierVolume]);
+  const leftAt = (rates, clock) => {
+    let [n, volume] = [carrierMoles, carrierVolume];
+    for (let j = 0; j < moles.length; j++) {
+      const left = moles[j] * Math.exp(-rates[j] * clock);
+      n += left;
+      volume += left * volumes[j];
+    }
+    return [n, volume];
+  };
   let held = moles.map((_, i) => activity(i, leftAt(losses, 0)));
   for (let round = 0; round < 3; round++) {
     const rates = held.map((each, i) => each * losses[i]);
@@ -89,7 +94,7 @@ function fade(figures, oils, masses, carrier, carrierMass) {
         step = (hour * 3600 - elapsed) / remains;
         if (step > 0 && remains > 1e-6 * filmMoles) clock += step;
         else step = 0;
-      } while (step > 1e-6 * clock);
+      } while (step > 1e-4 * clock);
       const vapour = (note) => note.reduce((all, amount, j) => all + amount * weights[j] * left[j], 0);
       rows.forEach((row, n) => row.push(
         remains > 1e-6 * filmMoles ? vapour(notes[n]) / remains : 0));
