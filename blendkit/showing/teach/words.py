@@ -1,8 +1,8 @@
 """The words of the hand-outs in one language: texts, names of materials, numbers.
 
 They are in `data/handout_words.csv` and `data/handout_names.csv`. A further language is a
-further column in both (`foundation.schema`) and a line in `LANGUAGES`. Cautions are looked up by
-their English text, so that a caution without a translation fails a test and not a reader.
+further column in both (`foundation.schema`) and a line in `LANGUAGES`. Cautions are looked up
+by their English text, so that a caution without a translation fails a test and not a reader.
 """
 
 from __future__ import annotations
