@@ -92,10 +92,10 @@ def _seat_in_words(found: SeatPlan, words: Words) -> str:
     by_reason: dict[str, list[str]] = {}
     for each in found.leaves_out:
         by_reason.setdefault(each.because, []).append(each.oil)
-    sentences = [
-        f"{words.say('card_without', names=words.listed(oils))} ({words.because(reason)})"
-        for reason, oils in by_reason.items()
-    ]
+    sentences = []
+    for reason, oils in by_reason.items():
+        without = words.say("card_without", names=words.listed(oils))
+        sentences.append(f"{without} ({words.because(reason)})")
     if not found.may_use:
         sentences = [words.say("card_nothing")]
     if found.carrier is None:
