@@ -205,7 +205,8 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             (_RADIUS,), {_RADIUS: Column(0.05, 1.7), "factor": Column(0.4, 1.0), **_BASIS}
         ),
         "regions": Table(
-            ("region",), {"region": _TEXT, "rule_sets": _TEXT, "note": _TEXT, **_BASIS}
+            ("region",),
+            {"region": _TEXT, "name": _TEXT, "rule_sets": _TEXT, "note": _TEXT, **_BASIS},
         ),
         "uses": Table(
             ("use",),

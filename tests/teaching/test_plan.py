@@ -74,7 +74,7 @@ def test_the_example_is_a_class_of_twelve_with_nine_oils_and_says_that_it_is_inv
         ({"budget": -1}, "budget: got -1"),
         ({"region": "Mars"}, "region"),
         ({"spillage": "200 %"}, "from 0 % to 100 %"),
-        ({"colour": "red"}, "a key that means nothing here"),
+        ({"colour": "red"}, "an unknown key"),
         ({"blends": []}, "at least one blend"),
         ({"blends": [{"blend": {}}]}, "blends 1, "),
         ({"blends": [3]}, "blends 1: got 3"),

@@ -33,7 +33,8 @@ class FirstBottlePanel(BlendPanel):
         self.bench = PrintButton("Print the bench sheet", lambda: sheets.bench_page(self.blend))
         self.sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
         rounding = heading("What rounding did")
-        skin = (heading("On skin, counted for the EU as a perfume oil"), self.skin.view)
+        self.counted_for = heading("")
+        skin = (self.counted_for, self.skin.view)
         self.results = results(
             self.picture, self.chart, self.drops, rounding, self.findings.view, *skin
         )
@@ -53,5 +54,6 @@ class FirstBottlePanel(BlendPanel):
         self.picture.value = bottle_picture(filling)
         self.drops.value = fragments.drop_list(filling)
         self.findings.show(words.remarks(self.blend))
+        self.counted_for.value = heading(f"On skin, counted for {self.blend.market}").value
         self.skin.show(words.skin_in_words(findings_in(filling)))
         self.calibrator.offer(filling)

@@ -55,6 +55,7 @@ def bench_page(blend: Blend) -> str:
         remarks=words.remarks(blend),
         cautions=mixing_order.bench_cautions(filling),
         skin=_skin_in_brief(filling),
+        market=str(blend.market),
     )
 
 
