@@ -46,7 +46,7 @@ from blendkit.materials.analyses import BadAnalysis, read_analysis
 from blendkit.materials.catalogue import carriers, keep_lot, oils
 from blendkit.materials.constituents import constituents
 from blendkit.materials.provenance import provenance
-from blendkit.showing.kit.tables import (
+from blendkit.showing.bottle.tables import (
     bench_sheet,
     drop_table,
     note_table,

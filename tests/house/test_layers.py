@@ -68,9 +68,9 @@ def test_the_layers_hold():
         ),
         # Neighbours on one layer do not know each other
         (
-            "showing/kit/chart_rows",
+            "showing/shelf/rows",
             "import blendkit.showing.bottle.sheets",
-            "blendkit.showing.kit.chart_rows -> blendkit.showing.bottle.sheets",
+            "blendkit.showing.shelf.rows -> blendkit.showing.bottle.sheets",
         ),
         # Late imports inside a function count as well
         (

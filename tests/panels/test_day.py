@@ -27,7 +27,7 @@ from blendkit.panels.day import targets as fade_wishes_panel
 from blendkit.panels.day.parts import offer
 from blendkit.panels.kit.parts import number_of
 from blendkit.showing.day.charts import MARKED_AS_GONE
-from blendkit.showing.kit.chart_rows import STRIP
+from blendkit.showing.day.rows import STRIP
 
 NOWRAP = 'style="white-space: nowrap"'
 SCRIPT = "<script>alert(1)</script>"

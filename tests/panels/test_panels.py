@@ -32,7 +32,7 @@ from blendkit.panels import (
 )
 from blendkit.panels.kit.deferred import Afterwards
 from blendkit.panels.kit.parts import SlidingNumber, number_of
-from blendkit.showing.kit.charts import ratio_chart
+from blendkit.showing.bottle.charts import ratio_chart
 
 pytestmark = pytest.mark.usefixtures("own_folder")
 

@@ -26,8 +26,8 @@ from blendkit.panels.kit.parts import (
     number_of,
     results,
 )
-from blendkit.showing.kit.chart_rows import HELD, day_rows
-from blendkit.showing.kit.fragments import front_list
+from blendkit.showing.day.fragments import front_list
+from blendkit.showing.day.rows import HELD, day_rows
 
 HOURS = 12.0
 DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredth

@@ -23,8 +23,6 @@ import anywidget
 import platformdirs
 import traitlets
 
-from blendkit.showing.kit.chart_rows import DATA
-
 _VEGA_LITE = "6.4"
 _CHARTS = "blendkit.showing.kit.charts"
 _OF_CHARTS = ("charts.py", "rows.py", "look.py")
@@ -120,7 +118,7 @@ class ChartView(anywidget.AnyWidget):
     spec = traitlets.Dict().tag(sync=True)
     label = traitlets.Unicode().tag(sync=True)
     rows = traitlets.List(traitlets.Dict()).tag(sync=True)
-    data_name = traitlets.Unicode(DATA).tag(sync=True)
+    data_name = traitlets.Unicode("rows").tag(sync=True)
 
     def __init__(self, chart: str, label: str, module: str = _CHARTS) -> None:
         spec = json.loads(_document(chart, module))

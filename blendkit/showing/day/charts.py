@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import altair as alt
 
-from blendkit.showing.kit.chart_rows import HELD, NOW, STRIP
+from blendkit.showing.day.rows import HELD, NOW, STRIP
 from blendkit.showing.kit.charts import FIT_WIDTH, dressed, edged, named_rows, note_colour
 from blendkit.showing.kit.look import INK, PAPER
 
