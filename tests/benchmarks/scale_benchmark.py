@@ -32,8 +32,7 @@ from blendkit.making.bench_events import Drops, SavedAs, Start, as_document, eve
 from blendkit.making.bench_log import Bench
 from blendkit.materials import shelf
 from blendkit.materials.search import all_oils
-from blendkit.showing.kit.charts import live_spec
-from blendkit.showing.shelf import charts, fragments
+from blendkit.showing.shelf import fragments
 from blendkit.showing.shelf.rows import volatility_rows
 from blendkit.skin.check import findings_in
 from blendkit.skin.reformulation import reformulate
@@ -107,7 +106,6 @@ def calls(size):
         "clock from all wearings": lambda: learn(kept_logs(journal)),
         "shelf, less what batches used": left,
         "palette and its rows": lambda: (fragments.oil_list(oils), volatility_rows(oils)),
-        "chart document": lambda: live_spec(charts.volatility_chart()),
         "drops": lambda: Blend.from_dict(whole.to_dict()).bottle,
         "skin check": lambda: findings_in(whole.bottle),
         "skin check, 12 oils": lambda: findings_in(twelve.bottle),

@@ -32,7 +32,7 @@ from blendkit.panels import (
 )
 from blendkit.panels.kit.deferred import Afterwards
 from blendkit.panels.kit.parts import SlidingNumber, number_of
-from blendkit.showing.bottle.charts import ratio_chart
+from blendkit.showing.bottle.charts import drops_chart
 
 pytestmark = pytest.mark.usefixtures("own_folder")
 
@@ -223,7 +223,7 @@ class TestFirstBottle:
         assert sum(row["wished"] for row in rows.values()) == pytest.approx(
             sum(panel.blend.oil_drops.values()) - 3
         )
-        spec = ratio_chart().to_dict() | {"datasets": {"rows": panel.chart.rows}}
+        spec = drops_chart().to_dict() | {"datasets": {"rows": panel.chart.rows}}
         bars, strokes = (
             re.search(rf"mark-rect role-mark layer_{layer}_marks.*?</g>", drawn)[0].count(
                 "<path"

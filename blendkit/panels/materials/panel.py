@@ -48,9 +48,9 @@ class ShelfPanel(Panel):
         self.family = choice("Family", [ANY, *families()])
         self.count = widgets.HTML()
         self.chart = ChartView(
+            "shelf",
             "volatility_chart",
             "Each oil as the spread of its constituents over vapour pressure",
-            module="blendkit.showing.shelf.charts",
         )
         self.oils = widgets.HTML()
         self.chosen = choice("Sources of", [])

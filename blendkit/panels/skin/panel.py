@@ -35,9 +35,7 @@ class SkinPanel(BlendPanel):
         super().__init__(blend)
         self.figures = choice("Ranges count", [(f"at their {word}", word) for word in FIGURES])
         self.chart = ChartView(
-            "limits_chart",
-            "Share of each skin limit used, worst first",
-            "blendkit.showing.skin.charts",
+            "skin", "limits_chart", "Share of each skin limit used, worst first"
         )
         self.sentences = Findings("")
         self.nearest = NearestBlend(self)

@@ -16,11 +16,11 @@ from blendkit.showing.kit.charts import (
 from blendkit.showing.kit.look import INK
 
 
-def ratio_chart() -> alt.LayerChart:
+def drops_chart() -> alt.LayerChart:
     """The ratio wished beside the ratio got, oil by oil.
 
     Bars are the whole drops got, upright strokes the drops the ratio asked for; a count fixed
-    by hand has none. Give it the rows of `ratio_rows`.
+    by hand has none. Give it the rows of `drops_rows`.
     """
     base = named_rows().encode(
         y=alt.Y("label:N", sort=AS_GIVEN, title=None, axis=short_names()),

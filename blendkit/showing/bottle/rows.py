@@ -10,8 +10,8 @@ from blendkit.foundation.schema import NOTES
 _AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
 
 
-def ratio_rows(filling: Filling) -> list[dict[str, Any]]:
-    """Rows for `ratio_chart`, top note first.
+def drops_rows(filling: Filling) -> list[dict[str, Any]]:
+    """Rows for `drops_chart`, top note first.
 
     `reach` is where the axis ends: a round number that seldom changes, so that the bars move
     and not the axis while someone drags. A count fixed by hand is outside the ratio, which

@@ -59,10 +59,10 @@ def _fading(base: alt.Chart) -> alt.Chart:
     return curves
 
 
-def day_chart() -> alt.LayerChart:
+def fade_chart() -> alt.LayerChart:
     """Strength of each note through the day, and above it a strip of which may be in front.
 
-    Give it the rows of `day_rows`.
+    Give it the rows of `fade_rows`.
     """
     base = named_rows().encode(
         x=_CLOCK,
@@ -104,6 +104,6 @@ def day_chart() -> alt.LayerChart:
     return dressed(chart)
 
 
-def small_day_chart() -> alt.LayerChart:
-    """As `day_chart`, lower."""
-    return day_chart().properties(height=190)
+def small_fade_chart() -> alt.LayerChart:
+    """As `fade_chart`, lower."""
+    return fade_chart().properties(height=190)

@@ -19,8 +19,8 @@ _DAY_VALUES = (
 )  # fmt: skip
 
 
-def day_rows(found: Forecast, put_on_at: float, series: str = NOW) -> Iterator[dict[str, Any]]:
-    """Rows for `day_chart`: the notes of one forecast, from the hour it was put on.
+def fade_rows(found: Forecast, put_on_at: float, series: str = NOW) -> Iterator[dict[str, Any]]:
+    """Rows for `fade_chart`: the notes of one forecast, from the hour it was put on.
 
     `named_at` is the height of a note's name behind the last of its rows.
     """

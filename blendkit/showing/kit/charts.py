@@ -107,10 +107,3 @@ def edged(curves: alt.Chart) -> tuple[alt.Chart, alt.Chart]:
         color=alt.value(INK), detail=["note:N", "series:N"]
     )
     return edge, curves.mark_line(strokeWidth=3)
-
-
-def live_spec(chart: alt.Chart | alt.LayerChart) -> dict[str, Any]:
-    """A chart as a plain Vega-Lite document, its data empty and named."""
-    spec: dict[str, Any] = chart.to_dict(validate=True)
-    spec["datasets"] = {DATA: []}
-    return spec
