@@ -218,9 +218,9 @@ class TestFirstBottle:
         panel.show(Blend.from_dict(counted_by_hand(lavender=3)))
         rows = {row["label"]: row for row in panel.chart.rows}
         fixed = rows.pop("Lavender")
-        assert (fixed["wished"], fixed["count"]) == (None, "3, fixed")
+        assert (fixed["target"], fixed["count"]) == (None, "3, fixed")
         # the ratio shares out what the fixed count leaves
-        assert sum(row["wished"] for row in rows.values()) == pytest.approx(
+        assert sum(row["target"] for row in rows.values()) == pytest.approx(
             sum(panel.blend.oil_drops.values()) - 3
         )
         spec = drops_chart().to_dict() | {"datasets": {"rows": panel.chart.rows}}

@@ -15,7 +15,7 @@ import altair as alt
 import vl_convert
 
 from blendkit.panels.kit import chart_view
-from blendkit.showing.kit.charts import DATA
+from blendkit.showing.kit.chart_parts import DATA
 
 PACKAGE = Path(chart_view.__file__).parents[2]
 ROOMS = sorted(

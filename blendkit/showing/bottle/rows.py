@@ -15,32 +15,32 @@ def drops_rows(filling: Filling) -> list[dict[str, Any]]:
 
     `reach` is where the axis ends: a round number that seldom changes, so that the bars move
     and not the axis while someone drags. A count fixed by hand is outside the ratio, which
-    asks for none of that oil: `wished` is None there.
+    asks for none of that oil: `target` is None there.
     """
     rows = []
     longest = max(max(p.drops or 0, p.wished_drops or 0) for p in filling.oils)
     reach = next((step for step in _AXIS_ENDS if step >= longest * 1.2), longest * 1.2)
     top_first = sorted(filling.oils, key=lambda portion: NOTES.index(portion.note))
     for rank, portion in enumerate(top_first):
-        drops, wished = portion.drops or 0, portion.wished_drops
+        drops, target = portion.drops or 0, portion.wished_drops
         rows.append(
             {
                 "rank": rank,
                 "label": portion.name,
                 "note": portion.note,
                 "drops": drops,
-                "wished": wished,
-                "asked": "nothing: fixed" if wished is None else f"{wished:.2f}",
-                "furthest": max(drops, wished or 0),
+                "target": target,
+                "asked": "nothing: fixed" if target is None else f"{target:.2f}",
+                "furthest": max(drops, target or 0),
                 "reach": reach,
-                "count": _count_in_words(drops, wished),
+                "count": _count_in_words(drops, target),
                 "percent": drops / filling.oil_drops * 100,
             }
         )
     return rows
 
 
-def _count_in_words(drops: int, wished: float | None) -> str:
-    if wished is None:
+def _count_in_words(drops: int, target: float | None) -> str:
+    if target is None:
         return f"{drops}, fixed"
-    return f"{drops}" if abs(drops - wished) < 0.005 else f"{drops} for {wished:.2f}"
+    return f"{drops}" if abs(drops - target) < 0.005 else f"{drops} for {target:.2f}"

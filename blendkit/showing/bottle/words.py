@@ -1,4 +1,4 @@
-"""What whole drops did to a ratio, in sentences."""
+"""Sentences about drop sizes and rounding."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which note is in front through the day, as HTML."""
+"""The leading note through the day, as HTML."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ _ASKED_FOR = {0: "at first", 1: "after 1 hour", 4: "after 4 hours", 8: "after 8 
 
 
 def front_list(found: Forecast, put_on_at: float) -> str:
-    """Which note may be in front at the hours a maker asks for, in chances out of ten."""
+    """The leading note at some hours, in chances out of ten."""
     notes = found.groups[found.rows("note")]
     chances = np.rint(in_front(found) * 10).astype(int).T
     rows = []
@@ -20,5 +20,5 @@ def front_list(found: Forecast, put_on_at: float) -> str:
         place = int(np.abs(found.hours - hour).argmin())
         clock = divmod(round((put_on_at + hour) * 60) % (24 * 60), 60)
         rows.append(("{}:{:02d}".format(*clock), words, *(c or "–" for c in chances[place])))
-    caption = "Which note is in front: chances in ten"
+    caption = "Leading note: chances in ten"
     return table(caption, ("", "", *notes), rows)

@@ -13,7 +13,7 @@ from blendkit.evaporation.forecast import Forecast
 
 NOW, HELD = "now", "held for comparison"
 _NAME_HEIGHT = 0.1  # of a strength: a line of words in the smaller chart of a fade
-STRIP = (1.68, 1.92)  # where the strip of who is in front lies, above the curves
+STRIP = (1.68, 1.92)  # where the strip of the leading note lies, above the curves
 _DAY_VALUES = (
     "hours", "strength", "lowest", "low", "high", "highest", "front_foot", "front_head",
 )  # fmt: skip

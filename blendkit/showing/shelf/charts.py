@@ -1,28 +1,21 @@
-"""The chart of volatility, built once; afterwards only the rows of its data change."""
+"""The chart of volatility."""
 
 from __future__ import annotations
 
 import altair as alt
 
-from blendkit.showing.kit.charts import (
-    AS_GIVEN,
-    FIT_WIDTH,
-    dressed,
-    named_rows,
-    note_colour,
-    short_names,
-)
+from blendkit.showing.kit import chart_parts as parts
 from blendkit.showing.kit.look import INK
 from blendkit.showing.shelf.rows import EVAPORATES, STAYS, UNDESCRIBED
 
 
-def volatility_chart() -> alt.Chart:
+def volatility_chart() -> alt.LayerChart:
     """Each oil as the spread of its constituents over vapour pressure.
 
-    One circle a constituent, its area the share of the oil; what leaves first stands on the
-    left. An oil is not one point. Give it the rows of `volatility_rows`.
+    One circle a constituent, its area the share of the oil; what leaves first is on the left.
+    An oil is not one point. Of the rows of `volatility_rows`.
     """
-    base = named_rows().encode(
+    base = parts.named_rows().encode(
         x=alt.X(
             "pressure:Q",
             title="vapour pressure at 25 °C, Pa",
@@ -31,7 +24,7 @@ def volatility_chart() -> alt.Chart:
                 values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g", labelSeparation=8
             ),
         ),
-        y=alt.Y("oil:N", sort=AS_GIVEN, title=None, axis=short_names(grid=True)),
+        y=parts.names_down("oil", parts.name_axis(grid=True)),
         tooltip=[
             alt.Tooltip("oil:N"),
             alt.Tooltip("constituent:N"),
@@ -41,6 +34,9 @@ def volatility_chart() -> alt.Chart:
             alt.Tooltip("basis:N", title="figure"),
         ],
     )
+    states = alt.Scale(
+        domain=[EVAPORATES, STAYS, UNDESCRIBED], range=["circle", "square", "cross"]
+    )
     circles = base.mark_point(filled=True, opacity=0.75, stroke=INK, strokeWidth=0.8).encode(
         size=alt.Size(
             "percent:Q",
@@ -48,24 +44,20 @@ def volatility_chart() -> alt.Chart:
             scale=alt.Scale(type="linear", domain=[0, 100], range=[6, 900]),
             legend=None,
         ),
-        color=note_colour(),
+        color=parts.note_colour(),
         shape=alt.Shape(
             "state:N",
             title=None,
-            scale=alt.Scale(
-                domain=[EVAPORATES, STAYS, UNDESCRIBED], range=["circle", "square", "cross"]
-            ),
+            scale=states,
             legend=alt.Legend(orient="bottom", direction="vertical"),
         ),
     )
-    title = alt.TitleParams(
-        "An oil is not one point",
+    return parts.assemble(
+        circles,
+        title="An oil is not one point",
         subtitle=[
             "left: leaves the skin first · right: stays longest",
             "area: share of the oil",
         ],
+        height=alt.Step(32),
     )
-    chart: alt.Chart = circles.properties(
-        width=560, height=alt.Step(32), autosize=FIT_WIDTH, title=title
-    )
-    return dressed(chart)

@@ -1,10 +1,10 @@
-"""The chart of skin limits, built once; afterwards only the rows of its data change."""
+"""The chart of skin limits."""
 
 from __future__ import annotations
 
 import altair as alt
 
-from blendkit.showing.kit.charts import AS_GIVEN, FIT_WIDTH, TOP_LEGEND, dressed, named_rows
+from blendkit.showing.kit import chart_parts as parts
 from blendkit.showing.kit.look import ACCENT, ALERT, INK
 from blendkit.showing.skin.rows import ADVICE, LAW, MOST_SHOWN
 
@@ -16,14 +16,13 @@ def _verdict_scale(within: str) -> alt.Scale:
 
 
 def limits_chart() -> alt.LayerChart:
-    """How much of each limit is used, the worst first, with the line at 100 %.
+    """Share of each limit used, worst first, of the rows of `limits_rows`; a stroke at 100 %.
 
-    How much it is stands above the bar, before the name of the limit, which may be cut short
-    on a narrow page; what is over says so in words, and advice is hollow. Give it the rows of
-    `limits_rows`.
+    The share is above its bar, before the name of the limit, which may be cut short on a
+    narrow page; what is over says so in words, and advice is hollow.
     """
-    base = named_rows().encode(
-        y=alt.Y("limit:N", sort=AS_GIVEN, title=None, axis=None),
+    base = parts.named_rows().encode(
+        y=parts.names_down("limit", None),
         tooltip=[
             alt.Tooltip("limit:N"),
             alt.Tooltip("share:Q", title="times its limit", format=".3~g"),
@@ -35,23 +34,22 @@ def limits_chart() -> alt.LayerChart:
         ],
     )
     bars = _limit_bars(base)
-    words = (
-        base.transform_calculate(told="datum.words + ' · ' + datum.limit")
-        .mark_text(align="left", dy=-8, fontSize=13, color=INK, limit=alt.ExprRef("width"))
-        .encode(x=alt.datum(0), text="told:N")
-    )
-    line = base.mark_tick(thickness=2, size=19, yOffset=10, color=INK).encode(x=alt.datum(1))
-    title = alt.TitleParams(
-        "How much of each limit is used",
+    words = parts.words_after(
+        base.transform_calculate(line="datum.words + ' · ' + datum.limit"),
+        alt.datum(0), "line:N", dx=0, dy=-8, limit=alt.ExprRef("width"),
+    )  # fmt: skip
+    stroke = base.mark_tick(thickness=2, size=19, yOffset=10, color=INK).encode(x=alt.datum(1))
+    return parts.assemble(
+        bars,
+        words,
+        stroke,
+        title="How much of each limit is used",
         subtitle=[
             "worst first · past the stroke at 100 % is over",
             "pale bars are advice, not law",
         ],
+        height=alt.Step(42),
     )
-    chart: alt.LayerChart = (bars + words + line).properties(
-        width=560, height=alt.Step(42), autosize=FIT_WIDTH, title=title
-    )
-    return dressed(chart)
 
 
 def _limit_bars(base: alt.Chart) -> alt.Chart:
@@ -66,7 +64,7 @@ def _limit_bars(base: alt.Chart) -> alt.Chart:
             ),
         ),
         fill=alt.Fill(
-            "verdict:N", title=None, scale=_verdict_scale(_PALE_ACCENT), legend=TOP_LEGEND
+            "verdict:N", title=None, scale=_verdict_scale(_PALE_ACCENT), legend=parts.TOP_LEGEND
         ),
         stroke=alt.Stroke("verdict:N", scale=_verdict_scale(ACCENT), legend=None),
         fillOpacity=alt.FillOpacity(
