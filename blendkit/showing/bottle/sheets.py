@@ -1,4 +1,4 @@
-"""Printable pages: the bench sheet and the sniff test.
+"""The list of drops for a panel, and printable pages: bench sheet and sniff test.
 
 A page is one self-contained file that prints on one A4 or Letter sheet.
 """
@@ -22,7 +22,7 @@ NO_NAME = "Untitled blend"
 
 
 def drop_list(filling: Filling) -> str:
-    """What is in the bottle, as a small HTML table for a panel."""
+    """Contents of the bottle, as a small HTML table for a panel."""
     rows: list[dict[str, Any]] = [
         {
             "note": portion.note,
@@ -104,7 +104,7 @@ def sniff_page(blend: Blend) -> str:
 
 
 def _skin_in_brief(filling: Filling) -> list[str]:
-    """The skin check in as many sentences as a sheet has room for; says what it leaves out."""
+    """The skin check in as many sentences as a sheet has room for, and a count of the rest."""
     sentences = skin_in_words(findings_in(filling))
     if len(sentences) <= MOST_SKIN_SENTENCES:
         return sentences

@@ -21,7 +21,7 @@ def drop_sizes_in_words(filling: Filling) -> str:
 
 
 def remarks(blend: Blend) -> list[str]:
-    """What rounding to whole drops did, in sentences; empty where it did nothing."""
+    """Sentences about what whole drops do to the ratio; none where they keep it exactly."""
     found = [str(oil) for oil in left_out(blend.bottle)]
     error = largest_rounding_error(blend.bottle)
     if error > 0.005:

@@ -59,7 +59,7 @@ def _fading(base: alt.Chart) -> alt.Chart:
 
 
 def fade_chart() -> alt.LayerChart:
-    """Strength of each note through the day, and above it a strip of which may lead.
+    """Strength of each note through the day, with a strip of the leading note above.
 
     Give it the rows of `fade_rows`.
     """

@@ -1,4 +1,4 @@
-"""Lists of what is on the shelf and what is known of it, as HTML."""
+"""Lists of oils, sources, an analysis and stock, as HTML."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from blendkit.showing.kit.rendering import render
 
 
 def oil_list(oils: Iterable[Oil]) -> str:
-    """Oils with their notes, families, odour words and the honesty of their figures."""
+    """Oils with their notes, families, odour words and grades of their figures."""
     rows = [
         {
             "name": oil.name,
@@ -32,7 +32,7 @@ def oil_list(oils: Iterable[Oil]) -> str:
 
 
 def grades_in_words(oil: Oil) -> str:
-    """What an oil's composition rests on, such as "read 81, memory 12, unidentified 7"."""
+    """Grades of an oil's composition, such as "read 81, memory 12, unidentified 7"."""
     if not oil.composition_known:
         return "no usable analysis on record"
     shares = share_by_grade(oil).items()
@@ -46,7 +46,7 @@ def provenance_list(name: str) -> str:
 
 
 def analysis_list(analysis: Analysis) -> str:
-    """What was understood of an analysis, matched and unmatched, as a small HTML table."""
+    """Constituents of an analysis, matched and unmatched, as a small HTML table."""
     matched = [
         (constituent(name).name, "", amount) for name, amount in analysis.amounts.items()
     ]
@@ -65,7 +65,7 @@ def analysis_list(analysis: Analysis) -> str:
 
 
 def stock_list(there: Mapping[str, OnShelf]) -> str:
-    """What is left on the shelf, as a small HTML table; what is wrong stands first."""
+    """Stock left on the shelf, as a small HTML table; problems first."""
     lines = sorted(there.values(), key=lambda line: (not line.remark, line.name))
     return render("stock_list", rows=[_stock_row(line) for line in lines])
 

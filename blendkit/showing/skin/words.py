@@ -10,7 +10,7 @@ from blendkit.skin.limits import WITHIN, Finding
 
 
 def skin_in_words(findings: Iterable[Finding]) -> list[str]:
-    """What a skin check found, in sentences: what is over, what has no figure on record."""
+    """Sentences about findings: limits passed, and materials without a figure on record."""
     found = list(findings)
     over = [finding for finding in found if finding.is_over]
     sentences = [_over_in_words(finding) for finding in over]
@@ -38,7 +38,7 @@ def _over_in_words(finding: Finding) -> str:
 
 
 def share_in_words(finding: Finding) -> str:
-    """How much of a limit is used, such as "13 %" or "12 times, over"."""
+    """Share of a limit used, such as "13 %" or "12 times, over"."""
     if not finding.rule.ceiling:
         return "prohibited, over"
     if finding.is_over:
