@@ -191,7 +191,7 @@ def test_a_negative_stock_is_refused_when_counted_and_said_when_used_up(panel):
     assert "count it" in panel.shelf.note.view.value
     row = next(row for row in panel.shelf.chart.rows if row["name"] == "Lavender")
     assert row["share"] == 0
-    assert "count it" in row["words"]
+    assert "recount" in row["words"]
 
 
 # --- cost -----------------------------------------------------------------------------------

@@ -34,8 +34,8 @@ from blendkit.panels import (
 )
 from blendkit.panels.kit.deferred import Afterwards
 from blendkit.panels.kit.parts import SlidingNumber, number_of
-from blendkit.showing.kit.charts import ratio_chart
-from blendkit.showing.kit.words import skin_in_words
+from blendkit.showing.bottle.charts import drops_chart
+from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin.check import findings_in
 
 pytestmark = pytest.mark.usefixtures("own_folder")
@@ -223,12 +223,12 @@ class TestFirstBottle:
         panel.show(Blend.from_dict(counted_by_hand(lavender=3)))
         rows = {row["label"]: row for row in panel.chart.rows}
         fixed = rows.pop("Lavender")
-        assert (fixed["wished"], fixed["count"]) == (None, "3, fixed")
+        assert (fixed["target"], fixed["count"]) == (None, "3, fixed")
         # the ratio shares out what the fixed count leaves
-        assert sum(row["wished"] for row in rows.values()) == pytest.approx(
+        assert sum(row["target"] for row in rows.values()) == pytest.approx(
             sum(panel.blend.oil_drops.values()) - 3
         )
-        spec = ratio_chart().to_dict() | {"datasets": {"rows": panel.chart.rows}}
+        spec = drops_chart().to_dict() | {"datasets": {"rows": panel.chart.rows}}
         bars, strokes = (
             re.search(rf"mark-rect role-mark layer_{layer}_marks.*?</g>", drawn)[0].count(
                 "<path"

@@ -30,9 +30,7 @@ from blendkit.panels.kit.parts import (
 from blendkit.panels.kit.section import Section
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
-from blendkit.showing.kit import words
-
-CHARTS = "blendkit.showing.batch.charts"
+from blendkit.showing.skin.words import skin_in_words
 
 
 @dataclass(frozen=True)
@@ -83,7 +81,7 @@ class WeighSection(BatchSection):
     """What to count and weigh, what to pour, and what the skin limits say of it."""
 
     def __init__(self) -> None:
-        self.chart = ChartView("weighing_chart", "What to measure out, smallest first", CHARTS)
+        self.chart = ChartView("batch", "weighing_chart", "What to measure out, smallest first")
         self.words, self.skin = Findings(""), Findings("")
         self.weighings, self.pours = widgets.HTML(), widgets.HTML()
         super().__init__(
@@ -102,7 +100,7 @@ class WeighSection(BatchSection):
         self.words.show(batch.sentences)
         self.weighings.value = batch_fragments.weighing_list(batch, "Measure out, in figures")
         self.pours.value = batch_fragments.pour_list(batch)
-        self.skin.show(words.skin_in_words(making.skin.worst))
+        self.skin.show(skin_in_words(making.skin.worst))
 
 
 class MasterSection(BatchSection):
@@ -142,7 +140,7 @@ class MasterSection(BatchSection):
         self.later.value = batch_fragments.dilution_list(found)
         told: dict[str, list[str]] = {}  # what is said of several bottles is said once
         for each in found.dilutions:
-            for sentence in words.skin_in_words(each.worst):
+            for sentence in skin_in_words(each.worst):
                 told.setdefault(sentence, []).append(bottles_in_words([each.bottles]))
         self.skin.show(f"{', '.join(bottles)}: {said}" for said, bottles in told.items())
 
@@ -158,7 +156,7 @@ class ShelfSection(BatchSection):
 
     def __init__(self, changed: Callable[..., None]) -> None:
         self.changed = changed
-        self.chart = ChartView("shelf_chart", "What the shelf has of what is needed", CHARTS)
+        self.chart = ChartView("batch", "shelf_chart", "What the shelf has of what is needed")
         self.everything, self.note = widgets.HTML(), Findings("")
         self.material = choice("Material", [])
         self.size = text_box("Bottle of", "10 mL", "210px")
