@@ -16,8 +16,7 @@ from blendkit.batch.master import Master
 from blendkit.batch.scaling import Batch
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
-from blendkit.journal.records import Batch as MadeBatch
-from blendkit.journal.records import BatchMaterial
+from blendkit.journal.records import BatchMaterial, BatchRow
 from blendkit.materials import shelf
 from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import OWN_MARK, carrier_ids, oil_ids
@@ -112,7 +111,7 @@ def uses_of(batch: Batch | Master, name: str = "") -> list[Use]:
 
 def journal_uses(journal: Journal) -> list[Use]:
     """What the batches in the journal took; withdrawn batches took nothing."""
-    made = {batch.id: batch for batch in journal.all(MadeBatch)}
+    made = {batch.id: batch for batch in journal.all(BatchRow)}
     known = {*oil_ids(), *carrier_ids()}
     rows = []
     for taken in journal.all(BatchMaterial):

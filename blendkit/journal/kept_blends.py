@@ -14,7 +14,7 @@ from typing import Any
 
 from blendkit.foundation import keep
 from blendkit.journal.ledger import insert
-from blendkit.journal.records import Blend, Version
+from blendkit.journal.records import BlendRow, Version
 from blendkit.journal.rows import written
 from blendkit.journal.store import Journal
 
@@ -63,8 +63,8 @@ def import_kept_blends(journal: Journal) -> KeptImport:
             if (row["why"], row["document"]) in there:
                 continue
             name = document.get("name")
-            blend = Blend(name=name if isinstance(name, str) else file.stem, made_at=made_at)
-            kept = insert(connection, Blend, written(blend))
+            blend = BlendRow(name=name if isinstance(name, str) else file.stem, made_at=made_at)
+            kept = insert(connection, BlendRow, written(blend))
             insert(connection, Version, {**row, "blend_id": kept.id})
             added += 1
     return KeptImport(added, len(documents) - added, tuple(unreadable))

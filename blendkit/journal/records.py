@@ -58,7 +58,7 @@ class Record:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Blend(Record):
+class BlendRow(Record):
     """A blend through all its versions."""
 
     TABLE = "blends"
@@ -83,7 +83,7 @@ class Version(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Batch(Record):
+class BatchRow(Record):
     """Bottles filled in one go, under one lot number."""
 
     TABLE = "batches"
@@ -133,7 +133,7 @@ class Session(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Event(Record):
+class EventRow(Record):
     """What was done at the bench; the bench log knows the kinds and their details."""
 
     TABLE = "events"
@@ -204,13 +204,13 @@ class Photo(Record):
 
 # What others refer to comes first
 KINDS: tuple[type[Record], ...] = (
-    Blend,
+    BlendRow,
     Version,
-    Batch,
+    BatchRow,
     BatchBottles,
     BatchMaterial,
     Session,
-    Event,
+    EventRow,
     Impression,
     Like,
     Photo,

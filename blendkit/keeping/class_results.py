@@ -14,7 +14,7 @@ from typing import Any
 from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import Problem, Refused, quoted
 from blendkit.foundation.units import ML_PER_M3, show
-from blendkit.journal.records import Batch, BatchMaterial
+from blendkit.journal.records import BatchMaterial, BatchRow
 from blendkit.journal.store import Journal
 from blendkit.keeping.versions import keep_version
 from blendkit.materials import catalogue
@@ -165,7 +165,7 @@ def keep_bottles(
     kept = []
     for bottle in bottles:
         version, is_new = keep_version(journal, bottle.blend, f"made in class: {plan.name}")
-        if not is_new and journal.count(Batch, version_id=version.version.id):
+        if not is_new and journal.count(BatchRow, version_id=version.version.id):
             kept.append(KeptBottle(bottle.seat, ""))
             continue
         portions = bottle.blend.bottle.portions
@@ -174,7 +174,7 @@ def keep_bottles(
             for p in portions
         ]
         batch = journal.make_batch(
-            Batch(
+            BatchRow(
                 version_id=version.version.id, lot=journal.next_lot(made_on), made_on=made_on
             ),
             [(1, bottle.blend.bottle_m3 * ML_PER_M3)],

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.journal import records
-from blendkit.journal.records import Version
+from blendkit.journal.records import BlendRow, Version
 from blendkit.journal.store import Journal
 
 NO_NAME = "Untitled blend"
@@ -51,7 +50,7 @@ class KeptVersion:
 
 def kept_versions(journal: Journal) -> list[KeptVersion]:
     """Every version in the journal, newest first."""
-    names = {blend.id: blend.name for blend in journal.all(records.Blend)}
+    names = {blend.id: blend.name for blend in journal.all(BlendRow)}
     found = [
         KeptVersion(names[version.blend_id] or NO_NAME, version)
         for version in journal.all(Version)

@@ -28,7 +28,7 @@ from blendkit.blend.blend import Blend
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, UnknownMaterial
 from blendkit.foundation.units import to_si
-from blendkit.journal.records import Batch, BatchMaterial
+from blendkit.journal.records import BatchMaterial, BatchRow
 from blendkit.journal.store import open_journal
 from blendkit.materials import shelf
 from blendkit.materials.amounts import read_amount
@@ -299,7 +299,7 @@ class TestBatchesTakeDown:
                 BatchMaterial(batch_id="", material="jojoba", mass_g=43.4),
                 BatchMaterial(batch_id="", material="moonbeam", volume_ml=1.0),
             ]
-            batch = Batch(version_id=version.id, lot="20260501-1", made_on=date(2026, 5, 1))
+            batch = BatchRow(version_id=version.id, lot="20260501-1", made_on=date(2026, 5, 1))
             made = journal.make_batch(batch, [(2, 10.0)], rows)
             found = stock(journal_uses(journal))
             assert found["lavender"].left_m3 == pytest.approx(6e-6)

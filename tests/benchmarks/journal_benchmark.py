@@ -22,7 +22,7 @@ from pathlib import Path
 from blendkit.journal import migrations
 from blendkit.journal.backups import copy_if_due
 from blendkit.journal.exchange import export_journal
-from blendkit.journal.records import Batch, BatchBottles, BatchMaterial, Event
+from blendkit.journal.records import BatchBottles, BatchMaterial, BatchRow, EventRow
 from blendkit.journal.store import Journal, open_journal
 from blendkit.journal.zip_import import import_journal
 
@@ -80,7 +80,7 @@ class Both:
     def batches(self) -> None:
         """Some years of batches."""
         for number in range(BATCHES):
-            batch = Batch(version_id=self.version_id, lot=f"invented {number}", made_on=DAY)
+            batch = BatchRow(version_id=self.version_id, lot=f"invented {number}", made_on=DAY)
             materials = [
                 BatchMaterial(batch_id="", material=f"oil {each}", volume_ml=1.5)
                 for each in range(6)
@@ -132,7 +132,7 @@ def main(folder: Path) -> None:
         select = "SELECT * FROM events"
         report(
             f"read {EVENTS} events",
-            timed(lambda: journal.all(Event)) * 1e3,
+            timed(lambda: journal.all(EventRow)) * 1e3,
             timed(lambda: journal._connection.execute(select).fetchall()) * 1e3,
             "ms",
         )

@@ -24,10 +24,10 @@ from blendkit.journal.errors import CannotJournal
 from blendkit.journal.exchange import export_journal
 from blendkit.journal.records import (
     KINDS,
-    Batch,
     BatchMaterial,
-    Blend,
-    Event,
+    BatchRow,
+    BlendRow,
+    EventRow,
     Photo,
     Session,
     Version,
@@ -78,8 +78,8 @@ def cells_of(file):
 
 def test_an_export_fills_an_empty_journal(journal, other):
     rows = one_of_each(journal)
-    journal.correct(rows[Blend][0], name="Quay at Dawn")
-    journal.withdraw(rows[Event][0])
+    journal.correct(rows[BlendRow][0], name="Quay at Dawn")
+    journal.withdraw(rows[EventRow][0])
     added = import_journal(other, export_journal(journal))
     assert added == {table: len(rows) for table, rows in everything(journal).items()}
     assert everything(other) == everything(journal)
@@ -124,7 +124,7 @@ def test_any_text_goes_out_harmless_and_comes_back(texts, details):
             journal.add(
                 *(Photo(path="x", taken_at=AT, caption=text, session_id=session.id)
                   for text in texts),
-                *(Event(session_id=session.id, kind="k" + text, details=details, happened_at=AT)
+                *(EventRow(session_id=session.id, kind="k" + text, details=details, happened_at=AT)
                   for text in texts),
             )  # fmt: skip
             file = export_journal(journal)
@@ -480,4 +480,4 @@ def test_a_material_counted_by_weight_has_no_volume_after_the_journey(journal, o
 
 
 def one_batch(version):
-    return Batch(version_id=version.id, lot="1", made_on=DAY)
+    return BatchRow(version_id=version.id, lot="1", made_on=DAY)

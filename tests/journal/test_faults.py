@@ -27,7 +27,7 @@ import pytest
 from blendkit.journal import backups, connect, ledger, migrations
 from blendkit.journal.backups import FILE
 from blendkit.journal.errors import CannotJournal, JournalDamaged, JournalNewer
-from blendkit.journal.records import Event, Session, Version
+from blendkit.journal.records import EventRow, Session, Version
 from blendkit.journal.recovery import SET_ASIDE, reopen_from_copy
 from blendkit.journal.store import open_journal
 
@@ -79,7 +79,7 @@ def filled(folder, events=3):
         session = journal.start_session("invented")
         journal.add(
             *(
-                Event(session_id=session.id, kind="added", happened_at=session.started_at,
+                EventRow(session_id=session.id, kind="added", happened_at=session.started_at,
                       details={"number": number})
                 for number in range(events)
             )
@@ -91,7 +91,7 @@ def filled(folder, events=3):
 
 
 def numbers(journal):
-    return [event.details["number"] for event in journal.all(Event)]
+    return [event.details["number"] for event in journal.all(EventRow)]
 
 
 # --- killed -------------------------------------------------------------------------------
@@ -115,7 +115,7 @@ def test_no_kill_loses_an_acknowledged_event(child, tmp_path, capsys):
         child.order("wait")
         acknowledged = receipts.read_text().split()
         with open_journal(folder) as journal:
-            there = [event.id for event in journal.all(Event)]
+            there = [event.id for event in journal.all(EventRow)]
             check = journal._connection.execute("PRAGMA integrity_check").fetchone()[0]
         assert check == "ok", f"after kill {kill}"
         lost += len(set(acknowledged) - set(there))
@@ -391,7 +391,7 @@ def test_damage_found_while_it_is_open_is_said(folder):
     with open_journal(folder) as journal:
         garbage_inside(path)
         with pytest.raises(JournalDamaged, match="reopen from it"):
-            journal.all(Event)
+            journal.all(EventRow)
 
 
 def test_an_old_sqlite_is_refused_in_words(folder, monkeypatch):
@@ -413,7 +413,7 @@ def test_writers_at_once_on_a_new_journal_lose_nothing(folder):
         child.order("wait")
         child.end()
     with open_journal(folder) as journal:
-        events = journal.all(Event)
+        events = journal.all(EventRow)
     for number in range(3):
         mine = [e.details["number"] for e in events if e.details["by"] == f"notebook {number}"]
         assert mine == list(range(60))
@@ -440,10 +440,10 @@ def test_a_notebook_that_writes_for_long_is_said(folder, monkeypatch):
         with pytest.raises(CannotJournal, match="another notebook") as caught:
             one.log(session, "added", {})
         assert "Try again in a moment" in str(caught.value)
-        assert one.all(Event) == []  # reading goes on
+        assert one.all(EventRow) == []  # reading goes on
         other._connection.execute("ROLLBACK")
         one.log(session, "added", {})
-        assert other.count(Event) == 1
+        assert other.count(EventRow) == 1
 
 
 def test_what_durability_rests_on_is_set(folder):

@@ -28,11 +28,11 @@ from blendkit.journal.kept_blends import import_kept_blends
 from blendkit.journal.ledger import UnknownRecord
 from blendkit.journal.records import (
     KINDS,
-    Batch,
     BatchBottles,
     BatchMaterial,
-    Blend,
-    Event,
+    BatchRow,
+    BlendRow,
+    EventRow,
     Impression,
     Like,
     Photo,
@@ -94,7 +94,7 @@ def one_of_each(journal):
     """A journal with a row of every kind; the rows by kind."""
     version = journal.new_blend("Quay at Dusk", DOCUMENT, why="invented")
     batch = journal.make_batch(
-        Batch(version_id=version.id, lot="20261125-1", made_on=DAY),
+        BatchRow(version_id=version.id, lot="20261125-1", made_on=DAY),
         [(12, 10)],
         [BatchMaterial(batch_id="", material="lavender", volume_ml=3.5, supplier_lot="A12",
                        opened_on=DAY)],
@@ -156,7 +156,7 @@ def test_any_text_is_kept_exactly(journal, text):
         assert again.all(Photo) == [photo]
         assert photo.caption == text
         # two halves side by side are one character in JSON (RFC 8259, section 7)
-        assert again.all(Event)[0].details["note"] == json.loads(json.dumps(text))
+        assert again.all(EventRow)[0].details["note"] == json.loads(json.dumps(text))
 
 
 @given(any_text)
@@ -188,7 +188,7 @@ json_values = st.recursive(
 
 @given(st.dictionaries(st.text(), json_values, max_size=5))
 def test_documents_come_back_exactly(document):
-    event = Event(session_id="s", kind="added", details=document, happened_at=AT)
+    event = EventRow(session_id="s", kind="added", details=document, happened_at=AT)
     row = {
         "id": "e",
         "corrects": None,
@@ -196,7 +196,7 @@ def test_documents_come_back_exactly(document):
         "recorded_at": AT.isoformat(),
         "withdrawn": 0,
     }
-    back = read(Event, row | written(event))
+    back = read(EventRow, row | written(event))
     assert back.details == document
     assert json.dumps(back.details) == json.dumps(document)  # 1 is not 1.0, -0.0 is not 0.0
 
@@ -211,13 +211,15 @@ def test_figures_come_back_to_the_last_digit(strength):
 def test_ten_thousand_events(journal):
     session = journal.start_session("long")
     events = [
-        Event(session_id=session.id, kind="added", details={"number": number}, happened_at=AT)
+        EventRow(
+            session_id=session.id, kind="added", details={"number": number}, happened_at=AT
+        )
         for number in range(10_000)
     ]
     journal.add(*events)
-    kept = journal.all(Event, session_id=session.id)
+    kept = journal.all(EventRow, session_id=session.id)
     assert [event.details["number"] for event in kept] == list(range(10_000))
-    assert journal.count(Event) == 10_000
+    assert journal.count(EventRow) == 10_000
     assert len({event.id for event in kept}) == 10_000
 
 
@@ -232,9 +234,9 @@ def test_a_correction_is_a_row_of_its_own(journal):
     assert (mended.id, again.id) == (second.id, second.id)
     assert len({second.row, mended.row, again.row}) == 3
     assert again.row != again.id
-    assert journal.all(Event) == [first, again, third]  # in the place of what it corrects
-    assert journal.get(Event, second.id) == again
-    assert journal.history(Event, second.id) == [second, mended, again]
+    assert journal.all(EventRow) == [first, again, third]  # in the place of what it corrects
+    assert journal.get(EventRow, second.id) == again
+    assert journal.history(EventRow, second.id) == [second, mended, again]
 
 
 def test_what_did_not_happen_can_be_withdrawn_and_restored(journal):
@@ -242,22 +244,22 @@ def test_what_did_not_happen_can_be_withdrawn_and_restored(journal):
     first, second = (journal.log(session, "added", {"drops": n}) for n in (1, 2))
     gone = journal.withdraw(first)
     assert gone.withdrawn
-    assert journal.all(Event) == [second]
-    assert journal.count(Event) == 1
-    assert journal.get(Event, first.id).withdrawn
+    assert journal.all(EventRow) == [second]
+    assert journal.count(EventRow) == 1
+    assert journal.get(EventRow, first.id).withdrawn
     back = journal.restore(gone)
-    assert [event.details for event in journal.all(Event)] == [{"drops": 1}, {"drops": 2}]
-    assert journal.history(Event, first.id) == [first, gone, back]
+    assert [event.details for event in journal.all(EventRow)] == [{"drops": 1}, {"drops": 2}]
+    assert journal.history(EventRow, first.id) == [first, gone, back]
 
 
 def test_looking_for_a_field_looks_at_what_holds(journal):
     first, second = (journal.start_session(title) for title in ("first", "second"))
     event = journal.log(first, "added", {})
     journal.correct(event, session_id=second.id)
-    assert journal.all(Event, session_id=first.id) == []
-    assert journal.count(Event, session_id=second.id) == 1
+    assert journal.all(EventRow, session_id=first.id) == []
+    assert journal.count(EventRow, session_id=second.id) == 1
     with pytest.raises(TypeError, match="no field smell"):
-        journal.all(Event, smell="gone")
+        journal.all(EventRow, smell="gone")
     assert journal.all(Impression, kind="wear") == []
 
 
@@ -296,7 +298,7 @@ def test_order_does_not_hang_on_the_clock(journal, monkeypatch):
     mended = journal.correct(first, details={"drops": 2})
     last = journal.log(session, "added", {"drops": 3})
     assert mended.recorded_at < first.recorded_at
-    assert journal.all(Event) == [mended, last]
+    assert journal.all(EventRow) == [mended, last]
 
 
 def test_a_row_that_another_program_wrote_badly_is_named(journal):
@@ -305,7 +307,7 @@ def test_a_row_that_another_program_wrote_badly_is_named(journal):
     with contextlib.closing(sqlite3.connect(journal.path)) as connection, connection:
         connection.execute("INSERT INTO events VALUES (?,?,?,?,?,?,?,?,?)", row)
     with pytest.raises(CannotJournal, match="e" * 32):
-        journal.all(Event)
+        journal.all(EventRow)
     assert journal.all(Session) == [session]
 
 
@@ -322,15 +324,15 @@ BAD = [
     (BatchBottles(batch_id="b", count=1, size_ml="10 mL"), "finite number"),
     (Photo(path="a.jpg", taken_at=datetime(2026, 1, 1), session_id="s"), "offset"),
     (BatchMaterial(batch_id="b", material=5, volume_ml=1), "text"),
-    (Event(session_id="s", kind="k", happened_at=AT, details={1, 2}), "JSON"),
-    (Event(session_id="s", kind="k", happened_at=AT, details={"a": {1}}), "JSON"),
-    (Event(session_id="s", kind="k", happened_at=AT, details={"a": float("nan")}), "JSON"),
+    (EventRow(session_id="s", kind="k", happened_at=AT, details={1, 2}), "JSON"),
+    (EventRow(session_id="s", kind="k", happened_at=AT, details={"a": {1}}), "JSON"),
+    (EventRow(session_id="s", kind="k", happened_at=AT, details={"a": float("nan")}), "JSON"),
     (BatchBottles(batch_id="b", count=0, size_ml=10), "1 or more"),
     (BatchBottles(batch_id="b", count=2.5, size_ml=10), "whole number"),
     (BatchBottles(batch_id="b", count=1, size_ml=0), "above 0"),
     (BatchMaterial(batch_id="b", material="lavender"), "at least one of volume_ml, mass_g"),
-    (Batch(version_id="v", lot="", made_on=DAY), "lot"),
-    (Batch(version_id="v", lot="1", made_on=AT), "a date"),
+    (BatchRow(version_id="v", lot="", made_on=DAY), "lot"),
+    (BatchRow(version_id="v", lot="1", made_on=AT), "a date"),
     (Impression(kind="snif", happened_at=AT, version_id="v"), 'Did you mean "sniff"?'),
     (Impression(kind="sniff", happened_at=AT, strength=11, version_id="v"), "from 0 to 10"),
     (Impression(kind="wear", happened_at=AT), "at least one of version_id"),
@@ -362,16 +364,16 @@ def test_a_document_nested_beyond_reading_is_refused(journal):
         nested = {"deeper": nested}
     with pytest.raises(BadRecord, match="JSON"):
         journal.new_blend("Quay", nested)
-    assert journal.all(Blend) == []
+    assert journal.all(BlendRow) == []
 
 
 def test_a_row_about_nothing_is_refused(journal):
-    event = Event(session_id="f" * 32, kind="added", details={}, happened_at=AT)
+    event = EventRow(session_id="f" * 32, kind="added", details={}, happened_at=AT)
     with pytest.raises(BadRecord, match="something that is not there"):
         journal.add(event)
     with pytest.raises(UnknownRecord):
         journal.withdraw(dataclasses.replace(event, id="f" * 32))
-    assert journal.count(Event) == 0
+    assert journal.count(EventRow) == 0
 
 
 def test_what_is_there_is_not_added_twice(journal):
@@ -404,23 +406,25 @@ def test_a_lot_number_is_proposed_once(journal):
     version = journal.new_blend("Quay at Dusk", DOCUMENT)
     assert journal.next_lot(DAY) == "20261125-1"
     batch = journal.make_batch(
-        Batch(version_id=version.id, lot="20261125-1", made_on=DAY), [], []
+        BatchRow(version_id=version.id, lot="20261125-1", made_on=DAY), [], []
     )
     journal.withdraw(batch)
     assert journal.next_lot(DAY) == "20261125-2"
     assert journal.next_lot(date(2026, 11, 26)) == "20261126-1"
     with pytest.raises(BadRecord, match=r"taken.*20261125-2"):
-        journal.make_batch(Batch(version_id=version.id, lot="20261125-1", made_on=DAY), [], [])
+        journal.make_batch(
+            BatchRow(version_id=version.id, lot="20261125-1", made_on=DAY), [], []
+        )
 
 
 def test_a_batch_is_kept_whole_or_not_at_all(journal):
     version = journal.new_blend("Quay at Dusk", DOCUMENT)
-    batch = Batch(version_id=version.id, lot="1", made_on=DAY)
+    batch = BatchRow(version_id=version.id, lot="1", made_on=DAY)
     with pytest.raises(BadRecord, match="material"):
         journal.make_batch(
             batch, [(1, 10)], [BatchMaterial(batch_id="", material="", mass_g=1)]
         )
-    assert not any(journal.count(kind) for kind in (Batch, BatchBottles, BatchMaterial))
+    assert not any(journal.count(kind) for kind in (BatchRow, BatchBottles, BatchMaterial))
 
 
 # --- where it is, who may use it ----------------------------------------------------------
@@ -447,7 +451,7 @@ def test_threads_may_share_it(journal):
         thread.start()
     for thread in threads:
         thread.join()
-    assert [event.turn for event in journal.all(Event)] == list(range(1, 81))
+    assert [event.turn for event in journal.all(EventRow)] == list(range(1, 81))
 
 
 def test_one_file_is_left_when_it_is_closed(tmp_path):
@@ -563,7 +567,7 @@ def test_kept_blends_come_in_once_and_their_files_stay(journal):
     before = {file: file.read_bytes() for file in files[0].parent.iterdir()}
     done = import_kept_blends(journal)
     assert (done.added, done.already, len(done.unreadable)) == (3, 0, 2)
-    assert {blend.name for blend in journal.all(Blend)} == {
+    assert {blend.name for blend in journal.all(BlendRow)} == {
         "Dusk",
         "<b>Öl</b> 💧",
         "half \ud83d",

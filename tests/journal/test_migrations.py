@@ -15,7 +15,7 @@ import pytest
 from blendkit.journal import migrations
 from blendkit.journal.backups import FILE, copies
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.records import KINDS, Blend, Event, Impression, Version
+from blendkit.journal.records import KINDS, BlendRow, EventRow, Impression, Version
 from blendkit.journal.store import open_journal
 
 RELEASED = Path(__file__).parent / "versions"
@@ -78,12 +78,12 @@ def test_an_earlier_journal_opens_with_every_row(tmp_path, version):
         assert not journal._connection.execute("PRAGMA foreign_key_check").fetchall()
         for kind in KINDS:
             journal.all(kind)
-        (blend,) = journal.all(Blend)
+        (blend,) = journal.all(BlendRow)
         assert (blend.name, blend.row != blend.id) == ("Quay at Dawn (invented)", True)
         _first, second = journal.all(Version)
         assert second.document == {"name": "=Quay 💧", "oils": [1.5]}
         assert second.why == 'it\'s "sharper"'
-        assert journal.all(Event) == []  # the only one was withdrawn
+        assert journal.all(EventRow) == []  # the only one was withdrawn
     after = rows_of(path)
     assert after.keys() == before.keys()
     for key, row in before.items():

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from blendkit.journal.records import Batch, BatchMaterial
+from blendkit.journal.records import BatchMaterial, BatchRow
 from blendkit.keeping.open_store import the_journal
 from blendkit.materials.shelf import bought, owned
 from blendkit.panels import shelf
@@ -80,7 +80,7 @@ def test_batches_of_the_journal_are_taken_off_and_too_much_is_said(panel):
     journal = the_journal()
     version = journal.new_blend("invented", {"name": "invented"})
     rows = [BatchMaterial(batch_id="", material="lavender", volume_ml=12.0)]
-    batch = Batch(version_id=version.id, lot="1", made_on=date(2030, 1, 1))
+    batch = BatchRow(version_id=version.id, lot="1", made_on=date(2030, 1, 1))
     journal.make_batch(batch, [(1, 10.0)], rows)
     panel.stock.update()
     assert "−2.0" in panel.stock.list.value

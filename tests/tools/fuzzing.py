@@ -25,7 +25,7 @@ from hypothesis import settings
 
 import blendkit as bk
 from blendkit.batch.stock import journal_uses, stock
-from blendkit.journal.records import KINDS, Batch, Session, Version
+from blendkit.journal.records import KINDS, BatchRow, Session, Version
 from blendkit.journal.store import Journal, open_journal  # noqa: F401 - offered here as well
 from blendkit.journal.zip_import import BadExchange, import_journal
 from blendkit.keeping.nose_logs import kept_logs
@@ -129,6 +129,6 @@ def export_door(journal: Journal, file: Path) -> bool:
     for version in journal.all(Version):
         journal.new_version(version, bk.example_document())
         today = date.today()
-        batch = Batch(version_id=version.id, lot=journal.next_lot(today), made_on=today)
+        batch = BatchRow(version_id=version.id, lot=journal.next_lot(today), made_on=today)
         journal.make_batch(batch, [(1, 10)], [])
     return True

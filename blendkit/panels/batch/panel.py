@@ -13,8 +13,7 @@ from blendkit.blend.blend import Blend, BlendLike
 from blendkit.foundation.errors import Refused
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.records import Batch as MadeBatch
-from blendkit.journal.records import BatchMaterial
+from blendkit.journal.records import BatchMaterial, BatchRow
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import keep_version
 from blendkit.materials.shelf import owned
@@ -107,7 +106,7 @@ class MakeMorePanel(BlendPanel):
             if each.mass_kg
         ]
         bottles = [(some.count, some.bottle_m3 * ML_PER_M3) for some in batch.bottles]
-        record = MadeBatch(version_id=kept.version.id, lot=lot, made_on=made_on)
+        record = BatchRow(version_id=kept.version.id, lot=lot, made_on=made_on)
         journal.make_batch(record, bottles, materials)
         self.refresh()
         self.made.say(f"{kept.label}: lot {lot} is in the journal, and off the shelf.")

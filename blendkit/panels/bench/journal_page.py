@@ -13,7 +13,7 @@ from blendkit.foundation.units import counted
 from blendkit.journal.backups import journal_path
 from blendkit.journal.errors import CannotJournal, JournalDamaged
 from blendkit.journal.exchange import export_journal
-from blendkit.journal.records import Batch, Event, Impression, Version
+from blendkit.journal.records import BatchRow, EventRow, Impression, Version
 from blendkit.journal.recovery import reopen_from_copy
 from blendkit.journal.zip_import import import_journal
 from blendkit.keeping.open_store import let_go, share, the_journal
@@ -62,8 +62,8 @@ class JournalPage:
             journal = the_journal()
             held = [
                 counted(journal.count(Version), "version"),
-                f"{journal.count(Batch)} made at the bench",
-                counted(journal.count(Event), "bench event"),
+                f"{journal.count(BatchRow)} made at the bench",
+                counted(journal.count(EventRow), "bench event"),
                 counted(journal.count(Impression), "impression"),
             ]
             sound = "Checked when it was opened, and sound."
