@@ -15,6 +15,7 @@ from blendkit.foundation.units import YEARS
 from blendkit.journal.records import KINDS, AnyRecord, Record
 from blendkit.journal.text_codec import as_typed, storable
 
+EVERY_ROW = ("id", "turn", "recorded_at", "corrects", "withdrawn")
 Stored = str | int | float | None
 Day = TypeVar("Day", bound=date)
 
@@ -29,6 +30,11 @@ def contents(kind: type[Record]) -> tuple[dataclasses.Field[Any], ...]:
     """The fields a kind of record has beyond those of every row."""
     common = {each.name for each in dataclasses.fields(Record)}
     return tuple(each for each in dataclasses.fields(kind) if each.name not in common)
+
+
+def columns_of(kind: type[Record]) -> tuple[str, ...]:
+    """The columns of a kind's table: those of every row, then its own."""
+    return (*EVERY_ROW, *(each.name for each in contents(kind)))
 
 
 @dataclass(frozen=True)

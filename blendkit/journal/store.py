@@ -21,7 +21,7 @@ from typing import Any
 
 from blendkit.foundation.errors import Problem
 from blendkit.journal import migrations
-from blendkit.journal.backups import copies, journal_path
+from blendkit.journal.backups import copies, copy_before_migration, journal_path
 from blendkit.journal.connect import opened
 from blendkit.journal.errors import in_words
 from blendkit.journal.ledger import Ledger, insert
@@ -62,8 +62,11 @@ def open_journal(folder: Path | None = None) -> Journal:
                 there = copies(path.parent)[0].parent
                 journal.warn(f"{path} was not there: a new journal was begun. Daily copies of "
                              f"an earlier one are in {there}.")  # fmt: skip
-            if migrations.version_of(connection):
-                journal.copy_if_due()  # before older tables are brought up to date
+            version = migrations.version_of(connection)
+            if 0 < version < migrations.NEWEST:
+                copy_before_migration(connection, path.parent, version)
+            elif version:
+                journal.copy_if_due()
             migrations.take_steps(connection)
         except BaseException:
             journal.close()

@@ -53,7 +53,7 @@ class PhotoBox:
         """Show the photos of a bottle; `CannotJournal` where they cannot be looked up."""
         self._batch = batch
         photos = the_journal().all(Photo, batch_id=batch.id) if batch else []
-        self.list.value = photo_list(photos) if batch else ""
+        self.list.value = photo_list(photos, the_journal().path.parent) if batch else ""
 
     def keep(self) -> None:
         """Write down where the photo lies, for the chosen bottle and its version.
