@@ -53,7 +53,11 @@ def read_or(read: Callable[[Journal], Kept], otherwise: Kept) -> Kept:
 
 def is_begun() -> bool:
     """Whether the maker's folder holds a store, or files of older days that belong in one."""
-    return journal_path().exists() or any((keep.home() / kind).is_dir() for kind in KINDS)
+    return (
+        bool(_open)
+        or journal_path().exists()
+        or any((keep.home() / kind).is_dir() for kind in KINDS)
+    )
 
 
 def let_go() -> None:

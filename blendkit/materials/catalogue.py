@@ -167,8 +167,11 @@ def oil(oil_id: str) -> Oil:
     UnknownMaterial
         With the nearest known id.
     """
-    known = _shipped_oils()
-    return known[oil_id] if oil_id in known else _look_up("oil", oil_id, known | _own_oils())
+    shipped = _shipped_oils()
+    if oil_id in shipped:
+        return shipped[oil_id]
+    own = _own_oils()
+    return own[oil_id] if oil_id in own else _look_up("oil", oil_id, shipped | own)
 
 
 def carrier(carrier_id: str) -> Carrier:

@@ -19,12 +19,13 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+from blendkit.journal.zip_import import import_journal
+
 from blendkit.journal import migrations
 from blendkit.journal.backups import copy_if_due
 from blendkit.journal.exchange import export_journal
 from blendkit.journal.records import BatchBottles, BatchMaterial, BatchRow, EventRow
 from blendkit.journal.store import Journal, open_journal
-from blendkit.journal.zip_import import import_journal
 
 EVENTS, BATCHES, IN_TURN = 10_000, 500, 100
 OPENINGS = 15

@@ -18,7 +18,8 @@ from blendkit.batch.label import label_of as from_parts
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.scaling import scale
 from blendkit.batch.stock import missing, stock, uses_of
-from blendkit.materials import shelf
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import buy
 from blendkit.showing.label.layout import lay_out
 from blendkit.showing.label.pages import card_page, legend, proof, proof_style, sheet_page
 from blendkit.showing.label.sheets import read_grid
@@ -46,7 +47,7 @@ TYPED = LabelDetails(
 def batch(tmp_path, monkeypatch):
     monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
     for name, (size, price) in BOUGHT.items():
-        shelf.buy(name, size, price=price, currency="EUR", opened_on="2026-10-01")
+        buy(the_journal(), name, size, price=price, currency="EUR", opened_on="2026-10-01")
     blend = Blend.from_dict(example_document())
     ARTEFACTS.mkdir(exist_ok=True)
     return scale(blend, "12 × 10 mL", loss="2 %")

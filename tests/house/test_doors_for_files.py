@@ -17,6 +17,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
+from blendkit.journal.kept_blends import KEPT_AS, import_kept_blends
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -34,7 +35,6 @@ from blendkit.foundation.money import read_money
 from blendkit.foundation.schema import TABLES
 from blendkit.foundation.shipping import shipped_folder
 from blendkit.journal.exchange import export_journal
-from blendkit.journal.kept_blends import KEPT_AS, import_kept_blends
 from blendkit.journal.store import open_journal
 from blendkit.keeping.nose_logs import FILES, import_kept_logs, kept_logs
 from blendkit.keeping.versions import kept_versions

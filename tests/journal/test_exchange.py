@@ -15,6 +15,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from blendkit.journal.zip_import import BadExchange, import_journal
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -33,7 +34,6 @@ from blendkit.journal.records import (
     Version,
 )
 from blendkit.journal.store import open_journal
-from blendkit.journal.zip_import import BadExchange, import_journal
 from tests.journal.test_journal import AT, DAY, DOCUMENT, HOSTILE, any_text, one_of_each
 from tests.journal.test_migrations import VERSIONS, released
 

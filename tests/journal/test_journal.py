@@ -15,6 +15,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
+from blendkit.journal.kept_blends import import_kept_blends
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -24,7 +25,6 @@ from blendkit.foundation.whole_files import give_name
 from blendkit.journal import backups, ledger, records
 from blendkit.journal.backups import journal_path
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.kept_blends import import_kept_blends
 from blendkit.journal.ledger import UnknownRecord
 from blendkit.journal.records import (
     KINDS,

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 import vl_convert
+from blendkit.materials.shelf import enter
 
 from blendkit import Blend, drop_table, example_document, skin_findings
 from blendkit.blend.market import Market
@@ -21,7 +22,6 @@ from blendkit.foundation import keep
 from blendkit.journal.backups import journal_path
 from blendkit.journal.records import Version
 from blendkit.keeping.open_store import let_go, the_journal
-from blendkit.materials.shelf import enter
 from blendkit.panels import (
     fade,
     first_bottle,
