@@ -226,7 +226,14 @@ def _checked(kind: type[Record], row: Mapping[str, Any]) -> dict[str, Stored]:
     record = read(kind, row)
     common = {name: row[name] for name in EVERY_ROW}
     common["recorded_at"] = record.recorded_at.isoformat()
-    return common | written(record)
+    own = written(record)
+    if odd := [name for name, cell in own.items() if _is_number(cell) and cell != row[name]]:
+        raise ValueError(f"{odd[0]} of another type")
+    return common | own
+
+
+def _is_number(cell: Stored) -> bool:
+    return isinstance(cell, int | float)
 
 
 def _merge(journal: Journal, plain: Path) -> dict[str, int]:

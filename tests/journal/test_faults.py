@@ -30,6 +30,7 @@ from blendkit.journal.errors import CannotJournal, JournalDamaged, JournalNewer
 from blendkit.journal.records import EventRow, Session, Version
 from blendkit.journal.recovery import SET_ASIDE, reopen_from_copy
 from blendkit.journal.store import open_journal
+from tests.tools.journal_file import value
 
 KILLS, FOLDERS = 200, 20
 needs_fork = pytest.mark.skipif(
@@ -116,7 +117,7 @@ def test_no_kill_loses_an_acknowledged_event(child, tmp_path, capsys):
         acknowledged = receipts.read_text().split()
         with open_journal(folder) as journal:
             there = [event.id for event in journal.all(EventRow)]
-            check = journal._connection.execute("PRAGMA integrity_check").fetchone()[0]
+            check = value(journal.path, "PRAGMA integrity_check")
         assert check == "ok", f"after kill {kill}"
         lost += len(set(acknowledged) - set(there))
         # each kill may catch one event that is kept and could not be acknowledged any more
@@ -154,17 +155,23 @@ def test_a_full_disk_is_said_and_the_event_can_be_logged_again(folder):
     filled(folder)
     with open_journal(folder) as journal:
         session = journal.all(Session)[0]
-        pages = journal._connection.execute("PRAGMA page_count").fetchone()[0]
+        pages = value(journal.path, "PRAGMA page_count")
         # https://www.sqlite.org/pragma.html#pragma_max_page_count: SQLITE_FULL beyond
-        journal._connection.execute(f"PRAGMA max_page_count={pages}")
+        set_on(journal, f"max_page_count={pages}")
         with pytest.raises(CannotJournal, match=r"full disk.*Free some space") as caught:
             journal.log(session, "added", {"number": 3, "long": "x" * 100_000})
         assert "Nothing was changed" in str(caught.value)
         assert numbers(journal) == [0, 1, 2]
-        journal._connection.execute("PRAGMA max_page_count=100000")
+        set_on(journal, "max_page_count=100000")
         journal.log(session, "added", {"number": 3, "long": "x" * 100_000})
     with open_journal(folder) as journal:
         assert numbers(journal) == [0, 1, 2, 3]
+
+
+def set_on(journal, pragma):
+    """Set something on the journal's own connection."""
+    with journal.snapshot() as connection:
+        connection.execute(f"PRAGMA {pragma}")
 
 
 @pytest.fixture
@@ -338,7 +345,7 @@ def test_without_a_copy_nothing_is_moved(folder):
     no_database(path)
     shutil.rmtree(folder / backups.FOLDER)
     before = contents(folder)
-    with pytest.raises(JournalDamaged, match="There is no daily copy; rename the file"):
+    with pytest.raises(JournalDamaged, match="There is no backup; rename the file"):
         open_journal(folder)
     with pytest.raises(CannotJournal, match="no sound copy"):
         reopen_from_copy(folder)
@@ -380,7 +387,7 @@ def test_a_file_from_a_newer_version_is_left_as_it_is(folder):
     connection.execute(f"PRAGMA user_version={migrations.NEWEST + 1}")
     connection.close()
     before = contents(folder)
-    with pytest.raises(JournalNewer, match=r"version 6.*Update blendkit") as caught:
+    with pytest.raises(JournalNewer, match=r"version 7.*Update blendkit") as caught:
         open_journal(folder)
     assert "Nothing was changed" in str(caught.value)
     assert contents(folder) == before
@@ -436,20 +443,19 @@ def test_a_notebook_that_writes_for_long_is_said(folder, monkeypatch):
     monkeypatch.setattr(connect, "PATIENCE_S", 0.1)
     with open_journal(folder) as one, open_journal(folder) as other:
         session = one.start_session("invented")
-        other._connection.execute("BEGIN IMMEDIATE")
-        with pytest.raises(CannotJournal, match="another notebook") as caught:
-            one.log(session, "added", {})
-        assert "Try again in a moment" in str(caught.value)
-        assert one.all(EventRow) == []  # reading goes on
-        other._connection.execute("ROLLBACK")
+        with other.transaction():
+            with pytest.raises(CannotJournal, match="another notebook") as caught:
+                one.log(session, "added", {})
+            assert "Try again in a moment" in str(caught.value)
+            assert one.all(EventRow) == []  # reading goes on
         one.log(session, "added", {})
         assert other.count(EventRow) == 1
 
 
 def test_what_durability_rests_on_is_set(folder):
-    with open_journal(folder) as journal:
+    with open_journal(folder) as journal, journal.snapshot() as connection:
         asked = {
-            name: journal._connection.execute(f"PRAGMA {name}").fetchone()[0]
+            name: connection.execute(f"PRAGMA {name}").fetchone()[0]
             for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
         }
     full = 2  # https://www.sqlite.org/pragma.html#pragma_synchronous

@@ -15,11 +15,9 @@ from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
-from blendkit.journal.kept_blends import import_kept_blends
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendkit.foundation import keep
 from blendkit.foundation.errors import BlendkitError, Refused
 from blendkit.foundation.whole_files import give_name
 from blendkit.journal import backups, ledger, records
@@ -32,10 +30,18 @@ from blendkit.journal.records import (
     BatchMaterial,
     BatchRow,
     BlendRow,
+    ClassRow,
+    CountRow,
+    DropperRow,
     EventRow,
     Impression,
     Like,
+    LotRow,
+    MakerRow,
+    OlderFileRow,
+    PacksRow,
     Photo,
+    PurchaseRow,
     Session,
     Version,
 )
@@ -114,6 +120,19 @@ def one_of_each(journal):
     )
     journal.add(Like(version_id=version.id, person="A guest", liked=True, happened_at=AT))
     journal.add(Photo(path="photos/quay.jpg", taken_at=AT, session_id=session.id))
+    journal.add(
+        LotRow(oil="lavender", lot="A12", analysis={"percents": {"78-70-6": [30, 36, 40]}},
+               kept_at=AT),
+        PurchaseRow(material="lavender", bottle_ml=10, price=8.5, currency="EUR",
+                    bought_on=DAY, entered_at=AT),
+        CountRow(material="jojoba", left_ml=40.5, counted_on=DAY, entered_at=AT),
+        DropperRow(material="lavender", drops_per_ml=26.5, how_measured="weighed",
+                   entered_at=AT),
+        PacksRow(document={"packs": [{"material": "lavender", "size": "30 mL"}]}, kept_at=AT),
+        MakerRow(maker="A maker (invented)", contact="nowhere", kept_at=AT),
+        ClassRow(name="Evening", document={"name": "Evening"}, kept_at=AT),
+        OlderFileRow(file="blends/Dusk.json", digest="0" * 64),
+    )  # fmt: skip
     rows = {kind: journal.all(kind) for kind in KINDS}
     assert all(rows.values())
     return rows
@@ -476,7 +495,7 @@ def test_every_field_has_a_form():
 
 
 def test_importing_it_loads_nothing_of_the_notebook():
-    program = "import blendkit.journal.zip_import, sys; print('ipywidgets' in sys.modules)"
+    program = "import blendkit.journal.merge, sys; print('ipywidgets' in sys.modules)"
     done = subprocess.run(
         [sys.executable, "-c", program],
         cwd=Path(__file__).parents[2],
@@ -554,36 +573,3 @@ def test_a_copy_on_a_stick_without_hard_links(tmp_path, monkeypatch):
     content = copy.read_bytes()
     assert not give_name(copy, copy)
     assert copy.read_bytes() == content
-
-
-# --- blends kept as files -----------------------------------------------------------------
-
-
-def test_kept_blends_come_in_once_and_their_files_stay(journal):
-    files = [keep.save("blends", "Dusk", {"name": name}) for name in ("Dusk", "<b>Öl</b> 💧")]
-    files.append(keep.save("blends", "half \ud83d", {"name": "half \ud83d"}))
-    (files[0].parent / "damaged.json").write_text("{", encoding="utf-8")
-    (files[0].parent / "not a number.json").write_text('{"a": NaN}', encoding="utf-8")
-    before = {file: file.read_bytes() for file in files[0].parent.iterdir()}
-    done = import_kept_blends(journal)
-    assert (done.added, done.already, len(done.unreadable)) == (3, 0, 2)
-    assert {blend.name for blend in journal.all(BlendRow)} == {
-        "Dusk",
-        "<b>Öl</b> 💧",
-        "half \ud83d",
-    }
-    versions = journal.all(Version)
-    assert {(version.number, version.parent_id) for version in versions} == {(1, None)}
-    assert [keep.load(file) for file in files] == [version.document for version in versions]
-    journal.withdraw(versions[0])
-    journal.correct(versions[1], why="a gift")
-    again = import_kept_blends(journal)
-    assert (again.added, again.already) == (0, 3)
-    assert len(journal.all(Version)) == 2
-    assert {file: file.read_bytes() for file in files[0].parent.iterdir()} == before
-    keep.save("blends", "Dawn", {"name": "Dawn"})
-    assert import_kept_blends(journal).added == 1
-
-
-def test_no_kept_blends_are_no_trouble(journal):
-    assert import_kept_blends(journal).added == 0
