@@ -332,7 +332,7 @@ class TestKeeping:
         panel.keep()
         (version,) = the_journal().all(Version)
         assert (version.document["name"], version.why) == (name, name.strip())
-        panel.journal.export()
+        panel.journal.export(people=True)
         html = shown_html(panel.view) + shown_html(make_and_keep().view)
         assert "<script" not in html
         assert "<b>&" not in html
@@ -648,7 +648,7 @@ class TestJournalPage:
     def test_export_and_import_into_another_folder(self, panel, tmp_path, monkeypatch):
         tap(panel, lavender=2)
         panel.keep()
-        panel.journal.export()
+        panel.journal.export(people=True)
         (file,) = Path(os.environ["BLENDKIT_HOME"]).rglob("*.zip")
         monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "other"))
         other = make_and_keep()
@@ -695,7 +695,7 @@ class TestFaults:
         assert "2 events not in the journal yet" in panel.kept_in.value
         panel.refresh_pages()
         assert panel.journal.reopen.layout.display is None
-        panel.journal.rescue()
+        panel.journal.restore()
         panel.write_again()
         assert panel.record.trouble == ""
         assert [event.kind for event in events()] == ["start"] + ["drops"] * 3

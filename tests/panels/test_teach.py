@@ -11,12 +11,12 @@ from blendkit import Blend, example_document
 from blendkit.foundation import keep
 from blendkit.foundation.data import example_class
 from blendkit.journal.records import BatchBottles, BatchMaterial, BatchRow, Version
-from blendkit.keeping.class_results import seat_bottles
 from blendkit.keeping.open_store import the_journal
 from blendkit.panels import first_bottle, teach
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.class_parts import BadClass
 from blendkit.teaching.hand_in import gather, hand_in
+from blendkit.teaching.results import seat_bottles
 
 MARKUP = "<img src=x onerror=alert(1)>"
 
