@@ -19,8 +19,6 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from blendkit.journal.zip_import import import_journal
-
 from blendkit.journal import migrations
 from blendkit.journal.backups import copy_if_due
 from blendkit.journal.exchange import export_journal

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 import blendkit as bk
 from blendkit.batch.cost import cost
-from blendkit.batch.scaling import for_bottles
+from blendkit.batch.scaling import scale
 from blendkit.journal.records import KINDS, BatchMaterial, BatchRow, Photo
 from blendkit.journal.store import now
 from blendkit.keeping import details
@@ -108,7 +108,7 @@ def told(fade):
             "drops": dict(blend.oil_drops),
             "table": bk.drop_table(blend).to_dict("list"),
             "verdicts": findings.astype(object).where(findings.notna(), None).to_dict("list"),
-            "cost": cost(for_bottles(blend, "3 × 10 mL"), stock, currency="EUR"),
+            "cost": cost(scale(blend, "3 × 10 mL"), stock, currency="EUR"),
             "fade": bk.fade(blend, hours=2).to_dict("list") if fade else None,
         }
     return said
