@@ -29,7 +29,7 @@ class CannotJournal(Refused):
 
 
 class JournalDamaged(CannotJournal):
-    """The file is no sound journal; `recovery.reopen_from_copy` is a way on."""
+    """The file is no sound journal; `store.reopen_from_backup` is a way on."""
 
     heading = "The journal is damaged"
 

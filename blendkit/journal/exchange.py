@@ -8,8 +8,12 @@ Two kinds, which differ in what they hold:
   the words of `WORDS`, in which somebody may be named, are left empty.
 
 The SQLite file has our tables alone, without types, triggers or indexes, so that whoever reads
-it can refuse everything else. No cell of the CSV files is taken for a formula
-(`journal.text_codec`).
+it can refuse everything else.
+
+A spreadsheet takes a cell that begins with ``= + - @``, a tab or a line break for a formula
+(https://owasp.org/www-community/attacks/CSV_Injection), also where it splits a cell at a
+semicolon or a line break that it should not have split at. In the CSV files an apostrophe is
+put before.
 """
 
 from __future__ import annotations
@@ -18,6 +22,7 @@ import contextlib
 import csv
 import io
 import json
+import re
 import sqlite3
 import tempfile
 import zipfile
@@ -41,13 +46,14 @@ from blendkit.journal.records import (
 )
 from blendkit.journal.rows import Stored, columns_of
 from blendkit.journal.store import Journal, now
-from blendkit.journal.text_codec import defused
 
 FORMAT = "blendkit store"
 MANIFEST, READ_ME, STORE = "manifest.json", "README.txt", "store.sqlite3"
 SHARED = (BlendRow, Version, LotRow)
 WORDS = {"blends": "note", "versions": "why"}  # left empty in a Share
 _EXPORTS = "exports"
+# At the start or after what may split a cell: blanks, apostrophes, then what starts a formula
+_TO_DEFUSE = re.compile("(?:^|(?<=[;|\t\r\n]))( *)('*)(?=[=+\\-@\t\r\n＝＋－＠])")
 _WORDS_TO_ALL = """A blendkit store. {kind}
 
 store.sqlite3 is what blendkit reads back; that adds what is missing and overwrites nothing.
@@ -189,6 +195,17 @@ def _cell(value: Stored) -> str:
     if value is None:
         return ""
     return defused(value) if isinstance(value, str) else repr(value)
+
+
+def defused(text: str) -> str:
+    """A text as a cell that no spreadsheet takes for a formula.
+
+    Examples
+    --------
+    >>> defused("=1+1"), defused("'=1+1"), defused("'tis 2-1"), defused("a;=1+1")
+    ("'=1+1", "''=1+1", "'tis 2-1", "a;'=1+1")
+    """
+    return _TO_DEFUSE.sub(r"\1'\2", text)
 
 
 def _missing_photos(

@@ -1,10 +1,18 @@
-"""A record as a row of the file, and back: checked on the way in, exact both ways."""
+r"""A record as a row of the file, and back: checked on the way in, exact both ways.
+
+SQLite keeps text as UTF-8 and its tools stop at a NUL character; a text typed or pasted can
+hold one, or half of a pair that only together is a character. Such a text is stored in Python's
+own ``unicode_escape`` spelling behind U+FDD0, a code point that Unicode sets aside for a
+program's internal use (The Unicode Standard, section 23.7, "Noncharacters"). All other text is
+stored as it is, so that any SQLite reader shows it.
+"""
 
 from __future__ import annotations
 
 import dataclasses
 import json
 import math
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -13,11 +21,38 @@ from typing import Any, TypeVar
 from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
 from blendkit.foundation.units import YEARS
 from blendkit.journal.records import KINDS, AnyRecord, Record
-from blendkit.journal.text_codec import as_typed, storable
 
 EVERY_ROW = ("id", "turn", "recorded_at", "corrects", "withdrawn")
 Stored = str | int | float | None
 Day = TypeVar("Day", bound=date)
+_ESCAPED = "\ufdd0"
+_UNSTORABLE = re.compile("[\0\ud800-\udfff]")
+
+
+def storable(text: str) -> str:
+    r"""A text as it can stand in the file.
+
+    Examples
+    --------
+    >>> storable("Dusk 💧"), as_typed(storable("half \ud83d, and \0"))
+    ('Dusk 💧', 'half \ud83d, and \x00')
+    """
+    if text.startswith(_ESCAPED) or _UNSTORABLE.search(text):
+        return _ESCAPED + text.encode("unicode_escape").decode("ascii")
+    return text
+
+
+def as_typed(stored: str) -> str:
+    """The text that `storable` was given.
+
+    Raises
+    ------
+    UnicodeError
+        Nothing that `storable` writes.
+    """
+    if stored.startswith(_ESCAPED):
+        return stored.removeprefix(_ESCAPED).encode("ascii").decode("unicode_escape")
+    return stored
 
 
 class BadRecord(Refused):

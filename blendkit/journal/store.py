@@ -22,7 +22,7 @@ from typing import Any
 from blendkit.foundation.errors import Problem
 from blendkit.journal import migrations
 from blendkit.journal.backups import copies, copy_before_migration, journal_path
-from blendkit.journal.connect import opened
+from blendkit.journal.connect import opened, put_backup_in_place
 from blendkit.journal.errors import in_words
 from blendkit.journal.ledger import Ledger, insert
 from blendkit.journal.records import (
@@ -71,6 +71,30 @@ def open_journal(folder: Path | None = None) -> Journal:
         except BaseException:
             journal.close()
             raise
+    return journal
+
+
+def reopen_from_backup(folder: Path | None = None) -> Journal:
+    """Open the newest sound backup in place of a journal that cannot be opened.
+
+    Close the journal in other notebooks first. The file that cannot be opened is moved to a
+    folder of its own, with whatever was written since the backup.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        Instead of the maker's folder.
+
+    Raises
+    ------
+    CannotJournal
+        The journal is sound, or there is no sound backup. Nothing was changed.
+    """
+    path = journal_path(folder)
+    with in_words(path):
+        done = put_backup_in_place(path)
+    journal = open_journal(folder)
+    journal.warn(done)
     return journal
 
 

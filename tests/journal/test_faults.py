@@ -28,8 +28,7 @@ from blendkit.journal import backups, connect, ledger, migrations
 from blendkit.journal.backups import FILE
 from blendkit.journal.errors import CannotJournal, JournalDamaged, JournalNewer
 from blendkit.journal.records import EventRow, Session, Version
-from blendkit.journal.recovery import SET_ASIDE, reopen_from_copy
-from blendkit.journal.store import open_journal
+from blendkit.journal.store import open_journal, reopen_from_backup
 from tests.tools.journal_file import value
 
 KILLS, FOLDERS = 200, 20
@@ -309,11 +308,11 @@ def test_a_damaged_file_is_left_as_it_is_and_a_copy_is_the_way_on(folder, damage
     (copy,) = backups.copies(folder)
     assert str(copy) in str(caught.value)
     assert "left as it is" in str(caught.value)
-    with reopen_from_copy(folder) as journal:
+    with reopen_from_backup(folder) as journal:
         assert numbers(journal) == [0, 1, 2]
         journal.log(journal.all(Session)[0], "added", {"number": 3})
-        assert SET_ASIDE in journal.warnings[-1]
-    (aside,) = (folder / SET_ASIDE).glob(f"*/{FILE}")
+        assert connect.SET_ASIDE in journal.warnings[-1]
+    (aside,) = (folder / connect.SET_ASIDE).glob(f"*/{FILE}")
     assert aside.read_bytes() == before[FILE]
     with open_journal(folder) as journal:
         assert numbers(journal) == [0, 1, 2, 3]
@@ -323,9 +322,9 @@ def test_the_log_beside_a_damaged_file_is_set_aside_with_it(folder):
     path = filled(folder)
     no_database(path)
     path.with_name(FILE + "-wal").write_bytes(b"what was written last")
-    with reopen_from_copy(folder) as journal:
+    with reopen_from_backup(folder) as journal:
         assert numbers(journal) == [0, 1, 2]
-    (wal,) = (folder / SET_ASIDE).glob(f"*/{FILE}-wal")
+    (wal,) = (folder / connect.SET_ASIDE).glob(f"*/{FILE}-wal")
     assert wal.read_bytes() == b"what was written last"
 
 
@@ -335,7 +334,7 @@ def test_a_damaged_copy_is_passed_by(folder):
     shutil.copy(backups.copies(folder)[0], older)
     no_database(backups.copies(folder)[0])
     no_database(path)
-    with reopen_from_copy(folder) as journal:
+    with reopen_from_backup(folder) as journal:
         assert numbers(journal) == [0, 1, 2]
         assert str(older) in " ".join(journal.warnings)
 
@@ -347,16 +346,16 @@ def test_without_a_copy_nothing_is_moved(folder):
     before = contents(folder)
     with pytest.raises(JournalDamaged, match="There is no backup; rename the file"):
         open_journal(folder)
-    with pytest.raises(CannotJournal, match="no sound copy"):
-        reopen_from_copy(folder)
+    with pytest.raises(CannotJournal, match="no sound backup"):
+        reopen_from_backup(folder)
     assert contents(folder) == before
 
 
 def test_a_sound_journal_is_not_put_aside(folder):
     filled(folder)
     with pytest.raises(CannotJournal, match="a sound journal"):
-        reopen_from_copy(folder)
-    assert not (folder / SET_ASIDE).exists()
+        reopen_from_backup(folder)
+    assert not (folder / connect.SET_ASIDE).exists()
 
 
 def test_a_journal_that_went_missing_is_told_of(folder):
@@ -375,9 +374,9 @@ def test_a_full_disk_while_reopening_moves_nothing(folder, monkeypatch):
     def full(*_arguments):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("blendkit.journal.recovery.shutil.copyfile", full)
+    monkeypatch.setattr("blendkit.journal.connect.shutil.copyfile", full)
     with pytest.raises(CannotJournal, match="No space left"):
-        reopen_from_copy(folder)
+        reopen_from_backup(folder)
     assert contents(folder) == before
 
 

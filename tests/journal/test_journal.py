@@ -23,6 +23,7 @@ from blendkit.foundation.whole_files import give_name
 from blendkit.journal import backups, ledger, records
 from blendkit.journal.backups import journal_path
 from blendkit.journal.errors import CannotJournal
+from blendkit.journal.exchange import defused
 from blendkit.journal.ledger import UnknownRecord
 from blendkit.journal.records import (
     KINDS,
@@ -45,9 +46,8 @@ from blendkit.journal.records import (
     Session,
     Version,
 )
-from blendkit.journal.rows import BadRecord, contents, read, written
+from blendkit.journal.rows import BadRecord, as_typed, contents, read, storable, written
 from blendkit.journal.store import open_journal
-from blendkit.journal.text_codec import as_typed, defused, storable, undefused
 
 AT = datetime(2026, 11, 25, 18, 30, tzinfo=timezone(timedelta(hours=1)))
 DAY = date(2026, 11, 25)
@@ -187,9 +187,8 @@ def test_texts_that_cannot_be_stored_are_spelled_out_and_come_back(text):
 
 
 @given(any_text)
-def test_a_defused_cell_starts_no_formula_and_comes_back(text):
+def test_a_defused_cell_starts_no_formula(text):
     cell = defused(text)
-    assert undefused(cell) == text
     for piece in cell.replace("\t", ";").replace("\r", ";").replace("\n", ";").split(";"):
         assert not piece.lstrip(" ").startswith(("=", "+", "-", "@", "＝", "＋", "－", "＠"))
 

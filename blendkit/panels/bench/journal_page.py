@@ -15,7 +15,7 @@ from blendkit.journal.errors import CannotJournal, JournalDamaged
 from blendkit.journal.exchange import export_journal
 from blendkit.journal.merge import import_journal
 from blendkit.journal.records import BatchRow, EventRow, Impression, Version
-from blendkit.journal.recovery import reopen_from_copy
+from blendkit.journal.store import reopen_from_backup
 from blendkit.keeping.open_store import let_go, share, the_journal
 from blendkit.panels.bench.tray import Guard
 from blendkit.panels.kit.parts import Findings, Message, button, heading, text_box
@@ -110,7 +110,7 @@ class JournalPage:
     def restore(self) -> None:
         """Go on with the newest backup in place of a damaged journal."""
         let_go()
-        journal = reopen_from_copy()
+        journal = reopen_from_backup()
         share(journal)
         self.changed()
         self.message.say(f"Restored from a backup: {journal.path}.")
