@@ -21,7 +21,6 @@ from __future__ import annotations
 import contextlib
 import csv
 import io
-import json
 import re
 import sqlite3
 import tempfile
@@ -47,8 +46,7 @@ from blendkit.journal.records import (
 from blendkit.journal.rows import Stored, columns_of
 from blendkit.journal.store import Journal, now
 
-FORMAT = "blendkit store"
-MANIFEST, READ_ME, STORE = "manifest.json", "README.txt", "store.sqlite3"
+READ_ME, STORE = "README.txt", "store.sqlite3"
 SHARED = (BlendRow, Version, LotRow)
 WORDS = {"blends": "note", "versions": "why"}  # left empty in a Share
 _EXPORTS = "exports"
@@ -121,21 +119,19 @@ def _write(journal: Journal, file: Path, *, people: bool) -> tuple[str, ...]:
         zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as out,
     ):
         plain = Path(folder) / STORE
+        kinds = KINDS if people else SHARED
         with contextlib.closing(sqlite3.connect(plain, isolation_level=None)) as target:
+            target.execute(f"PRAGMA application_id = {migrations.APPLICATION_ID}")
+            target.execute(f"PRAGMA user_version = {migrations.NEWEST}")
             target.execute("BEGIN")
             with journal.snapshot() as source:
-                for kind in KINDS if people else SHARED:
+                for kind in kinds:
                     _copy_rows(kind, source, target, everything=people)
                 photos = journal.all(Photo) if people else []
             target.execute("COMMIT")
-            counts = {
-                kind.TABLE: _write_csv(kind, target, out)
-                for kind in (KINDS if people else SHARED)
-            }
+            for kind in kinds:
+                _write_csv(kind, target, out)
         out.write(plain, STORE)
-        manifest = {"format": FORMAT, "version": migrations.NEWEST, "people": people,
-                    "rows": counts}  # fmt: skip
-        out.writestr(MANIFEST, json.dumps(manifest, indent=1))
         out.writestr(READ_ME, _WORDS_TO_ALL.format(kind=_MOVE if people else _SHARE))
         return tuple(_missing_photos(journal, photos, out))
 
@@ -176,9 +172,8 @@ def plain_table(table: str, names: Sequence[str]) -> str:
     return f"CREATE TABLE {table} ({quoted})"
 
 
-def _write_csv(kind: type[Record], source: sqlite3.Connection, out: zipfile.ZipFile) -> int:
-    """Write a table as CSV, in UTF-8 that a spreadsheet recognises; count its rows."""
-    count = 0
+def _write_csv(kind: type[Record], source: sqlite3.Connection, out: zipfile.ZipFile) -> None:
+    """Write a table as CSV, in UTF-8 that a spreadsheet recognises."""
     with (
         out.open(f"{kind.TABLE}.csv", "w") as member,
         io.TextIOWrapper(member, "utf-8-sig", newline="") as text,
@@ -187,8 +182,6 @@ def _write_csv(kind: type[Record], source: sqlite3.Connection, out: zipfile.ZipF
         writer.writerow(columns_of(kind))
         for row in source.execute(f"SELECT * FROM {kind.TABLE}"):
             writer.writerow([_cell(value) for value in row])
-            count += 1
-    return count
 
 
 def _cell(value: Stored) -> str:

@@ -11,7 +11,6 @@ statements in one transaction.
 from __future__ import annotations
 
 import contextlib
-import json
 import re
 import shutil
 import sqlite3
@@ -26,12 +25,11 @@ from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
 from blendkit.foundation.whole_files import give_name, put_on_disk, unfinished
 from blendkit.journal import migrations
 from blendkit.journal.errors import in_words
-from blendkit.journal.exchange import FORMAT, MANIFEST, READ_ME, STORE, WORDS, plain_table
+from blendkit.journal.exchange import READ_ME, STORE, WORDS, plain_table
 from blendkit.journal.ledger import put_row
 from blendkit.journal.photos import FOLDER, picture_kind
 from blendkit.journal.records import KINDS, Photo, Record
 from blendkit.journal.rows import (
-    EVERY_ROW,
     BadRecord,
     Stored,
     columns_of,
@@ -43,7 +41,6 @@ from blendkit.journal.store import Journal
 MOST_EXPANSION = 50  # as many bytes as that from each byte of the zip
 LEAST_ROOM = 32_000_000  # bytes that any export may unpack to: small stores pack well
 LONGEST_CELL = 1_000_000  # bytes
-MOST_PROBLEMS = 20
 MOST_TURN = 2**53  # the journal counts on from the largest turn, and needs room for that
 _ID = re.compile("[0-9a-f]{32}")
 _PHOTO = re.compile(rf"{FOLDER}/([0-9a-f]{{32}})\.(?:png|jpg)")
@@ -87,7 +84,6 @@ def import_journal(journal: Journal, source: Path) -> dict[str, int]:
         try:
             files = closing.enter_context(zipfile.ZipFile(source))
             _refuse_strangers(source, files, Path(folder))
-            _refuse_other_manifest(files)
             plain = Path(folder) / STORE
             _unpack(files, STORE, plain)
         except _UNREADABLE as error:
@@ -110,37 +106,21 @@ def _refuse_strangers(source: Path, files: zipfile.ZipFile, folder: Path) -> Non
     names = [info.filename for info in infos]
     if any(info.compress_type not in _PACKED for info in infos):
         _refuse(zip_name, "a file packed in another way", "what an export writes")
-    known = {MANIFEST, READ_ME, STORE, *(f"{kind.TABLE}.csv" for kind in KINDS)}
+    known = {READ_ME, STORE, *(f"{kind.TABLE}.csv" for kind in KINDS)}
     for name in names:
         if name not in known and not _PHOTO.fullmatch(name):
             needed = "only files that an export has"
             _refuse(zip_name, quoted(name), needed, near_miss(name, known))
     if len(set(names)) < len(names):
         _refuse(zip_name, "two files of one name", "each file once")
-    if missing := [name for name in (MANIFEST, STORE) if name not in names]:
-        _refuse(zip_name, f"no {missing[0]}", "all the files of an export")
+    if STORE not in names:
+        _refuse(zip_name, f"no {STORE}", "an export of the store")
     size = sum(info.file_size for info in infos if not info.filename.endswith(".csv"))
     room = max(MOST_EXPANSION * source.stat().st_size, LEAST_ROOM)
     most = min(room, shutil.disk_usage(folder).free)
     if size > most:
         got = f"files that unpack to {size / 1e6:.0f} MB"
         _refuse(zip_name, got, f"at most {most / 1e6:.0f} MB")
-
-
-def _refuse_other_manifest(files: zipfile.ZipFile) -> None:
-    if files.getinfo(MANIFEST).file_size > LONGEST_CELL:
-        _refuse(MANIFEST, "a long file", f"what an export of a {FORMAT} says")
-    try:
-        manifest: Any = json.loads(files.read(MANIFEST))
-        version = manifest["version"]
-        is_ours = manifest["format"] == FORMAT and isinstance(version, int) and version > 0
-    except (*_NO_ROW, KeyError):
-        is_ours, version = False, 0
-    if not is_ours:
-        _refuse(MANIFEST, "something else", f"what an export of a {FORMAT} says")
-    if version > migrations.NEWEST:
-        needed = f"version {migrations.NEWEST} or older"
-        _refuse(MANIFEST, f"version {version}", needed, "Update blendkit.")
 
 
 def _unpack(files: zipfile.ZipFile, name: str, target: Path) -> None:
@@ -171,7 +151,7 @@ def _put_photos(files: zipfile.ZipFile, journal: Journal) -> None:
 
 
 def _checked_rows(plain: Path) -> dict[type[Record], list[dict[str, Stored]]]:
-    """Every row of an export as the store would write it.
+    """Every row of an export.
 
     Raises
     ------
@@ -192,7 +172,8 @@ def _checked_rows(plain: Path) -> dict[type[Record], list[dict[str, Stored]]]:
                         problems.append(Problem(where, str(error), "what an export writes"))
     except sqlite3.Error as error:
         raise BadExchange([Problem(STORE, str(error), "what an export writes")]) from error
-    _refuse_if_any(problems)
+    if problems:
+        raise BadExchange(problems)
     return checked
 
 
@@ -207,6 +188,15 @@ def _opened(plain: Path) -> sqlite3.Connection:
 
 def _plain_tables(source: sqlite3.Connection) -> list[type[Record]]:
     """The kinds that an export has a table of, where it has nothing but such tables."""
+    application, version = (
+        source.execute(f"PRAGMA {name}").fetchone()[0]
+        for name in ("application_id", "user_version")
+    )
+    if application != migrations.APPLICATION_ID:
+        _refuse(STORE, "a database of another program", "an export of the store")
+    if version > migrations.NEWEST:
+        needed = f"version {migrations.NEWEST} or older"
+        _refuse(STORE, f"version {version}", needed, "Update blendkit.")
     plain = {plain_table(kind.TABLE, columns_of(kind)): kind for kind in KINDS}
     schema = source.execute("SELECT type, name, sql FROM sqlite_schema").fetchall()
     for each, name, sql in schema:
@@ -216,20 +206,18 @@ def _plain_tables(source: sqlite3.Connection) -> list[type[Record]]:
     return [kind for sql, kind in plain.items() if sql in found]
 
 
-def _checked(kind: type[Record], row: Mapping[str, Any]) -> dict[str, Stored]:
+def _checked(kind: type[Record], row: dict[str, Any]) -> dict[str, Stored]:
+    """A row as it is, where a record of its kind can hold it."""
     ids = [row["id"], *([] if row["corrects"] is None else [row["corrects"]])]
     if not all(isinstance(each, str) and _ID.fullmatch(each) for each in ids):
         raise ValueError("no id of an export")
     turn = row["turn"]
     if not isinstance(turn, int) or not 0 < turn <= MOST_TURN or row["withdrawn"] not in (0, 1):
         raise ValueError("no turn of an export")
-    record = read(kind, row)
-    common = {name: row[name] for name in EVERY_ROW}
-    common["recorded_at"] = record.recorded_at.isoformat()
-    own = written(record)
+    own = written(read(kind, row))
     if odd := [name for name, cell in own.items() if _is_number(cell) and cell != row[name]]:
         raise ValueError(f"{odd[0]} of another type")
-    return common | own
+    return row
 
 
 def _is_number(cell: Stored) -> bool:
@@ -247,7 +235,8 @@ def _merge(journal: Journal, plain: Path) -> dict[str, int]:
             added[kind.TABLE] = outcome.count(True)
             if added[kind.TABLE] and not problems:
                 problems += _loose_ends(store, kind)
-        _refuse_if_any(problems)
+        if problems:
+            raise BadExchange(problems)
     return added
 
 
@@ -260,7 +249,7 @@ def _add(
     """Add a row, unless it is there; one that differs from what is there is a problem."""
     select = f"SELECT * FROM {kind.TABLE} WHERE id = ?"
     there = store.execute(select, (row["id"],)).fetchone()
-    if there is not None and not _same(kind, _checked(kind, dict(there)), row):
+    if there is not None and not _same(kind, dict(there), row):
         needed = "what the store has under this id, which is never overwritten"
         problems.append(Problem(_where(kind, row["id"]), "something else", needed))
     elif there is None:
@@ -292,12 +281,3 @@ def _loose_ends(store: sqlite3.Connection, kind: type[Record]) -> list[Problem]:
 
 def _where(kind: type[Record], row_id: object) -> str:
     return f"{kind.TABLE}, the row {row_id if isinstance(row_id, str) else quoted(row_id)}"
-
-
-def _refuse_if_any(problems: list[Problem]) -> None:
-    if len(problems) > MOST_PROBLEMS:
-        more = f"{len(problems) - MOST_PROBLEMS} more"
-        further = Problem("further on", more, "none of these")
-        problems = [*problems[:MOST_PROBLEMS], further]
-    if problems:
-        raise BadExchange(problems)
