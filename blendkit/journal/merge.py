@@ -29,24 +29,16 @@ from blendkit.journal.exchange import READ_ME, STORE, WORDS, plain_table
 from blendkit.journal.ledger import put_row
 from blendkit.journal.photos import FOLDER, picture_kind
 from blendkit.journal.records import KINDS, Photo, Record
-from blendkit.journal.rows import (
-    BadRecord,
-    Stored,
-    columns_of,
-    read,
-    written,
-)
+from blendkit.journal.rows import LONGEST_TEXT, BadRecord, Stored, columns_of, read, written
 from blendkit.journal.store import Journal
 
 MOST_EXPANSION = 50  # as many bytes as that from each byte of the zip
 LEAST_ROOM = 32_000_000  # bytes that any export may unpack to: small stores pack well
-LONGEST_CELL = 1_000_000  # bytes
 MOST_TURN = 2**53  # the journal counts on from the largest turn, and needs room for that
 _ID = re.compile("[0-9a-f]{32}")
 _PHOTO = re.compile(rf"{FOLDER}/([0-9a-f]{{32}})\.(?:png|jpg)")
 _UNREADABLE = (
-    zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError,
-    UnicodeError,
+    zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, UnicodeError,
 )  # fmt: skip
 _NO_ROW = (BadRecord, ValueError, TypeError, AttributeError, OverflowError, RecursionError)
 _PACKED = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
@@ -86,7 +78,7 @@ def import_journal(journal: Journal, source: Path) -> dict[str, int]:
             _refuse_strangers(source, files, Path(folder))
             plain = Path(folder) / STORE
             _unpack(files, STORE, plain)
-        except _UNREADABLE as error:
+        except (*_UNREADABLE, OSError) as error:
             raise BadExchange([Problem(str(source), str(error), needed)]) from error
         with in_words(journal.path):
             added = _merge(journal, plain)
@@ -138,7 +130,7 @@ def _put_photos(files: zipfile.ZipFile, journal: Journal) -> None:
         if not found or found[1] not in known or target.exists():
             continue
         folder.mkdir(parents=True, exist_ok=True)
-        with unfinished(folder) as part, contextlib.suppress(zipfile.BadZipFile, zlib.error):
+        with unfinished(folder) as part, contextlib.suppress(*_UNREADABLE):
             _unpack(files, info.filename, part)
             with part.open("rb") as content:
                 kind = picture_kind(content.read(16))
@@ -180,7 +172,7 @@ def _checked_rows(plain: Path) -> dict[type[Record], list[dict[str, Stored]]]:
 def _opened(plain: Path) -> sqlite3.Connection:
     connection = sqlite3.connect(f"{plain.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
     connection.row_factory = sqlite3.Row
-    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_CELL)
+    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, 4 * LONGEST_TEXT)  # UTF-8
     connection.execute("PRAGMA trusted_schema=OFF")
     connection.execute("PRAGMA cell_size_check=ON")
     return connection

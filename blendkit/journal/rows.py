@@ -25,6 +25,7 @@ from blendkit.journal.records import KINDS, AnyRecord, Record
 EVERY_ROW = ("id", "turn", "recorded_at", "corrects", "withdrawn")
 Stored = str | int | float | None
 Day = TypeVar("Day", bound=date)
+LONGEST_TEXT = 1_000_000  # characters, also of a document
 _ESCAPED = "\ufdd0"
 _UNSTORABLE = re.compile("[\0\ud800-\udfff]")
 
@@ -224,6 +225,8 @@ def _written(where: str, value: Any, form: _Form) -> tuple[Stored, Problem | Non
         form.read(stored)  # what cannot be read back is not kept
     except (TypeError, ValueError, RecursionError) as error:
         return None, Problem(where, str(error), "something that the journal can hold")
+    if isinstance(stored, str) and len(stored) > LONGEST_TEXT:
+        return None, Problem(where, f"{len(stored)} characters", f"at most {LONGEST_TEXT}")
     return stored, None
 
 

@@ -257,6 +257,19 @@ def test_only_pictures_of_known_rows_are_unpacked(journal, other, tmp_path, name
     assert not list((other.path.parent).rglob("*.png"))
 
 
+def test_a_photo_that_cannot_be_unpacked_is_left_out(journal, other, tmp_path):
+    file = tmp_path / "quay.png"
+    file.write_bytes(PNG)
+    photo = a_photo(journal, file)
+    raw = bytearray(moved(journal).read_bytes())
+    raw[raw.index(PNG) + 12] ^= 1  # its checksum no longer agrees
+    bad = tmp_path / "bad.zip"
+    bad.write_bytes(raw)
+    assert import_journal(other, bad)["photos"] == 1
+    file.unlink()
+    assert photo_file(photo, other.path.parent) is None
+
+
 # --- a Share ------------------------------------------------------------------------------
 
 
@@ -396,7 +409,8 @@ def test_a_file_that_no_export_has_is_refused(export, other, tmp_path, name):
         ("UPDATE photos SET turn = '1'", "no turn of an export"),
         ("UPDATE photos SET withdrawn = 2", "no turn of an export"),
         ("UPDATE events SET session_id = lower(hex(zeroblob(16)))", "only to rows of sessions"),
-        ("UPDATE classes SET document = hex(zeroblob(900000))", "too big"),
+        ("UPDATE classes SET name = hex(zeroblob(900000))", "at most 1000000"),
+        ("UPDATE classes SET name = hex(zeroblob(2100000))", "too big"),
     ],
 )  # fmt: skip
 def test_a_changed_table_is_refused_whole(export, other, tmp_path, statement, said):

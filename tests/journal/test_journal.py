@@ -354,6 +354,7 @@ BAD = [
     (Impression(kind="snif", happened_at=AT, version_id="v"), 'Did you mean "sniff"?'),
     (Impression(kind="sniff", happened_at=AT, strength=11, version_id="v"), "from 0 to 10"),
     (Impression(kind="wear", happened_at=AT), "at least one of version_id"),
+    (BlendRow(name="x" * 1_000_001, made_at=AT), "at most 1000000"),
 ]  # fmt: skip
 
 
