@@ -2,7 +2,7 @@
 
 import sys
 
-from blendkit.workbook import open_workbook
+from blendkit.workbook.server import open_workbook
 
 HELP = """\
 python -m blendkit             open the workbook in the browser
