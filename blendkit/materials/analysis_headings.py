@@ -101,7 +101,7 @@ class Heading:
         return kinds.index(kind) if kind in kinds else None
 
     def numeric_around_name(self) -> tuple[list[Column], list[Column]] | None:
-        """Columns of numbers before and after the name; None where others stand between."""
+        """Columns of numbers before and after the name; None where others are between."""
         kinds = [column.kind for column in self.columns]
         middle = kinds.index("name" if "name" in kinds else "cas")
         rest = [kind for kind in kinds if kind not in ("name", "cas", "formula")]
@@ -121,7 +121,7 @@ def heading_of(line: str) -> Heading | None:
     Raises
     ------
     Unclear
-        A heading with no column of amounts beside columns of other numbers, or with several.
+        A heading with several columns of amounts, or with other numbers only.
     """
     if not _may_be_heading(line):
         return None
