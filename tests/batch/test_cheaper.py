@@ -101,7 +101,7 @@ def test_a_cheaper_oil_may_come_in():
         "65 %",
         currency="EUR",
         rules=rules_for([*SMALL.oil_drops, "palmarosa"]),
-        may_come_in=["palmarosa"],
+        more_oils=["palmarosa"],
     )
     assert found.allowed
     assert found.blend.oil_drops["palmarosa"] > 0

@@ -1,4 +1,4 @@
-"""The charts of a batch: what to measure out, what is in stock, what it costs."""
+"""Charts of a batch: amounts, stock and cost."""
 
 from __future__ import annotations
 

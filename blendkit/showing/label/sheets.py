@@ -24,14 +24,14 @@ _MOST = 40
 
 @dataclass(frozen=True)
 class Grid:
-    """Where the stickers sit on their sheet. [mm]
+    """Places of the stickers on their sheet. [mm]
 
     Attributes
     ----------
     paper : str
     columns, rows : int
     left_mm, top_mm : float
-        From the paper's edge to the first sticker.
+        Distance from the paper's edge to the first sticker.
     gap_across_mm, gap_down_mm : float
     sticker : Sticker
     """
@@ -58,32 +58,32 @@ class Grid:
 
     @property
     def bottom_mm(self) -> float:
-        """From the last row to the lower edge of the paper. [mm]"""
+        """Distance from the last row to the lower edge of the paper. [mm]"""
         return PAPERS_MM[self.paper][1] - self.places[-1][1] - self.sticker.height_mm
 
     @property
     def right_mm(self) -> float:
-        """From the last column to the right edge of the paper. [mm]"""
+        """Distance from the last column to the right edge of the paper. [mm]"""
         return PAPERS_MM[self.paper][0] - self.places[-1][0] - self.sticker.width_mm
 
     @property
     def words(self) -> str:
-        """The sheet, for people."""
-        found = (
+        """Description of the sheet."""
+        words = (
             f"{self.columns} × {self.rows} stickers of {self.sticker.words} on {self.paper}; "
             f"{show(self.left_mm)} mm from the left, {show(self.top_mm)} mm from the top, "
             f"gaps {show(self.gap_across_mm)} and {show(self.gap_down_mm)} mm."
         )
         least = min(self.left_mm, self.top_mm, self.right_mm, self.bottom_mm)
         if least < _UNPRINTED_MM:
-            found += (
+            words += (
                 " Many printers leave the outer 4 mm blank: print one sheet on plain paper."
             )
-        return found
+        return words
 
 
 def read_grid(sticker: Sticker, paper: str, typed: Mapping[str, str] | None = None) -> Grid:
-    """A sheet as typed; what is left empty is chosen so that most stickers find room.
+    """Read a sheet as typed; empty boxes are chosen for the most stickers.
 
     Parameters
     ----------
@@ -96,7 +96,7 @@ def read_grid(sticker: Sticker, paper: str, typed: Mapping[str, str] | None = No
     Raises
     ------
     BadNumber
-        Lists everything that is no count or length, or that leaves the paper.
+        Lists every value that is not a count or length, or leaves the paper.
     """
     if paper not in PAPERS_MM:
         needed = "one of " + ", ".join(PAPERS_MM)
