@@ -11,14 +11,14 @@ from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.making.bench_events import (
     LEFT,
+    AccidentalDrops,
     Drops,
     Event,
-    Fell,
     Measured,
     MixedIn,
     Remark,
     SavedAs,
-    ScaleSays,
+    ScaleReading,
     Spilled,
     Start,
     Undo,
@@ -29,7 +29,7 @@ from blendkit.materials.amounts import material
 
 
 def name_of(name: str) -> str:
-    """A material's name for people; its id where it is no longer on record."""
+    """Name of a material; its id where it is no longer on record."""
     try:
         return material(name).name
     except UnknownMaterial:
@@ -37,7 +37,7 @@ def name_of(name: str) -> str:
 
 
 def event_in_words(event: Event) -> str:
-    """What happened, in a few words.
+    """Describe an event in a few words.
 
     Examples
     --------
@@ -48,10 +48,10 @@ def event_in_words(event: Event) -> str:
 
 
 def line_in_words(bench: Bench, line: Line) -> str:
-    """What happened, and for what was taken back, what it was."""
+    """Describe a line; for an undo, the event it took back."""
     if isinstance(line.event, Undo) and 1 <= line.event.number <= len(bench.lines):
-        taken = bench.lines[line.event.number - 1]
-        return f"Took back no. {taken.number}: {event_in_words(taken.event)}"
+        undone = bench.lines[line.event.number - 1]
+        return f"Took back no. {undone.number}: {event_in_words(undone.event)}"
     return event_in_words(line.event)
 
 
@@ -64,18 +64,20 @@ def _spilled(event: Spilled) -> str:
     return f"Spilled: {event.amount} {'left' if event.means == LEFT else 'lost'}"
 
 
-def _scale(event: ScaleSays) -> str:
-    what = name_of(event.material) if event.material else "all in the bottle"
-    return f"The scale says {event.amount} for {what}"
+def _scale(event: ScaleReading) -> str:
+    what = name_of(event.material) if event.material else "the whole mixture"
+    return f"Scale reading {event.amount} for {what}"
 
 
 _WORDS: Mapping[type, Callable[[Any], str]] = {
     Start: _start,
     Drops: lambda event: f"+ {counted(event.count, 'drop')} of {name_of(event.material)}",
-    Fell: lambda e: f"{counted(e.count, 'drop')} of {name_of(e.material)} fell in unmeant",
+    AccidentalDrops: lambda e: (
+        f"{counted(e.count, 'drop')} of {name_of(e.material)} by accident"
+    ),
     Measured: lambda event: f"+ {event.amount} of {name_of(event.material)}",
     Spilled: _spilled,
-    ScaleSays: _scale,
+    ScaleReading: _scale,
     MixedIn: lambda event: f"+ {event.amount} of another bottle: {event.name}",
     Remark: lambda event: f"“{event.text}”",
     SavedAs: lambda event: f"Kept as version {event.version} of {event.name}",
@@ -83,37 +85,39 @@ _WORDS: Mapping[type, Callable[[Any], str]] = {
 }
 
 
-def standing(mixture: Mixture) -> list[str]:
-    """Ratio, strength and room of what is in the bottle, in sentences."""
+def describe_bottle(mixture: Mixture) -> list[str]:
+    """Describe strength of the mixture and room in the bottle."""
     if not mixture.volume_m3:
         room = show(mixture.room_m3 * ML_PER_M3)
         return [f"The bottle is empty: {room} mL to the mark."]
     has_carrier = mixture.carrier_m3 > 0
-    said = [
-        f"Oils now: {strengths_in_words(mixture)}." if has_carrier else "No carrier is in yet."
+    sentences = [
+        f"Oils now: {strengths_in_words(mixture)}." if has_carrier else "No carrier yet."
     ]
     room_ml = mixture.room_m3 * ML_PER_M3
     if room_ml > 0.001:
-        full = strengths_in_words(mixture.filled_up())
-        said.append(f"Room for {show(room_ml)} mL of carrier; filled up to the mark: {full}.")
+        full = strengths_in_words(mixture.fill_up())
+        sentences.append(
+            f"Room for {show(room_ml)} mL of carrier; filled up to the mark: {full}."
+        )
     elif room_ml < -0.001:
-        said.append(f"{show(-room_ml)} mL above the mark.")
+        sentences.append(f"{show(-room_ml)} mL above the mark.")
     else:
-        said.append("Full to the mark.")
-    return said
+        sentences.append("Full to the mark.")
+    return sentences
 
 
-def strengths_in_words(held: Mixture | Filling) -> str:
-    """The strength on all three bases."""
+def strengths_in_words(bottle: Mixture | Filling) -> str:
+    """Write the strength on all three bases."""
     return (
-        f"{show(held.strength_by_drops * 100)} % by drops, "
-        f"{show(held.strength_by_volume * 100)} % by volume, "
-        f"{show(held.strength_by_mass * 100)} % by mass"
+        f"{show(bottle.strength_by_drops * 100)} % by drops, "
+        f"{show(bottle.strength_by_volume * 100)} % by volume, "
+        f"{show(bottle.strength_by_mass * 100)} % by mass"
     )
 
 
 def ratio_of_notes(mixture: Mixture) -> str:
-    """Drops of each note, such as "top 9 : middle 4.5 : base 8"; empty without any oil."""
+    """Write drops by note, such as "top 9 : middle 4.5 : base 8"; empty without any oil."""
     notes: dict[str, float] = {}
     for name in mixture.oils:
         note = mixture.plan.note_of(name)

@@ -1,4 +1,4 @@
-"""What changed between two versions of a blend, in words."""
+"""Changes between two versions of a blend, in words."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ _SAME_WITHIN = 0.005  # relative: less than this of a strength or a pour is no c
 
 
 def compare(before: BlendLike, after: BlendLike) -> list[str]:
-    """How the second blend differs from the first.
+    """List the changes from the first blend to the second.
 
     Parameters
     ----------
@@ -26,14 +26,14 @@ def compare(before: BlendLike, after: BlendLike) -> list[str]:
     """
     before, after = as_blend(before), as_blend(after)
     was, now = before.bottle, after.bottle
-    found = [
+    changes = [
         *_names(before, after),
         *_vessels(before, after),
         *_oils(was, now),
         *_carriers(was, now),
         *_strengths(was, now),
     ]
-    return found or ["Nothing differs: the same drops in the same bottle."]
+    return changes or ["Nothing differs: the same drops in the same bottle."]
 
 
 def _names(before: Blend, after: Blend) -> Iterator[str]:
@@ -42,13 +42,13 @@ def _names(before: Blend, after: Blend) -> Iterator[str]:
 
 
 def _vessels(before: Blend, after: Blend) -> Iterator[str]:
-    for what, was, now in (
+    for name, was, now in (
         ("Bottle", before.bottle_m3, after.bottle_m3),
         ("Liquid in it", before.liquid_m3, after.liquid_m3),
         ("Dried botanicals", before.botanicals_m3, after.botanicals_m3),
     ):
         if abs(was - now) > _SAME_WITHIN * max(was, now):
-            yield f"{what}: {show(was * ML_PER_M3)} → {show(now * ML_PER_M3)} mL."
+            yield f"{name}: {show(was * ML_PER_M3)} → {show(now * ML_PER_M3)} mL."
 
 
 def _oils(was: Filling, now: Filling) -> Iterator[str]:

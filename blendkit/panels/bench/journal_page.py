@@ -57,7 +57,7 @@ class JournalPage:
         )
 
     def refresh(self) -> None:
-        """Say where the journal is and how it stands."""
+        """Show the journal's place and state."""
         try:
             journal = the_journal()
             held = [
