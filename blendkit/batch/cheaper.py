@@ -67,7 +67,7 @@ class Cheaper:
         return self.design.allowed
 
 
-def prices_of(there: Mapping[str, OnShelf], currency: str) -> dict[str, float]:
+def prices_of(on_shelf: Mapping[str, OnShelf], currency: str) -> dict[str, float]:
     """Newest price of a millilitre of each material. [1/mL]
 
     Raises
@@ -77,7 +77,7 @@ def prices_of(there: Mapping[str, OnShelf], currency: str) -> dict[str, float]:
     """
     read_currency(currency)
     prices, problems = {}, []
-    for name, row in there.items():
+    for name, row in on_shelf.items():
         newest = row.newest_price
         if newest is None or newest.price_per_m3 is None:
             continue

@@ -193,7 +193,7 @@ def labour(hours: str | timedelta, rate: str) -> Extra:
 
 def cost(
     batch: Batch | Master,
-    there: Mapping[str, OnShelf],
+    on_shelf: Mapping[str, OnShelf],
     *,
     currency: str,
     extras: Sequence[Extra] = (),
@@ -204,7 +204,7 @@ def cost(
     ----------
     batch : Batch or Master
         Not yet taken from stock.
-    there : mapping of str to OnShelf
+    on_shelf : mapping of str to OnShelf
         From `blendkit.batch.stock.stock`.
     currency : str
         The maker's, as a three-letter code.
@@ -219,7 +219,7 @@ def cost(
     read_currency(currency)
     problems: list[Problem] = []
     lines = [
-        _material_line(name, volume_m3, there.get(name), currency, problems)
+        _material_line(name, volume_m3, on_shelf.get(name), currency, problems)
         for name, volume_m3 in needed_m3(uses_of(batch)).items()
     ]
     lines += [_extra_line(extra, currency, problems) for extra in extras]
@@ -283,16 +283,16 @@ def _shares(batch: Batch | Master) -> tuple[tuple[Bottles, ...], tuple[float, ..
 def _material_line(
     name: str,
     volume_m3: float,
-    there: OnShelf | None,
+    on_shelf: OnShelf | None,
     currency: str,
     problems: list[Problem],
 ) -> CostLine:
     used = material(name)
-    layers, _ = split(there.layers if there else (), volume_m3)
+    layers, _ = split(on_shelf.layers if on_shelf else (), volume_m3)
     missing_m3 = volume_m3 - sum(layer.volume_m3 for layer in layers)
     remarks = []
     if missing_m3 > 1e-12:
-        newest = there.newest_price if there else None
+        newest = on_shelf.newest_price if on_shelf else None
         layers.append((newest or Layer(0.0, None, None))._replace(volume_m3=missing_m3))
         at_newest = ", counted at the newest price" if newest else ""
         remarks.append(f"{_ml(missing_m3)} is not in stock{at_newest}")

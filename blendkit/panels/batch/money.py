@@ -103,7 +103,7 @@ class CostSection(BatchSection):
         self.pictures.children = []
         found = cost(
             making.batch,
-            making.there,
+            making.on_shelf,
             currency=self.currency.value,
             extras=self._extras(making),
         )
@@ -128,7 +128,7 @@ class CostSection(BatchSection):
         making, blend = self.making, self.making.batch.blend
         currency = self.currency.value
         rules = rules_for(blend.oil_drops, blend.market)
-        prices = prices_of(making.there, currency)
+        prices = prices_of(making.on_shelf, currency)
         found = cheaper(blend, prices, self.ceiling.value, currency=currency, rules=rules)
         self.cheaper = found
         self.cheaper_words.show(found.sentences)
@@ -201,7 +201,7 @@ class BuySection(BatchSection):
         if not self.grid.rows:
             self.grid.rows = [_blank(name) for name in names]
         packs = read_packs(self._rows())
-        found = shopping_list(missing(uses, making.there), packs)
+        found = shopping_list(missing(uses, making.on_shelf), packs)
         self.list.value = batch_fragments.shopping_table(found)
         self.words.show(found.sentences[-1:] if found.lines else [])  # the table has the rest
 

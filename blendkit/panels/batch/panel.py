@@ -81,9 +81,9 @@ class MakeMorePanel(BlendPanel):
         """Scale the blend and show the batch."""
         batch = self.amount.batch(blend)
         self.blend = blend
-        there, refused = _shelf()
+        on_shelf, refused = _shelf()
         skin = check_skin(batch.weighings, batch.blend.market)
-        self.making = Making(batch, there, skin)
+        self.making = Making(batch, on_shelf, skin)
         self.weigh.offer(self.making)
         self.afterwards(lambda: self._rest(refused))
 

@@ -41,13 +41,13 @@ class Making:
     Attributes
     ----------
     batch : Batch
-    there : dict of str to OnShelf
+    on_shelf : dict of str to OnShelf
         Stock, by shelf id.
     skin : BatchSkin
     """
 
     batch: Batch
-    there: dict[str, OnShelf]
+    on_shelf: dict[str, OnShelf]
     skin: BatchSkin
 
 
@@ -190,10 +190,10 @@ class ShelfSection(BatchSection):
         names = [each.material for each in making.batch.weighings]
         rest = sorted({shelf_id(name) for name in names})
         set_options(self.material, [(material(name).name, name) for name in rest])
-        self.chart.rows = shelf_rows(uses_of(making.batch), making.there)
-        self.everything.value = batch_fragments.stock_list(making.there)
+        self.chart.rows = shelf_rows(uses_of(making.batch), making.on_shelf)
+        self.everything.value = batch_fragments.stock_list(making.on_shelf)
         self.note.show(
-            f"{row.name}: {row.remark}" for row in making.there.values() if row.remark
+            f"{row.name}: {row.remark}" for row in making.on_shelf.values() if row.remark
         )
 
     def buy(self) -> None:

@@ -71,10 +71,10 @@ def pour_list(batch: Batch) -> str:
     return table("Into the bottles", headings, rows, "No whole bottle.")
 
 
-def stock_list(there: Mapping[str, OnShelf]) -> str:
+def stock_list(on_shelf: Mapping[str, OnShelf]) -> str:
     """Table of the stock."""
     rows = []
-    for row in sorted(there.values(), key=lambda row: row.name):
+    for row in sorted(on_shelf.values(), key=lambda row: row.name):
         newest = row.newest_price
         price = _UNKNOWN
         if newest and newest.price_per_m3 is not None:
