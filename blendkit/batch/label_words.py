@@ -141,16 +141,10 @@ def _in_a_sentence(names: Iterable[str]) -> list[str]:
 
 
 @cache
-def _short_rows() -> Mapping[tuple[str, str, str], dict[str, Any]]:
+def _short_rows() -> Mapping[tuple[str, ...], dict[Any, Any]]:
     rows = data.table("label_cautions").to_dict("records")
-    return MappingProxyType(
-        {
-            (str(row["topic"]), str(row["who"]), str(row["action"])): {
-                str(key): value for key, value in row.items()
-            }
-            for row in rows
-        }
-    )
+    keys = ("topic", "who", "action")
+    return MappingProxyType({tuple(row[key] for key in keys): row for row in rows})
 
 
 class Duty(NamedTuple):

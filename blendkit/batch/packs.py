@@ -162,13 +162,18 @@ def read_packs(rows: Iterable[Mapping[str, Any]]) -> tuple[Pack, ...]:
         for number, row in enumerate(rows, start=1)
         if (pack := _read_pack(row, f"pack {number}", problems))
     ]
+    _currency_of(packs, problems)
+    if problems:
+        raise BadNumber(problems)
+    return tuple(packs)
+
+
+def _currency_of(packs: Iterable[Pack], problems: list[Problem]) -> str:
     currencies = sorted({pack.currency for pack in packs})
     if len(currencies) > 1:
         got = " and ".join(currencies)
         problems.append(Problem("packs, currency", got, "one currency", NO_EXCHANGE))
-    if problems:
-        raise BadNumber(problems)
-    return tuple(packs)
+    return "".join(currencies)
 
 
 def _read_pack(row: Mapping[str, Any], where: str, problems: list[Problem]) -> Pack | None:
@@ -221,7 +226,6 @@ def shopping_list(missing: Mapping[str, str | float], packs: Sequence[Pack]) -> 
     BadNumber
         Packs of two currencies, an amount below nothing, or more packs than `MOST_PACKS`.
     """
-    currencies = sorted({pack.currency for pack in packs})
     volumes_m3 = {
         name: read_amount(amount, name, name=name) if isinstance(amount, str) else amount
         for name, amount in missing.items()
@@ -231,9 +235,7 @@ def shopping_list(missing: Mapping[str, str | float], packs: Sequence[Pack]) -> 
         for name, volume_m3 in volumes_m3.items()
         if not 0 <= volume_m3 < math.inf
     ]
-    if len(currencies) > 1:
-        got = " and ".join(currencies)
-        problems.append(Problem("packs, currency", got, "one currency", NO_EXCHANGE))
+    currency = _currency_of(packs, problems)
     if problems:
         raise BadNumber(problems)
     needed: dict[str, float] = {}
@@ -248,7 +250,7 @@ def shopping_list(missing: Mapping[str, str | float], packs: Sequence[Pack]) -> 
     ]
     lines.sort(key=lambda line: -line.cost)
     not_sold = tuple(item for item in needed.items() if item[0] not in sold)
-    return ShoppingList(tuple(lines), not_sold, "".join(currencies))
+    return ShoppingList(tuple(lines), not_sold, currency)
 
 
 def _line(name: str, needed_m3: float, packs: Sequence[Pack]) -> ShoppingLine:

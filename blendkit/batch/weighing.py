@@ -181,16 +181,17 @@ def _decimals(step_kg: float) -> int:
 
 def mass_fractions(weighings: Iterable[Weighing]) -> dict[str, float]:
     """Share of each material by mass, as measured out; empty where nothing is. [-]"""
-    masses = {each.material: each.mass_kg for each in weighings}
-    whole = sum(masses.values())
-    return {name: mass / whole for name, mass in masses.items()} if whole else {}
+    return _fractions({each.material: each.mass_kg for each in weighings})
 
 
 def exact_mass_fractions(weighings: Iterable[Weighing]) -> dict[str, float]:
     """Share of each material by mass, before rounding. [-]"""
-    masses = {each.material: each.exact_mass_kg for each in weighings}
+    return _fractions({each.material: each.exact_mass_kg for each in weighings})
+
+
+def _fractions(masses: Mapping[str, float]) -> dict[str, float]:
     whole = sum(masses.values())
-    return {name: mass / whole for name, mass in masses.items()}
+    return {name: mass / whole for name, mass in masses.items()} if whole else {}
 
 
 def largest_share(weights: Mapping[str, float], weighings: Sequence[Weighing]) -> float:

@@ -140,18 +140,7 @@ class Undo:
     number: int
 
 
-Event = (
-    Start
-    | Drops
-    | AccidentalDrops
-    | Measured
-    | Spilled
-    | ScaleReading
-    | MixedIn
-    | Remark
-    | SavedAs
-    | Undo
-)
+Event = Start | Drops | Measured | Spilled | ScaleReading | MixedIn | Remark | SavedAs | Undo
 KINDS: Mapping[str, Callable[..., Event]] = {
     "start": Start,
     "drops": Drops,

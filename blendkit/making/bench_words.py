@@ -9,20 +9,7 @@ from blendkit.blend.filling import Filling
 from blendkit.foundation.errors import UnknownMaterial
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import ML_PER_M3, counted, show
-from blendkit.making.bench_events import (
-    LEFT,
-    AccidentalDrops,
-    Drops,
-    Event,
-    Measured,
-    MixedIn,
-    Remark,
-    SavedAs,
-    ScaleReading,
-    Spilled,
-    Start,
-    Undo,
-)
+from blendkit.making import bench_events as events
 from blendkit.making.bench_log import Bench, Line
 from blendkit.making.mixture import Mixture
 from blendkit.materials.amounts import material
@@ -36,12 +23,12 @@ def name_of(name: str) -> str:
         return name
 
 
-def event_in_words(event: Event) -> str:
+def event_in_words(event: events.Event) -> str:
     """Describe an event in a few words.
 
     Examples
     --------
-    >>> event_in_words(Spilled("1 mL"))
+    >>> event_in_words(events.Spilled("1 mL"))
     'Spilled: 1 mL lost'
     """
     return _WORDS[type(event)](event)
@@ -49,39 +36,39 @@ def event_in_words(event: Event) -> str:
 
 def line_in_words(bench: Bench, line: Line) -> str:
     """Describe a line; for an undo, the event it took back."""
-    if isinstance(line.event, Undo) and 1 <= line.event.number <= len(bench.lines):
+    if isinstance(line.event, events.Undo) and 1 <= line.event.number <= len(bench.lines):
         undone = bench.lines[line.event.number - 1]
         return f"Took back no. {undone.number}: {event_in_words(undone.event)}"
     return event_in_words(line.event)
 
 
-def _start(event: Start) -> str:
+def _start(event: events.Start) -> str:
     bottle, name = event.document.get("bottle"), event.document.get("name")
     return f"Put a {bottle} bottle on the bench{f' for {name}' if name else ''}"
 
 
-def _spilled(event: Spilled) -> str:
-    return f"Spilled: {event.amount} {'left' if event.means == LEFT else 'lost'}"
+def _spilled(event: events.Spilled) -> str:
+    return f"Spilled: {event.amount} {'left' if event.means == events.LEFT else 'lost'}"
 
 
-def _scale(event: ScaleReading) -> str:
+def _scale(event: events.ScaleReading) -> str:
     what = name_of(event.material) if event.material else "the whole mixture"
     return f"Scale reading {event.amount} for {what}"
 
 
 _WORDS: Mapping[type, Callable[[Any], str]] = {
-    Start: _start,
-    Drops: lambda event: f"+ {counted(event.count, 'drop')} of {name_of(event.material)}",
-    AccidentalDrops: lambda e: (
+    events.Start: _start,
+    events.Drops: lambda e: f"+ {counted(e.count, 'drop')} of {name_of(e.material)}",
+    events.AccidentalDrops: lambda e: (
         f"{counted(e.count, 'drop')} of {name_of(e.material)} by accident"
     ),
-    Measured: lambda event: f"+ {event.amount} of {name_of(event.material)}",
-    Spilled: _spilled,
-    ScaleReading: _scale,
-    MixedIn: lambda event: f"+ {event.amount} of another bottle: {event.name}",
-    Remark: lambda event: f"“{event.text}”",
-    SavedAs: lambda event: f"Kept as version {event.version} of {event.name}",
-    Undo: lambda event: f"Took back no. {event.number}",
+    events.Measured: lambda event: f"+ {event.amount} of {name_of(event.material)}",
+    events.Spilled: _spilled,
+    events.ScaleReading: _scale,
+    events.MixedIn: lambda event: f"+ {event.amount} of another bottle: {event.name}",
+    events.Remark: lambda event: f"“{event.text}”",
+    events.SavedAs: lambda event: f"Kept as version {event.version} of {event.name}",
+    events.Undo: lambda event: f"Took back no. {event.number}",
 }
 
 
@@ -91,15 +78,12 @@ def describe_bottle(mixture: Mixture) -> list[str]:
         room = show(mixture.room_m3 * ML_PER_M3)
         return [f"The bottle is empty: {room} mL to the mark."]
     has_carrier = mixture.carrier_m3 > 0
-    sentences = [
-        f"Oils now: {strengths_in_words(mixture)}." if has_carrier else "No carrier yet."
-    ]
+    now = f"Oils now: {strengths_in_words(mixture)}."
+    sentences = [now if has_carrier else "No carrier yet."]
     room_ml = mixture.room_m3 * ML_PER_M3
     if room_ml > 0.001:
         full = strengths_in_words(mixture.fill_up())
-        sentences.append(
-            f"Room for {show(room_ml)} mL of carrier; filled up to the mark: {full}."
-        )
+        sentences.append(f"Room for {show(room_ml)} mL of carrier; filled to the mark: {full}.")
     elif room_ml < -0.001:
         sentences.append(f"{show(-room_ml)} mL above the mark.")
     else:

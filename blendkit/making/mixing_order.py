@@ -53,24 +53,19 @@ def mixing_steps(filling: Filling) -> list[MixingStep]:
 
     Common practice, no published source.
     """
-    steps: list[MixingStep] = []
-    for note in ("base", "middle"):
-        steps += [
-            MixingStep(f"Add the {note} note", p)
-            for p in filling.oils
-            if p.note == note and p.drops
-        ]
+
+    def add(note: str) -> list[MixingStep]:
+        oils = (oil for oil in filling.oils if oil.note == note and oil.drops)
+        return [MixingStep(f"Add the {note} note", oil) for oil in oils]
+
+    steps = [*add("base"), *add("middle")]
     if steps:
         steps.append(MixingStep("Swirl gently"))
-    steps += [
-        MixingStep("Add the top note", p) for p in filling.oils if p.note == "top" and p.drops
-    ]
+    steps += add("top")
     steps.append(MixingStep("Swirl, then sniff from a blotter. Adjust now, and write it down"))
     if filling.fields.botanicals_m3:
-        volume = show(filling.fields.botanicals_m3 * ML_PER_M3)
-        steps.append(
-            MixingStep(f"Put in the dried botanicals (about {volume} mL of liquid displaced)")
-        )
+        displaced = f"{show(filling.fields.botanicals_m3 * ML_PER_M3)} mL of liquid displaced"
+        steps.append(MixingStep(f"Put in the dried botanicals (about {displaced})"))
     steps += [MixingStep("Pour the carrier", portion) for portion in filling.carriers]
     steps.append(MixingStep(_fill_mark(filling)))
     return steps

@@ -14,10 +14,7 @@ from hypothesis import strategies as st
 from blendkit import example_document
 from blendkit.batch.bottles import Bottles, bottles_in_words, read_bottles
 from blendkit.batch.master import MASTER, master
-from blendkit.batch.scaling import (
-    pours,
-    scale,
-)
+from blendkit.batch.scaling import pours, scale
 from blendkit.batch.weighing import (
     DROPS_UP_TO,
     Weighing,

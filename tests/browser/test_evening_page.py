@@ -119,9 +119,9 @@ def test_an_evening_takes_no_needless_click(hand, page, picture):
         expect(rest).to_have_count(left)
     hand.press("one drop of Lavender")  # by nose
     page.wait_for_selector(".bk-row >> text=/5 of 4 drops/")
-    page.wait_for_selector("button:not([disabled]) >> text=Fill to the mark")
-    hand.press("Fill to the mark")
-    page.wait_for_selector("button[disabled] >> text=Fill to the mark")
+    page.wait_for_selector("button:not([disabled]) >> text=Add carrier to the mark")
+    hand.press("Add carrier to the mark")
+    page.wait_for_selector("button[disabled] >> text=Add carrier to the mark")
     picture(page, "evening_bench")
     hand.press("Keep as a new version")
     hand.hear("version 3")

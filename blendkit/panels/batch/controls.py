@@ -8,7 +8,7 @@ import ipywidgets as widgets
 
 from blendkit.batch.scaling import Batch, scale
 from blendkit.blend.blend import Blend
-from blendkit.panels.kit.parts import LABEL_WIDTH, choice, heading, set_options, text_box
+from blendkit.panels.kit.parts import choice, heading, set_options, text_box
 
 BOTTLES, TOTAL, ALLOWS = "number of bottles", "total amount", "limited by one material"
 
@@ -30,14 +30,8 @@ class BatchControls:
         self.total = text_box("Total", "250 mL", "210px")
         self.material = choice("Material", [])
         self.amount = text_box("Available", "5 mL", "210px")
-        self.step = widgets.Dropdown(
-            options=[("reads 0.1 g", "0.1 g"), ("reads 0.01 g", "0.01 g"),
-                     ("reads 0.001 g", "0.001 g")],
-            value="0.01 g",
-            description="Scale",
-            layout=widgets.Layout(width="250px"),
-            style={"description_width": LABEL_WIDTH},
-        )  # fmt: skip
+        self.step = choice("Scale", [(f"reads {g} g", f"{g} g") for g in (0.1, 0.01, 0.001)])
+        self.step.value = "0.01 g"
         self.loss = text_box("Lost on tools", "2 %", "210px")
         hint = widgets.HTML(
             '<p class="bk-faint">Sizes may be mixed: "8 × 10 mL + 4 × 30 mL".</p>'

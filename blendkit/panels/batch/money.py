@@ -8,14 +8,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.batch.cheaper import Cheaper, cheaper, prices_of
-from blendkit.batch.cost import (
-    Extra,
-    cost,
-    labour,
-    margin_in_words,
-    packaging,
-    price_at_margin,
-)
+from blendkit.batch.cost import Extra, cost, labour, margin_in_words, packaging, price_at_margin
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.stock import missing, uses_of
 from blendkit.blend.blend import Blend

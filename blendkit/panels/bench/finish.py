@@ -35,8 +35,8 @@ class Pouring:
         self._add = add
         self._mixture_now = mixture_now
         self.words = Findings("")
-        self.to_strength = big_button("Pour to target strength", guard(self.pour_to_strength))
-        self.to_fill = big_button("Fill to the mark", guard(self.pour_to_fill))
+        self.to_strength = big_button("Add carrier to strength", guard(self.pour_to_strength))
+        self.to_fill = big_button("Add carrier to the mark", guard(self.pour_to_fill))
         self.view = widgets.VBox(
             [
                 heading("Add carrier"),
@@ -95,9 +95,7 @@ class Finish:
         """Show the rounding of the recipe."""
         try:
             recipe = recipe_of(record.bench, self.name.value)
-            self.words.show(
-                recipe.sentences or ["The recipe equals the bottle, drop for drop."]
-            )
+            self.words.show(recipe.sentences or ["The recipe is the bottle, drop for drop."])
         except BadNumber:
             self.words.show([])
 

@@ -22,7 +22,14 @@ from blendkit.making.bench_words import name_of
 from blendkit.making.mixture import is_oil
 from blendkit.panels.bench.tray import Add, Guard, with_unit
 from blendkit.panels.bottle.kept_blends import version_options
-from blendkit.panels.kit.parts import LABEL_WIDTH, button, heading, number_of, set_options
+from blendkit.panels.kit.parts import (
+    LABEL_WIDTH,
+    button,
+    heading,
+    number_of,
+    set_options,
+    text_box,
+)
 
 _ALL = "the whole mixture"
 
@@ -125,14 +132,7 @@ def _row(*parts: widgets.Widget) -> widgets.HBox:
 
 
 def _box(label: str, value: str, tooltip: str, placeholder: str = "") -> widgets.Text:
-    return widgets.Text(
-        value=value,
-        description=label,
-        tooltip=tooltip,
-        placeholder=placeholder,
-        layout=widgets.Layout(width="240px"),
-        style={"description_width": LABEL_WIDTH},
-    )
+    return text_box(label, value, "240px", tooltip=tooltip, placeholder=placeholder)
 
 
 def _list(label: str, tooltip: str) -> widgets.Dropdown:

@@ -75,11 +75,10 @@ class BenchStart:
         """List kept blends and open sessions; `CannotJournal` where they cannot be read."""
         journal = the_journal()
         sessions = [(_label(session), session.id) for session in open_sessions(journal)]
-        offered = (
+        for chooser, options in (
             (self.kept, version_options(_MIX)),
             (self.sessions, [(_CONTINUE, ""), *sessions]),
-        )
-        for chooser, options in offered:
+        ):
             if list(chooser.options) != options:
                 chooser.options = options
             chooser.value = ""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
@@ -38,16 +37,6 @@ _GUTTER_MM = 9.0
 _BADGE_STEP_MM = 4.1
 _BAR_ROOM_MM = 5.0
 _NEEDED = {"yes": "", "guide": "As a guide: "}
-
-
-@dataclass(frozen=True)
-class _Drawing:
-    """Values for the template of one sticker."""
-
-    sticker: Any
-    pieces: tuple[Piece, ...]
-    bands: tuple[dict[str, float], ...]
-    jars: tuple[dict[str, float], ...]
 
 
 def legend(layout: Layout) -> str:
@@ -107,7 +96,7 @@ def sheet_page(
         raise BadNumber([Problem("first sticker", quoted(first), needed)])
     drawn = [(_draw(layout), count) for layout, count in prints]
     queue = [layout for layout, count in drawn for _ in range(count)]
-    cells: list[_Drawing | None] = [*[None] * (first - 1), *queue]
+    cells: list[dict[str, Any] | None] = [*[None] * (first - 1), *queue]
     sheets = [
         [
             {"left": left, "top": top, "layout": layout}
@@ -218,7 +207,8 @@ def _row(part: Part, number: int, layout: Layout) -> dict[str, Any]:
     }
 
 
-def _draw(layout: Layout) -> _Drawing:
+def _draw(layout: Layout) -> dict[str, Any]:
+    """Values for the template of one sticker."""
     bands, jars = [], []
     for piece in layout.pieces:
         top = piece.baseline_mm - ascent_in_em() * piece.size_mm
@@ -235,7 +225,7 @@ def _draw(layout: Layout) -> _Drawing:
             )
         if is_jar(piece.key, piece.text):
             jars.append(_jar(piece, top))
-    return _Drawing(layout.sticker, layout.pieces, tuple(bands), tuple(jars))
+    return {"sticker": layout.sticker, "pieces": layout.pieces, "bands": bands, "jars": jars}
 
 
 def _jar(piece: Piece, top_mm: float) -> dict[str, float]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.units import show, to_si
 from blendkit.showing.label.sizes import MM_PER_M, Sticker
 
@@ -101,14 +101,14 @@ def read_grid(sticker: Sticker, paper: str, typed: Mapping[str, str] | None = No
     if paper not in PAPERS_MM:
         needed = "one of " + ", ".join(PAPERS_MM)
         raise BadNumber([Problem("paper", quoted(paper), needed, near_miss(paper, PAPERS_MM))])
-    counts, lengths = _read({key: text.strip() for key, text in (typed or {}).items()})
+    values = _read({key: text.strip() for key, text in (typed or {}).items()})
     across = _one_way(
-        sticker.width_mm, PAPERS_MM[paper][0], counts.get("columns"),
-        lengths.get("left margin"), lengths.get("gap across", _GAP_MM),
+        sticker.width_mm, PAPERS_MM[paper][0], values.get("columns"),
+        values.get("left margin"), values.get("gap across", _GAP_MM),
     )  # fmt: skip
     down = _one_way(
-        sticker.height_mm, PAPERS_MM[paper][1], counts.get("rows"),
-        lengths.get("top margin"), lengths.get("gap down", _GAP_MM),
+        sticker.height_mm, PAPERS_MM[paper][1], values.get("rows"),
+        values.get("top margin"), values.get("gap down", _GAP_MM),
     )  # fmt: skip
     problems = [
         Problem(
@@ -135,7 +135,7 @@ class _OneWay:
 
 
 def _one_way(
-    side_mm: float, room_mm: float, count: int | None, start_mm: float | None, gap_mm: float
+    side_mm: float, room_mm: float, count: float | None, start_mm: float | None, gap_mm: float
 ) -> _OneWay:
     if count is None:
         margin = _MARGIN_MM if start_mm is None else start_mm
@@ -143,27 +143,22 @@ def _one_way(
         count = max(1, math.floor((free + gap_mm) / (side_mm + gap_mm) + 1e-9))
     used = count * side_mm + (count - 1) * gap_mm
     start = max((room_mm - used) / 2, 0.0) if start_mm is None else start_mm
-    return _OneWay(count, start, gap_mm, start + used)
+    return _OneWay(int(count), start, gap_mm, start + used)
 
 
-def _read(typed: Mapping[str, str]) -> tuple[dict[str, int], dict[str, float]]:
-    counts: dict[str, int] = {}
-    lengths: dict[str, float] = {}
+def _read(typed: Mapping[str, str]) -> dict[str, float]:
     problems: list[Problem] = []
-    for key, text in typed.items():
-        try:
-            if text and key in _COUNTS:
-                counts[key] = _count(key, text)
-            elif text:
-                lengths[key] = _length_mm(key, text)
-        except BadNumber as error:
-            problems += error.problems
+    values = {
+        key: attempt(problems, _count if key in _COUNTS else _length_mm, key, text) or 0.0
+        for key, text in typed.items()
+        if text
+    }
     if problems:
         raise BadNumber(problems)
-    return counts, lengths
+    return values
 
 
-def _count(key: str, text: str) -> int:
+def _count(key: str, text: str) -> float:
     if not (text.isascii() and text.isdigit() and 1 <= int(text) <= _MOST):
         raise BadNumber([Problem(key, quoted(text), f"a whole number from 1 to {_MOST}")])
     return int(text)
