@@ -1,6 +1,6 @@
 """Reading the tables in `data/`: the only module that opens a table of figures.
 
-Every table is plain CSV that opens in a spreadsheet. `foundation.schema` says what may stand in
+Every table is plain CSV that opens in a spreadsheet. `foundation.tables` says what may stand in
 each column; a row that breaks its rule is refused with the file, the row and the column.
 Figures keep the units their headings name; `blendkit.materials.catalogue` turns them into SI.
 """
@@ -17,8 +17,9 @@ from typing import Any
 import pandas as pd
 
 from blendkit.foundation.errors import BadTable, Problem, near_miss, quoted
-from blendkit.foundation.schema import TABLES, Column, Table
+from blendkit.foundation.schema import Column, Table
 from blendkit.foundation.shipping import shipped_folder
+from blendkit.foundation.tables import TABLES
 
 
 @cache

@@ -18,8 +18,7 @@ from blendkit.journal.records import Batch, BatchMaterial
 from blendkit.journal.store import Journal
 from blendkit.keeping.versions import keep_version
 from blendkit.materials import catalogue
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass, ClassPlan
 
 MOST_DROPS = 2000
 LONGEST_NAME = 80

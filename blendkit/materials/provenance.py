@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import pandas as pd
 
-from blendkit.foundation import data, schema
+from blendkit.foundation import data, tables
 from blendkit.foundation.errors import UnknownMaterial, near_miss, quoted
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent, figures, match
@@ -103,7 +103,7 @@ def _of_row(table: str, name: str) -> pd.DataFrame:
             row[f"{rule.basis}grade"],
             row[f"{rule.basis}source"],
         )
-        for heading, rule in schema.TABLES[table].columns.items()
+        for heading, rule in tables.TABLES[table].columns.items()
         if rule.is_number and pd.notna(row[heading])
     ]
     inci = _Figure("INCI name", row["inci"], "", "yes", row["inci_grade"], row["inci_source"])

@@ -20,8 +20,7 @@ import numpy.typing as npt
 
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.schema import NOTES
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass, ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.plan import SeatPlan, seat_plans
 

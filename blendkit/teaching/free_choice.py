@@ -20,8 +20,7 @@ from blendkit.foundation.units import counted, show
 from blendkit.materials import catalogue
 from blendkit.materials.search import names_of
 from blendkit.teaching.choice_proof import ClassBottle, Proof
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass, ClassPlan
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,7 @@ from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
 from blendkit.skin.cautions import cautions_for, excluded_for
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import Seat
+from blendkit.teaching.class_document import ClassPlan, Seat
 
 SUN, DISLIKE = "sun afterwards", "does not like it"
 

@@ -22,8 +22,7 @@ from typing import NamedTuple
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass, PaletteOil
+from blendkit.teaching.class_document import BadClass, ClassPlan, PaletteOil
 
 # To count out one note, at about a drop a second, and hand on: a judgement. Two if they fit.
 TURN_MINUTES = (2, 1)

@@ -31,16 +31,16 @@ from blendkit.evaporation.wear import film_of
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadBlend, BadNumber, BadTable
 from blendkit.foundation.money import read_money
-from blendkit.foundation.schema import TABLES
 from blendkit.foundation.shipping import shipped_folder
+from blendkit.foundation.tables import TABLES
 from blendkit.journal.exchange import export_journal
 from blendkit.journal.kept_blends import KEPT_AS, import_kept_blends
 from blendkit.journal.store import open_journal
 from blendkit.keeping.nose_logs import FILES, import_kept_logs, kept_logs
 from blendkit.keeping.versions import kept_versions
 from blendkit.materials import catalogue, shelf, shelf_entries
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.demand import demand_of
 from blendkit.teaching.free_choice import card_of
 from blendkit.teaching.hand_in import gather
@@ -257,7 +257,7 @@ def test_any_class_document_is_planned_all_the_way_or_refused(document):
         @given(SEEDS, ODD)
         def knock(seed, value):
             try:
-                plan = ClassPlan.from_dict(spoilt(document, seed, value))
+                plan = read_class(spoilt(document, seed, value))
             except BadClass:
                 seen["refusal"] += 1
                 return

@@ -14,8 +14,8 @@ from blendkit.journal.records import Batch, BatchBottles, BatchMaterial, Version
 from blendkit.keeping.class_results import seat_bottles
 from blendkit.keeping.open_store import the_journal
 from blendkit.panels import first_bottle, teach
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.hand_in import gather, hand_in
 
 MARKUP = "<img src=x onerror=alert(1)>"
@@ -50,8 +50,8 @@ class TestPlan:
     def test_opens_with_the_invented_class_and_gives_it_back(self, panel):
         assert "invented" in panel.plan.name
         document = panel.editor.document
-        again = ClassPlan.from_dict(document)
-        wished = ClassPlan.from_dict(example_class())
+        again = read_class(document)
+        wished = read_class(example_class())
         for field in ("seats", "oils", "fields", "minutes", "tables", "budget"):
             assert getattr(again, field) == getattr(wished, field)
 
@@ -257,7 +257,7 @@ class TestAfterwards:
         assert "no drops" in panel.afterwards.message.view.value
 
     def test_a_name_far_too_long_is_said(self):
-        plan = ClassPlan.from_dict(example_class())
+        plan = read_class(example_class())
         rows = [{"seat": "x" * 500, "carrier": "jojoba", "drops": {"lemon": "1"}}]
         with pytest.raises(BadClass, match="500 letters"):
             seat_bottles(plan, rows)

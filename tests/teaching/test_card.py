@@ -13,8 +13,8 @@ from blendkit.blend.blend import Blend
 from blendkit.foundation.data import example_class
 from blendkit.materials import catalogue
 from blendkit.skin.limits import findings_of
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass, ClassPlan
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import card_of, proof_in_words
 from tests.tools.skin import rules_for
 
@@ -26,7 +26,7 @@ PALETTES = [CITRAL, SUNNY, SPICY, ["peru-balsam", "geranium", "bergamot"], ["ber
 
 def a_class(oils, **fields: object) -> ClassPlan:
     notes = {catalogue.oil(name).note for name in oils}
-    return ClassPlan.from_dict(
+    return read_class(
         {
             **example_class(),
             "oils": [{"id": name} for name in oils],

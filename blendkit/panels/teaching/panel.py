@@ -36,6 +36,7 @@ from blendkit.panels.teaching.sections import (
     RunSection,
 )
 from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 
 KEPT_AS = "classes"
@@ -96,7 +97,7 @@ class TeachPanel(Panel):
     def update(self) -> None:
         """Work everything out anew from the controls."""
         try:
-            self.plan = ClassPlan.from_dict(self.editor.document)
+            self.plan = read_class(self.editor.document)
         except Refused as error:
             self.message.refuse(error)
             self._grey(stale=True)
@@ -121,7 +122,7 @@ class TeachPanel(Panel):
 
     def keep(self) -> None:
         """Write the class to a new file in the maker's folder."""
-        document = ClassPlan.from_dict(self.editor.document).to_dict()
+        document = read_class(self.editor.document).to_dict()
         file = keep.save(KEPT_AS, str(document.get("name", "")), document)
         self._list_kept()
         self.message.say(f"Kept as {file}.")
@@ -130,7 +131,7 @@ class TeachPanel(Panel):
         """Open the kept class that was chosen."""
         if self.opener.value:
             file = self.opener.value
-            self.show(ClassPlan.from_dict(keep.load(file)).to_dict())
+            self.show(read_class(keep.load(file)).to_dict())
             self.message.say(f"Opened {file}.")
 
     def _sections(self) -> tuple[ClassSection, ...]:

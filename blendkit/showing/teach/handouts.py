@@ -18,8 +18,7 @@ from blendkit.showing.teach.ratio_page import ratio_page
 from blendkit.showing.teach.words import Words, words_in
 from blendkit.skin.cautions import WEARERS, cautions_for, patch_test_steps
 from blendkit.skin.check import findings_in
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import PaletteOil
+from blendkit.teaching.class_document import ClassPlan, PaletteOil
 from blendkit.teaching.exercises import Question, exercises
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 from blendkit.teaching.plan import SeatPlan, excluded_by, seat_plans
