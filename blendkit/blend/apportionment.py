@@ -109,7 +109,7 @@ def drops_by_note(
     Parameters
     ----------
     total : int
-        Drops of oil in the bottle. When every count is fixed, their sum stands instead.
+        Drops of oil in the bottle. When every count is fixed, their sum counts instead.
     note_parts : mapping of str to float
         Share of each note that occurs in `entries`.
     entries : sequence of Entry
@@ -133,10 +133,10 @@ def drops_by_note(
     return _by_note(total, note_parts, entries, whole_drops)
 
 
-def wished_by_note(
+def targets_by_note(
     total: int, note_parts: Mapping[str, float], entries: Sequence[Entry]
 ) -> dict[str, Fraction]:
-    """What `drops_by_note` would give if drops could be divided; same parameters and errors."""
+    """Target drops: `drops_by_note` before rounding, with the same parameters and errors."""
     return _by_note(total, note_parts, entries, _divided)
 
 
@@ -188,14 +188,14 @@ def _settle_notes(
 
 
 def exact_totals(shares: Sequence[Fraction], near: int) -> list[int]:
-    """Totals within a tenth of a wish at which every share is a whole number of drops.
+    """Totals within a tenth of a target at which every share is a whole number of drops.
 
     Parameters
     ----------
     shares : sequence of Fraction
         Summing to 1.
     near : int
-        The total wished for.
+        The target total.
 
     Returns
     -------

@@ -14,14 +14,14 @@ from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import ML_PER_M3, show
 
 
-def wished_shares(fields: Fields) -> dict[str, Fraction]:
+def target_shares(fields: Fields) -> dict[str, Fraction]:
     """Each oil's share of the drops as the ratio says, where no count is fixed."""
     of_note = shares_of(fields.note_parts)
-    wished: dict[str, Fraction] = {}
+    targets: dict[str, Fraction] = {}
     for note in fields.note_parts:
         within = shares_of({p.oil.id: p.parts for p in fields.oils if p.note == note})
-        wished |= {oil_id: of_note[note] * share for oil_id, share in within.items()}
-    return wished
+        targets |= {oil_id: of_note[note] * share for oil_id, share in within.items()}
+    return targets
 
 
 def total_drops(fields: Fields) -> int:
@@ -43,7 +43,7 @@ def total_drops(fields: Fields) -> int:
         return round(strength * liquid_m3 * ML_PER_M3 * fields.drops_per_ml["default"])
     if any(part.fixed_drops is not None for part in fields.oils):
         return _total_with_fixed_counts(fields)
-    shares = wished_shares(fields)
+    shares = target_shares(fields)
     whole = sum(shares.values())
     volume_m3 = mass_kg = 0.0
     for part in fields.oils:
@@ -61,7 +61,7 @@ def total_drops(fields: Fields) -> int:
 
 
 def _total_with_fixed_counts(fields: Fields) -> int:
-    """The total whose oils, fixed counts among them, come nearest to the strength wished.
+    """The total whose oils, fixed counts among them, come nearest to the target strength.
 
     The share of oils grows with the total, so halving the interval finds it.
     """
@@ -75,8 +75,8 @@ def _total_with_fixed_counts(fields: Fields) -> int:
             low = middle
         else:
             high = middle
-    wish = fields.strength_fraction
-    return min((low, high), key=lambda total: abs(_share_of_oils(fields, total) - wish))
+    target = fields.strength_fraction
+    return min((low, high), key=lambda total: abs(_share_of_oils(fields, total) - target))
 
 
 def _share_of_oils(fields: Fields, total: int) -> float:

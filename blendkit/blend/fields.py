@@ -1,4 +1,4 @@
-"""What a blend document says, as numbers and materials."""
+"""Fields of a blend document as numbers and materials."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ class Fields:
     botanicals_m3 : float
         Liquid displaced by dried botanicals put in. [m3]
     strength_fraction : float
-        Share of essential oils wished for, on `strength_basis`. [-]
+        Target share of essential oils, on `strength_basis`. [-]
     strength_basis : str
         "drops", "volume" or "mass".
     drops_per_ml : read-only mapping of str to float

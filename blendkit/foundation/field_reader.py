@@ -25,8 +25,7 @@ MOST_ENTRIES = 1000
 class FieldReader:
     """Reads the fields of one document.
 
-    Every method returns something of the right type; it is of use only where no problem was
-    added.
+    Every method returns a value of the right type, which counts only if no problem was added.
 
     Attributes
     ----------
@@ -56,7 +55,7 @@ class FieldReader:
         return near_miss(word, known) if len(self.problems) < MOST_SHOWN else ""
 
     def is_short(self, where: str, given: Sized, most: int = MOST_ENTRIES) -> bool:
-        """Whether a field has at most so many entries."""
+        """True where a field has no more entries than allowed."""
         if len(given) > most:
             self.add(where, f"{len(given)} entries", f"at most {most}")
         return len(given) <= most

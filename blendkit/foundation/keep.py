@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.foundation.errors import BlendkitError
-from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, unfinished
+from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, temporary_file
 
 _PORTS = (f"{kind}{number}" for kind in ("COM", "LPT") for number in range(1, 10))
 _TAKEN_BY_WINDOWS = frozenset(("CON", "PRN", "AUX", "NUL", *_PORTS))
@@ -66,7 +66,7 @@ def _save(kind: str, name: str, ending: str, text: str) -> Path:
     folder = home() / kind
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        with unfinished(folder) as part:
+        with temporary_file(folder) as part:
             part.write_text(text, encoding="utf-8")
             put_on_disk(part)
             names = numbered(folder, _file_stem(name), ending)
@@ -83,7 +83,7 @@ def cannot_write(folder: Path, error: OSError) -> CannotKeep:
 
 
 def saved(kind: str) -> dict[str, Path]:
-    """What has been kept of one kind: file by name, newest first."""
+    """Files of one kind by name, newest first."""
     files = (home() / kind).glob("*.json")
     newest_first = sorted(
         files, key=lambda file: (file.stat().st_mtime_ns, file.name), reverse=True
@@ -92,13 +92,13 @@ def saved(kind: str) -> dict[str, Path]:
 
 
 def last_change(kind: str) -> int:
-    """When a document of one kind was last added; 0 where there is none. [ns]"""
+    """Time at which a document of one kind was last added; 0 where there is none. [ns]"""
     folder = home() / kind
     return folder.stat().st_mtime_ns if folder.is_dir() else 0
 
 
 def readable(kind: str) -> Iterator[dict[str, Any]]:
-    """Every document of one kind that can be read, newest first; damaged ones are passed by."""
+    """Every document of one kind that can be read, newest first; damaged ones are skipped."""
     for file in saved(kind).values():
         with contextlib.suppress(CannotKeep):
             yield load(file)
@@ -132,7 +132,7 @@ def _file_stem(name: str) -> str:
 
 
 def has_half_characters(text: str) -> bool:
-    """Whether a text holds half of a pair that only together is a character.
+    """True where a text has half of a surrogate pair, which is no character.
 
     Such a half cannot be written as UTF-8; escaped in JSON, it comes back as it was.
     """

@@ -39,7 +39,7 @@ class Column:
 
     @property
     def is_number(self) -> bool:
-        """Whether the column holds numbers."""
+        """True where the column holds numbers."""
         return not math.isnan(self.low)
 
 

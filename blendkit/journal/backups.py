@@ -14,7 +14,7 @@ from datetime import date
 from pathlib import Path
 
 from blendkit.foundation import keep
-from blendkit.foundation.whole_files import give_name, put_on_disk, unfinished
+from blendkit.foundation.whole_files import give_name, put_on_disk, temporary_file
 
 FILE = "journal.sqlite3"
 FOLDER = "journal copies"
@@ -58,7 +58,7 @@ def copy_if_due(connection: sqlite3.Connection, folder: Path, today: date) -> Pa
     if target.exists():
         return None
     target.parent.mkdir(parents=True, exist_ok=True)
-    with unfinished(target.parent) as part:
+    with temporary_file(target.parent) as part:
         _copy(connection, part)
         put_on_disk(part)
         give_name(part, target)

@@ -16,7 +16,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from blendkit.foundation.errors import Problem
-from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, unfinished
+from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, temporary_file
 from blendkit.journal import migrations
 from blendkit.journal.errors import CannotJournal, in_words
 from blendkit.journal.records import KINDS
@@ -79,7 +79,7 @@ def export_journal(journal: Journal, target: Path | None = None) -> Path:
     names = [target] if target else numbered(folder, f"journal {day}", ".zip")
     with in_words(folder):
         folder.mkdir(parents=True, exist_ok=True)
-        with unfinished(folder) as part:
+        with temporary_file(folder) as part:
             _write(journal, part)
             put_on_disk(part)
             for name in names:

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from blendkit.foundation.errors import Problem
-from blendkit.foundation.whole_files import give_name, put_on_disk, unfinished
+from blendkit.foundation.whole_files import give_name, put_on_disk, temporary_file
 from blendkit.journal.backups import copies, journal_path
 from blendkit.journal.connect import look_at
 from blendkit.journal.errors import CannotJournal, JournalDamaged, JournalNewer, in_words
@@ -39,7 +39,7 @@ def reopen_from_copy(folder: Path | None = None) -> Journal:
     with in_words(path):
         _refuse_sound(path)
         chosen = _newest_sound_copy(path)
-        with unfinished(path.parent) as part:
+        with temporary_file(path.parent) as part:
             shutil.copyfile(chosen, part)
             put_on_disk(part)
             there = _set_aside(path)

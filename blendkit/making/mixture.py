@@ -31,12 +31,12 @@ class Plan:
     ----------
     fields : Fields
         Bottle, strength wished, drop sizes, carriers; `oils` may be empty.
-    wished_drops : mapping of str to int
+    target_drops : mapping of str to int
         By oil; empty for an empty bottle.
     """
 
     fields: Fields
-    wished_drops: Mapping[str, int]
+    target_drops: Mapping[str, int]
 
     @classmethod
     def read(cls, document: Mapping[str, Any]) -> Plan:

@@ -60,7 +60,7 @@ class Oil:
     ----------
     id, name, latin_name, inci, process, family, odour_words : str
     inci_grade : str
-        How honestly the INCI name is known; a label depends on it.
+        Grade of the INCI name; a label depends on it.
     note : str
         Its usual note: "top", "middle" or "base".
     density_kg_per_m3 : float
@@ -70,7 +70,7 @@ class Oil:
     composition : tuple of Share
         Largest first. What it does not describe is `unidentified_fraction`.
     source, grade : str
-        Where the density comes from, and how honestly it is known.
+        Of the density.
     based_on : str
         The shipped oil's id; its own id for a shipped oil.
     """
@@ -105,7 +105,7 @@ class Carrier:
     ----------
     id, name, inci : str
     inci_grade : str
-        How honestly the INCI name is known; a label depends on it.
+        Grade of the INCI name; a label depends on it.
     density_kg_per_m3 : float
         At 20 degrees Celsius; middle of the recorded range. [kg/m3]
     molar_mass_kg_per_mol : float
@@ -115,7 +115,7 @@ class Carrier:
     shelf_life_months : float
         The shorter of the recorded figures. [months]
     source, grade : str
-        Where keeping time and allergy group come from, and how honestly they are known.
+        Of shelf life and allergen group.
     """
 
     id: str
@@ -202,7 +202,7 @@ def _look_up(kind: str, name: str, known: Mapping[str, Material]) -> Material:
 def mean_vapour_pressure_pa(oil: Oil) -> float:
     """Geometric mean over an oil's volatile constituents, weighted by mass, at 25 °C. [Pa]
 
-    Stands in for what the analyses do not describe. 0 where nothing volatile is on record.
+    Used for what the analyses do not describe. 0 where nothing volatile is on record.
     """
     weights = logs = 0.0
     for share in oil.composition:

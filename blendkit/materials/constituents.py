@@ -18,13 +18,13 @@ _GREEK = {
     "α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "τ": "tau",
     "Δ": "delta", "ω": "omega",
 }  # fmt: skip
-# what stands before a name on some certificates and does not change what the limits count
+# prefixes of names on some certificates that do not change what the limits count
 _STEREO = re.compile(r"^(?:\(?[+±-]\)?|\(?(?:r|s|e|z|rs)\)?|cis|trans|dl|d|l|rac)[\s-]+", re.I)
 
 
 @dataclass(frozen=True)
 class Constituent:
-    """One molecule, or a lump of molecules that stand together.
+    """One molecule, or a group of molecules counted as one.
 
     Attributes
     ----------
@@ -37,7 +37,7 @@ class Constituent:
     vapour_pressure_pa : float
         Of the liquid, sub-cooled for solids, at 25 degrees Celsius; 0 where not volatile. [Pa]
     vapour_pressure_basis : str
-        How that figure was won.
+        How that figure was obtained.
     uncertainty_factor : float
         The vapour pressure may be this many times higher or lower. [-]
     enthalpy_of_vaporisation_j_per_mol : float
@@ -168,7 +168,7 @@ def match(name: str, cas: str = "") -> Constituent | None:
 def match_shares(name: str, cas: str = "") -> dict[str, float]:
     """The constituents that a name means, with the share of each.
 
-    Most names mean one constituent. A sum name such as "citral" stands for several; the usual
+    Most names mean one constituent. A sum name such as "citral" means several; the usual
     shares between them are on record in `data/sum_names.csv`.
 
     Returns

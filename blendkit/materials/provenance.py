@@ -1,4 +1,4 @@
-"""Where a figure came from: every figure on record for a material, its source and grade."""
+"""Sources: every figure on record for a material, with its source and grade."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def provenance(name: str) -> pd.DataFrame:
     -------
     DataFrame
         Columns ``figure, value, unit, used, grade, source``; one row a figure. Where two
-        sources disagree both stand here, and `used` says which one counts.
+        sources disagree, both are listed; `used` says which one counts.
 
     Raises
     ------

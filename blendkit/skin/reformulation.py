@@ -78,7 +78,7 @@ class Reformulation:
     @property
     def strength_percent(self) -> float:
         """Strength on the blend's own basis. [%]"""
-        return self.blend.bottle.strength_got * 100
+        return self.blend.bottle.actual_strength * 100
 
 
 def nearest_within_limits(
@@ -224,7 +224,7 @@ def strongest_within_limits(
         raise Infeasible(obstacles(bottle, next(iter(over.values())), ways_out(bottle)))
     binding, why = bottle.binding(drops, over)
     made = bottle.make(drops)
-    strength = f"{show(made.bottle.strength_got * 100)} % by {blend.strength_basis}"
+    strength = f"{show(made.bottle.actual_strength * 100)} % by {blend.strength_basis}"
     words = [f"In this ratio at most {counted(total, 'drop')} of oil, {strength}."]
     words += why or ["The bottle is full before any limit binds."]
     moved = int(np.abs(drops - bottle.drops).sum())

@@ -65,9 +65,9 @@ class PaletteOil:
     oil : Oil
     note : str
     popularity : float
-        How readily it is picked beside the others of its note; only proportions count.
+        How readily it is picked relative to the others of its note; only proportions count.
     bottles : int
-        Bottles of it that stand on the tables.
+        Bottles of it on the tables.
     """
 
     oil: catalogue.Oil
@@ -132,7 +132,7 @@ class ClassPlan:
 
     @property
     def is_free(self) -> bool:
-        """Whether seats mix freely from the palette."""
+        """True where seats mix freely from the palette."""
         return not self.blends
 
     @property

@@ -216,7 +216,7 @@ class _Reader(FieldReader):
         self.problems += problems
         if fields is None:
             return (), None
-        fields = _joined(blends, fields)
+        fields = _combine(blends, fields)
         oils = self.entries("oils", _OIL_KEYS, MOST_OILS)
         bottles = {text_of(entry.get("id")): entry.get("bottles", 1) for _, entry in oils}
         palette = [
@@ -230,7 +230,7 @@ class _Reader(FieldReader):
         return _from_the_base(palette), fields
 
 
-def _joined(blends: tuple[ClassBlend, ...], fields: Fields) -> Fields:
+def _combine(blends: tuple[ClassBlend, ...], fields: Fields) -> Fields:
     """The fields of the first blend, with the oils of all at the strength of the strongest."""
     parts: dict[str, OilPart] = {}
     sizes: dict[str, float] = {"default": TRADE_DROPS_PER_ML}

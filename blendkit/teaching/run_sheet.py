@@ -1,6 +1,6 @@
-"""Minute by minute: who mixes when, and at which table each bottle stands.
+"""Run sheet of a class: turns and the place of each bottle, minute by minute.
 
-The oils of one note stand on one tray. A tray goes from table to table, and every table gets
+The oils of one note are on one tray. A tray goes from table to table, and every table gets
 the notes from the base up (mixing order: common practice, no published source). While a tray is
 at a table, its seats take turns, so that no bottle is wanted by two hands at once **whatever
 each seat chooses**. A table without a tray does its exercises.
@@ -45,7 +45,7 @@ class Entry(NamedTuple):
         Whose turn it is; empty for everybody.
     what : str
     oils : tuple of str
-        Ids of the oils that stand at that table.
+        Ids of the oils at that table.
     """
 
     start: int
@@ -57,7 +57,7 @@ class Entry(NamedTuple):
 
 
 class Place(NamedTuple):
-    """Where one bottle stands from `start` up to `end`. [minutes]"""
+    """Table of one bottle from `start` up to `end`. [minutes]"""
 
     oil: str
     bottle: int
@@ -78,7 +78,7 @@ class RunSheet:
     seats_at : tuple of tuple of str
         Seats by table.
     words : tuple of str
-        What holds the class up, and what would help.
+        Sentences on what holds the class up, and what would help.
     """
 
     entries: tuple[Entry, ...]
@@ -114,7 +114,7 @@ def run_sheet(plan: ClassPlan) -> RunSheet:
         got = f"{plan.minutes} minutes for {counted(len(plan.seats), 'seat')}"
         needed = f"{fixed + mixing} minutes ({mixing} of them for counting drops)"
         raise BadClass([Problem("minutes", got, needed, " ".join(advice))])
-    return _laid_out(plan, trays, blocks, length, spare, tuple(advice))
+    return _lay_out(plan, trays, blocks, length, spare, tuple(advice))
 
 
 def _trays(plan: ClassPlan) -> dict[str, tuple[PaletteOil, ...]]:
@@ -136,7 +136,7 @@ def _oils_at_a_turn(plan: ClassPlan) -> int:
 
 
 def assign_blocks(tables: int, copies: Sequence[int]) -> list[list[int]]:
-    """Which block each table has each tray in, from block 0.
+    """Assign a block to each table and tray, from block 0.
 
     Parameters
     ----------
@@ -176,7 +176,7 @@ def _what_would_help(
     plan: ClassPlan, tables: int, trays: dict[str, tuple[PaletteOil, ...]], length: int
 ) -> list[str]:
     now = _count(assign_blocks(tables, [_copies(tray) for tray in trays.values()]))
-    told = []
+    sentences = []
     for note, tray in trays.items():
         fewest = _copies(tray)
         lacking = [each for each in tray if each.bottles == fewest]
@@ -184,17 +184,17 @@ def _what_would_help(
         saved = now - _count(assign_blocks(tables, with_more))
         if saved > 0:
             names = " and ".join(each.oil.name for each in lacking)
-            told.append(f"One bottle more of {names} would save {saved * length} minutes.")
-    if not told and now > len(trays):
-        told.append("One bottle more of every oil would shorten the waiting.")
+            sentences.append(f"One bottle more of {names} would save {saved * length} minutes.")
+    if not sentences and now > len(trays):
+        sentences.append("One bottle more of every oil would shorten the waiting.")
     if tables > 1 and now == len(trays):
-        told.append("No table waits for a bottle.")
+        sentences.append("No table waits for a bottle.")
     if length > 4 and len(plan.seats) > tables:
-        told.append("More tables, each with bottles of its own, shorten the turns.")
-    return told
+        sentences.append("More tables, each with bottles of its own, shorten the turns.")
+    return sentences
 
 
-def _laid_out(
+def _lay_out(
     plan: ClassPlan,
     trays: dict[str, tuple[PaletteOil, ...]],
     blocks: Sequence[Sequence[int]],
@@ -209,7 +209,7 @@ def _laid_out(
         longer = minutes + (spare if what == _GROWS else 0)
         entries.append(Entry(clock, longer, ALL_TABLES, (), what, ()))
         clock += longer
-    seats_at = _seated([seat.label for seat in plan.seats], len(blocks))
+    seats_at = _assign_seats([seat.label for seat in plan.seats], len(blocks))
     in_use: Counter[tuple[str, int]] = Counter()
     for table, row in enumerate(blocks, start=1):
         for block in range(_count(blocks)):
@@ -231,7 +231,7 @@ def _laid_out(
     return RunSheet(tuple(entries), tuple(places), seats_at, words)
 
 
-def _seated(seats: Sequence[str], tables: int) -> tuple[tuple[str, ...], ...]:
+def _assign_seats(seats: Sequence[str], tables: int) -> tuple[tuple[str, ...], ...]:
     """Neighbours side by side, tables as equal as can be."""
     edges = [round(table * len(seats) / tables) for table in range(tables + 1)]
     return tuple(tuple(seats[first:end]) for first, end in itertools.pairwise(edges))

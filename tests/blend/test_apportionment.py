@@ -17,8 +17,8 @@ from blendkit.blend.apportionment import (
     drops_by_note,
     exact_totals,
     shares_of,
+    targets_by_note,
     whole_drops,
-    wished_by_note,
 )
 from blendkit.foundation.errors import BadNumber
 
@@ -244,11 +244,11 @@ def test_a_fixed_count_comes_out_of_its_own_note():
 def test_wished_drops_are_those_that_could_be_divided():
     oils = [Entry("lemon", "top", 1), Entry("lime", "top", 2), Entry("myrrh", "base", 5)]
     # 7 drops at 2 : 1 are 14/3 for the top, of which lemon has a third, and 7/3 for the base
-    assert wished_by_note(7, {"top": 2, "base": 1}, oils) == {
+    assert targets_by_note(7, {"top": 2, "base": 1}, oils) == {
         "lemon": Fraction(14, 9), "lime": Fraction(28, 9), "myrrh": Fraction(7, 3),
     }  # fmt: skip
     fixed = [Entry("lemon", "top", 1, fixed=2), *oils[1:]]
-    assert wished_by_note(7, {"top": 2, "base": 1}, fixed) == {
+    assert targets_by_note(7, {"top": 2, "base": 1}, fixed) == {
         "lemon": 2, "lime": Fraction(14, 3) - 2, "myrrh": Fraction(7, 3),
     }  # fmt: skip
 

@@ -252,7 +252,7 @@ def test_the_fade_is_the_package_s_to_one_percent(ratio):
         ).bottle
         for basis, share in shown["strengths"].items():
             assert share == pytest.approx(getattr(filling, f"strength_by_{basis}"), rel=1e-9)
-        assert shown["broken"] == len(cards[plan.total_drops].broken_by(drops))
+        assert shown["broken"] == len(cards[plan.total_drops].check_mix(drops))
         film = film_of(filling, Conditions.read())
         package = forecast(film, hours)
         band = package.band()

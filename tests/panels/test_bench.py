@@ -319,7 +319,7 @@ class TestKeeping:
         panel.keep()
         again = make_and_keep()
         again.start.kept.value = again.start.kept.options[1][1]
-        assert again.record.bench.plan.wished_drops == {"lavender": 4}
+        assert again.record.bench.plan.target_drops == {"lavender": 4}
         other = first_bottle()
         other.saved.opener.value = other.saved.opener.options[1][1]
         assert other.blend.oil_drops == {"lavender": 4}

@@ -83,7 +83,7 @@ class TestPlan:
     def test_fewer_seats_keep_what_was_typed_for_the_others(self, panel):
         panel.editor.seats.value = "3"
         assert len(panel.plan.seats) == 3
-        assert "9 rows are not counted" in panel.editor.people_said.value
+        assert "9 rows are not counted" in panel.editor.people_note.value
         panel.editor.seats.value = "12"
         assert panel.plan.seats[9].wearers == ("asthma or migraine",)
 

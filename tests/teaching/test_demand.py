@@ -157,7 +157,7 @@ def test_nobody_takes_more_than_the_card_allows_and_every_chance_sums_to_one():
         for outcomes in group.seats:
             assert sum(chance for _, chance in outcomes) == pytest.approx(1)
             for drops, _ in outcomes:
-                assert card.broken_by(dict(zip(group.oils, drops, strict=True))) == []
+                assert card.check_mix(dict(zip(group.oils, drops, strict=True))) == []
 
 
 def test_who_leaves_an_oil_out_takes_none_of_it():

@@ -79,14 +79,14 @@ class MakeMorePanel(BlendPanel):
             "Selling": self.seller,
         }
 
-    def work_out(self, blend: Blend) -> None:
+    def calculate(self, blend: Blend) -> None:
         """Scale the blend, and show what follows."""
         batch = self.amount.batch(blend)
         self.blend = blend
         there, refused = _shelf()
         self.making = Making(batch, there, skin_of(batch))
         self.weigh.offer(self.making)
-        self.afterwards(lambda: self._rest(refused))
+        self.defer(lambda: self._rest(refused))
 
     def write_down(self) -> None:
         """Keep the batch in the journal, under its lot; the shelf goes down by it."""

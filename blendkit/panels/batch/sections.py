@@ -64,9 +64,9 @@ class BatchSection(Section):
         """The same with what is typed here now."""
         making = self.making
         if making is not None:
-            self.show_or_say_why(lambda: self.work_out(making))
+            self.attempt(lambda: self.calculate(making))
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show what follows; `Refused` where nothing does."""
         raise NotImplementedError
 
@@ -93,7 +93,7 @@ class WeighSection(BatchSection):
             self.skin.view,
         )
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the batch."""
         batch = making.batch
         self.chart.rows = weighing_rows(batch)
@@ -126,7 +126,7 @@ class MasterSection(BatchSection):
         )
         self.watch(*(box for pair in self.dilutions for box in pair))
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the master and what becomes of it."""
         batch = making.batch
         wanted = [
@@ -180,7 +180,7 @@ class ShelfSection(BatchSection):
         ]
         self.view.children = (*self.view.children, *entry, self.everything)
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the shelf."""
         names = [each.material for each in making.batch.weighings]
         rest = sorted({shelf.shelf_id(name) for name in names})

@@ -97,7 +97,7 @@ class _Row:
         volume_ml = mixture.volumes_m3.get(self.material, 0.0) * ML_PER_M3
         amount = f"{show(volume_ml)} mL · {show(mass_g)} g" if mass_g else "none yet"
         if is_oil(self.material):
-            wished = mixture.plan.wished_drops.get(self.material)
+            wished = mixture.plan.target_drops.get(self.material)
             drops = mixture.drops_now(self.material)
             of = f" of {wished}" if wished is not None else ""
             unit = "drop" if drops == 1 and not of else "drops"

@@ -55,7 +55,7 @@ class Calibrator:
         self.way.observe(self._prompt, "value")
         self.rule = widgets.HTML()
         self.kind = choice("Dropper", _dropper_kinds())
-        use_kind = button("Count the other oils so", message.guard(self.use_kind))
+        use_kind = button("Use this drop size for all other oils", message.guard(self.use_kind))
         self.view = widgets.VBox(
             [
                 self.oil,
@@ -71,7 +71,7 @@ class Calibrator:
         )
 
     def offer(self, filling: Filling) -> None:
-        """Offer the oils of a blend, and say what the usual size of oil drops would mean."""
+        """Offer the oils of a blend, and show what the usual size of oil drops would mean."""
         set_options(self.oil, [(portion.name, portion.material) for portion in filling.oils])
         rule, liquid_ml = (
             filling.fields.drops_per_ml["default"],
@@ -86,7 +86,7 @@ class Calibrator:
         )
 
     def calibrate(self) -> None:
-        """Work the drop size out, tell the editor, and keep it."""
+        """Calculate the drop size, give it to the editor, and keep it."""
         oil = catalogue.oil(self.oil.value)
         size, doubt = self._size_of(oil)
         file = shelf.enter(oil.id, drops_per_ml=size, how_measured=self.way.value)

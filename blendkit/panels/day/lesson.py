@@ -18,9 +18,9 @@ from blendkit.panels.kit.parts import (
     Panel,
     SlidingNumber,
     choice,
-    framed,
     grey,
     number_of,
+    panel_frame,
     results,
 )
 from blendkit.showing.lesson import rows as lesson_rows
@@ -96,11 +96,11 @@ class LessonPanel(Panel):
         views = [getattr(control, "view", control) for control in self.controls]
         row = widgets.Box(views, layout=widgets.Layout(flex_flow="row wrap"))
         links = [notebook_links("05_why_it_fades")] if step == min(STEPS) else []
-        self.view = framed(*links, row, self.message.view, self.results)
+        self.view = panel_frame(*links, row, self.message.view, self.results)
         self.update()
 
     def update(self) -> None:
-        """Draw anew from the controls."""
+        """Draw the chart again from the controls."""
         try:
             self.shown = self.step.rows(*(control.value for control in self.controls))
         except Refused as error:
@@ -109,8 +109,8 @@ class LessonPanel(Panel):
             return
         self.chart.rows = self.shown.rows
         self.chart.label = f"{self.step.label}. {self.shown.sentence}"
-        said = f'<p role="status" aria-live="polite">{escape(self.shown.sentence)}</p>'
-        self.sentence.value = said
+        status = f'<p role="status" aria-live="polite">{escape(self.shown.sentence)}</p>'
+        self.sentence.value = status
         grey(self.results, stale=False)
         self.message.say("")
 
@@ -139,7 +139,7 @@ def _thinned() -> Controls:
 
 
 def _load() -> Controls:
-    return (SlidingNumber("Put on", "40 g/m²", 5, 50, 1, "g/m²"),)
+    return (SlidingNumber("Applied", "40 g/m²", 5, 50, 1, "g/m²"),)
 
 
 def _breeze() -> Controls:
@@ -147,7 +147,7 @@ def _breeze() -> Controls:
 
 
 def _thirst() -> Controls:
-    return (SlidingNumber("Skin's thirst", "1", 0.2, 5, 0.1),)
+    return (SlidingNumber("Skin uptake", "1", 0.2, 5, 0.1),)
 
 
 def _exponent() -> Controls:
@@ -169,7 +169,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
             "Vapour pressures of three molecules of one oil, with their ranges",
             _oil,
             lesson_rows.pressures,
-            "How the figure is known stands behind each name: read at its source, part-read, "
+            "The grade of each figure is behind its name: read at its source, part-read, "
             "memory, or estimated by a named method. Hover to see which.",
         ),
         2: Step(

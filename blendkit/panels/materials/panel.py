@@ -20,8 +20,8 @@ from blendkit.panels.kit.parts import (
     button,
     choice,
     columns,
-    framed,
     heading,
+    panel_frame,
     results,
     set_options,
     text_box,
@@ -34,7 +34,7 @@ SHOWN_AT_ONCE = 24
 
 
 class ShelfPanel(Panel):
-    """Look along the shelf, and put the maker's own lots on it."""
+    """Search, sources, own lots and stock."""
 
     def __init__(self) -> None:
         self.message = Message()
@@ -72,12 +72,12 @@ class ShelfPanel(Panel):
         )
         both, stock = columns(controls, results(self.chart)), columns(*self.stock.views)
         links = notebook_links("02_the_shelf")
-        self.view = framed(links, self.message.view, both, tables, stock)
+        self.view = panel_frame(links, self.message.view, both, tables, stock)
         self.update()
         self.message.guard(self.stock.update)()
 
     def update(self) -> None:
-        """Show the oils that answer to the controls."""
+        """Show the oils that match the controls."""
         found = find(self.search.value, self.note.value, self.family.value)
         shown = found[:SHOWN_AT_ONCE]
         words = counted(len(found), "oil")
@@ -122,7 +122,7 @@ class OwnLots:
         )
 
     def read(self) -> None:
-        """Read the pasted analysis and say what was understood."""
+        """Read the pasted analysis and show the result."""
         analysis = read_analysis(self.text.value)
         self.understood.value = fragments.analysis_list(analysis)
         self.message.say(str(analysis))

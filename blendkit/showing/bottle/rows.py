@@ -18,11 +18,11 @@ def drops_rows(filling: Filling) -> list[dict[str, Any]]:
     asks for none of that oil: `target` is None there.
     """
     rows = []
-    longest = max(max(p.drops or 0, p.wished_drops or 0) for p in filling.oils)
+    longest = max(max(p.drops or 0, p.target_drops or 0) for p in filling.oils)
     reach = next((step for step in _AXIS_ENDS if step >= longest * 1.2), longest * 1.2)
     top_first = sorted(filling.oils, key=lambda portion: NOTES.index(portion.note))
     for rank, portion in enumerate(top_first):
-        drops, target = portion.drops or 0, portion.wished_drops
+        drops, target = portion.drops or 0, portion.target_drops
         rows.append(
             {
                 "rank": rank,

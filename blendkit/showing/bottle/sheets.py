@@ -73,7 +73,7 @@ def bench_page(blend: Blend) -> str:
         bottle=show(blend.bottle_m3 * ML_PER_M3),
         strength=show(blend.strength_fraction * 100),
         basis=blend.strength_basis,
-        strength_got=show(filling.strength_got * 100),
+        actual_strength=show(filling.actual_strength * 100),
         oil_drops=filling.oil_drops,
         steps=steps,
         strengths=strengths_in_words(filling),

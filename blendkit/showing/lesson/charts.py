@@ -106,7 +106,7 @@ def warmth_chart() -> alt.LayerChart:
 
 
 def shares_chart() -> alt.LayerChart:
-    """What the film is made of, counted molecule by molecule, and weighed."""
+    """Composition of the film, by number of molecules and by mass."""
     colours = [NOTE_COLOURS[note] for note in NOTES]
     base = parts.named_rows().encode(
         y=parts.names_down("part", _NAMES),
@@ -184,7 +184,7 @@ def lift_chart() -> alt.LayerChart:
 
 
 def amounts_chart() -> alt.LayerChart:
-    """What is left of each oil, now and as usual."""
+    """Share left of each oil, as set and as usual."""
     return _curves(
         "left of the oil",
         1.0,
@@ -196,7 +196,7 @@ def amounts_chart() -> alt.LayerChart:
 
 
 def nose_chart() -> alt.LayerChart:
-    """Vapour, and what a nose makes of it."""
+    """Vapour, and the strength that a nose perceives."""
     return _curves(
         "relative to its start",
         1.5,
@@ -242,7 +242,7 @@ def carriers_chart() -> alt.LayerChart:
 
 
 def skin_chart() -> alt.LayerChart:
-    """Which share of each molecule goes which way."""
+    """Shares of each molecule that go into the air and into the skin."""
     ways = alt.Scale(domain=[AIR, SKIN], range=[ACCENT, "#d9b48f"])
     base = parts.named_rows().encode(
         y=parts.names_down("molecule", _NAMES),
