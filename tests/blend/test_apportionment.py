@@ -56,7 +56,7 @@ def table_of_1790() -> list[dict[str, str]]:
 
 def test_table_of_1790_agrees_with_itself():
     # Source: For All Practical Purposes, 10th ed., COMAP/Freeman, Table 14.5; 1790 census.
-    # A slip in copying the table would show here and not as a fault of the method.
+    # A mistake in copying the table would show here and not as a fault of the method.
     rows = table_of_1790()
     assert sum(int(row["population"]) for row in rows) == POPULATION_OF_1790
     assert sum(int(row["seats"]) for row in rows) == SEATS_OF_1790
@@ -241,7 +241,7 @@ def test_a_fixed_count_comes_out_of_its_own_note():
     assert drops == {"lemon": 7, "lime": 9, "rose": 8, "myrrh": 16}
 
 
-def test_wished_drops_are_those_that_could_be_divided():
+def test_target_drops_are_those_that_could_be_divided():
     oils = [Entry("lemon", "top", 1), Entry("lime", "top", 2), Entry("myrrh", "base", 5)]
     # 7 drops at 2 : 1 are 14/3 for the top, of which lemon has a third, and 7/3 for the base
     assert targets_by_note(7, {"top": 2, "base": 1}, oils) == {

@@ -278,7 +278,7 @@ def test_three_times_the_bottle_is_nearer_to_the_ratio_or_as_near():
 
 @settings(deadline=None)
 @given(documents())
-def test_wished_drops_sum_to_the_drops_got(document):
+def test_target_drops_sum_to_the_actual_drops(document):
     filling = read_or_leave_out(document).bottle
     assert sum(portion.target_drops for portion in filling.oils) == pytest.approx(
         filling.oil_drops
@@ -298,7 +298,7 @@ def test_a_fixed_count_that_changes_nothing_leaves_no_rounding_error():
 
 
 def test_totals_that_need_no_rounding():
-    # 40 drops are wished for; 36 to 44 are in reach, and of those 2 : 1 : 2 divides only 40
+    # 40 drops are the target; 36 to 44 are in reach, and of those 2 : 1 : 2 divides only 40
     assert exact_totals_near(blend_with()) == [40]
     # 3 : 1 : 2 needs a multiple of 6
     assert exact_totals_near(blend_with(note_parts={"top": 3, "middle": 1, "base": 2})) == [
@@ -397,7 +397,7 @@ def test_the_offered_predilution_carries_about_the_right_amount(parts):
 
 
 @pytest.mark.parametrize(
-    ("wished", "carried"),
+    ("target", "carried"),
     # the strongest of 10, 1 and 0.1 % whose whole drops miss the share by a third at most
     [
         (0.30, (Fraction(1, 10), 3)), (0.13, (Fraction(1, 10), 1)),
@@ -405,14 +405,14 @@ def test_the_offered_predilution_carries_about_the_right_amount(parts):
         (0.0013, (Fraction(1, 1000), 1)), (0.0001, (Fraction(1, 1000), 1)),
     ],
 )  # fmt: skip
-def test_the_strongest_predilution_that_is_near_enough_is_taken(wished, carried):
-    share = wished / 16 / (1 - wished / 16)
+def test_the_strongest_predilution_that_is_near_enough_is_taken(target, carried):
+    share = target / 16 / (1 - target / 16)
     oils = [
         {"id": "grapefruit", "parts": 1}, {"id": "lemon", "parts": share},
         {"id": "geranium"}, {"id": "patchouli"},
     ]  # fmt: skip
     (found,) = list_left_out(blend_with(oils=oils).bottle)
-    assert found.target_drops == pytest.approx(wished)
+    assert found.target_drops == pytest.approx(target)
     assert (found.predilution, found.predilution_drops) == carried
 
 

@@ -145,7 +145,7 @@ class TestGathering:
         os.mkfifo(box / "pipe.json")  # opening one for reading would wait for ever
         found = gather(box)
         assert found.seats == ()
-        assert "3 things passed by" in found.remarks[0]
+        assert "3 things skipped" in found.remarks[0]
 
     def test_half_written_files_are_not_looked_at(self, tmp_path):
         write(tmp_path, "{", "b.part")

@@ -146,7 +146,7 @@ def _breeze() -> Controls:
     return (SlidingNumber("Air", "1 m/s", 0.05, 2, 0.05, "m/s"),)
 
 
-def _thirst() -> Controls:
+def _uptake() -> Controls:
     return (SlidingNumber("Skin uptake", "1", 0.2, 5, 0.1),)
 
 
@@ -223,9 +223,9 @@ STEPS: Mapping[int, Step] = MappingProxyType(
         8: Step(
             "skin_chart",
             "Which share of five molecules goes into the air, and which into the skin",
-            _thirst,
+            _uptake,
             lambda times: lesson_rows.skin(number_of(times)),
-            "The skin's thirst comes from three formulas that are from memory and may be five "
+            "The skin's uptake comes from three formulas that are from memory and may be five "
             "times too high or too low. That is what the slider is for: 1 is what they say.",
         ),
         9: Step(

@@ -262,9 +262,9 @@ def amounts(film: str = "20 g/m**2", air_speed: str = "0.2 m/s") -> Shown:
 # --- 8 to 10: skin, nose, band --------------------------------------------------------------
 
 
-def skin(thirst: float | str) -> Shown:
+def skin(uptake: float | str) -> Shown:
     """Shares of some molecules that the skin takes up, at another uptake than the model's."""
-    factor = check_number("skin's thirst", thirst, 0.05, 20, "0.05 to 20, such as 1")
+    factor = check_number("skin uptake", uptake, 0.05, 20, "0.05 to 20, such as 1")
     masses = dict.fromkeys(THIRSTY_OILS, 1.0)
     around = {CARRIER: sum(masses.values()) * (1 / STRENGTH - 1)}
     film = film_of_masses(masses, around, {}, Conditions())
