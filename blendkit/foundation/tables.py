@@ -1,6 +1,8 @@
 """Rules of the tables in `data/`, by file name.
 
-A table is added here first and read by `data`; a row that breaks its rule is refused.
+A table is added here first and read by `data`; a row that breaks its rule is refused. Headings
+of one kind are written with spaces between them; a heading of text ends in "?" where its cells
+may be empty.
 """
 
 from __future__ import annotations
@@ -11,284 +13,206 @@ from types import MappingProxyType
 
 from blendkit.foundation.schema import CONFIRMED, GRADES, LIMIT_KINDS, NOTES, Column, Table
 
-_TEXT = Column()
-_OPTIONAL = Column(required=False)
-_PERCENT = Column(0, 100)
-_SHARE = Column(0, 1)
-_DENSITY = Column(0.78, 1.3)
-_GRADE = Column(choices=GRADES)
-_BASIS = {"source": _TEXT, "grade": _GRADE}
-_REMARKED = {**_BASIS, "remark": _OPTIONAL}
-_RADIUS = "radius_over_cube_root_of_volume"
-_YES_NO = Column(choices=("yes", "no"))
-_MEMBER = Column(choices=("constituent", "material"))
+Columns = dict[str, Column]
 
 
-def _sourced(basis: str, columns: Mapping[str, Column]) -> dict[str, Column]:
+def _texts(headings: str) -> Columns:
+    return {h.removesuffix("?"): Column(required=h[-1] != "?") for h in headings.split()}
+
+
+def _numbers(headings: str, low: float, high: float, *, required: bool = True) -> Columns:
+    return dict.fromkeys(headings.split(), Column(low, high, required=required))
+
+
+def _words(heading: str, *choices: str) -> Columns:
+    return {heading: Column(choices=choices)}
+
+
+def _sourced(basis: str, columns: Columns) -> Columns:
     """Columns with a source and a grade of their own, followed by these two."""
     own = {heading: replace(column, basis=basis) for heading, column in columns.items()}
-    return {**own, f"{basis}source": _TEXT, f"{basis}grade": _GRADE}
+    return own | _texts(f"{basis}source") | _words(f"{basis}grade", *GRADES)
 
 
-_INCI = _sourced("inci_", {"inci": _TEXT})
+def _table(key: str, *columns: str | Columns) -> Table:
+    """A table by its key headings and its columns in order; those in a text hold text."""
+    rules: Columns = {}
+    for some in columns:
+        rules |= _texts(some) if isinstance(some, str) else some
+    return Table(tuple(key.split()), rules)
+
+
+_BASIS = _sourced("", {})
+_REMARKED = _BASIS | _texts("remark?")
+_CONFIRMED = _REMARKED | _words("confirmed", *CONFIRMED)
+_INCI = _sourced("inci_", _texts("inci"))
 _DENSITIES = _sourced(
-    "density_", {"density_low_g_per_ml": _DENSITY, "density_high_g_per_ml": _DENSITY}
+    "density_", _numbers("density_low_g_per_ml density_high_g_per_ml", 0.78, 1.3)
 )
-
-
-def _texts(*headings: str) -> dict[str, Column]:
-    return dict.fromkeys(headings, _TEXT)
-
+_MEMBER = _words("member_kind", "constituent", "material") | _texts("member")
+_LIMIT = _numbers("limit_percent", 0, 100, required=False)
+_RADIUS = "radius_over_cube_root_of_volume"
 
 TABLES: Mapping[str, Table] = MappingProxyType(
     {
-        "oils": Table(
-            ("id",),
-            {
-                **_texts("id", "name", "latin_name"),
-                **_INCI,
-                **_texts("plant_part", "process"),
-                "cas": _OPTIONAL,
-                **_DENSITIES,
-                "refractive_index_low": Column(1.3, 1.7, required=False),
-                "refractive_index_high": Column(1.3, 1.7, required=False),
-                "note": Column(choices=NOTES),
-                **_texts("family", "odour_words"),
-                "composition_known": _YES_NO,
-                **_BASIS,
-            },
+        "oils": _table(
+            "id",
+            "id name latin_name",
+            _INCI,
+            "plant_part process cas?",
+            _DENSITIES,
+            _numbers("refractive_index_low refractive_index_high", 1.3, 1.7, required=False),
+            _words("note", *NOTES),
+            "family odour_words",
+            _words("composition_known", "yes", "no"),
+            _BASIS,
         ),
-        "oil_kinds": Table(("kind",), {"kind": _TEXT, "oil": _TEXT, **_BASIS}),
-        "compositions": Table(
-            ("oil", "constituent"),
-            {
-                **_texts("oil", "constituent", "constituent_name"),
-                "low_percent": _PERCENT,
-                "typical_percent": _PERCENT,
-                "high_percent": _PERCENT,
-                **_REMARKED,
-            },
+        "oil_kinds": _table("kind", "kind oil", _BASIS),
+        "compositions": _table(
+            "oil constituent",
+            "oil constituent constituent_name",
+            _numbers("low_percent typical_percent high_percent", 0, 100),
+            _REMARKED,
         ),
-        "constituents": Table(
-            ("id",),
-            {
-                **_texts("id", "name"),
-                "cas": _OPTIONAL,
-                "formula": _OPTIONAL,
-                "smiles": _OPTIONAL,
-                "molar_mass_g_per_mol": Column(16, 1200),
-                "chemical_class": _TEXT,
-                "volatility": Column(choices=("volatile", "non-volatile")),
-                **_REMARKED,
-            },
+        "constituents": _table(
+            "id",
+            "id name cas? formula? smiles?",
+            _numbers("molar_mass_g_per_mol", 16, 1200),
+            "chemical_class",
+            _words("volatility", "volatile", "non-volatile"),
+            _REMARKED,
         ),
-        "constituent_figures": Table(
-            ("constituent", "quantity", "source"),
-            {
-                **_texts("constituent", "quantity"),
-                "value": Column(-1000, 1e9),
-                "unit": _OPTIONAL,
-                "basis": _OPTIONAL,
-                "uncertainty_factor": Column(1, 1000, required=False),
-                **_BASIS,
-                "used": _YES_NO,
-            },
+        "constituent_figures": _table(
+            "constituent quantity source",
+            "constituent quantity",
+            _numbers("value", -1000, 1e9),
+            "unit? basis?",
+            _numbers("uncertainty_factor", 1, 1000, required=False),
+            _BASIS,
+            _words("used", "yes", "no"),
         ),
-        "constituent_names": Table(
-            ("constituent", "name"),
-            {
-                **_texts("constituent", "name"),
-                "kind": Column(choices=("name", "cas")),
-                **_BASIS,
-            },
+        "constituent_names": _table(
+            "constituent name", "constituent name", _words("kind", "name", "cas"), _BASIS
         ),
-        "sum_names": Table(
-            ("name", "constituent"),
-            {"name": _TEXT, "cas": _OPTIONAL, "constituent": _TEXT, "share": _SHARE, **_BASIS},
+        "sum_names": _table(
+            "name constituent", "name cas? constituent", _numbers("share", 0, 1), _BASIS
         ),
-        "carriers": Table(
-            ("id",),
-            {
-                **_texts("id", "name"),
-                **_INCI,
-                "cas": _OPTIONAL,
-                **_DENSITIES,
-                **_sourced(
-                    "fatty_acids_",
-                    {
-                        "fatty_acids": _TEXT,
-                        "mean_molar_mass_g_per_mol": Column(200, 1200),
-                        "molar_mass_method": _TEXT,
-                    },
-                ),
-                **_sourced(
-                    "iodine_value_",
-                    {"iodine_value_low": Column(0, 250), "iodine_value_high": Column(0, 250)},
-                ),
-                "oxidative_stability": _TEXT,
-                "shelf_life_months_low": Column(1, 120),
-                "shelf_life_months_high": Column(1, 120),
-                **_texts("allergen_group", "skin_feel"),
-                **_REMARKED,
-            },
+        "carriers": _table(
+            "id",
+            "id name",
+            _INCI,
+            "cas?",
+            _DENSITIES,
+            _sourced(
+                "fatty_acids_",
+                _texts("fatty_acids")
+                | _numbers("mean_molar_mass_g_per_mol", 200, 1200)
+                | _texts("molar_mass_method"),
+            ),
+            _sourced("iodine_value_", _numbers("iodine_value_low iodine_value_high", 0, 250)),
+            "oxidative_stability",
+            _numbers("shelf_life_months_low shelf_life_months_high", 1, 120),
+            "allergen_group skin_feel",
+            _REMARKED,
         ),
-        "dropper_kinds": Table(
-            ("kind",),
-            {
-                "kind": _TEXT,
-                "drops_per_ml_low": Column(1, 200),
-                "drops_per_ml_typical": Column(1, 200),
-                "drops_per_ml_high": Column(1, 200),
-                **_BASIS,
-            },
+        "dropper_kinds": _table(
+            "kind",
+            "kind",
+            _numbers("drops_per_ml_low drops_per_ml_typical drops_per_ml_high", 1, 200),
+            _BASIS,
         ),
-        "surface_tensions": Table(
-            ("liquid",),
-            {
-                "liquid": _TEXT,
-                "surface_tension_mn_per_m": Column(15, 80),
-                "density_g_per_ml": _DENSITY,
-                **_BASIS,
-            },
+        "surface_tensions": _table(
+            "liquid",
+            "liquid",
+            _numbers("surface_tension_mn_per_m", 15, 80),
+            _numbers("density_g_per_ml", 0.78, 1.3),
+            _BASIS,
         ),
-        "drop_factors": Table(
-            (_RADIUS,), {_RADIUS: Column(0.05, 1.7), "factor": Column(0.4, 1.0), **_BASIS}
+        "drop_factors": _table(
+            _RADIUS, _numbers(_RADIUS, 0.05, 1.7), _numbers("factor", 0.4, 1.0), _BASIS
         ),
-        "regions": Table(
-            ("region",),
-            {"region": _TEXT, "name": _TEXT, "rule_sets": _TEXT, "note": _TEXT, **_BASIS},
+        "regions": _table("region", "region name rule_sets note", _BASIS),
+        "uses": _table("use", "use name ifra_category eu_scope worn_on not_for", _BASIS),
+        "limits": _table(
+            "rule_set scope subject kind limit_percent applies_to",
+            "rule_set scope",
+            _words("subject_kind", "constituent", "material", "shared"),
+            "subject subject_name",
+            _words("kind", *LIMIT_KINDS),
+            _LIMIT,
+            _words("applies_to", "all sources", "added only", "measured only"),
+            "stands_for?",
+            _words("used", "yes", "no"),
+            _CONFIRMED,
         ),
-        "uses": Table(
-            ("use",),
-            {
-                **_texts("use", "name", "ifra_category", "eu_scope", "worn_on", "not_for"),
-                **_BASIS,
-            },
+        "shared_ceilings": _table(
+            "ceiling rule_set member", "ceiling rule_set", _MEMBER, _REMARKED
         ),
-        "limits": Table(
-            ("rule_set", "scope", "subject", "kind", "limit_percent", "applies_to"),
-            {
-                **_texts("rule_set", "scope"),
-                "subject_kind": Column(choices=("constituent", "material", "shared")),
-                **_texts("subject", "subject_name"),
-                "kind": Column(choices=LIMIT_KINDS),
-                "limit_percent": Column(0, 100, required=False),
-                "applies_to": Column(choices=("all sources", "added only", "measured only")),
-                "stands_for": _OPTIONAL,
-                "used": _YES_NO,
-                **_REMARKED,
-                "confirmed": Column(choices=CONFIRMED),
-            },
+        "phototoxic": _table(
+            "material", "material", _LIMIT, "rule_set? acts_by marker_constituents?", _CONFIRMED
         ),
-        "shared_ceilings": Table(
-            ("ceiling", "rule_set", "member"),
-            {
-                **_texts("ceiling", "rule_set"),
-                "member_kind": _MEMBER,
-                "member": _TEXT,
-                **_REMARKED,
-            },
+        "label_allergens": _table(
+            "label_name",
+            "label_name numbers entry",
+            _words("part_of_list", "original", "longer"),
+            _words("natural_extract", "yes", "no"),
+            _numbers("threshold_percent", 0, 100),
+            "dates",
+            _REMARKED,
         ),
-        "phototoxic": Table(
-            ("material",),
-            {
-                "material": _TEXT,
-                "limit_percent": Column(0, 100, required=False),
-                "rule_set": _OPTIONAL,
-                "acts_by": _TEXT,
-                "marker_constituents": _OPTIONAL,
-                **_REMARKED,
-                "confirmed": Column(choices=CONFIRMED),
-            },
+        "label_members": _table("label_name member", "label_name", _MEMBER, _REMARKED),
+        "cautions": _table(
+            "topic who trigger text",
+            "topic who",
+            _words("trigger_kind", "any", "oil", "carrier", "constituent"),
+            "trigger",
+            _words("action", "warn", "exclude", "time limit"),
+            _numbers("months", 1, 120, required=False),
+            "text",
+            _BASIS,
         ),
-        "label_allergens": Table(
-            ("label_name",),
-            {
-                **_texts("label_name", "numbers", "entry"),
-                "part_of_list": Column(choices=("original", "longer")),
-                "natural_extract": _YES_NO,
-                "threshold_percent": _PERCENT,
-                "dates": _TEXT,
-                **_REMARKED,
-            },
+        "carrier_kinds": _table("carrier", "carrier carrier_kind", _REMARKED),
+        "label_rules": _table(
+            "region part",
+            "region part",
+            _words("needed", "yes", "guide"),
+            _words("may_move", "no", "card", "box"),
+            "rule",
+            _REMARKED,
         ),
-        "label_members": Table(
-            ("label_name", "member"),
-            {"label_name": _TEXT, "member_kind": _MEMBER, "member": _TEXT, **_REMARKED},
+        "label_cautions": _table(
+            "topic who action",
+            "topic who",
+            _words("action", "warn", "exclude"),
+            "caution_group",
+            _numbers("rank", 1, 9),
+            "words?",
+            _BASIS,
         ),
-        "cautions": Table(
-            ("topic", "who", "trigger", "text"),
-            {
-                **_texts("topic", "who"),
-                "trigger_kind": Column(choices=("any", "oil", "carrier", "constituent")),
-                "trigger": _TEXT,
-                "action": Column(choices=("warn", "exclude", "time limit")),
-                "months": Column(1, 120, required=False),
-                "text": _TEXT,
-                **_BASIS,
-            },
+        "type_sizes": _table(
+            "rule",
+            "rule",
+            _words("letter", "x", "o", "em"),
+            _numbers("height_mm", 0.5, 20),
+            "words",
+            _REMARKED,
         ),
-        "carrier_kinds": Table(
-            ("carrier",), {"carrier": _TEXT, "carrier_kind": _TEXT, **_REMARKED}
+        "sticker_sizes": _table(
+            "name",
+            "name",
+            _words("shape", "rectangle", "round"),
+            _numbers("width_mm height_mm", 10, 200),
+            _BASIS,
         ),
-        "label_rules": Table(
-            ("region", "part"),
-            {
-                **_texts("region", "part"),
-                "needed": Column(choices=("yes", "guide")),
-                "may_move": Column(choices=("no", "card", "box")),
-                "rule": _TEXT,
-                **_REMARKED,
-            },
-        ),
-        "label_cautions": Table(
-            ("topic", "who", "action"),
-            {
-                **_texts("topic", "who"),
-                "action": Column(choices=("warn", "exclude")),
-                "caution_group": _TEXT,
-                "rank": Column(1, 9),
-                "words": _OPTIONAL,
-                **_BASIS,
-            },
-        ),
-        "type_sizes": Table(
-            ("rule",),
-            {
-                "rule": _TEXT,
-                "letter": Column(choices=("x", "o", "em")),
-                "height_mm": Column(0.5, 20),
-                "words": _TEXT,
-                **_REMARKED,
-            },
-        ),
-        "sticker_sizes": Table(
-            ("name",),
-            {
-                "name": _TEXT,
-                "shape": Column(choices=("rectangle", "round")),
-                "width_mm": Column(10, 200),
-                "height_mm": Column(10, 200),
-                **_BASIS,
-            },
-        ),
-        "seller_duties": Table(
-            ("region", "step"), {"region": _TEXT, "step": _TEXT, "text": _TEXT, **_BASIS}
-        ),
-        "handout_words": Table(("key",), {"key": _TEXT, "en": _TEXT, "de": _TEXT, **_BASIS}),
-        "handout_names": Table(
-            ("material",), {"material": _TEXT, "en": _TEXT, "de": _TEXT, **_BASIS}
-        ),
-        "activity_coefficients": Table(
-            ("carrier_kind", "chemical_class"),
-            {
-                **_texts("carrier_kind", "chemical_class"),
-                "low": Column(0.01, 10_000),
-                "typical": Column(0.01, 10_000),
-                "high": Column(0.01, 10_000),
-                "molecules": Column(0, 1000),
-                **_REMARKED,
-            },
+        "seller_duties": _table("region step", "region step text", _BASIS),
+        "handout_words": _table("key", "key en de", _BASIS),
+        "handout_names": _table("material", "material en de", _BASIS),
+        "activity_coefficients": _table(
+            "carrier_kind chemical_class",
+            "carrier_kind chemical_class",
+            _numbers("low typical high", 0.01, 10_000),
+            _numbers("molecules", 0, 1000),
+            _REMARKED,
         ),
     }
 )
