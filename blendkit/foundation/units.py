@@ -42,16 +42,6 @@ _EXAMPLES = {
     "m/s": ("a speed", "0.2 m/s"),
     "s": ("a time", "2 h"),
 }
-_DIMENSION_WORDS = {
-    "[length] ** 3": "a volume",
-    "[mass]": "a mass",
-    "[length]": "a length",
-    "dimensionless": "a plain share or number",
-    "[temperature]": "a temperature",
-    "[time]": "a time",
-    "[mass] / [length] ** 3": "a density",
-}
-
 # A unit is letters, with at most single-digit powers: pint would happily calculate 9**9**9.
 _NUMBER_AND_UNIT = re.compile(
     r"(?P<number>[+-]?\d*[.,]?\d+(?:[eE][+-]?\d{1,3})?|[+-]?\d+[.,])\s*"
@@ -208,8 +198,10 @@ def _is_share(quantity: Quantity[Any]) -> bool:
 
 
 def _kind_of(quantity: Quantity[Any]) -> str:
-    dimensionality = str(quantity.dimensionality)
-    return _DIMENSION_WORDS.get(dimensionality, f"of the kind {dimensionality}")
+    if quantity.dimensionless:
+        return "a plain share or number"
+    kinds = (kind for unit, (kind, _) in _EXAMPLES.items() if quantity.check(registry()(unit)))
+    return next(kinds, f"of the kind {quantity.dimensionality}")
 
 
 def show(number: float, digits: int = 3) -> str:

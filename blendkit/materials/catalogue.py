@@ -26,6 +26,7 @@ _OIL_WORDS = (
     "id", "name", "latin_name", "inci", "inci_grade", "process", "family", "odour_words",
     "note",
 )  # fmt: skip
+_CARRIER_WORDS = ("id", "name", "inci", "inci_grade", "allergen_group", "source", "grade")
 
 
 @dataclass(frozen=True)
@@ -250,16 +251,10 @@ def _shipped_oils() -> dict[str, Oil]:
 def _carriers() -> dict[str, Carrier]:
     return {
         row["id"]: Carrier(
-            id=row["id"],
-            name=row["name"],
-            inci=row["inci"],
-            inci_grade=row["inci_grade"],
+            **{name: row[name] for name in _CARRIER_WORDS},
             density_kg_per_m3=_middle_density(row),
             molar_mass_kg_per_mol=row["mean_molar_mass_g_per_mol"] / G_PER_KG,
-            allergen_group=row["allergen_group"],
             shelf_life_months=row["shelf_life_months_low"],
-            source=row["source"],
-            grade=row["grade"],
         )
         for row in data.table("carriers").to_dict("records")
     }

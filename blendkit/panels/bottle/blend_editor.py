@@ -15,10 +15,10 @@ from blendkit.materials import catalogue
 from blendkit.panels.bottle.ingredient_rows import IngredientRow, IngredientRows, oil_options
 from blendkit.panels.kit.market_choice import MarketChoice
 from blendkit.panels.kit.parts import (
-    LABEL_WIDTH,
     SlidingNumber,
     button,
     carrier_options,
+    choice,
     heading,
     number_of,
     text_box,
@@ -85,7 +85,7 @@ class BlendEditor:
             options=[*BOTTLES, _OTHER], tooltip="usual bottles", style={"button_width": "62px"}
         )
         self.strength = SlidingNumber("Strength", "20 %", 1, 40, 1, "%")
-        self.basis = _basis_chooser()
+        self.basis = choice("Strength by", STRENGTH_BASES, "230px")
         self.drops_per_ml = SlidingNumber("Drops in 1 mL", "20", 15, 45, 1)
         self.headspace = text_box("Left empty", "0 mL", "210px")
         self.botanicals = text_box("Dried botanicals", "0 mL", "210px")
@@ -207,15 +207,6 @@ class BlendEditor:
                 *(*oils, *carriers, more),
             ]
         )
-
-
-def _basis_chooser() -> widgets.Dropdown:
-    return widgets.Dropdown(
-        options=STRENGTH_BASES,
-        description="Strength by",
-        layout=widgets.Layout(width="230px"),
-        style={"description_width": LABEL_WIDTH},
-    )
 
 
 def _note_of(entry: Mapping[str, Any]) -> str:

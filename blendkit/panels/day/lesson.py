@@ -116,42 +116,15 @@ class LessonPanel(Panel):
 
 
 def _choice(label: str, options: list[tuple[str, str]], chosen: str) -> widgets.Dropdown:
-    made = choice(label, options)
-    made.value = chosen
-    made.layout.width = "345px"  # three controls stand in one row
-    return made
+    return choice(label, options, "345px", value=chosen)  # so that three fit in one row
 
 
 def _oil() -> Controls:
     return (_choice("Oil", lesson_rows.oils_to_choose(), lesson_rows.OILS[1]),)
 
 
-def _skin_warmth() -> Controls:
-    return (SlidingNumber("Skin", "32 °C", 20, 40, 0.5, "°C"),)
-
-
-def _strength() -> Controls:
-    return (SlidingNumber("Oils in it", "20 %", 2, 40, 1, "%"),)
-
-
-def _thinned() -> Controls:
-    return (SlidingNumber("Oils in it", "20 %", 10, 50, 1, "%"),)
-
-
-def _load() -> Controls:
-    return (SlidingNumber("Applied", "40 g/m²", 5, 50, 1, "g/m²"),)
-
-
-def _breeze() -> Controls:
-    return (SlidingNumber("Air", "1 m/s", 0.05, 2, 0.05, "m/s"),)
-
-
-def _uptake() -> Controls:
-    return (SlidingNumber("Skin uptake", "1", 0.2, 5, 0.1),)
-
-
-def _exponent() -> Controls:
-    return (SlidingNumber("Exponent", "0.35", 0.2, 0.8, 0.05),)
+def _slider(*settings: Any) -> Callable[[], Controls]:
+    return lambda: (SlidingNumber(*settings),)
 
 
 def _draws() -> Controls:
@@ -175,7 +148,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
         2: Step(
             "warmth_chart",
             "Vapour of three molecules at the skin's warmth, in multiples of that at 25 °C",
-            _skin_warmth,
+            _slider("Skin", "32 °C", 20, 40, 0.5, "°C"),
             lesson_rows.warmth,
             "Behind each name: how its heat of evaporation is known, which decides. That bare "
             "skin is usually near 32 °C is from memory.",
@@ -183,7 +156,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
         3: Step(
             "shares_chart",
             "What the film is made of, by number of molecules and by mass",
-            _strength,
+            _slider("Oils in it", "20 %", 2, 40, 1, "%"),
             lesson_rows.shares,
             _MIXTURE + "Shares follow from the analyses on record. The speed also counts how "
             "well a molecule gets on with its neighbours, which is estimated.",
@@ -191,7 +164,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
         4: Step(
             "lift_chart",
             "Three oils through eight hours: share of what is left, and own amount",
-            _strength,
+            _slider("Oils in it", "20 %", 2, 40, 1, "%"),
             lesson_rows.lift,
             _MIXTURE + "Computed by the model; its vapour pressures are read or estimated, its "
             "air is partly from memory.",
@@ -199,7 +172,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
         5: Step(
             "carriers_chart",
             "Time until half of each oil has gone, for carriers of several kinds and for none",
-            _thinned,
+            _slider("Oils in it", "20 %", 10, 50, 1, "%"),
             lesson_rows.carriers,
             _OILS + ". How molecules get on with each carrier is "
             "estimated, and the times are forecasts: step 10 shows how far they may be off.",
@@ -207,7 +180,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
         6: Step(
             "amounts_chart",
             "What is left of three oils through eight hours, as set here and as usual",
-            _load,
+            _slider("Applied", "40 g/m²", 5, 50, 1, "g/m²"),
             lambda load: lesson_rows.amounts(film=load),
             _MIXTURE + "Usual is 20 g/m², from memory of common practice in tests of what is "
             "spread on skin; there is no figure on record for a roller.",
@@ -215,7 +188,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
         7: Step(
             "amounts_chart",
             "What is left of three oils through eight hours, in this air and in still air",
-            _breeze,
+            _slider("Air", "1 m/s", 0.05, 2, 0.05, "m/s"),
             lambda speed: lesson_rows.amounts(air_speed=speed),
             _MIXTURE + "Usual is 0.2 m/s, still air in a room. How moving air speeds things "
             "up is a rule from memory; in a room it may be off 1.6 times, by judgement.",
@@ -223,7 +196,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
         8: Step(
             "skin_chart",
             "Which share of five molecules goes into the air, and which into the skin",
-            _uptake,
+            _slider("Skin uptake", "1", 0.2, 5, 0.1),
             lambda times: lesson_rows.skin(number_of(times)),
             "The skin's uptake comes from three formulas that are from memory and may be five "
             "times too high or too low. That is what the slider is for: 1 is what they say.",
@@ -231,7 +204,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
         9: Step(
             "nose_chart",
             "Three notes through eight hours: the vapour itself, and what a nose notices",
-            _exponent,
+            _slider("Exponent", "0.35", 0.2, 0.8, 0.05),
             lambda exponent: lesson_rows.nose(number_of(exponent)),
             _MIXTURE + "Exponents read for single smells run from 0.2 to 0.8; the usual 0.35 "
             "is from memory.",

@@ -7,7 +7,7 @@ good result stays on the page, greyed, until the input is good again.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from html import escape
 from importlib.resources import files
 from typing import Any
@@ -86,13 +86,16 @@ def text_box(label: str, value: str = "", width: str = "300px", **options: Any) 
     )
 
 
-def choice(label: str, options: list[Any]) -> widgets.Dropdown:
+def choice(
+    label: str, options: Sequence[Any], width: str = "380px", **more: Any
+) -> widgets.Dropdown:
     """A labelled list to choose from."""
     return widgets.Dropdown(
         options=options,
         description=label,
-        layout=widgets.Layout(width="380px", max_width="calc(100% - 4px)"),
+        layout=widgets.Layout(width=width, max_width="calc(100% - 4px)"),
         style={"description_width": LABEL_WIDTH},
+        **more,
     )
 
 

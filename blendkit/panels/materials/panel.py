@@ -15,7 +15,6 @@ from blendkit.materials.search import ANY, families, find
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.links import notebook_links
 from blendkit.panels.kit.parts import (
-    LABEL_WIDTH,
     Message,
     Panel,
     button,
@@ -39,12 +38,8 @@ class ShelfPanel(Panel):
 
     def __init__(self) -> None:
         self.message = Message()
-        self.search = widgets.Text(
-            placeholder="name or odour word",
-            description="Search",
-            layout=widgets.Layout(width="300px"),
-            style={"description_width": LABEL_WIDTH},
-        )
+        self.search = text_box("Search", placeholder="name or odour word")
+        self.search.continuous_update = True
         self.note = choice("Note", [ANY, *NOTES])
         self.family = choice("Family", [ANY, *families()])
         self.count = widgets.HTML()
