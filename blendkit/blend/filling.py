@@ -14,7 +14,7 @@ from functools import cached_property
 import pandas as pd
 
 from blendkit.blend.apportionment import targets_by_note
-from blendkit.blend.counts import entries_of
+from blendkit.blend.counts import claims_of
 from blendkit.blend.fields import Fields
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
@@ -78,7 +78,7 @@ class Filling:
         one drop in a hundred (assumption, no published source for these mixtures). Densities
         hold at 20 degrees Celsius.
         """
-        targets = targets_by_note(total_drops, fields.note_parts, entries_of(fields))
+        targets = targets_by_note(total_drops, fields.note_parts, claims_of(fields))
         portions = []
         for note in reversed(NOTES):
             for part in fields.oils:

@@ -32,7 +32,7 @@ _GROWS = "sniff and choose"  # takes what minutes are left
 ALL_TABLES = None
 
 
-class Entry(NamedTuple):
+class RunLine(NamedTuple):
     """One line of the run sheet.
 
     Attributes
@@ -72,7 +72,7 @@ class RunSheet:
 
     Attributes
     ----------
-    entries : tuple of Entry
+    entries : tuple of RunLine
         By start, then by table.
     places : tuple of Place
     seats_at : tuple of tuple of str
@@ -81,7 +81,7 @@ class RunSheet:
         Sentences on what holds the class up, and what would help.
     """
 
-    entries: tuple[Entry, ...]
+    entries: tuple[RunLine, ...]
     places: tuple[Place, ...]
     seats_at: tuple[tuple[str, ...], ...]
     words: tuple[str, ...]
@@ -202,12 +202,12 @@ def _lay_out(
     spare: int,
     words: tuple[str, ...],
 ) -> RunSheet:
-    entries: list[Entry] = []
+    entries: list[RunLine] = []
     places: list[Place] = []
     clock = 0
     for what, minutes in _BEFORE:
         longer = minutes + (spare if what == _GROWS else 0)
-        entries.append(Entry(clock, longer, ALL_TABLES, (), what, ()))
+        entries.append(RunLine(clock, longer, ALL_TABLES, (), what, ()))
         clock += longer
     seats_at = _assign_seats([seat.label for seat in plan.seats], len(blocks))
     in_use: Counter[tuple[str, int]] = Counter()
@@ -215,7 +215,7 @@ def _lay_out(
         for block in range(_count(blocks)):
             start = clock + block * length
             if block not in row:
-                entries.append(Entry(start, length, table, (), "exercises", ()))
+                entries.append(RunLine(start, length, table, (), "exercises", ()))
                 continue
             note = list(trays)[row.index(block)]
             oils = tuple(each.oil.id for each in trays[note])
@@ -225,7 +225,7 @@ def _lay_out(
             entries += _turns(seats_at[table - 1], start, length, table, note, oils)
     clock += _count(blocks) * length
     for what, minutes in _AFTER:
-        entries.append(Entry(clock, minutes, ALL_TABLES, (), what, ()))
+        entries.append(RunLine(clock, minutes, ALL_TABLES, (), what, ()))
         clock += minutes
     entries.sort(key=lambda each: (each.start, each.table or 0))
     return RunSheet(tuple(entries), tuple(places), seats_at, words)
@@ -239,12 +239,14 @@ def _assign_seats(seats: Sequence[str], tables: int) -> tuple[tuple[str, ...], .
 
 def _turns(
     seats: Sequence[str], start: int, length: int, table: int, note: str, oils: tuple[str, ...]
-) -> list[Entry]:
+) -> list[RunLine]:
     """One seat after another; a smaller table has longer turns at the end."""
     turn = length // max(len(seats), 1)
     found = []
     for place, seat in enumerate(seats):
         last = place == len(seats) - 1
         minutes = length - turn * place if last else turn
-        found.append(Entry(start + turn * place, minutes, table, (seat,), f"{note} note", oils))
+        found.append(
+            RunLine(start + turn * place, minutes, table, (seat,), f"{note} note", oils)
+        )
     return found

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
-from blendkit.blend.apportionment import Entry, drops_by_note
+from blendkit.blend.apportionment import Claim, drops_by_note
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.film import film_sums
@@ -175,7 +175,7 @@ def document_of(plan: ClassPlan, parts: list[int]) -> dict[str, Any]:
 def test_drops_are_those_of_the_first_notebook(ratio):
     for parts, total, plan, carrier, shown in settings(ratio):
         document = document_of(plan, parts)
-        entries = [Entry(oil["id"], oil["note"], oil["parts"]) for oil in document["oils"]]
+        entries = [Claim(oil["id"], oil["note"], oil["parts"]) for oil in document["oils"]]
         drops = drops_by_note(total, document["note_parts"], entries)
         assert shown["drops"] == [drops.get(each.oil.id, 0) for each in plan.oils]
         if total < len(entries):

@@ -16,24 +16,24 @@ import pytest
 REPOSITORY = Path(__file__).resolve().parents[2]
 READ = ("*.py", "*.html", "*.js", "*.css", "*.md", "*.ipynb")
 STILL_THERE = {
-    "anew": 22,
+    "anew": 8,
     "astray": 7,
-    "beside": 89,
-    "dearest": 12,
-    "dressed": 17,
+    "beside": 45,
+    "dearest": 9,
+    "dressed": 0,
     "fell in": 9,
-    "heed": 20,
-    "let it go": 1,
+    "heed": 15,
+    "let it go": 0,
     "parted": 6,
     "reckoned": 23,
-    "so many bottles": 2,
-    "stands": 99,
-    "told": 157,
+    "so many bottles": 1,
+    "stands": 54,
+    "told": 83,
     "turned round": 2,
     "unmeant": 2,
     "what is said": 2,
-    "wished": 112,
-    "worked out": 9,
+    "wished": 48,
+    "worked out": 3,
 }
 
 

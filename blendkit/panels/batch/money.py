@@ -19,7 +19,7 @@ from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.materials.amounts import material, shelf_id
 from blendkit.panels.batch.sections import BatchSection, Making
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.entry_grid import Column, EntryGrid, cell_text
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.kit.parts import (
     Findings,
     button,
@@ -186,10 +186,12 @@ class BuySection(BatchSection):
         others = {cell_text(row, "material") for row in self.grid.rows} - known
         self.grid.use_columns(
             [
-                Column("material", "Material", "240px", [*choices, *((o, o) for o in others)]),
-                Column("size", "Pack", "90px"),
-                Column("price", "Price", "80px"),
-                Column("supplier", "From", "120px"),
+                GridColumn(
+                    "material", "Material", "240px", [*choices, *((o, o) for o in others)]
+                ),
+                GridColumn("size", "Pack", "90px"),
+                GridColumn("price", "Price", "80px"),
+                GridColumn("supplier", "From", "120px"),
             ]
         )
         if not self.grid.rows:

@@ -31,7 +31,7 @@ _MIXTURE = f"{_OILS}, in sweet almond. "
 Controls = tuple[Any, ...]  # sliding numbers and lists to choose from
 
 
-class Step(NamedTuple):
+class Lesson(NamedTuple):
     """One step of the lesson.
 
     Attributes
@@ -135,9 +135,9 @@ def _draws() -> Controls:
     )
 
 
-STEPS: Mapping[int, Step] = MappingProxyType(
+STEPS: Mapping[int, Lesson] = MappingProxyType(
     {
-        1: Step(
+        1: Lesson(
             "pressures_chart",
             "Vapour pressures of three molecules of one oil, with their ranges",
             _oil,
@@ -145,7 +145,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
             "The grade of each figure is behind its name: read at its source, part-read, "
             "memory, or estimated by a named method. Hover to see which.",
         ),
-        2: Step(
+        2: Lesson(
             "warmth_chart",
             "Vapour of three molecules at the skin's warmth, in multiples of that at 25 °C",
             _slider("Skin", "32 °C", 20, 40, 0.5, "°C"),
@@ -153,7 +153,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
             "Behind each name: how its heat of evaporation is known, which decides. That bare "
             "skin is usually near 32 °C is from memory.",
         ),
-        3: Step(
+        3: Lesson(
             "shares_chart",
             "What the film is made of, by number of molecules and by mass",
             _slider("Oils in it", "20 %", 2, 40, 1, "%"),
@@ -161,7 +161,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
             _MIXTURE + "Shares follow from the analyses on record. The speed also counts how "
             "well a molecule gets on with its neighbours, which is estimated.",
         ),
-        4: Step(
+        4: Lesson(
             "lift_chart",
             "Three oils through eight hours: share of what is left, and own amount",
             _slider("Oils in it", "20 %", 2, 40, 1, "%"),
@@ -169,7 +169,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
             _MIXTURE + "Computed by the model; its vapour pressures are read or estimated, its "
             "air is partly from memory.",
         ),
-        5: Step(
+        5: Lesson(
             "carriers_chart",
             "Time until half of each oil has gone, for carriers of several kinds and for none",
             _slider("Oils in it", "20 %", 10, 50, 1, "%"),
@@ -177,7 +177,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
             _OILS + ". How molecules get on with each carrier is "
             "estimated, and the times are forecasts: step 10 shows how far they may be off.",
         ),
-        6: Step(
+        6: Lesson(
             "amounts_chart",
             "What is left of three oils through eight hours, as set here and as usual",
             _slider("Applied", "40 g/m²", 5, 50, 1, "g/m²"),
@@ -185,7 +185,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
             _MIXTURE + "Usual is 20 g/m², from memory of common practice in tests of what is "
             "spread on skin; there is no figure on record for a roller.",
         ),
-        7: Step(
+        7: Lesson(
             "amounts_chart",
             "What is left of three oils through eight hours, in this air and in still air",
             _slider("Air", "1 m/s", 0.05, 2, 0.05, "m/s"),
@@ -193,7 +193,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
             _MIXTURE + "Usual is 0.2 m/s, still air in a room. How moving air speeds things "
             "up is a rule from memory; in a room it may be off 1.6 times, by judgement.",
         ),
-        8: Step(
+        8: Lesson(
             "skin_chart",
             "Which share of five molecules goes into the air, and which into the skin",
             _slider("Skin uptake", "1", 0.2, 5, 0.1),
@@ -201,7 +201,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
             "The skin's uptake comes from three formulas that are from memory and may be five "
             "times too high or too low. That is what the slider is for: 1 is what they say.",
         ),
-        9: Step(
+        9: Lesson(
             "nose_chart",
             "Three notes through eight hours: the vapour itself, and what a nose notices",
             _slider("Exponent", "0.35", 0.2, 0.8, 0.05),
@@ -209,7 +209,7 @@ STEPS: Mapping[int, Step] = MappingProxyType(
             _MIXTURE + "Exponents read for single smells run from 0.2 to 0.8; the usual 0.35 "
             "is from memory.",
         ),
-        10: Step(
+        10: Lesson(
             "draws_chart",
             "One note through eight hours, drawn many times with other figures",
             _draws,

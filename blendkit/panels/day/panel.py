@@ -61,7 +61,7 @@ class FadePanel(BlendPanel):
         )
         self.front, self.sentences = widgets.HTML(), Findings("")
         hold = button("Hold this curve to compare", self.message.guard(self.hold))
-        self.drop = button("Let it go", self.message.guard(self.let_go))
+        self.drop = button("Remove comparison", self.message.guard(self.let_go))
         self.drop.layout.display = "none"
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
         pages = widgets.Accordion([self.wishes.view, self.nose.view])

@@ -32,7 +32,7 @@ _CSS = f"""
 """
 
 
-class Column(NamedTuple):
+class GridColumn(NamedTuple):
     """One thing to enter in every row.
 
     Attributes
@@ -63,7 +63,7 @@ class EntryGrid(anywidget.AnyWidget):
     ----------
     label : str
         What is entered here, for people who cannot see it.
-    columns : iterable of Column
+    columns : iterable of GridColumn
 
     Attributes
     ----------
@@ -78,10 +78,10 @@ class EntryGrid(anywidget.AnyWidget):
     rows = traitlets.List(traitlets.Dict()).tag(sync=True)
     marks = traitlets.List(traitlets.Unicode()).tag(sync=True)
 
-    def __init__(self, label: str, columns: Iterable[Column]) -> None:
+    def __init__(self, label: str, columns: Iterable[GridColumn]) -> None:
         super().__init__(label=label, columns=_as_dicts(columns))
 
-    def use_columns(self, columns: Iterable[Column]) -> None:
+    def use_columns(self, columns: Iterable[GridColumn]) -> None:
         """Change the columns; what was typed for the same key stays."""
         if (new := _as_dicts(columns)) != self.columns:
             self.columns = new
@@ -92,7 +92,7 @@ def cell_text(row: Mapping[str, object], key: str) -> str:
     return str(row.get(key, "")).strip()
 
 
-def _as_dicts(columns: Iterable[Column]) -> list[dict[str, Any]]:
+def _as_dicts(columns: Iterable[GridColumn]) -> list[dict[str, Any]]:
     """Columns as they travel to the page."""
     return [
         {**each._asdict(), "choices": each.choices and [list(pair) for pair in each.choices]}

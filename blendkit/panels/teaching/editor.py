@@ -10,7 +10,7 @@ import ipywidgets as widgets
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
-from blendkit.panels.kit.entry_grid import Column, EntryGrid, cell_text
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.kit.parts import (
     SlidingNumber,
     carrier_options,
@@ -195,18 +195,18 @@ class ClassEditor:
         if not self._quiet:
             self._changed()
 
-    def _people_columns(self) -> list[Column]:
+    def _people_columns(self) -> list[GridColumn]:
         wearers = [_NOTHING, *((name, name) for name in WEARERS)]
         disliked = [name for key in _DISLIKES for name in _filled(self.people.rows, key)]
         ids = dict.fromkeys([*_filled(self.palette.rows, "id"), *disliked])
         oils = [_NOTHING, *((catalogue.oil(name).name, name) for name in ids)]
         return [
-            Column("name", "Name, if you like", "150px"),
-            Column("wearer", "Who wears it", "200px", wearers),
-            Column("wearer2", "and is also", "150px", wearers),
-            Column("sun", "Sun afterwards", "76px", [_NOTHING, (_YES, _YES)]),
-            Column("dislike", "Does not like", "160px", oils),
-            Column("dislike2", "nor", "150px", oils),
+            GridColumn("name", "Name, if you like", "150px"),
+            GridColumn("wearer", "Who wears it", "200px", wearers),
+            GridColumn("wearer2", "and is also", "150px", wearers),
+            GridColumn("sun", "Sun afterwards", "76px", [_NOTHING, (_YES, _YES)]),
+            GridColumn("dislike", "Does not like", "160px", oils),
+            GridColumn("dislike2", "nor", "150px", oils),
         ]
 
     def _lay_out(self) -> widgets.Widget:
@@ -256,17 +256,17 @@ def _seat_row(entry: Mapping[str, Any]) -> dict[str, str]:
     return {key: value for key, value in row.items() if value}
 
 
-def _palette_columns() -> list[Column]:
+def _palette_columns() -> list[GridColumn]:
     known = [catalogue.oil(oil_id) for oil_id in catalogue.oil_ids()]
     oils = [(oil.name, oil.id) for oil in sorted(known, key=lambda oil: oil.name)]
     notes = [("usual", ""), *((note, note) for note in NOTES)]
     return [
-        Column("id", "Oil", "190px", [_NOTHING, *oils]),
-        Column("note", "Note", "84px", notes),
-        Column("popularity", "Popularity", "62px", number=True),
-        Column("bottles", "Bottles on the tables", "62px", number=True),
+        GridColumn("id", "Oil", "190px", [_NOTHING, *oils]),
+        GridColumn("note", "Note", "84px", notes),
+        GridColumn("popularity", "Popularity", "62px", number=True),
+        GridColumn("bottles", "Bottles on the tables", "62px", number=True),
     ]
 
 
-def _carrier_column() -> Column:
-    return Column("id", "Carrier", "240px", [_NOTHING, *carrier_options()])
+def _carrier_column() -> GridColumn:
+    return GridColumn("id", "Carrier", "240px", [_NOTHING, *carrier_options()])

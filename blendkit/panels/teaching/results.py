@@ -11,7 +11,7 @@ from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted
 from blendkit.keeping.class_results import KeptBottle, keep_bottles
 from blendkit.keeping.open_store import the_journal
-from blendkit.panels.kit.entry_grid import Column, EntryGrid, cell_text
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.kit.parts import Findings, button, grey, text_box
 from blendkit.panels.teaching.sections import ClassSection
 from blendkit.showing.teach.rows import limits_over
@@ -128,16 +128,18 @@ def _day(text: str) -> date:
         raise BadNumber([problem]) from error
 
 
-def _columns(plan: ClassPlan) -> list[Column]:
+def _columns(plan: ClassPlan) -> list[GridColumn]:
     carriers = [(each.name, each.id) for each in plan.carriers]
     oils = [
-        Column(each.oil.id, each.oil.name.partition(" (")[0], "52px", number=True, turned=True)
+        GridColumn(
+            each.oil.id, each.oil.name.partition(" (")[0], "52px", number=True, turned=True
+        )
         for each in plan.oils
     ]
     return [
-        Column("seat", "Seat", "120px"),
+        GridColumn("seat", "Seat", "120px"),
         *oils,
-        Column("carrier", "Carrier", "130px", carriers),
+        GridColumn("carrier", "Carrier", "130px", carriers),
     ]
 
 

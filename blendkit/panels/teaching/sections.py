@@ -13,7 +13,7 @@ from blendkit.foundation.units import counted, show
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import Findings, Message, grey, heading, tick
 from blendkit.panels.kit.section import Section
-from blendkit.panels.teaching.shopping import ClassShopping
+from blendkit.panels.teaching.shopping import ShoppingGrid
 from blendkit.showing.teach import fragments as class_fragments
 from blendkit.showing.teach import rows as class_rows
 from blendkit.teaching.class_document import ClassPlan
@@ -59,7 +59,7 @@ class BuySection(ClassSection):
         self.chart = ChartView("teach", "demand_chart", "Drops to have of each oil")
         self.oils = widgets.HTML()
         self.words = Findings("")
-        self.shopping = ClassShopping(self.again)
+        self.shopping = ShoppingGrid(self.again)
         figures = widgets.Accordion([self.oils])
         figures.set_title(0, "In figures, with the carriers")
         super().__init__(self.chart, self.words.view, figures, above=(self.whole,))

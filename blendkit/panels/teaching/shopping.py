@@ -8,7 +8,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.materials.amounts import material
-from blendkit.panels.kit.entry_grid import Column, EntryGrid, cell_text
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.kit.parts import Findings, heading, number_of
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
@@ -21,7 +21,7 @@ _HINT = (
 _PACK = ("size", "price", "supplier")
 
 
-class ClassShopping:
+class ShoppingGrid:
     """A row for every oil and carrier of the class, and the list that follows.
 
     Parameters
@@ -70,11 +70,11 @@ class ClassShopping:
         choices = sorted((material(name).name, name) for name in known)
         self.grid.use_columns(
             [
-                Column("material", "Oil or carrier", "240px", choices),
-                Column("on_hand", "On hand", "80px"),
-                Column("size", "Pack", "80px"),
-                Column("price", "Price", "70px"),
-                Column("supplier", "From", "130px"),
+                GridColumn("material", "Oil or carrier", "240px", choices),
+                GridColumn("on_hand", "On hand", "80px"),
+                GridColumn("size", "Pack", "80px"),
+                GridColumn("price", "Price", "70px"),
+                GridColumn("supplier", "From", "130px"),
             ]
         )
         if [*kept, *absent] != self.grid.rows:

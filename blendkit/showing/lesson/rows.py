@@ -107,24 +107,25 @@ def pressures(oil_id: str) -> Shown:
 def warmth(skin: str) -> Shown:
     """Vapour of each molecule at a skin temperature, relative to 25 °C."""
     film = _film(STRENGTH, Conditions.read(skin_temperature=skin))
-    rows: list[dict[str, Any]] = []
-    for rank, (note, place) in enumerate(zip(film.notes, main_molecules_of(film), strict=True)):
-        molecule, pressure = film.molecules[place], float(film.vapour_pressures_pa[place])
-        times = pressure / molecule.vapour_pressure_pa
-        rows.append(
-            {
-                "rank": rank,
-                "molecule": f"{molecule.name} · {grade_of(molecule.id, _HEAT)}",
-                "name": molecule.name,
-                "note": note,
-                "times": times,
-                "pressure": pressure,
-                "words": f"{show(times, 2)} ×",
-            }
-        )
+    places = main_molecules_of(film)
+    molecules = [film.molecules[place] for place in places]
+    pressures = [float(film.vapour_pressures_pa[place]) for place in places]
+    times = [now / m.vapour_pressure_pa for m, now in zip(molecules, pressures, strict=True)]
+    words = [f"{show(number, 2)} ×" for number in times]
+    rows = [
+        {
+            "rank": rank,
+            "molecule": f"{molecule.name} · {grade_of(molecule.id, _HEAT)}",
+            "note": film.notes[rank],
+            "times": times[rank],
+            "pressure": pressures[rank],
+            "words": words[rank],
+        }
+        for rank, molecule in enumerate(molecules)
+    ]
     celsius = film.conditions.temperature_k - KELVIN_AT_0_CELSIUS
-    each = ", ".join(f"{row['name']} {row['words']}" for row in rows)
-    return Shown(rows, f"At {show(celsius)} °C against 25 °C: {each} as much vapour.")
+    ratios = ", ".join(f"{m.name} {word}" for m, word in zip(molecules, words, strict=True))
+    return Shown(rows, f"At {show(celsius)} °C against 25 °C: {ratios} as much vapour.")
 
 
 # --- 3 and 4: shares of the film ----------------------------------------------------------
@@ -134,24 +135,17 @@ def shares(strength: str) -> Shown:
     """Three molecules, all others and the carrier: share by count, and share by mass."""
     film = _film(share_of_oils(strength), Conditions())
     whole = film.moles.sum() + film.carrier_moles
-    load = film.conditions.film_kg_per_m2
-    activity = film.activity_at(film.moles)
+    counts = film.moles / whole
+    masses = film.moles * film.molar_masses / film.conditions.film_kg_per_m2
+    activity, places = film.activity_at(film.moles), main_molecules_of(film)
     rows = [
-        _share_row(
-            note,
-            film.molecules[place].name,
-            film.moles[place] / whole,
-            film.moles[place] * film.molar_masses[place] / load,
-            activity[place],
-        )
-        for note, place in zip(film.notes, main_molecules_of(film), strict=True)
+        _share_row(note, film.molecules[p].name, counts[p], masses[p], activity[p])
+        for note, p in zip(film.notes, places, strict=True)
     ]
     first = rows[0]
-    oils_kg = float(film.moles @ film.molar_masses)
-    others = film.moles.sum() / whole - sum(row["count"] for row in rows)
-    others_kg = oils_kg / load - sum(row["mass"] for row in rows)
-    rows.append(_share_row(REST, "all other molecules", others, others_kg))
-    carrier_mass, carrier_count = 1 - oils_kg / load, film.carrier_moles / whole
+    others, others_mass = (each.sum() - each[places].sum() for each in (counts, masses))
+    rows.append(_share_row(REST, "all other molecules", others, others_mass))
+    carrier_mass, carrier_count = 1 - masses.sum(), film.carrier_moles / whole
     rows.append(_share_row(CARRIER_NOTE, "carrier and wax", carrier_count, carrier_mass))
     rows = [{"rank": rank} | row for rank, row in enumerate(rows)]
     return Shown(
@@ -185,9 +179,8 @@ def lift(strength: str) -> Shown:
     """Each oil through eight hours: its share of what is left, and its own amount."""
     film = _film(share_of_oils(strength), Conditions())
     hours = hours_until(LONGEST_SHOWN_HOURS)
-    moles = film_amounts(
-        film.moles, film.carrier_moles, film.loss_rates, hours * SECONDS_PER_HOUR
-    )
+    seconds = hours * SECONDS_PER_HOUR
+    moles = film_amounts(film.moles, film.carrier_moles, film.loss_rates, seconds)
     of_oils = film.share_of_oil @ moles.T
     part = of_oils / (moles.sum(axis=1) + film.carrier_moles)
     part = part / part[:, :1]
