@@ -61,7 +61,7 @@ class FadePanel(BlendPanel):
         )
         self.front, self.sentences = widgets.HTML(), Findings("")
         hold = button("Hold this curve to compare", self.message.guard(self.hold))
-        self.drop = button("Remove comparison", self.message.guard(self.let_go))
+        self.drop = button("Remove comparison", self.message.guard(self.remove_comparison))
         self.drop.layout.display = "none"
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
         pages = widgets.Accordion([self.wishes.view, self.nose.view])
@@ -127,7 +127,7 @@ class FadePanel(BlendPanel):
         self.update()
         self.message.say("Held: the dashed lines. Now change something and compare.")
 
-    def let_go(self) -> None:
+    def remove_comparison(self) -> None:
         """Take the held curve off the picture."""
         self.held = self.held_blend = None
         self.drop.layout.display = "none"
