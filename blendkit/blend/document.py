@@ -119,7 +119,7 @@ class _Reader(FieldReader):
             yield where, entry
 
     def _oils(self) -> tuple[OilPart, ...]:
-        found = []
+        oils = []
         for where, entry in self._materials("oils", _OIL_KEYS):
             fixed = entry.get("drops")
             if "drops" in entry and not is_whole_number(fixed, 0, 1_000_000):
@@ -129,18 +129,18 @@ class _Reader(FieldReader):
             if self._is_known(where, entry, "oil", catalogue.oil_ids()):
                 oil = catalogue.oil(entry["id"])
                 note = self.choice(f"{where}, note", entry.get("note", oil.note), NOTES)
-                found.append(OilPart(oil, note, parts, fixed))
-        if not found and not self.problems:
+                oils.append(OilPart(oil, note, parts, fixed))
+        if not oils and not self.problems:
             self.add("oils", "nothing", "at least one oil")
-        return tuple(found)
+        return tuple(oils)
 
     def _carriers(self) -> tuple[CarrierPart, ...]:
-        found = []
+        carriers = []
         for where, entry in self._materials("carriers", _CARRIER_KEYS):
             parts = self.positive(f"{where}, parts", entry.get("parts", 1))
             if self._is_known(where, entry, "carrier", catalogue.carrier_ids()):
-                found.append(CarrierPart(catalogue.carrier(entry["id"]), parts))
-        return tuple(found)
+                carriers.append(CarrierPart(catalogue.carrier(entry["id"]), parts))
+        return tuple(carriers)
 
     def _is_known(
         self, where: str, entry: Mapping[str, Any], kind: str, known: tuple[str, ...]

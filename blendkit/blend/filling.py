@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import pandas as pd
 
@@ -163,9 +164,9 @@ class Filling:
         """Share of each material in the liquid by mass, by id. [-]"""
         return {portion.material: portion.mass_kg / self.mass_kg for portion in self.portions}
 
-    def table(self) -> pd.DataFrame:
-        """The materials in mixing order; columns as `blendkit.drop_table` names them."""
-        rows = [
+    def rows(self) -> list[dict[str, Any]]:
+        """The materials in mixing order; keys as `blendkit.drop_table` names its columns."""
+        return [
             {
                 "material": portion.material,
                 "name": portion.name,
@@ -178,4 +179,7 @@ class Filling:
             }
             for portion in self.portions
         ]
-        return pd.DataFrame(rows).astype({"drops": "Int64"})
+
+    def table(self) -> pd.DataFrame:
+        """The materials in mixing order; columns as `blendkit.drop_table` names them."""
+        return pd.DataFrame(self.rows()).astype({"drops": "Int64"})

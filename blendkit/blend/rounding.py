@@ -162,14 +162,14 @@ def miniatures(filling: Filling, most_drops: int = 60) -> list[Miniature]:
     """
     counts = {portion.material: portion.drops for portion in filling.oils if portion.drops}
     shares = {name: count / filling.oil_drops for name, count in counts.items()}
-    found: list[Miniature] = []
+    copies: list[Miniature] = []
     for total in range(len(counts), most_drops + 1):
         drops = whole_drops(counts, total)
         if min(drops.values()) == 0:
             continue
         error = max(abs(drops[name] / total - share) for name, share in shares.items())
-        if not found or error < found[-1].largest_error - 1e-12:
-            found.append(Miniature(drops, error))
+        if not copies or error < copies[-1].largest_error - 1e-12:
+            copies.append(Miniature(drops, error))
         if error < 1e-12:
             break
-    return found
+    return copies

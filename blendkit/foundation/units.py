@@ -200,7 +200,11 @@ def _is_share(quantity: Quantity[Any]) -> bool:
 def _kind_of(quantity: Quantity[Any]) -> str:
     if quantity.dimensionless:
         return "a plain share or number"
-    kinds = (kind for unit, (kind, _) in _EXAMPLES.items() if quantity.check(registry()(unit)))
+    kinds = (
+        kind
+        for unit, (kind, _) in _EXAMPLES.items()
+        if quantity.check(registry().parse_units(unit))
+    )
     return next(kinds, f"of the kind {quantity.dimensionality}")
 
 

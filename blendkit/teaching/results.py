@@ -21,7 +21,7 @@ LONGEST_NAME = 80
 
 @dataclass(frozen=True)
 class SeatBottle:
-    """What one seat made.
+    """The bottle of one seat.
 
     Attributes
     ----------

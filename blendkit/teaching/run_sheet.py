@@ -119,8 +119,8 @@ def run_sheet(plan: ClassPlan) -> RunSheet:
 
 def _trays(plan: ClassPlan) -> dict[str, tuple[PaletteOil, ...]]:
     """Oils by note, from the base up."""
-    found = {note: plan.of_note(note) for note in reversed(NOTES)}
-    return {note: oils for note, oils in found.items() if oils}
+    trays = {note: plan.of_note(note) for note in reversed(NOTES)}
+    return {note: oils for note, oils in trays.items() if oils}
 
 
 def _copies(tray: Sequence[PaletteOil]) -> int:
@@ -155,7 +155,7 @@ def assign_blocks(tables: int, copies: Sequence[int]) -> list[list[int]]:
     [[0, 1, 2], [1, 2, 3]]
     """
     in_use: Counter[tuple[int, int]] = Counter()
-    found = []
+    rows = []
     for _ in range(tables):
         row: list[int] = []
         for tray, most in enumerate(copies):
@@ -164,8 +164,8 @@ def assign_blocks(tables: int, copies: Sequence[int]) -> list[list[int]]:
                 block += 1
             in_use[tray, block] += 1
             row.append(block)
-        found.append(row)
-    return found
+        rows.append(row)
+    return rows
 
 
 def _count(blocks: Sequence[Sequence[int]]) -> int:
@@ -242,11 +242,11 @@ def _turns(
 ) -> list[RunLine]:
     """One seat after another; a smaller table has longer turns at the end."""
     turn = length // max(len(seats), 1)
-    found = []
+    lines = []
     for place, seat in enumerate(seats):
         last = place == len(seats) - 1
         minutes = length - turn * place if last else turn
-        found.append(
+        lines.append(
             RunLine(start + turn * place, minutes, table, (seat,), f"{note} note", oils)
         )
-    return found
+    return lines

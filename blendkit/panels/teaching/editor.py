@@ -144,7 +144,7 @@ class ClassEditor:
             self._quiet = False
 
     def _oils(self) -> list[dict[str, Any]]:
-        found = []
+        oils = []
         for row in self.palette.rows:
             if not cell_text(row, "id"):
                 continue
@@ -154,8 +154,8 @@ class ClassEditor:
             for key in ("popularity", "bottles"):
                 if cell_text(row, key):
                     oil[key] = number_of(cell_text(row, key))
-            found.append(oil)
-        return found
+            oils.append(oil)
+        return oils
 
     def _seats(self) -> Any:
         """Each seat with what it leaves out; the bare number where there are no rows for it."""
