@@ -13,7 +13,7 @@ FACTORS = {
     "%": 1.0, "g/100g": 1.0, "‰": 0.1, "g/kg": 0.1, "mg/g": 0.1, "ppm": 1e-4, "mg/kg": 1e-4,
 }  # fmt: skip
 
-_NUMBER = r"(?:[0-9]{1,15}(?:[.,][0-9]{1,15})?|\.[0-9]{1,15})"
+_NUMBER = r"(?:[0-9]{1,15}(?:[.,][0-9]{1,20})?|\.[0-9]{1,20})"
 _SILENT = r"""n\.?\s?d\.?|n\.\s?n\.?|n/d|not\ detected|none\ detected|absent|nicht\ nachweisbar|
     nicht\ nachgewiesen|non\ d[ée]tect[ée]e?|(?:in\ )?(?:tr\.?|traces?|spuren)"""
 _BELOW = r"<|≤|<=|less\ than|below|under|unter|kleiner|moins\ de|inf(?:[ée]rieur\ à|\.\ à)"

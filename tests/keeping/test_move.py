@@ -66,7 +66,9 @@ def homes(tmp_path, monkeypatch):
 def fill_store(lots, bottles, blends):
     """An invented maker's store; blends use an own lot where there is one."""
     for oil, lot, percent in lots:
-        bk.keep_lot(oil, lot, bk.read_analysis(f"Linalool {percent}\nEugenol 3\nNobody 1.5"))
+        bk.keep_lot(
+            oil, lot, bk.read_analysis(f"Linalool {percent} %\nEugenol 3 %\nNobody 1.5 %")
+        )
     journal = the_journal()
     for material, ml, price in bottles:
         buy(journal, material, f"{ml} mL", price=price, currency="EUR", opened_on="2026-02-01")
