@@ -1,27 +1,35 @@
 """A formulation workbook for oil-based roll-on perfume.
 
     >>> import blendkit as bk
-    >>> blend = bk.Blend.from_dict({
+    >>> blend = bk.as_blend({
     ...     "bottle": "10 mL", "strength": "20 %",
     ...     "note_parts": {"top": 2, "middle": 1, "base": 2},
     ...     "oils": [{"id": "petitgrain"}, {"id": "neroli"}, {"id": "cedarwood-atlas"}],
     ...     "carriers": [{"id": "jojoba"}],
     ... })
-    >>> blend.oil_drops
+    >>> dict(blend.oil_drops)
     {'petitgrain': 16, 'neroli': 8, 'cedarwood-atlas': 16}
+
+Whatever takes a blend takes a `Blend`, its document, or the path of a kept one. Whatever has a
+dimension takes text with its unit ("10 mL") or a pint quantity; a time takes a timedelta too.
 
 Charts and panels are not imported here, so that this stays light; see
 `blendkit.showing.kit.charts` and `blendkit.panels`.
 """
 
+from blendkit.batch.cost import cost, labour, packaging
+from blendkit.batch.label import LabelDetails, label
+from blendkit.batch.scaling import scale
 from blendkit.blend.apportionment import whole_drops
-from blendkit.blend.blend import Blend
+from blendkit.blend.blend import Blend, as_blend
 from blendkit.blend.droppers import (
     drops_per_ml_counted,
     drops_per_ml_weighed,
     predicted_drop,
     strength_with_a_wrong_rule,
 )
+from blendkit.blend.market import Market
+from blendkit.evaporation.design import compare_fades
 from blendkit.evaporation.evaporate import evaporate_to
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.forecast import fade
@@ -33,6 +41,7 @@ from blendkit.foundation.errors import (
     BlendkitError,
     UnknownMaterial,
 )
+from blendkit.making.versions import compare
 from blendkit.materials.analyses import BadAnalysis, read_analysis
 from blendkit.materials.catalogue import carriers, keep_lot, oils
 from blendkit.materials.constituents import constituents
@@ -48,6 +57,8 @@ from blendkit.skin.allergens import label_allergens
 from blendkit.skin.check import skin_findings, skin_findings_of
 from blendkit.skin.reformulation import Infeasible, nearest_within_limits
 
+__version__ = "0.1.0"
+
 __all__ = [
     "BadAnalysis",
     "BadBlend",
@@ -56,10 +67,16 @@ __all__ = [
     "Blend",
     "BlendkitError",
     "Infeasible",
+    "LabelDetails",
+    "Market",
     "UnknownMaterial",
+    "as_blend",
     "bench_sheet",
     "carriers",
+    "compare",
+    "compare_fades",
     "constituents",
+    "cost",
     "drop_table",
     "drops_per_ml_counted",
     "drops_per_ml_weighed",
@@ -68,13 +85,17 @@ __all__ = [
     "fade",
     "film_amounts",
     "keep_lot",
+    "label",
     "label_allergens",
+    "labour",
     "nearest_within_limits",
     "note_table",
     "oils",
+    "packaging",
     "predicted_drop",
     "provenance",
     "read_analysis",
+    "scale",
     "skin_findings",
     "skin_findings_of",
     "sniff_sheet",
@@ -82,3 +103,8 @@ __all__ = [
     "strength_with_a_wrong_rule",
     "whole_drops",
 ]
+
+
+def __dir__() -> list[str]:
+    """The public names alone, without the rooms they come from."""
+    return [*__all__, "__version__"]

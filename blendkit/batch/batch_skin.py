@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from blendkit.batch.scaling import Batch
 from blendkit.batch.weighing import worst_findings
+from blendkit.blend.market import Market
 from blendkit.skin.check import rules_for
 from blendkit.skin.limits import Finding, findings_of
 
@@ -32,12 +33,10 @@ class BatchSkin(NamedTuple):
         return any(finding.is_over for finding in found)
 
 
-def skin_of(
-    batch: Batch, region: str = "EU", use: str = "perfume oil", figures: str = "high"
-) -> BatchSkin:
-    """The batch against every limit on record; parameters as `skin.check.rules_for`."""
+def skin_of(batch: Batch, market: Market | None = None, figures: str = "high") -> BatchSkin:
+    """The batch against every limit on record, for the blend's own market where left out."""
     oils = [portion.material for portion in batch.filling.oils]
-    rules = rules_for(oils, region, use, figures)
+    rules = rules_for(oils, market or batch.blend.market, figures)
     return BatchSkin(
         findings_of(rules, batch.exact_mass_fractions()),
         findings_of(rules, batch.mass_fractions()),

@@ -14,7 +14,6 @@ import numpy as np
 
 from blendkit.batch.stock import OnShelf
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.design import MOST_TRIALS, Design, design
 from blendkit.evaporation.targets import SameFade
@@ -149,12 +148,12 @@ def cheaper(
     def allowed(tried: Blend) -> bool:
         if bottle_cost(tried, per_ml) > most * (1 + _ROUNDING):
             return False
-        fractions = fill(tried).mass_fractions()
+        fractions = tried.bottle.mass_fractions()
         return not any(rule.is_broken_by(fractions) for rule in rules)
 
     conditions = conditions or Conditions()
     found = design(
-        start.with_drops(first),
+        start.with_(drops=first),
         [SameFade.like(blend, conditions)],
         allowed=allowed,
         conditions=conditions,
@@ -197,7 +196,7 @@ def bottle_cost(blend: Blend, per_ml: Mapping[str, float]) -> float:
     """What the liquid of one bottle costs; materials without a price count as nothing."""
     return sum(
         portion.volume_m3 * ML_PER_M3 * per_ml.get(portion.material, 0.0)
-        for portion in fill(blend).portions
+        for portion in blend.bottle.portions
     )
 
 
@@ -245,15 +244,11 @@ def _read_ceiling(ceiling: str, before: float, currency: str) -> float:
 
 def _with_room_for(blend: Blend, may_come_in: Sequence[str]) -> Blend:
     """The blend with its counts fixed, and further oils with 0 drops."""
-    document = blend.to_dict()
-    new = [catalogue.oil(name) for name in dict.fromkeys(may_come_in)]
-    entries = [{"id": o.id, "note": o.note} for o in new if o.id not in blend.oil_drops]
-    document["oils"] = [*document["oils"], *entries]
-    for entry in entries:
-        document["note_parts"].setdefault(entry["note"], 1)
-    drops = {**dict.fromkeys((entry["id"] for entry in entries), 0), **blend.oil_drops}
-    document["oils"] = [{**row, "drops": drops[row["id"]]} for row in document["oils"]]
-    return Blend.from_dict(document)
+    new = [catalogue.oil(n) for n in dict.fromkeys(may_come_in) if n not in blend.oil_drops]
+    oils = [*blend.to_dict()["oils"], *({"id": oil.id, "note": oil.note} for oil in new)]
+    notes = {**dict.fromkeys((oil.note for oil in new), 1), **blend.note_parts}
+    drops = {**blend.oil_drops, **dict.fromkeys((oil.id for oil in new), 0)}
+    return blend.with_(oils=oils, note_parts=notes, drops=drops)
 
 
 def _moved(before: Blend, after: Blend) -> int:

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 
 from blendkit.batch.bottles import Bottles
 from blendkit.batch.master import Master
 from blendkit.batch.scaling import Batch, pours
-from blendkit.batch.stock import Layer, OnShelf, needed_m3, split, uses_of
+from blendkit.batch.stock import Layer, OnShelf, needed_m3, split, stock, uses_of
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
 from blendkit.foundation.units import (
@@ -173,7 +174,7 @@ def packaging(name: str, each: str | None, count: int) -> Extra:
     return Extra("packaging", name, float(count), money if money and money.amount else None)
 
 
-def labour(hours: str, rate: str) -> Extra:
+def labour(hours: str | timedelta, rate: str) -> Extra:
     """Time at an hourly rate: `labour("2 h", "15 EUR")`.
 
     Raises
@@ -193,7 +194,7 @@ def labour(hours: str, rate: str) -> Extra:
 
 def cost(
     batch: Batch | Master,
-    there: Mapping[str, OnShelf],
+    there: Mapping[str, OnShelf] | None = None,
     *,
     currency: str,
     extras: Sequence[Extra] = (),
@@ -204,8 +205,8 @@ def cost(
     ----------
     batch : Batch or Master
         Not yet taken off the shelf.
-    there : mapping of str to OnShelf
-        From `blendkit.batch.stock.stock`.
+    there : mapping of str to OnShelf, optional
+        From `blendkit.batch.stock.stock`; what was bought and counted where left out.
     currency : str
         The maker's, as a three-letter code.
     extras : sequence of Extra, optional
@@ -217,6 +218,7 @@ def cost(
         No currency code; or lists everything that was paid in another currency.
     """
     read_currency(currency)
+    there = stock() if there is None else there
     problems: list[Problem] = []
     lines = [
         _material_line(name, volume_m3, there.get(name), currency, problems)

@@ -72,9 +72,8 @@ class Ingredients:
 def ingredients(
     blend: Blend,
     mass_fractions: Mapping[str, float],
-    region: str = "EU",
+    region: str,
     scent: str = SCENTS[0],
-    figures: str = "high",
 ) -> Ingredients:
     """The list of ingredients of a product.
 
@@ -83,12 +82,10 @@ def ingredients(
     blend : Blend
     mass_fractions : mapping of str to float
         Of the finished product, by id of oil or carrier. [-]
-    region : str, optional
-        "EU", "UK", "US" or "other".
+    region : str
+        As in `Market`.
     scent : str, optional
         One of `SCENTS`. Either way the allergens are named.
-    figures : str, optional
-        "high" ends of the ranges, or "typical" values.
 
     Raises
     ------
@@ -106,7 +103,7 @@ def ingredients(
         needed = "one of " + ", ".join(SCENTS)
         raise BadNumber([Problem("scent", quoted(scent), needed, near_miss(scent, SCENTS))])
     oils = tuple(catalogue.oil(part.oil.id) for part in blend.oils)
-    named = [n for n in named_in(oils, mass_fractions, figures) if n.must_be_named]
+    named = [n for n in named_in(oils, mass_fractions) if n.must_be_named]
     in_list = region in _IN_LIST
     entries = [*_carriers(blend, mass_fractions)]
     if scent == SCENTS[0]:

@@ -11,19 +11,23 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from blendkit.batch.ingredients import SCENTS, Entry, Ingredients, ingredients
 from blendkit.batch.label_words import Keeping, contents_in_words, keeping, short_cautions
-from blendkit.blend.drops import Filling
+from blendkit.blend.blend import Blend, BlendLike, as_blend
+from blendkit.blend.market import Market
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import is_whole_number, show
+from blendkit.foundation.units import is_whole_number, show, to_si
 from blendkit.skin import limits
 from blendkit.skin.allergens import label_gaps
 from blendkit.skin.cautions import Caution, cautions_for
 from blendkit.skin.check import rules_for
 from blendkit.skin.limits import Finding, findings_of
+
+if TYPE_CHECKING:
+    from pint import Quantity
 
 NO_FIGURE = "no figure on record"
 OVER = "OVER A LIMIT"
@@ -38,7 +42,7 @@ _OVER_TOLD = 2
 
 
 @dataclass(frozen=True)
-class Typed:
+class LabelDetails:
     """What only the maker knows.
 
     Parameters
@@ -159,45 +163,56 @@ class Label:
         return tuple(part.missing for part in self.parts if part.missing)
 
 
-def label_of(
-    filling: Filling,
-    typed: Typed | None = None,
+def label(
+    blend: BlendLike,
+    typed: LabelDetails | None = None,
     *,
-    region: str = "EU",
-    use: str = "perfume oil",
-    figures: str = "high",
-    contents_m3: float | None = None,
-    mass_fractions: Mapping[str, float] | None = None,
-    findings: Sequence[Finding] | None = None,
+    region: str | None = None,
+    use: str | None = None,
+    contents: str | Quantity[Any] | None = None,
 ) -> Label:
     """The label of a blend.
 
     Parameters
     ----------
-    filling : Filling
-        The blend as it is filled.
-    typed : Typed, optional
+    blend : Blend, document, or path
+    typed : LabelDetails, optional
         What only the maker knows.
-    region, use, figures : str, optional
-        As in the skin check.
-    contents_m3 : float, optional
-        Liquid in the bottle the label is for; the blend's own bottle where left out. [m3]
-    mass_fractions : mapping of str to float, optional
-        As really weighed, such as a batch's; the filling's own where left out. [-]
-    findings : sequence of Finding, optional
-        Of a skin check already made, such as a batch's at its worst.
+    region, use : str, optional
+        As in `Market`; the blend's own where left out.
+    contents : str or pint Quantity, optional
+        Liquid in the bottle the label is for, such as "10 mL"; that of the blend's own bottle
+        where left out.
+
+    Raises
+    ------
+    BadNumber
+        A region or use that is not known, or contents that are no volume.
     """
-    limits.checked_choices(region, use, figures)
-    typed = typed or Typed()
-    blend = filling.blend
-    fractions = mass_fractions or filling.mass_fractions()
-    listed = ingredients(blend, fractions, region, typed.scent, figures)
+    blend = as_blend(blend)
+    market = blend.market.with_(region, use)
+    contents_m3 = None if contents is None else to_si(contents, "m**3", name="contents")
+    return label_of(blend, typed, market, contents_m3)
+
+
+def label_of(
+    blend: Blend,
+    typed: LabelDetails | None = None,
+    market: Market | None = None,
+    contents_m3: float | None = None,
+    mass_fractions: Mapping[str, float] | None = None,
+    findings: Sequence[Finding] | None = None,
+) -> Label:
+    """As `label`, of what was really weighed [-] and with a skin check already made."""
+    market, typed = market or blend.market, typed or LabelDetails()
+    region, fractions = market.region, mass_fractions or blend.bottle.mass_fractions()
+    listed = ingredients(blend, fractions, region, typed.scent)
     if findings is None:
         oil_ids = [part.oil.id for part in blend.oils]
-        findings = findings_of(rules_for(oil_ids, region, use, figures), fractions)
+        findings = findings_of(rules_for(oil_ids, market), fractions)
     volume_m3 = blend.liquid_m3 if contents_m3 is None else contents_m3
     wearers = tuple(c for c in cautions_for(blend) if c.topic not in _NOT_FOR_WEARERS)
-    kept = _kept(filling, typed)
+    kept = _kept(blend, typed)
     over = sorted(
         (finding for finding in findings if finding.is_over),
         key=lambda finding: not finding.rule.decides,
@@ -222,7 +237,7 @@ def label_of(
         parts=tuple(parts),
         ingredients=listed,
         over=tuple(_over_in_words(finding) for finding in over),
-        unknown=tuple(_unknown(filling, listed, findings)),
+        unknown=tuple(_unknown(blend, listed, findings)),
         notes=(*_contents_notes(volume_m3, region), *kept.notes, *_name_notes(listed)),
         cautions=wearers,
         after_opening_months=kept.after_opening_months,
@@ -274,12 +289,12 @@ def _over_in_words(finding: Finding) -> str:
     return f"{rule.subject} {show(finding.share)} times its limit ({kind})"
 
 
-def _kept(filling: Filling, typed: Typed) -> Keeping:
+def _kept(blend: Blend, typed: LabelDetails) -> Keeping:
     known = (typed.keeps_months, typed.after_opening_months)
-    return keeping(filling.blend, typed.mixed_on, typed.opened_on, *known)
+    return keeping(blend, typed.mixed_on, typed.opened_on, *known)
 
 
-def _missing(typed: Typed, region: str, kept: Keeping) -> dict[str, str]:
+def _missing(typed: LabelDetails, region: str, kept: Keeping) -> dict[str, str]:
     found = {}
     if not kept.text:
         found["durability"] = "Keeps over 30 months: type how many months after opening."
@@ -309,10 +324,8 @@ def _apart_in_words(apart: Sequence[Entry]) -> str:
     return f"Holds, of the EU list of allergens: {names}" if names else ""
 
 
-def _unknown(
-    filling: Filling, listed: Ingredients, findings: Iterable[Finding]
-) -> Iterable[str]:
-    yield from label_gaps(filling.blend)
+def _unknown(blend: Blend, listed: Ingredients, findings: Iterable[Finding]) -> Iterable[str]:
+    yield from label_gaps(blend)
     if listed.nameless:
         names = ", ".join(listed.nameless)
         yield f"INCI name, {NO_FIGURE}; listed under the plain name: {names}."

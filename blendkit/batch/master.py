@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from blendkit.batch.bottles import Bottles, read_bottles
+from blendkit.batch.scaling import Batch
 from blendkit.batch.sizing import (
     NOTABLE_PERCENT,
     SCALE_STEP,
@@ -26,9 +27,11 @@ from blendkit.batch.weighing import (
     weigh,
     worst_findings,
 )
-from blendkit.blend.blend import Blend, carrier_density_kg_per_m3
+from blendkit.blend.blend import Blend, BlendLike, as_blend
+from blendkit.blend.counts import carrier_density_kg_per_m3
 from blendkit.blend.document import STRENGTH_BASES
-from blendkit.blend.drops import Filling, Portion, fill
+from blendkit.blend.filling import Filling, Portion
+from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, to_si
 from blendkit.skin.check import rules_for
@@ -134,30 +137,30 @@ class Master:
 
 
 def master(
-    blend: Blend,
+    blend: BlendLike,
     dilutions: Sequence[tuple[str, str]],
     *,
     basis: str | None = None,
     scale_step: str = SCALE_STEP,
     loss: str = "0 %",
-    region: str = "EU",
-    use: str = "perfume oil",
+    region: str | None = None,
+    use: str | None = None,
     figures: str = "high",
 ) -> Master:
     """A master blend for bottles at several strengths.
 
     Parameters
     ----------
-    blend : Blend
+    blend : Blend, document, or path
         Its oils as its whole drops have them, and its carriers in their parts.
     dilutions : sequence of (str, str)
         Bottles and their strength: ``[("8 × 10 mL", "20 %"), ("4 × 30 mL", "5 %")]``.
     basis : str, optional
         "drops", "volume" or "mass"; the blend's own where left out.
     scale_step, loss : str, optional
-        As `blendkit.batch.scaling.for_bottles`; the loss is one of master.
+        As `blendkit.batch.scaling.scale`; the loss is one of master.
     region, use, figures : str, optional
-        As `blendkit.skin.check.rules_for`.
+        As `blendkit.skin.check.skin_findings`.
 
     Raises
     ------
@@ -170,12 +173,37 @@ def master(
     carrier is added: strength x amount before = strength x amount after. Bottles are filled to
     the same level as the blend's own; volumes are taken to add up.
     """
-    filling, basis = fill(blend), basis or blend.strength_basis
+    blend = as_blend(blend)
     problems: list[Problem] = []
-    asked = _read_dilutions(problems, filling, dilutions, basis)
+    asked = read_dilutions(blend, dilutions, basis, problems)
     step_kg, lost = read_step_and_loss(problems, scale_step, loss)
     if problems:
         raise BadNumber(problems)
+    market = blend.market.with_(region, use)
+    return master_of(blend, asked, basis, step_kg, lost, market, figures)
+
+
+def master_like(batch: Batch, dilutions: Sequence[tuple[str, str]]) -> Master:
+    """A master of a batch's blend, weighed on the same scale and with the same loss."""
+    problems: list[Problem] = []
+    asked = read_dilutions(batch.blend, dilutions, None, problems)
+    if problems:
+        raise BadNumber(problems)
+    market = batch.blend.market
+    return master_of(batch.blend, asked, None, batch.step_kg, batch.loss_fraction, market)
+
+
+def master_of(
+    blend: Blend,
+    asked: Sequence[tuple[Bottles, float]],
+    basis: str | None,
+    step_kg: float,
+    lost: float,
+    market: Market,
+    figures: str = "high",
+) -> Master:
+    """As `master`, with everything read: strengths and loss as fractions [-], the step [kg]."""
+    filling, basis = blend.bottle, basis or blend.strength_basis
     level = fill_level(blend)
     shares = {wished: _master_share(filling, wished, basis) for _, wished in asked}
     used_m3 = sum(
@@ -187,7 +215,7 @@ def master(
     held = [portion for portion in filling.oils if portion.drops]
     weighed = (weigh(portion, times, step_kg) for portion in held)
     oils = tuple(sorted(weighed, key=lambda each: each.exact_mass_kg))
-    rules = rules_for([portion.material for portion in held], region, use, figures)
+    rules = rules_for([portion.material for portion in held], market, figures)
 
     def diluted(some: Bottles, wished: float) -> Dilution:
         rows = _one_bottle(filling, some.bottle_m3 * level, shares[wished], step_kg)
@@ -203,13 +231,14 @@ def master(
     return Master(filling, volume_m3, lost, step_kg, oils, dilutions_made)
 
 
-def _read_dilutions(
-    problems: list[Problem],
-    filling: Filling,
+def read_dilutions(
+    blend: Blend,
     dilutions: Sequence[tuple[str, str]],
-    basis: str,
+    basis: str | None,
+    problems: list[Problem],
 ) -> list[tuple[Bottles, float]]:
     """Bottles of each size with their strength [-]; what is wrong is added to `problems`."""
+    filling, basis = blend.bottle, basis or blend.strength_basis
     if basis not in STRENGTH_BASES:
         needed = "one of " + ", ".join(STRENGTH_BASES)
         hint = near_miss(basis, STRENGTH_BASES)
@@ -244,12 +273,12 @@ def _master_share(filling: Filling, strength: float, basis: str) -> float:
     """Volume of master in the volume of the bottle's liquid. [-]"""
     oils_m3 = sum(portion.volume_m3 for portion in filling.oils)
     if basis == "drops":
-        per_m3 = filling.blend.drops_per_ml["default"] * ML_PER_M3
+        per_m3 = filling.fields.drops_per_ml["default"] * ML_PER_M3
         return strength * per_m3 * oils_m3 / filling.oil_drops
     if basis == "volume" or strength == 1:
         return strength
     density = sum(portion.mass_kg for portion in filling.oils) / oils_m3
-    carriers = filling.blend.carriers
+    carriers = filling.fields.carriers
     rest = carrier_density_kg_per_m3(carriers) if carriers else density
     return strength * rest / (density * (1 - strength) + strength * rest)
 
@@ -262,7 +291,7 @@ def _one_bottle(
     master_m3 = liquid_m3 * min(share, 1.0)
     mass_kg = sum(portion.mass_kg for portion in oils) * master_m3 / oils_m3
     portions = [Portion(MASTER, "Oils mixed ahead", "oils", None, None, master_m3, mass_kg)]
-    parts = filling.blend.carriers
+    parts = filling.fields.carriers
     whole = sum(part.parts for part in parts)
     for part in parts:
         volume_m3 = (liquid_m3 - master_m3) * part.parts / whole

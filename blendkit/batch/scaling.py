@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 from blendkit.batch.bottles import Bottles, bottles_in_words, read_bottles
 from blendkit.batch.sizing import (
@@ -27,11 +28,14 @@ from blendkit.batch.weighing import (
     mass_fractions,
     weigh,
 )
-from blendkit.blend.blend import Blend
-from blendkit.blend.drops import Filling, fill
+from blendkit.blend.blend import Blend, BlendLike, as_blend
+from blendkit.blend.filling import Filling
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.materials.amounts import as_volume, read_amount
+
+if TYPE_CHECKING:
+    from pint import Quantity
 
 
 @dataclass(frozen=True)
@@ -40,8 +44,8 @@ class Batch:
 
     Attributes
     ----------
-    filling : Filling
-        The one bottle that is made more of.
+    blend : Blend
+        Whose one bottle is made more of.
     volume_m3 : float
         To be made, what is lost on the way included. [m3]
     loss_fraction : float
@@ -54,7 +58,7 @@ class Batch:
         The scale's smallest step. [kg]
     """
 
-    filling: Filling
+    blend: Blend
     volume_m3: float
     loss_fraction: float
     bottles: tuple[Bottles, ...]
@@ -62,9 +66,9 @@ class Batch:
     step_kg: float
 
     @property
-    def blend(self) -> Blend:
-        """The blend that is made more of."""
-        return self.filling.blend
+    def filling(self) -> Filling:
+        """The one bottle."""
+        return self.blend.bottle
 
     @cached_property
     def times(self) -> float:
@@ -138,117 +142,99 @@ class Pour:
     mass_kg: float
 
 
-def for_bottles(
-    blend: Blend, bottles: str, *, scale_step: str = SCALE_STEP, loss: str = "0 %"
+def scale(
+    blend: BlendLike,
+    bottles: str | None = None,
+    *,
+    total: str | Quantity[Any] | None = None,
+    at_most: Mapping[str, str | Quantity[Any]] | None = None,
+    scale_step: str | Quantity[Any] = SCALE_STEP,
+    loss: str = "0 %",
 ) -> Batch:
-    """A batch that fills some bottles, each to the same level as the blend's own.
+    """A batch of a blend: one good bottle made many.
+
+    Exactly one of `bottles`, `total` and `at_most` says how much.
 
     Parameters
     ----------
-    blend : Blend
-    bottles : str
-        Such as "8 × 10 mL + 4 × 30 mL".
-    scale_step : str, optional
+    blend : Blend, document, or path
+    bottles : str, optional
+        To fill, each to the same level as the blend's own: "8 × 10 mL + 4 × 30 mL".
+    total : str or pint Quantity, optional
+        What is made, the loss included, such as "500 mL" or "450 g"; as many of the blend's
+        own bottles are filled as fit.
+    at_most : mapping of str to str or pint Quantity, optional
+        What there is of some materials, such as ``{"rose-absolute": "5 mL"}``: the largest
+        batch that asks for no more of any, in whole drops or steps of the scale.
+    scale_step : str or pint Quantity, optional
         The scale's smallest step, such as "0.1 g".
     loss : str, optional
-        Share of what is made that stays in beaker and funnel.
+        Share of what is made that stays in beaker and funnel, from "0 %" to "50 %".
 
     Raises
     ------
     BadNumber
-        Lists everything that cannot be read.
+        Lists everything that cannot be read; more than one batch can be; materials that the
+        blend holds none of; or too little of one for a drop or a step of the scale.
     """
-    problems: list[Problem] = []
-    rows = attempt(problems, read_bottles, bottles) or ()
+    blend, problems = as_blend(blend), list[Problem]()
     step_kg, lost = read_step_and_loss(problems, scale_step, loss)
-    if problems:
+    ways = {"bottles": bottles, "total": total, "at_most": at_most}
+    given = [name for name, value in ways.items() if value is not None]
+    limited_by, filled = "", tuple[Bottles, ...]()
+    if len(given) != 1:
+        got = " and ".join(given) or "nothing"
+        problems.append(Problem("how much", got, "one of " + ", ".join(ways)))
+        volume_m3 = None
+    elif bottles is not None:
+        filled = tuple(attempt(problems, read_bottles, bottles) or ())
+        whole_m3 = sum(some.count * some.bottle_m3 for some in filled)
+        volume_m3 = whole_m3 * fill_level(blend) / (1 - lost)
+    elif total is not None:
+        volume_m3 = _total_m3(blend.bottle, total, problems)
+    else:
+        volume_m3, limited_by = _within(blend.bottle, at_most or {}, step_kg, problems)
+    if problems or volume_m3 is None:
         raise BadNumber(problems)
-    filled_m3 = sum(some.count * some.bottle_m3 for some in rows) * fill_level(blend)
-    return _batch(fill(blend), filled_m3 / (1 - lost), lost, step_kg, tuple(rows))
+    check_total(volume_m3, "batch")
+    filled = filled or whole_bottles(blend, volume_m3 * (1 - lost))
+    return Batch(blend, volume_m3, lost, filled, limited_by, step_kg)
 
 
-def of_total(
-    blend: Blend, total: str, *, scale_step: str = SCALE_STEP, loss: str = "0 %"
-) -> Batch:
-    """A batch of a volume or a mass in all, which fills as many of the blend's bottles as fit.
-
-    Parameters
-    ----------
-    blend : Blend
-    total : str
-        What is made, the loss included, such as "500 mL" or "450 g".
-    scale_step, loss : str, optional
-        As for `for_bottles`.
-
-    Raises
-    ------
-    BadNumber
-        Lists everything that cannot be read; or more than one batch can be.
-    """
-    filling = fill(blend)
+def _total_m3(filling: Filling, total: Any, problems: list[Problem]) -> float | None:
     density = filling.mass_kg / filling.volume_m3
-    problems: list[Problem] = []
     volume_m3 = attempt(problems, as_volume, total, density, name="total")
     if volume_m3 is not None and volume_m3 <= 0:
         problems.append(Problem("total", quoted(total), "more than nothing"))
-    step_kg, lost = read_step_and_loss(problems, scale_step, loss)
-    if problems or volume_m3 is None:
-        raise BadNumber(problems)
-    bottles = whole_bottles(blend, volume_m3 * (1 - lost))
-    return _batch(filling, volume_m3, lost, step_kg, bottles)
+    return volume_m3
 
 
-def from_what_there_is(
-    blend: Blend,
-    limited: Mapping[str, str],
-    *,
-    scale_step: str = SCALE_STEP,
-    loss: str = "0 %",
-) -> Batch:
-    """The largest batch that some limited materials allow: "as much as my 5 mL of rose".
-
-    Parameters
-    ----------
-    blend : Blend
-    limited : mapping of str to str
-        What there is of a material, such as ``{"rose-absolute": "5 mL"}``. Of none of them the
-        batch asks for more, in whole drops or steps of the scale.
-    scale_step, loss : str, optional
-        As for `for_bottles`.
-
-    Raises
-    ------
-    BadNumber
-        Lists everything that cannot be read, and every material that the blend holds none of;
-        or too little of one for a drop or a step of the scale.
-    """
-    filling = fill(blend)
+def _within(
+    filling: Filling, at_most: Mapping[str, Any], step_kg: float, problems: list[Problem]
+) -> tuple[float | None, str]:
+    """The largest volume [m3] that some materials allow, and the one that runs out first."""
     held = {portion.material: portion for portion in filling.portions if portion.mass_kg}
-    problems: list[Problem] = []
-    if not limited:
+    if not at_most:
         needed = 'at least one material and how much there is, such as "5 mL"'
         problems.append(Problem("what there is", "nothing", needed))
-    for name in limited:
+    for name in at_most:
         if name not in held:
             needed = "a material of this blend"
             problem = Problem("what there is", quoted(name), needed, near_miss(name, held))
             problems.append(problem)
     there = {
         name: attempt(problems, read_amount, amount, name, name=held[name].name) or 0.0
-        for name, amount in limited.items()
+        for name, amount in at_most.items()
         if name in held
     }
-    step_kg, lost = read_step_and_loss(problems, scale_step, loss)
     if problems:
-        raise BadNumber(problems)
+        return None, ""
     times = {name: times_within(held[name], there[name], step_kg) for name in there}
     first = min(times, key=lambda name: times[name])
     if not times[first]:
         needed = "enough for one drop or one step of the scale"
-        raise BadNumber([Problem(held[first].name, quoted(limited[first]), needed)])
-    volume_m3 = times[first] * filling.volume_m3
-    bottles = whole_bottles(blend, volume_m3 * (1 - lost))
-    return _batch(filling, volume_m3, lost, step_kg, bottles, first)
+        problems.append(Problem(held[first].name, quoted(at_most[first]), needed))
+    return times[first] * filling.volume_m3, first
 
 
 def pours(batch: Batch) -> tuple[Pour, ...]:
@@ -260,18 +246,6 @@ def pours(batch: Batch) -> tuple[Pour, ...]:
         )
         for some in batch.bottles
     )
-
-
-def _batch(
-    filling: Filling,
-    volume_m3: float,
-    lost: float,
-    step_kg: float,
-    bottles: tuple[Bottles, ...],
-    limited_by: str = "",
-) -> Batch:
-    check_total(volume_m3, "batch")
-    return Batch(filling, volume_m3, lost, bottles, limited_by, step_kg)
 
 
 def _how_much(batch: Batch) -> list[str]:

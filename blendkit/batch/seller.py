@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from blendkit.blend.market import Market
 from blendkit.foundation import data
-from blendkit.skin.limits import checked_choices
 
 IN_GENERAL = (
     "Pointers to local law, not legal advice, and not complete: ask your authority. "
@@ -41,7 +41,7 @@ def duties(region: str) -> tuple[Duty, ...]:
     BadNumber
         No such region.
     """
-    checked_choices(region)
+    region = Market(region).region
     rows = data.table("seller_duties")
     own = rows.loc[rows["region"] == region, list(Duty._fields)]
     return tuple(Duty._make(map(str, row)) for row in own.itertuples(index=False))

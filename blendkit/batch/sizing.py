@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING, Any
 
 from blendkit.batch.bottles import Bottles
 from blendkit.batch.weighing import DROPS_UP_TO, read_step
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import Portion, fill
+from blendkit.blend.filling import Portion
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.units import ML_PER_M3, show, to_si
+
+if TYPE_CHECKING:
+    from pint import Quantity
+
 
 SCALE_STEP = "0.01 g"
 LARGEST_BATCH_M3 = 1.0
@@ -32,7 +37,7 @@ def read_loss(text: str) -> float:
 
 
 def read_step_and_loss(
-    problems: list[Problem], scale_step: str, loss: str
+    problems: list[Problem], scale_step: str | Quantity[Any], loss: str
 ) -> tuple[float, float]:
     """Both, with what is wrong with either added to `problems`."""
     step_kg = attempt(problems, read_step, scale_step) or 0.0
@@ -54,7 +59,7 @@ def check_total(volume_m3: float, name: str) -> None:
 
 def fill_level(blend: Blend) -> float:
     """How full the blend's own bottle is; larger bottles get as much more headspace. [-]"""
-    return fill(blend).volume_m3 / blend.bottle_m3
+    return blend.bottle.volume_m3 / blend.bottle_m3
 
 
 def whole_bottles(blend: Blend, filled_m3: float) -> tuple[Bottles, ...]:

@@ -9,11 +9,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
-from blendkit.blend.drops import Portion
+from blendkit.blend.filling import Portion
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import G_PER_KG, counted, to_si
 from blendkit.skin.limits import Finding, Rule, findings_of
+
+if TYPE_CHECKING:
+    from pint import Quantity
+
 
 DROPS_UP_TO = 100  # common practice, no published source
 LARGEST_STEP_KG = 0.01
@@ -27,7 +32,7 @@ class Weighing:
     Attributes
     ----------
     material, name, note : str
-        As in `blendkit.blend.drops.Portion`.
+        As in `blendkit.blend.filling.Portion`.
     way : str
         "drops" where they are counted, "grams" where the scale decides.
     exact_drops : float or None
@@ -126,7 +131,7 @@ def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
     )  # fmt: skip
 
 
-def read_step(text: str) -> float:
+def read_step(text: str | Quantity[Any]) -> float:
     """The scale's smallest step, such as "0.01 g". [kg]
 
     Raises

@@ -1,207 +1,252 @@
-"""A blend: the document a maker keeps, checked and made exact.
+"""A blend: the document a maker keeps, as a value that is checked, exact and read-only.
 
-`Blend.from_dict` reads the document, reports every problem in it at once, and shares the
-drops out. What the bottle then holds is worked out in `blendkit.blend.drops`.
+`as_blend` is the one door: it takes a blend, a document, or the path of a kept one.
 """
 
 from __future__ import annotations
 
-import copy
+import json
+import os
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
-from fractions import Fraction
+from functools import cached_property
+from html import escape
+from numbers import Integral, Real
+from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
-from blendkit.blend.apportionment import Entry, drops_by_note, shares_of
-from blendkit.blend.document import MOST_DROPS_PER_ML, CarrierPart, Fields, read_fields
-from blendkit.foundation.errors import BadBlend, BadNumber, Problem
-from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.blend.counts import share_out, total_drops
+from blendkit.blend.document import read_fields
+from blendkit.blend.fields import Fields
+from blendkit.blend.filling import Filling
+from blendkit.blend.market import Market
+from blendkit.foundation.errors import (
+    MOST_SHOWN,
+    BadBlend,
+    BadNumber,
+    BlendkitError,
+    Problem,
+    attempt,
+    near_miss,
+    quoted,
+    text_of,
+)
+from blendkit.foundation.keep import load
+from blendkit.foundation.units import ML_PER_M3, as_text, show
+
+_OILS_IN_A_LINE = 8
 
 
-@dataclass(frozen=True)
 class Blend(Fields):
-    """A checked blend with its whole drops.
+    """A checked blend with its whole drops; nothing in it can be changed.
 
-    Make one with `Blend.from_dict`; its document comes back unchanged from `to_dict`.
+    Blends are equal, and hash alike, where their documents are equal.
+
+    Parameters
+    ----------
+    document : mapping
+        Keys ``bottle``, ``strength``, ``note_parts``, ``oils``, ``carriers``; and optionally
+        ``name``, ``headspace``, ``botanicals``, ``strength_basis``, ``drops_per_ml``,
+        ``market``. Volumes and strength carry their unit, as text ("10 mL") or as pint
+        quantities, which become text.
 
     Attributes
     ----------
     total_drops : int
         Drops of oil that strength and bottle ask for.
-    oil_drops : mapping of str to int
+    oil_drops : read-only mapping of str to int
         Whole drops of each oil, by id. Sums to `total_drops` unless every count is fixed.
+
+    Raises
+    ------
+    BadBlend
+        Lists every problem found.
 
     See Also
     --------
-    blendkit.blend.document.Fields : the other attributes.
+    blendkit.blend.fields.Fields : the other attributes.
     """
 
     total_drops: int
     oil_drops: Mapping[str, int]
-    _document: Mapping[str, Any] = field(repr=False)
+    _fields: Fields
+    _document: Mapping[str, Any]
 
-    @classmethod
-    def from_dict(cls, document: Mapping[str, Any]) -> Blend:
-        """Read and check a blend document.
-
-        Parameters
-        ----------
-        document : mapping
-            Keys ``bottle``, ``strength``, ``note_parts``, ``oils``, ``carriers``; and, where
-            wished, ``name``, ``headspace``, ``botanicals``, ``strength_basis``,
-            ``drops_per_ml``. Volumes and strength carry their unit.
-
-        Raises
-        ------
-        BadBlend
-            Lists every problem found.
-        """
+    def __init__(self, document: Mapping[str, Any]) -> None:
         fields, problems = read_fields(document)
         if fields is None:
             raise BadBlend(problems)
         try:
             total = total_drops(fields)
-            oil_drops = share_out(fields, total)
+            drops = share_out(fields, total)
         except BadNumber as error:
             raise BadBlend(error.problems) from error
-        blend = cls(
-            **vars(fields),
+        self.__dict__.update(
+            vars(fields),
             total_drops=total,
-            oil_drops=oil_drops,
-            _document=copy.deepcopy(dict(document)),
+            oil_drops=MappingProxyType(drops),
+            _fields=fields,
+            _document=_frozen(document),
         )
-        problems = list(_room_problems(blend))
+        problems = list(_room_problems(self))
         if problems:
             raise BadBlend(problems)
-        return blend
+
+    @classmethod
+    def from_dict(cls, document: Mapping[str, Any]) -> Blend:
+        """Read a blend document; the same as ``Blend(document)``."""
+        return cls(document)
 
     def to_dict(self) -> dict[str, Any]:
-        """The document this blend was read from, unchanged."""
-        return copy.deepcopy(dict(self._document))
+        """The document this blend was read from, with exactly its keys; a copy to change."""
+        document: dict[str, Any] = _thawed(self._document)
+        return document
 
-    def with_drops(self, drops: Mapping[str, int]) -> Blend:
-        """The blend with every count fixed by hand.
+    def with_(self, *, drops: Mapping[str, int] | None = None, **changes: Any) -> Blend:
+        """Another blend, with some keys of the document changed.
 
         Parameters
         ----------
-        drops : mapping of str to int
-            Of each of its oils, by id.
+        drops : mapping of str to int, optional
+            Counts fixed by hand, by the ids of oils that are in the blend; others stay.
+        **changes
+            Any key of the document: ``strength="25 %"``, ``bottle="30 mL"``, ``market=...``.
 
         Raises
         ------
         BadBlend
-            Counts that do not fit the bottle.
+            Lists every unknown key and id, with the nearest that is known, and whatever does
+            not fit the bottle.
+
+        Examples
+        --------
+        >>> from blendkit.foundation.data import example_document
+        >>> blend = Blend(example_document())
+        >>> blend.with_(strength="10 %", name="Lighter").total_drops * 2 == blend.total_drops
+        True
         """
-        document = self.to_dict()
-        document["oils"] = [{**oil, "drops": drops[oil["id"]]} for oil in document["oils"]]
-        return Blend.from_dict(document)
+        document, problems = {**self.to_dict(), **changes}, list[Problem]()
+        if drops is not None:
+            document["oils"] = _with_counts(document["oils"], drops, problems)
+        made = attempt(problems, Blend, document)
+        if problems or made is None:
+            raise BadBlend(problems)
+        return made
+
+    @cached_property
+    def bottle(self) -> Filling:
+        """The filled bottle: drops, volumes and masses of every material."""
+        return Filling.of(self._fields, self.oil_drops, self.total_drops)
+
+    @cached_property
+    def _canonical(self) -> str:
+        return json.dumps(self.to_dict(), sort_keys=True)
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Blend):
+            return NotImplemented
+        return self._canonical == other._canonical
+
+    def __hash__(self) -> int:
+        return hash(self._canonical)
+
+    def __setattr__(self, name: str, _: object) -> None:
+        raise AttributeError(
+            f"{name}: a blend cannot be changed; blend.with_(...) gives another."
+        )
+
+    def __delattr__(self, name: str) -> None:
+        self.__setattr__(name, None)
+
+    def __reduce__(self) -> tuple[type[Blend], tuple[dict[str, Any]]]:
+        return type(self), (self.to_dict(),)
+
+    def __repr__(self) -> str:
+        shown = [f"{count} {name}" for name, count in self.oil_drops.items()]
+        more = len(shown) - _OILS_IN_A_LINE
+        drops = ", ".join(shown[:_OILS_IN_A_LINE]) + (f" and {more} more" if more > 0 else "")
+        bottle = f"{show(self.bottle_m3 * ML_PER_M3)} mL"
+        strength = f"{show(self.strength_fraction * 100)} % by {self.strength_basis}"
+        return f"Blend({quoted(self.name)}, {bottle}, {strength}, drops: {drops})"
+
+    def _repr_html_(self) -> str:
+        table = self.bottle.table().to_html(index=False, na_rep="", float_format=show)
+        return f"<p>{escape(repr(self))}</p>\n{table}"
 
 
-def wished_shares(fields: Fields) -> dict[str, Fraction]:
-    """Each oil's share of the drops as the ratio says, where no count is fixed."""
-    of_note = shares_of(fields.note_parts)
-    wished: dict[str, Fraction] = {}
-    for note in fields.note_parts:
-        within = shares_of({p.oil.id: p.parts for p in fields.oils if p.note == note})
-        wished |= {oil_id: of_note[note] * share for oil_id, share in within.items()}
-    return wished
+BlendLike = Blend | Mapping[str, Any] | str | os.PathLike[str]
 
 
-def total_drops(fields: Fields) -> int:
-    """Drops of oil in all that make the strength, on its basis.
+def as_blend(given: BlendLike) -> Blend:
+    """The blend of whatever a person has at hand.
 
-    Notes
-    -----
-    With D drops in proportion to the shares s_i, the oils take the volume D v and the mass
-    D m (v = sum of s_i / drops per m3, m = sum of s_i density_i / drops per m3):
-
-    - by drops, D = strength x the drops that fill the bottle at the default drop size;
-    - by volume, D v = strength x V, with V the liquid volume;
-    - by mass, D m / (D m + (V - D v) x carrier density) = strength, solved for D.
-
-    Volumes are taken to add up on mixing.
-    """
-    strength, liquid_m3 = fields.strength_fraction, fields.liquid_m3
-    if fields.strength_basis == "drops":
-        return round(strength * liquid_m3 * ML_PER_M3 * fields.drops_per_ml["default"])
-    if any(part.fixed_drops is not None for part in fields.oils):
-        return _total_with_fixed_counts(fields)
-    shares = wished_shares(fields)
-    whole = sum(shares.values())
-    volume_m3 = mass_kg = 0.0
-    for part in fields.oils:
-        share = float(shares.get(part.oil.id, Fraction(0)) / whole)
-        drop_m3 = 1 / (fields.drops_per_ml_of(part.oil.id) * ML_PER_M3)
-        volume_m3 += share * drop_m3
-        mass_kg += share * drop_m3 * part.oil.density_kg_per_m3
-    if fields.strength_basis == "volume":
-        return round(strength * liquid_m3 / volume_m3)
-    if strength == 1:
-        return round(liquid_m3 / volume_m3)
-    carrier_density = carrier_density_kg_per_m3(fields.carriers)
-    weight = mass_kg * (1 - strength) + strength * volume_m3 * carrier_density
-    return round(strength * liquid_m3 * carrier_density / weight)
-
-
-def _total_with_fixed_counts(fields: Fields) -> int:
-    """The total whose oils, fixed counts among them, come nearest to the strength wished.
-
-    The share of oils grows with the total, so halving the interval finds it.
-    """
-    low = sum(part.fixed_drops or 0 for part in fields.oils)
-    if all(part.fixed_drops is not None for part in fields.oils):
-        return low
-    high = low + round(fields.liquid_m3 * ML_PER_M3 * MOST_DROPS_PER_ML) + 1
-    while high - low > 1:
-        middle = (low + high) // 2
-        if _share_of_oils(fields, middle) < fields.strength_fraction:
-            low = middle
-        else:
-            high = middle
-    wish = fields.strength_fraction
-    return min((low, high), key=lambda total: abs(_share_of_oils(fields, total) - wish))
-
-
-def _share_of_oils(fields: Fields, total: int) -> float:
-    """Share of oils by the blend's basis, volume or mass, with `total` drops. [-]"""
-    drops = drops_by_note(total, fields.note_parts, entries_of(fields))
-    volume_m3 = mass_kg = 0.0
-    for part in fields.oils:
-        oil_m3 = drops[part.oil.id] / (fields.drops_per_ml_of(part.oil.id) * ML_PER_M3)
-        volume_m3 += oil_m3
-        mass_kg += oil_m3 * part.oil.density_kg_per_m3
-    if fields.strength_basis == "volume" or not fields.carriers:
-        return volume_m3 / fields.liquid_m3
-    carrier_density = carrier_density_kg_per_m3(fields.carriers)
-    return mass_kg / (mass_kg + max(fields.liquid_m3 - volume_m3, 0.0) * carrier_density)
-
-
-def carrier_density_kg_per_m3(carriers: tuple[CarrierPart, ...]) -> float:
-    """Density of the carriers mixed by volume; needs at least one. [kg/m3]"""
-    whole = sum(part.parts for part in carriers)
-    return sum(part.parts * part.carrier.density_kg_per_m3 for part in carriers) / whole
-
-
-def entries_of(fields: Fields) -> list[Entry]:
-    """The oils' claims on the drops, for `blendkit.blend.apportionment`."""
-    return [Entry(p.oil.id, p.note, p.parts, p.fixed_drops) for p in fields.oils]
-
-
-def share_out(fields: Fields, total: int) -> dict[str, int]:
-    """Whole drops of each oil when there are `total` drops of oil in all.
+    Parameters
+    ----------
+    given : Blend, mapping, or path
+        A blend; its document; or the path of a kept blend, a JSON file.
 
     Raises
     ------
-    BadNumber
-        Fewer drops than oils, or fixed counts beyond the total.
+    BadBlend
+        Anything else; a path where no blend can be read; or lists every problem of the
+        document.
     """
-    free = sum(part.fixed_drops is None for part in fields.oils)
-    if total < free:
-        got = f"{total} drops of oil in all at {show(fields.strength_fraction * 100)} %"
-        needed = f"one drop of each of {free} oils"
-        fix = "Take a larger bottle, a higher strength or fewer oils."
-        raise BadNumber([Problem("bottle", got, needed, fix)])
-    return drops_by_note(total, fields.note_parts, entries_of(fields))
+    if isinstance(given, Blend):
+        return given
+    if isinstance(given, str | os.PathLike):
+        given = _read(given)
+    return Blend(given)
+
+
+def _read(path: str | os.PathLike[str]) -> Mapping[str, Any]:
+    needed = "the path of a kept blend, a JSON file"
+    try:
+        file = Path(path).expanduser()
+        if not file.is_file():
+            raise FileNotFoundError("no such file")
+        return load(file)
+    except (OSError, ValueError, RuntimeError, BlendkitError) as error:
+        got = f"{quoted(os.fspath(path))} ({error})"
+        raise BadBlend([Problem("blend", got, needed)]) from error
+
+
+def _with_counts(oils: Any, drops: Mapping[str, int], problems: list[Problem]) -> Any:
+    """The entries of the oils with some counts fixed; what is wrong goes into `problems`."""
+    entries = oils if isinstance(oils, list | tuple) else ()
+    known = [text_of(entry.get("id")) for entry in entries if isinstance(entry, Mapping)]
+    if not isinstance(drops, Mapping):
+        needed = 'counts by oil, such as {"patchouli": 5}'
+        problems.append(Problem("drops", quoted(drops), needed))
+    elif len(known) == len(entries):
+        unknown = [name for name in drops if name not in known]
+        problems += [
+            Problem("drops", quoted(name), "an oil of this blend", near_miss(name, known))
+            for name in unknown[:MOST_SHOWN]
+        ]
+        pairs = zip(entries, known, strict=True)
+        return [{**e, "drops": drops[name]} if name in drops else e for e, name in pairs]
+    return oils
+
+
+def _frozen(value: Any) -> Any:
+    """A checked document as read-only plain values: mappings, tuples, text and numbers."""
+    if isinstance(value, Market):
+        value = value.to_dict()
+    if isinstance(value, Mapping):
+        return MappingProxyType({key: _frozen(inner) for key, inner in value.items()})
+    if isinstance(value, list | tuple):
+        return tuple(map(_frozen, value))
+    if isinstance(value, str | bool):
+        return value
+    if isinstance(value, Integral):
+        return int(value)
+    return float(value) if isinstance(value, Real) else as_text(value)
+
+
+def _thawed(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _thawed(inner) for key, inner in value.items()}
+    return [_thawed(inner) for inner in value] if isinstance(value, tuple) else value
 
 
 def _room_problems(blend: Blend) -> Iterator[Problem]:

@@ -6,11 +6,23 @@ here beyond turning text into numbers; `blendkit.blend.blend` makes a `Blend` of
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sized
+from dataclasses import replace
+from itertools import islice
+from types import MappingProxyType
 from typing import Any
 
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted, text_of
+from blendkit.blend.fields import CarrierPart, Fields, OilPart
+from blendkit.blend.market import Market
+from blendkit.foundation.errors import (
+    MOST_SHOWN,
+    BadNumber,
+    Problem,
+    attempt,
+    near_miss,
+    quoted,
+    text_of,
+)
 from blendkit.foundation.keep import has_half_characters
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import (
@@ -26,6 +38,7 @@ STRENGTH_BASES = ("drops", "volume", "mass")
 TRADE_DROPS_PER_ML = 20.0  # common practice, no published source
 LARGEST_BOTTLE_M3 = 0.01
 MOST_DROPS_PER_ML = 200.0
+MOST_ENTRIES = 1000
 
 _KEYS = {
     "name": False,
@@ -38,72 +51,11 @@ _KEYS = {
     "note_parts": True,
     "oils": True,
     "carriers": True,
+    "market": False,
 }
 _OIL_KEYS = {"id": True, "note": False, "parts": False, "drops": False}
 _CARRIER_KEYS = {"id": True, "parts": False}
-
-
-@dataclass(frozen=True)
-class OilPart:
-    """One oil of a blend: its note here, its parts within the note, or its fixed count."""
-
-    oil: catalogue.Oil
-    note: str
-    parts: float
-    fixed_drops: int | None
-
-
-@dataclass(frozen=True)
-class CarrierPart:
-    """One carrier of a blend and its parts by volume among the carriers."""
-
-    carrier: catalogue.Carrier
-    parts: float
-
-
-@dataclass(frozen=True)
-class Fields:
-    """The fields of a blend document as numbers and materials.
-
-    Attributes
-    ----------
-    name : str
-    bottle_m3 : float
-        What the bottle holds when filled to its usual mark. [m3]
-    headspace_m3 : float
-        Room left empty below that mark, for the roller ball. [m3]
-    botanicals_m3 : float
-        Liquid displaced by dried botanicals put in. [m3]
-    strength_fraction : float
-        Share of essential oils wished for, on `strength_basis`. [-]
-    strength_basis : str
-        "drops", "volume" or "mass".
-    drops_per_ml : mapping of str to float
-        By material id, "default" among them. [1/mL]
-    note_parts : mapping of str to float
-    oils : tuple of OilPart
-    carriers : tuple of CarrierPart
-    """
-
-    name: str
-    bottle_m3: float
-    headspace_m3: float
-    botanicals_m3: float
-    strength_fraction: float
-    strength_basis: str
-    drops_per_ml: Mapping[str, float]
-    note_parts: Mapping[str, float]
-    oils: tuple[OilPart, ...]
-    carriers: tuple[CarrierPart, ...]
-
-    @property
-    def liquid_m3(self) -> float:
-        """Room for liquid: the bottle less headspace and botanicals. [m3]"""
-        return self.bottle_m3 - self.headspace_m3 - self.botanicals_m3
-
-    def drops_per_ml_of(self, material_id: str) -> float:
-        """Drops in one millilitre of a material, with this blend's droppers. [1/mL]"""
-        return self.drops_per_ml.get(material_id, self.drops_per_ml["default"])
+_MARKET_KEYS = {"region": False, "use": False}
 
 
 def read_fields(document: object) -> tuple[Fields | None, list[Problem]]:
@@ -144,6 +96,7 @@ class _Reader:
             note_parts=self._note_parts(oils),
             oils=oils,
             carriers=carriers,
+            market=self._market(),
         )
         if not self.problems:
             self._check_together(fields)
@@ -152,13 +105,23 @@ class _Reader:
     def _add(self, where: str, got: str, needed: str, fix: str = "") -> None:
         self.problems.append(Problem(where, got, needed, fix))
 
+    def _hint(self, word: object, known: Iterable[str]) -> str:
+        """The nearest known word, for the problems that are shown; looking it up is slow."""
+        return near_miss(word, known) if len(self.problems) < MOST_SHOWN else ""
+
+    def _is_short(self, where: str, given: Sized) -> bool:
+        if len(given) > MOST_ENTRIES:
+            self._add(where, f"{len(given)} entries", f"at most {MOST_ENTRIES}")
+        return len(given) <= MOST_ENTRIES
+
     def _check_keys(
         self, where: str, given: Mapping[str, Any], known: Mapping[str, bool]
     ) -> None:
-        for key in given:
+        self._is_short(where or "blend", given)
+        for key in islice(given, MOST_ENTRIES):
             if key not in known:
-                hint = near_miss(key, known) or "Known: " + ", ".join(known) + "."
-                self._add(f"{where}{key}", "a key that means nothing here", "a known key", hint)
+                hint = self._hint(key, known) or "Known: " + ", ".join(known) + "."
+                self._add(f"{where}{key}", "an unknown key", "a known key", hint)
         for key, required in known.items():
             if required and key not in given:
                 self._add(f"{where}{key}", "nothing", "a value", f'Add "{key}".')
@@ -207,7 +170,7 @@ class _Reader:
                 where,
                 quoted(value),
                 "one of " + ", ".join(choices),
-                near_miss(value, choices),
+                self._hint(value, choices),
             )
         return text_of(value)
 
@@ -217,6 +180,8 @@ class _Reader:
         entries = self.document.get(key, [])
         if not isinstance(entries, list | tuple):
             self._add(key, quoted(entries), 'a list of entries such as {"id": "lavender"}')
+            return
+        if not self._is_short(key, entries):
             return
         seen: set[object] = set()
         for number, entry in enumerate(entries, start=1):
@@ -265,7 +230,7 @@ class _Reader:
         if "id" not in entry or entry["id"] in known:
             return "id" in entry
         name = entry["id"]
-        hint = near_miss(name, known) or f"See bk.{kind}s() for all of them."
+        hint = self._hint(name, known) or f"See bk.{kind}s() for all of them."
         self._add(f"{where}, id", quoted(name), f"an id of the {kind}s on record", hint)
         return False
 
@@ -284,10 +249,12 @@ class _Reader:
             return None
         return drops
 
-    def _drops_per_ml(self) -> dict[str, float]:
+    def _drops_per_ml(self) -> Mapping[str, float]:
         given = self.document.get("drops_per_ml", TRADE_DROPS_PER_ML)
         if not isinstance(given, Mapping):
             given = {"default": given}
+        if not self._is_short("drops_per_ml", given):
+            given = {}
         known = {"default", *catalogue.oil_ids(), *catalogue.carrier_ids()}
         for key, value in given.items():
             where = f"drops_per_ml, {key}"
@@ -296,19 +263,21 @@ class _Reader:
                     where,
                     quoted(key),
                     'an id on record, or "default"',
-                    near_miss(key, known),
+                    self._hint(key, known),
                 )
             elif not is_positive_number(value) or not 1 <= value <= MOST_DROPS_PER_ML:
                 needed = f"drops in one millilitre, a number from 1 to {MOST_DROPS_PER_ML:g}"
                 self._add(where, quoted(value), needed)
-        return {"default": TRADE_DROPS_PER_ML, **given}
+        return MappingProxyType({"default": TRADE_DROPS_PER_ML, **given})
 
-    def _note_parts(self, oils: tuple[OilPart, ...]) -> dict[str, float]:
+    def _note_parts(self, oils: tuple[OilPart, ...]) -> Mapping[str, float]:
         given = self.document.get("note_parts", {})
         if not isinstance(given, Mapping):
             self._add(
                 "note_parts", quoted(given), 'parts by note, such as {"top": 2, "base": 1}'
             )
+            return {}
+        if not self._is_short("note_parts", given):
             return {}
         used = {part.note for part in oils}
         entries = self.document.get("oils")
@@ -332,7 +301,22 @@ class _Reader:
                     "nothing",
                     f"parts for the {note} note, which has oils",
                 )
-        return dict(given)
+        return MappingProxyType(dict(given))
+
+    def _market(self) -> Market:
+        given = self.document.get("market", {})
+        if isinstance(given, Market):
+            return given
+        if not isinstance(given, Mapping):
+            needed = 'a region, a use or both, such as {"region": "EU"}'
+            self._add("market", quoted(given), needed)
+            return Market()
+        self._check_keys("market, ", given, _MARKET_KEYS)
+        problems: list[Problem] = []
+        choice = {key: given[key] for key in _MARKET_KEYS if key in given}
+        market = attempt(problems, Market, **choice)
+        self.problems += [replace(p, where=f"market, {p.where}") for p in problems]
+        return market or Market()
 
     def _check_together(self, fields: Fields) -> None:
         if not fields.carriers and fields.strength_fraction < 1:

@@ -56,7 +56,7 @@ def drops_per_ml_counted(drops: int, volume: str | Quantity[Any]) -> float:
 
 
 def drops_per_ml_weighed(
-    drops: int, mass: str | Quantity[Any], density: str | Quantity[Any]
+    drops: int, mass: str | Quantity[Any], density: str | Quantity[Any] | Oil
 ) -> float:
     """Drop size from weighing counted drops on a kitchen scale.
 
@@ -66,8 +66,8 @@ def drops_per_ml_weighed(
         Drops weighed together, at least 1; 20 or more even out a small scale's steps.
     mass : str or pint Quantity
         Such as "0.66 g".
-    density : str or pint Quantity
-        Of the oil, such as "0.88 g/mL".
+    density : str, pint Quantity or Oil
+        Of the oil, such as "0.88 g/mL"; or the oil itself.
 
     Returns
     -------
@@ -86,7 +86,11 @@ def drops_per_ml_weighed(
     """
     _check_count(drops)
     mass_kg = _positive(mass, "kg", "mass")
-    density_kg_per_m3 = _positive(density, "kg/m**3", "density")
+    density_kg_per_m3 = (
+        density.density_kg_per_m3
+        if isinstance(density, Oil)
+        else _positive(density, "kg/m**3", "density")
+    )
     return drops * density_kg_per_m3 / (mass_kg * ML_PER_M3)
 
 
@@ -184,15 +188,28 @@ def predicted_drop(
     >>> round(water.mass_kg * 1e6)  # milligrams
     47
     """
-    tension = _positive(surface_tension, "N/m", "surface tension")
-    density_kg_per_m3 = _positive(density, "kg/m**3", "density")
+    return drop_from_tip(
+        _positive(surface_tension, "N/m", "surface tension"),
+        _positive(density, "kg/m**3", "density"),
+        tip_diameter,
+    )
+
+
+def drop_from_tip(
+    tension_n_per_m: float, density_kg_per_m3: float, tip_diameter: str | Quantity[Any]
+) -> Drop:
+    """As `predicted_drop`, for a liquid on record."""
     radius_m = _positive(tip_diameter, "m", "tip diameter") / 2
     ratios, factors = _drop_factors()
     # The volume at each tabulated ratio, and the volume Tate's law gives there: they agree at
     # the drop we want, and their quotient is monotone along the table's stable branch.
     at_ratio_m3 = (radius_m / ratios) ** 3
     hanging_m3 = (
-        2 * math.pi * radius_m * tension / (density_kg_per_m3 * STANDARD_GRAVITY_M_PER_S2)
+        2
+        * math.pi
+        * radius_m
+        * tension_n_per_m
+        / (density_kg_per_m3 * STANDARD_GRAVITY_M_PER_S2)
     )
     excess = np.log(at_ratio_m3 / (hanging_m3 * factors))
     if not excess[-1] <= 0 <= excess[0]:

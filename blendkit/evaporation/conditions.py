@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from blendkit.evaporation.rates import INDOOR_AIR_SPEED_M_PER_S
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, to_si
+
+if TYPE_CHECKING:
+    from pint import Quantity
 
 SURFACES = ("skin", "blotter")
 SKIN_TEMPERATURE, BLOTTER_TEMPERATURE = "32 degC", "22 degC"
@@ -38,9 +42,9 @@ class Conditions:
     @classmethod
     def read(
         cls,
-        skin_temperature: str | None = None,
-        film: str = "20 g/m**2",
-        air_speed: str = "0.2 m/s",
+        skin_temperature: str | Quantity[Any] | None = None,
+        film: str | Quantity[Any] = "20 g/m**2",
+        air_speed: str | Quantity[Any] = "0.2 m/s",
         surface: str = "skin",
         clock_factor: float = 1.0,
     ) -> Conditions:

@@ -14,10 +14,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
+from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.forecast import forecast, hours_until, table_of
+from blendkit.evaporation.forecast import Hours, forecast, read_hours, table_of
 from blendkit.evaporation.targets import Trial, Wish
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
@@ -127,7 +126,7 @@ class _Search:
 
     def trial(self, blend: Blend) -> Trial:
         hours = sorted({hour for wish in self.wishes for hour in wish.hours})
-        return Trial(film_of(fill(blend), self.conditions), hours)
+        return Trial(film_of(blend.bottle, self.conditions), hours)
 
     def score(self, drops: Drops) -> tuple[int, float]:
         """Whether it is forbidden, and how far off; lower is better."""
@@ -135,7 +134,7 @@ class _Search:
         if key not in self.known:
             if self.is_over:
                 return (2, math.inf)
-            blend = self.blend.with_drops(drops)
+            blend = self.blend.with_(drops=drops)
             trial = self.trial(blend)
             forbidden = self.allowed is not None and not self.allowed(blend)
             miss = math.sqrt(sum(wish.miss(trial) ** 2 for wish in self.wishes))
@@ -147,7 +146,7 @@ class _Search:
         return sum(abs(drops[name] - self.blend.oil_drops[name]) for name in drops) // 2
 
     def result(self, drops: Drops) -> Design:
-        blend = self.blend.with_drops(drops)
+        blend = self.blend.with_(drops=drops)
         trial = self.trial(blend)
         fits = self.score(drops)[0] == 0
         lines = [wish.report(trial) for wish in self.wishes]
@@ -204,31 +203,29 @@ def without(blend: Blend, oil_id: str, instead: Sequence[str] = ()) -> Blend:
     for place, name in enumerate(takers):
         given = freed // len(takers) + (place < freed % len(takers))
         drops[name] = drops.get(name, 0) + given
-    document = blend.to_dict()
-    entries = [entry for entry in document["oils"] if entry["id"] != oil_id]
+    entries = [entry for entry in blend.to_dict()["oils"] if entry["id"] != oil_id]
     entries += [{"id": name, "note": note} for name in takers if name not in blend.oil_drops]
-    document["oils"] = [{**entry, "drops": drops[entry["id"]]} for entry in entries]
     used = {entry.get("note", catalogue.oil(entry["id"]).note) for entry in entries}
-    document["note_parts"] = {k: v for k, v in document["note_parts"].items() if k in used}
-    return Blend.from_dict(document)
+    notes = {name: parts for name, parts in blend.note_parts.items() if name in used}
+    return blend.with_(oils=entries, note_parts=notes, drops=drops)
 
 
-def compare(
-    blends: Mapping[str, Blend],
+def compare_fades(
+    blends: Mapping[str, BlendLike],
     conditions: Mapping[str, Conditions] | None = None,
-    hours: float = 12,
+    hours: Hours = 12,
     draws: int = 256,
 ) -> pd.DataFrame:
     """Fades side by side: every blend under every set of conditions.
 
     Parameters
     ----------
-    blends : mapping of str to Blend
+    blends : mapping of str to Blend, document, or path
         By the name to show.
     conditions : mapping of str to Conditions, optional
         By the name to show; as usual indoors where left out.
-    hours : float, optional
-        How far to look. [h]
+    hours : float, text, pint Quantity or timedelta, optional
+        As for `fade`. [h]
     draws : int, optional
         Of the uncertain figures, for the band.
 
@@ -249,9 +246,9 @@ def compare(
     frames = []
     first: dict[str, float] = {}
     for name, blend in blends.items():
-        filling = fill(blend)
+        filling = as_blend(blend).bottle
         for worn, given in conditions.items():
-            found = forecast(film_of(filling, given), hours_until(hours), draws)
+            found = forecast(film_of(filling, given), read_hours(hours), draws)
             vapour_pa = found.vapour * found.start_pa
             first = first or dict(zip(found.groups, vapour_pa[:, 0], strict=True))
             beside = np.array([first.get(group, math.nan) for group in found.groups])

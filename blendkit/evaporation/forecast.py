@@ -19,22 +19,29 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import timedelta
+from numbers import Real
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
+from blendkit.blend.blend import BlendLike, as_blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.film import film_amounts, film_amounts_stepped, film_sums
 from blendkit.evaporation.uncertainty import Clock, Uncertainty, class_logs, drawn
 from blendkit.evaporation.wear import Film, film_of
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import SECONDS_PER_HOUR
+from blendkit.foundation.units import SECONDS_PER_HOUR, to_si
+
+if TYPE_CHECKING:
+    from pint import Quantity
 
 FloatArray = npt.NDArray[np.float64]
+Time = float | str | timedelta
+Hours = Time | Sequence[Time]
 
 LONGEST_HOURS = 72.0
 # Exponents read for single odours run from 0.2 to 0.8; compiled ones lie near 0.35 (memory)
@@ -251,11 +258,11 @@ def hours_until(last: float) -> FloatArray:
 
 
 def fade(
-    blend: Blend,
-    hours: float | Sequence[float] = 12,
-    skin_temperature: str | None = None,
-    film: str = "20 g/m**2",
-    air_speed: str = "0.2 m/s",
+    blend: BlendLike,
+    hours: Hours = 12,
+    skin_temperature: str | Quantity[Any] | None = None,
+    film: str | Quantity[Any] = "20 g/m**2",
+    air_speed: str | Quantity[Any] = "0.2 m/s",
     surface: str = "skin",
     *,
     clock: Clock | None = None,
@@ -267,10 +274,11 @@ def fade(
 
     Parameters
     ----------
-    blend : Blend
-    hours : float or sequence of float, optional
-        How far to look; or the very hours to look at.
-    skin_temperature, film, air_speed, surface : str, optional
+    blend : Blend, document, or path
+    hours : float, text, pint Quantity or timedelta, or a sequence of them, optional
+        How far to look; or the very hours to look at. A plain number counts hours; else such
+        as "8 h" or "90 min". [h]
+    skin_temperature, film, air_speed, surface : str or pint Quantity, optional
         As for `evaporation.conditions.Conditions.read`: "32 degC" on skin where left out.
     clock : Clock, optional
         What a nose log taught.
@@ -293,8 +301,8 @@ def fade(
     if activity not in ACTIVITIES:
         raise BadNumber([Problem("activity", quoted(activity), " or ".join(ACTIVITIES))])
     found = forecast(
-        film_of(fill(blend), conditions),
-        _checked_hours(hours),
+        film_of(as_blend(blend).bottle, conditions),
+        read_hours(hours),
         draws,
         seed=seed,
         activity=activity,
@@ -322,13 +330,30 @@ def table_of(found: Forecast) -> pd.DataFrame:
     )
 
 
-def _checked_hours(hours: float | Sequence[float]) -> FloatArray:
-    needed = f"hours above 0 and at most {LONGEST_HOURS:g}, as one number or a list"
+def read_hours(hours: Hours) -> FloatArray:
+    """The hours to look at: as given, or a row of them up to the only one. [h]
+
+    Raises
+    ------
+    BadNumber
+        No time, or one below 0 or beyond `LONGEST_HOURS`.
+    """
+    needed = f"hours above 0 and at most {LONGEST_HOURS:g}, as one time or a list"
+    is_one = isinstance(hours, str | Real | timedelta) or hasattr(hours, "magnitude")
     try:
-        numbers = np.atleast_1d(np.asarray(hours, dtype=np.float64))
-    except (TypeError, ValueError):
+        given: Sequence[Any] = [hours] if is_one else list(hours)  # type: ignore[arg-type]
+        numbers = np.array([_hours(one) for one in given])
+    except (TypeError, ValueError) as error:
+        if isinstance(error, BadNumber):
+            raise
         raise BadNumber([Problem("hours", quoted(hours), needed)]) from None
     fine = numbers.size and np.all((numbers >= 0) & (numbers <= LONGEST_HOURS))
     if not fine or not numbers.max() > 0:
         raise BadNumber([Problem("hours", quoted(hours), needed)])
-    return hours_until(float(numbers[0])) if np.ndim(hours) == 0 else np.unique(numbers)
+    return hours_until(float(numbers[0])) if is_one else np.unique(numbers)
+
+
+def _hours(time: Any) -> float:
+    if isinstance(time, str | timedelta) or hasattr(time, "magnitude"):
+        return to_si(time, "s", name="hours") / SECONDS_PER_HOUR
+    return float(time)

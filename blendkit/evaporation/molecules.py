@@ -107,7 +107,7 @@ def _mean(name: str, words: str, parts: Sequence[tuple[Molecule, float]]) -> Mol
 def _mean_of_note(note: str) -> Molecule:
     """For an oil of which nothing volatile is on record: the mean over its note's oils."""
     parts: list[tuple[Molecule, float]] = []
-    for name in catalogue.oils().query("note == @note").index:
+    for name in catalogue.shipped_oils().query("note == @note").index:
         for share in catalogue.oil(name).composition:
             known = constituent(share.constituent)
             if known.is_volatile and known.vapour_pressure_pa > 0 and share.typical > 0:

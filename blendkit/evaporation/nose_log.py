@@ -19,7 +19,6 @@ import numpy as np
 import numpy.typing as npt
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.forecast import WHOLE, Forecast, forecast
 from blendkit.evaporation.uncertainty import (
@@ -131,7 +130,7 @@ def read_log(document: Mapping[str, Any]) -> NoseLog:
 
 
 def _groups_of(blend: Blend) -> tuple[str, ...]:
-    filling = fill(blend)
+    filling = blend.bottle
     oils = [p for p in filling.oils if p.mass_kg > 0]
     return (*dict.fromkeys(p.note for p in oils), *(p.material for p in oils), WHOLE)
 
@@ -202,7 +201,7 @@ def learn(logs: Iterable[NoseLog]) -> Clock | None:
 
 def _plain_forecast(log: NoseLog) -> Forecast:
     """A forecast in which only vapour pressures and activities are uncertain."""
-    film = film_of(fill(log.blend), log.conditions)
+    film = film_of(log.blend.bottle, log.conditions)
     latest = max((smell.minutes for smell in log.smells), default=60.0) / 60
     hours = np.geomspace(0.01, latest * 40, 90)  # wide enough for clocks 30 times faster
     settled = Uncertainty(air=1.0, load=1.0, uptake=1.0, temperature_k=0.0)

@@ -15,7 +15,6 @@ import numpy as np
 import numpy.typing as npt
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.forecast import LONGEST_HOURS, STRENGTH_EXPONENT
@@ -159,7 +158,7 @@ class SameFade:
     @classmethod
     def like(cls, blend: Blend, conditions: Conditions | None = None) -> SameFade:
         """The wish to fade like a blend."""
-        trial = Trial(film_of(fill(blend), conditions or Conditions()), _FADE_HOURS)
+        trial = Trial(film_of(blend.bottle, conditions or Conditions()), _FADE_HOURS)
         return cls(_curves(trial), blend.name or "the other blend")
 
     @property

@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from blendkit.blend.drops import Filling
+from blendkit.blend.filling import Filling
 from blendkit.evaporation import rates
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.molecules import (
@@ -125,7 +125,7 @@ def film_of(filling: Filling, conditions: Conditions) -> Film:
     Parameters
     ----------
     filling : Filling
-        From `blendkit.blend.drops.fill`.
+        Such as the bottle of a blend.
     conditions : Conditions
 
     Returns

@@ -13,6 +13,8 @@ from difflib import get_close_matches
 from typing import TypeVar
 
 Read = TypeVar("Read")
+MOST_SHOWN = 20  # problems in one message
+_LONGEST = 300  # letters of each part of a problem
 
 
 @dataclass(frozen=True)
@@ -37,8 +39,8 @@ class Problem:
     fix: str = ""
 
     def __str__(self) -> str:
-        sentence = f"{self.where}: got {self.got}; needs {self.needed}."
-        return f"{sentence} {self.fix}" if self.fix else sentence
+        sentence = f"{_cut(self.where)}: got {_cut(self.got)}; needs {_cut(self.needed)}."
+        return f"{sentence} {_cut(self.fix)}" if self.fix else sentence
 
 
 class BlendkitError(Exception):
@@ -59,8 +61,15 @@ class Refused(BlendkitError, ValueError):
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems = tuple(problems)
         noun = "problem" if len(self.problems) == 1 else "problems"
-        lines = "\n".join(f"  - {problem}" for problem in self.problems)
+        lines = "\n".join(f"  - {sentence}" for sentence in self.sentences)
         super().__init__(f"{self.heading} ({len(self.problems)} {noun}):\n{lines}")
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """The first problems as sentences, and how many more there are."""
+        shown = tuple(map(str, self.problems[:MOST_SHOWN]))
+        more = len(self.problems) - MOST_SHOWN
+        return (*shown, f"And {more} more of the kind.") if more > 0 else shown
 
     def __reduce__(self) -> tuple[type[Refused], tuple[tuple[Problem, ...]]]:
         return type(self), (self.problems,)
@@ -110,8 +119,13 @@ def near_miss(word: object, known: Iterable[str]) -> str:
     ''
     """
     by_lower_case = {name.lower(): name for name in known}
-    found = get_close_matches(text_of(word).lower(), list(by_lower_case), n=1, cutoff=0.6)
+    # no known word is long, and comparing long ones is slow
+    found = get_close_matches(text_of(word)[:60].lower(), list(by_lower_case), n=1, cutoff=0.6)
     return f'Did you mean "{by_lower_case[found[0]]}"?' if found else ""
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}…"
 
 
 def text_of(value: object) -> str:

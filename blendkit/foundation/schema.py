@@ -15,6 +15,7 @@ GRADES = ("read", "part-read", "memory", "estimated", "common practice")
 # threshold, which bounds it from above; or none of these.
 CONFIRMED = ("read", "law", "upper bound", "not confirmed")
 NOTES = ("top", "middle", "base")
+LIMIT_KINDS = ("restriction", "prohibited", "phototoxicity", "specification", "no figure")
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,8 @@ _OPTIONAL = Column(required=False)
 _PERCENT = Column(0, 100)
 _DENSITY = Column(0.78, 1.3)
 _BASIS = {"source": _TEXT, "grade": Column(choices=GRADES)}
+_BASIS_AND_REMARK = {**_BASIS, "remark": _OPTIONAL}
+_RADIUS = "radius_over_cube_root_of_volume"
 _YES_NO = Column(choices=("yes", "no"))
 _MEMBER = Column(choices=("constituent", "material"))
 
@@ -93,8 +96,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "low_percent": _PERCENT,
                 "typical_percent": _PERCENT,
                 "high_percent": _PERCENT,
-                **_BASIS,
-                "remark": _OPTIONAL,
+                **_BASIS_AND_REMARK,
             },
         ),
         "constituents": Table(
@@ -108,8 +110,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "molar_mass_g_per_mol": Column(16, 1200),
                 "chemical_class": _TEXT,
                 "volatility": Column(choices=("volatile", "non-volatile")),
-                **_BASIS,
-                "remark": _OPTIONAL,
+                **_BASIS_AND_REMARK,
             },
         ),
         "constituent_figures": Table(
@@ -165,8 +166,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "shelf_life_months_high": Column(1, 120),
                 "allergen_group": _TEXT,
                 "skin_feel": _TEXT,
-                **_BASIS,
-                "remark": _OPTIONAL,
+                **_BASIS_AND_REMARK,
             },
         ),
         "dropper_kinds": Table(
@@ -189,10 +189,20 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             },
         ),
         "drop_factors": Table(
-            ("radius_over_cube_root_of_volume",),
+            (_RADIUS,), {_RADIUS: Column(0.05, 1.7), "factor": Column(0.4, 1.0), **_BASIS}
+        ),
+        "regions": Table(
+            ("region",), {"region": _TEXT, "rule_sets": _TEXT, "note": _TEXT, **_BASIS}
+        ),
+        "uses": Table(
+            ("use",),
             {
-                "radius_over_cube_root_of_volume": Column(0.05, 1.7),
-                "factor": Column(0.4, 1.0),
+                "use": _TEXT,
+                "name": _TEXT,
+                "ifra_category": _TEXT,
+                "eu_scope": _TEXT,
+                "worn_on": _TEXT,
+                "not_for": _TEXT,
                 **_BASIS,
             },
         ),
@@ -200,20 +210,17 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             ("rule_set", "scope", "subject", "kind", "limit_percent", "applies_to"),
             {
                 "rule_set": _TEXT,
-                "scope": Column(choices=("perfume oil", "body oil", "any leave-on")),
+                "scope": _TEXT,
                 "subject_kind": Column(choices=("constituent", "material", "shared")),
                 "subject": _TEXT,
                 "subject_name": _TEXT,
-                "kind": Column(
-                    choices=("restriction", "prohibited", "phototoxicity", "specification")
-                ),
+                "kind": Column(choices=LIMIT_KINDS),
                 "limit_percent": Column(0, 100, required=False),
                 "applies_to": Column(choices=("all sources", "added only", "measured only")),
                 "stands_for": _OPTIONAL,
                 "used": _YES_NO,
-                **_BASIS,
                 "confirmed": Column(choices=CONFIRMED),
-                "remark": _OPTIONAL,
+                **_BASIS_AND_REMARK,
             },
         ),
         "shared_ceilings": Table(
@@ -223,8 +230,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "rule_set": _TEXT,
                 "member_kind": _MEMBER,
                 "member": _TEXT,
-                **_BASIS,
-                "remark": _OPTIONAL,
+                **_BASIS_AND_REMARK,
             },
         ),
         "phototoxic": Table(
@@ -235,9 +241,8 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "rule_set": _OPTIONAL,
                 "acts_by": _TEXT,
                 "marker_constituents": _OPTIONAL,
-                **_BASIS,
                 "confirmed": Column(choices=CONFIRMED),
-                "remark": _OPTIONAL,
+                **_BASIS_AND_REMARK,
             },
         ),
         "label_allergens": Table(
@@ -250,8 +255,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "natural_extract": _YES_NO,
                 "threshold_percent": _PERCENT,
                 "dates": _TEXT,
-                **_BASIS,
-                "remark": _OPTIONAL,
+                **_BASIS_AND_REMARK,
             },
         ),
         "label_members": Table(
@@ -260,8 +264,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "label_name": _TEXT,
                 "member_kind": _MEMBER,
                 "member": _TEXT,
-                **_BASIS,
-                "remark": _OPTIONAL,
+                **_BASIS_AND_REMARK,
             },
         ),
         "cautions": Table(
@@ -282,8 +285,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             {
                 "carrier": _TEXT,
                 "carrier_kind": _TEXT,
-                **_BASIS,
-                "remark": _OPTIONAL,
+                **_BASIS_AND_REMARK,
             },
         ),
         "label_rules": Table(
@@ -294,8 +296,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "needed": Column(choices=("yes", "guide")),
                 "may_move": Column(choices=("no", "card", "box")),
                 "rule": _TEXT,
-                **_BASIS,
-                "remark": _OPTIONAL,
+                **_BASIS_AND_REMARK,
             },
         ),
         "label_cautions": Table(
@@ -317,8 +318,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "letter": Column(choices=("x", "o", "em")),
                 "height_mm": Column(0.5, 20),
                 "words": _TEXT,
-                **_BASIS,
-                "remark": _OPTIONAL,
+                **_BASIS_AND_REMARK,
             },
         ),
         "sticker_sizes": Table(
@@ -347,8 +347,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "typical": Column(0.01, 10_000),
                 "high": Column(0.01, 10_000),
                 "molecules": Column(0, 1000),
-                **_BASIS,
-                "remark": _OPTIONAL,
+                **_BASIS_AND_REMARK,
             },
         ),
     }

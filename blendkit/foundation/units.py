@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import math
 import re
+from datetime import timedelta
 from functools import cache
 from numbers import Real
 from typing import TYPE_CHECKING, Any, TypeGuard
@@ -55,6 +56,7 @@ _NUMBER_AND_UNIT = re.compile(
     r"(?P<number>[+-]?\d*[.,]?\d+(?:[eE][+-]?\d{1,3})?|[+-]?\d+[.,])\s*"
     r"(?P<unit>[^\W\d]*[%‰°]?(?:[^\W\d]|(?:\*\*|\^)-?[1-4](?!\d)|[*/ ](?=[^\W\d])){0,30})"
 )
+_LONGEST_QUANTITY = 100  # letters
 _FLUID_OUNCE = re.compile(r"(?i)fl\.?\s*oz\.?")  # two words to people, one to pint
 _THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
 
@@ -75,13 +77,13 @@ def registry() -> UnitRegistry[Any]:
     return shared  # type: ignore[no-any-return]
 
 
-def to_si(value: str | Quantity[Any], unit: str, *, name: str) -> float:
+def to_si(value: str | Quantity[Any] | timedelta, unit: str, *, name: str) -> float:
     """A quantity with its unit, as a plain float in an SI unit.
 
     Parameters
     ----------
-    value : str or pint Quantity
-        Such as ``"10 mL"``. A bare number is refused.
+    value : str, pint Quantity or timedelta
+        Such as ``"10 mL"``; a timedelta for a time. A bare number is refused.
     unit : str
         The SI unit wanted, such as ``"m**3"``, ``"kg"`` or ``"dimensionless"``.
     name : str
@@ -122,12 +124,15 @@ def to_si(value: str | Quantity[Any], unit: str, *, name: str) -> float:
 
 def _parse(value: object, needed: str, name: str) -> Quantity[Any]:
     units = registry()
+    if isinstance(value, timedelta):
+        return units.Quantity(value.total_seconds(), "s")
     if isinstance(getattr(value, "magnitude", None), Real):
         # made anew, so that a quantity from another registry counts as well
         return units.Quantity(float(value.magnitude), str(value.units))  # type: ignore[attr-defined]
     if not isinstance(value, str):
         raise BadNumber([Problem(name, f"{quoted(value)}, which has no unit", needed)])
-    found = _NUMBER_AND_UNIT.fullmatch(_FLUID_OUNCE.sub("floz", value.strip()))
+    text = value.strip() if len(value) <= _LONGEST_QUANTITY else ""
+    found = _NUMBER_AND_UNIT.fullmatch(_FLUID_OUNCE.sub("floz", text))
     if found is None:
         raise BadNumber([Problem(name, quoted(value), needed)])
     number, unit = found["number"], (found["unit"] or "").strip()
@@ -143,6 +148,17 @@ def _parse(value: object, needed: str, name: str) -> Quantity[Any]:
     except Exception as error:  # pint raises many kinds, its tokenizer's among them
         got = f'{quoted(value)}, whose unit "{unit}" is unknown'
         raise BadNumber([Problem(name, got, needed)]) from error
+
+
+def as_text(quantity: Quantity[Any]) -> str:
+    """A pint quantity as text that `to_si` reads as the same amount.
+
+    Examples
+    --------
+    >>> as_text(registry().Quantity(30, "cm**3"))
+    '30 centimeter**3'
+    """
+    return f"{float(quantity.magnitude):.12g} {quantity.units}".replace(" ** ", "**")
 
 
 def in_print(text: str) -> str:

@@ -12,7 +12,6 @@ from datetime import date
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.foundation.errors import Problem, Refused, quoted
 from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.journal.records import Batch, BatchMaterial
@@ -136,10 +135,11 @@ def _document(
     fields = plan.fields
     filling_drops = fields.liquid_m3 * ML_PER_M3 * fields.drops_per_ml["default"]
     strength = min(sum(drops.values()) / filling_drops, 1.0)
+    of_blend = plan.blends[0].blend.to_dict() if plan.blends else {}
+    written = {**of_blend, **plan.to_dict()}
     return {
         "name": f"{plan.name}: {seat}" if plan.name else seat,
-        "bottle": f"{show(fields.bottle_m3 * ML_PER_M3, 9)} mL",
-        "headspace": f"{show(fields.headspace_m3 * ML_PER_M3, 9)} mL",
+        **{key: written[key] for key in ("bottle", "headspace") if key in written},
         "strength": f"{show(strength * 100, 9)} %",
         "drops_per_ml": dict(fields.drops_per_ml),
         "note_parts": note_parts,
@@ -148,6 +148,7 @@ def _document(
             for oil_id, count in drops.items()
         ],
         "carriers": [{"id": carrier}],
+        **plan.market.key(),
     }
 
 
@@ -167,7 +168,7 @@ def keep_bottles(
         if not is_new and journal.count(Batch, version_id=version.version.id):
             kept.append(KeptBottle(bottle.seat, ""))
             continue
-        portions = fill(bottle.blend).portions
+        portions = bottle.blend.bottle.portions
         materials = [
             BatchMaterial(batch_id="", material=p.material, volume_ml=p.volume_m3 * ML_PER_M3)
             for p in portions

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from blendkit.blend.drops import fill
+from blendkit.blend.blend import BlendLike, as_blend
 from blendkit.foundation.data import example_document
 from blendkit.foundation.errors import BlendkitError
 from blendkit.journal.errors import CannotJournal
@@ -41,10 +41,10 @@ class Opening:
     is_example: bool = False
 
 
-def opening_blend(document: Mapping[str, Any] | None = None) -> Opening:
+def opening_blend(blend: BlendLike | None = None) -> Opening:
     """The blend given; else the newest kept one that can be used; else the example."""
-    if document:
-        return Opening(document)
+    if blend is not None:
+        return Opening(as_blend(blend).to_dict())
     try:
         kept = kept_versions(the_journal())
     except CannotJournal as error:
@@ -62,7 +62,6 @@ def opening_blend(document: Mapping[str, Any] | None = None) -> Opening:
 
 def _opening_with(kept: KeptVersion, passed_by: str) -> Opening:
     blend = kept.blend()
-    fill(blend)  # a panel can do nothing with what cannot be filled
     which = "the newest kept blend that can be used" if passed_by else "the blend you kept last"
     said = f"{passed_by}Opened with {which}: {kept.label}."
     return Opening(blend.to_dict(), said, kept.version)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from blendkit.blend.drops import Filling
+from blendkit.blend.filling import Filling
 from blendkit.foundation.errors import UnknownMaterial
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import ML_PER_M3, counted, show

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from blendkit.blend.market import Market
 from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.making.bench_events import Event
 from blendkit.making.bench_log import step
@@ -21,8 +22,7 @@ _DROP_OR_TWO_M3 = 1e-7
 
 def judged(
     mixture: Mixture,
-    region: str = "EU",
-    use: str = "perfume oil",
+    market: Market | None = None,
     among: Iterable[str] = (),
 ) -> tuple[Finding, ...]:
     """How the bottle, filled up, stands to every limit that applies, worst first.
@@ -30,23 +30,22 @@ def judged(
     Parameters
     ----------
     mixture : Mixture
-    region, use : str, optional
-        As for `blendkit.skin.check.rules_for`.
+    market : Market, optional
+        The plan's own where left out.
     among : iterable of str, optional
         Oils that may go in as well; their rules are looked up along with the others', which
         saves time when many additions are tried.
     """
     if not mixture.oils_kg:
         return ()
-    rules = rules_for(sorted({*mixture.oils, *among}), region, use)
+    rules = rules_for(sorted({*mixture.oils, *among}), market or mixture.plan.fields.market)
     return findings_of(rules, mixture.filled_up().mass_fractions())
 
 
 def forewarned(
     mixture: Mixture,
     event: Event,
-    region: str = "EU",
-    use: str = "perfume oil",
+    market: Market | None = None,
     among: Iterable[str] = (),
 ) -> list[str]:
     """What an addition would break that is whole now, in sentences.
@@ -57,7 +56,7 @@ def forewarned(
         What is in the bottle now.
     event : Event
         An addition not made yet.
-    region, use, among : optional
+    market, among : optional
         As for `judged`.
 
     Returns
@@ -72,11 +71,11 @@ def forewarned(
     """
     after, _ = step(mixture, event)
     names = {*after.oils, *among}
-    broken = {_key(one) for one in judged(mixture, region, use, names) if one.is_over}
+    broken = {_key(one) for one in judged(mixture, market, names) if one.is_over}
     said = [
         f"{one.rule.subject} ({one.rule.rule_set}"
         f"{'' if one.rule.decides else ', advice'}) would {_how_far(one)}."
-        for one in judged(after, region, use, names)
+        for one in judged(after, market, names)
         if one.is_over and _key(one) not in broken
     ]
     too_much = -after.room_m3

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from blendkit.blend.drops import Filling, Miniature, Portion, miniatures
+from blendkit.blend.filling import Filling, Portion
+from blendkit.blend.rounding import Miniature, miniatures
 from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.skin.cautions import cautions_for
 
@@ -61,8 +62,8 @@ def mixing_steps(filling: Filling) -> list[Step]:
         steps.append(Step("Swirl gently"))
     steps += [Step("Add the top note", p) for p in filling.oils if p.note == "top" and p.drops]
     steps.append(Step("Swirl, then sniff from a blotter. Adjust now, and write it down"))
-    if filling.blend.botanicals_m3:
-        volume = show(filling.blend.botanicals_m3 * ML_PER_M3)
+    if filling.fields.botanicals_m3:
+        volume = show(filling.fields.botanicals_m3 * ML_PER_M3)
         steps.append(
             Step(f"Put in the dried botanicals (about {volume} mL of liquid displaced)")
         )
@@ -72,7 +73,7 @@ def mixing_steps(filling: Filling) -> list[Step]:
 
 
 def _fill_mark(filling: Filling) -> str:
-    room = filling.blend.headspace_m3 * ML_PER_M3
+    room = filling.fields.headspace_m3 * ML_PER_M3
     level = f"stop {show(room)} mL below the mark" if room else "stop at the mark"
     return f"The bottle should be full: {level}. Press the ball in, cap, shake, label"
 
@@ -82,7 +83,7 @@ def bench_cautions(filling: Filling) -> list[str]:
 
     `blendkit.skin.cautions` has all of them, with their sources and grades.
     """
-    of_blend = [caution for caution in cautions_for(filling.blend) if caution.because_of]
+    of_blend = [caution for caution in cautions_for(filling.fields) if caution.because_of]
     found = []
     for topic in _AT_THE_BENCH:
         # the strictest comes first; its text stands for the others of its topic

@@ -2,7 +2,7 @@
 
 Drops are counts and become masses by drop size and density; grams are grams. Masses are the
 truth here, because only they add up, and because half a drop after a spill is still oil.
-Volumes are taken to add up on mixing, as in `blendkit.blend.drops`.
+Volumes are taken to add up on mixing, as in `blendkit.blend.filling`.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from functools import cached_property
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.document import CarrierPart, Fields
-from blendkit.blend.drops import MIXING_ORDER, Filling, Portion
+from blendkit.blend.fields import CarrierPart, Fields
+from blendkit.blend.filling import MIXING_ORDER, Filling, Portion
 from blendkit.foundation.errors import BadBlend, Problem
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.materials import catalogue
@@ -48,8 +48,8 @@ class Plan:
             Lists every problem.
         """
         if document.get("oils") or document.get("note_parts"):
-            blend = Blend.from_dict(document)
-            return cls(_fields_of(blend), dict(blend.oil_drops))
+            blend = Blend(document)
+            return cls(blend.bottle.fields, blend.oil_drops)
         # an empty bottle is checked like any other, with drops that are then taken out again
         oil, carriers = catalogue.oil(catalogue.oil_ids()[0]), document.get("carriers")
         stand_in = {
@@ -57,7 +57,7 @@ class Plan:
             "oils": [{"id": oil.id, "drops": 1}],
             "carriers": carriers or [{"id": catalogue.carrier_ids()[0]}],
         }
-        fields = _fields_of(Blend.from_dict({**document, **stand_in}))
+        fields = Blend({**document, **stand_in}).bottle.fields
         if not carriers and fields.strength_fraction < 1:
             needed = "at least one carrier when the strength is below 100 %"
             raise BadBlend([Problem("carriers", "nothing", needed)])
@@ -68,10 +68,6 @@ class Plan:
         """The note an oil plays here: as planned, or else its usual one."""
         planned = {part.oil.id: part.note for part in self.fields.oils}
         return planned.get(oil_id) or catalogue.oil(oil_id).note
-
-
-def _fields_of(blend: Blend) -> Fields:
-    return Fields(**{name: getattr(blend, name) for name in Fields.__dataclass_fields__})
 
 
 @dataclass(frozen=True)
@@ -266,16 +262,9 @@ class Mixture:
 
     def filling(self) -> Filling:
         """What is really in the bottle, for everything that shows or judges a filling."""
-        oils = {name: round(self.drops_now(name)) for name in self.oils}
-        blend = Blend(
-            **vars(self.plan.fields),
-            total_drops=sum(oils.values()),
-            oil_drops=oils,
-            _document={},
-        )
         portions = [self._portion(name) for name in self.amounts if self.masses_kg[name]]
         portions.sort(key=lambda portion: MIXING_ORDER.index(portion.note))
-        return Filling(blend, tuple(portions))
+        return Filling(self.plan.fields, tuple(portions))
 
     def _portion(self, name: str) -> Portion:
         drops, note = self.drops_now(name), "carrier"

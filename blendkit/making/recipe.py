@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from blendkit.blend.apportionment import whole_drops
-from blendkit.blend.blend import Blend, carrier_density_kg_per_m3
+from blendkit.blend.blend import Blend
+from blendkit.blend.counts import carrier_density_kg_per_m3
 from blendkit.blend.document import MOST_DROPS_PER_ML
-from blendkit.blend.drops import fill
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.making.bench_log import Bench
@@ -153,7 +153,7 @@ def recipe_of(bench: Bench, name: str) -> Recipe:
     volumes_ml = {oil: mixture.volumes_m3[oil] * ML_PER_M3 for oil in sizes}
     drops = {oil: volumes_ml[oil] * size for oil, size in sizes.items() if volumes_ml[oil]}
     whole = whole_drops(drops, max(round(sum(drops.values())), 1))
-    document = {
+    document: dict[str, Any] = {
         "name": name,
         **_vessel(mixture, sum(count / sizes[oil] for oil, count in whole.items())),
         # by drops that run large, oils with next to no carrier come to more than 100 %
@@ -175,6 +175,7 @@ def recipe_of(bench: Bench, name: str) -> Recipe:
             for carrier, volume_m3 in mixture.volumes_m3.items()
             if not is_oil(carrier) and volume_m3 > 0
         ],
+        **mixture.plan.fields.market.key(),
     }
     return Recipe(document, (*said, *_rounded(mixture, drops, whole, document)))
 
@@ -240,7 +241,7 @@ def _rounded(
     ]
     if not off:
         return []
-    got = fill(Blend.from_dict(document))
+    got = Blend.from_dict(document).bottle
     return [
         f"A recipe has whole drops, so rounded: {', '.join(off)}. The grams stay in the log.",
         f"By mass the oils are {show(mixture.strength_by_mass * 100)} % of the bottle, and "

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from blendkit.blend.blend import Blend
-from blendkit.blend.drops import Filling, fill
+from blendkit.blend.blend import Blend, BlendLike, as_blend
+from blendkit.blend.filling import Filling
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, counted, show
 
 _SAME_WITHIN = 0.005  # relative: less than this of a strength or a pour is no change
 
 
-def what_changed(before: Blend, after: Blend) -> list[str]:
+def compare(before: BlendLike, after: BlendLike) -> list[str]:
     """How the second blend differs from the first.
 
     Parameters
     ----------
-    before, after : Blend
+    before, after : Blend, document, or path
 
     Returns
     -------
@@ -24,7 +24,8 @@ def what_changed(before: Blend, after: Blend) -> list[str]:
         Bottle, oils drop by drop, carriers, then strength; one sentence that says so where
         nothing differs.
     """
-    was, now = fill(before), fill(after)
+    before, after = as_blend(before), as_blend(after)
+    was, now = before.bottle, after.bottle
     found = [
         *_names(before, after),
         *_vessels(before, after),

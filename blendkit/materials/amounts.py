@@ -7,11 +7,16 @@ from __future__ import annotations
 
 import contextlib
 import re
+from typing import TYPE_CHECKING, Any
 
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import to_si
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Carrier, Oil
+
+if TYPE_CHECKING:
+    from pint import Quantity
+
 
 _OUNCE = re.compile(r"(?i)[\d\s.,]+(oz\.?|ounces?)")
 
@@ -29,7 +34,7 @@ def material(material_id: str) -> Oil | Carrier:
     return catalogue.oil(material_id)
 
 
-def read_amount(value: str, material_id: str, *, name: str) -> float:
+def read_amount(value: str | Quantity[Any], material_id: str, *, name: str) -> float:
     """How much of a material is written, as its volume.
 
     Parameters
@@ -67,7 +72,7 @@ def read_amount(value: str, material_id: str, *, name: str) -> float:
     return volume_m3
 
 
-def as_volume(value: str, density_kg_per_m3: float, *, name: str) -> float:
+def as_volume(value: str | Quantity[Any], density_kg_per_m3: float, *, name: str) -> float:
     """A volume, or a mass through a density, as a volume; 0 or below comes through. [m3]
 
     Raises

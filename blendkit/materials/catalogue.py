@@ -126,6 +126,22 @@ class Carrier:
 
 
 def oils() -> pd.DataFrame:
+    """Every oil on record: the shipped ones, then the maker's own lots.
+
+    Returns
+    -------
+    DataFrame
+        Index = id, "lavender@A12" for an own lot, whose row is that of the oil it is based on
+        with its own name. Densities in g/mL at 20 degrees Celsius; `source` and `grade` say
+        where a row comes from.
+    """
+    shipped, own = shipped_oils(), list(_own_lots().values())
+    rows = shipped.loc[[oil.based_on for oil in own]]
+    rows = rows.assign(name=[oil.name for oil in own], composition_known="yes")
+    return pd.concat([shipped, rows.set_axis([oil.id for oil in own]).rename_axis("id")])
+
+
+def shipped_oils() -> pd.DataFrame:
     """Every shipped oil, index = id."""
     return data.table("oils").set_index("id")
 

@@ -1,7 +1,8 @@
 """The panels of the notebooks; the only part of blendkit that talks to Jupyter.
 
 Each function makes one panel, ready to be the last line of a cell. A panel is a plain object:
-`panel.blend` is the blend on it and `panel.show(blend)` puts another one there. A panel is
+`panel.blend` is the blend on it and `panel.show(blend)` puts another one there; a blend, its
+document, or the path of a kept one. A panel is
 imported when it is asked for, so that a page waits for its own one only.
 """
 
@@ -11,6 +12,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from blendkit.blend.blend import BlendLike
     from blendkit.panels.batch.panel import MakeMorePanel
     from blendkit.panels.bench.panel import MakeAndKeepPanel
     from blendkit.panels.bottle.panel import FirstBottlePanel
@@ -21,11 +23,11 @@ if TYPE_CHECKING:
     from blendkit.panels.teaching.panel import TeachPanel
 
 
-def first_bottle(document: Mapping[str, Any] | None = None) -> FirstBottlePanel:
+def first_bottle(blend: BlendLike | None = None) -> FirstBottlePanel:
     """From a ratio to a bottle: drops, picture, bench sheet, sniff test."""
     from blendkit.panels.bottle.panel import FirstBottlePanel
 
-    return FirstBottlePanel(document)
+    return FirstBottlePanel(blend)
 
 
 def shelf() -> ShelfPanel:
@@ -35,32 +37,32 @@ def shelf() -> ShelfPanel:
     return ShelfPanel()
 
 
-def skin_check(document: Mapping[str, Any] | None = None) -> SkinPanel:
+def skin_check(blend: BlendLike | None = None) -> SkinPanel:
     """A blend against the skin limits on record, and the nearest one within them."""
     from blendkit.panels.skin.panel import SkinPanel
 
-    return SkinPanel(document)
+    return SkinPanel(blend)
 
 
-def fade(document: Mapping[str, Any] | None = None) -> FadePanel:
+def fade(blend: BlendLike | None = None) -> FadePanel:
     """A blend through the day: each note beside its own start, with its band."""
     from blendkit.panels.day.panel import FadePanel
 
-    return FadePanel(document)
+    return FadePanel(blend)
 
 
-def make_and_keep(document: Mapping[str, Any] | None = None) -> MakeAndKeepPanel:
+def make_and_keep(blend: BlendLike | None = None) -> MakeAndKeepPanel:
     """The bench: tap what goes in, keep versions, sniff on time; all of it in the journal."""
     from blendkit.panels.bench.panel import MakeAndKeepPanel
 
-    return MakeAndKeepPanel(document)
+    return MakeAndKeepPanel(blend)
 
 
-def make_more(document: Mapping[str, Any] | None = None) -> MakeMorePanel:
+def make_more(blend: BlendLike | None = None) -> MakeMorePanel:
     """One good bottle made many: weigh, shelf, cost, shopping list, label."""
     from blendkit.panels.batch.panel import MakeMorePanel
 
-    return MakeMorePanel(document)
+    return MakeMorePanel(blend)
 
 
 def lesson(step: int) -> LessonPanel:

@@ -14,13 +14,12 @@ from typing import NamedTuple
 
 import pandas as pd
 
-from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
+from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.foundation import data
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
-from blendkit.skin.limits import brought_by, checked_choices, weakest
+from blendkit.skin.limits import brought_by, checked_figures, weakest
 from blendkit.skin.rules import content_in, oils_in_words
 
 COLUMNS = [
@@ -150,16 +149,18 @@ def named_in(
     return tuple(sorted(found, key=lambda named: -named.amount))
 
 
-def label_allergens(blend: Blend, region: str = "EU", figures: str = "high") -> pd.DataFrame:
+def label_allergens(
+    blend: BlendLike, region: str | None = None, figures: str = "high"
+) -> pd.DataFrame:
     """The allergen names for a blend's label.
 
     Parameters
     ----------
-    blend : Blend
+    blend : Blend, document, or path
         As it is really filled; percents are by mass of the finished product.
     region : str, optional
-        "EU", "UK", "US" or "other"; `list_used` says what list stands behind each name, and
-        whether it is law there or a guide.
+        As in `Market`; the blend's own where left out. `list_used` says which list gives each
+        name, and whether it is law there or a guide.
     figures : str, optional
         "high" ends of the ranges, or "typical" values.
 
@@ -169,10 +170,11 @@ def label_allergens(blend: Blend, region: str = "EU", figures: str = "high") -> 
         Largest first; columns as in `COLUMNS`. `must_be_named` is True above the threshold of
         the list used. What `label_gaps` names may hold more.
     """
-    checked_choices(region, figures=figures)
+    blend, figures = as_blend(blend), checked_figures(figures)
+    region = blend.market.with_(region).region
     oils = _oils_of(blend)
     rows = []
-    for named in named_in(oils, fill(blend).mass_fractions(), figures):
+    for named in named_in(oils, blend.bottle.mass_fractions(), figures):
         entry = named.entry
         rows.append(
             (

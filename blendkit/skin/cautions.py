@@ -13,7 +13,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
-from blendkit.blend.blend import Blend
+from blendkit.blend.fields import Fields
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.materials import catalogue
@@ -86,14 +86,14 @@ def _rows() -> tuple[dict[str, Any], ...]:
 
 
 def cautions_for(
-    subject: Blend | Iterable[str], wearers: Iterable[str] = ()
+    subject: Fields | Iterable[str], wearers: Iterable[str] = ()
 ) -> tuple[Caution, ...]:
     """What to mind with a blend, or with oils and carriers.
 
     Parameters
     ----------
-    subject : Blend or iterable of str
-        A blend, or ids of oils and carriers.
+    subject : Blend, Fields or iterable of str
+        A blend or its fields, or ids of oils and carriers.
     wearers : iterable of str, optional
         Keys of `WEARERS`. Where nobody is named it is not known who wears it, so the cautions
         for everybody come along.
@@ -143,8 +143,8 @@ def _whom(wearers: Iterable[str]) -> frozenset[str]:
     return frozenset({EVERYONE, *whom}) if named else frozenset()
 
 
-def _materials(subject: Blend | Iterable[str]) -> tuple[Oil | Carrier, ...]:
-    if isinstance(subject, Blend):
+def _materials(subject: Fields | Iterable[str]) -> tuple[Oil | Carrier, ...]:
+    if isinstance(subject, Fields):
         oils = (catalogue.oil(part.oil.id) for part in subject.oils)
         return (*oils, *(part.carrier for part in subject.carriers))
     return tuple(material(name) for name in dict.fromkeys(subject))
@@ -300,7 +300,7 @@ class BestBefore(NamedTuple):
 
 
 def best_before(
-    blend: Blend, mixed_on: date, opened_on: Mapping[str, date] | None = None
+    blend: Fields, mixed_on: date, opened_on: Mapping[str, date] | None = None
 ) -> BestBefore:
     """When a blend should be used up: as soon as the first of its oils and carriers.
 

@@ -18,8 +18,9 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import pandas as pd
 
-from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
+from blendkit.blend.blend import Blend, BlendLike, as_blend
+from blendkit.blend.filling import Filling
+from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
@@ -40,19 +41,10 @@ COLUMNS = [
     "rule_set", "subject", "kind", "amount_percent", "limit_percent", "share_of_limit",
     "verdict", "figure_basis", "source", "decides", "from_oils", "remark",
 ]  # fmt: skip
-_REGION_NOTES = {
-    "EU": "EU law and the IFRA standards decide here. Other duties of EU law are not checked.",
-    "UK": "The UK rules on record are incomplete, so the EU limits are counted as well.",
-    "US": "No cosmetics law of the US is on record here; the IFRA standards alone decide.",
-    "other": "No law of this region is on record here; the IFRA standards alone decide.",
-}
 
 
 def rules_for(
-    oil_ids: Iterable[str],
-    region: str = "EU",
-    use: str = "perfume oil",
-    figures: str = "high",
+    oil_ids: Iterable[str], market: Market, figures: str = "high"
 ) -> tuple[Rule, ...]:
     """Every rule that applies to a set of oils.
 
@@ -60,10 +52,7 @@ def rules_for(
     ----------
     oil_ids : iterable of str
         Shipped oils and own lots.
-    region : str, optional
-        "EU", "UK", "US" or "other".
-    use : str, optional
-        "perfume oil", or "body oil" for what is sold to be rubbed in, which is stricter.
+    market : Market
     figures : str, optional
         "high" ends of the ranges, or "typical" values.
 
@@ -76,9 +65,9 @@ def rules_for(
     Raises
     ------
     BadNumber
-        Lists every choice that is not known, with the nearest that is.
+        `figures` is not known.
     """
-    return rules_of(_oils(oil_ids), *limits.checked_choices(region, use, figures))
+    return rules_of(_oils(oil_ids), market, limits.checked_figures(figures))
 
 
 def _oils(oil_ids: Iterable[str]) -> tuple[Oil, ...]:
@@ -86,17 +75,19 @@ def _oils(oil_ids: Iterable[str]) -> tuple[Oil, ...]:
 
 
 def skin_findings(
-    blend: Blend, region: str = "EU", use: str = "perfume oil", figures: str = "high"
+    blend: BlendLike, region: str | None = None, use: str | None = None, figures: str = "high"
 ) -> pd.DataFrame:
     """A blend, as it is really filled, against every limit on record that applies to it.
 
     Parameters
     ----------
-    blend : Blend
+    blend : Blend, document, or path
         Its whole drops, with the drop sizes and densities in force, give the percents by mass
         of the finished product that are judged.
-    region, use, figures : str, optional
-        See `rules_for`.
+    region, use : str, optional
+        As in `Market`; the blend's own where left out.
+    figures : str, optional
+        "high" ends of the ranges, or "typical" values.
 
     Returns
     -------
@@ -105,14 +96,27 @@ def skin_findings(
         False for advice and information. A prohibition has limit 0; a row without any figure
         says "no limit on record". For the phototoxic sum, 100 % is the whole.
     """
-    rules = rules_for([part.oil.id for part in blend.oils], region, use, figures)
-    return _frame(limits.findings_of(rules, fill(blend).mass_fractions()))
+    blend = as_blend(blend)
+    market = blend.market.with_(region, use)
+    return _frame(findings_in(blend.bottle, market, figures))
+
+
+def findings_in(
+    filling: Filling, market: Market | None = None, figures: str = "high"
+) -> tuple[Finding, ...]:
+    """A filled bottle against every limit that applies, worst first; plain tuples, for panels.
+
+    The market is the bottle's own where left out.
+    """
+    oil_ids = [portion.material for portion in filling.oils]
+    rules = rules_for(oil_ids, market or filling.fields.market, figures)
+    return limits.findings_of(rules, filling.mass_fractions())
 
 
 def skin_findings_of(
     composition_percent_by_mass: Mapping[str, float],
-    region: str = "EU",
-    use: str = "perfume oil",
+    region: str | None = None,
+    use: str | None = None,
     figures: str = "high",
 ) -> pd.DataFrame:
     """As `skin_findings`, for percents by mass of the finished product.
@@ -121,8 +125,10 @@ def skin_findings_of(
     ----------
     composition_percent_by_mass : mapping of str to float
         By oil id; carriers may be named and count for nothing. The rest is carrier.
-    region, use, figures : str, optional
-        See `rules_for`.
+    region, use : str, optional
+        As in `Market`.
+    figures : str, optional
+        "high" ends of the ranges, or "typical" values.
 
     Raises
     ------
@@ -143,7 +149,8 @@ def skin_findings_of(
     if problems:
         raise BadNumber(problems)
     carriers = set(catalogue.carrier_ids())
-    rules = rules_for([n for n in percents if n not in carriers], region, use, figures)
+    oil_ids = [name for name in percents if name not in carriers]
+    rules = rules_for(oil_ids, Market().with_(region, use), figures)
     return _frame(
         limits.findings_of(rules, {name: part / 100 for name, part in percents.items()})
     )
@@ -173,13 +180,11 @@ def _frame(findings: Iterable[Finding]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
-def unchecked(
-    blend: Blend, region: str = "EU", use: str = "perfume oil", figures: str = "high"
-) -> tuple[str, ...]:
+def unchecked(blend: Blend, figures: str = "high") -> tuple[str, ...]:
     """What the check could not look at, or knows only by recall or estimate, in sentences."""
     oils = _oils(part.oil.id for part in blend.oils)
-    rules = rules_for([oil.id for oil in oils], region, use, figures)
-    told = [_REGION_NOTES[region]]
+    rules = rules_for([oil.id for oil in oils], blend.market, figures)
+    told = [blend.market.note]
     if unknown := [oil.name for oil in oils if not is_described(oil)]:
         told.append(f"In no sum, or only in part, for want of an analysis: {listed(unknown)}.")
     parts = [(oil.unidentified_fraction, oil.name) for oil in oils if is_described(oil)]
@@ -189,13 +194,13 @@ def unchecked(
         weak = [rule for rule in rules if rule.decides and rule.figure_basis == grade]
         if names := [f"{rule.subject} ({rule.rule_set})" for rule in weak]:
             told.append(f"Decided by a figure that is {word}, not read: {listed(names)}.")
-    return (*told, *_questions(oils, region, use))
+    return (*told, *_questions(oils, blend.market))
 
 
-def _questions(oils: Sequence[Oil], region: str, use: str) -> list[str]:
+def _questions(oils: Sequence[Oil], market: Market) -> list[str]:
     """Bans on adding a substance, purity rules and the like: for the supplier to answer."""
     told = []
-    for limit in in_force(region, use):
+    for limit in in_force(market):
         holding = [
             oil.name
             for oil in oils

@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from blendkit.blend.blend import Blend, carrier_density_kg_per_m3
-from blendkit.blend.drops import fill
+from blendkit.blend.blend import Blend
+from blendkit.blend.counts import carrier_density_kg_per_m3
 from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials import catalogue
 from blendkit.skin.limits import Rule
@@ -115,8 +115,8 @@ class CountedBottle:
                 entries.append({"id": target, "note": part.note, "drops": counts.pop(target)})
         document["oils"] = entries
         blend = Blend.from_dict(document)
-        strength = min(fill(blend).strength_got, 1.0)
-        if not self.filler or math.isclose(strength, fill(self.blend).strength_got):
+        strength = min(blend.bottle.strength_got, 1.0)
+        if not self.filler or math.isclose(strength, self.blend.bottle.strength_got):
             return blend
         return Blend.from_dict({**document, "strength": f"{show(strength * 100, 5)} %"})
 

@@ -13,7 +13,6 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import NamedTuple, Protocol
 
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
@@ -22,16 +21,7 @@ from blendkit.materials.constituents import constituent
 
 IFRA, HANDBOOK = "IFRA standards", "handbook dermal maximum"
 EU_SETS = ("EU Cosmetics Regulation", "EU scientific opinion")
-DECIDING: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "EU": (IFRA, *EU_SETS),
-        "UK": (IFRA, "UK Cosmetics Regulation", *EU_SETS),
-        "US": (IFRA,),
-        "other": (IFRA,),
-    }
-)
 WITHIN, OVER, UNKNOWN = "within", "over", "no limit on record"
-USES = ("perfume oil", "body oil")
 FIGURES = ("high", "typical")
 
 
@@ -258,23 +248,16 @@ def content(
     return Content(amount + min(rest, volatile), grade, carried_over=bool(silent))
 
 
-def checked_choices(
-    region: str, use: str = USES[0], figures: str = FIGURES[0]
-) -> tuple[str, str, str]:
-    """The three choices unchanged.
+def checked_figures(figures: str) -> str:
+    """Which end of the ranges counts, unchanged.
 
     Raises
     ------
     BadNumber
-        Lists every choice that is not known, with the nearest that is.
+        Neither "high" nor "typical".
     """
-    given = {"region": region, "use": use, "figures": figures}
-    choices = {"region": tuple(DECIDING), "use": USES, "figures": FIGURES}
-    problems = [
-        Problem(name, quoted(got), "one of " + ", ".join(known), near_miss(got, known))
-        for name, known in choices.items()
-        if (got := given[name]) not in known
-    ]
-    if problems:
-        raise BadNumber(problems)
-    return region, use, figures
+    if figures not in FIGURES:
+        needed = "one of " + ", ".join(FIGURES)
+        hint = near_miss(figures, FIGURES)
+        raise BadNumber([Problem("figures", quoted(figures), needed, hint)])
+    return figures

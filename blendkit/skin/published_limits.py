@@ -7,8 +7,11 @@ from collections.abc import Iterator, Mapping
 from functools import cache
 from typing import NamedTuple
 
+from blendkit.blend.market import Market
 from blendkit.foundation import data
-from blendkit.skin.limits import DECIDING, HANDBOOK
+from blendkit.skin.limits import HANDBOOK
+
+ANY_USE = "any leave-on"
 
 
 class Limit(NamedTuple):
@@ -23,7 +26,7 @@ class Limit(NamedTuple):
     of_materials : bool
         Whether `members` are oils rather than constituents.
     ceiling : float
-        Mass fraction; NaN for a condition. [-]
+        Mass fraction; NaN for a condition, and where no figure is on record. [-]
     applies_to : str
         "all sources"; "added only", which judges no oil that holds the substance by nature; or
         "measured only".
@@ -55,9 +58,9 @@ def published() -> tuple[Limit, ...]:
     return tuple(_limits("yes"))
 
 
-def in_force(region: str, use: str) -> Iterator[Limit]:
-    """The limits and conditions that decide, or stand as advice, for a region and a use."""
-    sets, scopes = (*DECIDING[region], HANDBOOK), (use, "any leave-on")
+def in_force(market: Market) -> Iterator[Limit]:
+    """The limits and conditions that decide, or count as advice, for a market."""
+    sets, scopes = (*market.rule_sets, HANDBOOK), (market.use, ANY_USE)
     for limit in published():
         if limit.rule_set in sets and limit.scope in scopes:
             yield limit

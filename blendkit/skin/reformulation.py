@@ -15,8 +15,8 @@ from types import MappingProxyType
 import numpy as np
 
 from blendkit.blend.apportionment import Entry, drops_by_note
-from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
+from blendkit.blend.blend import Blend, BlendLike, as_blend
+from blendkit.blend.market import Market
 from blendkit.foundation.errors import (
     BadNumber,
     BlendkitError,
@@ -78,14 +78,14 @@ class Reformulation:
     @property
     def strength_percent(self) -> float:
         """Strength on the blend's own basis. [%]"""
-        return fill(self.blend).strength_got * 100
+        return self.blend.bottle.strength_got * 100
 
 
 def nearest_within_limits(
-    blend: Blend,
+    blend: BlendLike,
     *,
-    region: str = "EU",
-    use: str = "perfume oil",
+    region: str | None = None,
+    use: str | None = None,
     figures: str = "high",
     keep: str | None = None,
     at_least: int = 0,
@@ -109,10 +109,10 @@ def nearest_within_limits(
 
 
 def reformulate(
-    blend: Blend,
+    blend: BlendLike,
     *,
-    region: str = "EU",
-    use: str = "perfume oil",
+    region: str | None = None,
+    use: str | None = None,
     figures: str = "high",
     keep: str | None = None,
     at_least: int = 0,
@@ -123,10 +123,10 @@ def reformulate(
 
     Parameters
     ----------
-    blend : Blend
+    blend : Blend, document, or path
         Counts fixed by hand may move like any other.
     region, use, figures : str, optional
-        As in `blendkit.skin.check.rules_for`.
+        As in `blendkit.skin.check.skin_findings`. The blend that is found is for that market.
     keep : str, optional
         "total", "ratio" or "both"; see `Task`. Left out, total and note ratio are kept only
         where that moves no more drops.
@@ -150,9 +150,10 @@ def reformulate(
     `nearest_drops` says how ties are broken. The drops found are judged once more by
     `Rule.verdict`, because the solver rounds.
     """
+    blend = _for_market(blend, region, use)
     _check_options(keep, at_least)
     gentler = _gentler(blend, swaps or {})
-    rules = _rules([*blend.oil_drops, *gentler.values()], region, use, figures, heed_advice)
+    rules = _rules([*blend.oil_drops, *gentler.values()], blend.market, figures, heed_advice)
     bottle = CountedBottle(blend, rules, gentler)
     pairs = tuple(
         (bottle.ids.index(old), bottle.ids.index(new)) for old, new in gentler.items()
@@ -184,10 +185,10 @@ def reformulate(
 
 
 def strongest_within_limits(
-    blend: Blend,
+    blend: BlendLike,
     *,
-    region: str = "EU",
-    use: str = "perfume oil",
+    region: str | None = None,
+    use: str | None = None,
     figures: str = "high",
     heed_advice: bool = True,
 ) -> Reformulation:
@@ -202,8 +203,9 @@ def strongest_within_limits(
     Infeasible
         No total will do; names the limits in the way at the smallest one.
     """
+    blend = _for_market(blend, region, use)
     bottle = CountedBottle(
-        blend, _rules(blend.oil_drops, region, use, figures, heed_advice), {}
+        blend, _rules(blend.oil_drops, blend.market, figures, heed_advice), {}
     )
     in_ratio = _sharing_out(bottle)
     rows, right = bottle.inequalities(LEEWAYS[0])
@@ -221,7 +223,7 @@ def strongest_within_limits(
         raise Infeasible(obstacles(bottle, next(iter(over.values())), ways_out(bottle)))
     binding, why = bottle.binding(drops, over)
     made = bottle.make(drops)
-    strength = f"{show(fill(made).strength_got * 100)} % by {blend.strength_basis}"
+    strength = f"{show(made.bottle.strength_got * 100)} % by {blend.strength_basis}"
     words = [f"In this ratio at most {counted(total, 'drop')} of oil, {strength}."]
     words += why or ["The bottle is full before any limit binds."]
     moved = int(np.abs(drops - bottle.drops).sum())
@@ -229,11 +231,11 @@ def strongest_within_limits(
 
 
 def most_drops_of(
-    blend: Blend,
+    blend: BlendLike,
     oil_id: str,
     *,
-    region: str = "EU",
-    use: str = "perfume oil",
+    region: str | None = None,
+    use: str | None = None,
     figures: str = "high",
     heed_advice: bool = True,
 ) -> Reformulation:
@@ -249,12 +251,13 @@ def most_drops_of(
     BadNumber
         The oil is not in the blend, or there is no carrier to make room for it.
     """
+    blend = _for_market(blend, region, use)
     if oil_id not in blend.oil_drops or not blend.carriers:
         hint = near_miss(oil_id, blend.oil_drops)
         unknown = Problem("oil", quoted(oil_id), "an oil of this blend", hint)
         no_carrier = Problem("carriers", "nothing", "a carrier to fill up with")
         raise BadNumber([no_carrier if oil_id in blend.oil_drops else unknown])
-    rules = _rules(blend.oil_drops, region, use, figures, heed_advice)
+    rules = _rules(blend.oil_drops, blend.market, figures, heed_advice)
     bottle = CountedBottle(blend, rules, {})
     place = bottle.ids.index(oil_id)
     without = bottle.with_more(bottle.drops, place, -bottle.drops[place])
@@ -286,10 +289,17 @@ def most_drops_of(
 # --- what is asked -------------------------------------------------------------------------
 
 
+def _for_market(blend: BlendLike, region: str | None, use: str | None) -> Blend:
+    """The blend for another market, so that what is found keeps the market it was found for."""
+    blend = as_blend(blend)
+    market = blend.market.with_(region, use)
+    return blend if market == blend.market else blend.with_(market=market)
+
+
 def _rules(
-    oil_ids: Collection[str], region: str, use: str, figures: str, heed_advice: bool
+    oil_ids: Collection[str], market: Market, figures: str, heed_advice: bool
 ) -> list[Rule]:
-    rules = check.rules_for(oil_ids, region, use, figures)
+    rules = check.rules_for(oil_ids, market, figures)
     return [rule for rule in rules if heed_advice or rule.decides or rule.ceiling is None]
 
 

@@ -7,11 +7,13 @@ without a ceiling, which says so and is never a pass.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from functools import lru_cache
 from types import MappingProxyType
 
+from blendkit.blend.market import Market
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
@@ -42,18 +44,18 @@ _MOSTLY = 0.5  # an oil with more than this undescribed counts as one of unknown
 
 
 @lru_cache(maxsize=256)
-def rules_of(oils: tuple[Oil, ...], region: str, use: str, figures: str) -> tuple[Rule, ...]:
+def rules_of(oils: tuple[Oil, ...], market: Market, figures: str) -> tuple[Rule, ...]:
     """Every rule that applies to some oils, with whatever compositions they carry.
 
     Choices are those of `blendkit.skin.check.rules_for`, checked.
     """
     rules: list[Rule] = []
     limited: set[str] = set()
-    for limit in in_force(region, use):
+    for limit in in_force(market):
         if limit.applies_to == "all sources" and not limit.is_condition:
-            rule = _rule(limit, oils, figures, region)
+            rule = _rule(limit, oils, figures, market.region)
             rules += [rule] if rule else []
-            if rule and rule.decides and limit.of_materials:
+            if rule and rule.decides and rule.ceiling is not None and limit.of_materials:
                 limited.update(rule.weights)
     sensitive = {oil.id: known for oil in oils if (known := _phototoxic(oil))}
     rules += [_phototoxic_sum(oils, sensitive)] if sensitive else []
@@ -93,8 +95,9 @@ def _rule(limit: Limit, oils: Sequence[Oil], figures: str, region: str) -> Rule 
     silent = [oil.name for oil in oils if oil.id not in weights and not is_described(oil)]
     if silent and not limit.of_materials:
         remarks.append(f"Not counted, for want of figures: {listed(silent)}")
+    ceiling = None if math.isnan(limit.ceiling) else limit.ceiling
     return Rule(
-        limit.rule_set, limit.name, limit.kind, MappingProxyType(weights), limit.ceiling,
+        limit.rule_set, limit.name, limit.kind, MappingProxyType(weights), ceiling,
         limit.rule_set != HANDBOOK, limits.weakest(grades), limit.source,
         " ".join(sentence(remark) for remark in remarks),
     )  # fmt: skip

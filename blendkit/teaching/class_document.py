@@ -13,7 +13,8 @@ from functools import cached_property
 from typing import Any
 
 from blendkit.blend.apportionment import whole_drops
-from blendkit.blend.document import Fields
+from blendkit.blend.fields import Fields
+from blendkit.blend.market import Market
 from blendkit.materials import catalogue
 from blendkit.teaching.class_parts import BadClass, ClassBlend, PaletteOil, Seat
 from blendkit.teaching.class_reader import ClassReader, drops_that_fill
@@ -36,8 +37,10 @@ class ClassPlan:
         From the base up, as they go into a bottle.
     blends : tuple of ClassBlend
         Empty where everybody mixes freely.
-    region, use, figures : str
-        What the skin check counts; see `blendkit.skin.check.rules_for`.
+    market : Market
+        Which limits the skin check counts.
+    figures : str
+        "high" ends of the ranges, or "typical" values.
     spillage : float
         Share on top of what is counted out. [-]
     sniffing_drops : int
@@ -53,8 +56,7 @@ class ClassPlan:
     fields: Fields
     oils: tuple[PaletteOil, ...]
     blends: tuple[ClassBlend, ...]
-    region: str
-    use: str
+    market: Market
     figures: str
     spillage: float
     sniffing_drops: int

@@ -7,23 +7,34 @@ out is `blendkit.teaching.class_document.ClassPlan`.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from types import MappingProxyType
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.document import TRADE_DROPS_PER_ML, Fields, read_fields
-from blendkit.foundation.errors import BadNumber, Problem, Refused, near_miss, quoted, text_of
+from blendkit.blend.document import TRADE_DROPS_PER_ML, read_fields
+from blendkit.blend.fields import Fields, OilPart
+from blendkit.blend.market import Market
+from blendkit.foundation.errors import (
+    BadNumber,
+    Problem,
+    Refused,
+    attempt,
+    near_miss,
+    quoted,
+    text_of,
+)
 from blendkit.foundation.keep import has_half_characters
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import (
     ML_PER_M3,
     is_positive_number,
     is_whole_number,
-    show,
     to_si,
 )
 from blendkit.materials import catalogue
 from blendkit.skin.cautions import WEARERS
-from blendkit.skin.limits import checked_choices
+from blendkit.skin.limits import FIGURES, checked_figures
 from blendkit.teaching.class_parts import ClassBlend, PaletteOil, Seat
 
 MOST_SEATS = 200
@@ -62,12 +73,9 @@ class ClassReader:
         self._known("", self.document, _KEYS)
         blends = tuple(self._blends())
         oils, fields = self._set_palette(blends) if blends else self._free_palette()
-        choices = [get("region", "EU"), get("use", "perfume oil"), get("figures", "high")]
-        try:
-            region, use, figures = checked_choices(*choices)
-        except BadNumber as error:
-            self.problems += error.problems
-            region, use, figures = "EU", "perfume oil", "high"
+        choice = {key: get(key) for key in ("region", "use") if key in self.document}
+        market = attempt(self.problems, Market, **choice)
+        figures = attempt(self.problems, checked_figures, get("figures", FIGURES[0]))
         currency = get("currency", "")
         if not isinstance(currency, str) or len(currency) > 8:
             self._add("currency", quoted(currency), 'a short word such as "EUR"')
@@ -81,8 +89,7 @@ class ClassReader:
             "fields": fields,
             "oils": oils,
             "blends": blends,
-            "region": region,
-            "use": use,
+            "market": market,
             "figures": figures,
             "spillage": self._spillage(get("spillage", USUAL_SPILLAGE)),
             "sniffing_drops": self._whole(
@@ -94,7 +101,7 @@ class ClassReader:
         for key in given:
             if key not in known:
                 hint = near_miss(key, known) or "Known: " + ", ".join(known) + "."
-                self._add(f"{where}{key}", "a key that means nothing here", "a known key", hint)
+                self._add(f"{where}{key}", "an unknown key", "a known key", hint)
 
     def _name(self, where: str, value: object) -> str:
         if not isinstance(value, str) or len(value) > LONGEST_NAME:
@@ -204,6 +211,17 @@ class ClassReader:
             return given
         return [{"id": name} if isinstance(name, str) else name for name in given]
 
+    def _all_carriers(self, blends: tuple[ClassBlend, ...]) -> object:
+        """The carriers of all blends once each, then those of the class."""
+        held = [part.carrier.id for each in blends for part in each.blend.carriers]
+        typed = self._carriers()
+        others = [
+            each
+            for each in (typed if isinstance(typed, list) else [typed])
+            if not isinstance(each, Mapping) or each.get("id") not in held
+        ]
+        return [*({"id": name} for name in dict.fromkeys(held)), *others]
+
     def _free_palette(self) -> tuple[tuple[PaletteOil, ...], Fields | None]:
         entries = self._entries("oils")
         ways: dict[str, tuple[float, int]] = {}
@@ -255,10 +273,12 @@ class ClassReader:
         self, blends: tuple[ClassBlend, ...]
     ) -> tuple[tuple[PaletteOil, ...], Fields | None]:
         """The oils of all set blends together, each with the note it has first."""
-        fields, problems = read_fields(_joined(blends, self._carriers()))
+        first = blends[0].blend.to_dict()
+        fields, problems = read_fields({**first, "carriers": self._all_carriers(blends)})
         self.problems += problems
         if fields is None:
             return (), None
+        fields = _joined(blends, fields)
         bottles = {text_of(e.get("id")): e.get("bottles", 1) for e in self._entries("oils")}
         palette = [
             PaletteOil(
@@ -276,30 +296,25 @@ def drops_that_fill(fields: Fields) -> float:
     return fields.liquid_m3 * ML_PER_M3 * fields.drops_per_ml["default"]
 
 
-def _joined(blends: tuple[ClassBlend, ...], carriers: object) -> dict[str, Any]:
-    """One document of the oils and carriers of all blends, in the bottle of the first."""
-    first = blends[0].blend
-    notes: dict[str, str] = {}
+def _joined(blends: tuple[ClassBlend, ...], fields: Fields) -> Fields:
+    """The fields of the first blend, with the oils of all at the strength of the strongest."""
+    parts: dict[str, OilPart] = {}
     sizes: dict[str, float] = {"default": TRADE_DROPS_PER_ML}
-    held: list[str] = []
     for each in blends:
         sizes |= each.blend.drops_per_ml
-        held += [part.carrier.id for part in each.blend.carriers]
         for part in each.blend.oils:
-            notes.setdefault(part.oil.id, part.note)
-    typed = carriers if isinstance(carriers, list) else [carriers]
-    others = [
-        each for each in typed if not isinstance(each, Mapping) or each.get("id") not in held
-    ]
-    return {
-        "bottle": f"{show(first.bottle_m3 * ML_PER_M3, 9)} mL",
-        "headspace": f"{show(first.headspace_m3 * ML_PER_M3, 9)} mL",
-        "strength": f"{show(_strongest(blends) * 100, 9)} %",
-        "drops_per_ml": sizes,
-        "note_parts": {note: 1 for note in NOTES if note in notes.values()},
-        "oils": [{"id": name, "note": note} for name, note in notes.items()],
-        "carriers": [*({"id": name} for name in dict.fromkeys(held)), *others],
-    }
+            parts.setdefault(part.oil.id, OilPart(part.oil, part.note, 1.0, None))
+    used = {part.note for part in parts.values()}
+    return replace(
+        fields,
+        name="",
+        botanicals_m3=0.0,
+        strength_fraction=_strongest(blends),
+        strength_basis="drops",
+        drops_per_ml=MappingProxyType(sizes),
+        note_parts=MappingProxyType({note: 1.0 for note in NOTES if note in used}),
+        oils=tuple(parts.values()),
+    )
 
 
 def _strongest(blends: tuple[ClassBlend, ...]) -> float:

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from blendkit.blend.market import Market
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.units import counted, show
 from blendkit.materials import catalogue
@@ -45,7 +46,7 @@ class ChoiceCard:
     worst_carrier : str
         The lightest carrier of the class, with which the proof counts.
     bottle_ml : float
-    region, use : str
+    market : Market
     """
 
     total_drops: int
@@ -57,8 +58,7 @@ class ChoiceCard:
     left_out: Mapping[str, str]
     worst_carrier: str
     bottle_ml: float
-    region: str
-    use: str
+    market: Market
 
     def suns_of(self, drops: Mapping[str, int]) -> int:
         """Suns that a mix costs."""
@@ -122,8 +122,7 @@ def card_of(plan: ClassPlan, heed_advice: bool = True) -> ChoiceCard:
         left_out={name: bottle.why_left_out(name) for name, cap in caps.items() if cap == 0},
         worst_carrier=bottle.carrier.id,
         bottle_ml=bottle.bottle_ml,
-        region=plan.region,
-        use=plan.use,
+        market=plan.market,
     )
 
 
@@ -132,9 +131,9 @@ def proof_in_words(card: ChoiceCard) -> list[str]:
     carrier = catalogue.carrier(card.worst_carrier).name
     told = [
         f"Every mix of whole drops that keeps to the card was covered: {len(card.proofs)} "
-        f"limits on record ({card.region}, as a {card.use}), each at its largest over all "
-        f"such mixes, in exact fractions. Counted in {show(card.bottle_ml)} mL filled up with "
-        f"{carrier}, the lightest carrier of the class."
+        f"limits on record ({card.market.region}, as a {card.market.use}), each at its largest "
+        f"over all such mixes, in exact fractions. Counted in {show(card.bottle_ml)} mL "
+        f"filled up with {carrier}, the lightest carrier of the class."
     ]
     for proof in card.proofs[:5]:
         mix = ", ".join(

@@ -16,10 +16,8 @@ from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.bottles import Bottles, bottles_in_words, read_bottles
 from blendkit.batch.master import MASTER, master
 from blendkit.batch.scaling import (
-    for_bottles,
-    from_what_there_is,
-    of_total,
     pours,
+    scale,
 )
 from blendkit.batch.weighing import (
     DROPS_UP_TO,
@@ -29,12 +27,12 @@ from blendkit.batch.weighing import (
     weigh,
 )
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import Portion, fill
+from blendkit.blend.filling import Portion
 from blendkit.foundation.errors import BadNumber
 
 PUBLISHED = Path(__file__).parents[1] / "published"
 INVENTED = Blend.from_dict(example_document())
-FILLING = fill(INVENTED)
+FILLING = INVENTED.bottle
 TOTALS = st.floats(1, 5000).map(lambda ml: f"{ml:.3f} mL")
 STEPS = st.sampled_from(["0.001 g", "0.01 g", "0.1 g", "1 g"])
 few = settings(deadline=None, max_examples=25)
@@ -108,7 +106,7 @@ class TestWeighing:
         assert (found.way == "drops") == (drops * times <= DROPS_UP_TO)
 
     def test_few_drops_are_counted_and_many_weighed(self):
-        batch = for_bottles(INVENTED, "12 × 10 mL")
+        batch = scale(INVENTED, "12 × 10 mL")
         ways = {each.material: each.way for each in batch.weighings}
         assert ways["geranium"] == "drops"  # 3 drops a bottle, 36 in all
         assert ways["bergamot-fcf"] == "grams"  # 11 a bottle, 132 in all
@@ -120,11 +118,11 @@ class TestWeighing:
         assert grams("oil", 0.012, 5e-4).reading == "12.0 g"
 
     def test_smallest_first(self):
-        masses = [each.exact_mass_kg for each in for_bottles(INVENTED, "9 × 30 mL").weighings]
+        masses = [each.exact_mass_kg for each in scale(INVENTED, "9 × 30 mL").weighings]
         assert masses == sorted(masses)
 
     def test_a_drop_has_no_error_of_the_scale(self):
-        counted = for_bottles(INVENTED, "2 × 10 mL").weighings[0]
+        counted = scale(INVENTED, "2 × 10 mL").weighings[0]
         assert counted.way == "drops"
         assert counted.standard_uncertainty_kg == counted.half_step_percent == 0
 
@@ -153,15 +151,15 @@ class TestScaling:
     @few
     @given(TOTALS, STEPS)
     def test_the_composition_is_kept_exactly(self, total, step):
-        batch = of_total(INVENTED, total, scale_step=step)
-        for name, share in fill(INVENTED).mass_fractions().items():
+        batch = scale(INVENTED, total=total, scale_step=step)
+        for name, share in INVENTED.bottle.mass_fractions().items():
             assert batch.exact_mass_fractions()[name] == pytest.approx(share, rel=1e-12)
 
     @few
     @given(st.integers(1, 40), st.integers(0, 40), STEPS)
     def test_mass_is_conserved(self, small, large, step):
         text = f"{small} × 10 mL" + (f" + {large} × 30 mL" if large else "")
-        batch = for_bottles(INVENTED, text, scale_step=step)
+        batch = scale(INVENTED, text, scale_step=step)
         poured = sum(pour.mass_kg * pour.count for pour in pours(batch))
         assert batch.exact_mass_kg == pytest.approx(poured, rel=1e-12)
         assert batch.exact_mass_kg == pytest.approx(
@@ -174,36 +172,36 @@ class TestScaling:
     @few
     @given(st.integers(1, 200))
     def test_twice_the_bottles_want_twice_of_everything(self, count):
-        once, twice = (for_bottles(INVENTED, f"{n} × 10 mL") for n in (count, 2 * count))
+        once, twice = (scale(INVENTED, f"{n} × 10 mL") for n in (count, 2 * count))
         wanted = {each.material: each.exact_mass_kg for each in once.weighings}
         for each in twice.weighings:
             assert each.exact_mass_kg == pytest.approx(2 * wanted[each.material], rel=1e-12)
 
     def test_two_batches_make_what_one_of_both_makes(self):
-        one, two = for_bottles(INVENTED, "8 × 10 mL"), for_bottles(INVENTED, "4 × 30 mL")
-        both = for_bottles(INVENTED, "8 × 10 mL + 4 × 30 mL")
+        one, two = scale(INVENTED, "8 × 10 mL"), scale(INVENTED, "4 × 30 mL")
+        both = scale(INVENTED, "8 × 10 mL + 4 × 30 mL")
         assert both.exact_mass_kg == pytest.approx(one.exact_mass_kg + two.exact_mass_kg)
 
     def test_one_bottle_is_the_bottle_itself(self):
-        batch = for_bottles(INVENTED, "1 × 10 mL", scale_step="0.001 g")
+        batch = scale(INVENTED, "1 × 10 mL", scale_step="0.001 g")
         drops = {each.material: each.drops for each in batch.weighings if each.way == "drops"}
         assert drops == INVENTED.oil_drops
 
     def test_the_loss_is_a_share_of_what_is_made(self):
         # 100 mL to fill with 20 % lost: 125 mL to make, by hand
         blend = Blend.from_dict({**example_document(), "headspace": "0 mL"})
-        batch = for_bottles(blend, "10 × 10 mL", loss="20 %")
+        batch = scale(blend, "10 × 10 mL", loss="20 %")
         assert batch.volume_m3 == pytest.approx(125e-6)
         assert batch.filled_m3 == pytest.approx(100e-6)
         assert batch.rest_m3 == pytest.approx(0, abs=1e-15)
 
     def test_larger_bottles_keep_the_level(self):
         blend = Blend.from_dict({**example_document(), "headspace": "0.5 mL"})
-        pour = pours(for_bottles(blend, "1 × 30 mL"))[0]
+        pour = pours(scale(blend, "1 × 30 mL"))[0]
         assert pour.volume_m3 == pytest.approx(28.5e-6)  # as 9.5 of 10 mL
 
     def test_a_total_by_mass_is_that_mass(self):
-        batch = of_total(INVENTED, "450 g", scale_step="0.001 g")
+        batch = scale(INVENTED, total="450 g", scale_step="0.001 g")
         assert batch.exact_mass_kg == pytest.approx(0.450, rel=1e-12)
         full = batch.bottles[0].count * FILLING.volume_m3
         assert batch.filled_m3 == pytest.approx(full + batch.rest_m3)
@@ -213,7 +211,7 @@ class TestScaling:
     def test_no_more_is_asked_for_than_there_is(self, lavender_ml, patchouli_ml, step):
         there = {"lavender": lavender_ml * 1e-6, "patchouli": patchouli_ml * 1e-6}
         limited = {name: f"{volume * 1e6:.6f} mL" for name, volume in there.items()}
-        batch = from_what_there_is(INVENTED, limited, scale_step=step)
+        batch = scale(INVENTED, at_most=limited, scale_step=step)
         asked = {each.material: each for each in batch.weighings}
         for name, volume_m3 in there.items():
             assert asked[name].volume_m3 <= volume_m3 * (1 + 1e-6)
@@ -228,7 +226,7 @@ class TestScaling:
         assert any(with_one_more(name) > volume_m3 for name, volume_m3 in there.items())
 
     def test_what_runs_out_first_decides(self):
-        batch = from_what_there_is(INVENTED, {"lavender": "2 mL", "geranium": "0.3 mL"})
+        batch = scale(INVENTED, at_most={"lavender": "2 mL", "geranium": "0.3 mL"})
         # geranium: 6 drops of 0.05 mL at 3 a bottle; lavender would do for 8 bottles
         assert batch.limited_by == "geranium"
         assert batch.bottles == (Bottles(2, 1e-5),)
@@ -236,25 +234,23 @@ class TestScaling:
 
     def test_everything_wrong_is_said_at_once(self):
         with pytest.raises(BadNumber) as caught:
-            for_bottles(INVENTED, "ten", scale_step="0 g", loss="60 %")
+            scale(INVENTED, "ten", scale_step="0 g", loss="60 %")
         assert len(caught.value.problems) == 3
         with pytest.raises(BadNumber) as caught:
-            from_what_there_is(
-                INVENTED, {"rose": "5 mL", "lavender": "5 drops"}, scale_step="x"
-            )
+            scale(INVENTED, at_most={"rose": "5 mL", "lavender": "5 drops"}, scale_step="x")
         assert len(caught.value.problems) == 3
 
     @pytest.mark.parametrize("total", ["0 mL", "-5 g", "500", "1e9 L", "10 cm", None])
     def test_a_total_that_is_none_is_refused(self, total):
         with pytest.raises(BadNumber):
-            of_total(INVENTED, total)
+            scale(INVENTED, total=total)
 
     def test_nothing_to_start_from_is_refused(self):
         with pytest.raises(BadNumber, match="what there is"):
-            from_what_there_is(INVENTED, {})
+            scale(INVENTED, at_most={})
 
     def test_what_the_scale_cannot_show_is_said(self):
-        coarse = of_total(INVENTED, "3 mL", scale_step="10 g")
+        coarse = scale(INVENTED, total="3 mL", scale_step="10 g")
         assert "rounds to nothing" in " ".join(coarse.sentences)
         assert coarse.mass_fractions() is not None
 
@@ -262,7 +258,7 @@ class TestScaling:
 class TestSkinOfABatch:
     def test_the_worst_is_never_better_than_what_was_measured(self):
         for step in ("0.01 g", "0.1 g", "1 g"):
-            found = skin_of(for_bottles(INVENTED, "12 × 10 mL", scale_step=step))
+            found = skin_of(scale(INVENTED, "12 × 10 mL", scale_step=step))
             worst = {(f.rule.rule_set, f.rule.subject): f.share for f in found.worst}
             for finding in found.measured:
                 share = worst[finding.rule.rule_set, finding.rule.subject]
@@ -279,8 +275,8 @@ class TestSkinOfABatch:
             "drops_per_ml": {"default": 20, "bergamot": 26},
         }
         blend = Blend.from_dict(document)
-        planned = skin_of(for_bottles(blend, "200 × 10 mL", scale_step="0.01 g"))
-        coarse = skin_of(for_bottles(blend, "200 × 10 mL", scale_step="10 g"))
+        planned = skin_of(scale(blend, "200 × 10 mL", scale_step="0.01 g"))
+        coarse = skin_of(scale(blend, "200 × 10 mL", scale_step="10 g"))
         bergamot = next(f for f in planned.worst if f.rule.subject == "Bergamot")
         worst = next(f for f in coarse.worst if f.rule.subject == "Bergamot")
         assert bergamot.verdict == "within"
@@ -288,7 +284,7 @@ class TestSkinOfABatch:
         assert coarse.over
 
     def test_no_figure_is_never_a_pass(self):
-        found = skin_of(for_bottles(INVENTED, "12 × 10 mL"))
+        found = skin_of(scale(INVENTED, "12 × 10 mL"))
         # cedarwood and others have no limit on record
         assert {each.verdict for each in found.worst} != {"within"}
 

@@ -11,13 +11,12 @@ from blendkit import example_document
 from blendkit.batch.cheaper import bottle_cost, cheaper, prices_of
 from blendkit.batch.stock import stock
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.targets import SameFade, Trial
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials.shelf import Bought
-from blendkit.skin.check import rules_for
+from tests.tools.skin import rules_for
 
 INVENTED = Blend.from_dict(example_document())
 PRICES = {
@@ -44,7 +43,7 @@ SMALL_PRICES = {"lavender": 1.0, "geranium": 4.0, "vetiver": 2.5, "jojoba": 0.1}
 
 def miss(blend, like):
     wish = SameFade.like(like)
-    return wish.miss(Trial(film_of(fill(blend), Conditions()), wish.hours))
+    return wish.miss(Trial(film_of(blend.bottle, Conditions()), wish.hours))
 
 
 @pytest.mark.parametrize("share", [95, 80])
@@ -58,7 +57,7 @@ def test_ceiling_limits_and_total_are_kept_and_the_saving_is_true(share):
     assert found.saved == pytest.approx(before - after)
     assert sum(found.blend.oil_drops.values()) == sum(INVENTED.oil_drops.values())
     assert min(found.blend.oil_drops.values()) >= 1
-    fractions = fill(found.blend).mass_fractions()
+    fractions = found.blend.bottle.mass_fractions()
     assert not any(rule.is_broken_by(fractions) for rule in rules)
     assert found.allowed
     assert found.design.misses[0] == pytest.approx(miss(found.blend, INVENTED))

@@ -18,7 +18,7 @@ from blendkit.batch.cost import (
 )
 from blendkit.batch.master import master
 from blendkit.batch.pricing import margin_in_words, price_at_margin
-from blendkit.batch.scaling import for_bottles
+from blendkit.batch.scaling import scale
 from blendkit.batch.stock import stock
 from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import BadNumber
@@ -40,7 +40,7 @@ PLAIN = Blend.from_dict(
         "carriers": [{"id": "jojoba"}],
     }
 )
-BATCH = for_bottles(PLAIN, "8 × 10 mL", scale_step="0.001 g")
+BATCH = scale(PLAIN, "8 × 10 mL", scale_step="0.001 g")
 
 
 def bought(material, ml, price, currency="EUR", day=1):
@@ -151,7 +151,7 @@ def test_two_currencies_are_refused_and_each_is_named():
 @few
 @given(st.integers(1, 30), st.integers(1, 30), st.floats(0.1, 99))
 def test_the_bottles_together_cost_what_the_batch_costs(small, large, price):
-    batch = for_bottles(INVENTED, f"{small} × 10 mL + {large} × 30 mL", loss="3 %")
+    batch = scale(INVENTED, f"{small} × 10 mL + {large} × 30 mL", loss="3 %")
     shelf = [bought(each.material, 100, price) for each in batch.weighings]
     extras = [packaging("bottle", "0.85 EUR", small + large)]
     found = cost(batch, stock([], shelf, {}), currency="EUR", extras=extras)

@@ -13,21 +13,21 @@ from hypothesis import strategies as st
 
 import blendkit as bk
 from blendkit.batch.ingredients import SCENTS, ingredients
-from blendkit.batch.label import OVER, Typed, label_of
+from blendkit.batch.label import OVER, LabelDetails
+from blendkit.batch.label import label as label_of
 from blendkit.batch.label_words import contents_in_words, short_cautions
 from blendkit.batch.seller import duties
-from blendkit.blend.drops import fill
+from blendkit.blend.market import regions
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
 from blendkit.showing.label.font import height_in_em
 from blendkit.showing.label.sizes import type_size
 from blendkit.skin.cautions import cautions_for
-from blendkit.skin.limits import DECIDING
 
 LAW = pd.read_csv(Path(__file__).parents[1] / "published" / "label_law.csv").set_index("check")
 EXAMPLE = bk.example_document()
-TYPED = Typed(
+TYPED = LabelDetails(
     maker="Example Still Room (invented), 1 Sample Lane, Testford",
     lot="T1",
     mixed_on=date(2026, 11, 25),
@@ -67,7 +67,7 @@ def blend_of(*oils: str, **fields) -> bk.Blend:
 
 
 def label_for(*oils: str, **options):
-    return label_of(fill(blend_of(*oils)), TYPED, **options)
+    return label_of(blend_of(*oils), TYPED, **options)
 
 
 # --- order: Art. 19(1)(g) -------------------------------------------------------------------
@@ -105,12 +105,12 @@ def test_the_order_is_that_of_weights_worked_out_by_hand():
         max_size=8,
         unique=True,
     ),
-    st.sampled_from(list(DECIDING)),
+    st.sampled_from(regions()),
     st.sampled_from(SCENTS),
 )
 def test_every_list_descends_and_holds_every_material_once(oils, region, scent):
     blend = blend_of(*oils, bottle="30 mL", strength="30 %")
-    fractions = fill(blend).mass_fractions()
+    fractions = blend.bottle.mass_fractions()
     found = ingredients(blend, fractions, region, scent)
     amounts = [entry.fraction for entry in found.listed]
     assert amounts == sorted(amounts, reverse=True)
@@ -124,9 +124,9 @@ def test_every_list_descends_and_holds_every_material_once(oils, region, scent):
 
 
 def test_one_word_may_stand_for_the_scent_but_not_for_its_allergens():
-    typed = Typed(scent=SCENTS[1])
+    typed = LabelDetails(scent=SCENTS[1])
     for region, word in (("EU", "Parfum"), ("US", "Fragrance")):
-        label = label_of(fill(blend_of("lemon", "lavender")), typed, region=region)
+        label = label_of(blend_of("lemon", "lavender"), typed, region=region)
         listed = [entry.name for entry in label.ingredients.listed]
         assert word in listed
         assert "Lavandula Angustifolia Oil" not in listed
@@ -175,7 +175,7 @@ def test_an_extract_of_the_list_takes_its_name_from_the_law_only_above_the_thres
 
 def test_two_oils_of_one_plant_count_together_under_one_name():
     listed = label_for("bergamot", "bergamot-fcf").ingredients.listed
-    fractions = fill(blend_of("bergamot", "bergamot-fcf")).mass_fractions()
+    fractions = blend_of("bergamot", "bergamot-fcf").bottle.mass_fractions()
     found = [entry for entry in listed if entry.name == "Citrus Aurantium Bergamia Peel Oil"]
     both = fractions["bergamot"] + fractions["bergamot-fcf"]
     assert [entry.fraction for entry in found] == [pytest.approx(both)]
@@ -209,7 +209,7 @@ def test_below_five_millilitres_the_note_says_that_contents_are_not_asked_for(be
     asked = [
         tenths / 10
         for tenths in range(40, 61)
-        for label in [label_of(fill(blend_of("lemon", bottle=f"{tenths / 10} mL")), TYPED)]
+        for label in [label_of(blend_of("lemon", bottle=f"{tenths / 10} mL"), TYPED)]
         if not any("Below 5 mL" in note for note in label.notes)
     ]
     beside_law("contents told from", min(asked))  # "less than five millilitres"
@@ -220,22 +220,24 @@ def test_the_date_names_the_last_month_that_ends_in_time():
     # lemon keeps 12 months from opening (data/cautions.csv): 25 November 2027, so the end of
     # November would be five days too late
     assert label_for("lemon").part("durability").text.endswith("10/2027")
-    typed = Typed(keeps_months=1, mixed_on=date(2026, 10, 31))
-    text = label_of(fill(blend_of("lemon")), typed).part("durability").text
+    typed = LabelDetails(keeps_months=1, mixed_on=date(2026, 10, 31))
+    text = label_of(blend_of("lemon"), typed).part("durability").text
     assert text.endswith("11/2026")  # 30 November is the last day of its month
 
 
 def test_an_oil_opened_earlier_makes_the_date_earlier():
-    typed = Typed(mixed_on=date(2026, 11, 25), opened_on={"lemon": date(2026, 2, 28)})
-    text = label_of(fill(blend_of("lemon")), typed).part("durability").text
+    typed = LabelDetails(mixed_on=date(2026, 11, 25), opened_on={"lemon": date(2026, 2, 28)})
+    text = label_of(blend_of("lemon"), typed).part("durability").text
     assert text.endswith("02/2027")
 
 
 def test_beyond_thirty_months_the_open_jar_stands_for_the_date(beside_law):
     dated = []
     for months in range(24, 37):
-        typed = Typed(keeps_months=months, after_opening_months=12, mixed_on=date(2026, 11, 25))
-        label = label_of(fill(blend_of("lemon")), typed)
+        typed = LabelDetails(
+            keeps_months=months, after_opening_months=12, mixed_on=date(2026, 11, 25)
+        )
+        label = label_of(blend_of("lemon"), typed)
         is_date = label.part("durability").text.startswith("Best used before")
         dated += [months] if is_date else []
         assert (label.after_opening_months is None) is is_date
@@ -245,7 +247,7 @@ def test_beyond_thirty_months_the_open_jar_stands_for_the_date(beside_law):
 
 
 def test_a_jar_without_months_is_missing_and_said():
-    label = label_of(fill(blend_of("lemon")), Typed(keeps_months=36))
+    label = label_of(blend_of("lemon"), LabelDetails(keeps_months=36))
     assert label.part("durability").text == ""
     assert any("after opening" in sentence for sentence in label.missing)
 
@@ -253,14 +255,14 @@ def test_a_jar_without_months_is_missing_and_said():
 @pytest.mark.parametrize("months", [0, -3, 121, 2.5, True, "12"])
 def test_months_that_are_none_are_refused(months):
     with pytest.raises(BadNumber, match="keeps, months"):
-        Typed(keeps_months=months)
+        LabelDetails(keeps_months=months)
 
 
 def test_what_is_not_typed_is_said_and_not_made_up():
-    label = label_of(fill(blend_of("lemon", name=" ")), Typed(identity=""))
+    label = label_of(blend_of("lemon", name=" "), LabelDetails(identity=""))
     assert len(label.missing) == 4  # name, identity, lot, maker
     assert label.part("maker").text == label.part("lot").text == ""
-    us = label_of(fill(blend_of("lemon")), TYPED, region="US")
+    us = label_of(blend_of("lemon"), TYPED, region="US")
     assert any("contact" in sentence for sentence in us.missing)
 
 
@@ -277,7 +279,7 @@ def test_a_blend_over_a_limit_gets_its_label_with_the_finding_first():
 
 
 def test_a_blend_within_carries_no_mark():
-    label = label_of(fill(bk.Blend.from_dict(EXAMPLE)), TYPED)
+    label = label_of(bk.Blend.from_dict(EXAMPLE), TYPED)
     assert label.over == ()
     assert "over" not in [part.key for part in label.parts]
 
@@ -348,7 +350,7 @@ def test_a_nut_is_not_told_where_there_is_none():
 
 
 def test_every_region_has_a_rule_with_source_for_every_part_and_some_duty():
-    for region in DECIDING:
+    for region in regions():
         label = label_for("lemon", region=region)
         for part in label.parts:
             assert part.rule

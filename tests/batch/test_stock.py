@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from blendkit import example_document, keep_lot, read_analysis
 from blendkit.batch.master import master
-from blendkit.batch.scaling import for_bottles
+from blendkit.batch.scaling import scale
 from blendkit.batch.stock import (
     MORE_USED,
     NEVER_BOUGHT,
@@ -266,7 +266,7 @@ class TestStock:
 
 class TestBatchesTakeDown:
     def test_a_batch_takes_what_it_measures_out(self):
-        batch = for_bottles(INVENTED, "8 × 10 mL")
+        batch = scale(INVENTED, "8 × 10 mL")
         rows = {use.material: use.volume_m3 for use in uses_of(batch, "first")}
         assert rows == {each.material: each.volume_m3 for each in batch.weighings}
 

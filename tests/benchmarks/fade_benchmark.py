@@ -15,7 +15,6 @@ from scipy.integrate import solve_ivp
 
 from blendkit import example_document
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.film import film_amounts, film_amounts_stepped, film_sums
 from blendkit.evaporation.forecast import forecast, hours_until
@@ -60,7 +59,7 @@ def speed(film):
         ),
         "500 draws, forecast with band": lambda: forecast(film, HOURS, DRAWS).band(),
         "256 draws, as on a panel (57 times)": lambda: forecast(film, panel, 256).band(),
-        "from a blend to its film": lambda: film_of(fill(blend), Conditions()),
+        "from a blend to its film": lambda: film_of(blend.bottle, Conditions()),
     }
     taken = best(works, 40)
     say(f"{len(film.molecules)} molecules, {len(film.oils)} oils, 200 times, 12 hours")
@@ -121,7 +120,7 @@ def cost(film):
 
 
 def main():
-    film = film_of(fill(Blend.from_dict(example_document())), Conditions())
+    film = film_of(Blend.from_dict(example_document()).bottle, Conditions())
     speed(film)
     say("")
     cost(film)

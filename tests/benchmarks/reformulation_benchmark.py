@@ -13,8 +13,6 @@ from functools import partial
 import numpy as np
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
-from blendkit.skin import check
 from blendkit.skin.limits import UNKNOWN
 from blendkit.skin.reformulation import (
     GENTLER_KINDS,
@@ -24,6 +22,7 @@ from blendkit.skin.reformulation import (
     reformulate,
     strongest_within_limits,
 )
+from tests.tools.skin import rules_for
 
 REPEATS = 5
 CARRIERS = [{"id": "jojoba", "parts": 3}, {"id": "mct-fractionated-coconut"}]
@@ -70,7 +69,7 @@ def twelve_oils() -> None:
     blend = blend_of(TWELVE_OILS, "30 mL")
     say(f"{len(blend.oil_drops)} oils, {sum(blend.oil_drops.values())} drops in 30 mL")
     for use in ("perfume oil", "body oil"):
-        rules = check.rules_for(TWELVE_OILS, use=use)
+        rules = rules_for(TWELVE_OILS, use=use)
         say(f" {use}: {sum(rule.ceiling is not None for rule in rules)} limits")
         for keep in (None, "total", "ratio", "both"):
             timed(f"keep={keep}", partial(reformulate, blend, use=use, keep=keep))
@@ -83,16 +82,16 @@ def twelve_oils() -> None:
 def shares_of_limits(blend: Blend, counts: np.ndarray) -> np.ndarray:
     """The largest share of any limit on record, for each row of counts."""
     names = list(blend.oil_drops)
-    ones = [fill(blend).oils[place] for place in range(len(names))]
+    ones = [blend.bottle.oils[place] for place in range(len(names))]
     drop = {p.material: (p.volume_m3 / p.drops, p.mass_kg / p.drops) for p in ones}
     volume_m3, mass_kg = np.array([drop[name] for name in names]).T
-    poured = fill(blend).carriers
+    poured = blend.bottle.carriers
     density = sum(p.mass_kg for p in poured) / sum(p.volume_m3 for p in poured)
     left_m3 = blend.liquid_m3 - counts @ volume_m3
     masses = counts * mass_kg
     fractions = masses / (masses.sum(axis=1) + left_m3 * density)[:, None]
     worst = np.where(left_m3 < -1e-15, np.inf, 0.0)
-    for rule in check.rules_for(names):
+    for rule in rules_for(names):
         if rule.ceiling is not None:
             amount = fractions @ [rule.weights.get(name, 0.0) for name in names]
             used = amount / rule.ceiling if rule.ceiling else np.where(amount > 0, np.inf, 0)
@@ -121,8 +120,8 @@ def by_enumeration() -> None:
             f"  {some:>2} moved: {at.sum():>6} blends, {(worst[at] <= 1 + 1e-9).sum()} within; "
             f"least worst share of a limit {worst[at].min() * 100:.1f} %"
         )
-    fractions = fill(found.blend).mass_fractions()
-    verdicts = {rule.verdict(fractions) for rule in check.rules_for(blend.oil_drops)}
+    fractions = found.blend.bottle.mass_fractions()
+    verdicts = {rule.verdict(fractions) for rule in rules_for(blend.oil_drops)}
     say(f"  verdicts of the nearest: {sorted(verdicts - {UNKNOWN})}")
     for sentence in found.sentences:
         say(f"    {sentence}")

@@ -16,10 +16,9 @@ from functools import partial
 from blendkit import panels
 from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.packs import read_packs, shopping_list
-from blendkit.batch.scaling import for_bottles
+from blendkit.batch.scaling import scale
 from blendkit.batch.stock import journal_uses, missing, stock, uses_of
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.forecast import forecast, hours_until
 from blendkit.evaporation.nose_log import learn
@@ -56,7 +55,7 @@ def blend_of(oils, name, bottle):
 
 def keep(journal, blend, events):
     """A blend kept and made, with its session at the bench, tapped drop by drop."""
-    plan, at, portions = blend.to_dict(), {"happened_at": AT}, fill(blend).portions
+    plan, at, portions = blend.to_dict(), {"happened_at": AT}, blend.bottle.portions
     version = journal.new_blend(blend.name, plan, at=AT)
     batch = Batch(version_id=version.id, lot=f"lot of {blend.name}", made_on=AT.date())
     used = [BatchMaterial(batch_id="", material=p.material, mass_g=1.0) for p in portions]
@@ -87,11 +86,11 @@ def calls(size):
     journal, oils = open_journal(), PALETTE[: round(FULL["oils"] * size)]
     kept, session = kept_versions(journal), journal.all(Session)[-1].id
     whole, twelve = blend_of(oils, "All", "100 mL"), blend_of(PALETTE[:12], "Some", "30 mL")
-    film, small = (film_of(fill(blend), Conditions()) for blend in (whole, twelve))
+    film, small = (film_of(blend.bottle, Conditions()) for blend in (whole, twelve))
     sold = [{"material": oil.id, "size": f"{ml} mL", "price": ml + 2.5, "currency": "EUR"}
             for oil in oils for ml in (5, 10, 30)]  # fmt: skip
     events, day = lambda: journal.all(Event, session_id=session), hours_until(12)
-    left, made = lambda: stock(journal_uses(journal)), lambda: for_bottles(whole, "12 × 100 mL")
+    left, made = lambda: stock(journal_uses(journal)), lambda: scale(whole, "12 × 100 mL")
 
     def opened(panel):
         let_go()
@@ -108,9 +107,9 @@ def calls(size):
         "shelf, less what batches used": left,
         "palette and its rows": lambda: (fragments.oil_list(oils), volatility_rows(oils)),
         "chart document": lambda: charts.live_spec(charts.volatility_chart()),
-        "drops": lambda: fill(Blend.from_dict(whole.to_dict())),
-        "skin check": lambda: skin_check(fill(whole)),
-        "skin check, 12 oils": lambda: skin_check(fill(twelve)),
+        "drops": lambda: Blend.from_dict(whole.to_dict()).bottle,
+        "skin check": lambda: skin_check(whole.bottle),
+        "skin check, 12 oils": lambda: skin_check(twelve.bottle),
         "fade with band": lambda: forecast(film, day, 256).band(),
         "fade with band, 12 oils": lambda: forecast(small, day, 256).band(),
         "nearest blend": lambda: reformulate(whole),

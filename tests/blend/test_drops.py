@@ -14,9 +14,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import blendkit as bk
-from blendkit.blend.drops import (
+from blendkit.blend.rounding import (
     exact_totals_near,
-    fill,
     largest_rounding_error,
     left_out,
     miniatures,
@@ -223,7 +222,7 @@ def test_mass_fractions_are_shares_of_one():
     }  # fmt: skip
     masses = {name: volume * density_g_per_ml(name) for name, volume in volumes.items()}
     whole = sum(masses.values())
-    filling = fill(blend_with())
+    filling = blend_with().bottle
     assert filling.mass_fractions() == pytest.approx(
         {name: mass / whole for name, mass in masses.items()}
     )
@@ -237,9 +236,8 @@ def test_mass_fractions_are_shares_of_one():
 
 @pytest.mark.parametrize("basis", ["drops", "volume", "mass"])
 def test_the_strength_got_is_on_the_basis_that_was_asked_for(basis):
-    filling = fill(
-        blend_with(strength_basis=basis, drops_per_ml={"default": 20, "geranium": 40})
-    )
+    blend = blend_with(strength_basis=basis, drops_per_ml={"default": 20, "geranium": 40})
+    filling = blend.bottle
     assert filling.strength_got == getattr(filling, f"strength_by_{basis}")
 
 
@@ -269,8 +267,8 @@ def test_three_times_the_bottle_takes_three_times_everything(note_parts, multipl
 def test_three_times_the_bottle_is_nearer_to_the_ratio_or_as_near():
     # 1 : 1 : 1 of 40 is off by two thirds of a drop; of 120 it is exact
     parts = {"top": 1, "middle": 1, "base": 1}
-    small = fill(blend_with(note_parts=parts))
-    large = fill(blend_with(note_parts=parts, bottle="30 mL"))
+    small = blend_with(note_parts=parts).bottle
+    large = blend_with(note_parts=parts, bottle="30 mL").bottle
     assert largest_rounding_error(small) == pytest.approx(2 / 3)
     assert largest_rounding_error(large) == 0
 
@@ -281,7 +279,7 @@ def test_three_times_the_bottle_is_nearer_to_the_ratio_or_as_near():
 @settings(deadline=None)
 @given(documents())
 def test_wished_drops_sum_to_the_drops_got(document):
-    filling = fill(read_or_leave_out(document))
+    filling = read_or_leave_out(document).bottle
     assert sum(portion.wished_drops for portion in filling.oils) == pytest.approx(
         filling.oil_drops
     )
@@ -293,7 +291,7 @@ def test_a_fixed_count_that_changes_nothing_leaves_no_rounding_error():
     # 2 : 1 : 2 of 40 is 16, 8, 16. Lemon's fixed 2 come out of the top note, so every other
     # note gets exactly its share and grapefruit exactly what is left of its own.
     document = {"oils": [*DOCUMENT["oils"], {"id": "lemon", "drops": 2}]}
-    filling = fill(blend_with(**document))
+    filling = blend_with(**document).bottle
     got = {portion.material: portion.drops for portion in filling.oils}
     assert got == {"patchouli": 16, "geranium": 8, "grapefruit": 14, "lemon": 2}
     assert largest_rounding_error(filling) == pytest.approx(0)
@@ -326,7 +324,7 @@ def test_an_offered_total_really_needs_no_rounding(document):
         strength = Fraction(document["strength"].removesuffix(" %")) / 100
         liquid_ml = total / strength / 20
         bottle = {"bottle": f"{float(liquid_ml)} mL", "headspace": "0 mL", "botanicals": "0 mL"}
-        filling = fill(bk.Blend.from_dict({**document, **bottle}))
+        filling = bk.Blend.from_dict({**document, **bottle}).bottle
         assert filling.oil_drops == total
         assert largest_rounding_error(filling) == pytest.approx(0, abs=1e-9)
 
@@ -342,7 +340,7 @@ TRACE = [
 
 
 def test_an_oil_left_out_is_named_with_two_ways_to_carry_it():
-    (found,) = left_out(fill(blend_with(oils=TRACE)))
+    (found,) = left_out(blend_with(oils=TRACE).bottle)
     # A hundred-and-first of the top note's 16 drops
     assert found.wished_drops == pytest.approx(16 / 101)
     sentence = str(found)
@@ -351,12 +349,12 @@ def test_an_oil_left_out_is_named_with_two_ways_to_carry_it():
 
 
 def test_nothing_is_left_out_of_an_even_ratio():
-    assert left_out(fill(blend_with())) == []
+    assert left_out(blend_with().bottle) == []
 
 
 def test_a_count_of_none_fixed_by_hand_is_not_left_out():
     oils = [{"id": "grapefruit"}, {"id": "lemon", "drops": 0}, *DOCUMENT["oils"][1:]]
-    assert left_out(fill(blend_with(oils=oils))) == []
+    assert left_out(blend_with(oils=oils).bottle) == []
 
 
 @settings(deadline=None)
@@ -364,7 +362,7 @@ def test_a_count_of_none_fixed_by_hand_is_not_left_out():
 def test_the_offered_bottle_really_carries_a_drop(document):
     document = {**document, "headspace": "0 mL", "botanicals": "0 mL"}
     blend = read_or_leave_out(document)
-    found = left_out(fill(blend))
+    found = left_out(blend.bottle)
     names = OILS["name"]
     for oil in found:
         (oil_id,) = (e["id"] for e in document["oils"] if names[e["id"]] == oil.name)
@@ -376,7 +374,7 @@ def test_the_offered_bottle_really_carries_a_drop(document):
 
 def test_the_offered_bottle_is_no_larger_than_it_has_to_be():
     document = {**copy.deepcopy(DOCUMENT), "oils": TRACE}
-    (found,) = left_out(fill(bk.Blend.from_dict(document)))
+    (found,) = left_out(bk.Blend.from_dict(document).bottle)
     offered_ml = found.bottle_m3 * 1e6
     # Brute force in steps of a tenth of a millilitre, as the offer is rounded
     tenths = range(100, round(offered_ml * 10) + 1)
@@ -391,7 +389,7 @@ def test_the_offered_bottle_is_no_larger_than_it_has_to_be():
 @pytest.mark.parametrize("parts", [10, 20, 40, 80, 200, 800, 4000])
 def test_the_offered_predilution_carries_about_the_right_amount(parts):
     oils = [{"id": "grapefruit", "parts": parts}, *TRACE[1:]]
-    for oil in left_out(fill(blend_with(oils=oils))):
+    for oil in left_out(blend_with(oils=oils).bottle):
         carried = oil.predilution_drops * float(oil.predilution)
         # Whole drops of it cannot do better than half a drop, and twice too much is too much
         assert abs(carried - oil.wished_drops) <= max(0.05, oil.wished_drops) + 1e-9
@@ -413,7 +411,7 @@ def test_the_strongest_predilution_that_is_near_enough_is_taken(wished, carried)
         {"id": "grapefruit", "parts": 1}, {"id": "lemon", "parts": share},
         {"id": "geranium"}, {"id": "patchouli"},
     ]  # fmt: skip
-    (found,) = left_out(fill(blend_with(oils=oils)))
+    (found,) = left_out(blend_with(oils=oils).bottle)
     assert found.wished_drops == pytest.approx(wished)
     assert (found.predilution, found.predilution_drops) == carried
 
@@ -423,7 +421,7 @@ def test_no_bottle_is_offered_beyond_the_largest(parts):
     # 16 drops x 2.5e-5 are 0.0004 of a drop in 10 mL; half a drop, which may be rounded up,
     # wants 12.5 L, and the largest bottle is 10 L
     oils = [{"id": "grapefruit"}, {"id": "lemon", "parts": parts}, *DOCUMENT["oils"][1:]]
-    (found,) = left_out(fill(blend_with(oils=oils)))
+    (found,) = left_out(blend_with(oils=oils).bottle)
     assert found.bottle_m3 == math.inf
     assert "No bottle here is large enough for one drop; or" in str(found)
 
@@ -445,7 +443,7 @@ def test_an_absurdly_small_share_is_answered_at_once(parts):
 
 
 def _look_for_left_out(document: dict[str, Any]) -> None:
-    (found,) = left_out(fill(bk.Blend.from_dict(document)))
+    (found,) = left_out(bk.Blend.from_dict(document).bottle)
     assert "Lemon" in str(found)
 
 
@@ -455,7 +453,7 @@ def _look_for_left_out(document: dict[str, Any]) -> None:
 @settings(deadline=None)
 @given(documents())
 def test_miniatures_hold_every_oil_and_come_ever_nearer(document):
-    filling = fill(read_or_leave_out(document))
+    filling = read_or_leave_out(document).bottle
     counts = {portion.material: portion.drops for portion in filling.oils if portion.drops}
     found = miniatures(filling, most_drops=60)
     for copied in found:
@@ -478,7 +476,7 @@ def test_miniatures_hold_every_oil_and_come_ever_nearer(document):
 
 def test_miniatures_of_the_contract_blend():
     # 16 : 8 : 16 drops are 2 : 1 : 2, so five drops are an exact copy
-    last = miniatures(fill(blend_with()))[-1]
+    last = miniatures(blend_with().bottle)[-1]
     assert last.drops == {"patchouli": 2, "geranium": 1, "grapefruit": 2}
     assert last.largest_error == pytest.approx(0, abs=1e-12)
 
@@ -486,7 +484,7 @@ def test_miniatures_of_the_contract_blend():
 def test_every_miniature_that_is_nearer_than_all_before_is_told():
     # 7 : 3 as 1 : 1, 2 : 1, 5 : 2 and itself; 3 : 1, 4 : 1, 4 : 2, 6 : 2, 6 : 3 are no nearer
     oils = [{"id": "grapefruit", "drops": 7}, {"id": "patchouli", "drops": 3}]
-    found = miniatures(fill(blend_with(oils=oils, note_parts={"top": 1, "base": 1})))
+    found = miniatures(blend_with(oils=oils, note_parts={"top": 1, "base": 1}).bottle)
     assert [sorted(copied.drops.values()) for copied in found] == [
         [1, 1],
         [1, 2],
@@ -499,7 +497,7 @@ def test_every_miniature_that_is_nearer_than_all_before_is_told():
 
 def test_no_miniature_where_the_limit_leaves_an_oil_out():
     oils = [{"id": "grapefruit", "parts": 99}, {"id": "lemon", "parts": 1}]
-    filling = fill(blend_with(oils=oils, note_parts={"top": 1}, bottle="50 mL"))
+    filling = blend_with(oils=oils, note_parts={"top": 1}, bottle="50 mL").bottle
     # 198 : 2 drops; in 20 drops lemon's share is a fifth of a drop
     assert miniatures(filling, most_drops=20) == []
 
@@ -519,7 +517,7 @@ def test_forty_drops_believed_to_be_a_fifth_are_less():
         {**oil, "drops": drops}
         for oil, drops in zip(DOCUMENT["oils"], (16, 8, 16), strict=True)
     ]
-    filling = fill(blend_with(oils=fixed, drops_per_ml=30))
+    filling = blend_with(oils=fixed, drops_per_ml=30).bottle
     assert filling.oil_drops == 40
     assert sum(portion.volume_m3 for portion in filling.oils) == pytest.approx(true_ml * 1e-6)
     assert filling.strength_by_volume == pytest.approx(true)

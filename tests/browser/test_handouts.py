@@ -11,7 +11,6 @@ from pypdf import PdfReader
 
 from blendkit.blend.apportionment import whole_drops
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation import uncertainty
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.forecast import forecast
@@ -143,7 +142,7 @@ def with_the_page_s_draws(monkeypatch, plan: ClassPlan, film) -> None:
     normal = page_normals(classes, molecules) / STEPS_OF_A_NORMAL
     place = {}
     for each in plan.oils:  # the order in which the page numbers them
-        alone = film_of(fill(mixed(plan, {each.oil.id: 20}, 0, 0)), Conditions.read())
+        alone = film_of(mixed(plan, {each.oil.id: 20}, 0, 0).bottle, Conditions.read())
         for molecule in alone.molecules:
             place.setdefault(molecule, len(place))
     known = sorted({molecule.chemical_class for molecule in place})
@@ -176,7 +175,7 @@ def test_the_page_agrees_with_the_package_to_one_percent(opened_file, plan, monk
         wanted = whole_drops({n: p for n, p in zip(ids, parts, strict=True) if p}, total)
         assert shown["drops"] == [wanted.get(name, 0) for name in ids]
         drops = {name: count for name, count in wanted.items() if count}
-        filling = fill(mixed(plan, drops, bottle, carrier))
+        filling = mixed(plan, drops, bottle, carrier).bottle
         for basis in ("drops", "volume", "mass"):
             found = float(shown["strength"][basis]) / 100
             assert found == pytest.approx(getattr(filling, f"strength_by_{basis}"), rel=1e-9)

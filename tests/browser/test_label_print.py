@@ -11,8 +11,8 @@ import pytest
 from pypdf import PdfReader
 
 import blendkit as bk
-from blendkit.batch.label import Typed, label_of
-from blendkit.blend.drops import fill
+from blendkit.batch.label import LabelDetails
+from blendkit.batch.label import label as label_of
 from blendkit.showing.label.font import FAMILY, style_sheet
 from blendkit.showing.label.layout import lay_out
 from blendkit.showing.label.lines import EDGE_MM
@@ -21,7 +21,7 @@ from blendkit.showing.label.sheets import PAPERS_MM, read_grid
 from blendkit.showing.label.sizes import Sticker, type_size, type_sizes
 
 EXAMPLE = bk.example_document()
-TYPED = Typed(
+TYPED = LabelDetails(
     maker="Example Still Room (invented), 1 Sample Lane, Testford",
     lot="T1",
     mixed_on=date(2026, 11, 25),
@@ -32,7 +32,7 @@ PX_PER_MM = 96 / 25.4  # CSS: 96 px are an inch
 
 
 def label_with(**fields):
-    return label_of(fill(bk.Blend.from_dict(EXAMPLE | fields)), TYPED)
+    return label_of(bk.Blend.from_dict(EXAMPLE | fields), TYPED)
 
 
 def opened_page(page, html: str):

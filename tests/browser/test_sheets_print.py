@@ -8,7 +8,6 @@ import pytest
 from pypdf import PdfReader
 
 from blendkit import Blend, example_document
-from blendkit.blend.drops import fill
 from blendkit.materials import catalogue
 from blendkit.showing.bottle.sheets import bench_page, sniff_page
 
@@ -33,7 +32,7 @@ def large_blend() -> Blend:
 @pytest.mark.parametrize("size", ["usual", "large"])
 def test_prints_on_one_sheet_with_nothing_clipped(page, sheet, paper, size):
     blend = Blend.from_dict(example_document()) if size == "usual" else large_blend()
-    page.set_content(SHEETS[sheet](fill(blend)))
+    page.set_content(SHEETS[sheet](blend.bottle))
     page.emulate_media(media="print")
     # the sheet must be narrower than either paper: A4 is 210 mm wide, Letter 216 mm
     overflow = page.evaluate(
@@ -47,5 +46,5 @@ def test_prints_on_one_sheet_with_nothing_clipped(page, sheet, paper, size):
     document = PdfReader(io.BytesIO(page.pdf(format=paper)))
     assert len(document.pages) == 1
     text = document.pages[0].extract_text()
-    for portion in fill(blend).oils:
+    for portion in blend.bottle.oils:
         assert portion.name.split(" ")[0] in text

@@ -12,11 +12,12 @@ from pypdf import PdfReader
 from blendkit import Blend, example_document
 from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.cost import cost, packaging
-from blendkit.batch.label import Typed, label_of
+from blendkit.batch.label import LabelDetails
+from blendkit.batch.label import label as label_of
+from blendkit.batch.label import label_of as from_parts
 from blendkit.batch.packs import read_packs, shopping_list
-from blendkit.batch.scaling import for_bottles
+from blendkit.batch.scaling import scale
 from blendkit.batch.stock import missing, stock, uses_of
-from blendkit.blend.drops import fill
 from blendkit.materials import shelf
 from blendkit.showing.label.layout import lay_out
 from blendkit.showing.label.pages import card_page, legend, proof, proof_style, sheet_page
@@ -34,7 +35,7 @@ PACKS = {
     "jojoba": [("30 mL", 5.2), ("50 mL", 7.9), ("100 mL", 14.9)],
     "mct-fractionated-coconut": [("10 mL", 2.1), ("25 mL", 4.4), ("100 mL", 9.8)],
 }
-TYPED = Typed(
+TYPED = LabelDetails(
     maker="Example Still Room (invented), 1 Sample Lane, Testford",
     lot="20261125-1",
     mixed_on=date(2026, 11, 25),
@@ -48,7 +49,7 @@ def batch(tmp_path, monkeypatch):
         shelf.buy(name, size, price=price, currency="EUR", opened_on="2026-10-01")
     blend = Blend.from_dict(example_document())
     ARTEFACTS.mkdir(exist_ok=True)
-    return for_bottles(blend, "12 × 10 mL", loss="2 %")
+    return scale(blend, "12 × 10 mL", loss="2 %")
 
 
 def kept_pdf(page, html: str, name: str) -> PdfReader:
@@ -72,8 +73,8 @@ def test_from_the_shelf_to_the_sheet(page, batch):
     (ARTEFACTS / "gifts_cost.txt").write_text(
         "\n".join(spent.sentences) + "\n", encoding="utf-8"
     )
-    label = label_of(
-        batch.filling,
+    label = from_parts(
+        batch.blend,
         TYPED,
         mass_fractions=batch.mass_fractions(),
         findings=skin_of(batch).worst,
@@ -104,7 +105,7 @@ def test_over_a_limit_the_sheet_says_so_in_black(page, batch):
         "oils": [{"id": "lime-expressed", "note": "top"}],
         "note_parts": {"top": 1},
     }
-    label = label_of(fill(Blend.from_dict(over)), TYPED)
+    label = label_of(Blend.from_dict(over), TYPED)
     layout = lay_out(label, Sticker("rectangle", 90, 55), type_size("common measure"))
     html = sheet_page([(layout, 10)], read_grid(layout.sticker, "A4"))
     document = kept_pdf(page, html, "gifts_over")

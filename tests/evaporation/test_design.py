@@ -11,9 +11,8 @@ from hypothesis import strategies as st
 
 from blendkit import example_document
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.design import compare, design, without
+from blendkit.evaporation.design import compare_fades, design, without
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.targets import Leads, SameFade, Share, Trial
 from blendkit.evaporation.wear import film_of
@@ -34,7 +33,7 @@ SMALL = Blend.from_dict(
 
 
 def trial_of(blend, hours):
-    return Trial(film_of(fill(blend), Conditions()), hours)
+    return Trial(film_of(blend.bottle, Conditions()), hours)
 
 
 def test_a_trial_agrees_with_the_forecast():
@@ -52,7 +51,7 @@ def test_a_trial_agrees_with_the_forecast():
 def test_a_share_of_the_opening_is_met_to_within_a_drop(share):
     result = design(INVENTED, [Share("citrus", share)])
     citrus = {name for name in INVENTED.oil_drops if catalogue.oil(name).family == "citrus"}
-    film = film_of(fill(result.blend), Conditions())
+    film = film_of(result.blend.bottle, Conditions())
     vapour = film.share_of_oil @ (film.moles * film.activity * film.vapour_pressures_pa)
     got = (
         sum(v for v, oil in zip(vapour, film.oils, strict=True) if oil in citrus) / vapour.sum()
@@ -166,7 +165,7 @@ def test_wishes_that_mean_nothing_are_refused(wishes, words):
 
 def test_blends_and_conditions_stand_side_by_side():
     worn = {"still": Conditions(), "breeze": Conditions(air_speed_m_per_s=1.0)}
-    table = compare({"one": INVENTED, "two": SMALL}, worn, hours=2, draws=8)
+    table = compare_fades({"one": INVENTED, "two": SMALL}, worn, hours=2, draws=8)
     assert set(zip(table["blend"], table["conditions"], strict=True)) == {
         (blend, given) for blend in ("one", "two") for given in worn
     }
@@ -177,7 +176,7 @@ def test_blends_and_conditions_stand_side_by_side():
     )
     assert late.loc["breeze", "strength"] < late.loc["still", "strength"]
     with pytest.raises(BadNumber, match="at least one blend"):
-        compare({})
+        compare_fades({})
 
 
 def test_a_stronger_blend_stays_above_a_level_far_longer():
@@ -186,7 +185,7 @@ def test_a_stronger_blend_stays_above_a_level_far_longer():
         name: Blend.from_dict(example_document() | {"strength": f"{percent} %"})
         for name, percent in (("usual", 10), ("strong", 40))
     }
-    table = compare(blends, hours=24, draws=2).query("group == 'middle'")
+    table = compare_fades(blends, hours=24, draws=2).query("group == 'middle'")
     below = []
     for name in blends:
         rows = table[table["blend"] == name]

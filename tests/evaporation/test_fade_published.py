@@ -16,7 +16,6 @@ from scipy.stats import spearmanr
 
 from blendkit import example_document
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation import film
 from blendkit.evaporation import rates as film_rates
 from blendkit.evaporation.conditions import Conditions
@@ -114,7 +113,7 @@ def benzene_left_percent():
 
 
 def spread_of_percent_evaporated():
-    made = film_of(fill(Blend.from_dict(example_document())), Conditions())
+    made = film_of(Blend.from_dict(example_document()).bottle, Conditions())
     rates, _ = drawn(made, 64, 1, Uncertainty(load=1.0), None)  # the dose was weighed
     left = [film.film_amounts(made.moles, made.carrier_moles, row, [HOUR])[0] for row in rates]
     percent = 100 * made.evaporated_share() * (1 - np.array(left) / made.moles)

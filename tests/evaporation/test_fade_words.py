@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 
 from blendkit import example_document
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade_words import (
     Span,
@@ -30,7 +29,7 @@ from blendkit.evaporation.wear import film_of, film_of_masses
 
 def found_of(document, last=24.0, **conditions):
     blend = Blend.from_dict(document)
-    film = film_of(fill(blend), Conditions.read(**conditions))
+    film = film_of(blend.bottle, Conditions.read(**conditions))
     return forecast(film, hours_until(last), 128)
 
 

@@ -15,7 +15,6 @@ from scipy.integrate import solve_ivp
 
 from blendkit import example_document
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.evaporate import evaporate_to
 from blendkit.evaporation.film import film_amounts
@@ -34,7 +33,7 @@ from blendkit.foundation.errors import BadNumber, UnknownMaterial
 
 few = settings(deadline=None, max_examples=12)
 INVENTED = Blend.from_dict(example_document())
-FILM = film_of(fill(INVENTED), Conditions())
+FILM = film_of(INVENTED.bottle, Conditions())
 FOUND = forecast(FILM, hours_until(24), 64)
 LIMONENE, PATCHOULOL = "5989-27-5", "5986-55-0"
 COLUMNS = [

@@ -13,7 +13,6 @@ from scipy.stats import norm, t
 
 from blendkit import example_document
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade_words import when_below
 from blendkit.evaporation.forecast import forecast, hours_until
@@ -43,7 +42,7 @@ from blendkit.keeping.nose_logs import (
 
 few = settings(deadline=None, max_examples=6)
 INVENTED = Blend.from_dict(example_document())
-FILM = film_of(fill(INVENTED), Conditions())
+FILM = film_of(INVENTED.bottle, Conditions())
 PLAIN = forecast(FILM, np.geomspace(0.01, 72, 400), 2)
 
 

@@ -12,7 +12,6 @@ from scipy.integrate import solve_ivp
 
 from blendkit import example_document
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation import film
 from blendkit.evaporation import rates as film_rates
 from blendkit.evaporation.conditions import Conditions
@@ -79,9 +78,9 @@ def test_every_oil_is_accounted_for_to_the_last_percent(name):
 
 
 def test_the_film_weighs_what_was_put_on():
-    made = film_of(fill(INVENTED), USUAL)
+    made = film_of(INVENTED.bottle, USUAL)
     volatile_kg = made.moles @ made.molar_masses
-    filling = fill(INVENTED)
+    filling = INVENTED.bottle
     expected = sum(
         filling.mass_fractions()[p.material]
         * sum(mass for _, mass in make_up(catalogue.oil(p.material)).volatile)
@@ -91,7 +90,7 @@ def test_the_film_weighs_what_was_put_on():
 
 
 def test_shares_of_oils_sum_to_one_for_each_molecule():
-    made = film_of(fill(INVENTED), USUAL)
+    made = film_of(INVENTED.bottle, USUAL)
     np.testing.assert_allclose(made.share_of_oil.sum(axis=0), 1)
     assert len(set(made.molecules)) == len(made.molecules)
 
@@ -99,13 +98,13 @@ def test_shares_of_oils_sum_to_one_for_each_molecule():
 @untimed
 @given(st.floats(0.002, 0.2))
 def test_load_changes_amounts_and_nothing_else(load):
-    one, other = (film_of(fill(INVENTED), Conditions(film_kg_per_m2=x)) for x in (0.02, load))
+    one, other = (film_of(INVENTED.bottle, Conditions(film_kg_per_m2=x)) for x in (0.02, load))
     np.testing.assert_allclose(other.moles, one.moles * load / 0.02)
     np.testing.assert_allclose(other.loss_rates, one.loss_rates, rtol=1e-9)
 
 
 def test_vapour_pressure_at_the_skin_follows_the_enthalpy():
-    made = film_of(fill(INVENTED), Conditions(temperature_k=303.15))
+    made = film_of(INVENTED.bottle, Conditions(temperature_k=303.15))
     place = next(k for k, each in enumerate(made.molecules) if each.name == "linalool")
     known = constituent("78-70-6")
     expected = vapour_pressure_at(
@@ -115,11 +114,11 @@ def test_vapour_pressure_at_the_skin_follows_the_enthalpy():
 
 
 def test_a_blotter_has_no_carrier_and_takes_nothing_up():
-    made = film_of(fill(INVENTED), Conditions.read(surface="blotter"))
+    made = film_of(INVENTED.bottle, Conditions.read(surface="blotter"))
     assert not made.uptake.any()
     assert made.carrier_moles < 1e-3 * made.moles.sum()
     assert (made.evaporated_share() == 1).all()
-    on_skin = film_of(fill(INVENTED), USUAL)
+    on_skin = film_of(INVENTED.bottle, USUAL)
     assert (on_skin.uptake > 0).all()
     assert on_skin.carrier_moles > 0.5 * on_skin.moles.sum()
 

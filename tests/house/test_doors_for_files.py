@@ -25,7 +25,6 @@ from blendkit.batch.cost import labour, packaging
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.pricing import price_at_margin
 from blendkit.batch.stock import stock
-from blendkit.blend.drops import fill
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.nose_log import learn, read_log
 from blendkit.evaporation.wear import film_of
@@ -414,7 +413,7 @@ def test_any_nose_log_teaches_or_is_refused():
                 clock = learn([log])
                 assert clock is None or 0 < clock.factor < math.inf
                 assert (
-                    forecast(film_of(fill(log.blend), log.conditions), [1.0], 2).strength.min()
+                    forecast(film_of(log.blend.bottle, log.conditions), [1.0], 2).strength.min()
                     >= 0
                 )
             seen["result"] += 1

@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from blendkit import BadBlend, BadNumber, Blend, UnknownMaterial, drop_table, example_document
-from blendkit.blend.drops import fill
 from blendkit.foundation.errors import BlendkitError
 from blendkit.making.bench_events import (
     KINDS,
@@ -378,7 +377,7 @@ class TestRecipe:
         bench = bench_of(Drops("patchouli", 6), Drops("lavender", 4), Measured("jojoba", "5 g"))
         recipe = recipe_of(bench, "Kept (invented)")
         assert recipe.sentences == ()
-        filling = fill(Blend.from_dict(recipe.document))
+        filling = Blend.from_dict(recipe.document).bottle
         assert filling.blend.oil_drops == {"patchouli": 6, "lavender": 4}
         for name, share in bench.mixture.mass_fractions().items():
             assert filling.mass_fractions()[name] == pytest.approx(share)
@@ -422,7 +421,7 @@ class TestRecipe:
         bench = bench_of(*given_events)
         if bench.mixture.oils_kg > 0:
             recipe = recipe_of(bench, "any (invented)")
-            filling = fill(Blend.from_dict(recipe.document))
+            filling = Blend.from_dict(recipe.document).bottle
             assert sum(filling.blend.oil_drops.values()) >= 1
             assert filling.blend.strength_basis == "drops"
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from blendkit import Blend, example_document
 from blendkit.making.ageing import SNIFF_DAYS, days_in_words, due, reminders
-from blendkit.making.versions import what_changed
+from blendkit.making.versions import compare
 
 MADE = date(2026, 3, 1)
 
@@ -32,19 +32,19 @@ def with_drops(oil_id: str, drops: int) -> Blend:
 
 class TestWhatChanged:
     def test_nothing(self):
-        assert what_changed(version(), version()) == [
+        assert compare(version(), version()) == [
             "Nothing differs: the same drops in the same bottle."
         ]
 
     def test_drops_of_one_oil(self):
         before, after = version(), with_drops("lavender", 7)
-        assert "Lavender: 5 → 7 drops (2 drops more)." in what_changed(before, after)
-        assert "Lavender: 7 → 5 drops (2 drops fewer)." in what_changed(after, before)
+        assert "Lavender: 5 → 7 drops (2 drops more)." in compare(before, after)
+        assert "Lavender: 7 → 5 drops (2 drops fewer)." in compare(after, before)
 
     def test_an_oil_in_and_an_oil_out(self):
         oils = [oil for oil in example_document()["oils"] if oil["id"] != "geranium"]
         after = version(oils=[*oils, {"id": "neroli", "note": "middle", "parts": 1}])
-        said = " ".join(what_changed(version(), after))
+        said = " ".join(compare(version(), after))
         assert ": out, was 3 drops." in said
         assert "Neroli: new," in said
 
@@ -60,7 +60,7 @@ class TestWhatChanged:
             carriers=[{"id": "jojoba"}],
             oils=oils,
         )
-        said = " ".join(what_changed(version(), after))
+        said = " ".join(compare(version(), after))
         for part in (
             "Called “Other (invented)”",
             "Bottle: 10 → 30 mL.",
@@ -72,7 +72,7 @@ class TestWhatChanged:
 
     def test_drops_of_another_size(self):
         after = version(drops_per_ml={"default": 20, "lavender": 30})
-        said = what_changed(version(), after)
+        said = compare(version(), after)
         assert any("Lavender: as many drops of another size" in line for line in said)
 
 

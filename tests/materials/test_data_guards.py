@@ -14,11 +14,12 @@ import pandas as pd
 import pytest
 from scipy.stats import spearmanr
 
+from blendkit.blend.market import Market, regions
 from blendkit.evaporation import vapour
 from blendkit.foundation import data
 from blendkit.foundation.schema import GRADES, TABLES
 from blendkit.materials.constituents import plain_name
-from blendkit.skin.limits import DECIDING, HANDBOOK
+from blendkit.skin.limits import HANDBOOK
 from tests.tools.renew_data_sums import SUMS, sums_of
 
 OILS = data.table("oils")
@@ -210,7 +211,10 @@ def test_every_class_that_evaporates_has_an_activity():
 
 def test_every_rule_set_on_record_counts_somewhere():
     # else its limits stand in the table, and no blend is ever held against them
-    assert set(data.table("limits")["rule_set"]) <= {*sum(DECIDING.values(), ()), HANDBOOK}
+    assert set(data.table("limits")["rule_set"]) <= {
+        HANDBOOK,
+        *(rules for region in regions() for rules in Market(region).rule_sets),
+    }
 
 
 def test_vapour_pressure_falls_as_boiling_point_rises_within_a_class():

@@ -11,13 +11,12 @@ import numpy as np
 import pytest
 
 from blendkit import Blend, fade, label_allergens, provenance
-from blendkit.blend.drops import fill
+from blendkit.blend.market import Market, regions, uses
 from blendkit.materials import catalogue
 from blendkit.showing.bottle.sheets import bench_page, sniff_page
-from blendkit.showing.kit.words import skin_check, skin_in_words
+from blendkit.showing.kit.words import skin_in_words
 from blendkit.skin.cautions import best_before, cautions_for
-from blendkit.skin.check import unchecked
-from blendkit.skin.limits import DECIDING, USES
+from blendkit.skin.check import findings_in, unchecked
 
 COMPANIONS = ("petitgrain", "lavender", "cedarwood-atlas")
 
@@ -36,22 +35,22 @@ def blend_with(oil_id: str, carrier_id: str = "jojoba") -> Blend:
     )
 
 
-@pytest.mark.parametrize("oil_id", list(catalogue.oils().index))
+@pytest.mark.parametrize("oil_id", list(catalogue.shipped_oils().index))
 def test_every_oil_can_be_mixed_checked_forecast_and_printed(oil_id):
     blend = blend_with(oil_id)
-    filling = fill(blend)
-    for region in DECIDING:
-        for use in USES:
+    filling = blend.bottle
+    for region in regions():
+        for use in uses():
             # a blend with anything in it is told something: a limit, or that none is on record
-            assert skin_in_words(skin_check(filling, region, use))
-        assert unchecked(blend, region)
+            assert skin_in_words(findings_in(filling, Market(region, use)))
+        assert unchecked(blend.with_(market=Market(region)))
         label_allergens(blend, region)
     assert cautions_for(blend)
     assert best_before(blend, date(2026, 1, 1)).use_by > date(2026, 1, 1)
     assert catalogue.oil(oil_id).name.split(",")[0].replace("'", "") in bench_page(
-        filling
+        blend
     ).replace("&#39;", "")
-    assert sniff_page(filling)
+    assert sniff_page(blend)
     assert not provenance(oil_id).empty
     strength = fade(blend, hours=[1, 8], draws=32)["strength"]
     assert np.isfinite(strength).all()
@@ -61,6 +60,6 @@ def test_every_oil_can_be_mixed_checked_forecast_and_printed(oil_id):
 @pytest.mark.parametrize("carrier_id", list(catalogue.carriers().index))
 def test_every_carrier_can_be_poured(carrier_id):
     blend = blend_with("petitgrain", carrier_id)
-    assert bench_page(fill(blend))
+    assert bench_page(blend)
     assert not provenance(carrier_id).empty
     assert np.isfinite(fade(blend, hours=2, draws=32)["strength"]).all()

@@ -8,7 +8,7 @@ from html import unescape
 import pytest
 
 from blendkit import Blend, example_document
-from blendkit.batch.scaling import for_bottles
+from blendkit.batch.scaling import scale
 from blendkit.journal.records import Batch, BatchMaterial
 from blendkit.keeping.open_store import the_journal
 from blendkit.materials import shelf
@@ -61,7 +61,7 @@ def test_opens_with_twelve_gifts_of_the_invented_example(panel):
 
 def test_the_weighing_list_is_that_of_the_calculation_smallest_first(panel):
     panel.amount.bottles.value = "8 × 10 mL + 4 × 30 mL"
-    batch = for_bottles(panel.blend, "8 × 10 mL + 4 × 30 mL", scale_step="0.01 g", loss="2 %")
+    batch = scale(panel.blend, "8 × 10 mL + 4 × 30 mL", scale_step="0.01 g", loss="2 %")
     assert [row["words"] for row in panel.weigh.chart.rows] == [
         each.reading for each in batch.weighings
     ]

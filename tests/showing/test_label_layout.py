@@ -12,9 +12,10 @@ from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
 import blendkit as bk
-from blendkit.batch.label import Typed, label_of
+from blendkit.batch.label import LabelDetails
+from blendkit.batch.label import label as label_of
 from blendkit.batch.label_words import keeping
-from blendkit.blend.drops import fill
+from blendkit.blend.market import regions
 from blendkit.foundation.errors import BadNumber
 from blendkit.showing.label.font import ascent_in_em, line_in_em
 from blendkit.showing.label.layout import SEE_CARD, lay_out, smallest_that_fits
@@ -29,10 +30,9 @@ from blendkit.showing.label.pages import (
 )
 from blendkit.showing.label.sheets import PAPERS_MM, read_grid
 from blendkit.showing.label.sizes import Sticker, read_sticker, stickers, type_size, type_sizes
-from blendkit.skin.limits import DECIDING
 
 EXAMPLE = bk.example_document()
-TYPED = Typed(
+TYPED = LabelDetails(
     maker="Example Still Room (invented), 1 Sample Lane, Testford",
     lot="T1",
     mixed_on=date(2026, 11, 25),
@@ -41,8 +41,8 @@ COMMON = type_size("common measure")
 SIZES = [sticker for _, sticker in stickers()]
 
 
-def label_with(typed: Typed = TYPED, region: str = "EU", **fields):
-    return label_of(fill(bk.Blend.from_dict(EXAMPLE | fields)), typed, region=region)
+def label_with(typed: LabelDetails = TYPED, region: str = "EU", **fields):
+    return label_of(bk.Blend.from_dict(EXAMPLE | fields), typed, region=region)
 
 
 OVER = {"oils": [{"id": "lime-expressed", "note": "top"}], "note_parts": {"top": 1}}
@@ -82,7 +82,7 @@ def text_of(layout, *keys: str) -> str:
 
 @pytest.mark.parametrize("sticker", SIZES, ids=lambda sticker: sticker.words)
 @pytest.mark.parametrize("size", type_sizes(), ids=lambda size: size.rule)
-@pytest.mark.parametrize("region", DECIDING)
+@pytest.mark.parametrize("region", regions())
 def test_what_fits_stands_within_and_is_complete(sticker, size, region):
     label = label_with(region=region)
     layout = lay_out(label, sticker, size)
@@ -104,7 +104,7 @@ def test_what_fits_stands_within_and_is_complete(sticker, size, region):
     st.sampled_from(SIZES),
 )
 def test_whatever_is_typed_is_set_whole_or_said_not_to_fit(name, maker, sticker):
-    label = label_with(Typed(maker=maker, lot="T1"), name=name)
+    label = label_with(LabelDetails(maker=maker, lot="T1"), name=name)
     layout = lay_out(label, sticker, COMMON)
     assert text_of(layout, "name") == "".join(name.split()).replace("·", "")
     assert layout.fits == all(is_within(piece, sticker) for piece in layout.pieces)
@@ -142,7 +142,7 @@ def test_contents_date_and_maker_never_move_to_a_card():
 @pytest.mark.parametrize("sticker", SIZES, ids=lambda sticker: sticker.words)
 @pytest.mark.parametrize("region", ["EU", "US"])
 def test_dates_lots_and_contents_stay_in_one_piece(sticker, region):
-    typed = Typed(maker="M", lot="2026/11-25-1", mixed_on=date(2026, 11, 25))
+    typed = LabelDetails(maker="M", lot="2026/11-25-1", mixed_on=date(2026, 11, 25))
     label = label_with(typed, region)
     lines = [p.text.replace("\u00a0", " ") for p in lay_out(label, sticker, COMMON).pieces]
     month = label.part("durability").text.split()[-1]
@@ -210,7 +210,7 @@ def one_on_a_sheet(layout):
 
 
 def test_the_open_jar_stands_around_its_months_alone():
-    typed = Typed(maker="M", lot="L", keeps_months=36, after_opening_months=12)
+    typed = LabelDetails(maker="M", lot="L", keeps_months=36, after_opening_months=12)
     layout = lay_out(label_with(typed), Sticker("rectangle", 90, 55), COMMON)
     page = one_on_a_sheet(layout)
     assert page.count('class="jar"') == 1
@@ -228,7 +228,7 @@ def test_the_open_jar_stands_around_its_months_alone():
     "text", ["<script>alert(1)</script>", '"><img src=x onerror=alert(1)>']
 )
 def test_what_is_typed_stays_mere_text_everywhere(text):
-    label = label_with(Typed(maker=text, lot=text, identity=text), name=text)
+    label = label_with(LabelDetails(maker=text, lot=text, identity=text), name=text)
     layout = lay_out(label, Sticker("rectangle", 200, 120), COMMON)
     pages = [
         proof(layout),
@@ -253,7 +253,7 @@ def test_the_proof_numbers_every_part_and_names_its_source():
 
 
 def test_what_is_missing_shows_on_the_proof():
-    label = label_of(fill(bk.Blend.from_dict(EXAMPLE)), Typed())
+    label = label_of(bk.Blend.from_dict(EXAMPLE), LabelDetails())
     page = unescape(legend(lay_out(label, Sticker("rectangle", 70, 50), COMMON)))
     for sentence in label.missing:
         assert sentence in page

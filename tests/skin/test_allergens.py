@@ -7,7 +7,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
@@ -221,5 +220,5 @@ def test_high_figures_never_name_less_than_typical_ones():
 def test_percents_are_by_mass_of_the_filled_bottle():
     blend = blend_of(["patchouli"])
     found = allergens.label_allergens(blend).set_index("label_name")
-    by_mass = fill(blend).mass_fractions()["patchouli"] * 100
+    by_mass = blend.bottle.mass_fractions()["patchouli"] * 100
     assert found.loc["Pogostemon Cablin Oil", "percent"] == pytest.approx(by_mass)

@@ -8,13 +8,12 @@ import pandas as pd
 import pytest
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.foundation import data, schema
 from blendkit.foundation.errors import BadNumber, UnknownMaterial
 from blendkit.materials import catalogue
 from blendkit.skin import check
 from blendkit.skin.rules import NO_RULE
-from tests.tools.skin import IFRA, REGIONS, blend_of, verdicts_of
+from tests.tools.skin import IFRA, REGIONS, blend_of, rules_for, verdicts_of
 
 CONTRACT = [
     "rule_set", "subject", "kind", "amount_percent", "limit_percent", "share_of_limit",
@@ -37,7 +36,7 @@ def test_an_oil_without_a_limit_stands_there_without_one():
 
 @pytest.mark.parametrize("oil_id", ["oud", "oakmoss-absolute", "labdanum-absolute"])
 def test_an_unknown_composition_is_never_an_all_clear(oil_id):
-    rules = check.rules_for([oil_id, "bergamot"])
+    rules = rules_for([oil_id, "bergamot"])
     for amount in (0.0, 1e-6, 0.01):
         assert verdicts_of(rules, {oil_id: amount}) != {"within"}
     told = " ".join(check.unchecked(blend_of([oil_id, "bergamot"])))
@@ -45,7 +44,7 @@ def test_an_unknown_composition_is_never_an_all_clear(oil_id):
 
 
 def test_sums_say_which_oils_they_could_not_count():
-    rules = check.rules_for(["geranium", "oud"])
+    rules = rules_for(["geranium", "oud"])
     [rule] = [r for r in rules if (r.rule_set, r.subject) == (IFRA, "geraniol")]
     assert "Not counted, for want of figures: Oud" in rule.remark
 
@@ -85,14 +84,14 @@ def test_what_only_the_supplier_knows_is_asked_for():
 
 @pytest.mark.parametrize("region", REGIONS)
 def test_every_region_says_what_stands_behind_it(region):
-    assert check.unchecked(blend_of(["lavender"]), region)[0].endswith(".")
+    assert check.unchecked(blend_of(["lavender"], market={"region": region}))[0].endswith(".")
 
 
 # --- shape and refusals -----------------------------------------------------------------------
 
 
 def test_only_what_decides_and_is_not_read_is_told_as_weak():
-    rules = check.rules_for(["clove-bud", "tea-absolute", "fennel-bitter"])
+    rules = rules_for(["clove-bud", "tea-absolute", "fennel-bitter"])
     told = " ".join(check.unchecked(blend_of(["clove-bud", "tea-absolute", "fennel-bitter"])))
     for word, grade in (("recalled", "memory"), ("estimated", "estimated")):
         weak = [rule for rule in rules if rule.decides and rule.figure_basis == grade]
@@ -114,16 +113,18 @@ def test_columns_of_the_frame():
 
 def test_blend_and_composition_agree():
     blend = blend_of(["bergamot", "geranium", "patchouli"])
-    percents = {name: part * 100 for name, part in fill(blend).mass_fractions().items()}
+    percents = {name: part * 100 for name, part in blend.bottle.mass_fractions().items()}
     pd.testing.assert_frame_equal(check.skin_findings(blend), check.skin_findings_of(percents))
 
 
 def test_choices_are_checked_all_at_once_with_the_nearest():
     with pytest.raises(BadNumber) as refusal:
-        check.rules_for(["lavender"], "eu", "perfume", "hi")
-    assert len(refusal.value.problems) == 3
+        rules_for(["lavender"], "eu", "perfume")
+    assert len(refusal.value.problems) == 2
     assert 'Did you mean "EU"?' in str(refusal.value)
     assert 'Did you mean "perfume oil"?' in str(refusal.value)
+    with pytest.raises(BadNumber, match="one of high, typical"):
+        rules_for(["lavender"], figures="hi")
 
 
 @pytest.mark.parametrize(

@@ -8,9 +8,8 @@ from hypothesis import strategies as st
 
 from blendkit.foundation import data
 from blendkit.materials import catalogue
-from blendkit.skin import check
 from blendkit.skin.limits import findings_of
-from tests.tools.skin import REGIONS, shares, verdicts_of
+from tests.tools.skin import REGIONS, rules_for, shares, verdicts_of
 
 some_oils = st.lists(st.sampled_from(catalogue.oil_ids()), min_size=1, max_size=6, unique=True)
 amounts = st.floats(1e-6, 0.08)
@@ -28,7 +27,7 @@ def products(draw):
 @given(products())
 def test_twice_the_oils_is_twice_every_amount(product):
     fractions, region, use = product
-    rules = check.rules_for(fractions, region, use)
+    rules = rules_for(fractions, region, use)
     for rule in rules:
         twice = rule.amount({name: 2 * part for name, part in fractions.items()})
         assert twice == pytest.approx(2 * rule.amount(fractions))
@@ -38,7 +37,7 @@ def test_twice_the_oils_is_twice_every_amount(product):
 @given(products(), st.floats(0.0, 3.0))
 def test_more_carrier_never_raises_a_share(product, carrier):
     fractions, region, use = product
-    rules = check.rules_for(fractions, region, use)
+    rules = rules_for(fractions, region, use)
     thinner = {name: part / (1 + carrier) for name, part in fractions.items()}
     for rule in rules:
         if rule.ceiling is not None:
@@ -51,8 +50,8 @@ def test_the_order_of_the_oils_does_not_matter(product, random):
     fractions, region, use = product
     shuffled = list(fractions)
     random.shuffle(shuffled)
-    one = findings_of(check.rules_for(fractions, region, use), fractions)
-    other = findings_of(check.rules_for(shuffled, region, use), fractions)
+    one = findings_of(rules_for(fractions, region, use), fractions)
+    other = findings_of(rules_for(shuffled, region, use), fractions)
     assert shares(one) == pytest.approx(shares(other))
     assert sorted(f.verdict for f in one) == sorted(f.verdict for f in other)
 
@@ -61,7 +60,7 @@ def test_the_order_of_the_oils_does_not_matter(product, random):
 @given(products())
 def test_verdicts_are_three_and_no_figure_never_passes(product):
     fractions, region, use = product
-    for finding in findings_of(check.rules_for(fractions, region, use), fractions):
+    for finding in findings_of(rules_for(fractions, region, use), fractions):
         assert finding.verdict in {"within", "over", "no limit on record"}
         if finding.rule.ceiling is None or math.isnan(finding.rule.ceiling):
             assert finding.verdict == "no limit on record"
@@ -74,7 +73,7 @@ def test_verdicts_are_three_and_no_figure_never_passes(product):
 )
 def test_no_all_clear_with_an_oil_of_unknown_composition(product, unknown):
     fractions, region, use = product
-    rules = check.rules_for([*fractions, unknown], region, use)
+    rules = rules_for([*fractions, unknown], region, use)
     assert verdicts_of(rules, {**fractions, unknown: 1e-9}) != {"within"}
 
 
@@ -82,7 +81,7 @@ def test_no_all_clear_with_an_oil_of_unknown_composition(product, unknown):
 @given(products())
 def test_every_oil_appears_somewhere(product):
     fractions, region, use = product
-    rules = check.rules_for(fractions, region, use)
+    rules = rules_for(fractions, region, use)
     assert set(fractions) == {name for rule in rules for name in rule.weights}
 
 
@@ -91,7 +90,7 @@ def test_every_oil_appears_somewhere(product):
 def test_what_decides_in_the_us_decides_in_the_eu_too(product):
     fractions, _, use = product
     found = {
-        region: shares(findings_of(check.rules_for(fractions, region, use), fractions))
+        region: shares(findings_of(rules_for(fractions, region, use), fractions))
         for region in ("EU", "US")
     }
     assert found["US"].items() <= found["EU"].items()

@@ -4,6 +4,7 @@ import pytest
 
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import read_analysis
+from blendkit.blend.market import Market
 from blendkit.skin import check
 from blendkit.skin.limits import content
 from blendkit.skin.rules import NO_RULE, rules_of
@@ -56,7 +57,7 @@ def test_a_rule_says_where_a_lots_analysis_is_silent():
     ]
     [rule] = [
         r
-        for r in rules_of((lot,), "EU", "perfume oil", "high")
+        for r in rules_of((lot,), Market(), "high")
         if (r.rule_set, r.subject) == (EU, "methyl eugenol")
     ]
     assert rule.weights == {lot.id: pytest.approx(usual)}
@@ -69,7 +70,7 @@ def test_an_analysis_takes_the_place_of_a_limit_derived_from_usual_contents():
         contents: [
             r
             for r in rules_of(
-                (stated("fennel-bitter", contents, lot=True),), "EU", "perfume oil", "high"
+                (stated("fennel-bitter", contents, lot=True),), Market(), "high"
             )
             if r.kind == "material" and r.decides
         ]
@@ -86,7 +87,7 @@ def test_a_lot_with_a_scanty_analysis_counts_as_unknown():
     full = stated("ylang-extra", "linalool 60", lot=True)
     scanty = stated("ylang-extra", "linalool 5", lot=True)
     for lot, is_unknown in ((full, False), (scanty, True)):
-        rules = rules_of((lot,), "EU", "perfume oil", "high")
+        rules = rules_of((lot,), Market(), "high")
         assert any(r.rule_set == NO_RULE for r in rules) is is_unknown
 
 

@@ -17,7 +17,6 @@ from hypothesis import strategies as st
 
 from blendkit.blend.apportionment import Entry, drops_by_note, whole_drops
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.foundation.errors import BadNumber, BlendkitError, UnknownMaterial
 from blendkit.materials import catalogue
 from blendkit.skin import reformulation
@@ -32,13 +31,13 @@ from blendkit.skin.reformulation import (
     reformulate,
     strongest_within_limits,
 )
+from tests.tools.skin import rules_for
 
 HUNDREDS = settings(max_examples=250, deadline=None)
 TENS = settings(max_examples=60, deadline=None)
 OILS = ("bergamot", "lavender", "geranium", "patchouli")
 NOTES = ("top", "middle", "middle", "base")
 KEEPS = st.sampled_from([None, "total", "ratio", "both"])
-
 
 # --- whole numbers, every one of them tried ------------------------------------------------
 
@@ -243,7 +242,7 @@ def test_nearest_blend_is_the_nearest_of_all_blends(case, keep):
     assert found.moved == min(moved_to(blend, ways))
     assert found.moved == moved_to(blend, list(found.blend.oil_drops.values()))
     assert passes(blend, rules, dict(found.blend.oil_drops))
-    fractions = fill(found.blend).mass_fractions()
+    fractions = found.blend.bottle.mass_fractions()
     assert "over" not in {rule.verdict(fractions) for rule in rules}
     assert bool(found.binding) == (found.moved > 0)
 
@@ -360,7 +359,7 @@ def test_a_tenth_by_mass_is_not_a_tenth_by_volume():
 
 def test_an_oil_that_lies_exactly_on_its_limit_stays():
     blend = a_blend({"bergamot": 3, "patchouli": 3})
-    exactly = fill(blend).mass_fractions()["bergamot"]
+    exactly = blend.bottle.mass_fractions()["bergamot"]
     with under([a_rule({"bergamot": 1.0}, exactly)]):
         assert reformulate(blend).moved == 0
     # a heavy drop of patchouli more would do as well, but out goes before in
@@ -639,7 +638,7 @@ def test_the_invented_blend_has_no_nearer_one():
     found = reformulate(blend)
     assert "over" not in verdicts(found.blend)
     # every blend that moves fewer drops, however up and down
-    rules = reformulation.check.rules_for(blend.oil_drops)
+    rules = rules_for(blend.oil_drops)
     now, less = np.array(list(blend.oil_drops.values())), found.moved - 1
     steps = np.indices((2 * less + 1,) * len(now)).reshape(len(now), -1).T - less
     counts = now + steps[np.abs(steps).sum(axis=1) <= less]

@@ -5,14 +5,15 @@ import math
 
 import pytest
 
+from blendkit.blend.market import uses
 from blendkit.foundation import data
 from blendkit.materials import catalogue
 from blendkit.skin import check, limits
-from tests.tools.skin import EU, IFRA, blend_of, findings, shares, stated
+from tests.tools.skin import EU, IFRA, blend_of, findings, rules_for, shares, stated
 
 
 def sets_that_decide(region, oil_ids=("rose-otto", "clove-bud", "tea-tree", "styrax")):
-    return {rule.rule_set for rule in check.rules_for(oil_ids, region) if rule.decides}
+    return {rule.rule_set for rule in rules_for(oil_ids, region) if rule.decides}
 
 
 def test_regions():
@@ -23,19 +24,19 @@ def test_regions():
 
 
 def test_eu_limits_in_the_uk_say_why_they_are_there():
-    remarks = [r.remark for r in check.rules_for(["clove-bud"], "UK") if r.rule_set == EU]
+    remarks = [r.remark for r in rules_for(["clove-bud"], "UK") if r.rule_set == EU]
     assert remarks
     assert all("incomplete" in remark for remark in remarks)
 
 
 def test_only_the_uk_is_told_of_its_missing_rules():
     for region in ("EU", "US", "other"):
-        rules = check.rules_for(["clove-bud"], region)
+        rules = rules_for(["clove-bud"], region)
         assert not [rule for rule in rules if "UK rules" in rule.remark]
 
 
 def test_advice_says_so_first_in_one_sentence():
-    rules = [r for r in check.rules_for(["clove-bud"]) if r.rule_set == limits.HANDBOOK]
+    rules = [r for r in rules_for(["clove-bud"]) if r.rule_set == limits.HANDBOOK]
     assert rules
     for rule in rules:
         assert not rule.decides
@@ -64,8 +65,8 @@ def test_a_body_oil_is_stricter():
 
 
 def test_any_leave_on_limits_hold_for_both_uses():
-    for use in check.limits.USES:
-        rules = check.rules_for(["clove-bud"], "EU", use)
+    for use in uses():
+        rules = rules_for(["clove-bud"], "EU", use)
         [rule] = [r for r in rules if (r.rule_set, r.subject) == (EU, "isoeugenol")]
         assert rule.ceiling == pytest.approx(0.0002)
 
@@ -80,7 +81,7 @@ def test_what_is_prohibited_has_limit_0_and_is_over(oil_id):
 
 def test_a_ban_on_adding_a_substance_fails_no_oil_but_is_told():
     # EU Annex II entry 427 bans dihydrocoumarin as an added ingredient; tonka holds it
-    rules = check.rules_for(["tonka-absolute"])
+    rules = rules_for(["tonka-absolute"])
     assert not [r for r in rules if r.ceiling == 0]
     told = " ".join(check.unchecked(blend_of(["tonka-absolute"])))
     assert "May not be added (EU Cosmetics Regulation, dihydrocoumarin)" in told
@@ -136,7 +137,7 @@ def test_the_weakest_grade_is_carried_to_the_verdict():
 
 def test_a_recalled_limit_that_decides_says_so():
     # tea leaf absolute: IFRA figure recalled, the stricter of two
-    rules = [r for r in check.rules_for(["tea-absolute"]) if r.decides]
+    rules = [r for r in rules_for(["tea-absolute"]) if r.decides]
     assert [r.figure_basis for r in rules] == ["memory"]
     assert "recalled, not read" in rules[0].remark
     assert "recalled, not read: Tea leaf absolute" in " ".join(
@@ -150,7 +151,7 @@ def test_a_recalled_limit_that_decides_says_so():
 def test_all_oils_with_a_phototoxic_limit_are_in_the_sum_with_it():
     table = data.table("phototoxic").query("limit_percent > 0").set_index("material")
     for oil_id in set(table.index) & set(catalogue.oil_ids()):
-        [rule] = [r for r in check.rules_for([oil_id]) if r.subject.startswith("phototoxic")]
+        [rule] = [r for r in rules_for([oil_id]) if r.subject.startswith("phototoxic")]
         assert rule.decides
         at_the_limit = {oil_id: table.loc[oil_id, "limit_percent"] / 100}
         assert rule.share(at_the_limit) == pytest.approx(1.0)
@@ -160,7 +161,7 @@ def test_the_phototoxic_sum_says_whom_it_counts_out_of_caution():
     # IFRA limits bergamot; the other two have the figure of a law and of a handbook
     beside = ["tagetes-minuta", "petitgrain-mandarin"]
     for oil_ids in (["bergamot", *beside], ["bergamot"]):
-        [rule] = [r for r in check.rules_for(oil_ids) if r.subject.startswith("phototoxic")]
+        [rule] = [r for r in rules_for(oil_ids) if r.subject.startswith("phototoxic")]
         names = [catalogue.oil(name).name for name in oil_ids[1:]]
         note = f" Counted in out of caution: {', '.join(names)}." if names else ""
         assert rule.remark.endswith(f" may not pass the whole (100 %).{note}")

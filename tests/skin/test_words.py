@@ -11,7 +11,7 @@ from blendkit.materials import catalogue
 from blendkit.showing.kit.words import skin_in_words
 from blendkit.skin import check
 from blendkit.skin.limits import findings_of
-from tests.tools.skin import REGIONS
+from tests.tools.skin import REGIONS, rules_for
 
 SKIN_TABLES = (
     "limits",
@@ -26,7 +26,7 @@ PROMISE = re.compile(r"\b(?:un)?safe(?:ly|r|st)?\b", re.IGNORECASE)
 
 
 def in_words(fractions, region="EU"):
-    return skin_in_words(findings_of(check.rules_for(fractions, region), fractions))
+    return skin_in_words(findings_of(rules_for(fractions, region), fractions))
 
 
 @pytest.mark.parametrize("region", REGIONS)
@@ -34,7 +34,7 @@ def test_nothing_judged_is_never_told_as_a_pass(region):
     silent = [
         name
         for name in catalogue.oil_ids()
-        if all(rule.ceiling is None for rule in check.rules_for([name], region))
+        if all(rule.ceiling is None for rule in rules_for([name], region))
     ]
     assert silent  # there are oils that nothing on record limits
     for name in silent:
@@ -73,7 +73,7 @@ def test_no_module_promises(module):
 def test_no_finding_promises():
     ids = list(catalogue.oil_ids())
     for region in REGIONS:
-        for rule in check.rules_for(ids, region):
+        for rule in rules_for(ids, region):
             for text in (rule.rule_set, rule.subject, rule.source, rule.remark):
                 assert not PROMISE.search(text)
 

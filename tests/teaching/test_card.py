@@ -10,14 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.foundation.data import example_class
 from blendkit.materials import catalogue
-from blendkit.skin.check import rules_for
 from blendkit.skin.limits import findings_of
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.class_parts import BadClass
 from blendkit.teaching.free_choice import card_of, proof_in_words
+from tests.tools.skin import rules_for
 
 CITRAL = ["litsea-cubeba", "lemongrass", "lemon"]  # share citral, and lemon burns in the sun
 SUNNY = ["lemon", "grapefruit", "bitter-orange"]
@@ -52,8 +51,8 @@ def over_in_the_bottle(
             "carriers": [{"id": carrier}],
         }
     )
-    fractions = fill(blend).mass_fractions()
-    rules = rules_for(list(drops), plan.region, plan.use, plan.figures)
+    fractions = blend.bottle.mass_fractions()
+    rules = rules_for(list(drops), plan.market.region, plan.market.use, plan.figures)
     return [
         found.rule.subject
         for found in findings_of(rules, fractions)

@@ -4,10 +4,12 @@ import dataclasses
 import math
 
 from blendkit.blend.blend import Blend
+from blendkit.blend.market import Market
 from blendkit.foundation import data
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Share
 from blendkit.materials.constituents import match_shares
+from blendkit.skin import check
 from blendkit.skin.limits import findings_of
 from blendkit.skin.rules import rules_of
 
@@ -48,8 +50,13 @@ def stated(oil_id, contents="", lot=False):
 
 
 def findings(oils, percents, region="EU", use="perfume oil", figures="high"):
-    rules = rules_of(tuple(oils), region, use, figures)
+    rules = rules_of(tuple(oils), Market(region, use), figures)
     return findings_of(rules, {name: percent / 100 for name, percent in percents.items()})
+
+
+def rules_for(oil_ids, region=None, use=None, figures="high"):
+    """The rules for some oils, in a market named in short."""
+    return check.rules_for(oil_ids, Market().with_(region, use), figures)
 
 
 def verdicts_of(rules, fractions):

@@ -6,9 +6,8 @@ from collections.abc import Callable
 
 import ipywidgets as widgets
 
-from blendkit.batch.scaling import Batch, for_bottles, from_what_there_is, of_total
+from blendkit.batch.scaling import Batch, scale
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.panels.kit.parts import LABEL_WIDTH, choice, heading, set_options, text_box
 
 BOTTLES, TOTAL, ALLOWS = "so many bottles", "a total", "as much as one material allows"
@@ -61,14 +60,14 @@ class BatchControls:
 
     def batch(self, blend: Blend) -> Batch:
         """The batch of a blend; `Refused` lists everything that cannot be used."""
-        portions = [portion for portion in fill(blend).portions if portion.mass_kg]
+        portions = [portion for portion in blend.bottle.portions if portion.mass_kg]
         set_options(self.material, [(each.name, each.material) for each in portions])
-        scale = {"scale_step": self.step.value, "loss": self.loss.value}
+        accuracy = {"scale_step": self.step.value, "loss": self.loss.value}
         if self.way.value == BOTTLES:
-            return for_bottles(blend, self.bottles.value, **scale)
+            return scale(blend, self.bottles.value, **accuracy)
         if self.way.value == TOTAL:
-            return of_total(blend, self.total.value, **scale)
-        return from_what_there_is(blend, {self.material.value: self.amount.value}, **scale)
+            return scale(blend, total=self.total.value, **accuracy)
+        return scale(blend, at_most={self.material.value: self.amount.value}, **accuracy)
 
     def _tell_of_material(self, _: object) -> None:
         """A list that follows the blend is no change of the batch while it does not count."""

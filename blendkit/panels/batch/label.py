@@ -10,7 +10,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.batch.ingredients import SCENTS
-from blendkit.batch.label import Label, Typed, label_of
+from blendkit.batch.label import Label, LabelDetails, label_of
 from blendkit.batch.scaling import pours
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
@@ -102,10 +102,8 @@ class LabelSection(BatchSection):
         self.labels = [
             (
                 label_of(
-                    batch.filling,
+                    batch.blend,
                     typed,
-                    region=making.region,
-                    use=making.use,
                     contents_m3=volume_m3,
                     mass_fractions=batch.mass_fractions(),
                     findings=making.skin.worst,
@@ -120,7 +118,7 @@ class LabelSection(BatchSection):
              for place, (bottle_m3, _, _) in enumerate(rows)],
         )  # fmt: skip
         self.bottle.layout.display = None if len(rows) > 1 else "none"
-        self.paper.follow(making.region)
+        self.paper.follow(making.batch.blend.market.region)
         grid = self.paper.grid()
         self.paper.first_place(grid)
         label, _ = self.labels[self.bottle.value]
@@ -157,7 +155,7 @@ class LabelSection(BatchSection):
             return make()
         except Refused as error:
             self.message.refuse(error)
-            return label_pages.refusal_page(map(str, error.problems))
+            return label_pages.refusal_page(error.sentences)
 
     def keep(self) -> None:
         """Keep the maker's name and contact for another day."""
@@ -174,7 +172,7 @@ class SellerSection(BatchSection):
 
     def work_out(self, making: Making) -> None:
         """Show the pointers for the region."""
-        self.list.value = label_pages.seller_list(making.region)
+        self.list.value = label_pages.seller_list(making.batch.blend.market.region)
 
 
 class _LabelTyping:
@@ -204,7 +202,7 @@ class _LabelTyping:
     def kept(self) -> dict[str, str]:
         return {"maker": self.maker.value, "contact": self.contact.value}
 
-    def read(self) -> Typed:
+    def read(self) -> LabelDetails:
         opened_on = {name: row.opened_on for name, row in owned().items() if row.opened_on}
         try:
             mixed_on = date.fromisoformat(self.mixed_on.value.strip())
@@ -212,7 +210,7 @@ class _LabelTyping:
             needed = "a date, YYYY-MM-DD"
             problem = Problem("mixed on", quoted(self.mixed_on.value), needed)
             raise BadNumber([problem]) from error
-        return Typed(
+        return LabelDetails(
             maker=self.maker.value,
             contact=self.contact.value,
             identity=self.identity.value,

@@ -14,7 +14,6 @@ from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.pricing import margin_in_words, price_at_margin
 from blendkit.batch.stock import missing, uses_of
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.foundation import keep
 from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials.amounts import material
@@ -124,13 +123,13 @@ class CostSection(BatchSection):
             return
         making, blend = self.making, self.making.batch.blend
         currency = self.currency.value
-        rules = rules_for([part.oil.id for part in blend.oils], making.region, making.use)
+        rules = rules_for(blend.oil_drops, blend.market)
         prices = prices_of(making.there, currency)
         found = cheaper(blend, prices, self.ceiling.value, currency=currency, rules=rules)
         self.cheaper = found
         self.cheaper_words.show(found.sentences)
         self.pictures.children = [
-            beside("Yours", fill(blend)), beside("Cheaper", fill(found.blend)),
+            beside("Yours", blend.bottle), beside("Cheaper", found.blend.bottle),
         ]  # fmt: skip
         self.take_button.disabled = False
 

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Mapping
 from datetime import date
-from typing import Any
 
 import ipywidgets as widgets
 
 from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.stock import OnShelf, Use, journal_uses, stock
-from blendkit.blend.blend import Blend
+from blendkit.blend.blend import Blend, BlendLike
 from blendkit.foundation.errors import Refused
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
 from blendkit.journal.errors import CannotJournal
@@ -31,8 +29,7 @@ from blendkit.panels.batch.sections import (
     WeighSection,
 )
 from blendkit.panels.bottle.blend_panel import BlendPanel
-from blendkit.panels.kit.parts import Message, button, choice, results
-from blendkit.skin.limits import DECIDING, USES
+from blendkit.panels.kit.parts import Message, button, results
 
 
 class MakeMorePanel(BlendPanel):
@@ -47,11 +44,9 @@ class MakeMorePanel(BlendPanel):
     notebook = "07_make_more"
     making: Making
 
-    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
-        super().__init__(document)
+    def __init__(self, blend: BlendLike | None = None) -> None:
+        super().__init__(blend)
         self.amount = BatchControls(f"12 × {self.editor.bottle.value}", self.refresh)
-        self.region = choice("Sold or worn in", list(DECIDING))
-        self.use = choice("As a", list(USES))
         self.weigh = WeighSection()
         self.master = MasterSection()
         self.shelf = ShelfSection(self.refresh)
@@ -61,13 +56,12 @@ class MakeMorePanel(BlendPanel):
         self.seller = SellerSection()
         self.tabs = widgets.Tab([section.view for section in self.sections().values()])
         self.tabs.titles = tuple(self.sections())
-        for control in (self.region, self.use):
-            control.observe(self.refresh, "value")
         self.made = Message()
         write = button("Made it: write it into the journal", self.made.guard(self.write_down))
-        blend = widgets.Accordion([self.editor.view])
-        blend.set_title(0, "The blend")
-        controls = [self.amount.view, self.region, self.use, write, self.made.view, blend]
+        editor = widgets.Accordion([self.editor.view])
+        editor.set_title(0, "The blend")
+        market = self.editor.market.controls
+        controls = [self.amount.view, *market, write, self.made.view, editor]
         self.results = results(self.tabs)
         # below the controls rather than too narrow beside them
         self.results.layout.min_width = "min(600px, 100%)"
@@ -89,9 +83,8 @@ class MakeMorePanel(BlendPanel):
         """Scale the blend, and show what follows."""
         batch = self.amount.batch(blend)
         self.blend = blend
-        region, use = self.region.value, self.use.value
         there, refused = _shelf()
-        self.making = Making(batch, there, skin_of(batch, region, use), region, use)
+        self.making = Making(batch, there, skin_of(batch))
         self.weigh.offer(self.making)
         self.afterwards(lambda: self._rest(refused))
 

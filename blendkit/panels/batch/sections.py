@@ -11,11 +11,10 @@ import ipywidgets as widgets
 
 from blendkit.batch.batch_skin import BatchSkin
 from blendkit.batch.bottles import bottles_in_words
-from blendkit.batch.master import master
+from blendkit.batch.master import master_like
 from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, uses_of
 from blendkit.foundation.money import read_money
-from blendkit.foundation.units import G_PER_KG
 from blendkit.materials import shelf
 from blendkit.materials.amounts import material
 from blendkit.panels.kit.chart_view import ChartView
@@ -46,14 +45,11 @@ class Making:
     there : dict of str to OnShelf
         What is on the shelf, by shelf id.
     skin : BatchSkin
-    region, use : str
     """
 
     batch: Batch
     there: dict[str, OnShelf]
     skin: BatchSkin
-    region: str
-    use: str
 
 
 class BatchSection(Section):
@@ -140,9 +136,7 @@ class MasterSection(BatchSection):
             for bottles, strength in self.dilutions
             if bottles.value.strip() or strength.value.strip()
         ]
-        step, loss = f"{batch.step_kg * G_PER_KG:g} g", f"{batch.loss_fraction * 100:g} %"
-        choices = {"region": making.region, "use": making.use}
-        found = master(batch.blend, wanted, scale_step=step, loss=loss, **choices)
+        found = master_like(batch, wanted)
         self.weighings.value = batch_fragments.weighing_list(found, "Weigh into the master")
         self.words.show(found.sentences)
         self.later.value = batch_fragments.dilution_list(found)

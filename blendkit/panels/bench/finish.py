@@ -9,6 +9,7 @@ from datetime import date
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
+from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
@@ -98,8 +99,8 @@ class Finish:
         except BadNumber:
             self.words.show([])
 
-    def keep(self, record: BenchRecord) -> tuple[KeptVersion, Batch, Recipe]:
-        """Keep the bottle on the bench as a version, and as a batch of one under a lot number.
+    def keep(self, record: BenchRecord, market: Market) -> tuple[KeptVersion, Batch, Recipe]:
+        """Keep the bottle as a version for a market, and as a batch of one under a lot number.
 
         Raises
         ------
@@ -111,7 +112,9 @@ class Finish:
         recipe = recipe_of(record.bench, self.name.value)
         # note by note, as a panel writes it: else the same blend would be two versions
         oils = sorted(recipe.document["oils"], key=lambda oil: NOTES.index(oil["note"]))
-        blend = Blend.from_dict({**recipe.document, "oils": oils})
+        blend = Blend({**recipe.document, "oils": oils})
+        if market != blend.market:
+            blend = blend.with_(market=market)
         journal = the_journal()
         kept, _ = keep_version(journal, blend, self.why.value.strip())
         batch = _batch(journal, record, kept.version)

@@ -7,7 +7,6 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.journal.records import Version
 from blendkit.keeping.open_store import the_journal
 from blendkit.making.bench_events import (
@@ -104,7 +103,7 @@ class Happenings:
         if self.other.value:
             label = self.other.label
             version = the_journal().get(Version, self.other.value)
-            fractions = fill(Blend.from_dict(version.document)).mass_fractions()
+            fractions = Blend.from_dict(version.document).bottle.mass_fractions()
             if self._add(MixedIn(label, fractions, self.other_amount.value.strip())):
                 self.other_amount.value = ""
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from functools import cache
 from html import escape
 from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.blend.blend import Blend
-from blendkit.blend.drops import Filling, fill
+from blendkit.blend.blend import Blend, BlendLike
+from blendkit.blend.filling import Filling
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.forecast import forecast, hours_until
 from blendkit.evaporation.wear import film_of, film_of_masses
@@ -37,12 +37,12 @@ from blendkit.panels.day.nose_log import learnt_clock
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.deferred import Afterwards
 from blendkit.panels.kit.links import notebook_links
+from blendkit.panels.kit.market_choice import MarketChoice
 from blendkit.panels.kit.parts import (
     Findings,
     Message,
     Panel,
     button,
-    choice,
     columns,
     framed,
     heading,
@@ -52,7 +52,6 @@ from blendkit.showing.bench.fragments import bench_lines, bottle_list
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.kit.chart_rows import day_rows
 from blendkit.showing.kit.words import skin_in_words
-from blendkit.skin.limits import DECIDING, USES
 
 HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting
@@ -69,8 +68,8 @@ def shortened(text: str) -> str:
 @cache
 def _warm_up() -> None:
     """Load what the first fade needs while nobody waits for it, and not at the first tap."""
-    blend = Blend.from_dict(example_document())
-    forecast(film_of(fill(blend), Conditions()), hours_until(HOURS), DRAWS)
+    blend = Blend(example_document())
+    forecast(film_of(blend.bottle, Conditions()), hours_until(HOURS), DRAWS)
 
 
 class MakeAndKeepPanel(Panel):
@@ -78,8 +77,8 @@ class MakeAndKeepPanel(Panel):
 
     Parameters
     ----------
-    document : mapping, optional
-        The blend to make. Where left out, the session that was left open is gone on with; or
+    blend : Blend, document, or path, optional
+        To make. Where left out, the session that was left open is gone on with; or
         else the blend that was kept last is put on the bench, or the invented example.
 
     Attributes
@@ -90,7 +89,7 @@ class MakeAndKeepPanel(Panel):
 
     record: BenchRecord
 
-    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
+    def __init__(self, blend: BlendLike | None = None) -> None:
         self.message = Message()
         guard = self.message.guard
         self._afterwards = Afterwards()
@@ -113,13 +112,10 @@ class MakeAndKeepPanel(Panel):
             "How each note fades, of the bottle filled up",
             module="blendkit.showing.day.charts",
         )
-        self.region = choice("Sold or worn in", list(DECIDING))
-        self.use = choice("As a", list(USES))
-        for chooser in (self.region, self.use):
-            chooser.observe(guard(self.update), "value")
+        self.market = MarketChoice(guard(self.update))
         self.view = self._lay_out(guard)
         guard(self.refresh_pages)()
-        self._begin_with(document)
+        self._begin_with(blend)
         self._afterwards.ask(guard(_warm_up))
 
     def _lay_out(self, guard: Callable[..., Any]) -> widgets.Widget:
@@ -130,7 +126,7 @@ class MakeAndKeepPanel(Panel):
                 self.versions.view,
                 self.ageing.view,
                 self.journal.view,
-                widgets.VBox([self.region, self.use]),
+                widgets.VBox(self.market.controls),
             ]
         )
         titles = (
@@ -168,8 +164,8 @@ class MakeAndKeepPanel(Panel):
         above = (style, notebook_links("06_make_and_keep"), self.start.view)
         return framed(*above, state, columns(tray, found), pages)
 
-    def _begin_with(self, document: Mapping[str, Any] | None) -> None:
-        if document is None:
+    def _begin_with(self, blend: BlendLike | None) -> None:
+        if blend is None:
             try:
                 left_open = next(open_sessions(the_journal()), None)
                 if left_open is not None:
@@ -178,7 +174,7 @@ class MakeAndKeepPanel(Panel):
                     return
             except CannotJournal as error:
                 self.message.refuse(error)
-        opening = opening_blend(document)
+        opening = opening_blend(blend)
         self.begin(BenchRecord(on_the_bench(opening.document), opening.version))
         if not self.message.is_refusal:
             self.message.say(opening.said)
@@ -188,6 +184,7 @@ class MakeAndKeepPanel(Panel):
         self.record, self._held = record, None
         self.tray.begin()
         self.finish.name.value = record.bench.plan.fields.name
+        self.market.show(record.bench.plan.fields.market)
         self.update()
         self._afterwards.finish()
 
@@ -206,7 +203,7 @@ class MakeAndKeepPanel(Panel):
         """
         mixture = self.record.bench.mixture
         if isinstance(event, _ADDITIONS) and event != self._held:
-            breaks = forewarned(mixture, event, *self._chosen())
+            breaks = forewarned(mixture, event, self.market.market, self._oils())
             if breaks:
                 self._held = event
                 asked = f"Not written down yet: {event_in_words(event)}. {' '.join(breaks)}"
@@ -233,7 +230,7 @@ class MakeAndKeepPanel(Panel):
 
     def keep(self) -> None:
         """Keep the bottle as a version with a lot number."""
-        kept, batch, recipe = self.finish.keep(self.record)
+        kept, batch, recipe = self.finish.keep(self.record, self.market.market)
         self.refresh_pages()
         self.update()
         rounded = " ".join(recipe.sentences)
@@ -269,23 +266,22 @@ class MakeAndKeepPanel(Panel):
     def _tell(self, mixture: Mixture, filling: Filling) -> None:
         """What may come a moment later than the tap."""
         self.log.value = bench_lines(self.record.bench, self.record.times)
-        found = judged(mixture, self.region.value, self.use.value)
+        found = judged(mixture, self.market.market)
         self.skin.show(skin_in_words(found) if found else [])
         self.pouring.offer(mixture)
         self.happenings.offer(self.tray.materials())
         self.finish.offer(self.record)
         self.chart.rows = self._fade(mixture, filling)
 
-    def _chosen(self) -> tuple[str, str, tuple[str, ...]]:
-        """Region, use, and the oils whose rules are worth looking up."""
-        oils = tuple(name for name in self.tray.materials() if is_oil(name))
-        return self.region.value, self.use.value, oils
+    def _oils(self) -> tuple[str, ...]:
+        """The oils whose rules are worth looking up."""
+        return tuple(name for name in self.tray.materials() if is_oil(name))
 
     def _warnings(self, mixture: Mixture) -> dict[str, list[str]]:
         """What one more drop of each oil on the tray would break."""
         oils = {name for name in self.tray.wanted(mixture) if is_oil(name)}
-        region, use, _ = self._chosen()
-        return {name: forewarned(mixture, Drops(name, 1), region, use, oils) for name in oils}
+        market = self.market.market
+        return {name: forewarned(mixture, Drops(name, 1), market, oils) for name in oils}
 
     def _fade(self, mixture: Mixture, filling: Filling) -> list[dict[str, Any]]:
         """Rows of the chart: the bottle filled up, worn as notebook 04 opens."""

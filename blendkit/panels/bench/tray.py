@@ -12,7 +12,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.blend.drops import MIXING_ORDER
+from blendkit.blend.filling import MIXING_ORDER
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.making.bench_events import Drops, Event, Measured
 from blendkit.making.mixture import Mixture, Plan, is_oil

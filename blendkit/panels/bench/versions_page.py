@@ -6,13 +6,12 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.blend.drops import fill
 from blendkit.foundation.errors import BadNumber, Problem, Refused
 from blendkit.journal.records import Like
 from blendkit.journal.store import now
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import KeptVersion, kept_versions
-from blendkit.making.versions import what_changed
+from blendkit.making.versions import compare
 from blendkit.panels.bench.tray import Guard
 from blendkit.panels.kit.parts import (
     Findings,
@@ -96,10 +95,10 @@ class VersionsPage:
             self.changes.show([f"These two cannot be compared. {error}"])
             self.pictures.children = []
             return
-        self.changes.show(what_changed(was, now_it_is))
+        self.changes.show(compare(was, now_it_is))
         self.pictures.children = [
-            beside(before.short_label.capitalize(), fill(was)),
-            beside(after.short_label.capitalize(), fill(now_it_is)),
+            beside(before.short_label.capitalize(), was.bottle),
+            beside(after.short_label.capitalize(), now_it_is.bottle),
         ]
 
     def note(self, *, liked: bool) -> None:

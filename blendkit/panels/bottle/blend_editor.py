@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from html import escape
 from typing import Any
 
 import ipywidgets as widgets
 
 from blendkit.blend.document import STRENGTH_BASES
-from blendkit.foundation.errors import quoted
+from blendkit.blend.market import Market
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
+from blendkit.panels.bottle.ingredient_rows import IngredientRow, IngredientRows, oil_options
+from blendkit.panels.kit.market_choice import MarketChoice
 from blendkit.panels.kit.parts import (
     LABEL_WIDTH,
     SlidingNumber,
@@ -25,130 +26,6 @@ from blendkit.panels.kit.parts import (
 
 BOTTLES = ("10 mL", "30 mL")
 _OTHER = "other"
-_USUALLY = " — usually "
-
-
-class _RowLook:
-    """What the rows of a list share, so that a page makes each of them only once."""
-
-    def __init__(self) -> None:
-        self.material = _shared(widgets.Dropdown, "232px")
-        self.parts = _shared(widgets.Text, "52px")
-        self.remove = _shared(widgets.Button, "34px")
-        self.row = widgets.Layout()
-
-
-def _shared(control: type[widgets.Widget], width: str) -> dict[str, widgets.Widget]:
-    return {"layout": widgets.Layout(width=width), "style": control.style.klass()}
-
-
-class _Ingredient:
-    """One row: a material, its parts, and a button to take it out."""
-
-    def __init__(
-        self,
-        kind: str,
-        options: list[tuple[str, str]],
-        entry: Mapping[str, Any],
-        look: _RowLook,
-    ) -> None:
-        self.entry = dict(entry)
-        known = {value for _, value in options}
-        own = [] if entry["id"] in known else [(str(entry["id"]), entry["id"])]
-        self.material = widgets.Dropdown(
-            options=[*options, *own],
-            value=entry["id"],
-            tooltip=kind,
-            **look.material,
-        )
-        self.parts = widgets.Text(
-            value=f"{entry.get('parts', 1)}", continuous_update=False, **look.parts
-        )
-        self.remove = widgets.Button(description="×", **look.remove)
-        self.fixed = widgets.HTML()
-        controls = [self.material, self.parts, self.remove, self.fixed]
-        self.view = widgets.HBox(controls, layout=look.row)
-        self._tell_fixed()
-        self.material.observe(self._name_controls, "value")
-        self._name_controls()
-
-    def _name_controls(self, _: Any = None) -> None:
-        """Name box and button by their material, for those who only hear them."""
-        name, _, _ = self.material.label.partition(_USUALLY)
-        self.parts.tooltip, self.remove.tooltip = f"parts of {name}", f"take out {name}"
-
-    @property
-    def is_fixed(self) -> bool:
-        """Whether its count of drops is fixed, whatever ratio and strength say."""
-        return "drops" in self.entry
-
-    def let_go(self) -> None:
-        """Take a fixed count away, so that the ratio shares its drops out."""
-        self.entry.pop("drops", None)
-        self._tell_fixed()
-
-    def _tell_fixed(self) -> None:
-        words = f"{_count_in_words(self.entry['drops'])}, fixed" if self.is_fixed else ""
-        self.fixed.value = f'<span class="bk-faint">{escape(words)}</span>'
-        self.fixed.layout.display = None if self.is_fixed else "none"
-
-    def document(self) -> dict[str, Any]:
-        parts = number_of(self.parts.value)
-        return {**self.entry, "id": self.material.value, "parts": parts}
-
-
-class _Ingredients:
-    """A list of rows with a chooser below that adds one."""
-
-    def __init__(
-        self, kind: str, options: list[tuple[str, str]], changed: Callable[..., None]
-    ) -> None:
-        prompt = f"+ add a {kind} …"
-        self.kind = kind
-        self.options = options
-        self.changed = changed
-        self.look = _RowLook()
-        self.rows: list[_Ingredient] = []
-        self.rows_view = widgets.VBox()
-        self.chooser = widgets.Dropdown(
-            options=[(prompt, ""), *options],
-            value="",
-            tooltip=prompt,
-            layout=widgets.Layout(width="232px"),
-        )
-        self.chooser.observe(self._choose, "value")
-        self.view = widgets.VBox([self.rows_view, self.chooser])
-
-    def show(self, entries: list[Mapping[str, Any]]) -> None:
-        self.rows = []
-        for entry in entries:
-            self._append(entry)
-        self._draw()
-
-    def documents(self) -> list[dict[str, Any]]:
-        return [row.document() for row in self.rows]
-
-    def _append(self, entry: Mapping[str, Any]) -> None:
-        row = _Ingredient(self.kind, self.options, entry, self.look)
-        row.material.observe(self.changed, "value")
-        row.parts.observe(self.changed, "value")
-        row.remove.on_click(lambda _: self._remove(row))
-        self.rows.append(row)
-
-    def _choose(self, change: Any) -> None:
-        if change["new"]:
-            self._append({"id": change["new"], "parts": 1})
-            self.chooser.value = ""
-            self._draw()
-            self.changed()
-
-    def _remove(self, row: _Ingredient) -> None:
-        self.rows.remove(row)
-        self._draw()
-        self.changed()
-
-    def _draw(self) -> None:
-        self.rows_view.children = [row.view for row in self.rows]
 
 
 class _FixedCounts:
@@ -159,7 +36,7 @@ class _FixedCounts:
         again = button("Share the drops out by the ratio again", let_go)
         self.view = widgets.VBox([self.words, again], layout=widgets.Layout(width="400px"))
 
-    def show(self, rows: list[_Ingredient]) -> None:
+    def show(self, rows: list[IngredientRow]) -> None:
         """Say how many of the oils are fixed."""
         fixed = sum(row.is_fixed for row in rows)
         which = "every oil" if fixed == len(rows) else f"{fixed} of {counted(len(rows), 'oil')}"
@@ -179,7 +56,7 @@ class _Note:
         self.note = note
         self.parts = SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
         self.parts.on_change(changed)
-        self.oils = _Ingredients(f"{note} note", _oil_options(note), changed)
+        self.oils = IngredientRows(f"{note} note", oil_options(note), changed)
         self.view = widgets.VBox([heading(f"{note.capitalize()} note"), self.oils.view])
 
     def show(self, document: Mapping[str, Any]) -> None:
@@ -196,6 +73,8 @@ class BlendEditor:
     view : ipywidgets.Widget
     drop_sizes : dict of str to float
         Drops per millilitre of single oils, as calibrated. [1/mL]
+    market : MarketChoice
+        Written into the document; panels with a skin check show it.
     """
 
     def __init__(self, document: Mapping[str, Any], changed: Callable[..., None]) -> None:
@@ -213,8 +92,9 @@ class BlendEditor:
         self.headspace = text_box("Left empty", "0 mL", "210px")
         self.botanicals = text_box("Dried botanicals", "0 mL", "210px")
         self.notes = {note: _Note(note, self._tell) for note in NOTES}
-        self.carriers = _Ingredients("carrier", carrier_options(), self._tell)
+        self.carriers = IngredientRows("carrier", carrier_options(), self._tell)
         self.fixed = _FixedCounts(self.share_out_again)
+        self.market = MarketChoice(self._tell)
         self.view = self._lay_out()
         self._set(document)
         for box in (self.name, self.bottle, self.basis, self.headspace, self.botanicals):
@@ -252,6 +132,8 @@ class BlendEditor:
         for key, box in (("headspace", self.headspace), ("botanicals", self.botanicals)):
             if box.value.strip() != "0 mL":
                 document[key] = box.value
+        if self._names_market or self.market.market != Market():
+            document["market"] = self.market.market.to_dict()
         return document
 
     def show(self, document: Mapping[str, Any]) -> None:
@@ -276,6 +158,8 @@ class BlendEditor:
             for note in self.notes.values():
                 note.show(document)
             self.carriers.show(document["carriers"])
+            self._names_market = "market" in document
+            self.market.show(Market(**document.get("market", {})))
             self._follow_bottle()
             self.fixed.show(self._oil_rows())
         finally:
@@ -295,7 +179,7 @@ class BlendEditor:
             row.let_go()
         self._tell()
 
-    def _oil_rows(self) -> list[_Ingredient]:
+    def _oil_rows(self) -> list[IngredientRow]:
         return [row for note in self.notes.values() for row in note.oils.rows]
 
     def _tell(self, *_: Any) -> None:
@@ -336,20 +220,5 @@ def _basis_chooser() -> widgets.Dropdown:
     )
 
 
-def _count_in_words(drops: object) -> str:
-    """Such as "7 drops"; a count that the check will refuse stands as it was written."""
-    return counted(drops, "drop") if isinstance(drops, int) else quoted(drops)
-
-
 def _note_of(entry: Mapping[str, Any]) -> str:
     return str(entry.get("note") or catalogue.oil(entry["id"]).note)
-
-
-def _oil_options(note: str) -> list[tuple[str, str]]:
-    """Every oil, those usual for the note first; the others named with their usual note."""
-    known = [catalogue.oil(oil_id) for oil_id in catalogue.oil_ids()]
-    by_name = sorted(known, key=lambda oil: (oil.note != note, oil.name))
-    return [
-        (oil.name if oil.note == note else f"{oil.name}{_USUALLY}{oil.note}", oil.id)
-        for oil in by_name
-    ]

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Callable
 
 import ipywidgets as widgets
 
-from blendkit.blend.blend import Blend
+from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.foundation.errors import Refused
 from blendkit.keeping.opening_blend import opening_blend
 from blendkit.panels.bottle.blend_editor import BlendEditor
@@ -26,8 +25,8 @@ class BlendPanel(Panel):
 
     Parameters
     ----------
-    document : mapping, optional
-        The blend to open with. Where left out, the one that was kept last; or else the
+    blend : Blend, document, or path, optional
+        To open with. Where left out, the one that was kept last; or else the
         invented example, counted with the maker's own droppers.
 
     Attributes
@@ -41,11 +40,11 @@ class BlendPanel(Panel):
     blend: Blend
     notebook: str
 
-    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
+    def __init__(self, blend: BlendLike | None = None) -> None:
         self.message = Message()
         self._afterwards = Afterwards()
         self.refresh = self.message.guard(self.update)
-        self.opening = opening_blend(document)
+        self.opening = opening_blend(blend)
         self.editor = BlendEditor(self.opening.document, self.refresh)
         if self.opening.is_example:
             self.editor.drop_sizes |= kept_drop_sizes()
@@ -81,9 +80,9 @@ class BlendPanel(Panel):
         self.refresh()
         self._afterwards.finish()
 
-    def show(self, blend: Blend) -> None:
+    def show(self, blend: BlendLike) -> None:
         """Put another blend on the panel."""
-        self.editor.show(blend.to_dict())
+        self.editor.show(as_blend(blend).to_dict())
 
     def update(self) -> None:
         """Work everything out anew from the controls."""

@@ -8,16 +8,15 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.droppers import (
+    drop_from_tip,
     drops_per_ml_counted,
     drops_per_ml_weighed,
-    predicted_drop,
-    strength_with_a_wrong_rule,
     surface_tension_of,
     weighing_uncertainty,
 )
-from blendkit.blend.drops import Filling
+from blendkit.blend.filling import Filling
 from blendkit.foundation import data
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials import catalogue, shelf
 from blendkit.panels.kit.parts import (
     Message,
@@ -74,10 +73,11 @@ class Calibrator:
     def offer(self, filling: Filling) -> None:
         """Offer the oils of a blend, and say what the usual size of oil drops would mean."""
         set_options(self.oil, [(portion.name, portion.material) for portion in filling.oils])
-        blend = filling.blend
-        rule = blend.drops_per_ml["default"]
-        bottle = f"{blend.liquid_m3 * ML_PER_M3} mL"
-        believed, true = strength_with_a_wrong_rule(filling.oil_drops, rule, 30, bottle)
+        rule, liquid_ml = (
+            filling.fields.drops_per_ml["default"],
+            filling.fields.liquid_m3 * ML_PER_M3,
+        )
+        believed, true = (filling.oil_drops / size / liquid_ml for size in (rule, 30))
         self.rule.value = (
             '<p class="bk-faint">20 drops to the millilitre is common practice, no published '
             "source. Weighed oil drops run 20 to 40, often about 30: then these "
@@ -103,15 +103,14 @@ class Calibrator:
     def _size_of(self, oil: catalogue.Oil) -> tuple[float, str]:
         """Drops per millilitre, and how far to trust it. [1/mL]"""
         count: Any = number_of(self.drops.value)
-        density = f"{oil.density_kg_per_m3 * G_PER_KG / ML_PER_M3} g/mL"
         if self.way.value == COUNTED:
             return drops_per_ml_counted(count, self.amount.value), ""
         if self.way.value == WEIGHED:
-            size = drops_per_ml_weighed(count, self.amount.value, density)
+            size = drops_per_ml_weighed(count, self.amount.value, oil)
             relative = weighing_uncertainty(self.amount.value, self.scale_step.value)
             return size, f"The scale's last digit leaves ± {show(relative * 100, 2)} %."
         tension, whose = surface_tension_of(oil)
-        drop = predicted_drop(f"{tension} N/m", density, self.amount.value)
+        drop = drop_from_tip(tension, oil.density_kg_per_m3, self.amount.value)
         return drop.drops_per_ml, f"Surface tension of {whose}; weighing beats this."
 
     def _prompt(self, change: Any) -> None:

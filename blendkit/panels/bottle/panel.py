@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 import ipywidgets as widgets
 
-from blendkit.blend.blend import Blend
-from blendkit.blend.drops import Filling, fill
+from blendkit.blend.blend import Blend, BlendLike
+from blendkit.blend.filling import Filling
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.bottle.calibrator import Calibrator
 from blendkit.panels.kit.chart_view import ChartView
@@ -18,6 +15,7 @@ from blendkit.showing.bottle import sheets
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.kit import fragments, words
 from blendkit.showing.kit.chart_rows import ratio_rows
+from blendkit.skin.check import findings_in
 
 
 class FirstBottlePanel(BlendPanel):
@@ -25,19 +23,15 @@ class FirstBottlePanel(BlendPanel):
 
     notebook = "01_first_bottle"
 
-    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
-        super().__init__(document)
+    def __init__(self, blend: BlendLike | None = None) -> None:
+        super().__init__(blend)
         self.picture = widgets.HTML()
         self.chart = ChartView("ratio_chart", "Drops got beside the ratio wished, oil by oil")
         self.drops = widgets.HTML()
         self.findings = Findings("Whole drops keep the ratio exactly.")
         self.skin = Findings("")
-        self.bench = PrintButton(
-            "Print the bench sheet", lambda: sheets.bench_page(fill(self.blend))
-        )
-        self.sniff = PrintButton(
-            "Print the sniff test", lambda: sheets.sniff_page(fill(self.blend))
-        )
+        self.bench = PrintButton("Print the bench sheet", lambda: sheets.bench_page(self.blend))
+        self.sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
         rounding = heading("What rounding did")
         skin = (heading("On skin, counted for the EU as a perfume oil"), self.skin.view)
         self.results = results(
@@ -51,13 +45,13 @@ class FirstBottlePanel(BlendPanel):
 
     def work_out(self, blend: Blend) -> None:
         """Fill the bottle and show it."""
-        self.blend, filling = blend, fill(blend)
+        self.blend, filling = blend, blend.bottle
         self.chart.rows = ratio_rows(filling)
         self.afterwards(lambda: self._tell(filling))
 
     def _tell(self, filling: Filling) -> None:
         self.picture.value = bottle_picture(filling)
         self.drops.value = fragments.drop_list(filling)
-        self.findings.show(words.remarks(filling))
-        self.skin.show(words.skin_in_words(words.skin_check(filling)))
+        self.findings.show(words.remarks(self.blend))
+        self.skin.show(words.skin_in_words(findings_in(filling)))
         self.calibrator.offer(filling)

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
+from blendkit.blend.blend import Blend, BlendLike
 from blendkit.evaporation.conditions import SURFACES, Conditions
 from blendkit.evaporation.fade_words import sentences
 from blendkit.evaporation.forecast import Forecast, forecast, hours_until
@@ -51,8 +49,8 @@ class FadePanel(BlendPanel):
     held: Forecast | None = None
     held_blend: Blend | None = None
 
-    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
-        super().__init__(document)
+    def __init__(self, blend: BlendLike | None = None) -> None:
+        super().__init__(blend)
         self.put_on = SlidingNumber("Put on at", "9", 0, 23, 1)
         self.load = SlidingNumber("Amount", "20 g/m²", 5, 50, 1, "g/m²")
         self.warmth = SlidingNumber("Skin warmth", "32 °C", 28, 36, 0.5, "°C")
@@ -121,7 +119,7 @@ class FadePanel(BlendPanel):
         self, blend: Blend, conditions: Conditions, clock: Clock | None
     ) -> Forecast:
         """The fade by one clock, as the picture shows it."""
-        film = film_of(fill(blend), conditions)
+        film = film_of(blend.bottle, conditions)
         return forecast(film, hours_until(HOURS), DRAWS, clock=clock)
 
     def hold(self) -> None:

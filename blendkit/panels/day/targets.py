@@ -9,7 +9,6 @@ from dataclasses import replace
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import fill
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.design import Design, design, without
 from blendkit.evaporation.forecast import LONGEST_HOURS
@@ -30,6 +29,7 @@ from blendkit.panels.kit.parts import (
     tick,
 )
 from blendkit.showing.kit import words
+from blendkit.skin.check import findings_in
 from blendkit.skin.reformulation import reformulate
 
 SILENT_SECONDS = 0.5  # a search that takes longer says that it is at work
@@ -116,10 +116,10 @@ class FadeWishes:
         grey(self.result, stale=False)
 
     def _show(self, blend: Blend, found: Design, remarks: list[str]) -> None:
-        filling = fill(found.blend)
-        skin = words.skin_in_words(words.skin_check(filling))
+        filling = found.blend.bottle
+        skin = words.skin_in_words(findings_in(filling))
         self.words.show([*remarks, *found.sentences, *skin])
-        self.pictures.children = [beside("Yours", fill(blend)), beside("Found", filling)]
+        self.pictures.children = [beside("Yours", blend.bottle), beside("Found", filling)]
         grey(self.result, stale=False)
         self.found = found.blend if found.allowed else None
         self.take_button.disabled = self.found is None
@@ -179,7 +179,7 @@ class FadeWishes:
 
 
 def _within_limits(blend: Blend) -> bool:
-    return not any(finding.is_over for finding in words.skin_check(fill(blend)))
+    return not any(finding.is_over for finding in findings_in(blend.bottle))
 
 
 _NOTHING = ("leaving nothing out", "")

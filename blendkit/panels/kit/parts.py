@@ -15,7 +15,7 @@ from typing import Any
 import anywidget
 import ipywidgets as widgets
 
-from blendkit.blend.drops import Filling
+from blendkit.blend.filling import Filling
 from blendkit.foundation.errors import BlendkitError, Refused
 from blendkit.foundation.units import in_print
 from blendkit.materials import catalogue
@@ -247,7 +247,7 @@ class Message:
     def refuse(self, error: BlendkitError) -> None:
         """Say what is wrong, problem by problem."""
         if isinstance(error, Refused):
-            items = "".join(f"<li>{escape(str(problem))}</li>" for problem in error.problems)
+            items = "".join(f"<li>{escape(sentence)}</li>" for sentence in error.sentences)
             kept = "Below is the last good result, greyed."
             self._show(f"<b>{escape(error.heading)}.</b> {kept}<ul>{items}</ul>", refusal=True)
         else:

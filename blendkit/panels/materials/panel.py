@@ -99,7 +99,7 @@ class OwnLots:
     def __init__(self, message: Message, changed: Any) -> None:
         self.message = message
         self.changed = changed
-        shipped = sorted(catalogue.oils()["name"].items(), key=lambda item: item[1])
+        shipped = sorted(catalogue.shipped_oils()["name"].items(), key=lambda item: item[1])
         self.oil = choice("Oil", [(name, oil_id) for oil_id, name in shipped])
         self.lot = text_box("Supplier's lot")
         self.text = widgets.Textarea(

@@ -116,7 +116,7 @@ class ShelfStock:
 def _materials() -> list[tuple[str, str]]:
     """Carriers first: they are few, and the largest bottles."""
     rows = []
-    for table in (catalogue.carriers(), catalogue.oils()):
+    for table in (catalogue.carriers(), catalogue.shipped_oils()):
         names = table["name"].items()
         rows += sorted(((str(name), str(key)) for key, name in names), key=lambda row: row[0])
     return rows

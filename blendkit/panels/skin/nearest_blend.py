@@ -7,7 +7,7 @@ from typing import Any, Protocol
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import Filling, fill
+from blendkit.blend.filling import Filling
 from blendkit.foundation.units import show
 from blendkit.panels.kit.parts import (
     Findings,
@@ -33,10 +33,8 @@ class HasLimits(Protocol):
     """A panel with a blend and a choice of limits on it."""
 
     blend: Blend
+    figures: widgets.Dropdown
     message: Message
-
-    def chosen(self) -> tuple[str, str, str]:
-        """Region, use and figures."""
 
     def show(self, blend: Blend) -> None:
         """Put another blend on the panel."""
@@ -102,14 +100,12 @@ class NearestBlend:
         self._show(found, f"Most drops of {name}: {found.blend.oil_drops[oil_id]}.")
 
     def _limits(self) -> dict[str, Any]:
-        region, use, figures = self.panel.chosen()
-        advice = self.advice.value
-        return {"region": region, "use": use, "figures": figures, "heed_advice": advice}
+        return {"figures": self.panel.figures.value, "heed_advice": self.advice.value}
 
     def _show(self, found: Reformulation, *first: str) -> None:
         self.found = found.blend
         self.words.show([*first, *found.sentences])
-        yours, nearest = fill(self.panel.blend), fill(found.blend)
+        yours, nearest = self.panel.blend.bottle, found.blend.bottle
         self.pictures.children = [beside("Yours", yours), beside("Found", nearest)]
         self.take_button.disabled = False
 

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date
-from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.blend.blend import Blend
-from blendkit.blend.drops import Filling, fill
+from blendkit.blend.blend import Blend, BlendLike
 from blendkit.materials.shelf import owned
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit.chart_view import ChartView
@@ -25,8 +22,8 @@ from blendkit.skin.cautions import (
     old_stock,
     patch_test_steps,
 )
-from blendkit.skin.check import unchecked
-from blendkit.skin.limits import DECIDING, FIGURES, USES, Finding
+from blendkit.skin.check import findings_in, unchecked
+from blendkit.skin.limits import FIGURES, Finding
 
 
 class SkinPanel(BlendPanel):
@@ -34,10 +31,8 @@ class SkinPanel(BlendPanel):
 
     notebook = "03_skin_check"
 
-    def __init__(self, document: Mapping[str, Any] | None = None) -> None:
-        super().__init__(document)
-        self.region = choice("Sold or worn in", list(DECIDING))
-        self.use = choice("As a", list(USES))
+    def __init__(self, blend: BlendLike | None = None) -> None:
+        super().__init__(blend)
         self.figures = choice("Ranges count", [(f"at their {word}", word) for word in FIGURES])
         self.chart = ChartView("limits_chart", "Share of each skin limit used, worst first")
         self.sentences = Findings("")
@@ -73,34 +68,27 @@ class SkinPanel(BlendPanel):
         self.results = results(
             self.chart, heading("In words"), self.sentences.view, self.nearest.view, details
         )
-        for control in (self.region, self.use, self.figures, self.wearers):
+        for control in (self.figures, self.wearers):
             control.observe(self.refresh, "value")
-        controls = [self.region, self.use, self.figures, self.editor.view]
+        controls = [*self.editor.market.controls, self.figures, self.editor.view]
         self.lay_out(controls, self.results, stale=(self.results,))
-
-    def chosen(self) -> tuple[str, str, str]:
-        """Region, use and which end of the ranges counts."""
-        return self.region.value, self.use.value, self.figures.value
 
     def work_out(self, blend: Blend) -> None:
         """Check the blend against the limits that apply."""
         self.blend = blend
-        filling, chosen = fill(blend), self.chosen()
-        findings = words.skin_check(filling, *chosen)
+        findings = findings_in(blend.bottle, figures=self.figures.value)
         self.chart.rows = limits_rows(findings)
-        self.afterwards(lambda: self._tell(filling, findings))
+        self.afterwards(lambda: self._tell(blend, findings))
 
-    def _tell(self, filling: Filling, findings: tuple[Finding, ...]) -> None:
-        blend, chosen = filling.blend, self.chosen()
+    def _tell(self, blend: Blend, findings: tuple[Finding, ...]) -> None:
+        figures = self.figures.value
         self.sentences.show(words.skin_in_words(findings))
-        self.unchecked.show(unchecked(blend, *chosen))
-        self.names.value = fragments.allergen_list(
-            label_allergens(blend, self.region.value, self.figures.value)
-        )
+        self.unchecked.show(unchecked(blend, figures))
+        self.names.value = fragments.allergen_list(label_allergens(blend, figures=figures))
         self.gaps.show(label_gaps(blend))
         self.cautions.value = fragments.caution_list(cautions_for(blend, self.wearers.value))
         self.keeping.show(_keeping(blend))
-        self.nearest.offer(filling)
+        self.nearest.offer(blend.bottle)
 
 
 def _keeping(blend: Blend) -> list[str]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from html import escape
 
-from blendkit.blend.drops import Filling, Portion
+from blendkit.blend.filling import Filling, Portion
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.showing.kit.look import (
     FAINT_INK,
@@ -68,9 +68,9 @@ def bottle_picture(filling: Filling) -> str:
 
 
 def _layers(filling: Filling) -> list[_Layer]:
-    per_m3 = (_BOTTOM - _TOP) / filling.blend.bottle_m3
+    per_m3 = (_BOTTOM - _TOP) / filling.fields.bottle_m3
     level, layers = float(_BOTTOM), []
-    botanicals_m3 = filling.blend.botanicals_m3
+    botanicals_m3 = filling.fields.botanicals_m3
     if botanicals_m3:
         words = f"Dried botanicals · {show(botanicals_m3 * ML_PER_M3)} mL"
         layers.append(_Layer(words, "botanicals", level - botanicals_m3 * per_m3, level))

@@ -5,30 +5,32 @@ A page is one self-contained file that prints on one A4 or Letter sheet.
 
 from __future__ import annotations
 
-from blendkit.blend.drops import Filling
+from blendkit.blend.blend import Blend
+from blendkit.blend.filling import Filling
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.making import mixing_order
 from blendkit.making.bench_words import strengths_in_words
 from blendkit.showing.kit import words
 from blendkit.showing.kit.rendering import render
+from blendkit.skin.check import findings_in
 
 MOST_SKIN_SENTENCES = 6
 NO_NAME = "Untitled blend"
 
 
-def bench_page(filling: Filling) -> str:
+def bench_page(blend: Blend) -> str:
     """The bench sheet as a page: steps to tick, lots and date to write in, cautions.
 
     Parameters
     ----------
-    filling : Filling
+    blend : Blend
 
     Returns
     -------
     str
         A complete HTML document.
     """
-    blend = filling.blend
+    filling = blend.bottle
     steps = [
         {
             "action": step.action,
@@ -50,19 +52,20 @@ def bench_page(filling: Filling) -> str:
         steps=steps,
         strengths=strengths_in_words(filling),
         drop_sizes=words.drop_sizes_in_words(filling),
-        remarks=words.remarks(filling),
+        remarks=words.remarks(blend),
         cautions=mixing_order.bench_cautions(filling),
         skin=_skin_in_brief(filling),
     )
 
 
-def sniff_page(filling: Filling) -> str:
+def sniff_page(blend: Blend) -> str:
     """The sniff test as a page: drops for one blotter, and lines for impressions."""
+    filling = blend.bottle
     miniature = mixing_order.sniff_test(filling)
     counts = miniature.drops if miniature else {}
     return render(
         "sniff",
-        name=filling.blend.name or NO_NAME,
+        name=blend.name or NO_NAME,
         drops=[
             {"name": portion.name, "note": portion.note, "drops": counts[portion.material]}
             for portion in filling.oils
@@ -76,7 +79,7 @@ def sniff_page(filling: Filling) -> str:
 
 def _skin_in_brief(filling: Filling) -> list[str]:
     """The skin check in as many sentences as a sheet has room for; says what it leaves out."""
-    sentences = words.skin_in_words(words.skin_check(filling))
+    sentences = words.skin_in_words(findings_in(filling))
     if len(sentences) <= MOST_SKIN_SENTENCES:
         return sentences
     left = len(sentences) - MOST_SKIN_SENTENCES

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from blendkit.blend.drops import Filling
+from blendkit.blend.filling import Filling
 from blendkit.evaporation.fade_words import in_front
 from blendkit.evaporation.forecast import Forecast
 from blendkit.foundation.schema import NOTES

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from blendkit.batch.stock import OnShelf
-from blendkit.blend.drops import Filling
+from blendkit.blend.filling import Filling
 from blendkit.evaporation.fade_words import in_front
 from blendkit.evaporation.forecast import Forecast
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import pandas as pd
 
-from blendkit.blend.blend import Blend
-from blendkit.blend.drops import MIXING_ORDER, Portion, fill
+from blendkit.blend.blend import BlendLike, as_blend
+from blendkit.blend.filling import MIXING_ORDER, Portion
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
 from blendkit.making.mixing_order import SNIFF_TIMES, mixing_steps, sniff_test
 
 
-def drop_table(blend: Blend) -> pd.DataFrame:
+def drop_table(blend: BlendLike) -> pd.DataFrame:
     """What is in the bottle, in mixing order: base, middle, top, carriers.
 
     Parameters
     ----------
-    blend : Blend
+    blend : Blend, document, or path
 
     Returns
     -------
@@ -24,24 +24,10 @@ def drop_table(blend: Blend) -> pd.DataFrame:
         percent_by_volume``. `drops` is empty for carriers, which are poured; the volumes sum
         to the liquid in the bottle and both percents to 100.
     """
-    filling = fill(blend)
-    rows = [
-        {
-            "material": portion.material,
-            "name": portion.name,
-            "note": portion.note,
-            "drops": portion.drops,
-            "volume_ml": portion.volume_m3 * ML_PER_M3,
-            "mass_g": portion.mass_kg * G_PER_KG,
-            "percent_by_mass": portion.mass_kg / filling.mass_kg * 100,
-            "percent_by_volume": portion.volume_m3 / filling.volume_m3 * 100,
-        }
-        for portion in filling.portions
-    ]
-    return pd.DataFrame(rows).astype({"drops": "Int64"})
+    return as_blend(blend).bottle.table()
 
 
-def note_table(blend: Blend) -> pd.DataFrame:
+def note_table(blend: BlendLike) -> pd.DataFrame:
     """Each note's share: drops got beside drops wished, and percent by mass.
 
     Returns
@@ -50,7 +36,7 @@ def note_table(blend: Blend) -> pd.DataFrame:
         Columns ``note, drops, percent_of_oils_by_drops, percent_by_mass``; the last row is
         the carriers, whose drops are empty.
     """
-    filling = fill(blend)
+    filling = as_blend(blend).bottle
     rows = []
     for note in MIXING_ORDER:
         portions = [portion for portion in filling.portions if portion.note == note]
@@ -70,9 +56,9 @@ def note_table(blend: Blend) -> pd.DataFrame:
     return pd.DataFrame(rows).astype({"drops": "Int64"})
 
 
-def strength_table(blend: Blend) -> pd.DataFrame:
+def strength_table(blend: BlendLike) -> pd.DataFrame:
     """The same bottle's strength on each basis, in percent."""
-    filling = fill(blend)
+    filling = as_blend(blend).bottle
     rows = [
         ("by drops", filling.strength_by_drops),
         ("by volume", filling.strength_by_volume),
@@ -83,7 +69,7 @@ def strength_table(blend: Blend) -> pd.DataFrame:
     )
 
 
-def bench_sheet(blend: Blend) -> pd.DataFrame:
+def bench_sheet(blend: BlendLike) -> pd.DataFrame:
     """The steps of mixing, with empty columns to tick and to write the lot in.
 
     Returns
@@ -92,7 +78,7 @@ def bench_sheet(blend: Blend) -> pd.DataFrame:
         Columns ``step, action, name, drops, volume_ml, mass_g, done, lot``.
     """
     rows = []
-    for number, step in enumerate(mixing_steps(fill(blend)), start=1):
+    for number, step in enumerate(mixing_steps(as_blend(blend).bottle), start=1):
         portion = step.portion or Portion("", "", "", None, None, float("nan"), float("nan"))
         rows.append(
             {
@@ -109,7 +95,7 @@ def bench_sheet(blend: Blend) -> pd.DataFrame:
     return pd.DataFrame(rows).astype({"drops": "Int64"})
 
 
-def sniff_sheet(blend: Blend) -> pd.DataFrame:
+def sniff_sheet(blend: BlendLike) -> pd.DataFrame:
     """Drops for one cotton round or blotter, and empty columns for impressions.
 
     Returns
@@ -118,7 +104,7 @@ def sniff_sheet(blend: Blend) -> pd.DataFrame:
         Columns ``name, note, drops`` and one for each time of sniffing; no rows where no
         small number of drops holds every oil.
     """
-    filling = fill(blend)
+    filling = as_blend(blend).bottle
     miniature = sniff_test(filling)
     rows = [
         {"name": portion.name, "note": portion.note, "drops": miniature.drops[portion.material]}

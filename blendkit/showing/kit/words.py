@@ -4,40 +4,40 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from blendkit.blend.drops import Filling, exact_totals_near, largest_rounding_error, left_out
+from blendkit.blend.blend import Blend
+from blendkit.blend.filling import Filling
+from blendkit.blend.rounding import exact_totals_near, largest_rounding_error, left_out
 from blendkit.foundation.units import counted, show
 from blendkit.materials.catalogue import Oil
 from blendkit.materials.search import names_of, share_by_grade
-from blendkit.skin.check import rules_for
-from blendkit.skin.limits import WITHIN, Finding, findings_of
+from blendkit.skin.limits import WITHIN, Finding
 
 
 def drop_sizes_in_words(filling: Filling) -> str:
     """The drop sizes that a filling was counted with."""
-    blend = filling.blend
-    default = f"Counted at {show(blend.drops_per_ml['default'])} drops to the millilitre"
+    fields = filling.fields
+    default = f"Counted at {show(fields.drops_per_ml['default'])} drops to the millilitre"
     own = [
-        f"{portion.name} {show(blend.drops_per_ml_of(portion.material))}"
+        f"{portion.name} {show(fields.drops_per_ml_of(portion.material))}"
         for portion in filling.oils
-        if portion.material in blend.drops_per_ml
+        if portion.material in fields.drops_per_ml
     ]
     return f"{default} ({', '.join(own)})." if own else f"{default}."
 
 
-def remarks(filling: Filling) -> list[str]:
+def remarks(blend: Blend) -> list[str]:
     """What rounding to whole drops did, in sentences; empty where it did nothing."""
-    found = [str(oil) for oil in left_out(filling)]
-    error = largest_rounding_error(filling)
+    found = [str(oil) for oil in left_out(blend.bottle)]
+    error = largest_rounding_error(blend.bottle)
     if error > 0.005:
-        totals = [
-            total for total in exact_totals_near(filling.blend) if total != filling.oil_drops
-        ]
+        made = blend.bottle.oil_drops
+        totals = [total for total in exact_totals_near(blend) if total != made]
         sentence = f"Whole drops miss the ratio by up to {show(error, 2)} of a drop."
         if totals:
             offer = " or ".join(str(total) for total in totals[:3])
             found.append(f"{sentence} With {offer} drops in all it would be exact.")
         else:
-            near = f"within a tenth of {filling.blend.total_drops}"
+            near = f"within a tenth of {blend.total_drops}"
             found.append(f"{sentence} No number of drops {near} makes it exact.")
     return found
 
@@ -48,14 +48,6 @@ def grades_in_words(oil: Oil) -> str:
         return "no usable analysis on record"
     shares = share_by_grade(oil).items()
     return ", ".join(f"{grade} {share * 100:.0f}" for grade, share in shares if share >= 0.005)
-
-
-def skin_check(
-    filling: Filling, region: str = "EU", use: str = "perfume oil", figures: str = "high"
-) -> tuple[Finding, ...]:
-    """How a filling stands to every limit that applies, worst first."""
-    oil_ids = [portion.material for portion in filling.oils]
-    return findings_of(rules_for(oil_ids, region, use, figures), filling.mass_fractions())
 
 
 def skin_in_words(findings: Iterable[Finding]) -> list[str]:

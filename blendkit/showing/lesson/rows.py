@@ -75,7 +75,7 @@ class Shown(NamedTuple):
 
 def oils_to_choose() -> list[tuple[str, str]]:
     """Name and id of every shipped oil that three molecules can stand for."""
-    known = [catalogue.oil(name) for name in catalogue.oils().index]
+    known = [catalogue.oil(name) for name in catalogue.shipped_oils().index]
     return [(oil.name, oil.id) for oil in known if len(volatile_in(oil.id)) >= 3]
 
 

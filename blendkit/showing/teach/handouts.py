@@ -11,13 +11,12 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
-from blendkit.blend.drops import fill
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.showing.kit.rendering import render
-from blendkit.showing.kit.words import skin_check
 from blendkit.showing.teach.ratio_page import ratio_page
 from blendkit.showing.teach.words import Words, words_in
 from blendkit.skin.cautions import WEARERS, cautions_for, patch_test_steps
+from blendkit.skin.check import findings_in
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.class_parts import PaletteOil
 from blendkit.teaching.exercises import Question, exercises
@@ -78,7 +77,7 @@ def limits_card(plan: ClassPlan, card: ChoiceCard | None = None, language: str =
         most_suns=words.counted(card.most_suns, "sun") if card.suns else "",
         seats=[line for found in seat_plans(plan) if (line := _seat_in_words(found, words))],
         limits=len(card.proofs),
-        region=card.region,
+        region=card.market.region,
         share=words.number(fullest),
         carriers=words.listed(each.id for each in plan.carriers),
         left_out=words.listed(card.left_out),
@@ -147,8 +146,8 @@ def recipe_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
 
 def _set_recipe(plan: ClassPlan, place: int, words: Words) -> dict[str, Any]:
     blend = plan.blends[place].blend
-    filling = fill(blend)
-    findings = skin_check(filling, plan.region, plan.use, plan.figures)
+    filling = blend.bottle
+    findings = findings_in(filling, plan.market, plan.figures)
     over = [name for each in findings if each.is_over for name, _ in each.from_oils]
     names = words.listed(dict.fromkeys(over))
     return {

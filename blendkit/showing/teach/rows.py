@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.drops import MIXING_ORDER, fill
+from blendkit.blend.filling import MIXING_ORDER
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials.search import names_of
-from blendkit.showing.kit.words import skin_check
+from blendkit.skin.check import findings_in
 from blendkit.skin.limits import Finding
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
@@ -100,7 +100,7 @@ def gathered_rows(seats: Sequence[HandedIn]) -> list[dict[str, Any]]:
     for rank, one in enumerate(seats):
         if one.blend is None:
             continue
-        filling = fill(one.blend)
+        filling = one.blend.bottle
         over = limits_passed(one)
         for note in MIXING_ORDER:
             drops = sum(p.drops or 0 for p in filling.oils if p.note == note)
@@ -126,7 +126,7 @@ def limits_passed(one: HandedIn) -> list[str]:
 
 def passed_by(blend: Blend) -> list[str]:
     """The limits that a blend is over, the furthest first, in words."""
-    return [_passed(f) for f in skin_check(fill(blend)) if f.is_over]
+    return [_passed(f) for f in findings_in(blend.bottle) if f.is_over]
 
 
 def _passed(finding: Finding) -> str:

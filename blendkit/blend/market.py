@@ -1,0 +1,82 @@
+"""Region of sale and use of the product: what decides which skin limits apply."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+
+from blendkit.foundation import data
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+
+
+@dataclass(frozen=True)
+class Market:
+    """Where a product is sold or worn, and as what.
+
+    Parameters
+    ----------
+    region : str, optional
+        One of `regions`.
+    use : str, optional
+        One of `uses`: "perfume oil", or "body oil" for what is sold to be rubbed in, which is
+        stricter.
+
+    Raises
+    ------
+    BadNumber
+        Lists both choices where they are not known, with the nearest that is.
+
+    Examples
+    --------
+    >>> Market().with_(region="UK")
+    Market(region='UK', use='perfume oil')
+    """
+
+    region: str = "EU"
+    use: str = "perfume oil"
+
+    def __post_init__(self) -> None:
+        choices = (("region", self.region, regions()), ("use", self.use, uses()))
+        problems = [
+            Problem(name, quoted(got), "one of " + ", ".join(known), near_miss(got, known))
+            for name, got, known in choices
+            if got not in known
+        ]
+        if problems:
+            raise BadNumber(problems)
+
+    def with_(self, region: str | None = None, use: str | None = None) -> Market:
+        """The market with another region, another use, or both."""
+        return Market(
+            self.region if region is None else region, self.use if use is None else use
+        )
+
+    def to_dict(self) -> dict[str, str]:
+        """The market as it is written in a blend document."""
+        return asdict(self)
+
+    def key(self) -> dict[str, dict[str, str]]:
+        """The market with its key, for a document; empty where it need not be written."""
+        return {} if self == Market() else {"market": self.to_dict()}
+
+    @property
+    def rule_sets(self) -> tuple[str, ...]:
+        """The laws and standards that decide in the region."""
+        return tuple(self._of_region("rule_sets").split("; "))
+
+    @property
+    def note(self) -> str:
+        """What the rules on record for the region cover, in one or two sentences."""
+        return self._of_region("note")
+
+    def _of_region(self, heading: str) -> str:
+        return str(data.table("regions").set_index("region").at[self.region, heading])
+
+
+def regions() -> tuple[str, ...]:
+    """Regions on record, in the order of `data/regions.csv`."""
+    return tuple(data.table("regions")["region"])
+
+
+def uses() -> tuple[str, ...]:
+    """Uses on record, in the order of `data/uses.csv`."""
+    return tuple(data.table("uses")["use"])

@@ -1,0 +1,157 @@
+"""Rows of materials with their parts, and a chooser that adds one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.foundation.errors import quoted
+from blendkit.foundation.units import counted
+from blendkit.materials import catalogue
+from blendkit.panels.kit.parts import number_of
+
+_USUALLY = " — usually "
+
+
+class _RowLook:
+    """What the rows of a list share, so that a page makes each of them only once."""
+
+    def __init__(self) -> None:
+        self.material = _shared(widgets.Dropdown, "232px")
+        self.parts = _shared(widgets.Text, "52px")
+        self.remove = _shared(widgets.Button, "34px")
+        self.row = widgets.Layout()
+
+
+def _shared(control: type[widgets.Widget], width: str) -> dict[str, widgets.Widget]:
+    return {"layout": widgets.Layout(width=width), "style": control.style.klass()}
+
+
+class IngredientRow:
+    """One row: a material, its parts, and a button to take it out."""
+
+    def __init__(
+        self,
+        kind: str,
+        options: list[tuple[str, str]],
+        entry: Mapping[str, Any],
+        look: _RowLook,
+    ) -> None:
+        self.entry = dict(entry)
+        known = {value for _, value in options}
+        own = [] if entry["id"] in known else [(str(entry["id"]), entry["id"])]
+        self.material = widgets.Dropdown(
+            options=[*options, *own],
+            value=entry["id"],
+            tooltip=kind,
+            **look.material,
+        )
+        self.parts = widgets.Text(
+            value=f"{entry.get('parts', 1)}", continuous_update=False, **look.parts
+        )
+        self.remove = widgets.Button(description="×", **look.remove)
+        self.fixed = widgets.HTML()
+        controls = [self.material, self.parts, self.remove, self.fixed]
+        self.view = widgets.HBox(controls, layout=look.row)
+        self._tell_fixed()
+        self.material.observe(self._name_controls, "value")
+        self._name_controls()
+
+    def _name_controls(self, _: Any = None) -> None:
+        """Name box and button by their material, for those who only hear them."""
+        name, _, _ = self.material.label.partition(_USUALLY)
+        self.parts.tooltip, self.remove.tooltip = f"parts of {name}", f"take out {name}"
+
+    @property
+    def is_fixed(self) -> bool:
+        """Whether its count of drops is fixed, whatever ratio and strength say."""
+        return "drops" in self.entry
+
+    def let_go(self) -> None:
+        """Take a fixed count away, so that the ratio shares its drops out."""
+        self.entry.pop("drops", None)
+        self._tell_fixed()
+
+    def _tell_fixed(self) -> None:
+        words = f"{_count_in_words(self.entry['drops'])}, fixed" if self.is_fixed else ""
+        self.fixed.value = f'<span class="bk-faint">{escape(words)}</span>'
+        self.fixed.layout.display = None if self.is_fixed else "none"
+
+    def document(self) -> dict[str, Any]:
+        """The entry as the row shows it, good or bad."""
+        parts = number_of(self.parts.value)
+        return {**self.entry, "id": self.material.value, "parts": parts}
+
+
+class IngredientRows:
+    """A list of rows with a chooser below that adds one."""
+
+    def __init__(
+        self, kind: str, options: list[tuple[str, str]], changed: Callable[..., None]
+    ) -> None:
+        prompt = f"+ add a {kind} …"
+        self.kind = kind
+        self.options = options
+        self.changed = changed
+        self.look = _RowLook()
+        self.rows: list[IngredientRow] = []
+        self.rows_view = widgets.VBox()
+        self.chooser = widgets.Dropdown(
+            options=[(prompt, ""), *options],
+            value="",
+            tooltip=prompt,
+            layout=widgets.Layout(width="232px"),
+        )
+        self.chooser.observe(self._choose, "value")
+        self.view = widgets.VBox([self.rows_view, self.chooser])
+
+    def show(self, entries: list[Mapping[str, Any]]) -> None:
+        """Show these entries in place of the present ones."""
+        self.rows = []
+        for entry in entries:
+            self._append(entry)
+        self._draw()
+
+    def documents(self) -> list[dict[str, Any]]:
+        """The entries as the rows show them, good or bad."""
+        return [row.document() for row in self.rows]
+
+    def _append(self, entry: Mapping[str, Any]) -> None:
+        row = IngredientRow(self.kind, self.options, entry, self.look)
+        row.material.observe(self.changed, "value")
+        row.parts.observe(self.changed, "value")
+        row.remove.on_click(lambda _: self._remove(row))
+        self.rows.append(row)
+
+    def _choose(self, change: Any) -> None:
+        if change["new"]:
+            self._append({"id": change["new"], "parts": 1})
+            self.chooser.value = ""
+            self._draw()
+            self.changed()
+
+    def _remove(self, row: IngredientRow) -> None:
+        self.rows.remove(row)
+        self._draw()
+        self.changed()
+
+    def _draw(self) -> None:
+        self.rows_view.children = [row.view for row in self.rows]
+
+
+def _count_in_words(drops: object) -> str:
+    """Such as "7 drops"; a count that the check will refuse stands as it was written."""
+    return counted(drops, "drop") if isinstance(drops, int) else quoted(drops)
+
+
+def oil_options(note: str) -> list[tuple[str, str]]:
+    """Every oil, those usual for the note first; the others named with their usual note."""
+    known = [catalogue.oil(oil_id) for oil_id in catalogue.oil_ids()]
+    by_name = sorted(known, key=lambda oil: (oil.note != note, oil.name))
+    return [
+        (oil.name if oil.note == note else f"{oil.name}{_USUALLY}{oil.note}", oil.id)
+        for oil in by_name
+    ]

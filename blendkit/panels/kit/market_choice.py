@@ -1,0 +1,34 @@
+"""Choosers of the market: where the product is sold or worn, and as what."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from blendkit.blend.market import Market, regions, uses
+from blendkit.panels.kit.parts import choice
+
+
+class MarketChoice:
+    """Two choosers that together give a `Market`.
+
+    Parameters
+    ----------
+    changed : callable
+        Called whenever another region or use is chosen.
+    """
+
+    def __init__(self, changed: Callable[..., None]) -> None:
+        self.region = choice("Sold or worn in", list(regions()))
+        self.use = choice("As a", list(uses()))
+        self.controls = (self.region, self.use)
+        for chooser in self.controls:
+            chooser.observe(changed, "value")
+
+    @property
+    def market(self) -> Market:
+        """The market chosen."""
+        return Market(self.region.value, self.use.value)
+
+    def show(self, market: Market) -> None:
+        """Choose a market."""
+        self.region.value, self.use.value = market.region, market.use
