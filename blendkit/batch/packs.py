@@ -200,13 +200,14 @@ def _last_sentence(error: UnknownMaterial) -> str:
     return str(error).rpartition(". ")[2]
 
 
-def shopping_list(missing: Mapping[str, float], packs: Sequence[Pack]) -> ShoppingList:
+def shopping_list(missing: Mapping[str, str | float], packs: Sequence[Pack]) -> ShoppingList:
     """The cheapest packs that hold what is missing of each material.
 
     Parameters
     ----------
-    missing : mapping of str to float
-        By material, such as `blendkit.batch.stock.missing` gives it. [m3]
+    missing : mapping of str to str or float
+        By material: text such as "75 mL" or "60 g"; or numbers as `blendkit.batch.stock.missing`
+        gives them. [m3]
     packs : sequence of Pack
         Of one currency.
 
@@ -220,9 +221,13 @@ def shopping_list(missing: Mapping[str, float], packs: Sequence[Pack]) -> Shoppi
         Packs of two currencies, an amount below nothing, or more packs than anyone buys.
     """
     currencies = sorted({pack.currency for pack in packs})
+    lacking = {
+        name: read_amount(amount, name, name=name) if isinstance(amount, str) else amount
+        for name, amount in missing.items()
+    }
     problems = [
         Problem(name, f"{quoted(volume_m3 * ML_PER_M3)} mL", "0 mL or more")
-        for name, volume_m3 in missing.items()
+        for name, volume_m3 in lacking.items()
         if not 0 <= volume_m3 < math.inf
     ]
     if len(currencies) > 1:
@@ -231,7 +236,7 @@ def shopping_list(missing: Mapping[str, float], packs: Sequence[Pack]) -> Shoppi
     if problems:
         raise BadNumber(problems)
     needed: dict[str, float] = {}
-    for name, volume_m3 in missing.items():
+    for name, volume_m3 in lacking.items():
         if volume_m3 > 0:
             held = shelf_id(name)
             needed[held] = needed.get(held, 0.0) + volume_m3

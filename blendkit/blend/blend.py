@@ -212,20 +212,19 @@ def _read(path: str | os.PathLike[str]) -> Mapping[str, Any]:
 
 def _with_counts(oils: Any, drops: Mapping[str, int], problems: list[Problem]) -> Any:
     """The entries of the oils with some counts fixed; what is wrong goes into `problems`."""
-    entries = oils if isinstance(oils, list | tuple) else ()
-    known = [text_of(entry.get("id")) for entry in entries if isinstance(entry, Mapping)]
+    if not isinstance(oils, list | tuple) or not all(isinstance(e, Mapping) for e in oils):
+        return oils  # which is refused
+    known = [text_of(entry.get("id")) for entry in oils]
     if not isinstance(drops, Mapping):
         needed = 'counts by oil, such as {"patchouli": 5}'
         problems.append(Problem("drops", quoted(drops), needed))
-    elif len(known) == len(entries):
-        unknown = [name for name in drops if name not in known]
-        problems += [
-            Problem("drops", quoted(name), "an oil of this blend", near_miss(name, known))
-            for name in unknown[:MOST_SHOWN]
-        ]
-        pairs = zip(entries, known, strict=True)
-        return [{**e, "drops": drops[name]} if name in drops else e for e, name in pairs]
-    return oils
+        return oils
+    problems += [
+        Problem("drops", quoted(name), "an oil of this blend", near_miss(name, known))
+        for name in [name for name in drops if name not in known][:MOST_SHOWN]
+    ]
+    pairs = zip(oils, known, strict=True)
+    return [{**e, "drops": drops[name]} if name in drops else e for e, name in pairs]
 
 
 def _frozen(value: Any) -> Any:

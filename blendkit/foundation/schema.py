@@ -281,12 +281,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             },
         ),
         "carrier_kinds": Table(
-            ("carrier",),
-            {
-                "carrier": _TEXT,
-                "carrier_kind": _TEXT,
-                **_BASIS_AND_REMARK,
-            },
+            ("carrier",), {"carrier": _TEXT, "carrier_kind": _TEXT, **_BASIS_AND_REMARK}
         ),
         "label_rules": Table(
             ("region", "part"),

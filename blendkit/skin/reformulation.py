@@ -94,7 +94,8 @@ def nearest_within_limits(
 ) -> Blend:
     """The blend with the fewest drops moved that breaks no limit.
 
-    Parameters and errors are those of `reformulate`, which also says what moves and why.
+    Takes a blend, document, or path; parameters and errors are those of `reformulate`, which
+    also says what moves and why.
     """
     return reformulate(
         blend,

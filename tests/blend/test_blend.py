@@ -297,10 +297,14 @@ BAD: list[tuple[str, tuple[tuple[tuple, object], ...], str]] = [
     (
         "a carrier's key unknown",
         ((("carriers", 0, "note"), "top"),),
-        r"carriers 1, note: got a key",
+        r"carriers 1, note: got an unknown key",
     ),
     ("a key unknown", ((("colour",), "blue"),), r"colour: got an unknown key"),
-    ("a key misspelt", ((("botle",), "10 mL"),), r'botle: got a key.*Did you mean "bottle"'),
+    (
+        "a key misspelt",
+        ((("botle",), "10 mL"),),
+        r'botle: got an unknown key.*Did you mean "bottle"',
+    ),
     ("a key that is no text", (((5,), "blue"),), r"5: got an unknown key"),
     (
         "too small for one drop of each",

@@ -75,8 +75,8 @@ def test_the_layers_hold():
         # Late imports inside a function count as well
         (
             "foundation/data",
-            "def late() -> None:\n    import blendkit.blend.drops",
-            "blendkit.foundation.data -> blendkit.blend.drops",
+            "def late() -> None:\n    import blendkit.blend.filling",
+            "blendkit.foundation.data -> blendkit.blend.filling",
         ),
     ],
 )
@@ -91,10 +91,10 @@ def test_an_upward_import_is_found(tree, module, line, arrow):
 
 @pytest.mark.parametrize("library", ["ipywidgets", "IPython", "anywidget"])
 def test_jupyter_below_the_panels_is_found(tree, library):
-    plant(tree, "blend/drops", f"import {library}")
+    plant(tree, "blend/filling", f"import {library}")
     status, report = linted(tree)
     assert status != 0
-    assert f"blendkit.blend.drops -> {library}" in report
+    assert f"blendkit.blend.filling -> {library}" in report
 
 
 def test_a_module_without_a_layer_is_found(tree):

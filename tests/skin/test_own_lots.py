@@ -2,9 +2,9 @@
 
 import pytest
 
+from blendkit.blend.market import Market
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import read_analysis
-from blendkit.blend.market import Market
 from blendkit.skin import check
 from blendkit.skin.limits import content
 from blendkit.skin.rules import NO_RULE, rules_of
@@ -69,9 +69,7 @@ def test_an_analysis_takes_the_place_of_a_limit_derived_from_usual_contents():
     derived = {
         contents: [
             r
-            for r in rules_of(
-                (stated("fennel-bitter", contents, lot=True),), Market(), "high"
-            )
+            for r in rules_of((stated("fennel-bitter", contents, lot=True),), Market(), "high")
             if r.kind == "material" and r.decides
         ]
         for contents in ("anethole 70", "anethole 70, estragole 2")

@@ -5,13 +5,14 @@ import re
 
 import pytest
 
+from blendkit.blend.market import Market, regions, uses
 from blendkit.foundation import data
 from blendkit.foundation.schema import TABLES
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Share
 from blendkit.materials.constituents import match_shares
 from blendkit.skin import published_limits
-from blendkit.skin.limits import DECIDING, HANDBOOK, USES
+from blendkit.skin.limits import HANDBOOK
 from blendkit.skin.rules import rules_of
 from tests.tools.skin import EU, IFRA, LIMITS, USED
 
@@ -62,7 +63,7 @@ def test_no_limit_of_a_body_oil_is_looser_than_that_of_a_perfume_oil():
     key = ["rule_set", "subject", "kind", "applies_to"]
     limits_of = {
         use: USED[USED["scope"].isin([use, "any leave-on"])].groupby(key)["limit_percent"].min()
-        for use in USES
+        for use in uses()
     }
     of_perfume = limits_of["perfume oil"].dropna()
     assert len(of_perfume) > 150
@@ -111,8 +112,8 @@ def test_the_name_of_a_limit_on_one_constituent_means_that_constituent():
 @pytest.mark.parametrize("limit", JUDGED, ids=lambda x: f"{x.rule_set}, {x.scope}, {x.name}")
 def test_a_lot_that_holds_a_limited_constituent_is_over(limit):
     # a lot with 90 % of it, at 90 % of the bottle: more than any limit on record allows
-    region = next(r for r, sets in DECIDING.items() if limit.rule_set in (*sets, HANDBOOK))
-    use = limit.scope if limit.scope in USES else USES[0]
+    region = next(r for r in regions() if limit.rule_set in (*Market(r).rule_sets, HANDBOOK))
+    use = limit.scope if limit.scope in uses() else uses()[0]
     for number in limit.members:
         shares = tuple(
             Share(found, 0.9 * part, 0.9 * part, 0.9 * part, "stated", "read")
@@ -123,7 +124,7 @@ def test_a_lot_that_holds_a_limited_constituent_is_over(limit):
         )
         rules = [
             rule
-            for rule in rules_of((lot,), region, use, "typical")
+            for rule in rules_of((lot,), Market(region, use), "typical")
             if (rule.rule_set, rule.subject, rule.ceiling)
             == (limit.rule_set, limit.name, limit.ceiling)
         ]

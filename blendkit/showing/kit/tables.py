@@ -28,7 +28,11 @@ def drop_table(blend: BlendLike) -> pd.DataFrame:
 
 
 def note_table(blend: BlendLike) -> pd.DataFrame:
-    """Each note's share: drops got beside drops wished, and percent by mass.
+    """Each note's share: whole drops, and percents by drops and by mass.
+
+    Parameters
+    ----------
+    blend : Blend, document, or path
 
     Returns
     -------
@@ -57,7 +61,17 @@ def note_table(blend: BlendLike) -> pd.DataFrame:
 
 
 def strength_table(blend: BlendLike) -> pd.DataFrame:
-    """The same bottle's strength on each basis, in percent."""
+    """The same bottle's strength on each basis, in percent.
+
+    Parameters
+    ----------
+    blend : Blend, document, or path
+
+    Returns
+    -------
+    DataFrame
+        Columns ``basis, percent``; rows by drops, by volume and by mass.
+    """
     filling = as_blend(blend).bottle
     rows = [
         ("by drops", filling.strength_by_drops),
@@ -71,6 +85,10 @@ def strength_table(blend: BlendLike) -> pd.DataFrame:
 
 def bench_sheet(blend: BlendLike) -> pd.DataFrame:
     """The steps of mixing, with empty columns to tick and to write the lot in.
+
+    Parameters
+    ----------
+    blend : Blend, document, or path
 
     Returns
     -------
@@ -97,6 +115,10 @@ def bench_sheet(blend: BlendLike) -> pd.DataFrame:
 
 def sniff_sheet(blend: BlendLike) -> pd.DataFrame:
     """Drops for one cotton round or blotter, and empty columns for impressions.
+
+    Parameters
+    ----------
+    blend : Blend, document, or path
 
     Returns
     -------
