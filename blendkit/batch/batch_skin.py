@@ -7,7 +7,7 @@ from typing import NamedTuple
 from blendkit.batch.scaling import Batch
 from blendkit.batch.weighing import worst_findings
 from blendkit.blend.market import Market
-from blendkit.skin.check import rules_for
+from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, findings_of
 
 
@@ -28,15 +28,14 @@ class BatchSkin(NamedTuple):
 
     @property
     def over(self) -> bool:
-        """Whether anything is over, or may be once the scale has had its say."""
+        """Whether a limit is not kept, or may not be with the scale at its worst."""
         found = (*self.planned, *self.measured, *self.worst)
-        return any(finding.is_over for finding in found)
+        return any(finding.is_broken for finding in found)
 
 
-def skin_of(batch: Batch, market: Market | None = None, figures: str = "high") -> BatchSkin:
+def skin_of(batch: Batch, market: Market | None = None) -> BatchSkin:
     """The batch against every limit on record, for the blend's own market where left out."""
-    oils = [portion.material for portion in batch.filling.oils]
-    rules = rules_for(oils, market or batch.blend.market, figures)
+    rules = rules_in(batch.blend, market)
     return BatchSkin(
         findings_of(rules, batch.exact_mass_fractions()),
         findings_of(rules, batch.mass_fractions()),

@@ -23,7 +23,7 @@ from blendkit.foundation.units import is_whole_number, show, to_si
 from blendkit.skin import limits
 from blendkit.skin.allergens import label_gaps
 from blendkit.skin.cautions import Caution, cautions_for
-from blendkit.skin.check import rules_for
+from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, findings_of
 
 if TYPE_CHECKING:
@@ -208,14 +208,13 @@ def label_of(
     region, fractions = market.region, mass_fractions or blend.bottle.mass_fractions()
     listed = ingredients(blend, fractions, region, typed.scent)
     if findings is None:
-        oil_ids = [part.oil.id for part in blend.oils]
-        findings = findings_of(rules_for(oil_ids, market), fractions)
+        findings = findings_of(rules_in(blend, market), fractions)
     volume_m3 = blend.liquid_m3 if contents_m3 is None else contents_m3
     wearers = tuple(c for c in cautions_for(blend) if c.topic not in _NOT_FOR_WEARERS)
     kept = _kept(blend, typed)
     over = sorted(
-        (finding for finding in findings if finding.is_over),
-        key=lambda finding: not finding.rule.decides,
+        (finding for finding in findings if finding.is_broken),
+        key=lambda finding: (not finding.rule.decides, not finding.is_over),
     )
     texts = {
         "identity": typed.identity.strip(),

@@ -34,7 +34,7 @@ from blendkit.blend.filling import Filling, Portion
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, to_si
-from blendkit.skin.check import rules_for
+from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, findings_of
 
 MASTER = "master"
@@ -145,7 +145,6 @@ def master(
     loss: str = "0 %",
     region: str | None = None,
     use: str | None = None,
-    figures: str = "high",
 ) -> Master:
     """A master blend for bottles at several strengths.
 
@@ -159,7 +158,7 @@ def master(
         "drops", "volume" or "mass"; the blend's own where left out.
     scale_step, loss : str, optional
         As `blendkit.batch.scaling.scale`; the loss is one of master.
-    region, use, figures : str, optional
+    region, use : str, optional
         As `blendkit.skin.check.skin_findings`.
 
     Raises
@@ -180,7 +179,7 @@ def master(
     if problems:
         raise BadNumber(problems)
     market = blend.market.with_(region, use)
-    return master_of(blend, asked, basis, step_kg, lost, market, figures)
+    return master_of(blend, asked, basis, step_kg, lost, market)
 
 
 def master_like(batch: Batch, dilutions: Sequence[tuple[str, str]]) -> Master:
@@ -200,7 +199,6 @@ def master_of(
     step_kg: float,
     lost: float,
     market: Market,
-    figures: str = "high",
 ) -> Master:
     """As `master`, with everything read: strengths and loss as fractions [-], the step [kg]."""
     filling, basis = blend.bottle, basis or blend.strength_basis
@@ -215,7 +213,7 @@ def master_of(
     held = [portion for portion in filling.oils if portion.drops]
     weighed = (weigh(portion, times, step_kg) for portion in held)
     oils = tuple(sorted(weighed, key=lambda each: each.exact_mass_kg))
-    rules = rules_for([portion.material for portion in held], market, figures)
+    rules = rules_in(blend, market)
 
     def diluted(some: Bottles, wished: float) -> Dilution:
         rows = _one_bottle(filling, some.bottle_m3 * level, shares[wished], step_kg)

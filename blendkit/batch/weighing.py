@@ -218,7 +218,7 @@ def worst_findings(
     """
     found: list[Finding] = []
     for rule in rules:
-        worst_kg = _worst_corner(rule.weights, weighings)
+        worst_kg = _worst_corner(rule.binding, weighings)
         whole = sum(worst_kg.values()) or 1.0
         fractions = {name: mass / whole * dilution for name, mass in worst_kg.items()}
         found += findings_of([rule], fractions)

@@ -39,6 +39,7 @@ TRADE_DROPS_PER_ML = 20.0  # common practice, no published source
 LARGEST_BOTTLE_M3 = 0.01
 MOST_DROPS_PER_ML = 200.0
 MOST_ENTRIES = 1000
+LONGEST_REASON = 500
 
 _KEYS = {
     "name": False,
@@ -52,10 +53,12 @@ _KEYS = {
     "oils": True,
     "carriers": True,
     "market": False,
+    "accepted": False,
 }
 _OIL_KEYS = {"id": True, "note": False, "parts": False, "drops": False}
 _CARRIER_KEYS = {"id": True, "parts": False}
 _MARKET_KEYS = {"region": False, "use": False}
+_ACCEPTED_KEYS = {"limit": True, "reason": True}
 
 
 def read_fields(document: object) -> tuple[Fields | None, list[Problem]]:
@@ -97,6 +100,7 @@ class _Reader:
             oils=oils,
             carriers=carriers,
             market=self._market(),
+            accepted=self._accepted(),
         )
         if not self.problems:
             self._check_together(fields)
@@ -175,7 +179,7 @@ class _Reader:
         return text_of(value)
 
     def _entries(
-        self, key: str, known: Mapping[str, bool]
+        self, key: str, known: Mapping[str, bool], named: str = "id"
     ) -> Iterator[tuple[str, Mapping[str, Any]]]:
         entries = self.document.get(key, [])
         if not isinstance(entries, list | tuple):
@@ -192,14 +196,10 @@ class _Reader:
                 )
                 continue
             self._check_keys(f"{where}, ", entry, known)
-            name = text_of(entry.get("id"))
-            if "id" in entry and name in seen:
-                self._add(
-                    where,
-                    f"{quoted(name)} a second time",
-                    "each material once",
-                    "Add their parts together.",
-                )
+            name = text_of(entry.get(named))
+            if named in entry and name in seen:
+                fix = "Add their parts together." if named == "id" else ""
+                self._add(where, f"{quoted(name)} a second time", "each one once", fix)
             seen.add(name)
             yield where, entry
 
@@ -317,6 +317,19 @@ class _Reader:
         market = attempt(problems, Market, **choice)
         self.problems += [replace(p, where=f"market, {p.where}") for p in problems]
         return market or Market()
+
+    def _accepted(self) -> Mapping[str, str]:
+        """Limits by name; whether one applies is for the skin check, whose tables change."""
+        found = {}
+        for where, entry in self._entries("accepted", _ACCEPTED_KEYS, "limit"):
+            for key in _ACCEPTED_KEYS:
+                text = entry.get(key, "-")
+                is_text = isinstance(text, str) and not has_half_characters(text)
+                if not is_text or not 0 < len(text.strip()) <= LONGEST_REASON:
+                    needed = f"text of 1 to {LONGEST_REASON} characters"
+                    self._add(f"{where}, {key}", quoted(text), needed)
+            found[text_of(entry.get("limit"))] = text_of(entry.get("reason")).strip()
+        return MappingProxyType(found)
 
     def _check_together(self, fields: Fields) -> None:
         if not fields.carriers and fields.strength_fraction < 1:

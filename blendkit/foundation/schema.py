@@ -197,15 +197,12 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "uses": Table(
             ("use",),
             {
-                "use": _TEXT,
-                "name": _TEXT,
-                "ifra_category": _TEXT,
-                "eu_scope": _TEXT,
-                "worn_on": _TEXT,
-                "not_for": _TEXT,
+                **dict.fromkeys(("use", "name", "ifra_category", "eu_scope", "worn_on"), _TEXT),
+                **dict.fromkeys(("not_for", "label_words"), _TEXT),
                 **_BASIS,
             },
         ),
+        "refused_uses": Table(("place",), {"place": _TEXT, "reason": _TEXT, **_BASIS}),
         "limits": Table(
             ("rule_set", "scope", "subject", "kind", "limit_percent", "applies_to"),
             {

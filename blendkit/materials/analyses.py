@@ -83,11 +83,14 @@ class Analysis:
         Names that nothing on record matches. Their mass is carried as unidentified. [%]
     ignored : tuple of str
         Lines that hold no amount.
+    reporting_limit : float or None
+        Below it, by mass, the analysis names nothing; None where it does not say. [-]
     """
 
     amounts: dict[str, Amount]
     unmatched: dict[str, Amount]
     ignored: tuple[str, ...] = field(default=())
+    reporting_limit: float | None = None
 
     @property
     def matched_percent(self) -> float:

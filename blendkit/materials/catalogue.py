@@ -38,6 +38,8 @@ class Share:
     low, typical, high : float
         Mass fractions. [-]
     source, grade : str
+    is_old_bound : bool
+        Whether an old or coarse table gives the high end, which newer ones do not confirm.
     """
 
     constituent: str
@@ -46,6 +48,13 @@ class Share:
     high: float
     source: str
     grade: str
+    is_old_bound: bool = False
+
+    @property
+    def settled(self) -> float:
+        """Mass fraction that is beyond doubt; below an old bound nothing typical is known. [-]"""
+        guessed = self.is_old_bound and self.grade == "estimated"
+        return self.low if guessed else self.typical
 
 
 @dataclass(frozen=True)
@@ -69,6 +78,12 @@ class Oil:
         Where density and refractive index come from, and how honestly they are known.
     based_on : str
         The shipped oil's id; its own id for a shipped oil.
+    kind_unknown : bool
+        Whether it stands for several kinds and carries the highest of them.
+    reporting_limit : float or None
+        For an own lot: below it, by mass, the analysis names nothing. None: not stated. [-]
+    unmatched : tuple of str
+        For an own lot: names in its analysis that nothing on record matches.
     """
 
     id: str
@@ -86,6 +101,9 @@ class Oil:
     source: str
     grade: str
     based_on: str
+    kind_unknown: bool = False
+    reporting_limit: float | None = None
+    unmatched: tuple[str, ...] = ()
 
     @property
     def unidentified_fraction(self) -> float:
@@ -224,8 +242,10 @@ def _shipped_oils() -> dict[str, Oil]:
                 high=row["high_percent"] / 100,
                 source=row["source"],
                 grade=row["grade"],
+                is_old_bound=str(row["remark"]).startswith("old bound"),
             )
         )
+    with_kinds = set(data.table("oil_kinds")["oil"])
     return {
         row["id"]: Oil(
             id=row["id"],
@@ -243,6 +263,7 @@ def _shipped_oils() -> dict[str, Oil]:
             source=row["source"],
             grade=row["grade"],
             based_on=row["id"],
+            kind_unknown=row["id"] in with_kinds,
         )
         for row in data.table("oils").to_dict("records")
     }
@@ -313,6 +334,8 @@ def keep_lot(oil_id: str, lot: str, analysis: Analysis) -> Oil:
         },
         "unmatched": {text: amount.typical for text, amount in analysis.unmatched.items()},
     }
+    if analysis.reporting_limit is not None:
+        document["reporting_limit"] = analysis.reporting_limit
     keep.save(LOTS, f"{shipped.id} {name}", document)
     return _own_oil(document)
 
@@ -348,8 +371,13 @@ def _own_oil(document: Mapping[str, Any]) -> Oil:
         shares.append(Share(known, low / 100, typical / 100, high / 100, source, "read"))
     if not 0 < sum(share.typical for share in shares) <= MOST_PERCENT / 100 + 1e-9:
         raise ValueError("shares that are nothing, or more than the whole")
+    limit = document.get("reporting_limit")
+    if limit is not None and not 0 < limit <= 1:
+        raise ValueError(f"a reporting limit of {limit}")
     return replace(
         shipped,
+        reporting_limit=limit,
+        unmatched=tuple(map(str, document.get("unmatched", ()))),
         id=f"{shipped.id}{OWN_MARK}{lot}",
         name=f"{shipped.name}, lot {lot}",
         composition_known=True,

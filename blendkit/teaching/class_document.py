@@ -57,7 +57,6 @@ class ClassPlan:
     oils: tuple[PaletteOil, ...]
     blends: tuple[ClassBlend, ...]
     market: Market
-    figures: str
     spillage: float
     sniffing_drops: int
     _document: Mapping[str, Any] = field(repr=False)

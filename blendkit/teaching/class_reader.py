@@ -34,7 +34,6 @@ from blendkit.foundation.units import (
 )
 from blendkit.materials import catalogue
 from blendkit.skin.cautions import WEARERS
-from blendkit.skin.limits import FIGURES, checked_figures
 from blendkit.teaching.class_parts import ClassBlend, PaletteOil, Seat
 
 MOST_SEATS = 200
@@ -44,7 +43,8 @@ USUAL_SPILLAGE, USUAL_SNIFFING_DROPS = "10 %", 5  # judgement
 _KEYS = (
     "name", "seats", "tables", "minutes", "budget", "currency", "bottle", "headspace",
     "strength", "drops_per_ml", "note_parts", "oils", "carriers", "blends", "region", "use",
-    "figures", "spillage", "sniffing_drops",
+    "spillage", "sniffing_drops",
+    "figures",  # of older documents; both ends of every range count now
 )  # fmt: skip
 _SEAT_KEYS = ("name", "wearers", "sun_afterwards", "dislikes")
 _OIL_KEYS = ("id", "note", "popularity", "bottles")
@@ -75,7 +75,6 @@ class ClassReader:
         oils, fields = self._set_palette(blends) if blends else self._free_palette()
         choice = {key: get(key) for key in ("region", "use") if key in self.document}
         market = attempt(self.problems, Market, **choice)
-        figures = attempt(self.problems, checked_figures, get("figures", FIGURES[0]))
         currency = get("currency", "")
         if not isinstance(currency, str) or len(currency) > 8:
             self._add("currency", quoted(currency), 'a short word such as "EUR"')
@@ -90,7 +89,6 @@ class ClassReader:
             "oils": oils,
             "blends": blends,
             "market": market,
-            "figures": figures,
             "spillage": self._spillage(get("spillage", USUAL_SPILLAGE)),
             "sniffing_drops": self._whole(
                 "sniffing_drops", get("sniffing_drops", USUAL_SNIFFING_DROPS), 0, 1000

@@ -16,6 +16,7 @@ from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.kit import fragments, words
 from blendkit.showing.kit.chart_rows import ratio_rows
 from blendkit.skin.check import findings_in
+from blendkit.skin.finding_words import skin_in_words
 
 
 class FirstBottlePanel(BlendPanel):
@@ -53,5 +54,5 @@ class FirstBottlePanel(BlendPanel):
         self.picture.value = bottle_picture(filling)
         self.drops.value = fragments.drop_list(filling)
         self.findings.show(words.remarks(self.blend))
-        self.skin.show(words.skin_in_words(findings_in(filling)))
+        self.skin.show(skin_in_words(findings_in(filling)))
         self.calibrator.offer(filling)

@@ -30,6 +30,7 @@ from blendkit.panels.kit.parts import (
 )
 from blendkit.showing.kit import words
 from blendkit.skin.check import findings_in
+from blendkit.skin.finding_words import skin_in_words
 from blendkit.skin.reformulation import reformulate
 
 SILENT_SECONDS = 0.5  # a search that takes longer says that it is at work
@@ -117,7 +118,7 @@ class FadeWishes:
 
     def _show(self, blend: Blend, found: Design, remarks: list[str]) -> None:
         filling = found.blend.bottle
-        skin = words.skin_in_words(findings_in(filling))
+        skin = skin_in_words(findings_in(filling))
         self.words.show([*remarks, *found.sentences, *skin])
         self.pictures.children = [beside("Yours", blend.bottle), beside("Found", filling)]
         grey(self.result, stale=False)
@@ -179,7 +180,7 @@ class FadeWishes:
 
 
 def _within_limits(blend: Blend) -> bool:
-    return not any(finding.is_over for finding in findings_in(blend.bottle))
+    return not any(finding.is_broken for finding in findings_in(blend.bottle))
 
 
 _NOTHING = ("leaving nothing out", "")

@@ -13,6 +13,7 @@ from blendkit.making.bench_words import strengths_in_words
 from blendkit.showing.kit import words
 from blendkit.showing.kit.rendering import render
 from blendkit.skin.check import findings_in
+from blendkit.skin.finding_words import skin_in_words
 
 MOST_SKIN_SENTENCES = 6
 NO_NAME = "Untitled blend"
@@ -79,7 +80,7 @@ def sniff_page(blend: Blend) -> str:
 
 def _skin_in_brief(filling: Filling) -> list[str]:
     """The skin check in as many sentences as a sheet has room for; says what it leaves out."""
-    sentences = words.skin_in_words(findings_in(filling))
+    sentences = skin_in_words(findings_in(filling))
     if len(sentences) <= MOST_SKIN_SENTENCES:
         return sentences
     left = len(sentences) - MOST_SKIN_SENTENCES

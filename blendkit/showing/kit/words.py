@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from blendkit.blend.blend import Blend
 from blendkit.blend.filling import Filling
 from blendkit.blend.rounding import exact_totals_near, largest_rounding_error, left_out
@@ -50,38 +48,10 @@ def grades_in_words(oil: Oil) -> str:
     return ", ".join(f"{grade} {share * 100:.0f}" for grade, share in shares if share >= 0.005)
 
 
-def skin_in_words(findings: Iterable[Finding]) -> list[str]:
-    """What a skin check found, in sentences: what is over, what has no figure on record."""
-    found = list(findings)
-    over = [finding for finding in found if finding.is_over]
-    sentences = [_over_in_words(finding) for finding in over]
-    checked = sum(finding.verdict == WITHIN for finding in found)
-    if checked and not over:
-        sentences.append(f"Over none of the {counted(checked, 'limit')} on record that apply.")
-    elif not over:  # no figure is never a pass
-        sentences.append(
-            "No limit on record applies to what is in the bottle: nothing was judged."
-        )
-    silent = [finding.rule.subject for finding in found if finding.is_unknown]
-    if silent:
-        names = ", ".join(dict.fromkeys(silent))
-        sentences.append(f"No limit on record, so not judged: {names}.")
-    return sentences
-
-
 def share_in_words(finding: Finding) -> str:
-    """How much of a limit is used, such as "13 %" or "12 times, over"."""
+    """How much of a limit is used, such as "13 %", "12 times, over" or "2 times, not settled"."""
     if not finding.rule.ceiling:
-        return "prohibited, over"
-    if finding.is_over:
-        return f"{show(finding.share)} times, over"
+        return f"prohibited, {finding.verdict}"
+    if finding.verdict != WITHIN:
+        return f"{show(finding.share)} times, {finding.verdict}"
     return f"{show(finding.share * 100, 2)} %"
-
-
-def _over_in_words(finding: Finding) -> str:
-    rule = finding.rule
-    oils = names_of(name for name, _ in finding.from_oils)
-    source = f"{rule.subject} ({rule.rule_set}{'' if rule.decides else ', advice'})"
-    if not rule.ceiling:
-        return f"{source}: prohibited, and in the bottle from {oils}."
-    return f"{source}: {show(finding.share)} times its limit, from {oils}."

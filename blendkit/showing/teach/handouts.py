@@ -147,8 +147,8 @@ def recipe_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
 def _set_recipe(plan: ClassPlan, place: int, words: Words) -> dict[str, Any]:
     blend = plan.blends[place].blend
     filling = blend.bottle
-    findings = findings_in(filling, plan.market, plan.figures)
-    over = [name for each in findings if each.is_over for name, _ in each.from_oils]
+    findings = findings_in(filling, plan.market)
+    over = [name for each in findings if each.is_broken for name, _ in each.from_oils]
     names = words.listed(dict.fromkeys(over))
     return {
         "title": blend.name or words.say("untitled"),

@@ -126,7 +126,7 @@ def limits_passed(one: HandedIn) -> list[str]:
 
 def passed_by(blend: Blend) -> list[str]:
     """The limits that a blend is over, the furthest first, in words."""
-    return [_passed(f) for f in findings_in(blend.bottle) if f.is_over]
+    return [_passed(f) for f in findings_in(blend.bottle) if f.is_broken]
 
 
 def _passed(finding: Finding) -> str:
