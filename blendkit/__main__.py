@@ -1,32 +1,70 @@
-"""`python -m blendkit`: open the workbook; `python -m blendkit class`: serve it to a class."""
+"""The command `blendkit`: open the workbook, or serve it to a class."""
+
+from __future__ import annotations
 
 import sys
+from importlib.metadata import version
 
-from blendkit.workbook import open_workbook
+from blendkit.foundation.defects import in_one_line, where_recorded
+from blendkit.foundation.errors import BlendkitError
 
 HELP = """\
-python -m blendkit             open the workbook in the browser
-python -m blendkit class       serve it to a class; more under: python -m blendkit class --help
-python -m blendkit --help      show this
+blendkit            open the workbook in the browser
+blendkit class      serve it to a class; for its options: blendkit class --help
+blendkit --version  show the version
+blendkit --help     show this help
 
-Notebooks and what you keep are in the folder blendkit-workbook in your home. To have them
-elsewhere, set BLENDKIT_HOME to another folder.
+Notebooks and everything you keep are in the folder blendkit-workbook in your home.
+To use another folder, set BLENDKIT_HOME to it.
 
-Any other option goes to JupyterLab as typed, such as --no-browser or --port=8890. To see them
-all: python -m jupyterlab --help"""
+Any other option goes to JupyterLab, such as --no-browser or --port=8890; blendkit --help-all
+lists them. Where the command blendkit is not found, type: python -m blendkit"""
 
 
-def main(arguments: list[str]) -> None:
-    """Do what was asked for on the command line, given without the program's own name."""
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command; an error ends it with a sentence and never with a traceback.
+
+    Parameters
+    ----------
+    arguments : list of str, optional
+        Without the program's own name; those of the command line by default.
+
+    Raises
+    ------
+    SystemExit
+        With the sentence, which Python prints to the terminal.
+    """
+    try:
+        _run(sys.argv[1:] if arguments is None else arguments)
+    except BlendkitError as error:
+        raise SystemExit(f"blendkit: {error}") from None
+    except Exception as error:
+        text = f"something broke ({in_one_line(error)}). {where_recorded(error)}"
+        raise SystemExit(f"blendkit: {text}") from None
+
+
+def _run(arguments: list[str]) -> None:
     if arguments[:1] == ["class"]:
         from blendkit.classroom.command import main as serve_a_class
 
         serve_a_class(arguments[1:])
-    elif {"-h", "--help", "--help-all"} & set(arguments):
-        print(HELP)  # noqa: T201 - the terminal is this command's page
+    elif {"-h", "--help"} & set(arguments):
+        _print(HELP)
+    elif {"-V", "--version"} & set(arguments):
+        _print(f"blendkit {version('blendkit')}")
+    elif "--help-all" in arguments:
+        from jupyterlab.labapp import LabApp
+
+        LabApp.launch_instance(["--help-all"])
     else:
+        from blendkit.workbook import open_workbook
+
         open_workbook(arguments)
 
 
+def _print(text: str) -> None:
+    print(text)  # noqa: T201 - the terminal is this command's page
+
+
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()

@@ -53,8 +53,20 @@ def place_notebooks(folder: Path) -> list[str]:
     -------
     list of str
         Sentences about notebooks that were left as they are although a newer one ships.
+
+    Raises
+    ------
+    CannotKeep
+        The folder cannot be written.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return _placed_notebooks(folder)
+    except OSError as error:
+        raise keep.cannot_write(Path(error.filename or folder), error) from error
+
+
+def _placed_notebooks(folder: Path) -> list[str]:
     record = folder / _PLACED
     placed: dict[str, str] = _json(record) or {}
     kept = []

@@ -18,10 +18,17 @@ settings.load_profile("blendkit")
 
 
 @pytest.fixture
-def own_folder(tmp_path, monkeypatch):
-    """A maker's folder for one test alone; the panels let go of a journal in it afterwards."""
-    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
-    yield tmp_path / "maker"
+def own_folder(tmp_path, monkeypatch, request):
+    """A maker's folder for one test alone; the panels let go of a journal in it afterwards.
+
+    A defect that a panel caught fails the test, even where its message was covered up later.
+    """
+    folder = tmp_path / "maker"
+    monkeypatch.setenv("BLENDKIT_HOME", str(folder))
+    yield folder
     panels = sys.modules.get("blendkit.keeping.open_store")
     if panels:
         panels.let_go()
+    log = folder / "log" / "defects.log"
+    if log.exists() and not request.node.get_closest_marker("defect"):
+        pytest.fail(log.read_text(encoding="utf-8"))

@@ -24,13 +24,15 @@ from blendkit.skin import limits
 from blendkit.skin.allergens import label_gaps
 from blendkit.skin.cautions import Caution, cautions_for
 from blendkit.skin.check import rules_in
+from blendkit.skin.finding_words import accepted_in_words, without_analysis
 from blendkit.skin.limits import Finding, findings_of
+from blendkit.skin.uses import contradictions
 
 if TYPE_CHECKING:
     from pint import Quantity
 
 NO_FIGURE = "no figure on record"
-OVER = "OVER A LIMIT"
+OVER, NOT_SETTLED = "OVER A LIMIT", "A LIMIT IS NOT SETTLED"
 PARTS = (
     "identity", "contents", "ingredients", "allergens", "cautions", "durability", "lot",
     "maker",
@@ -132,9 +134,9 @@ class Label:
     ingredients : Ingredients
         What the list of ingredients was made from.
     over : tuple of str
-        Every limit passed: laws and standards first, then advice.
+        Every limit that is over or not settled: laws and standards first, then advice.
     unknown : tuple of str
-        What has no figure on record.
+        What has no figure on record, and what the maker accepted.
     notes : tuple of str
         What else to know before it is printed.
     cautions : tuple of Caution
@@ -237,7 +239,12 @@ def label_of(
         ingredients=listed,
         over=tuple(_over_in_words(finding) for finding in over),
         unknown=tuple(_unknown(blend, listed, findings)),
-        notes=(*_contents_notes(volume_m3, region), *kept.notes, *_name_notes(listed)),
+        notes=(
+            *_contents_notes(volume_m3, region),
+            *kept.notes,
+            *_name_notes(listed),
+            *contradictions(typed.identity, market),
+        ),
         cautions=wearers,
         after_opening_months=kept.after_opening_months,
     )
@@ -274,18 +281,20 @@ def _name_part(name: str) -> Part:
 def _over_part(over: Sequence[Finding]) -> Part:
     told = "; ".join(_over_in_words(finding) for finding in over[:_OVER_TOLD])
     more = f"; and {len(over) - _OVER_TOLD} more" if len(over) > _OVER_TOLD else ""
-    rule = "a blend over a limit never gets a label without saying so"
+    rule = "a limit that is not kept is named on every label"
     grade = limits.weakest(finding.rule.figure_basis for finding in over)
     source = "; ".join(dict.fromkeys(finding.rule.source for finding in over[:_OVER_TOLD]))
-    return Part("over", f"{OVER}: {told}{more}.", "yes", "no", rule, source, grade, "")
+    mark = OVER if any(finding.is_over for finding in over) else NOT_SETTLED
+    return Part("over", f"{mark}: {told}{more}.", "yes", "no", rule, source, grade, "")
 
 
 def _over_in_words(finding: Finding) -> str:
     rule = finding.rule
     kind = rule.rule_set if rule.decides else f"{rule.rule_set}, advice"
+    perhaps = "" if finding.is_over else "perhaps "
     if not rule.ceiling:
-        return f"{rule.subject} prohibited ({kind})"
-    return f"{rule.subject} {show(finding.share)} times its limit ({kind})"
+        return f"{rule.subject} {perhaps}prohibited ({kind})"
+    return f"{rule.subject} {perhaps}{show(finding.share)} times its limit ({kind})"
 
 
 def _kept(blend: Blend, typed: LabelDetails) -> Keeping:
@@ -328,10 +337,8 @@ def _unknown(blend: Blend, listed: Ingredients, findings: Iterable[Finding]) -> 
     if listed.nameless:
         names = ", ".join(listed.nameless)
         yield f"INCI name, {NO_FIGURE}; listed under the plain name: {names}."
-    silent = [finding.rule.subject for finding in findings if finding.is_unknown]
-    if silent:
-        names = ", ".join(dict.fromkeys(silent))
-        yield f"No limit on record, so not judged: {names}."
+    yield from accepted_in_words(findings)
+    yield from without_analysis(part.oil for part in blend.oils)
 
 
 def _contents_notes(volume_m3: float, region: str) -> Iterable[str]:

@@ -206,8 +206,8 @@ def shopping_list(missing: Mapping[str, str | float], packs: Sequence[Pack]) -> 
     Parameters
     ----------
     missing : mapping of str to str or float
-        By material: text such as "75 mL" or "60 g"; or numbers as `blendkit.batch.stock.missing`
-        gives them. [m3]
+        By material: text such as "75 mL" or "60 g"; or numbers as
+        `blendkit.batch.stock.missing` gives them. [m3]
     packs : sequence of Pack
         Of one currency.
 

@@ -81,7 +81,7 @@ def _address(asked: argparse.Namespace) -> str:
         return f"https://{asked.address}:{asked.port}"
     if files or not alone:
         needed = "needs --certificate and --key: without them everybody on the network reads"
-        fix = "DEVELOPERS.md has the line that makes a pair for one afternoon."
+        fix = "blendkit/classroom/README.md has the line that makes a pair for one afternoon."
         raise CannotPrepare(
             f"--address {asked.address}: {needed} the pass phrases along. {fix}"
         )

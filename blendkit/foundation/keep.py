@@ -72,11 +72,14 @@ def _save(kind: str, name: str, ending: str, text: str) -> Path:
             names = numbered(folder, _file_stem(name), ending)
             return next(free for free in names if give_name(part, free))
     except OSError as error:
-        message = (
-            f"{folder}: got {error.strerror or error}; needs a folder that can be written."
-        )
-        fix = "Free some space, or set BLENDKIT_HOME to another folder. Nothing was changed."
-        raise CannotKeep(f"{message} {fix}") from error
+        raise cannot_write(folder, error) from error
+
+
+def cannot_write(folder: Path, error: OSError) -> CannotKeep:
+    """The refusal for a folder that is closed, full or no folder."""
+    message = f"{folder}: got {error.strerror or error}; needs a folder that can be written."
+    fix = "Free some space, or set BLENDKIT_HOME to another folder. Nothing was changed."
+    return CannotKeep(f"{message} {fix}")
 
 
 def saved(kind: str) -> dict[str, Path]:

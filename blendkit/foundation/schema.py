@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 GRADES = ("read", "part-read", "memory", "estimated", "common practice")
@@ -30,12 +30,16 @@ class Column:
         One of these words is wanted.
     required : bool, optional
         Whether an empty cell is refused.
+    basis : str, optional
+        What stands before "source" and "grade" in the headings of the two columns that say
+        where the figure comes from, such as "density_"; empty where the row's own say it.
     """
 
     low: float = math.nan
     high: float = math.nan
     choices: tuple[str, ...] = ()
     required: bool = True
+    basis: str = ""
 
     @property
     def is_number(self) -> bool:
@@ -54,12 +58,26 @@ class Table:
 _TEXT = Column()
 _OPTIONAL = Column(required=False)
 _PERCENT = Column(0, 100)
+_SHARE = Column(0, 1)
 _DENSITY = Column(0.78, 1.3)
-_BASIS = {"source": _TEXT, "grade": Column(choices=GRADES)}
-_BASIS_AND_REMARK = {**_BASIS, "remark": _OPTIONAL}
+_GRADE = Column(choices=GRADES)
+_BASIS = {"source": _TEXT, "grade": _GRADE}
+_REMARKED = {**_BASIS, "remark": _OPTIONAL}
 _RADIUS = "radius_over_cube_root_of_volume"
 _YES_NO = Column(choices=("yes", "no"))
 _MEMBER = Column(choices=("constituent", "material"))
+
+
+def _sourced(basis: str, columns: Mapping[str, Column]) -> dict[str, Column]:
+    """Columns that have a source and a grade of their own, and these two after them."""
+    own = {heading: replace(column, basis=basis) for heading, column in columns.items()}
+    return {**own, f"{basis}source": _TEXT, f"{basis}grade": _GRADE}
+
+
+_INCI = _sourced("inci_", {"inci": _TEXT})
+_DENSITIES = _sourced(
+    "density_", {"density_low_g_per_ml": _DENSITY, "density_high_g_per_ml": _DENSITY}
+)
 
 TABLES: Mapping[str, Table] = MappingProxyType(
     {
@@ -69,14 +87,11 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "id": _TEXT,
                 "name": _TEXT,
                 "latin_name": _TEXT,
-                "inci": _TEXT,
-                "inci_source": _TEXT,
-                "inci_grade": Column(choices=GRADES),
+                **_INCI,
                 "plant_part": _TEXT,
                 "process": _TEXT,
                 "cas": _OPTIONAL,
-                "density_low_g_per_ml": _DENSITY,
-                "density_high_g_per_ml": _DENSITY,
+                **_DENSITIES,
                 "refractive_index_low": Column(1.3, 1.7, required=False),
                 "refractive_index_high": Column(1.3, 1.7, required=False),
                 "note": Column(choices=NOTES),
@@ -96,7 +111,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "low_percent": _PERCENT,
                 "typical_percent": _PERCENT,
                 "high_percent": _PERCENT,
-                **_BASIS_AND_REMARK,
+                **_REMARKED,
             },
         ),
         "constituents": Table(
@@ -110,7 +125,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "molar_mass_g_per_mol": Column(16, 1200),
                 "chemical_class": _TEXT,
                 "volatility": Column(choices=("volatile", "non-volatile")),
-                **_BASIS_AND_REMARK,
+                **_REMARKED,
             },
         ),
         "constituent_figures": Table(
@@ -137,36 +152,34 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         ),
         "sum_names": Table(
             ("name", "constituent"),
-            {
-                "name": _TEXT,
-                "cas": _OPTIONAL,
-                "constituent": _TEXT,
-                "share": Column(0, 1),
-                **_BASIS,
-            },
+            {"name": _TEXT, "cas": _OPTIONAL, "constituent": _TEXT, "share": _SHARE, **_BASIS},
         ),
         "carriers": Table(
             ("id",),
             {
                 "id": _TEXT,
                 "name": _TEXT,
-                "inci": _TEXT,
-                "inci_source": _TEXT,
-                "inci_grade": Column(choices=GRADES),
+                **_INCI,
                 "cas": _OPTIONAL,
-                "density_low_g_per_ml": _DENSITY,
-                "density_high_g_per_ml": _DENSITY,
-                "fatty_acids": _TEXT,
-                "mean_molar_mass_g_per_mol": Column(200, 1200),
-                "molar_mass_method": _TEXT,
-                "iodine_value_low": Column(0, 250),
-                "iodine_value_high": Column(0, 250),
+                **_DENSITIES,
+                **_sourced(
+                    "fatty_acids_",
+                    {
+                        "fatty_acids": _TEXT,
+                        "mean_molar_mass_g_per_mol": Column(200, 1200),
+                        "molar_mass_method": _TEXT,
+                    },
+                ),
+                **_sourced(
+                    "iodine_value_",
+                    {"iodine_value_low": Column(0, 250), "iodine_value_high": Column(0, 250)},
+                ),
                 "oxidative_stability": _TEXT,
                 "shelf_life_months_low": Column(1, 120),
                 "shelf_life_months_high": Column(1, 120),
                 "allergen_group": _TEXT,
                 "skin_feel": _TEXT,
-                **_BASIS_AND_REMARK,
+                **_REMARKED,
             },
         ),
         "dropper_kinds": Table(
@@ -216,8 +229,8 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "applies_to": Column(choices=("all sources", "added only", "measured only")),
                 "stands_for": _OPTIONAL,
                 "used": _YES_NO,
+                **_REMARKED,
                 "confirmed": Column(choices=CONFIRMED),
-                **_BASIS_AND_REMARK,
             },
         ),
         "shared_ceilings": Table(
@@ -227,7 +240,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "rule_set": _TEXT,
                 "member_kind": _MEMBER,
                 "member": _TEXT,
-                **_BASIS_AND_REMARK,
+                **_REMARKED,
             },
         ),
         "phototoxic": Table(
@@ -238,8 +251,8 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "rule_set": _OPTIONAL,
                 "acts_by": _TEXT,
                 "marker_constituents": _OPTIONAL,
+                **_REMARKED,
                 "confirmed": Column(choices=CONFIRMED),
-                **_BASIS_AND_REMARK,
             },
         ),
         "label_allergens": Table(
@@ -252,7 +265,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "natural_extract": _YES_NO,
                 "threshold_percent": _PERCENT,
                 "dates": _TEXT,
-                **_BASIS_AND_REMARK,
+                **_REMARKED,
             },
         ),
         "label_members": Table(
@@ -261,7 +274,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "label_name": _TEXT,
                 "member_kind": _MEMBER,
                 "member": _TEXT,
-                **_BASIS_AND_REMARK,
+                **_REMARKED,
             },
         ),
         "cautions": Table(
@@ -278,7 +291,8 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             },
         ),
         "carrier_kinds": Table(
-            ("carrier",), {"carrier": _TEXT, "carrier_kind": _TEXT, **_BASIS_AND_REMARK}
+            ("carrier",),
+            {"carrier": _TEXT, "carrier_kind": _TEXT, **_REMARKED},
         ),
         "label_rules": Table(
             ("region", "part"),
@@ -288,7 +302,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "needed": Column(choices=("yes", "guide")),
                 "may_move": Column(choices=("no", "card", "box")),
                 "rule": _TEXT,
-                **_BASIS_AND_REMARK,
+                **_REMARKED,
             },
         ),
         "label_cautions": Table(
@@ -310,7 +324,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "letter": Column(choices=("x", "o", "em")),
                 "height_mm": Column(0.5, 20),
                 "words": _TEXT,
-                **_BASIS_AND_REMARK,
+                **_REMARKED,
             },
         ),
         "sticker_sizes": Table(
@@ -339,7 +353,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "typical": Column(0.01, 10_000),
                 "high": Column(0.01, 10_000),
                 "molecules": Column(0, 1000),
-                **_BASIS_AND_REMARK,
+                **_REMARKED,
             },
         ),
     }

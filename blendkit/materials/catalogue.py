@@ -52,7 +52,7 @@ class Share:
 
     @property
     def settled(self) -> float:
-        """Mass fraction that is beyond doubt; below an old bound nothing typical is known. [-]"""
+        """Mass fraction beyond doubt; below an old bound nothing typical is known. [-]"""
         guessed = self.is_old_bound and self.grade == "estimated"
         return self.low if guessed else self.typical
 
@@ -75,7 +75,7 @@ class Oil:
     composition : tuple of Share
         Largest first. What it does not describe is `unidentified_fraction`.
     source, grade : str
-        Where density and refractive index come from, and how honestly they are known.
+        Where the density comes from, and how honestly it is known.
     based_on : str
         The shipped oil's id; its own id for a shipped oil.
     kind_unknown : bool
@@ -129,6 +129,7 @@ class Carrier:
     shelf_life_months : float
         The shorter of the recorded figures. [months]
     source, grade : str
+        Where keeping time and allergy group come from, and how honestly they are known.
     """
 
     id: str
@@ -260,8 +261,8 @@ def _shipped_oils() -> dict[str, Oil]:
             density_kg_per_m3=_middle_density(row),
             composition_known=row["composition_known"] == "yes",
             composition=tuple(_largest_first(shares.get(row["id"], []))),
-            source=row["source"],
-            grade=row["grade"],
+            source=row["density_source"],
+            grade=row["density_grade"],
             based_on=row["id"],
             kind_unknown=row["id"] in with_kinds,
         )
@@ -325,7 +326,7 @@ def keep_lot(oil_id: str, lot: str, analysis: Analysis) -> Oil:
     name = " ".join(lot.split())
     if not name:
         raise BadNumber([Problem("lot", quoted(lot), "the supplier's lot, or any name for it")])
-    document = {
+    document: dict[str, Any] = {
         "oil": shipped.id,
         "lot": name,
         "percents": {

@@ -94,20 +94,17 @@ def _without_unit(heading: str) -> str:
 
 def _of_row(table: str, name: str) -> pd.DataFrame:
     row = data.table(table).set_index("id").loc[name].to_dict()
-    numbers = [
-        heading for heading, rule in schema.TABLES[table].columns.items() if rule.is_number
-    ]
     rows = [
         _Figure(
             _without_unit(heading),
             f"{row[heading]:g}",
             next((unit for end, unit in _UNITS.items() if heading.endswith(end)), ""),
             "yes",
-            row["grade"],
-            row["source"],
+            row[f"{rule.basis}grade"],
+            row[f"{rule.basis}source"],
         )
-        for heading in numbers
-        if pd.notna(row[heading])
+        for heading, rule in schema.TABLES[table].columns.items()
+        if rule.is_number and pd.notna(row[heading])
     ]
     inci = _Figure("INCI name", row["inci"], "", "yes", row["inci_grade"], row["inci_source"])
     return pd.DataFrame([inci, *rows], columns=COLUMNS)

@@ -1,7 +1,7 @@
 """What an oil holds of a group of constituents, at the high end and typically.
 
-Silence is never zero: a constituent that the shipped oil can hold and that an own lot's analysis
-does not name counts, at the high end, as the highest content on record for that oil.
+Silence is never zero: a constituent that the shipped oil can hold and that an own lot's
+analysis does not name counts, at the high end, as the highest content on record for that oil.
 """
 
 from __future__ import annotations

@@ -144,7 +144,7 @@ def name_of(rule: Rule) -> str:
     return f"{rule.rule_set}, {rule.subject}"
 
 
-# --- in words ----------------------------------------------------------------------------------
+# --- in words ---------------------------------------------------------------------------------
 
 
 def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> list[str]:
@@ -186,7 +186,9 @@ def obstacles(bottle: CountedBottle, drops: Counts, fix: str) -> list[Problem]:
             for oil, name, count in zip(bottle.ids, bottle.names, counts, strict=True)
             if count and rule.binding.get(oil)
         ]
-        got = f"{show(rule.binding_share(fractions) * 100)} % of the limit with {', '.join(held)}"
+        got = (
+            f"{show(rule.binding_share(fractions) * 100)} % of the limit with {', '.join(held)}"
+        )
         needed = f"at most 100 %, which is {show((rule.ceiling or 0) * 100)} % by mass"
         if rule.kind == "phototoxic sum":
             needed = "at most 100 %"

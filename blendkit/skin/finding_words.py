@@ -104,7 +104,7 @@ def _asked(oil_id: str, doubt: Doubt) -> str:
 
 def within_in_words(deciding: Iterable[Finding]) -> str:
     """A pass in words, with the closest limit and how much of it is used."""
-    judged = [finding for finding in deciding if finding.verdict == WITHIN]
+    judged = [f for f in deciding if f.verdict == WITHIN and f.amount > 0]
     if not judged:
         return NOTHING_JUDGED
     closest = max(judged, key=lambda finding: finding.share)
@@ -148,11 +148,7 @@ def _times(finding: Finding) -> str:
 
 def without_analysis(oils: Iterable[Oil]) -> list[str]:
     """The oils of which nothing, or less than half, is on record, in one sentence."""
-    names = [
-        f"{oil.name} ({_how_little(oil)})"
-        for oil in oils
-        if not is_described(oil)
-    ]
+    names = [f"{oil.name} ({_how_little(oil)})" for oil in oils if not is_described(oil)]
     return [f"Not checked: {', '.join(dict.fromkeys(names))}."] if names else []
 
 

@@ -14,7 +14,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import NamedTuple
 
 from blendkit.foundation.schema import GRADES
@@ -45,9 +44,6 @@ class Doubt(NamedTuple):
     constituent: str
     why: str
     extra: float
-
-
-_NO_DOUBTS: Mapping[str, tuple[Doubt, ...]] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -94,7 +90,7 @@ class Rule:
     source: str
     remark: str = ""
     typical_weights: Mapping[str, float] | None = None
-    doubts: Mapping[str, tuple[Doubt, ...]] = field(default=_NO_DOUBTS)
+    doubts: Mapping[str, tuple[Doubt, ...]] = field(default_factory=dict)
     confirmed: str = ""
     accepted: str = ""
 
@@ -105,7 +101,7 @@ class Rule:
 
     @property
     def binding(self) -> Mapping[str, float]:
-        """The weights whose sum may not pass: typical ones where the maker accepted the rest."""
+        """The weights that decide: typical ones where the maker accepted the rest."""
         return self.typical if self.accepted else self.weights
 
     @property

@@ -202,9 +202,7 @@ def strongest_within_limits(
         No total will do; names the limits in the way at the smallest one.
     """
     blend = _for_market(blend, region, use)
-    bottle = CountedBottle(
-        blend, _rules(blend, (), heed_advice), {}
-    )
+    bottle = CountedBottle(blend, _rules(blend, (), heed_advice), {})
     in_ratio = _sharing_out(bottle)
     rows, right = bottle.inequalities(LEEWAYS[0])
     # sharing out in two levels gives each oil less than two drops more or less than its share

@@ -133,7 +133,7 @@ def _phototoxic_sum(oils: Sequence[Oil], sensitive: Mapping[str, Phototoxic]) ->
         IFRA, "phototoxic oils, each as a share of its own limit", _SUM,
         MappingProxyType(weights), 1.0, True,
         limits.weakest(known.grade for known in sensitive.values()),
-        "IFRA Standards on phototoxic oils: the addition of shares is recalled; not confirmed at "
+        "IFRA Standards on phototoxic oils, which add up shares (recalled); not confirmed at "
         "its source; single limits: "
         + "; ".join(dict.fromkeys(known.source for known in sensitive.values())),
         "Use over own limit, added up, may not pass the whole (100 %)." + note,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from functools import cache
 
 from blendkit.blend.market import Market
@@ -51,17 +52,16 @@ def places_in(text: str) -> list[str]:
     return [word.strip() for word in re.split(r"[(),]", text) if word.strip()]
 
 
-def contradiction(identity: str, market: Market) -> str:
-    """Where a label's words name another use than the one judged, a sentence; else ""."""
+def contradictions(identity: str, market: Market) -> Iterator[str]:
+    """Where a label's words name another use than the one judged, in sentences."""
     words = identity.lower()
     for use, row in _uses().items():
         named = [word for word in row["label_words"].split("; ") if word in words]
         if named and use != market.use:
-            return (
+            yield (
                 f"The label says {quoted(identity)}, but the skin check judged a {market.use}: "
                 f"choose the use {quoted(use)}, or leave out {quoted(named[0])}."
             )
-    return ""
 
 
 @cache

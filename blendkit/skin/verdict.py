@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.market import Market
-from blendkit.foundation import data
 from blendkit.foundation.units import counted, show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
@@ -98,7 +97,7 @@ def verdict(blend: BlendLike, market: Market | None = None) -> Verdict:
     broken = [finding for finding in deciding if finding.is_broken]
     broken.sort(key=lambda finding: not finding.is_over)
     judged = [finding for finding in deciding if not finding.is_unknown and finding.amount > 0]
-    closest = (broken or sorted(judged, key=lambda finding: -finding.share) or [None])[0]
+    closest = next(iter(broken or judged), None)
     unchecked = tuple(gaps(blend))
     return Verdict(
         over=_subjects(finding for finding in broken if finding.is_over),
@@ -205,11 +204,10 @@ def _named_and_not_counted(oil: Oil) -> Iterator[str]:
 
 def _limited_names() -> Iterator[tuple[str, str]]:
     """Names and CAS numbers of limited constituents, as written and without punctuation."""
-    shared = data.table("shared_ceilings").query("member_kind == 'constituent'")["member"]
-    numbers = {member for limit in published() if not limit.of_materials for member in limit.members}
-    for name in dict.fromkeys(limit.name for limit in published() if not limit.of_materials):
+    limits = [limit for limit in published() if not limit.of_materials]
+    for name in dict.fromkeys(limit.name for limit in limits):
         plain = plain_name(name.partition(" (")[0])
         if len(plain) >= _SHORTEST_NAME:
             yield name, plain
-    for number in sorted(numbers | set(shared)):
+    for number in sorted({number for limit in limits for number in limit.members}):
         yield number, plain_name(number)

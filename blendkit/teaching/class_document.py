@@ -39,8 +39,6 @@ class ClassPlan:
         Empty where everybody mixes freely.
     market : Market
         Which limits the skin check counts.
-    figures : str
-        "high" ends of the ranges, or "typical" values.
     spillage : float
         Share on top of what is counted out. [-]
     sniffing_drops : int

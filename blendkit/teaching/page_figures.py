@@ -1,16 +1,16 @@
-"""The figures that a hand-out carries along, so that it computes the fade without the workbook.
+"""Figures that a hand-out carries to forecast the fade without the workbook.
 
-The page does the same arithmetic as `evaporation.wear`, `evaporation.film` and
-`evaporation.fade`, for the oils of one class: what each molecule would lose to air and skin,
-how it gets on with the carrier, and a few dozen even draws of what is uncertain. Everything
-here is plain numbers for JSON; nothing a person typed is in it.
+They come from the package's own film and its own draws of the uncertain figures, so that a
+change of rates, conditions or uncertainty reaches the page by itself. The page mixes the
+molecules of the oils, holds their activity (`evaporation.wear`) and inverts the film's clock
+(`evaporation.film`). All of it is plain numbers for JSON; nothing a person typed is in it.
 """
 
 from __future__ import annotations
 
 import base64
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -27,124 +27,127 @@ from blendkit.evaporation.molecules import (
     make_up,
     molar_volume_of,
 )
-from blendkit.evaporation.uncertainty import Uncertainty, even_normals
-from blendkit.evaporation.wear import HELD_UNTIL, rates_alone
-from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K
+from blendkit.evaporation.uncertainty import Uncertainty, drawn
+from blendkit.evaporation.wear import HELD_UNTIL, Film, film_of_masses
 from blendkit.teaching.class_document import ClassPlan
 
-DRAWS, SEED = 64, 1
+FloatArray = npt.NDArray[np.float64]
+
 LAST_HOUR = 8.0
-COMMON_DRAWS = 4  # air, load, warmth, the skin's own uptake; see `fade_draws.drawn`
-STEPS_OF_A_NORMAL = 32  # a draw is carried as a signed byte, in steps of a thirty-second
-_DIGITS = 7
+# A multiple of six and one, so that both ends of the band are draws themselves
+MOST_DRAWS, SEED = 127, 1
+ROOM_FOR_DRAWS = 80_000  # bytes: with many kinds of carrier there are fewer draws
+_DIGITS = 7  # far more than any of the figures is good for
 
 
 def page_figures(plan: ClassPlan) -> dict[str, Any]:
-    """What the page needs to compute the fade of any mix of a class's oils and carriers.
+    """Figures for the fade of any mix of a class's oils and carriers.
 
     Returns
     -------
     dict
-        Ready for JSON. ``oils`` by the palette's order: `holds`, pairs of a molecule's place
-        and its mass fraction, and `stays`, moles and volume of what cannot evaporate per kg.
-        ``molecules``: molar mass [kg/mol], molar volume [m3/mol], vapour pressure [Pa], loss to
-        air and to skin [mol/m2/s], enthalpy [J/mol], logarithm of the uncertainty factor, place
-        of the chemical class, and by kind of carrier Flory's chi and the logarithm of its
-        spread. ``normals``: draws, base64 of signed bytes, row by row.
+        Ready for JSON. ``oils``, in the palette's order: `moles`, pairs of a molecule's place
+        and its amount [mol/kg], and `staying`, amount [mol/kg] and volume [m3/kg] of what
+        cannot evaporate. By molecule: ``volumes`` [m3/mol], ``pressures`` [Pa], ``losses`` at
+        unit activity [mol/m2/s] and ``interactions``, Flory's chi with what stays of oils.
+        ``kinds`` of carrier: chi, and draws as of `page_draws` in base64. ``heldAt``: falls
+        (logarithms) and weights at which activity is averaged.
     """
     conditions = Conditions.read()
-    made = [make_up(each.oil) for each in plan.oils]
-    molecules = list(dict.fromkeys(m for each in made for m, _ in each.volatile))
-    place = {molecule: number for number, molecule in enumerate(molecules)}
-    classes = sorted({each.chemical_class for each in molecules})
-    kind_of = kind_of_carrier()
-    kinds = [*dict.fromkeys([KIND_OF_WHAT_STAYS, *(kind_of[c.id] for c in plan.carriers)])]
-    uncertainty = Uncertainty()
+    films = class_films(plan)
+    film = next(iter(films.values()))
+    kinds, kind_of = list(films), kind_of_carrier()
+    place = {molecule: number for number, molecule in enumerate(film.molecules)}
+    places, weights = np.polynomial.legendre.leggauss(3)
+    falls = math.log(HELD_UNTIL) * (1 + places) / 2
     return {
-        "oils": [_oil(each, place) for each in made],
+        "oils": [_oil(make_up(each.oil), place) for each in plan.oils],
         "carriers": [
             {
-                "molarMass": _short(each.molar_mass_kg_per_mol),
-                "density": _short(each.density_kg_per_m3),
+                "density": each.density_kg_per_m3,
+                "molarMass": each.molar_mass_kg_per_mol,
                 "kind": kinds.index(kind_of[each.id]),
             }
             for each in plan.carriers
         ],
-        "molecules": _molecules(molecules, classes, kinds, conditions),
-        "kinds": len(kinds),
-        "classes": len(classes),
+        "volumes": _short(film.molar_volumes),
+        "pressures": _short(film.vapour_pressures_pa),
+        "losses": _short(film.loss_rates / film.activity),
+        "interactions": _short(_interactions(film, KIND_OF_WHAT_STAYS)),
+        "kinds": [_kind(film, kind, len(kinds)) for kind, film in films.items()],
         "film": conditions.film_kg_per_m2,
         "temperature": conditions.temperature_k,
-        "gasConstant": GAS_CONSTANT_J_PER_MOL_K,
         "exponent": forecast.STRENGTH_EXPONENT,
-        "heldUntil": HELD_UNTIL,
-        "hours": [_short(hour) for hour in forecast.hours_until(LAST_HOUR).tolist()],
-        "air": math.log(uncertainty.air),
-        "load": math.log(uncertainty.load),
-        "warmth": uncertainty.temperature_k,
-        "uptake": math.log(uncertainty.uptake),
-        "shared": uncertainty.shared,
-        "draws": DRAWS,
-        "normalStep": 1 / STEPS_OF_A_NORMAL,
-        "normals": base64.b64encode(
-            page_normals(len(classes), len(molecules)).tobytes()
-        ).decode(),
+        "heldAt": np.column_stack([falls, weights / 2]).tolist(),
+        "hours": _short(forecast.hours_until(LAST_HOUR)),
     }
+
+
+def class_films(plan: ClassPlan) -> dict[str, Film]:
+    """A film of all oils of a class at its strength, by kind of carrier."""
+    kind_of, strength = kind_of_carrier(), plan.fields.strength_fraction
+    oils = {each.oil.id: strength / len(plan.oils) for each in plan.oils}
+    return {
+        kind_of[each.id]: film_of_masses(oils, {each.id: 1 - strength}, {}, Conditions.read())
+        for each in plan.carriers
+    }
+
+
+def page_draws(film: Film, kinds: int) -> tuple[npt.NDArray[np.int8], float]:
+    """Draws of loss rates and vapour relative to the plain film, in a byte each.
+
+    Parameters
+    ----------
+    film : Film
+        Of n molecules.
+    kinds : int
+        Kinds of carrier that share `ROOM_FOR_DRAWS`.
+
+    Returns
+    -------
+    steps : ndarray, shape (draws, 2, n)
+        Logarithms, in steps. [-]
+    step : float
+        [-]
+    """
+    room = ROOM_FOR_DRAWS // (2 * len(film.molecules) * kinds)
+    draws = min(MOST_DRAWS, 6 * max(1, (room - 1) // 6) + 1)
+    logs = np.log(np.stack(drawn(film, draws, SEED, Uncertainty(), None), axis=1))
+    logs = logs[1:] - logs[0]
+    step = float(np.abs(logs).max()) / 127
+    return np.rint(logs / step).astype(np.int8), step
+
+
+def _kind(film: Film, kind: str, kinds: int) -> dict[str, Any]:
+    steps, step = page_draws(film, kinds)
+    return {
+        "interactions": _short(_interactions(film, kind)),
+        "draws": base64.b64encode(steps.tobytes()).decode(),
+        "step": step,
+    }
+
+
+def _interactions(film: Film, kind: str) -> FloatArray:
+    """Flory's chi of the molecules with one kind of carrier. [-]"""
+    dilute, _ = dilute_activity(kind, tuple(each.chemical_class for each in film.molecules))
+    volume = molar_volume_of(kind)
+    return np.asarray(rates.interaction_from_dilute(dilute, film.molar_volumes, volume))
 
 
 def _oil(made: MakeUp, place: Mapping[Molecule, int]) -> dict[str, Any]:
+    amounts = [(place[m], mass / m.molar_mass_kg_per_mol) for m, mass in made.volatile]
+    staying = [(mass / molar_mass, volume) for molar_mass, volume, mass in made.staying]
     return {
-        "holds": [[place[molecule], _short(mass)] for molecule, mass in made.volatile],
-        "stays": [
-            _short(sum(mass / molar for molar, _, mass in made.staying)),
-            _short(sum(mass / molar * volume for molar, volume, mass in made.staying)),
-        ],
+        "moles": [[number, *_short([moles])] for number, moles in amounts],
+        "staying": _short([sum(n for n, _ in staying), sum(n * v for n, v in staying)]),
     }
 
 
-def page_normals(classes: int, molecules: int) -> npt.NDArray[np.int8]:
-    """The draws as the page has them, shape (draws, common + classes + molecules)."""
-    normal = even_normals(DRAWS, COMMON_DRAWS + classes + molecules, SEED)[1:]
-    return np.clip(np.rint(normal * STEPS_OF_A_NORMAL), -127, 127).astype(np.int8)
-
-
-def _molecules(
-    molecules: Sequence[Molecule],
-    classes: Sequence[str],
-    kinds: Sequence[str],
-    conditions: Conditions,
-) -> list[list[Any]]:
-    alone = rates_alone(molecules, conditions)
-    volumes = np.array([m.molar_volume_m3_per_mol for m in molecules])
-    names = tuple(m.chemical_class for m in molecules)
-    by_kind = [dilute_activity(kind, names) for kind in kinds]
-    chi = [
-        rates.interaction_from_dilute(dilute, volumes, molar_volume_of(kind))
-        for kind, (dilute, _) in zip(kinds, by_kind, strict=True)
-    ]
-    return [
-        [
-            _short(each.molar_mass_kg_per_mol),
-            _short(each.molar_volume_m3_per_mol),
-            _short(alone.vapour_pressures_pa[i]),
-            _short(alone.evaporation[i]),
-            _short(alone.uptake[i]),
-            _short(each.enthalpy_j_per_mol),
-            _short(math.log(each.uncertainty_factor)),
-            classes.index(each.chemical_class),
-            [_short(of[i]) for of in chi],
-            [_short(spread[i]) for _, spread in by_kind],
-        ]
-        for i, each in enumerate(molecules)
-    ]
-
-
 def undescribed(plan: ClassPlan) -> Mapping[str, float]:
-    """By oil id: share of its mass that no analysis describes, where there is any. [-]"""
+    """Share of an oil's mass that no analysis describes, by id, where there is any. [-]"""
     shares = {each.oil.id: make_up(each.oil).undescribed for each in plan.oils}
     return {oil_id: share for oil_id, share in shares.items() if share}
 
 
-def _short(number: float) -> float:
-    """Seven digits: far below what any of the figures is good for."""
-    return float(f"{float(number):.{_DIGITS}g}")
+def _short(numbers: Iterable[float]) -> list[float]:
+    return [float(f"{number:.{_DIGITS}g}") for number in numbers]

@@ -262,7 +262,9 @@ class TestSkinOfABatch:
             worst = {(f.rule.rule_set, f.rule.subject): f.share for f in found.worst}
             for finding in found.measured:
                 share = worst[finding.rule.rule_set, finding.rule.subject]
-                assert math.isnan(share) or share >= finding.share * (1 - 1e-12)
+                assert math.isnan(share) == math.isnan(finding.share)
+                assert not share < finding.share * (1 - 1e-12)
+            assert sum(finding.share > 0 for finding in found.measured) >= 8
 
     def test_a_batch_may_be_over_though_the_bottle_is_not(self):
         # Bergamot, IFRA_STD_087: 0.4 % by mass; a bottle just within, and a coarse scale
@@ -352,8 +354,15 @@ class TestMaster:
         strong, weak = made.dilutions
         assert strong.over
         assert not weak.over
-        for finding, worst in zip(weak.findings, weak.worst, strict=True):
-            assert math.isnan(finding.share) or worst.share >= 0
+        measured, worst = (
+            {(one.rule.rule_set, one.rule.subject): one.share for one in found}
+            for found in (weak.findings, weak.worst)
+        )
+        assert set(measured) == set(worst)
+        for subject, share in measured.items():
+            assert math.isnan(worst[subject]) == math.isnan(share)
+            assert not worst[subject] < share
+        assert max(worst.values()) > 0
 
     def test_what_cannot_be_made_is_said_at_once(self):
         with pytest.raises(BadNumber) as caught:

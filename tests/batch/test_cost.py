@@ -189,7 +189,8 @@ def test_a_margin_that_leaves_nothing_to_pay_with_is_refused(margin):
 
 def test_money_needs_its_currency():
     assert read_money("12,50 EUR", name="x") == Money(12.5, "EUR")
-    assert str(Money(1.005, "EUR")).endswith(" EUR")
+    shown = [str(Money(amount, "EUR")) for amount in (1.004, 1.006, 12.5, 0.0, 1234.5)]
+    assert shown == ["1.00 EUR", "1.01 EUR", "12.50 EUR", "0.00 EUR", "1234.50 EUR"]
     for bad in ("12.50", "EUR", "-1 EUR", "12 €", "12 euro", "", None, 12, "1e400 EUR"):
         with pytest.raises(BadNumber):
             read_money(bad, name="x")

@@ -100,8 +100,8 @@ def test_the_contract_bottle_by_hand():
     assert table["drops"].iloc[3:].isna().all()
     # 40 drops of 1/20 mL are 2 mL; the other 8 mL are poured 3 : 1
     assert list(table["volume_ml"]) == pytest.approx([0.8, 0.4, 0.8, 6, 2])
-    # 0.8 mL of patchouli at (0.952 + 0.975) / 2 g/mL
-    assert table.loc["patchouli", "mass_g"] == pytest.approx(0.8 * (0.952 + 0.975) / 2)
+    # 0.8 mL of patchouli at (0.95 + 0.973) / 2 g/mL
+    assert table.loc["patchouli", "mass_g"] == pytest.approx(0.8 * (0.95 + 0.973) / 2)
 
 
 def test_columns_are_those_of_the_contract():

@@ -176,7 +176,7 @@ def test_sentences_promise_nothing_that_cannot_be_known(name):
     text = " ".join(sentences(found_of(document)))
     assert "cannot be told" in text
     assert "two chances in three" in text
-    assert "100 % of Oud is not described" in text or "% of " in text
+    assert "100 % of Oud (agarwood) is not described by any analysis on record" in text
     assert not re.search(r"\bsafe|metre|meter|nan|inf\b", text, flags=re.IGNORECASE)
 
 

@@ -77,10 +77,7 @@ CELLS = (
 ODD = VALUES | st.sampled_from(CELLS) | st.just(10**400)
 
 
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
-    return tmp_path / "maker"
+pytestmark = pytest.mark.usefixtures("own_folder")  # which fails where anything broke
 
 
 # --- what suppliers send ------------------------------------------------------------------

@@ -149,8 +149,8 @@ def _film() -> str:
 def _three_drops() -> str:
     # densities: the middles of the ranges recorded for the three materials, g/mL
     lavender_ml = 3 / 20
-    lavender_g = lavender_ml * (0.876 + 0.892) / 2
-    jojoba, coconut = (0.863 + 0.873) / 2, (0.942 + 0.952) / 2
+    lavender_g = lavender_ml * (0.880 + 0.895) / 2
+    jojoba, coconut = (0.863 + 0.873) / 2, (0.928 + 0.958) / 2
     carrier_g = (10 - lavender_ml) * (3 * jojoba + coconut) / 4
     by_mass = lavender_g / (lavender_g + carrier_g) * 100
     return f"{lavender_ml / 10 * 100:.2f} % by volume, {by_mass:.2f} % by mass\n"

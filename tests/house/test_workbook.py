@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 
 import nbformat
 import pytest
@@ -98,14 +96,3 @@ def test_jupyterlab_keeps_its_token_and_its_address(tmp_path):
     assert len(page["blendkitShipped"].split()) == len(shipped_notebooks())
     news = json.loads((tmp_path / "overrides.json").read_text(encoding="utf-8"))
     assert news["@jupyterlab/apputils-extension:notification"]["fetchNews"] == "false"
-
-
-@pytest.mark.parametrize("typed", [["--help"], ["-h"], ["--no-browser", "--help-all"]])
-def test_help_is_short_and_does_nothing_else(tmp_path, typed):
-    command = [sys.executable, "-m", "blendkit", *typed]
-    told = subprocess.run(command, check=True, capture_output=True, text=True, timeout=60)
-    assert told.stderr == ""
-    assert len(told.stdout.splitlines()) <= 12
-    for line in ("python -m blendkit class", "python -m jupyterlab --help"):
-        assert line in told.stdout
-    assert list(tmp_path.iterdir()) == []  # no notebook was placed, no settings written

@@ -149,6 +149,13 @@ class TestProvenance:
         assert "own analysis of lot A12" in " ".join(provenance("lavender@A12")["source"])
         assert "iodine value low" in set(provenance("jojoba")["figure"])
 
+    def test_figures_of_one_row_have_their_own_sources(self):
+        table = provenance("safflower-high-oleic").set_index("figure")
+        assert table.loc["density low", "grade"] == "read"
+        assert "Codex" in table.loc["density low", "source"]
+        assert table.loc["mean molar mass", "grade"] == "part-read"
+        assert table.loc["shelf life months low", "grade"] == "memory"
+
     def test_an_unknown_name_is_answered_with_the_nearest(self):
         with pytest.raises(UnknownMaterial, match="lavender"):
             provenance("lavendar")

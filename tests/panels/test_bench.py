@@ -292,7 +292,7 @@ class TestKeeping:
         assert (batch.version_id, batch.made_on) == (version.id, date.today())
         assert batch.lot in panel.message.view.value
         grams = {one.material: one.mass_g for one in journal.all(BatchMaterial)}
-        assert grams["lavender"] == pytest.approx(4 / 20 * 0.884)  # density on record
+        assert grams["lavender"] == pytest.approx(4 / 20 * 0.8875)  # density on record
         (session,) = journal.all(Session)
         assert (session.version_id, session.batch_id) == (version.id, batch.id)
 
@@ -719,11 +719,12 @@ class TestFaults:
         monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "file"))
         panel = make_and_keep()
         tap(panel, lavender=1)
-        assert "1 event" in panel.kept_in.value or "2 events" in panel.kept_in.value
+        assert "2 events not in the journal yet" in panel.kept_in.value  # start and drop
         monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "good"))
         panel.write_again()
         assert [event.kind for event in events()] == ["start", "drops"]
 
+    @pytest.mark.defect
     def test_an_unexpected_defect_is_said(self, panel, monkeypatch):
         monkeypatch.setattr("blendkit.panels.bench.panel.bottle_picture", lambda filling: 1 / 0)
         row = panel.tray.rows["lavender"]

@@ -157,6 +157,7 @@ class TestForecast:
         assert {row["series"] for row in panel.chart.rows} == {"now"}
         assert panel.held_blend is None
 
+    @pytest.mark.defect
     def test_a_defect_is_said_and_not_hidden(self, panel, monkeypatch):
         monkeypatch.setattr("blendkit.panels.day.panel.forecast", lambda *_, **__: 1 / 0)
         panel.load.value = "25 g/m**2"

@@ -23,13 +23,9 @@ NASTY = (
     "nan", "-3", "0", "1/0", " ", "٣", "10 g", "{{ 7*7 }}", "../../etc/passwd", "x" * 5000,
 )  # fmt: skip
 OPENING = [name for name in panels.__all__ if name not in {"lesson"}]
+pytestmark = pytest.mark.usefixtures("own_folder")  # which fails where anything broke
 REFUSED = 'class="bk-message bk-refusal"'
 TYPED = (widgets.Text, widgets.Textarea)
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
 
 
 def inside(widget: widgets.Widget):

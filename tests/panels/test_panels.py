@@ -263,6 +263,7 @@ class TestFirstBottle:
         panel.calibrator.use_kind()
         assert panel.blend.drops_per_ml["default"] == 30
 
+    @pytest.mark.defect
     def test_an_unexpected_defect_is_said_and_not_hidden(self, panel, monkeypatch):
         monkeypatch.setattr("blendkit.panels.bottle.panel.fill", lambda blend: 1 / 0)
         panel.editor.strength.value = "15 %"

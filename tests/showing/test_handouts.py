@@ -11,6 +11,7 @@ from string import Formatter
 
 import pytest
 
+from blendkit.evaporation.molecules import kind_of_carrier, make_up
 from blendkit.foundation import data
 from blendkit.foundation.data import example_class, example_document
 from blendkit.foundation.errors import BadNumber
@@ -27,12 +28,14 @@ from blendkit.showing.teach.words import LANGUAGES, words_in
 from blendkit.skin.cautions import WEARERS
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_reader import MOST_OILS
 from blendkit.teaching.exercises import exercises
 from blendkit.teaching.free_choice import card_of
 
 PACKAGE = Path(handouts.__file__).parent
 TEXTS = data.table("handout_words").set_index("key")
 NAMES = data.table("handout_names").set_index("material")
+MOST_BYTES = 200_000
 HOSTILE = [
     "<script>alert(1)</script>",
     '"><img src=x onerror=alert(1)>',
@@ -208,7 +211,18 @@ def test_pages_fetch_and_send_nothing(plan, card):
 
 def test_each_file_is_small(plan, card):
     sizes = {name: len(page.encode()) for name, page in all_handouts(plan, card).items()}
-    assert max(sizes.values()) < 300_000, sizes
+    assert max(sizes.values()) <= MOST_BYTES, sizes
+
+
+def test_the_page_of_the_largest_class_is_small():
+    oils = sorted(catalogue.oils().index, key=lambda o: len(make_up(catalogue.oil(o)).volatile))
+    largest = a_class(
+        oils=[{"id": name} for name in oils[-MOST_OILS:]],
+        carriers=list({kind: name for name, kind in kind_of_carrier().items()}.values()),
+        seats=1,
+    )
+    page = ratio_page.ratio_page(largest, card_of(largest), "de")
+    assert len(page.encode()) <= MOST_BYTES
 
 
 # --- what they hold -----------------------------------------------------------------------
@@ -271,3 +285,8 @@ def test_odd_classes_get_their_hand_outs(fields):
 def test_where_no_drop_fits_there_is_no_card():
     with pytest.raises(BadClass, match="not one drop"):
         all_handouts(a_class(oils=[{"id": "bergamot"}], note_parts={"top": 1}))
+
+
+def test_a_ratio_with_fractions_starts_in_whole_parts(card):
+    plan = a_class(note_parts={"top": 1.5, "middle": 1, "base": 0.25})
+    assert list(ratio_page.starting_parts(plan, card).values()) == [6, 4, 1]

@@ -175,6 +175,8 @@ def test_a_bad_number_is_said_and_kept_and_the_last_good_rows_stay(panels, step,
     assert "bk-refusal" not in panel.message.view.value
 
 
+@pytest.mark.defect
+@pytest.mark.usefixtures("own_folder")
 def test_a_defect_is_said_and_not_hidden(monkeypatch):
     panel = lesson(6)
     broken = panel.step._replace(rows=lambda load: 1 / 0)

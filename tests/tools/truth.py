@@ -4,22 +4,22 @@ A test that holds the work against a published figure asks for the fixture `besi
 and hands it both figures. The fixture judges, and what it was told becomes a row:
 
     pytest -m published --truth print     shows the table
-    pytest -m published --truth write     puts it into DEVELOPERS.md
+    pytest -m published --truth write     puts it into tests/published/TRUTH.md
 
-A run of all tests compares it with DEVELOPERS.md and fails where the two differ, so that the
-page cannot go stale.
+A run of all tests compares it with that page and fails where the two differ, so that the page
+cannot go stale.
 """
 
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import asdict, astuple, dataclass, fields
 from pathlib import Path
 
 import pytest
 
-PAGE = Path(__file__).resolve().parents[2] / "DEVELOPERS.md"
-START, END = "<!-- table of truth: start -->", "<!-- table of truth: end -->"
+PAGE = Path(__file__).resolve().parents[1] / "published" / "TRUTH.md"
 _ROW = "a row of the table of truth"
 
 
@@ -141,14 +141,16 @@ def pytest_sessionfinish(session):
     if asked == "print":
         terminal.write_line("\n" + table)
     elif asked == "write" and not session.testsfailed:
-        before, rest = PAGE.read_text(encoding="utf-8").split(START)
-        after = rest.split(END)[1]
-        text = f"{before}{START}\n{table}\n{END}{after}"
-        PAGE.write_text(text, encoding="utf-8")
-    elif _is_whole(session) and table not in PAGE.read_text(encoding="utf-8"):
+        PAGE.write_text(f"{_preface()}{table}\n", encoding="utf-8")
+    elif _is_whole(session) and PAGE.read_text(encoding="utf-8") != f"{_preface()}{table}\n":
         fix = "run: pytest -m published --truth write, and look at the difference"
-        terminal.write_line(f"\nThe table of truth in DEVELOPERS.md is stale; {fix}", red=True)
+        terminal.write_line(f"\n{PAGE.name} does not show what was checked; {fix}", red=True)
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+def _preface() -> str:
+    """What the page says above its figures: all before the line that counts the checks."""
+    return re.split(r"^\d+ checks", PAGE.read_text(encoding="utf-8"), flags=re.MULTILINE)[0]
 
 
 def _is_whole(session: pytest.Session) -> bool:

@@ -30,7 +30,7 @@ from blendkit.panels.kit.parts import (
 from blendkit.panels.kit.section import Section
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
-from blendkit.showing.kit import words
+from blendkit.skin.finding_words import skin_in_words
 
 CHARTS = "blendkit.showing.batch.charts"
 
@@ -102,7 +102,7 @@ class WeighSection(BatchSection):
         self.words.show(batch.sentences)
         self.weighings.value = batch_fragments.weighing_list(batch, "Measure out, in figures")
         self.pours.value = batch_fragments.pour_list(batch)
-        self.skin.show(words.skin_in_words(making.skin.worst))
+        self.skin.show(skin_in_words(making.skin.worst))
 
 
 class MasterSection(BatchSection):
@@ -142,7 +142,7 @@ class MasterSection(BatchSection):
         self.later.value = batch_fragments.dilution_list(found)
         told: dict[str, list[str]] = {}  # what is said of several bottles is said once
         for each in found.dilutions:
-            for sentence in words.skin_in_words(each.worst):
+            for sentence in skin_in_words(each.worst):
                 told.setdefault(sentence, []).append(bottles_in_words([each.bottles]))
         self.skin.show(f"{', '.join(bottles)}: {said}" for said, bottles in told.items())
 

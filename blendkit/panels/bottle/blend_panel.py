@@ -87,14 +87,16 @@ class BlendPanel(Panel):
     def update(self) -> None:
         """Work everything out anew from the controls."""
         try:
-            self.work_out(Blend.from_dict(self.editor.document))
+            blend = Blend.from_dict(self.editor.document)
+            is_as_opened = self.editor.document == self._as_opened
+            # first, so that it never covers up what the work has to show
+            self.message.say(self.opening.said if is_as_opened else "")
+            self.work_out(blend)
         except Refused as error:
             self.message.refuse(error)
             self._grey(stale=True)
         else:
             self._grey(stale=False)
-            is_as_opened = self.editor.document == self._as_opened
-            self.message.say(self.opening.said if is_as_opened else "")
 
     def work_out(self, blend: Blend) -> None:
         """Show what follows from a good blend; `Refused` where another input is bad."""

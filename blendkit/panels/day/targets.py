@@ -28,7 +28,6 @@ from blendkit.panels.kit.parts import (
     number_of,
     tick,
 )
-from blendkit.showing.kit import words
 from blendkit.skin.check import findings_in
 from blendkit.skin.finding_words import skin_in_words
 from blendkit.skin.reformulation import reformulate

@@ -16,6 +16,7 @@ import anywidget
 import ipywidgets as widgets
 
 from blendkit.blend.filling import Filling
+from blendkit.foundation.defects import in_one_line, where_recorded
 from blendkit.foundation.errors import BlendkitError, Refused
 from blendkit.foundation.units import in_print
 from blendkit.materials import catalogue
@@ -282,9 +283,10 @@ class Message:
                     self.say("")
             except BlendkitError as error:
                 self.refuse(error)
-            except Exception as error:  # a defect of ours must be said too, never hidden
-                text = f"Something broke in the workbook ({type(error).__name__}: {error})."
-                self._show(f"<b>{escape(text)}</b> Your input is untouched.", refusal=True)
+            except Exception as error:  # a defect of the workbook is shown too, never hidden
+                text = f"Something broke in the workbook ({in_one_line(error)})."
+                rest = f"Your input is untouched. {where_recorded(error)}"
+                self._show(f"<b>{escape(text)}</b> {escape(rest)}", refusal=True)
 
         return guarded
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from blendkit.blend.blend import Blend
 from blendkit.blend.filling import Filling
 from blendkit.blend.rounding import exact_totals_near, largest_rounding_error, left_out
-from blendkit.foundation.units import counted, show
+from blendkit.foundation.units import show
 from blendkit.materials.catalogue import Oil
-from blendkit.materials.search import names_of, share_by_grade
+from blendkit.materials.search import share_by_grade
 from blendkit.skin.limits import WITHIN, Finding
 
 
@@ -49,7 +49,7 @@ def grades_in_words(oil: Oil) -> str:
 
 
 def share_in_words(finding: Finding) -> str:
-    """How much of a limit is used, such as "13 %", "12 times, over" or "2 times, not settled"."""
+    """How much of a limit is used, such as "13 %" or "12 times, over"."""
     if not finding.rule.ceiling:
         return f"prohibited, {finding.verdict}"
     if finding.verdict != WITHIN:

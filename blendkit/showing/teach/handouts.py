@@ -1,8 +1,8 @@
 """Hand-outs of a class: each one file that opens from a stick or on a phone, and prints on A4.
 
-The interactive page is in `handout_ratio`; here are the sheets of paper: the card of most
+The interactive page is in `ratio_page`; here are the sheets of paper: the card of most
 drops, station and recipe cards, worked ratios with their answers, and the card to take home.
-Every word comes from `handout_words`; what a person typed is escaped by the templates.
+Every word comes from `words`; what a person typed is escaped by the templates.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
+from blendkit.blend.blend import Blend
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.teach.ratio_page import ratio_page
@@ -59,7 +60,7 @@ def limits_card(plan: ClassPlan, card: ChoiceCard | None = None, language: str =
     ----------
     plan : ClassPlan
     card : ChoiceCard, optional
-        Made anew where it is left out.
+        Calculated where it is left out.
     language : str, optional
         "en" or "de".
 
@@ -86,21 +87,21 @@ def limits_card(plan: ClassPlan, card: ChoiceCard | None = None, language: str =
 
 
 def _seat_in_words(found: SeatPlan, words: Words) -> str:
-    """What one seat minds; "" where there is nothing to mind."""
-    told = []
-    reasons: dict[str, list[str]] = {}
+    """Restrictions of one seat; "" where there are none."""
+    by_reason: dict[str, list[str]] = {}
     for each in found.leaves_out:
-        reasons.setdefault(each.because, []).append(words.name(each.oil))
-    for because, names in reasons.items():
-        left = words.say("card_without", names=", ".join(names))
-        told.append(f"{left} ({words.because(because)})")
+        by_reason.setdefault(each.because, []).append(each.oil)
+    sentences = []
+    for reason, oils in by_reason.items():
+        without = words.say("card_without", names=words.listed(oils))
+        sentences.append(f"{without} ({words.because(reason)})")
     if not found.may_use:
-        told = [words.say("card_nothing")]
+        sentences = [words.say("card_nothing")]
     if found.carrier is None:
-        told.append(words.say("card_no_carrier"))
+        sentences.append(words.say("card_no_carrier"))
     elif found.needs_other_carrier:
-        told.append(words.say("card_carrier", name=words.name(found.carrier)))
-    return f"{words.seat(found.seat)}: {'; '.join(told)}" if told else ""
+        sentences.append(words.say("card_carrier", name=words.name(found.carrier)))
+    return f"{words.seat(found.seat)}: {'; '.join(sentences)}" if sentences else ""
 
 
 def station_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
@@ -110,23 +111,17 @@ def station_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     for each in plan.oils:
         oil_id = each.oil.id
         row = _oil_row(each, card, words)
-        # under the age of three nothing at all goes on skin: that is no matter of one oil
-        leave = [
-            who for who in WEARERS if oil_id in excluded_by(who) and who != "child under 3"
-        ]
-        cards += [
-            row
-            | {
-                "latin": each.oil.latin_name,
-                "most": words.counted(row["cap"], "drop") if row["cap"] else "",
-                "suns": words.counted(row["suns"], "sun") if row["suns"] else "",
-                "leave": ", ".join(words.text(who) for who in leave),
-                "silent": oil_id in card.without_figure,
-                "n": number,
-                "of": each.bottles,
-            }
-            for number in range(1, each.bottles + 1)
-        ]
+        # under the age of three nothing at all goes on skin, whichever oil it is
+        leave = [w for w in WEARERS if oil_id in excluded_by(w) and w != "child under 3"]
+        row |= {
+            "latin": each.oil.latin_name,
+            "most": words.counted(row["cap"], "drop") if row["cap"] else "",
+            "suns": words.counted(row["suns"], "sun") if row["suns"] else "",
+            "leave": ", ".join(words.text(wearer) for wearer in leave),
+            "silent": oil_id in card.without_figure,
+            "of": each.bottles,
+        }
+        cards += [row | {"n": number} for number in range(1, each.bottles + 1)]
     return _page("class_stations", plan, words, cards=cards)
 
 
@@ -134,9 +129,9 @@ def recipe_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     """A card for every set blend; or for every seat, to write its own blend on."""
     words = words_in(language)
     if plan.blends:
-        cards = [_set_recipe(plan, place, words) for place in range(len(plan.blends))]
-        return _page("class_recipes", plan, words, cards=cards)
-    cards = [_blank_recipe(plan, card, found, words) for found in seat_plans(plan)]
+        cards = [_set_recipe(plan, each.blend, words) for each in plan.blends]
+    else:
+        cards = [_blank_recipe(plan, card, found, words) for found in seat_plans(plan)]
     return _page(
         "class_recipes", plan, words, cards=cards,
         total=words.counted(card.total_drops, "drop"),
@@ -144,12 +139,10 @@ def recipe_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     )  # fmt: skip
 
 
-def _set_recipe(plan: ClassPlan, place: int, words: Words) -> dict[str, Any]:
-    blend = plan.blends[place].blend
+def _set_recipe(plan: ClassPlan, blend: Blend, words: Words) -> dict[str, Any]:
     filling = blend.bottle
     findings = findings_in(filling, plan.market)
-    over = [name for each in findings if each.is_broken for name, _ in each.from_oils]
-    names = words.listed(dict.fromkeys(over))
+    over = dict.fromkeys(name for f in findings if f.is_broken for name, _ in f.from_oils)
     return {
         "title": blend.name or words.say("untitled"),
         "seat": "",
@@ -165,36 +158,31 @@ def _set_recipe(plan: ClassPlan, place: int, words: Words) -> dict[str, Any]:
         ],
         "total": filling.oil_drops,
         "carrier": words.listed(portion.material for portion in filling.carriers),
-        "minds": [words.say("recipe_over", names=names)] if over else [],
+        "remarks": [words.say("recipe_over", names=words.listed(over))] if over else [],
     }
 
 
 def _blank_recipe(
     plan: ClassPlan, card: ChoiceCard, found: SeatPlan, words: Words
 ) -> dict[str, Any]:
-    rows = [
-        row | {"drops": row["cap"]}
-        for each in plan.oils
-        if each.oil.id in found.may_use and (row := _oil_row(each, card, words))["cap"]
-    ]
+    oils = [_oil_row(o, card, words) for o in plan.oils if o.oil.id in found.may_use]
     line = _seat_in_words(found, words)
     return {
         "title": words.say("recipe_blank"),
         "seat": words.seat(found.seat),
         "blank": True,
-        "rows": rows,
+        "rows": [row | {"drops": row["cap"]} for row in oils if row["cap"]],
         "carrier": words.name(found.carrier) if found.carrier else "",
-        "minds": [line] if line else [],
+        "remarks": [line] if line else [],
     }
 
 
 def exercise_sheets(plan: ClassPlan, seed: int = 1, language: str = "en") -> str:
     """Worked ratios, one sheet a seat with numbers of its own."""
     words = words_in(language)
-    labels = [words.seat(seat) for seat in plan.seats]
     sheets = [
         {"seat": each.seat, "questions": [_question(q, words) for q in each.questions]}
-        for each in exercises(labels, seed)
+        for each in exercises([words.seat(seat) for seat in plan.seats], seed)
     ]
     return _page("class_exercises", plan, words, sheets=sheets)
 
@@ -202,10 +190,9 @@ def exercise_sheets(plan: ClassPlan, seed: int = 1, language: str = "en") -> str
 def answer_sheet(plan: ClassPlan, seed: int = 1, language: str = "en") -> str:
     """The answers to `exercise_sheets` with the same seed, for the teacher."""
     words = words_in(language)
-    labels = [words.seat(seat) for seat in plan.seats]
     rows = [
         {"seat": each.seat, "answers": [_answer(q, words) for q in each.questions]}
-        for each in exercises(labels, seed)
+        for each in exercises([words.seat(seat) for seat in plan.seats], seed)
     ]
     return _page("class_answers", plan, words, rows=rows, seed=seed)
 
@@ -235,10 +222,10 @@ def _answer(question: Question, words: Words) -> str:
 
 
 def take_home_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
-    """What was made, the patch test and what to mind: one page a set blend, or a seat."""
+    """The finished blend, the patch test and cautions: one page a set blend, or a seat."""
     words = words_in(language)
     if plan.blends:
-        cards = [_home_of_blend(plan, place, words) for place in range(len(plan.blends))]
+        cards = [_home_of_blend(plan, each.blend, words) for each in plan.blends]
     else:
         cards = [_home_of_seat(plan, card, found, words) for found in seat_plans(plan)]
     return _page(
@@ -247,57 +234,46 @@ def take_home_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     )  # fmt: skip
 
 
-def _home_of_blend(plan: ClassPlan, place: int, words: Words) -> dict[str, Any]:
-    recipe = _set_recipe(plan, place, words)
-    blend = plan.blends[place].blend
-    held = [part.oil.id for part in blend.oils] + [part.carrier.id for part in blend.carriers]
-    return {
-        "title": recipe["title"],
-        "seat": "",
-        "rows": recipe["rows"],
-        "carrier": recipe["carrier"],
-        "cautions": _cautions(held, words),
-    }
+def _home_of_blend(plan: ClassPlan, blend: Blend, words: Words) -> dict[str, Any]:
+    materials = [part.oil.id for part in blend.oils] + [p.carrier.id for p in blend.carriers]
+    return _set_recipe(plan, blend, words) | {"cautions": _cautions(materials, words)}
 
 
 def _home_of_seat(
     plan: ClassPlan, card: ChoiceCard, found: SeatPlan, words: Words
 ) -> dict[str, Any]:
-    oils = [each for each in plan.oils if each.oil.id in found.may_use]
-    held = [each.oil.id for each in oils if card.caps[each.oil.id]]
+    oils = [o.oil.id for o in plan.oils if o.oil.id in found.may_use and card.caps[o.oil.id]]
     carrier = [found.carrier] if found.carrier else []
     return {
         "title": words.say("home_title"),
         "seat": words.seat(found.seat),
-        "rows": [{"name": words.name(name), "drops": ""} for name in held],
+        "rows": [{"name": words.name(name), "drops": ""} for name in oils],
         "carrier": words.listed(carrier),
-        "cautions": _cautions([*held, *carrier], words),
+        "cautions": _cautions([*oils, *carrier], words),
     }
 
 
-def _cautions(held: Sequence[str], words: Words) -> list[dict[str, str]]:
-    """What to mind at home, one line a text, with the materials that call for it.
+def _cautions(materials: Sequence[str], words: Words) -> list[dict[str, str]]:
+    """Cautions for home, one line a text, with the materials that call for it.
 
     Names come from the materials themselves, since a caution's own words for them are English.
     """
-    lines: dict[tuple[int, str], list[str]] = {}
-    for topic, text, _ in _minded(""):
-        lines[_AT_HOME.index(topic), text] = []
-    for material in held:
-        for topic, text, is_its_own in _minded(material):
+    causes: dict[tuple[int, str], list[str]] = {line: [] for line, _ in _home_cautions("")}
+    for material in materials:
+        for line, is_its_own in _home_cautions(material):
             if is_its_own:
-                lines.setdefault((_AT_HOME.index(topic), text), []).append(material)
+                causes.setdefault(line, []).append(material)
     return [
-        {"text": words.text(text), "names": words.listed(causes)}
-        for (_, text), causes in sorted(lines.items(), key=lambda line: line[0][0])
+        {"text": words.text(text), "names": words.listed(names)}
+        for (_, text), names in sorted(causes.items(), key=lambda cause: cause[0][0])
     ]
 
 
 @lru_cache(maxsize=512)
-def _minded(material: str) -> tuple[tuple[str, str, bool], ...]:
-    """Topic and text of each caution at home, and whether the material itself calls for it."""
-    found = cautions_for([material] if material else [])
-    return tuple((c.topic, c.text, bool(c.because_of)) for c in found if c.topic in _AT_HOME)
+def _home_cautions(material: str) -> tuple[tuple[tuple[int, str], bool], ...]:
+    """Place and text of each caution for home, and whether the material itself calls for it."""
+    found = [c for c in cautions_for([material] if material else []) if c.topic in _AT_HOME]
+    return tuple(((_AT_HOME.index(c.topic), c.text), bool(c.because_of)) for c in found)
 
 
 def all_handouts(

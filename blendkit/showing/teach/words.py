@@ -1,9 +1,8 @@
 """The words of the hand-outs in one language: texts, names of materials, numbers.
 
-All of them stand in `data/handout_words.csv` and `data/handout_names.csv`. A further language
-is a further column in both (`foundation.schema`) and a line in `LANGUAGES`. Cautions are looked
-up by their English text, so that a caution nobody has translated is missed by a test and not by
-a reader.
+They are in `data/handout_words.csv` and `data/handout_names.csv`. A further language is a
+further column in both (`foundation.schema`) and a line in `LANGUAGES`. Cautions are looked up
+by their English text, so that a caution without a translation fails a test and not a reader.
 """
 
 from __future__ import annotations
@@ -26,14 +25,14 @@ LANGUAGES: Mapping[str, str] = MappingProxyType({ENGLISH: "English", "de": "Deut
 
 @dataclass(frozen=True)
 class Words:
-    """Everything that is said in one language. Make one with `words_in`.
+    """All words of one language. Make one with `words_in`.
 
     Attributes
     ----------
     language : str
         As HTML and browsers call it.
     texts, names, by_english : mapping of str to str
-        Texts by key, names by id of a material, and texts by what they are in English.
+        Texts by key, names by id of a material, and texts by their English text.
     """
 
     language: str
@@ -54,7 +53,7 @@ class Words:
         return self.say(f"note_{note}")
 
     def seat(self, seat: Seat) -> str:
-        """What a seat goes by."""
+        """A seat's name, or its number."""
         return seat.name or self.say("seat", n=seat.number)
 
     def text(self, english: str) -> str:
@@ -62,12 +61,12 @@ class Words:
         return self.by_english[english]
 
     def because(self, reason: str) -> str:
-        """Why a seat leaves an oil out."""
+        """The reason for which a seat leaves an oil out."""
         own = {SUN: "because_sun", DISLIKE: "because_dislike"}
         return self.say(own[reason]) if reason in own else self.text(reason)
 
     def name(self, material_id: str) -> str:
-        """What an oil, an own lot or a carrier is called."""
+        """The name of an oil, an own lot or a carrier."""
         base, mark, lot = material_id.partition(catalogue.OWN_MARK)
         return f"{self.names[base]}, {lot}" if mark else self.names[base]
 
@@ -88,7 +87,7 @@ def words_in(language: str) -> Words:
     Raises
     ------
     BadNumber
-        A language that is not there, with those that are.
+        An unknown language; the message lists the known ones.
     """
     if language not in LANGUAGES:
         needed = "one of " + ", ".join(LANGUAGES)

@@ -1,215 +1,131 @@
-// The film's arithmetic, as in the package: wear, film, fade. SI units throughout.
+// The arithmetic of the page, as in the package's blend.apportionment and evaporation. SI units.
 "use strict";
 
-const film = (() => {
-  const GAUSS = [[-Math.sqrt(0.6), 5 / 9], [0, 8 / 9], [Math.sqrt(0.6), 5 / 9]];
-  const NOTHING_LEFT = 1e-6;
+const sum = (values) => values.reduce((a, b) => a + b, 0);
 
-  // Whole drops by largest remainder; parts are whole numbers, so that all of it is exact.
-  function wholeDrops(parts, total) {
-    const sum = parts.reduce((a, b) => a + b, 0);
-    if (!sum) return parts.map(() => 0);
-    const rest = parts.map((part) => (part * total) % sum);
-    const drops = parts.map((part, i) => (part * total - rest[i]) / sum);
-    const order = parts.map((_, i) => i).filter((i) => parts[i] > 0);
-    order.sort((a, b) => rest[b] - rest[a] || a - b);
-    const over = total - drops.reduce((a, b) => a + b, 0);
-    for (const i of order.slice(0, over)) drops[i] += 1;
-    return drops;
+// Largest remainder, ties to the earlier. Parts are whole numbers, so all of it is exact.
+function wholeDrops(parts, total) {
+  const whole = sum(parts);
+  if (!whole) return parts.map(() => 0);
+  const rest = parts.map((part) => (part * total) % whole);
+  const drops = parts.map((part, i) => (part * total - rest[i]) / whole);
+  const order = [...parts.keys()].sort((a, b) => rest[b] - rest[a]);
+  for (const i of order.slice(0, total - sum(drops))) drops[i] += 1;
+  return drops;
+}
+
+// First among the notes, then among the oils of each note.
+function dropsByNote(oils, notes, parts, total) {
+  const oilsOf = notes.map((note) => [...oils.keys()].filter((o) => oils[o].note === note));
+  const ofNotes = wholeDrops(oilsOf.map((of) => sum(of.map((o) => parts[o]))), total);
+  const drops = parts.map(() => 0);
+  oilsOf.forEach((of, n) => wholeDrops(of.map((o) => parts[o]), ofNotes[n])
+    .forEach((count, i) => { drops[of[i]] = count; }));
+  return drops;
+}
+
+// Strength of each note at each of the hours, relative to its own start, with both ends of the
+// band that two of three draws lie in. Masses in kg, in any size of bottle.
+function fade(figures, oils, masses, carrier, carrierMass) {
+  const load = figures.film / (sum(masses) + carrierMass);
+  const whole = new Float64Array(figures.losses.length);
+  const ofNote = {};
+  const stays = { moles: 0, volume: 0 };
+  masses.forEach((mass, o) => {
+    if (!mass) return;
+    for (const [i, moles] of figures.oils[o].moles) {
+      (ofNote[oils[o].note] ||= new Float64Array(whole.length))[i] += mass * load * moles;
+      whole[i] += mass * load * moles;
+    }
+    stays.moles += mass * load * figures.oils[o].staying[0];
+    stays.volume += mass * load * figures.oils[o].staying[1];
+  });
+  const there = [...whole.keys()].filter((i) => whole[i] > 0);
+  const pick = (all) => Float64Array.from(there, (i) => all[i]);
+  const notes = Object.keys(ofNote).map((note) => pick(ofNote[note]));
+  const moles = pick(whole);
+  const volumes = pick(figures.volumes);
+  const losses = pick(figures.losses);
+  const pressures = pick(figures.pressures);
+  const kind = figures.kinds[carrier.kind];
+  const carrierMoles = stays.moles + (carrierMass * load) / carrier.molarMass;
+  const carrierVolume = stays.volume + (carrierMass * load) / carrier.density;
+  const share = stays.volume / carrierVolume || 0;
+  const chi = Float64Array.from(there, (i) =>
+    share * figures.interactions[i] + (1 - share) * kind.interactions[i]);
+
+  // Flory and Huggins: activity of a molecule in a film of so many moles and such a volume
+  const activity = (i, [filmMoles, filmVolume]) => {
+    const size = (volumes[i] * filmMoles) / filmVolume;
+    return size * Math.exp(1 - size + chi[i] * (carrierVolume / filmVolume) ** 2);
+  };
+  const leftAt = (rates, clock) => {
+    let [n, volume] = [carrierMoles, carrierVolume];
+    for (let j = 0; j < moles.length; j++) {
+      const left = moles[j] * Math.exp(-rates[j] * clock);
+      n += left;
+      volume += left * volumes[j];
+    }
+    return [n, volume];
+  };
+  let held = moles.map((_, i) => activity(i, leftAt(losses, 0)));
+  for (let round = 0; round < 3; round++) {
+    const rates = held.map((each, i) => each * losses[i]);
+    held = held.map((_, i) => sum(figures.heldAt.map(([falls, weight]) =>
+      weight * activity(i, leftAt(rates, falls / rates[i])))));
   }
 
-  // What lies on a square metre of skin: molecules in the mix, in plain arrays.
-  function make(figures, oils, carrier, drops, liquid) {
-    const masses = oils.map((oil, o) => (drops[o] / oil.perCubicMetre) * oil.density);
-    const oilVolume = oils.reduce((sum, oil, o) => sum + drops[o] / oil.perCubicMetre, 0);
-    const kind = figures.carriers[carrier];
-    const carrierMass = Math.max(liquid - oilVolume, 0) * kind.density;
-    const whole = masses.reduce((a, b) => a + b, 0) + carrierMass;
-    const load = figures.film / whole;
-    const byNote = {};
-    let staying = 0;
-    let stayingVolume = 0;
-    for (let o = 0; o < oils.length; o++) {
-      if (!drops[o]) continue;
-      const own = figures.oils[o];
-      const note = (byNote[oils[o].note] ||= new Float64Array(figures.molecules.length));
-      for (const [place, fraction] of own.holds)
-        note[place] += (masses[o] * load * fraction) / figures.molecules[place][0];
-      staying += masses[o] * load * own.stays[0];
-      stayingVolume += masses[o] * load * own.stays[1];
-    }
-    const poured = (carrierMass * load) / kind.molarMass;
-    const pouredVolume = (poured * kind.molarMass) / kind.density;
-    const volume = stayingVolume + pouredVolume;
-    const share = new Array(figures.kinds).fill(0);
-    if (volume > 0) {
-      share[0] += stayingVolume / volume;
-      share[kind.kind] += pouredVolume / volume;
-    } else share[0] = 1;
-    const all = figures.molecules.map((_, i) =>
-      Object.values(byNote).reduce((sum, note) => sum + note[i], 0));
-    const there = all.map((_, i) => i).filter((i) => all[i] > 0);
-    const column = (pick) => Float64Array.from(there, (i) => pick(figures.molecules[i]));
-    const mixed = (values) => values.reduce((sum, value, k) => sum + share[k] * value, 0);
-    const made = {
-      there,
-      moles: Float64Array.from(there, (i) => all[i]),
-      notes: Object.fromEntries(Object.entries(byNote).map(([name, note]) =>
-        [name, Float64Array.from(there, (i) => note[i] / all[i])])),
-      carrier: staying + poured,
-      carrierVolume: staying + poured ? volume / (staying + poured) : 1e-3,
-      volumes: column((m) => m[1]),
-      pressures: column((m) => m[2]),
-      evaporation: column((m) => m[3]),
-      uptake: column((m) => m[4]),
-      enthalpies: column((m) => m[5]),
-      classes: there.map((i) => figures.molecules[i][7]),
-      interactions: column((m) => mixed(m[8])),
-      spread: column((m) => Math.hypot(m[6], mixed(m[9]))),
-    };
-    made.activity = heldActivity(made, figures.heldUntil);
-    return made;
-  }
-
-  // One activity coefficient (Flory and Huggins) a molecule, its mean while it falls to a quarter.
-  function heldActivity(made, until) {
-    const { moles, volumes, interactions, carrier, carrierVolume } = made;
-    const n = moles.length;
-    const of = (i, count, volume) => {
-      const relative = (volumes[i] * (count + carrier)) / volume;
-      const phi = (carrier * carrierVolume) / volume;
-      return relative * Math.exp(1 - relative + interactions[i] * phi * phi);
-    };
-    let count = 0;
-    let volume = carrier * carrierVolume;
-    for (let j = 0; j < n; j++) {
-      count += moles[j];
-      volume += moles[j] * volumes[j];
-    }
-    let held = Float64Array.from(moles, (_, i) => of(i, count, volume));
-    for (let round = 0; round < 3; round++) {
-      const rates = held.map((a, i) => a * (made.evaporation[i] + made.uptake[i]));
-      const next = new Float64Array(n);
-      for (let i = 0; i < n; i++) {
-        for (const [point, weight] of GAUSS) {
-          const clock = ((Math.log(until) / rates[i]) * (1 + point)) / 2;
-          let left = 0;
-          let room = carrier * carrierVolume;
-          for (let j = 0; j < n; j++) {
-            const along = moles[j] * Math.exp(-rates[j] * clock);
-            left += along;
-            room += along * volumes[j];
-          }
-          next[i] += (of(i, left, room) * weight) / 2;
-        }
-      }
-      held = next;
-    }
-    return held;
-  }
-
-  // Vapour of each note at each moment. The film's own clock tau solves
-  // t = carrier tau + sum n (1 - exp(-K tau)) / K, by Newton's method, which rises to the root.
-  function vapour(made, rates, weights, seconds, within) {
-    const { moles, carrier } = made;
-    const n = moles.length;
-    const names = Object.keys(made.notes);
-    const found = Object.fromEntries(names.map((name) => [name, new Float64Array(seconds.length)]));
-    const left = new Float64Array(n);
-    const total = moles.reduce((a, b) => a + b, carrier);
-    const lasts = moles.reduce((sum, amount, j) => sum + amount / rates[j], 0);
+  // t = carrier tau + sum n (1 - exp(-K tau)) / K: Newton's method rises to the film's clock tau
+  const filmMoles = sum(moles) + carrierMoles;
+  function strengths(rates, weights) {
+    const rows = notes.map(() => []);
+    const left = new Float64Array(moles.length);
     let clock = 0;
-    for (let k = 0; k < seconds.length; k++) {
-      if (carrier === 0 && seconds[k] >= lasts) break;
-      let remains = total;
-      for (let round = 0; round < 60; round++) {
-        let elapsed = carrier * clock;
-        remains = carrier;
-        for (let j = 0; j < n; j++) {
-          left[j] = moles[j] * Math.exp(-rates[j] * clock);
-          remains += left[j];
-          elapsed += (moles[j] - left[j]) / rates[j];
+    for (const hour of figures.hours) {
+      let [remains, step] = [0, 0];
+      do {
+        remains = carrierMoles;
+        let elapsed = carrierMoles * clock;
+        for (let j = 0; j < left.length; j++) {
+          left[j] = Math.exp(-rates[j] * clock);
+          remains += moles[j] * left[j];
+          elapsed += (moles[j] * (1 - left[j])) / rates[j];
         }
-        const step = (seconds[k] - elapsed) / remains;
-        if (Math.abs(step) <= within * clock || seconds[k] === 0) break;
-        clock += step;
-      }
-      if (remains <= NOTHING_LEFT * total) continue;
-      for (const name of names) {
-        const share = made.notes[name];
-        let sum = 0;
-        for (let j = 0; j < n; j++) sum += share[j] * weights[j] * left[j];
-        found[name][k] = sum / remains;
-      }
+        step = (hour * 3600 - elapsed) / remains;
+        if (step > 0 && remains > 1e-6 * filmMoles) clock += step;
+        else step = 0;
+      } while (step > 1e-4 * clock);
+      const vapour = (note) => note.reduce((all, amount, j) => all + amount * weights[j] * left[j], 0);
+      rows.forEach((row, n) => row.push(
+        remains > 1e-6 * filmMoles ? vapour(notes[n]) / remains : 0));
     }
-    return found;
+    return rows.map((row) => row.map((each) => (each / row[0]) ** figures.exponent));
   }
 
-  function draws(figures) {
-    const bytes = atob(figures.normals);
-    const normal = Float64Array.from(bytes, (byte) =>
-      ((byte.charCodeAt(0) << 24) >> 24) * figures.normalStep);
-    const width = 4 + figures.classes + figures.molecules.length;
-    return (row, column) => normal[row * width + column];
-  }
+  const rates = held.map((each, i) => each * losses[i]);
+  const weights = held.map((each, i) => each * pressures[i]);
+  const plain = strengths(rates, weights);
+  const draws = kind.draws.map(([loss, vapour]) => strengths(
+    rates.map((each, i) => each * loss[there[i]]),
+    weights.map((each, i) => each * vapour[there[i]])));
+  const sixth = (draws.length - 1) / 6;
+  const ends = plain.map((row, n) => row.map((each, k) => {
+    const ranked = Float64Array.from(draws, (draw) => draw[n][k]).sort();
+    return [Math.min(ranked[sixth], each), Math.max(ranked[5 * sixth], each)];
+  }));
+  return Object.fromEntries(Object.keys(ofNote).map((note, n) => [note, {
+    strength: plain[n], low: ends[n].map((end) => end[0]), high: ends[n].map((end) => end[1]),
+  }]));
+}
 
-  // Strength of each note beside its own start, with the band that two of three draws lie in.
-  function fade(figures, made, normal) {
-    const seconds = figures.hours.map((hour) => hour * 3600);
-    const n = made.moles.length;
-    const one = (leaving, weights, within) => {
-      const rates = leaving.map((each, i) => each * made.activity[i]);
-      const found = vapour(made, rates, weights, seconds, within);
-      for (const note of Object.values(found)) {
-        const start = note[0];
-        for (let k = 0; k < note.length; k++) note[k] = (note[k] / start) ** figures.exponent;
-      }
-      return found;
-    };
-    const plain = made.evaporation.map((each, i) => each + made.uptake[i]);
-    const strength = one(plain, made.activity.map((a, i) => a * made.pressures[i]), 1e-9);
-    const bundles = Object.fromEntries(Object.keys(strength).map((name) => [name, []]));
-    const ownShare = Math.sqrt(1 - figures.shared);
-    const classShare = Math.sqrt(figures.shared);
-    for (let d = 0; d < figures.draws; d++) {
-      const air = figures.air * normal(d, 0);
-      const faster = Math.exp(air - figures.load * normal(d, 1));
-      const away = figures.warmth * normal(d, 2);
-      const skin = Math.exp(figures.uptake * normal(d, 3) - air);
-      const shift = 1 / figures.temperature - 1 / (figures.temperature + away);
-      const leaving = new Float64Array(n);
-      const weights = new Float64Array(n);
-      for (let i = 0; i < n; i++) {
-        const own = normal(d, 4 + figures.classes + made.there[i]);
-        const ofClass = normal(d, 4 + made.classes[i]);
-        const volatile = Math.exp(made.spread[i] * (ownShare * own + classShare * ofClass)) *
-          Math.exp((made.enthalpies[i] / figures.gasConstant) * shift);
-        leaving[i] = (made.evaporation[i] * volatile + made.uptake[i] * skin) * faster;
-        weights[i] = made.activity[i] * made.pressures[i] * volatile;
-      }
-      const found = one(leaving, weights, 3e-5);
-      for (const name of Object.keys(found)) bundles[name].push(found[name]);
-    }
-    const band = Object.fromEntries(Object.entries(bundles).map(([name, bundle]) =>
-      [name, bandOf(bundle, strength[name])]));
-    return { strength, band };
+// Draws come as signed bytes, a byte a molecule: logarithms of factors on the plain figures.
+function unpackDraws(figures) {
+  const width = figures.losses.length;
+  for (const kind of figures.kinds) {
+    const factors = Float64Array.from(atob(kind.draws), (byte) =>
+      Math.exp(((byte.charCodeAt(0) << 24) >> 24) * kind.step));
+    const row = (n) => factors.subarray(n * width, (n + 1) * width);
+    const count = factors.length / width / 2;
+    kind.draws = Array.from({ length: count }, (_, d) => [row(2 * d), row(2 * d + 1)]);
   }
-
-  function bandOf(bundle, strength) {
-    const ends = [1 / 6, 5 / 6].map((part) => ({ spot: part * (bundle.length - 1) }));
-    const rows = ends.map(() => new Float64Array(strength.length));
-    for (let k = 0; k < strength.length; k++) {
-      const ranked = Float64Array.from(bundle, (draw) => draw[k]).sort();
-      ends.forEach(({ spot }, e) => {
-        const below = Math.floor(spot);
-        const above = Math.min(below + 1, ranked.length - 1);
-        rows[e][k] = ranked[below] + (ranked[above] - ranked[below]) * (spot - below);
-      });
-      rows[0][k] = Math.min(rows[0][k], strength[k]);
-      rows[1][k] = Math.max(rows[1][k], strength[k]);
-    }
-    return rows;
-  }
-
-  return { wholeDrops, make, fade, draws };
-})();
+}

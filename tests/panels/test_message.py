@@ -1,0 +1,78 @@
+"""The message line: whatever a callback raises is shown, and a defect's traceback is kept."""
+
+from __future__ import annotations
+
+import pytest
+
+from blendkit.foundation.errors import BlendkitError
+from blendkit.foundation.keep import CannotKeep
+from blendkit.panels import first_bottle
+from blendkit.panels.kit.parts import Message
+
+pytestmark = pytest.mark.usefixtures("own_folder")
+
+
+def shown_after(action) -> str:
+    message = Message()
+    message.guard(action)()
+    return message.view.value
+
+
+@pytest.mark.defect
+def test_a_callback_that_raises_leaves_its_traceback_in_the_maker_folder(
+    own_folder, monkeypatch
+):
+    log = own_folder / "log" / "defects.log"
+    panel = first_bottle()
+    assert not log.exists()
+    monkeypatch.setattr("blendkit.panels.bottle.panel.bottle_picture", lambda filling: 1 / 0)
+    panel.editor.strength.value = "21 %"  # by the control's own callback
+    shown = panel.message.view.value
+    assert "Something broke in the workbook (ZeroDivisionError: division by zero)" in shown
+    assert "Your input is untouched." in shown
+    assert panel.editor.strength.value == "21 %"
+    assert str(log) in shown
+    text = log.read_text(encoding="utf-8")
+    assert "Traceback (most recent call last):" in text
+    assert "test_message.py" in text  # down to the line that broke
+    assert "Traceback" not in shown
+
+
+def test_a_refusal_is_no_defect(own_folder):
+    def refused():
+        raise CannotKeep("the folder: got nothing; needs <b>room</b>.")
+
+    shown = shown_after(refused)
+    assert "needs &lt;b&gt;room" in shown
+    assert not (own_folder / "log").exists()
+    assert issubclass(CannotKeep, BlendkitError)
+
+
+@pytest.mark.defect
+def test_markup_in_a_defect_is_shown_as_text():
+    def broken():
+        raise ValueError("<img src=x onerror=alert(1)>")
+
+    shown = shown_after(broken)
+    assert "<img" not in shown
+    assert "&lt;img" in shown
+
+
+@pytest.mark.defect
+def test_a_defect_that_cannot_print_itself_is_shown_all_the_same():
+    class Unprintable(Exception):
+        def __str__(self):
+            raise RuntimeError("no text for this one")
+
+    def broken():
+        raise Unprintable
+
+    assert "Unprintable" in shown_after(broken)
+
+
+def test_a_folder_that_cannot_be_written_is_said_beside_the_defect(tmp_path, monkeypatch):
+    (tmp_path / "file").write_text("in the way", encoding="utf-8")
+    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "file"))
+    shown = shown_after(lambda: 1 / 0)
+    assert "ZeroDivisionError" in shown
+    assert "could not be written" in shown
