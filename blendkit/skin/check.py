@@ -1,9 +1,9 @@
 """The skin check: a blend against every published limit on record that applies to it.
 
 This is a screen for a small batch, not an assessment. A blend is over where even typical
-figures pass a limit, and within where even the high ends stay below. Between the two it is not settled,
-which is no more of a pass: an oil whose kind is unknown counts as the worse kind, and a
-constituent that an own lot's analysis does not name counts as in the shipped oil. Where no
+figures pass a limit, and within where even the high ends stay below. Between the two it is not
+settled, which is no more of a pass: an oil whose kind is unknown counts as the worse kind, and
+a constituent that an own lot's analysis does not name counts as in the shipped oil. Where no
 figure is on record the verdict says so and is never a pass.
 
 What decides: the IFRA standards everywhere; in the EU also EU law and a scientific opinion on

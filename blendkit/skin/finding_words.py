@@ -74,7 +74,9 @@ def broken_in_words(finding: Finding) -> str:
     if finding.is_over and not rule.ceiling:
         return f"Over: {source} is prohibited, and in the bottle from {oils}."
     if finding.is_over:
-        return f"Over: {source}, {show(finding.share)} times its limit, from {oils}."
+        low, high = show(finding.share_typical), show(finding.share)
+        times = high if low == high else f"{low} to {high}"
+        return f"Over: {source}, {times} times its limit, from {oils}."
     if not rule.ceiling:
         reach = f"is prohibited, and may be in the bottle from {oils}"
     else:
@@ -108,11 +110,12 @@ def within_in_words(deciding: Iterable[Finding]) -> str:
     if not judged:
         return NOTHING_JUDGED
     closest = max(judged, key=lambda finding: finding.share)
+    percent = min(closest.share * 100, 99.9) if closest.share < 1 else 100  # never rounded up
     care = " Take care: little room is left." if closest.share >= CAUTION_FROM else ""
     return (
         f"Within the {counted(len(judged), 'limit')} on record that apply. Closest: "
         f"{closest.rule.subject} ({closest.rule.rule_set}; {known_by(closest.rule)}), "
-        f"{show(closest.share * 100, 3)} % of its limit.{care}"
+        f"{show(percent, 3)} % of its limit.{care}"
     )
 
 

@@ -17,9 +17,9 @@ from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
 from blendkit.skin import limits
-from blendkit.skin.contents import content_in
+from blendkit.skin.contents import Content, content_in
 from blendkit.skin.finding_words import is_described
-from blendkit.skin.limits import EU_SETS, HANDBOOK, IFRA, KIND, Doubt, Rule
+from blendkit.skin.limits import EU_SETS, HANDBOOK, IFRA, KIND, SILENT, Doubt, Rule
 from blendkit.skin.published_limits import (
     Limit,
     Phototoxic,
@@ -72,6 +72,7 @@ def _rule(limit: Limit, oils: Sequence[Oil], region: str) -> Rule | None:
     for oil in oils:
         if oil.id in held:
             weights[oil.id], typical[oil.id] = held[oil.id].fraction, held[oil.id].typical
+            remarks += _silence_of(oil, held[oil.id])
         elif limit.of_materials and _limits_oil(limit, oil):
             weights[oil.id] = typical[oil.id] = 1.0
     if not weights:
@@ -89,6 +90,12 @@ def _rule(limit: Limit, oils: Sequence[Oil], region: str) -> Rule | None:
         doubts=MappingProxyType({name: f.doubts for name, f in held.items() if f.doubts}),
         confirmed=limit.confirmed,
     )  # fmt: skip
+
+
+def _silence_of(oil: Oil, held: Content) -> list[str]:
+    names = listed(doubt.constituent for doubt in held.doubts if doubt.why == SILENT)
+    counted = f"{oil.name}: its analysis is silent on {names}; the highest on record counts"
+    return [counted] if names else []
 
 
 def _limits_oil(limit: Limit, oil: Oil) -> bool:

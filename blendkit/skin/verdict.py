@@ -68,9 +68,10 @@ class Verdict:
     line: str
 
     @property
-    def is_within(self) -> bool:
-        """Whether something was judged, and nothing is over or not settled."""
-        return self.closest is not None and not (self.over or self.not_settled)
+    def passes(self) -> bool:
+        """Whether everything was judged, and nothing is over or not settled."""
+        open_ends = (*self.over, *self.not_settled, *self.not_checked)
+        return self.closest is not None and not open_ends
 
     def __str__(self) -> str:
         return self.line
@@ -103,13 +104,18 @@ def verdict(blend: BlendLike, market: Market | None = None) -> Verdict:
         over=_subjects(finding for finding in broken if finding.is_over),
         not_settled=_subjects(finding for finding in broken if not finding.is_over),
         closest=closest and (closest.rule.subject, closest.share),
-        known_by=f"{known_by(closest.rule)}: {closest.rule.source}" if closest else "",
+        known_by=_known(closest) if closest else "",
         not_checked=unchecked,
         accepted=(*accepted_in_words(deciding), *_not_needed(blend, found)),
         advice=tuple(advice_in_words(found)),
         judged_as=judged_as(blend.market),
         line=" ".join([*_line(blend, deciding, broken), *unchecked]),
     )
+
+
+def _known(finding: Finding) -> str:
+    how, source = known_by(finding.rule), finding.rule.source
+    return f"{how}: {source.removesuffix(f'; {how}')}"
 
 
 def _subjects(findings: Iterator[Finding]) -> tuple[str, ...]:
@@ -124,6 +130,7 @@ def _line(blend: Blend, deciding: Sequence[Finding], broken: Sequence[Finding]) 
     words += [cure] if (cure := _cure(blend, worst, broken)) else []
     for state, is_over in (("over", True), ("not settled", False)):
         names = _subjects(finding for finding in others if finding.is_over == is_over)
+        names = tuple(name for name in names if name != worst.rule.subject)
         words += [f"Also {state}: {', '.join(names)}."] if names else []
     return words
 
@@ -143,8 +150,9 @@ def _cure(blend: Blend, worst: Finding, broken: Sequence[Finding]) -> str:
 
         fewer = bisect_left(range(now + 1), True, key=is_cured)
         if fewer <= now:
+            first = "Take" if worst.is_over else "Or take"
             return (
-                f"Take out {counted(fewer, 'drop')} of {name} ({now} → {now - fewer}), "
+                f"{first} out {counted(fewer, 'drop')} of {name} ({now} → {now - fewer}), "
                 f"and {kept} limit is kept."
             )
     return f"Even without {name}, which weighs most, this limit is not kept."

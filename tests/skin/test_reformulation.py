@@ -482,9 +482,11 @@ def test_a_limit_without_a_figure_neither_passes_nor_forbids_but_is_said():
         found = reformulate(blend)
     assert found.moved == 0
     assert dict(found.blend.oil_drops) == dict(blend.oil_drops)
-    assert found.sentences[-1] == (
-        "No limit on record, so neither passed nor forbidden: bergamot itself."
-    )
+
+
+def test_an_oil_without_an_analysis_is_named_with_what_is_found():
+    found = reformulate(a_blend({"oud": 4, "lavender": 2}))
+    assert found.sentences[-1].startswith("Not checked: Oud")
 
 
 def test_advice_counts_unless_left_out():
