@@ -13,8 +13,8 @@
 Whatever takes a blend takes a `Blend`, its document, or the path of a kept one. Whatever has a
 dimension takes text with its unit ("10 mL") or a pint quantity; a time takes a timedelta too.
 
-Charts and panels are not imported here, so that this stays light; see
-`blendkit.showing.kit.charts` and `blendkit.panels`.
+Panels, and Altair for the charts, are not imported here, so that this stays light; see
+`blendkit.panels`.
 """
 
 from blendkit.batch.cost import cost, labour, packaging
@@ -46,13 +46,14 @@ from blendkit.materials.analyses import BadAnalysis, read_analysis
 from blendkit.materials.catalogue import carriers, keep_lot, oils
 from blendkit.materials.constituents import constituents
 from blendkit.materials.provenance import provenance
-from blendkit.showing.kit.tables import (
+from blendkit.showing.bottle.tables import (
     bench_sheet,
     drop_table,
     note_table,
     sniff_sheet,
     strength_table,
 )
+from blendkit.showing.charts import chart_drops, chart_fade, chart_limits, chart_volatility
 from blendkit.skin.allergens import label_allergens
 from blendkit.skin.check import skin_findings, skin_findings_of
 from blendkit.skin.reformulation import Infeasible, nearest_within_limits
@@ -75,6 +76,10 @@ __all__ = [
     "as_blend",
     "bench_sheet",
     "carriers",
+    "chart_drops",
+    "chart_fade",
+    "chart_limits",
+    "chart_volatility",
     "compare",
     "compare_fades",
     "constituents",

@@ -117,7 +117,7 @@ def cheaper(
     currency : str
         Of all prices.
     rules : sequence of Rule, optional
-        Limits to keep, for all oils that may be in it: `blendkit.skin.check.rules_for`.
+        Limits to keep, for all oils that may be in it: `blendkit.skin.check.rules_in`.
     may_come_in : sequence of str, optional
         Oils that may take drops though they have none now, each in its usual note.
     keep_all : bool, optional

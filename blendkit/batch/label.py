@@ -214,10 +214,8 @@ def label_of(
     volume_m3 = blend.liquid_m3 if contents_m3 is None else contents_m3
     wearers = tuple(c for c in cautions_for(blend) if c.topic not in _NOT_FOR_WEARERS)
     kept = _kept(blend, typed)
-    over = sorted(
-        (finding for finding in findings if finding.is_broken),
-        key=lambda finding: (not finding.rule.decides, not finding.is_over),
-    )
+    broken = (finding for finding in findings if finding.is_broken)
+    over = sorted(broken, key=lambda f: (not f.rule.decides, not f.is_over))
     texts = {
         "identity": typed.identity.strip(),
         "contents": contents_in_words(volume_m3, region),

@@ -10,7 +10,6 @@ import sys
 import tempfile
 from pathlib import Path
 
-from blendkit.classroom.drawing import take_what_is_drawn
 from blendkit.foundation import keep
 from blendkit.workbook import FOLDER, lab_arguments, place_notebooks
 
@@ -24,7 +23,6 @@ def main() -> None:
     from jupyterhub.singleuser import main as serve
 
     Path(os.environ.get("TMPDIR", tempfile.gettempdir())).mkdir(exist_ok=True)
-    take_what_is_drawn()
     place_notebooks(keep.home() / FOLDER)
     with tempfile.TemporaryDirectory() as settings:
         sys.argv += [*lab_arguments(Path(settings)), *CLOSED_TO_OTHERS]

@@ -25,6 +25,10 @@ from blendkit.materials.constituents import constituent
 
 LOTS = "lots"
 OWN_MARK = "@"
+_OIL_WORDS = (
+    "id", "name", "latin_name", "inci", "inci_grade", "process", "family", "odour_words",
+    "note",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -150,14 +154,12 @@ def oils() -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Index = id, "lavender@A12" for an own lot, whose row is that of the oil it is based on
-        with its own name. Densities in g/mL at 20 degrees Celsius; `source` and `grade` say
-        where a row comes from.
+        Index = id; an own lot has its oil's row with its own name. Densities at 20 °C [g/mL].
     """
-    shipped, own = shipped_oils(), list(_own_lots().values())
-    rows = shipped.loc[[oil.based_on for oil in own]]
-    rows = rows.assign(name=[oil.name for oil in own], composition_known="yes")
-    return pd.concat([shipped, rows.set_axis([oil.id for oil in own]).rename_axis("id")])
+    shipped, own = shipped_oils(), _own_lots()
+    rows = shipped.loc[[oil.based_on for oil in own.values()]]
+    rows = rows.assign(name=[oil.name for oil in own.values()], composition_known="yes")
+    return pd.concat([shipped, rows.set_axis(list(own)).rename_axis("id")])
 
 
 def shipped_oils() -> pd.DataFrame:
@@ -189,9 +191,7 @@ def oil(oil_id: str) -> Oil:
         With the nearest known id.
     """
     known = _shipped_oils()
-    return (
-        known[oil_id] if oil_id in known else _look_up("oil", oil_id, {**known, **_own_lots()})
-    )
+    return known.get(oil_id) or _look_up("oil", oil_id, {**known, **_own_lots()})
 
 
 def carrier(carrier_id: str) -> Carrier:
@@ -249,15 +249,7 @@ def _shipped_oils() -> dict[str, Oil]:
     with_kinds = set(data.table("oil_kinds")["oil"])
     return {
         row["id"]: Oil(
-            id=row["id"],
-            name=row["name"],
-            latin_name=row["latin_name"],
-            inci=row["inci"],
-            inci_grade=row["inci_grade"],
-            process=row["process"],
-            family=row["family"],
-            odour_words=row["odour_words"],
-            note=row["note"],
+            **{name: row[name] for name in _OIL_WORDS},
             density_kg_per_m3=_middle_density(row),
             composition_known=row["composition_known"] == "yes",
             composition=tuple(_largest_first(shares.get(row["id"], []))),

@@ -134,6 +134,15 @@ def accepted_in_words(deciding: Iterable[Finding]) -> list[str]:
     ]
 
 
+def share_in_words(finding: Finding) -> str:
+    """How much of a limit is used, such as "13 %" or "12 times, over"."""
+    if not finding.rule.ceiling:
+        return f"prohibited, {finding.verdict}"
+    if finding.verdict != WITHIN:
+        return f"{show(finding.share)} times, {finding.verdict}"
+    return f"{show(finding.share * 100, 2)} %"
+
+
 def advice_in_words(findings: Iterable[Finding]) -> list[str]:
     """Advice that a product does not follow; it is no part of a verdict."""
     return [

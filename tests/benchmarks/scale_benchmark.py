@@ -32,9 +32,9 @@ from blendkit.making.bench_events import Drops, SavedAs, Start, as_document, eve
 from blendkit.making.bench_log import Bench
 from blendkit.materials import shelf
 from blendkit.materials.search import all_oils
-from blendkit.showing.kit import charts, fragments
-from blendkit.showing.kit.chart_rows import volatility_rows
-from blendkit.showing.kit.words import skin_check
+from blendkit.showing.shelf import fragments
+from blendkit.showing.shelf.rows import volatility_rows
+from blendkit.skin.check import findings_in
 from blendkit.skin.reformulation import reformulate
 from tests.benchmarks.film_benchmark import best
 from tests.benchmarks.reformulation_benchmark import CARRIERS
@@ -106,10 +106,9 @@ def calls(size):
         "clock from all wearings": lambda: learn(kept_logs(journal)),
         "shelf, less what batches used": left,
         "palette and its rows": lambda: (fragments.oil_list(oils), volatility_rows(oils)),
-        "chart document": lambda: charts.live_spec(charts.volatility_chart()),
         "drops": lambda: Blend.from_dict(whole.to_dict()).bottle,
-        "skin check": lambda: skin_check(whole.bottle),
-        "skin check, 12 oils": lambda: skin_check(twelve.bottle),
+        "skin check": lambda: findings_in(whole.bottle),
+        "skin check, 12 oils": lambda: findings_in(twelve.bottle),
         "fade with band": lambda: forecast(film, day, 256).band(),
         "fade with band, 12 oils": lambda: forecast(small, day, 256).band(),
         "nearest blend": lambda: reformulate(whole),

@@ -84,8 +84,8 @@ def test_all_ten_charts_of_the_lesson_are_drawn(opened):
         .filter(svg => svg.querySelectorAll('[role=graphics-symbol]').length < 3).length"""
     )
     assert empty == 0
-    # the script that draws them was read once
-    assert page.evaluate("() => Object.keys(globalThis.blendkitCharts).length") == 1
+    # Vega was read once
+    assert page.evaluate("() => Object.keys(globalThis.blendkitVega).length") == 1
 
 
 def test_a_widget_that_is_late_is_not_deaf(opened, page):
@@ -109,7 +109,7 @@ def test_a_picture_can_be_kept_without_the_network(opened):
         with page.expect_download() as started:
             page.get_by_role("button", name=name).first.click()
         kept = started.value
-        assert kept.suggested_filename.startswith("drops-got-and-the-ratio-wished.")
+        assert kept.suggested_filename.startswith("whole-drops-and-target-ratio.")
         data = Path(kept.path()).read_bytes()
         assert data.startswith(start)
         assert len(data) > 4000

@@ -237,20 +237,18 @@ def test_the_fade_is_the_package_s_to_one_percent(ratio):
             each.oil.id: count for each, count in zip(plan.oils, shown["drops"], strict=True)
         }
         used = [(each, drops[each.oil.id]) for each in plan.oils if drops[each.oil.id]]
-        filling = fill(
-            Blend.from_dict(
-                {
-                    **document_of(plan, [1] * len(plan.oils)),
-                    "strength": "100 %",
-                    "note_parts": dict.fromkeys({each.note for each, _ in used}, 1),
-                    "oils": [
-                        {"id": each.oil.id, "note": each.note, "drops": count}
-                        for each, count in used
-                    ],
-                    "carriers": [{"id": plan.carriers[carrier].id}],
-                }
-            )
-        )
+        filling = Blend.from_dict(
+            {
+                **document_of(plan, [1] * len(plan.oils)),
+                "strength": "100 %",
+                "note_parts": dict.fromkeys({each.note for each, _ in used}, 1),
+                "oils": [
+                    {"id": each.oil.id, "note": each.note, "drops": count}
+                    for each, count in used
+                ],
+                "carriers": [{"id": plan.carriers[carrier].id}],
+            }
+        ).bottle
         for basis, share in shown["strengths"].items():
             assert share == pytest.approx(getattr(filling, f"strength_by_{basis}"), rel=1e-9)
         assert shown["broken"] == len(cards[plan.total_drops].broken_by(drops))

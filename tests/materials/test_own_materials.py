@@ -44,9 +44,9 @@ class TestLots:
         assert own.id in set(drop_table(Blend.from_dict(document))["material"])
 
     def test_it_goes_to_the_makers_folder_and_never_into_the_shipped_data(self, own_folder):
-        before = len(catalogue.oils())
+        before = len(catalogue.shipped_oils())
         keep_lot("lavender", "A12", ANALYSIS)
-        assert len(catalogue.oils()) == before
+        assert len(catalogue.shipped_oils()) == before
         assert [file.parent.name for file in own_folder.rglob("*.json")] == ["lots"]
 
     def test_the_newest_analysis_of_a_lot_counts_and_the_older_stays(self, own_folder):

@@ -191,7 +191,7 @@ def test_a_negative_stock_is_refused_when_counted_and_said_when_used_up(panel):
     assert "count it" in panel.shelf.note.view.value
     row = next(row for row in panel.shelf.chart.rows if row["name"] == "Lavender")
     assert row["share"] == 0
-    assert "count it" in row["words"]
+    assert "recount" in row["words"]
 
 
 # --- cost -----------------------------------------------------------------------------------
@@ -328,11 +328,11 @@ def test_a_blend_over_a_limit_is_labelled_with_its_finding():
 
 
 def test_the_region_brings_its_rule_for_letters_contents_and_duties(panel):
-    panel.region.value = "US"
+    panel.editor.market.region.value = "US"
     assert panel.label.paper.rule.value == "US cosmetics"
     assert "fl oz" in panel.label.proof.value.replace(HARD_SPACE, " ")
     assert "MoCRA" in panel.seller.list.value
-    panel.region.value = "EU"
+    panel.editor.market.region.value = "EU"
     assert panel.label.paper.rule.value == "common measure"
 
 

@@ -196,7 +196,7 @@ class TestTapping:
     def test_stricter_rules_can_be_chosen(self, panel):
         tap(panel, geranium=20)
         assert "times its limit" not in panel.skin.view.value
-        panel.use.value = "body oil"
+        panel.market.use.value = "body oil"
         assert "times its limit" in panel.skin.view.value
 
 

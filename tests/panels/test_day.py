@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from blendkit import Blend, example_document, skin_findings
-from blendkit.evaporation.fade_words import GONE, in_front, when_below
+from blendkit.evaporation.fade_words import in_front, when_below
 from blendkit.foundation import keep
 from blendkit.journal.backups import journal_path
 from blendkit.journal.records import Impression
@@ -26,8 +26,7 @@ from blendkit.panels.day import nose_log as nose_log_panel
 from blendkit.panels.day import targets as fade_wishes_panel
 from blendkit.panels.day.parts import offer
 from blendkit.panels.kit.parts import number_of
-from blendkit.showing.day.charts import MARKED_AS_GONE
-from blendkit.showing.kit.chart_rows import STRIP
+from blendkit.showing.day.rows import STRIP
 
 NOWRAP = 'style="white-space: nowrap"'
 SCRIPT = "<script>alert(1)</script>"
@@ -135,9 +134,6 @@ class TestForecast:
             height = (below - row["front_foot"]) / (head - foot)
             assert height == pytest.approx(chances[note], abs=1e-3)
         assert below == pytest.approx(head, abs=1e-4)
-
-    def test_the_picture_marks_what_the_words_call_gone(self):
-        assert MARKED_AS_GONE == GONE
 
     def test_the_hours_asked_for_stand_below_by_the_clock(self, panel):
         panel.put_on.value = "20.5"

@@ -18,7 +18,7 @@ from blendkit.foundation import keep
 from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials.amounts import material
 from blendkit.materials.shelf import shelf_id
-from blendkit.panels.batch.sections import CHARTS, BatchSection, Making
+from blendkit.panels.batch.sections import BatchSection, Making
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
 from blendkit.panels.kit.parts import (
@@ -56,7 +56,7 @@ class CostSection(BatchSection):
         self.hours = text_box("Labour", "0 h", "210px")
         self.rate = text_box("For an hour", "", "250px", placeholder="15 EUR")
         self.margin = text_box("Wished margin", "60 %", "210px")
-        self.chart = ChartView("cost_chart", "What carries the cost, dearest first", CHARTS)
+        self.chart = ChartView("batch", "cost_chart", "Cost by material, highest first")
         self.words = Findings("")
         self.prices = Findings("Nothing can be said of a price before there is a cost.")
         self.sum = widgets.HTML()

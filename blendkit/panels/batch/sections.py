@@ -32,8 +32,6 @@ from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
 from blendkit.skin.finding_words import skin_in_words
 
-CHARTS = "blendkit.showing.batch.charts"
-
 
 @dataclass(frozen=True)
 class Making:
@@ -83,7 +81,7 @@ class WeighSection(BatchSection):
     """What to count and weigh, what to pour, and what the skin limits say of it."""
 
     def __init__(self) -> None:
-        self.chart = ChartView("weighing_chart", "What to measure out, smallest first", CHARTS)
+        self.chart = ChartView("batch", "weighing_chart", "What to measure out, smallest first")
         self.words, self.skin = Findings(""), Findings("")
         self.weighings, self.pours = widgets.HTML(), widgets.HTML()
         super().__init__(
@@ -158,7 +156,7 @@ class ShelfSection(BatchSection):
 
     def __init__(self, changed: Callable[..., None]) -> None:
         self.changed = changed
-        self.chart = ChartView("shelf_chart", "What the shelf has of what is needed", CHARTS)
+        self.chart = ChartView("batch", "shelf_chart", "What the shelf has of what is needed")
         self.everything, self.note = widgets.HTML(), Findings("")
         self.material = choice("Material", [])
         self.size = text_box("Bottle of", "10 mL", "210px")

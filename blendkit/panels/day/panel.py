@@ -26,8 +26,8 @@ from blendkit.panels.kit.parts import (
     number_of,
     results,
 )
-from blendkit.showing.kit.chart_rows import HELD, day_rows
-from blendkit.showing.kit.fragments import front_list
+from blendkit.showing.day.fragments import front_list
+from blendkit.showing.day.rows import HELD, fade_rows
 
 HOURS = 12.0
 DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredth
@@ -57,9 +57,7 @@ class FadePanel(BlendPanel):
         self.breeze = SlidingNumber("Air speed", "0.2 m/s", 0.05, 2, 0.05, "m/s")
         self.surface = choice("On", list(SURFACES))
         self.chart = ChartView(
-            "day_chart",
-            "Strength of each note through the day, with its band",
-            module="blendkit.showing.day.charts",
+            "day", "fade_chart", "Strength of each note through the day, with its band"
         )
         self.front, self.sentences = widgets.HTML(), Findings("")
         hold = button("Hold this curve to compare", self.message.guard(self.hold))
@@ -85,9 +83,9 @@ class FadePanel(BlendPanel):
         self.blend = blend
         clock = self.clock_on(conditions.surface)
         self.forecast = self.forecast_with(blend, conditions, clock)
-        rows = list(day_rows(self.forecast, put_on_at))
+        rows = list(fade_rows(self.forecast, put_on_at))
         if self.held is not None:
-            rows += day_rows(self.held, put_on_at, HELD)
+            rows += fade_rows(self.held, put_on_at, HELD)
         self.chart.rows = rows
         self.afterwards(lambda: self._tell(conditions.surface, put_on_at))
 

@@ -185,6 +185,6 @@ def _within_limits(blend: Blend) -> bool:
 _NOTHING = ("leaving nothing out", "")
 _HINT = (
     '<p class="bk-faint">Tick what you wish, then let the drops be moved between the oils on '
-    "the panel until they come nearest, within the EU skin limits for a perfume oil. An oil "
+    "the panel until they come nearest, within the skin limits of its market. An oil "
     "that should come in must be on the panel first; its total of drops stays.</p>"
 )

@@ -27,8 +27,8 @@ from blendkit.panels.kit.parts import (
     text_box,
 )
 from blendkit.panels.materials.stock import ShelfStock
-from blendkit.showing.kit import fragments
-from blendkit.showing.kit.chart_rows import volatility_rows
+from blendkit.showing.shelf import fragments
+from blendkit.showing.shelf.rows import volatility_rows
 
 SHOWN_AT_ONCE = 24
 
@@ -48,6 +48,7 @@ class ShelfPanel(Panel):
         self.family = choice("Family", [ANY, *families()])
         self.count = widgets.HTML()
         self.chart = ChartView(
+            "shelf",
             "volatility_chart",
             "Each oil as the spread of its constituents over vapour pressure",
         )

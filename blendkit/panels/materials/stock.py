@@ -20,7 +20,7 @@ from blendkit.panels.kit.parts import (
     set_options,
     text_box,
 )
-from blendkit.showing.kit import fragments
+from blendkit.showing.shelf import fragments
 
 _NARROW = "230px"
 _NOTHING = ("nothing", "")

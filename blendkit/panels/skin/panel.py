@@ -12,8 +12,8 @@ from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import LABEL_WIDTH, Findings, heading, results
 from blendkit.panels.skin.nearest_blend import NearestBlend
-from blendkit.showing.kit import fragments
-from blendkit.showing.kit.chart_rows import limits_rows
+from blendkit.showing.skin import fragments
+from blendkit.showing.skin.rows import limits_rows
 from blendkit.skin.allergens import label_allergens, label_gaps
 from blendkit.skin.cautions import (
     WEARERS,
@@ -33,7 +33,9 @@ class SkinPanel(BlendPanel):
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         super().__init__(blend)
-        self.chart = ChartView("limits_chart", "Share of each skin limit used, worst first")
+        self.chart = ChartView(
+            "skin", "limits_chart", "Share of each skin limit used, worst first"
+        )
         self.sentences = Findings("")
         self.nearest = NearestBlend(self)
         self.wearers = widgets.SelectMultiple(

@@ -1,16 +1,15 @@
-"""The fade through the day as a chart, and a lower one for the bottle on the bench."""
+"""The chart of the fade through the day, and a lower one for the bottle on the bench."""
 
 from __future__ import annotations
 
 import altair as alt
 
-from blendkit.showing.kit.chart_rows import HELD, NOW, STRIP
-from blendkit.showing.kit.charts import FIT_WIDTH, dressed, edged, named_rows, note_colour
+from blendkit.evaporation.fade_words import GONE
+from blendkit.showing.day.rows import HELD, NOW, STRIP
+from blendkit.showing.kit import chart_parts as parts
 from blendkit.showing.kit.look import INK, PAPER
 
 _ROOM = {"left": 5, "top": 5, "bottom": 5, "right": 10}  # for the longest name of a note [px]
-# written out: the cache of `panels.chart_view` looks at the texts of charts and rows alone
-MARKED_AS_GONE = 0.2
 _TOP_OF_CURVES = 1.6  # times its own start
 _STRIP_MIDDLE = sum(STRIP) / 2
 _CLOCK = alt.X(
@@ -26,12 +25,12 @@ _CLOCK = alt.X(
 )
 _STRENGTH = alt.Y(
     "strength:Q",
-    title="strength beside its own start",
+    title="strength relative to its start",
     scale=alt.Scale(domain=[0, STRIP[1]], nice=False, clamp=True),
     axis=alt.Axis(
-        values=[0, MARKED_AS_GONE, 0.5, 1, 1.5, _STRIP_MIDDLE],
-        labelExpr=f"datum.value == {MARKED_AS_GONE} ? 'gone' : "
-        f"datum.value == {_STRIP_MIDDLE} ? 'in front' : format(datum.value, '.0%')",
+        values=[0, GONE, 0.5, 1, 1.5, _STRIP_MIDDLE],
+        labelExpr=f"datum.value == {GONE} ? 'gone' : "
+        f"datum.value == {_STRIP_MIDDLE} ? 'leading' : format(datum.value, '.0%')",
     ),
 )
 
@@ -59,14 +58,14 @@ def _fading(base: alt.Chart) -> alt.Chart:
     return curves
 
 
-def day_chart() -> alt.LayerChart:
-    """Strength of each note through the day, and above it a strip of which may be in front.
+def fade_chart() -> alt.LayerChart:
+    """Strength of each note through the day, with a strip of the leading note above.
 
-    Give it the rows of `day_rows`.
+    Give it the rows of `fade_rows`.
     """
-    base = named_rows().encode(
+    base = parts.named_rows().encode(
         x=_CLOCK,
-        color=note_colour(alt.Legend(orient="top", symbolOpacity=1)),
+        color=parts.note_colour(alt.Legend(orient="top", symbolOpacity=1)),
         detail="series:N",
     )
     now = base.transform_filter(alt.datum.series == NOW)
@@ -75,7 +74,7 @@ def day_chart() -> alt.LayerChart:
     front = now.mark_area(opacity=1, stroke=PAPER, strokeWidth=1.5).encode(
         y=alt.Y("front_foot:Q"), y2="front_head:Q"
     )
-    edge, lines = edged(_fading(base))
+    edge, lines = parts.outlined_curves(_fading(base))
     names = (
         now.transform_filter("datum.last")
         .mark_text(align="left", dx=6, fontSize=13, color=INK)
@@ -83,27 +82,31 @@ def day_chart() -> alt.LayerChart:
     )
     # there only while something is held
     dashed = (
-        named_rows()
+        parts.named_rows()
         .transform_filter(alt.datum.series == HELD)
         .transform_aggregate(end="max(clock)")
         .mark_text(align="right", dx=-4, dy=9, fontSize=13, color=INK)
         .encode(x="end:Q", y=alt.datum(_TOP_OF_CURVES), text=alt.value(f"dashed: {HELD}"))
     )
-    title = alt.TitleParams(
-        "How each note fades",
+    return parts.assemble(
+        wide,
+        narrow,
+        front,
+        edge,
+        lines,
+        names,
+        dashed,
+        title="How each note fades",
         subtitle=[
-            "strip: how likely each is in front",
-            "lines: each beside its own start",
+            "strip: how likely each note leads",
+            "lines: each relative to its own start",
             "dark band: 2 in 3 · pale band: 9 in 10",
         ],
+        height=310,
+        padding=_ROOM,
     )
-    layers = wide + narrow + front + edge + lines + names + dashed
-    chart: alt.LayerChart = layers.properties(
-        width=560, height=310, padding=_ROOM, autosize=FIT_WIDTH, title=title
-    )
-    return dressed(chart)
 
 
-def small_day_chart() -> alt.LayerChart:
-    """As `day_chart`, lower."""
-    return day_chart().properties(height=190)
+def small_fade_chart() -> alt.LayerChart:
+    """As `fade_chart`, lower."""
+    return fade_chart().properties(height=190)

@@ -1,55 +1,22 @@
-"""Pieces of HTML that panels show: small tables and lists."""
+"""Lists of oils, sources, an analysis and stock, as HTML."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-import numpy as np
-import pandas as pd
-
 from blendkit.batch.stock import OnShelf
-from blendkit.blend.filling import Filling
-from blendkit.evaporation.fade_words import in_front
-from blendkit.evaporation.forecast import Forecast
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
-from blendkit.making.bench_words import strengths_in_words
+from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import Oil
 from blendkit.materials.constituents import constituent
 from blendkit.materials.provenance import provenance
-from blendkit.showing.kit.rendering import render, table
-from blendkit.showing.kit.words import grades_in_words
-from blendkit.skin.cautions import Caution
-
-_ASKED_FOR = {0: "at first", 1: "after 1 hour", 4: "after 4 hours", 8: "after 8 hours"}
-
-
-def drop_list(filling: Filling) -> str:
-    """What is in the bottle, as a small HTML table for a panel."""
-    rows: list[dict[str, Any]] = [
-        {
-            "note": portion.note,
-            "name": portion.name,
-            "drops": "" if portion.drops is None else portion.drops,
-            "volume_ml": f"{portion.volume_m3 * ML_PER_M3:.2f}",
-            "mass_g": f"{portion.mass_kg * G_PER_KG:.2f}",
-            "percent": f"{portion.mass_kg / filling.mass_kg * 100:.1f}",
-        }
-        for portion in filling.portions
-    ]
-    return render(
-        "drop_list",
-        rows=rows,
-        oil_drops=filling.oil_drops,
-        volume_ml=f"{filling.volume_m3 * ML_PER_M3:.2f}",
-        mass_g=f"{filling.mass_kg * G_PER_KG:.2f}",
-        strengths=strengths_in_words(filling),
-    )
+from blendkit.materials.search import share_by_grade
+from blendkit.showing.kit.rendering import render
 
 
 def oil_list(oils: Iterable[Oil]) -> str:
-    """Oils with their notes, families, odour words and the honesty of their figures."""
+    """Oils with their notes, families, odour words and grades of their figures."""
     rows = [
         {
             "name": oil.name,
@@ -64,6 +31,14 @@ def oil_list(oils: Iterable[Oil]) -> str:
     return render("oil_list", oils=rows)
 
 
+def grades_in_words(oil: Oil) -> str:
+    """Grades of an oil's composition, such as "read 81, memory 12, unidentified 7"."""
+    if not oil.composition_known:
+        return "no usable analysis on record"
+    shares = share_by_grade(oil).items()
+    return ", ".join(f"{grade} {share * 100:.0f}" for grade, share in shares if share >= 0.005)
+
+
 def provenance_list(name: str) -> str:
     """Every figure of a material with its source and grade, as a small HTML table."""
     rows = provenance(name).to_dict("records")
@@ -71,7 +46,7 @@ def provenance_list(name: str) -> str:
 
 
 def analysis_list(analysis: Analysis) -> str:
-    """What was understood of an analysis, matched and unmatched, as a small HTML table."""
+    """Constituents of an analysis, matched and unmatched, as a small HTML table."""
     matched = [
         (constituent(name).name, "", amount) for name, amount in analysis.amounts.items()
     ]
@@ -89,20 +64,8 @@ def analysis_list(analysis: Analysis) -> str:
     return render("analysis", rows=rows)
 
 
-def allergen_list(names: pd.DataFrame) -> str:
-    """Names that a label must carry, as a small HTML table."""
-    rows = names[names["must_be_named"]].to_dict("records")
-    return render("allergens", rows=rows)
-
-
-def caution_list(cautions: Iterable[Caution]) -> str:
-    """Cautions by topic, as HTML."""
-    rows = [caution._asdict() for caution in cautions]
-    return render("cautions", rows=rows)
-
-
 def stock_list(there: Mapping[str, OnShelf]) -> str:
-    """What is left on the shelf, as a small HTML table; what is wrong stands first."""
+    """Stock left on the shelf, as a small HTML table; problems first."""
     lines = sorted(there.values(), key=lambda line: (not line.remark, line.name))
     return render("stock_list", rows=[_stock_row(line) for line in lines])
 
@@ -136,16 +99,3 @@ def _stock_in_words(line: OnShelf) -> str:
 
 def _tenths(volume_m3: float) -> str:
     return f"{volume_m3 * ML_PER_M3 + 0.0:.1f}".replace("-", "−")
-
-
-def front_list(found: Forecast, put_on_at: float) -> str:
-    """Which note may be in front at the hours a maker asks for, in chances out of ten."""
-    notes = found.groups[found.rows("note")]
-    chances = np.rint(in_front(found) * 10).astype(int).T
-    rows = []
-    for hour, words in _ASKED_FOR.items():
-        place = int(np.abs(found.hours - hour).argmin())
-        clock = divmod(round((put_on_at + hour) * 60) % (24 * 60), 60)
-        rows.append(("{}:{:02d}".format(*clock), words, *(c or "–" for c in chances[place])))
-    caption = "Which note is in front: chances in ten"
-    return table(caption, ("", "", *notes), rows)

@@ -11,7 +11,7 @@ from blendkit.making.mixing_order import SNIFF_TIMES, mixing_steps, sniff_test
 
 
 def drop_table(blend: BlendLike) -> pd.DataFrame:
-    """What is in the bottle, in mixing order: base, middle, top, carriers.
+    """Contents of the bottle, in mixing order: base, middle, top, carriers.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What was found, in sentences: strengths, rounding, grades, and the skin check."""
+"""Sentences about drop sizes and rounding."""
 
 from __future__ import annotations
 
@@ -6,9 +6,6 @@ from blendkit.blend.blend import Blend
 from blendkit.blend.filling import Filling
 from blendkit.blend.rounding import exact_totals_near, largest_rounding_error, left_out
 from blendkit.foundation.units import show
-from blendkit.materials.catalogue import Oil
-from blendkit.materials.search import share_by_grade
-from blendkit.skin.limits import WITHIN, Finding
 
 
 def drop_sizes_in_words(filling: Filling) -> str:
@@ -24,7 +21,7 @@ def drop_sizes_in_words(filling: Filling) -> str:
 
 
 def remarks(blend: Blend) -> list[str]:
-    """What rounding to whole drops did, in sentences; empty where it did nothing."""
+    """Sentences about what whole drops do to the ratio; none where they keep it exactly."""
     found = [str(oil) for oil in left_out(blend.bottle)]
     error = largest_rounding_error(blend.bottle)
     if error > 0.005:
@@ -38,20 +35,3 @@ def remarks(blend: Blend) -> list[str]:
             near = f"within a tenth of {blend.total_drops}"
             found.append(f"{sentence} No number of drops {near} makes it exact.")
     return found
-
-
-def grades_in_words(oil: Oil) -> str:
-    """What an oil's composition rests on, such as "read 81, memory 12, unidentified 7"."""
-    if not oil.composition_known:
-        return "no usable analysis on record"
-    shares = share_by_grade(oil).items()
-    return ", ".join(f"{grade} {share * 100:.0f}" for grade, share in shares if share >= 0.005)
-
-
-def share_in_words(finding: Finding) -> str:
-    """How much of a limit is used, such as "13 %" or "12 times, over"."""
-    if not finding.rule.ceiling:
-        return f"prohibited, {finding.verdict}"
-    if finding.verdict != WITHIN:
-        return f"{show(finding.share)} times, {finding.verdict}"
-    return f"{show(finding.share * 100, 2)} %"
