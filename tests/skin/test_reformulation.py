@@ -31,7 +31,7 @@ from blendkit.skin.reformulation import (
     reformulate,
     strongest_within_limits,
 )
-from tests.tools.skin import rules_for
+from tests.tools.skin import blend_of, rules_for
 
 HUNDREDS = settings(max_examples=250, deadline=None)
 TENS = settings(max_examples=60, deadline=None)
@@ -485,7 +485,7 @@ def test_a_limit_without_a_figure_neither_passes_nor_forbids_but_is_said():
 
 
 def test_an_oil_without_an_analysis_is_named_with_what_is_found():
-    found = reformulate(a_blend({"oud": 4, "lavender": 2}))
+    found = reformulate(blend_of(["oud", "lavender"]))
     assert found.sentences[-1].startswith("Not checked: Oud")
 
 

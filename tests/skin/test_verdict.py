@@ -265,3 +265,12 @@ def test_a_label_that_names_another_use_is_told():
 def test_a_share_below_a_guessed_typical_settles_at_its_low_end():
     assert Share("x", 0.0, 0.02, 0.1, "", "estimated", is_old_bound=True).settled == 0
     assert Share("x", 0.1, 0.2, 1.0, "", "part-read", is_old_bound=True).settled == 0.2
+
+
+@pytest.mark.parametrize("name", ["methyl eugenol", "bergamot", "oakmoss-absolute"])
+def test_provenance_tells_how_each_limit_is_known(name):
+    rows = bk.provenance(name)
+    limits = rows[rows["figure"].str.startswith("limit on")]
+    assert len(limits)
+    assert set(limits["confirmed"]) <= {"read", "law", "upper bound", "not confirmed"}
+    assert set(rows.loc[~rows.index.isin(limits.index), "confirmed"]) == {""}

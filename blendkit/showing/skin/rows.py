@@ -18,6 +18,7 @@ _SHORT = {
     "EU Cosmetics Regulation": "EU law",
     "UK Cosmetics Regulation": "UK law",
     "handbook dermal maximum": "handbook",
+    "caution of these tables": "caution",
 }
 
 
