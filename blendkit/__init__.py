@@ -17,7 +17,7 @@ Panels, and Altair for the charts, are not imported here, so that this stays lig
 `blendkit.panels`.
 """
 
-from blendkit.batch.cost import cost, labour, packaging
+from blendkit.batch.cost import labour, packaging
 from blendkit.batch.label import LabelDetails, label
 from blendkit.batch.scaling import scale
 from blendkit.blend.apportionment import whole_drops
@@ -41,9 +41,12 @@ from blendkit.foundation.errors import (
     BlendkitError,
     UnknownMaterial,
 )
+from blendkit.keeping.batch_cost import cost
+from blendkit.keeping.exchange import export_store, import_store
+from blendkit.keeping.own_lots import keep_lot
 from blendkit.making.versions import compare
 from blendkit.materials.analyses import BadAnalysis, read_analysis
-from blendkit.materials.catalogue import carriers, keep_lot, oils
+from blendkit.materials.catalogue import carriers, oils
 from blendkit.materials.constituents import constituents
 from blendkit.materials.provenance import provenance
 from blendkit.showing.bottle.tables import (
@@ -89,8 +92,10 @@ __all__ = [
     "drops_per_ml_weighed",
     "evaporate_to",
     "example_document",
+    "export_store",
     "fade",
     "film_amounts",
+    "import_store",
     "keep_lot",
     "label",
     "label_allergens",

@@ -8,22 +8,18 @@ here and from nowhere else. An own lot goes by the id of the oil and the lot's n
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
-from dataclasses import dataclass, replace
-from functools import cache, lru_cache
-from pathlib import Path
-from types import MappingProxyType
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import dataclass
+from functools import cache
 from typing import Any, TypeVar
 
 import pandas as pd
 
-from blendkit.foundation import data, keep
-from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
+from blendkit.foundation import data
+from blendkit.foundation.errors import UnknownMaterial, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, KG_PER_M3_PER_G_PER_ML
-from blendkit.materials.analyses import MOST_PERCENT, Analysis
 from blendkit.materials.constituents import constituent
 
-LOTS = "lots"
 OWN_MARK = "@"
 _OIL_WORDS = (
     "id", "name", "latin_name", "inci", "inci_grade", "process", "family", "odour_words",
@@ -156,7 +152,7 @@ def oils() -> pd.DataFrame:
     DataFrame
         Index = id; an own lot has its oil's row with its own name. Densities at 20 °C [g/mL].
     """
-    shipped, own = shipped_oils(), _own_lots()
+    shipped, own = shipped_oils(), _own_oils()
     rows = shipped.loc[[oil.based_on for oil in own.values()]]
     rows = rows.assign(name=[oil.name for oil in own.values()], composition_known="yes")
     return pd.concat([shipped, rows.set_axis(list(own)).rename_axis("id")])
@@ -174,7 +170,7 @@ def carriers() -> pd.DataFrame:
 
 def oil_ids() -> tuple[str, ...]:
     """Ids of every oil on record: the shipped ones, then the maker's own lots."""
-    return (*_shipped_oils(), *_own_lots())
+    return (*_shipped_oils(), *_own_oils())
 
 
 def carrier_ids() -> tuple[str, ...]:
@@ -191,7 +187,18 @@ def oil(oil_id: str) -> Oil:
         With the nearest known id.
     """
     known = _shipped_oils()
-    return known.get(oil_id) or _look_up("oil", oil_id, {**known, **_own_lots()})
+    return known.get(oil_id) or _look_up("oil", oil_id, {**known, **_own_oils()})
+
+
+def shipped_oil(oil_id: str) -> Oil:
+    """One shipped oil by its id.
+
+    Raises
+    ------
+    UnknownMaterial
+        With the nearest known id; for an own lot too.
+    """
+    return _look_up("oil", oil_id, _shipped_oils())
 
 
 def carrier(carrier_id: str) -> Carrier:
@@ -212,9 +219,17 @@ def _look_up(kind: str, name: str, known: Mapping[str, Material]) -> Material:
     try:
         return known[name]
     except (KeyError, TypeError):
-        hint = near_miss(name, known) or f"See bk.{kind}s()."
+        hint = _hint(kind, name, known)
         got = f"{kind}: got {quoted(name)}; needs an id of the {kind}s on record."
         raise UnknownMaterial(f"{got} {hint}") from None
+
+
+def _hint(kind: str, name: object, known: Mapping[str, Any]) -> str:
+    if isinstance(name, str) and OWN_MARK in name:
+        # never the shipped oil: what it may be used up to can differ
+        near = near_miss(name, [own for own in known if OWN_MARK in own])
+        return near or "Import an export of the store that holds this lot, or keep the lot."
+    return near_miss(name, known) or f"See bk.{kind}s()."
 
 
 def mean_vapour_pressure_pa(oil: Oil) -> float:
@@ -252,7 +267,7 @@ def _shipped_oils() -> dict[str, Oil]:
             **{name: row[name] for name in _OIL_WORDS},
             density_kg_per_m3=_middle_density(row),
             composition_known=row["composition_known"] == "yes",
-            composition=tuple(_largest_first(shares.get(row["id"], []))),
+            composition=tuple(largest_first(shares.get(row["id"], []))),
             source=row["density_source"],
             grade=row["density_grade"],
             based_on=row["id"],
@@ -286,93 +301,24 @@ def _middle_density(row: Mapping[Hashable, Any]) -> float:
     return middle * KG_PER_M3_PER_G_PER_ML
 
 
-def _largest_first(shares: list[Share]) -> list[Share]:
+def largest_first(shares: list[Share]) -> list[Share]:
+    """Shares of an oil as they are listed."""
     return sorted(shares, key=lambda share: -share.typical)
 
 
-def keep_lot(oil_id: str, lot: str, analysis: Analysis) -> Oil:
-    """Keep an analysed lot of a shipped oil in the maker's folder.
+_own: list[Callable[[], dict[str, Oil]]] = [dict]
+
+
+def use_own_materials(read: Callable[[], dict[str, Oil]]) -> None:
+    """Take the maker's own oils from here on from a reader of whatever holds them.
 
     Parameters
     ----------
-    oil_id : str
-        The shipped oil that was analysed.
-    lot : str
-        The supplier's lot, or any name for it.
-    analysis : Analysis
-        From `blendkit.materials.analyses.read_analysis`.
-
-    Returns
-    -------
-    Oil
-        Its id is ``"<oil>@<lot>"``. Keeping the same lot again adds a file; the newest counts.
-
-    Raises
-    ------
-    BadNumber
-        The lot has no name.
-    UnknownMaterial
-        No such shipped oil.
+    read : callable
+        Returns the own oils by id; called at each look-up, so it has to be quick.
     """
-    shipped = _look_up("oil", oil_id, _shipped_oils())
-    name = " ".join(lot.split())
-    if not name:
-        raise BadNumber([Problem("lot", quoted(lot), "the supplier's lot, or any name for it")])
-    document: dict[str, Any] = {
-        "oil": shipped.id,
-        "lot": name,
-        "percents": {
-            constituent_id: [amount.low, amount.typical, amount.high]
-            for constituent_id, amount in analysis.amounts.items()
-        },
-        "unmatched": {text: amount.typical for text, amount in analysis.unmatched.items()},
-    }
-    if analysis.reporting_limit is not None:
-        document["reporting_limit"] = analysis.reporting_limit
-    keep.save(LOTS, f"{shipped.id} {name}", document)
-    return _own_oil(document)
+    _own[:] = [read]
 
 
-def _own_lots() -> Mapping[str, Oil]:
-    """The maker's own lots; read anew whenever a notebook has added one."""
-    return _lots_as_of(keep.home(), keep.last_change(LOTS))
-
-
-@lru_cache(maxsize=4)
-def _lots_as_of(_home: Path, _last_change: int) -> Mapping[str, Oil]:
-    lots: dict[str, Oil] = {}
-    for document in keep.readable(LOTS):
-        try:
-            own = _own_oil(document)
-        except (KeyError, TypeError, ValueError, UnknownMaterial):
-            continue  # a damaged lot must not take the whole shelf with it
-        lots.setdefault(own.id, own)
-    return MappingProxyType(lots)
-
-
-def _own_oil(document: Mapping[str, Any]) -> Oil:
-    shipped = _shipped_oils()[document["oil"]]
-    percents, lot = document["percents"], document["lot"]
-    if not isinstance(percents, Mapping) or not isinstance(lot, str) or not lot.strip():
-        raise ValueError("a lot without a name or shares")
-    source = f"the maker's own analysis of lot {lot}"
-    shares = []
-    for constituent_id, (low, typical, high) in percents.items():
-        known = constituent(constituent_id).id
-        if not 0 <= low <= typical <= high <= MOST_PERCENT:  # nor does NaN come in here
-            raise ValueError(f"{constituent_id}: {low}, {typical}, {high}")
-        shares.append(Share(known, low / 100, typical / 100, high / 100, source, "read"))
-    if not 0 < sum(share.typical for share in shares) <= MOST_PERCENT / 100 + 1e-9:
-        raise ValueError("shares that are nothing, or more than the whole")
-    limit = document.get("reporting_limit")
-    if limit is not None and not 0 < limit <= 1:
-        raise ValueError(f"a reporting limit of {limit}")
-    return replace(
-        shipped,
-        reporting_limit=limit,
-        unmatched=tuple(map(str, document.get("unmatched", ()))),
-        id=f"{shipped.id}{OWN_MARK}{lot}",
-        name=f"{shipped.name}, lot {lot}",
-        composition_known=True,
-        composition=tuple(_largest_first(shares)),
-    )
+def _own_oils() -> dict[str, Oil]:
+    return _own[0]()

@@ -29,13 +29,10 @@ from blendkit.evaporation.nose_log import (
 )
 from blendkit.evaporation.uncertainty import Clock, Uncertainty, volatility_class
 from blendkit.evaporation.wear import film_of
-from blendkit.foundation import keep
 from blendkit.foundation.errors import BadBlend, BadNumber
 from blendkit.journal.records import Impression, Version
 from blendkit.journal.store import now, open_journal
 from blendkit.keeping.nose_logs import (
-    FILES,
-    import_kept_logs,
     keep_log,
     kept_logs,
 )
@@ -425,13 +422,3 @@ def test_what_was_taken_back_is_not_learnt_from(journal):
     keep_log(journal, DOCUMENT)
     journal.withdraw(*journal.all(Impression))
     assert kept_logs(journal) == []
-
-
-def test_files_of_earlier_days_come_in_once_and_stay(journal):
-    keep.save(FILES, "first wearing", DOCUMENT)
-    keep.save(FILES, "damaged", {"blend": 3, "smells": []})
-    keep.save(FILES, "odd", {"blend": example_document(), "smells": 5})
-    assert import_kept_logs(journal) == 1
-    assert import_kept_logs(journal) == 0
-    assert [log.smells for log in kept_logs(journal)] == [(Smell("top", 25.0, "gone"),)]
-    assert len(keep.saved(FILES)) == 3

@@ -105,7 +105,7 @@ def test_a_module_without_a_layer_is_found(tree):
 
 
 def test_importing_the_package_loads_nothing_of_the_notebook():
-    names = ("altair", "ipywidgets", "IPython", "anywidget", "jupyterlab")
+    names = ("altair", "ipywidgets", "IPython", "anywidget", "jupyterlab", "sqlite3")
     program = f"import blendkit, sys; print([n for n in {names!r} if n in sys.modules])"
     done = subprocess.run(
         [sys.executable, "-c", program],

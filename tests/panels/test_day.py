@@ -17,7 +17,7 @@ from blendkit.evaporation.fade_words import in_front, when_below
 from blendkit.foundation import keep
 from blendkit.journal.backups import journal_path
 from blendkit.journal.records import Impression
-from blendkit.keeping.nose_logs import FILES, kept_logs
+from blendkit.keeping.nose_logs import kept_logs
 from blendkit.keeping.open_store import let_go, the_journal
 from blendkit.materials import catalogue
 from blendkit.panels import fade
@@ -362,7 +362,7 @@ class TestNoseLog:
     def test_logs_of_earlier_days_that_are_damaged_do_not_keep_the_panel_from_opening(self):
         smells = [{"group": "top", "minutes": 25, "what": "gone"}]
         document = {"blend": example_document(), "conditions": {}, "smells": smells}
-        file = keep.save(FILES, "earlier", document)
+        file = keep.save("nose logs", "earlier", document)
         file.with_name("torn.json").write_text("{", encoding="utf-8")
         file.with_name("odd.json").write_text('{"smells": 1, "blend": 2}', encoding="utf-8")
         assert "from 1 smell." in fade().nose.taught.view.value

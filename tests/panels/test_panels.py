@@ -21,7 +21,7 @@ from blendkit.foundation import keep
 from blendkit.journal.backups import journal_path
 from blendkit.journal.records import Version
 from blendkit.keeping.open_store import let_go, the_journal
-from blendkit.materials.shelf import enter
+from blendkit.keeping.stock_entries import buy
 from blendkit.panels import (
     fade,
     first_bottle,
@@ -270,7 +270,7 @@ class TestFirstBottle:
 
     @pytest.mark.defect
     def test_an_unexpected_defect_is_said_and_not_hidden(self, panel, monkeypatch):
-        monkeypatch.setattr("blendkit.panels.bottle.panel.ratio_rows", lambda filling: 1 / 0)
+        monkeypatch.setattr("blendkit.panels.bottle.panel.drops_rows", lambda filling: 1 / 0)
         panel.editor.strength.value = "15 %"
         assert "ZeroDivisionError" in panel.message.view.value
 
@@ -439,14 +439,14 @@ class TestSkinCheck:
             assert escape(sentence) in bottle.skin.view.value
 
     def test_old_stock_on_the_shelf_is_said(self, panel):
-        enter("bergamot", opened_on="2020-01-01")
+        buy(the_journal(), "bergamot", "10 mL", opened_on="2020-01-01")
         panel.editor.strength.value = "19 %"
         assert "best before" in panel.keeping.view.value
         assert "Bergamot:" in panel.keeping.view.value
 
     def test_a_carrier_opened_long_ago_is_said(self, panel):
         assert "Jojoba (liquid wax):" not in panel.keeping.view.value
-        enter("jojoba", opened_on="2010-01-01")
+        buy(the_journal(), "jojoba", "50 mL", opened_on="2010-01-01")
         panel.editor.strength.value = "19 %"
         assert "as soon as Jojoba" in panel.keeping.view.value
         assert "Jojoba (liquid wax): Past its time" in panel.keeping.view.value

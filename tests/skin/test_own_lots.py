@@ -6,6 +6,7 @@ import pytest
 
 from blendkit.blend.market import Market
 from blendkit.foundation import data
+from blendkit.keeping.own_lots import keep_lot
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import read_analysis
 from blendkit.materials.catalogue import Share
@@ -25,9 +26,7 @@ def highest(oil_id, number):
 
 def test_an_own_lot_takes_its_own_figures_and_the_natural_limits(tmp_path, monkeypatch):
     monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
-    lot = catalogue.keep_lot(
-        "ylang-extra", "A1", read_analysis("isoeugenol 0.5 %\nlinalool 20 %")
-    )
+    lot = keep_lot("ylang-extra", "A1", read_analysis("isoeugenol 0.5 %\nlinalool 20 %"))
     found = check.skin_findings_of({lot.id: 0.9}).set_index(["rule_set", "subject"])
     # 0.9 % x 0.005 / 0.02
     isoeugenol = found.loc[(EU, "isoeugenol")]
@@ -72,7 +71,7 @@ def test_a_reporting_limit_is_kept_with_the_lot(tmp_path, monkeypatch):
     analysis = replace(
         read_analysis("limonene 90\nsome unheard of thing 2"), reporting_limit=5e-4
     )
-    catalogue.keep_lot("bergamot", "B7", analysis)
+    keep_lot("bergamot", "B7", analysis)
     lot = catalogue.oil("bergamot@B7")
     assert lot.reporting_limit == 5e-4
     assert lot.unmatched == ("some unheard of thing",)

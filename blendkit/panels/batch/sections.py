@@ -15,8 +15,9 @@ from blendkit.batch.master import master_like
 from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, uses_of
 from blendkit.foundation.money import read_money
-from blendkit.materials import shelf
-from blendkit.materials.amounts import material
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import buy, count
+from blendkit.materials.amounts import material, shelf_id
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import (
     Findings,
@@ -183,7 +184,7 @@ class ShelfSection(BatchSection):
     def work_out(self, making: Making) -> None:
         """Show the shelf."""
         names = [each.material for each in making.batch.weighings]
-        rest = sorted({shelf.shelf_id(name) for name in names})
+        rest = sorted({shelf_id(name) for name in names})
         set_options(self.material, [(material(name).name, name) for name in rest])
         self.chart.rows = shelf_rows(uses_of(making.batch), making.there)
         self.everything.value = batch_fragments.stock_list(making.there)
@@ -199,14 +200,14 @@ class ShelfSection(BatchSection):
             price = {"price": money.amount, "currency": money.currency}
         bottles: Any = number_of(self.bottles.value)
         opened = self.opened_on.value.strip() or None
-        file = shelf.buy(
-            self.material.value, self.size.value, bottles=bottles, opened_on=opened, **price
-        )
+        journal, name = the_journal(), self.material.value
+        buy(journal, name, self.size.value, bottles=bottles, opened_on=opened, **price)
         self.changed()
-        self.message.say(f"Written down in {file}.")
+        self.message.say(f"Entered in {journal.path}.")
 
     def count(self) -> None:
         """Write down what is left."""
-        file = shelf.count(self.material.value, self.left.value)
+        journal = the_journal()
+        count(journal, self.material.value, self.left.value)
         self.changed()
-        self.message.say(f"Counted on {date.today()}, written down in {file}.")
+        self.message.say(f"Counted on {date.today()}, entered in {journal.path}.")

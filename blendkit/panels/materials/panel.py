@@ -8,6 +8,7 @@ import ipywidgets as widgets
 
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
+from blendkit.keeping.own_lots import keep_lot
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import read_analysis
 from blendkit.materials.search import ANY, families, find
@@ -131,6 +132,6 @@ class OwnLots:
         """Keep the analysis as a lot of the chosen oil."""
         self.read()
         analysis = read_analysis(self.text.value)
-        oil = catalogue.keep_lot(self.oil.value, self.lot.value, analysis)
+        oil = keep_lot(self.oil.value, self.lot.value, analysis)
         self.changed()
         self.message.say(f'Kept as "{oil.id}"; choose it in any blend like another oil.')

@@ -7,7 +7,8 @@ from datetime import date
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike
-from blendkit.materials.shelf import owned
+from blendkit.keeping.open_store import read_or
+from blendkit.keeping.stock_entries import opening_days
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import LABEL_WIDTH, Findings, heading, results
@@ -95,11 +96,8 @@ def _keeping(blend: Blend) -> list[str]:
     """How long the blend keeps, and what the shelf says of what is in it."""
     today = date.today()
     parts = {*blend.oil_drops, *(part.carrier.id for part in blend.carriers)}
-    opened = {
-        name: entry.opened_on
-        for name, entry in owned().items()
-        if entry.opened_on and name in parts
-    }
+    days: dict[str, date] = read_or(opening_days, {})
+    opened = {name: day for name, day in days.items() if name in parts}
     end = best_before(blend, today, opened)
     told = [
         f"Mixed today, best before {end.use_by}: as soon as {end.weakest} "

@@ -1,16 +1,13 @@
-"""Opening the workbook: notebooks in the maker's folder, JupyterLab over it, panel live.
+"""The shipped notebooks in the maker's folder: placed, brought up to date, and signed.
 
-A notebook that the maker has changed is never replaced. Cells run by themselves only where a
-notebook's source equals, by its fingerprint, one that this package ships; any other notebook
-opens as usual and waits for "Run All Cells".
+A notebook that the maker has changed is never replaced. Jupyter trusts a placed notebook only
+where all of it, metadata and attachments included, is what this package ships.
 """
 
 from __future__ import annotations
 
 import json
-import os
-import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -22,13 +19,14 @@ from blendkit.foundation.whole_files import unfinished
 FIRST = "01_first_bottle.ipynb"
 FOLDER = "notebooks"
 _PLACED = ".placed.json"
-_LAB = Path(__file__).with_name("lab")
+# What JupyterLab writes into a notebook it saves; nothing of it is run or shown.
+_WRITTEN_BY_JUPYTER = {"kernelspec", "language_info", "trusted", "execution", "collapsed"}
 
 
 def fingerprint(notebook: Mapping[str, Any]) -> str:
     """A fingerprint of what a notebook's cells say, whatever their output.
 
-    The page computes the same one; see `blendkit/lab`.
+    The page computes the same one; see `blendkit/workbook/lab`.
     """
     cells = [[cell["cell_type"], "".join(cell["source"])] for cell in notebook["cells"]]
     text = json.dumps(cells, ensure_ascii=False, separators=(",", ":"))
@@ -98,22 +96,31 @@ def _fingerprint_of(file: Path) -> str | None:
 def _trust(file: Path, shipped: str) -> None:
     """Sign a notebook, as `jupyter trust` does, so that its panel may open by itself.
 
-    Not where it holds outputs that did not ship: whoever made them may have hidden a script
-    there. Jupyter itself signs what the maker ran and saved.
+    Only where nothing is in it that did not ship: whoever added an output, an attachment or
+    metadata may have hidden a script there. Jupyter signs what the maker ran and saved.
     """
     import nbformat
     from nbformat.sign import NotebookNotary
 
-    if _outputs(_json(file) or {}) <= _outputs(json.loads(shipped)):
+    if set(_parts(_json(file) or {})) <= set(_parts(json.loads(shipped))):
         with NotebookNotary() as notary:
             notary.sign(nbformat.read(file, as_version=4))
 
 
-def _outputs(notebook: Mapping[str, Any]) -> set[str]:
-    cells = notebook.get("cells", [])
-    return {
-        json.dumps(each, sort_keys=True) for cell in cells for each in cell.get("outputs", [])
-    }
+def _parts(notebook: Mapping[str, Any]) -> Iterator[str]:
+    """Everything in a notebook beside its source that a page might act on."""
+    yield from _entries("notebook", notebook.get("metadata", {}))
+    for number, cell in enumerate(notebook.get("cells", [])):
+        yield from _entries(f"cell {number}", cell.get("metadata", {}))
+        yield from _entries(f"attachments {number}", cell.get("attachments", {}))
+        for output in cell.get("outputs", []):
+            yield json.dumps(output, sort_keys=True)
+
+
+def _entries(where: str, entries: Mapping[str, Any]) -> Iterator[str]:
+    for key, value in entries.items():
+        if key not in _WRITTEN_BY_JUPYTER:
+            yield json.dumps([where, key, value], sort_keys=True)
 
 
 def _json(file: Path) -> dict[str, Any] | None:
@@ -128,39 +135,3 @@ def _write(file: Path, text: str) -> None:
     with unfinished(file.parent) as part:
         part.write_text(text, encoding="utf-8")
         part.replace(file)
-
-
-def lab_arguments(settings: Path) -> list[str]:
-    """What JupyterLab is started with; writes its settings into a folder.
-
-    Its token stays on and its address on this machine: neither is touched here.
-    """
-    marks = [fingerprint(json.loads(text)) for text in shipped_notebooks().values()]
-    overrides = (_LAB / "overrides.json").read_text(encoding="utf-8")
-    (settings / "overrides.json").write_text(overrides, encoding="utf-8")
-    page = {"blendkitShipped": " ".join(marks)}
-    (settings / "page_config.json").write_text(json.dumps(page), encoding="utf-8")
-    return [
-        f"--ServerApp.root_dir={keep.home()}",
-        f"--LabApp.default_url=/doc/tree/{FOLDER}/{FIRST}",
-        f"--LabApp.app_settings_dir={settings}",
-        f"--LabApp.extra_labextensions_path={_LAB / 'labextensions'}",
-    ]
-
-
-def open_workbook(extra: list[str]) -> None:
-    """Place the notebooks and start JupyterLab; returns when it is closed.
-
-    Parameters
-    ----------
-    extra : list of str
-        Further options for JupyterLab, as typed.
-    """
-    from jupyterlab.labapp import LabApp
-
-    for sentence in place_notebooks(keep.home() / FOLDER):
-        print(sentence)  # noqa: T201 - the terminal is this command's page
-    with tempfile.TemporaryDirectory() as settings:
-        # in a container people often are root, and JupyterLab would only stop with a hint
-        root = ["--allow-root"] if getattr(os, "geteuid", lambda: 1)() == 0 else []
-        LabApp.launch_instance([*lab_arguments(Path(settings)), *root, *extra])
