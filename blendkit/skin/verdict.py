@@ -155,7 +155,7 @@ def _cure(blend: Blend, worst: Finding, broken: Sequence[Finding]) -> str:
                 f"{first} out {counted(fewer, 'drop')} of {name} ({now} → {now - fewer}), "
                 f"and {kept} limit is kept."
             )
-    return f"Even without {name}, which weighs most, this limit is not kept."
+    return f"Even without {name}, which weighs most, this limit is not kept: move others too."
 
 
 def _not_needed(blend: Blend, found: Sequence[Finding]) -> Iterator[str]:
