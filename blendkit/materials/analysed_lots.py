@@ -20,10 +20,13 @@ def as_document(analysis: Analysis) -> dict[str, Any]:
             constituent_id: [amount.low, amount.typical, amount.high]
             for constituent_id, amount in analysis.amounts.items()
         },
-        "unmatched": {text: amount.typical for text, amount in analysis.unmatched.items()},
+        "unmatched": {
+            f"{text} {analysis.unmatched_cas.get(text, '')}".strip(): amount.typical
+            for text, amount in analysis.unmatched.items()
+        },
     }
     if analysis.reporting_limit is not None:
-        document["reporting_limit"] = analysis.reporting_limit
+        document["reporting_limit_percent"] = analysis.reporting_limit
     return document
 
 
@@ -38,7 +41,7 @@ def own_oil(oil_id: str, lot: str, document: Mapping[str, Any]) -> Oil:
         The supplier's lot, or any name for it.
     document : mapping
         As `as_document` writes it: "percents", low, typical and high by constituent [% by
-        mass]; optionally "unmatched", amounts by name, and "reporting_limit", a mass fraction.
+        mass]; optionally "unmatched", amounts by name, and "reporting_limit_percent".
 
     Raises
     ------
@@ -59,9 +62,9 @@ def own_oil(oil_id: str, lot: str, document: Mapping[str, Any]) -> Oil:
     if not 0 < total <= MOST_PERCENT / 100 + 1e-9:
         needed = f"more than nothing and at most {MOST_PERCENT:g} %"
         raise BadNumber([Problem("sum of the shares", f"{total * 100:g} %", needed)])
-    limit = document.get("reporting_limit")
-    if not is_positive_number(limit) or limit > 1:
-        limit = None  # not stated, or nonsense: silence then counts in full
+    percent = document.get("reporting_limit_percent")
+    # not stated, or nonsense: silence then counts in full
+    limit = percent / 100 if is_positive_number(percent) and percent <= 100 else None
     return replace(
         shipped,
         id=f"{shipped.id}{OWN_MARK}{name}",

@@ -22,9 +22,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import blendkit as bk
-from blendkit.batch.cost import labour, packaging
+from blendkit.batch.cost import labour, packaging, price_at_margin
 from blendkit.batch.packs import read_packs, shopping_list
-from blendkit.batch.pricing import price_at_margin
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.nose_log import learn, read_log
 from blendkit.evaporation.wear import film_of

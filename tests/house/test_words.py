@@ -16,24 +16,24 @@ import pytest
 REPOSITORY = Path(__file__).resolve().parents[2]
 READ = ("*.py", "*.html", "*.js", "*.css", "*.md", "*.ipynb")
 STILL_THERE = {
-    "anew": 20,
-    "astray": 7,
-    "beside": 71,
-    "dearest": 9,
+    "anew": 13,
+    "astray": 0,
+    "beside": 67,
+    "dearest": 0,
     "dressed": 0,
-    "fell in": 9,
+    "fell in": 0,
     "heed": 20,
     "let it go": 1,
-    "parted": 6,
-    "reckoned": 23,
-    "so many bottles": 2,
-    "stands": 90,
-    "told": 136,
+    "parted": 0,
+    "reckoned": 0,
+    "so many bottles": 0,
+    "stands": 48,
+    "told": 71,
     "turned round": 2,
-    "unmeant": 2,
-    "what is said": 2,
-    "wished": 91,
-    "worked out": 7,
+    "unmeant": 0,
+    "what is said": 0,
+    "wished": 47,
+    "worked out": 5,
 }
 
 

@@ -68,12 +68,11 @@ def test_not_detected_counts_at_the_limit_stated_and_without_one_as_silence():
 
 def test_a_reporting_limit_is_kept_with_the_lot(tmp_path, monkeypatch):
     monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
-    analysis = replace(
-        read_analysis("limonene 90\nsome unheard of thing 2"), reporting_limit=5e-4
-    )
+    text = "limonene 90\nsome unheard of thing 2"
+    analysis = read_analysis(text, reporting_limit="0.05 %")
     keep_lot("bergamot", "B7", analysis)
     lot = catalogue.oil("bergamot@B7")
-    assert lot.reporting_limit == 5e-4
+    assert lot.reporting_limit == pytest.approx(5e-4)
     assert lot.unmatched == ("some unheard of thing",)
 
 
