@@ -16,9 +16,9 @@ from blendkit.foundation.units import G_PER_KG
 _J_PER_KJ = 1e3
 _GREEK = str.maketrans({
     "α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "τ": "tau",
-    "ω": "omega", "ß": "beta", "∆": "delta", "ɑ": "alpha", "ɣ": "gamma",
+    "Δ": "delta", "ω": "omega", "ß": "beta", "∆": "delta", "ɑ": "alpha", "ɣ": "gamma",
 })  # fmt: skip
-# marks in front of a name on some certificates that do not change what the limits count
+# prefixes of names on some certificates that do not change what the limits count
 _STEREO = re.compile(r"^(?:\(?[+±-]\)?|\(?(?:r|s|e|z|rs)\)?|cis|trans|dl|d|l|rac)[\s-]+", re.I)
 _PUNCTUATION = re.compile("[^a-z0-9]+")
 _MOST_MARKS = 4  # "(+)-(E)-cis-"
@@ -27,7 +27,7 @@ _ISOMER = re.compile(r"^(?:(?:alpha|beta|gamma|delta|cis|trans|\([EZez]\))[\s-]+
 
 @dataclass(frozen=True)
 class Constituent:
-    """One molecule, or a lump of molecules that stand together.
+    """One molecule, or a group of molecules counted as one.
 
     Attributes
     ----------
@@ -40,7 +40,7 @@ class Constituent:
     vapour_pressure_pa : float
         Of the liquid, sub-cooled for solids, at 25 degrees Celsius; 0 where not volatile. [Pa]
     vapour_pressure_basis : str
-        How that figure was won.
+        How that figure was obtained.
     uncertainty_factor : float
         The vapour pressure may be this many times higher or lower. [-]
     enthalpy_of_vaporisation_j_per_mol : float

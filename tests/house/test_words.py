@@ -16,14 +16,14 @@ import pytest
 REPOSITORY = Path(__file__).resolve().parents[2]
 READ = ("*.py", "*.html", "*.js", "*.css", "*.md", "*.ipynb")
 STILL_THERE = {
-    "anew": 13,
+    "anew": 8,
     "astray": 0,
-    "beside": 67,
+    "beside": 45,
     "dearest": 0,
     "dressed": 0,
     "fell in": 0,
-    "heed": 20,
-    "let it go": 1,
+    "heed": 15,
+    "let it go": 0,
     "parted": 0,
     "reckoned": 0,
     "so many bottles": 0,
@@ -33,7 +33,7 @@ STILL_THERE = {
     "unmeant": 0,
     "what is said": 0,
     "wished": 47,
-    "worked out": 5,
+    "worked out": 3,
 }
 
 

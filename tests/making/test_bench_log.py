@@ -384,7 +384,7 @@ class TestRecipe:
         for name, share in bench.mixture.mass_fractions().items():
             assert filling.mass_fractions()[name] == pytest.approx(share)
         assert filling.mass_kg == pytest.approx(bench.mixture.mass_kg)
-        assert filling.strength_got == pytest.approx(bench.mixture.strength)
+        assert filling.actual_strength == pytest.approx(bench.mixture.strength)
 
     def test_without_carrier_it_is_counted_filled_up(self):
         recipe = recipe_of(bench_of(Drops("lavender", 4)), "x")

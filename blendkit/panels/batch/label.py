@@ -89,7 +89,7 @@ class LabelSection(BatchSection):
         )
         self.watch(self.bottle, *self.typing.controls, *self.paper.controls)
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Set the label of every size of bottle, and show one of them."""
         batch = making.batch
         typed = self.typing.read()
@@ -168,7 +168,7 @@ class SellerSection(BatchSection):
         self.list = widgets.HTML()
         super().__init__(heading("Duties besides the label"), self.list)
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the pointers for the region."""
         self.list.value = label_pages.seller_list(making.batch.blend.market.region)
 

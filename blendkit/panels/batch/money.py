@@ -18,15 +18,15 @@ from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.materials.amounts import material, shelf_id
 from blendkit.panels.batch.sections import BatchSection, Making
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.kit.parts import (
     Findings,
-    beside,
     button,
     columns,
     heading,
     number_of,
     text_box,
+    titled_bottle,
 )
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import cost_rows
@@ -88,7 +88,7 @@ class CostSection(BatchSection):
         )
         self.watch(self.currency, self.bottle, self.label, self.hours, self.rate, self.margin)
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the cost."""
         self.cheaper = None
         self.take_button.disabled = True
@@ -126,7 +126,7 @@ class CostSection(BatchSection):
         self.cheaper = found
         self.cheaper_words.show(found.sentences)
         self.pictures.children = [
-            beside("Yours", blend.bottle), beside("Cheaper", found.blend.bottle),
+            titled_bottle("Yours", blend.bottle), titled_bottle("Cheaper", found.blend.bottle),
         ]  # fmt: skip
         self.take_button.disabled = False
 
@@ -176,19 +176,21 @@ class BuySection(BatchSection):
         self.watch(self.currency)
         self.grid.observe(guard(self.again), "rows")
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the shopping list."""
         uses = uses_of(making.batch)
         names = list(dict.fromkeys(shelf_id(use.material) for use in uses))
         choices = [("", ""), *((material(name).name, name) for name in names)]
         known = {name for _, name in choices}
-        others = {typed(row, "material") for row in self.grid.rows} - known
+        others = {cell_text(row, "material") for row in self.grid.rows} - known
         self.grid.use_columns(
             [
-                Column("material", "Material", "240px", [*choices, *((o, o) for o in others)]),
-                Column("size", "Pack", "90px"),
-                Column("price", "Price", "80px"),
-                Column("supplier", "From", "120px"),
+                GridColumn(
+                    "material", "Material", "240px", [*choices, *((o, o) for o in others)]
+                ),
+                GridColumn("size", "Pack", "90px"),
+                GridColumn("price", "Price", "80px"),
+                GridColumn("supplier", "From", "120px"),
             ]
         )
         if not self.grid.rows:
@@ -210,9 +212,9 @@ class BuySection(BatchSection):
 
     def _typed_rows(self) -> list[dict[str, str]]:
         return [
-            {key: typed(row, key) for key in ("material", *_KEYS)}
+            {key: cell_text(row, key) for key in ("material", *_KEYS)}
             for row in self.grid.rows
-            if any(typed(row, key) for key in _KEYS)
+            if any(cell_text(row, key) for key in _KEYS)
         ]
 
     def _rows(self) -> list[dict[str, Any]]:

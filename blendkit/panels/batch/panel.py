@@ -77,7 +77,7 @@ class MakeMorePanel(BlendPanel):
             "Selling": self.seller,
         }
 
-    def work_out(self, blend: Blend) -> None:
+    def calculate(self, blend: Blend) -> None:
         """Scale the blend and show the batch."""
         batch = self.amount.batch(blend)
         self.blend = blend
@@ -85,7 +85,7 @@ class MakeMorePanel(BlendPanel):
         skin = check_skin(batch.weighings, batch.blend)
         self.making = Making(batch, on_shelf, skin)
         self.weigh.offer(self.making)
-        self.afterwards(lambda: self._rest(refused))
+        self.defer(lambda: self._rest(refused))
 
     def write_down(self) -> None:
         """Record the batch in the journal under its lot; it is taken from stock."""

@@ -65,9 +65,9 @@ class BatchSection(Section):
         """Show the same batch with the values typed here now."""
         making = self.making
         if making is not None:
-            self.show_or_say_why(lambda: self.work_out(making))
+            self.attempt(lambda: self.calculate(making))
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the section; `Refused` where an input cannot be used."""
         raise NotImplementedError
 
@@ -96,7 +96,7 @@ class WeighSection(BatchSection):
             self.skin.view,
         )
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the batch."""
         batch = making.batch
         self.chart.rows = weighing_rows(batch)
@@ -129,7 +129,7 @@ class MasterSection(BatchSection):
         )
         self.watch(*(box for pair in self.dilutions for box in pair))
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the master and its dilutions."""
         batch = making.batch
         wanted = [
@@ -185,7 +185,7 @@ class ShelfSection(BatchSection):
         ]
         self.view.children = (*self.view.children, *entry, self.everything)
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the stock."""
         names = [each.material for each in making.batch.weighings]
         rest = sorted({shelf_id(name) for name in names})

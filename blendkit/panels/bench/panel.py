@@ -35,7 +35,7 @@ from blendkit.panels.bench.tray import BenchTray, big_button
 from blendkit.panels.bench.versions_page import VersionsPage
 from blendkit.panels.day.nose_log import learnt_clock
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.deferred import Afterwards
+from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.links import notebook_links
 from blendkit.panels.kit.market_choice import MarketChoice
 from blendkit.panels.kit.parts import (
@@ -44,8 +44,8 @@ from blendkit.panels.kit.parts import (
     Panel,
     button,
     columns,
-    framed,
     heading,
+    panel_frame,
     results,
 )
 from blendkit.showing.bench.fragments import bench_lines, bottle_list
@@ -92,7 +92,7 @@ class MakeAndKeepPanel(Panel):
     def __init__(self, blend: BlendLike | None = None) -> None:
         self.message = Message()
         guard = self.message.guard
-        self._afterwards = Afterwards()
+        self._afterwards = Deferred()
         self._unconfirmed: Event | None = None
         self.start = BenchStart(self.begin, guard)
         self.tray = BenchTray(self.add, guard, self.update)
@@ -158,7 +158,7 @@ class MakeAndKeepPanel(Panel):
         state.add_class("bk-state")
         style = widgets.HTML(bench_look.STYLE)
         above = (style, notebook_links("06_make_and_keep"), self.start.view)
-        return framed(*above, state, columns(tray, shown), pages)
+        return panel_frame(*above, state, columns(tray, shown), pages)
 
     def _begin_with(self, blend: BlendLike | None) -> None:
         if blend is None:

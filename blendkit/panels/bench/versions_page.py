@@ -15,12 +15,12 @@ from blendkit.making.versions import compare
 from blendkit.panels.bench.tray import Guard
 from blendkit.panels.kit.parts import (
     Findings,
-    beside,
     button,
     choice,
     heading,
     set_options,
     text_box,
+    titled_bottle,
 )
 from blendkit.showing.bench.fragments import likes_in_words
 
@@ -99,8 +99,8 @@ class VersionsPage:
             return
         self.changes.show(compare(was, now_it_is))
         self.pictures.children = [
-            beside(before.short_label.capitalize(), was.bottle),
-            beside(after.short_label.capitalize(), now_it_is.bottle),
+            titled_bottle(before.short_label.capitalize(), was.bottle),
+            titled_bottle(after.short_label.capitalize(), now_it_is.bottle),
         ]
 
     def note(self, *, liked: bool) -> None:

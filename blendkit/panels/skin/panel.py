@@ -74,12 +74,12 @@ class SkinPanel(BlendPanel):
         controls = [*self.editor.market.controls, self.editor.view]
         self.lay_out(controls, self.results, stale=(self.results,))
 
-    def work_out(self, blend: Blend) -> None:
+    def calculate(self, blend: Blend) -> None:
         """Check the blend against the limits that apply."""
         self.blend = blend
         findings = findings_in(blend.bottle)
         self.chart.rows = limits_rows(findings)
-        self.afterwards(lambda: self._tell(blend))
+        self.defer(lambda: self._tell(blend))
 
     def _tell(self, blend: Blend) -> None:
         found = verdict(blend)
