@@ -376,7 +376,7 @@ class TestSkinCheck:
     def test_says_what_is_over_and_what_to_take_out(self, panel):
         words = panel.sentences.view.value
         assert "Over: phototoxic oils" in words
-        assert "Even without Lime, expressed, which weighs most" in words
+        assert "Even without Bergamot, which weighs most" in words
         assert "Judged for EU as Category 4, fine fragrance" in words
         worst = panel.chart.rows[0]
         assert worst["verdict"] == "over"
