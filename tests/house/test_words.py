@@ -16,9 +16,9 @@ import pytest
 REPOSITORY = Path(__file__).resolve().parents[2]
 READ = ("*.py", "*.html", "*.js", "*.css", "*.md", "*.ipynb")
 STILL_THERE = {
-    "anew": 8,
+    "anew": 3,
     "astray": 0,
-    "beside": 45,
+    "beside": 37,
     "dearest": 0,
     "dressed": 0,
     "fell in": 0,
@@ -27,13 +27,13 @@ STILL_THERE = {
     "parted": 0,
     "reckoned": 0,
     "so many bottles": 0,
-    "stands": 48,
-    "told": 71,
+    "stands": 18,
+    "told": 19,
     "turned round": 2,
     "unmeant": 0,
     "what is said": 0,
-    "wished": 47,
-    "worked out": 3,
+    "wished": 7,
+    "worked out": 1,
 }
 
 

@@ -654,7 +654,7 @@ class TestJournalPage:
         other = make_and_keep()
         other.journal.path.value = str(file)
         other.journal.take_path()
-        assert "came in from" in other.message.view.value
+        assert "added from" in other.message.view.value
         assert the_journal().count(Version) == 1
         other.journal.take_path()
         assert "here already" in other.message.view.value
