@@ -60,6 +60,7 @@ from blendkit.showing.charts import chart_drops, chart_fade, chart_limits, chart
 from blendkit.skin.allergens import label_allergens
 from blendkit.skin.check import skin_findings, skin_findings_of
 from blendkit.skin.reformulation import Infeasible, nearest_within_limits
+from blendkit.skin.verdict import Verdict, verdict
 
 __version__ = "0.1.0"
 
@@ -74,6 +75,7 @@ __all__ = [
     "LabelDetails",
     "Market",
     "UnknownMaterial",
+    "Verdict",
     "as_blend",
     "bench_sheet",
     "carriers",
@@ -111,6 +113,7 @@ __all__ = [
     "sniff_sheet",
     "strength_table",
     "strength_with_a_wrong_rule",
+    "verdict",
     "whole_drops",
 ]
 

@@ -116,7 +116,7 @@ def cheaper(
     currency : str
         Of all prices.
     rules : sequence of Rule, optional
-        Limits to keep, for all its possible oils: `blendkit.skin.check.rules_for`.
+        Limits to keep, for all its possible oils: `blendkit.skin.check.rules_in`.
     more_oils : sequence of str, optional
         Oils to add where useful, each in its usual note.
     keep_all : bool, optional

@@ -23,14 +23,16 @@ from blendkit.foundation.units import is_whole_number, show, to_si
 from blendkit.skin import limits
 from blendkit.skin.allergens import label_gaps
 from blendkit.skin.cautions import Caution, cautions_for
-from blendkit.skin.check import rules_for
+from blendkit.skin.check import rules_in
+from blendkit.skin.finding_words import accepted_in_words, without_analysis
 from blendkit.skin.limits import Finding, findings_of
+from blendkit.skin.uses import contradictions
 
 if TYPE_CHECKING:
     from pint import Quantity
 
 NO_FIGURE = "no figure on record"
-OVER = "OVER A LIMIT"
+OVER, NOT_SETTLED = "OVER A LIMIT", "A LIMIT IS NOT SETTLED"
 PARTS = (
     "identity", "contents", "ingredients", "allergens", "cautions", "durability", "lot",
     "maker",
@@ -132,9 +134,9 @@ class Label:
     ingredients : Ingredients
         Source of the list of ingredients.
     over : tuple of str
-        Every limit passed: laws and standards first, then advice.
+        Every limit that is over or not settled: laws and standards first, then advice.
     unknown : tuple of str
-        Gaps: no figure on record.
+        Gaps: no figure on record, and what the maker accepted.
     notes : tuple of str
         Notes to read before it is printed.
     cautions : tuple of Caution
@@ -208,16 +210,13 @@ def label_of(
     region, fractions = market.region, mass_fractions or blend.bottle.mass_fractions()
     listed = ingredients(blend, fractions, region, typed.scent)
     if findings is None:
-        oil_ids = [part.oil.id for part in blend.oils]
-        findings = findings_of(rules_for(oil_ids, market), fractions)
+        findings = findings_of(rules_in(blend, market), fractions)
     volume_m3 = blend.liquid_m3 if contents_m3 is None else contents_m3
     wearers = tuple(c for c in cautions_for(blend) if c.topic not in _NOT_FOR_WEARERS)
     months = (typed.keeps_months, typed.after_opening_months)
     life = shelf_life(blend, typed.mixed_on, typed.opened_on, *months)
-    over = sorted(
-        (finding for finding in findings if finding.is_over),
-        key=lambda finding: not finding.rule.decides,
-    )
+    broken = (finding for finding in findings if finding.is_broken)
+    over = sorted(broken, key=lambda f: (not f.rule.decides, not f.is_over))
     texts = {
         "identity": typed.identity.strip(),
         "contents": contents_in_words(volume_m3, region),
@@ -239,7 +238,12 @@ def label_of(
         ingredients=listed,
         over=tuple(_over_in_words(finding) for finding in over),
         unknown=tuple(_unknown(blend, listed, findings)),
-        notes=(*_contents_notes(volume_m3, region), *life.notes, *_name_notes(listed)),
+        notes=(
+            *_contents_notes(volume_m3, region),
+            *life.notes,
+            *_name_notes(listed),
+            *contradictions(typed.identity, market),
+        ),
         cautions=wearers,
         after_opening_months=life.after_opening_months,
     )
@@ -276,18 +280,20 @@ def _name_part(name: str) -> Part:
 def _over_part(over: Sequence[Finding]) -> Part:
     limits_passed = "; ".join(_over_in_words(finding) for finding in over[:_MOST_OVER])
     more = f"; and {len(over) - _MOST_OVER} more" if len(over) > _MOST_OVER else ""
-    rule = "a blend over a limit always shows it on its label"
+    rule = "a limit that is not kept is named on every label"
     grade = limits.weakest(finding.rule.figure_basis for finding in over)
     source = "; ".join(dict.fromkeys(finding.rule.source for finding in over[:_MOST_OVER]))
-    return Part("over", f"{OVER}: {limits_passed}{more}.", "yes", "no", rule, source, grade, "")
+    mark = OVER if any(finding.is_over for finding in over) else NOT_SETTLED
+    return Part("over", f"{mark}: {limits_passed}{more}.", "yes", "no", rule, source, grade, "")
 
 
 def _over_in_words(finding: Finding) -> str:
     rule = finding.rule
     kind = rule.rule_set if rule.decides else f"{rule.rule_set}, advice"
+    perhaps = "" if finding.is_over else "perhaps "
     if not rule.ceiling:
-        return f"{rule.subject} prohibited ({kind})"
-    return f"{rule.subject} {show(finding.share)} times its limit ({kind})"
+        return f"{rule.subject} {perhaps}prohibited ({kind})"
+    return f"{rule.subject} {perhaps}{show(finding.share)} times its limit ({kind})"
 
 
 def _missing(typed: LabelDetails, region: str, durability: str) -> dict[str, str]:
@@ -325,10 +331,8 @@ def _unknown(blend: Blend, listed: Ingredients, findings: Iterable[Finding]) -> 
     if listed.nameless:
         names = ", ".join(listed.nameless)
         yield f"INCI name, {NO_FIGURE}; listed under the plain name: {names}."
-    silent = [finding.rule.subject for finding in findings if finding.is_unknown]
-    if silent:
-        names = ", ".join(dict.fromkeys(silent))
-        yield f"No limit on record, so not judged: {names}."
+    yield from accepted_in_words(findings)
+    yield from without_analysis(part.oil for part in blend.oils)
 
 
 def _contents_notes(volume_m3: float, region: str) -> Iterable[str]:

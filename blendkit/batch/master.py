@@ -30,7 +30,7 @@ from blendkit.blend.filling import Filling, Portion
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, to_si
-from blendkit.skin.check import rules_for
+from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, findings_of
 
 MASTER, MASTER_NAME = "master", "Oil concentrate"
@@ -141,7 +141,6 @@ def master(
     loss: str = "0 %",
     region: str | None = None,
     use: str | None = None,
-    figures: str = "high",
 ) -> Master:
     """Scale the oils of a blend to a master for bottles at several strengths.
 
@@ -155,7 +154,7 @@ def master(
         "drops", "volume" or "mass"; the blend's own where left out.
     scale_step, loss : str, optional
         As `blendkit.batch.scaling.scale`; the loss is one of master.
-    region, use, figures : str, optional
+    region, use : str, optional
         As `blendkit.skin.check.skin_findings`.
 
     Raises
@@ -176,7 +175,7 @@ def master(
     if problems:
         raise BadNumber(problems)
     market = blend.market.with_(region, use)
-    return master_of(blend, asked, basis, step_kg, lost, market, figures)
+    return master_of(blend, asked, basis, step_kg, lost, market)
 
 
 def master_like(batch: Batch, dilutions: Sequence[tuple[str, str]]) -> Master:
@@ -196,7 +195,6 @@ def master_of(
     step_kg: float,
     lost: float,
     market: Market,
-    figures: str = "high",
 ) -> Master:
     """Make a master from values read: strengths and loss as fractions [-], the step [kg]."""
     filling, basis = blend.bottle, basis or blend.strength_basis
@@ -211,7 +209,7 @@ def master_of(
     portions = [portion for portion in filling.oils if portion.drops]
     weighed = (weigh(portion, times, step_kg) for portion in portions)
     oils = tuple(sorted(weighed, key=lambda each: each.exact_mass_kg))
-    rules = rules_for([portion.material for portion in portions], market, figures)
+    rules = rules_in(blend, market)
 
     def dilute(some: Bottles, strength: float) -> Dilution:
         rows = _one_bottle(filling, some.bottle_m3 * level, shares[strength], step_kg)

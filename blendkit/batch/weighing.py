@@ -11,11 +11,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from blendkit.blend.fields import Fields
 from blendkit.blend.filling import Portion
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.units import G_PER_KG, counted, to_si
-from blendkit.skin.check import rules_for
+from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, Rule, findings_of
 
 if TYPE_CHECKING:
@@ -253,7 +254,7 @@ def worst_findings(
     """
     found: list[Finding] = []
     for rule in rules:
-        worst_kg = _worst_corner(rule.weights, weighings)
+        worst_kg = _worst_corner(rule.binding, weighings)
         whole = sum(worst_kg.values()) or 1.0
         fractions = {name: mass / whole * dilution for name, mass in worst_kg.items()}
         found += findings_of([rule], fractions)
@@ -279,16 +280,15 @@ class BatchSkin(NamedTuple):
 
     @property
     def over(self) -> bool:
-        """True where a limit is passed, or may be within the scale's error."""
-        return any(finding.is_over for findings in self for finding in findings)
+        """True where a limit is not kept, or may not be within the scale's error."""
+        return any(finding.is_broken for findings in self for finding in findings)
 
 
 def check_skin(
-    weighings: Sequence[Weighing], market: Market, figures: str = "high"
+    weighings: Sequence[Weighing], blend: Fields, market: Market | None = None
 ) -> BatchSkin:
-    """Check a weighed batch against every limit on record for a market."""
-    oils = [each.material for each in weighings if each.note != "carrier"]
-    rules = rules_for(oils, market, figures)
+    """Check a weighed batch of a blend against every limit on record for a market."""
+    rules = rules_in(blend, market)
     return BatchSkin(
         findings_of(rules, exact_mass_fractions(weighings)),
         findings_of(rules, mass_fractions(weighings)),

@@ -29,6 +29,7 @@ TRADE_DROPS_PER_ML = 20.0  # common practice, no published source
 LARGEST_BOTTLE_M3 = 0.01
 MOST_DROPS_PER_ML = 200.0
 LONGEST_NAME = 200
+LONGEST_REASON = 500
 
 _KEYS = {
     "name": False,
@@ -42,10 +43,12 @@ _KEYS = {
     "oils": True,
     "carriers": True,
     "market": False,
+    "accepted": False,
 }
 _OIL_KEYS = {"id": True, "note": False, "parts": False, "drops": False}
 _CARRIER_KEYS = {"id": True, "parts": False}
 _MARKET_KEYS = {"region": False, "use": False}
+_ACCEPTED_KEYS = {"limit": True, "reason": True}
 
 
 def read_fields(document: object) -> tuple[Fields | None, list[Problem]]:
@@ -85,6 +88,7 @@ class _Reader(FieldReader):
             oils=oils,
             carriers=carriers,
             market=self._market(),
+            accepted=self._accepted(),
         )
         if not self.problems:
             self._check_together(fields)
@@ -204,6 +208,22 @@ class _Reader(FieldReader):
         self.check_keys("market, ", given, _MARKET_KEYS)
         choice = {key: given[key] for key in _MARKET_KEYS if key in given}
         return self.attempt("market", Market, **choice) or Market()
+
+    def _accepted(self) -> Mapping[str, str]:
+        """Limits by name; whether one applies is for the skin check, whose tables change."""
+        found: dict[str, str] = {}
+        seen: set[str] = set()
+        example = '{"limit": "IFRA standards: eugenol", "reason": "..."}'
+        for where, entry in self.entries("accepted", _ACCEPTED_KEYS, example=example):
+            limit, reason = (
+                self.name(f"{where}, {key}", entry.get(key, "-"), LONGEST_REASON).strip()
+                for key in _ACCEPTED_KEYS
+            )
+            if not (limit and reason):
+                self.add(where, "an empty text", "a limit by its name, and a reason")
+            self.once(where, limit, seen, "each limit once")
+            found[limit] = reason
+        return MappingProxyType(found)
 
     def _check_together(self, fields: Fields) -> None:
         if not fields.carriers and fields.strength_fraction < 1:

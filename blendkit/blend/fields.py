@@ -52,6 +52,9 @@ class Fields:
     carriers : tuple of CarrierPart
     market : Market
         Where it is sold or worn, and as what.
+    accepted : read-only mapping of str to str
+        Skin limits that the maker accepts where they are not settled, such as "EU Cosmetics
+        Regulation: methyl eugenol", with the reason.
     """
 
     name: str
@@ -65,6 +68,7 @@ class Fields:
     oils: tuple[OilPart, ...]
     carriers: tuple[CarrierPart, ...]
     market: Market
+    accepted: Mapping[str, str]
 
     @property
     def liquid_m3(self) -> float:

@@ -132,7 +132,10 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             _RADIUS, _numbers(_RADIUS, 0.05, 1.7), _numbers("factor", 0.4, 1.0), _BASIS
         ),
         "regions": _table("region", "region name rule_sets note", _BASIS),
-        "uses": _table("use", "use name ifra_category eu_scope worn_on not_for", _BASIS),
+        "uses": _table(
+            "use", "use name ifra_category eu_scope worn_on not_for label_words", _BASIS
+        ),
+        "refused_uses": _table("place", "place reason", _BASIS),
         "limits": _table(
             "rule_set scope subject kind limit_percent applies_to",
             "rule_set scope",

@@ -35,6 +35,7 @@ from blendkit.keeping.nose_logs import WEAR, keep_log
 from blendkit.keeping.stock_entries import MOST_BOTTLES, day_of
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
+from blendkit.materials.analysed_lots import own_oil
 
 BLENDS, LOGS, LOTS, SHELF = "blends", "nose logs", "lots", "shelf"
 PACKS, MAKERS, CLASSES = "packs", "makers", "classes"
@@ -117,7 +118,7 @@ def _take_log(journal: Journal, file: _File) -> None:
 
 def _lot_row(file: _File) -> LotRow:
     document = file.document
-    oil = catalogue.own_oil(document["oil"], document["lot"], document["percents"])
+    oil = own_oil(document["oil"], document["lot"], document)
     analysis = {"percents": document["percents"], "unmatched": document.get("unmatched", {})}
     lot = oil.id.partition(catalogue.OWN_MARK)[2]
     return LotRow(oil=oil.based_on, lot=lot, analysis=analysis, kept_at=file.written_at)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from blendkit.foundation.errors import BadNumber, UnknownMaterial
 from blendkit.materials import catalogue
+from blendkit.materials.analysed_lots import as_document, own_oil
 from blendkit.materials.catalogue import Oil
 
 if TYPE_CHECKING:
@@ -50,13 +51,8 @@ def keep_lot(oil_id: str, lot: str, analysis: Analysis) -> Oil:
     from blendkit.journal.store import now
     from blendkit.keeping.open_store import the_journal
 
-    percents = {
-        constituent_id: [amount.low, amount.typical, amount.high]
-        for constituent_id, amount in analysis.amounts.items()
-    }
-    unmatched = {text: amount.typical for text, amount in analysis.unmatched.items()}
-    oil = catalogue.own_oil(oil_id, lot, percents)
-    document = {"percents": percents, "unmatched": unmatched}
+    document = as_document(analysis)
+    oil = own_oil(oil_id, lot, document)
     name = oil.id.partition(catalogue.OWN_MARK)[2]
     the_journal().add(LotRow(oil=oil_id, lot=name, analysis=document, kept_at=now()))
     return oil
@@ -90,7 +86,7 @@ def _sound(rows: Iterable[LotRow]) -> Iterator[tuple[str, Oil]]:
     for row in rows:
         # one lot that cannot be used must not take the whole shelf with it
         with contextlib.suppress(BadNumber, UnknownMaterial):
-            oil = catalogue.own_oil(row.oil, row.lot, row.analysis.get("percents", {}))
+            oil = own_oil(row.oil, row.lot, row.analysis)
             yield oil.id, oil
 
 

@@ -13,7 +13,7 @@ from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.making.bench_events import Event
 from blendkit.making.bench_log import apply
 from blendkit.making.mixture import Mixture
-from blendkit.skin.check import rules_for
+from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, findings_of
 
 NEGLIGIBLE_M3 = 1e-9  # a thousandth of a millilitre is no overflow
@@ -38,7 +38,7 @@ def check_limits(
     """
     if not mixture.oils_kg:
         return ()
-    rules = rules_for(sorted({*mixture.oils, *among}), market or mixture.plan.fields.market)
+    rules = rules_in(mixture.plan.fields, market, sorted({*mixture.oils, *among}))
     return findings_of(rules, mixture.fill_up().mass_fractions())
 
 
@@ -71,12 +71,12 @@ def preview_limits(
     """
     after, _ = apply(mixture, event)
     names = {*after.oils, *among}
-    broken = {_key(one) for one in check_limits(mixture, market, names) if one.is_over}
+    broken = {_key(one) for one in check_limits(mixture, market, names) if one.is_broken}
     sentences = [
         f"{one.rule.subject} ({one.rule.rule_set}"
         f"{'' if one.rule.decides else ', advice'}) would {_how_far(one)}."
         for one in check_limits(after, market, names)
-        if one.is_over and _key(one) not in broken
+        if one.is_broken and _key(one) not in broken
     ]
     too_much = -after.room_m3
     # once the mark was passed knowingly, a drop or two more are not asked about again

@@ -9,16 +9,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Hashable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, TypeVar
 
 import pandas as pd
 
 from blendkit.foundation import data
-from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
+from blendkit.foundation.errors import UnknownMaterial, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, KG_PER_M3_PER_G_PER_ML
-from blendkit.materials.analyses import MOST_PERCENT
 from blendkit.materials.constituents import constituent
 
 OWN_MARK = "@"
@@ -40,6 +39,8 @@ class Share:
     low, typical, high : float
         Mass fractions. [-]
     source, grade : str
+    is_old_bound : bool
+        Whether an old or coarse table gives the high end, which newer ones do not confirm.
     """
 
     constituent: str
@@ -48,6 +49,13 @@ class Share:
     high: float
     source: str
     grade: str
+    is_old_bound: bool = False
+
+    @property
+    def settled(self) -> float:
+        """Mass fraction beyond doubt; below an old bound nothing typical is known. [-]"""
+        guessed = self.is_old_bound and self.grade == "estimated"
+        return self.low if guessed else self.typical
 
 
 @dataclass(frozen=True)
@@ -71,6 +79,12 @@ class Oil:
         Of the density.
     based_on : str
         The shipped oil's id; its own id for a shipped oil.
+    kind_unknown : bool
+        Whether it stands for several kinds and carries the highest of them.
+    reporting_limit : float or None
+        For an own lot: below it, by mass, the analysis names nothing. None: not stated. [-]
+    unmatched : tuple of str
+        For an own lot: names in its analysis that nothing on record matches.
     """
 
     id: str
@@ -88,6 +102,9 @@ class Oil:
     source: str
     grade: str
     based_on: str
+    kind_unknown: bool = False
+    reporting_limit: float | None = None
+    unmatched: tuple[str, ...] = ()
 
     @property
     def unidentified_fraction(self) -> float:
@@ -174,6 +191,17 @@ def oil(oil_id: str) -> Oil:
     return known.get(oil_id) or _look_up("oil", oil_id, {**known, **_own_oils()})
 
 
+def shipped_oil(oil_id: str) -> Oil:
+    """One shipped oil by its id.
+
+    Raises
+    ------
+    UnknownMaterial
+        With the nearest known id; for an own lot too.
+    """
+    return _look_up("oil", oil_id, _shipped_oils())
+
+
 def carrier(carrier_id: str) -> Carrier:
     """One carrier by its id.
 
@@ -231,17 +259,20 @@ def _shipped_oils() -> dict[str, Oil]:
                 high=row["high_percent"] / 100,
                 source=row["source"],
                 grade=row["grade"],
+                is_old_bound=str(row["remark"]).startswith("old bound"),
             )
         )
+    with_kinds = set(data.table("oil_kinds")["oil"])
     return {
         row["id"]: Oil(
             **{name: row[name] for name in _OIL_WORDS},
             density_kg_per_m3=_middle_density(row),
             composition_known=row["composition_known"] == "yes",
-            composition=tuple(_largest_first(shares.get(row["id"], []))),
+            composition=tuple(largest_first(shares.get(row["id"], []))),
             source=row["density_source"],
             grade=row["density_grade"],
             based_on=row["id"],
+            kind_unknown=row["id"] in with_kinds,
         )
         for row in data.table("oils").to_dict("records")
     }
@@ -265,60 +296,9 @@ def _middle_density(row: Mapping[Hashable, Any]) -> float:
     return middle * KG_PER_M3_PER_G_PER_ML
 
 
-def _largest_first(shares: list[Share]) -> list[Share]:
+def largest_first(shares: list[Share]) -> list[Share]:
+    """Shares of an oil as they are listed."""
     return sorted(shares, key=lambda share: -share.typical)
-
-
-def own_oil(oil_id: str, lot: str, percents: Mapping[str, Any]) -> Oil:
-    """A shipped oil with the composition that an analysed lot has.
-
-    Parameters
-    ----------
-    oil_id : str
-        The shipped oil that was analysed.
-    lot : str
-        The supplier's lot, or any name for it.
-    percents : mapping of str to (float, float, float)
-        Low, typical and high share of each constituent. [% by mass]
-
-    Raises
-    ------
-    BadNumber
-        The lot has no name, or its shares are no composition.
-    UnknownMaterial
-        No such shipped oil or constituent.
-    """
-    shipped = _look_up("oil", oil_id, _shipped_oils())
-    name = " ".join(lot.split())
-    if not name:
-        raise BadNumber([Problem("lot", quoted(lot), "the supplier's lot, or any name for it")])
-    source = f"the maker's own analysis of lot {name}"
-    given = percents.items() if isinstance(percents, Mapping) else ()
-    shares = [_own_share(key, found, source) for key, found in given]
-    total = sum(share.typical for share in shares)
-    if not 0 < total <= MOST_PERCENT / 100 + 1e-9:
-        needed = f"more than nothing and at most {MOST_PERCENT:g} %"
-        raise BadNumber([Problem("sum of the shares", f"{total * 100:g} %", needed)])
-    return replace(
-        shipped,
-        id=f"{shipped.id}{OWN_MARK}{name}",
-        name=f"{shipped.name}, lot {name}",
-        composition_known=True,
-        composition=tuple(_largest_first(shares)),
-    )
-
-
-def _own_share(constituent_id: str, percents: Any, source: str) -> Share:
-    known = constituent(constituent_id).id
-    try:
-        low, typical, high = percents
-        sound = 0 <= low <= typical <= high <= MOST_PERCENT  # nor does NaN come in here
-    except (TypeError, ValueError):
-        sound = False
-    if not sound:
-        needed = f"low, typical and high, from 0 to {MOST_PERCENT:g} %"
-        raise BadNumber([Problem(f"share of {known}", quoted(percents), needed)])
-    return Share(known, low / 100, typical / 100, high / 100, source, "read")
 
 
 _own: list[Callable[[], dict[str, Oil]]] = [dict]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import pandas as pd
@@ -23,6 +24,7 @@ class _Figure(NamedTuple):
     used: str
     grade: str
     source: str
+    confirmed: str = ""
 
 
 COLUMNS = list(_Figure._fields)
@@ -39,8 +41,9 @@ def provenance(name: str) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Columns ``figure, value, unit, used, grade, source``; one row a figure. Where two
-        sources disagree, both are listed; `used` says which one counts.
+        Columns ``figure, value, unit, used, grade, source, confirmed``; one row a figure, skin
+        limits among them. Where two sources disagree, both are listed; `used` says which one
+        counts; `confirmed` says how a limit is known.
 
     Raises
     ------
@@ -76,7 +79,7 @@ def _of_oil(oil: catalogue.Oil) -> pd.DataFrame:
         *("% by mass", "yes", "estimated", "100 % less the typical shares above"),
     )
     shipped = _of_row("oils", oil.based_on)
-    shares = pd.DataFrame([*described, rest], columns=COLUMNS)
+    shares = pd.DataFrame([*described, rest, *_limits_on(oil.based_on)], columns=COLUMNS)
     return pd.concat([shipped, shares], ignore_index=True)
 
 
@@ -117,4 +120,22 @@ def _of_constituent(constituent_id: str) -> pd.DataFrame:
         )
         for row in figures(constituent_id).to_dict("records")
     ]
-    return pd.DataFrame([molar_mass, *rows], columns=COLUMNS)
+    return pd.DataFrame([molar_mass, *rows, *_limits_on(constituent_id)], columns=COLUMNS)
+
+
+def _limits_on(subject: str) -> Iterator[_Figure]:
+    """Every skin limit on a material or constituent, and on the groups it belongs to."""
+    shared = data.table("shared_ceilings").query("member == @subject")
+    groups = set(zip(shared["ceiling"], shared["rule_set"], strict=True))
+    for row in data.table("limits").to_dict("records"):
+        is_own = row["subject"] == subject or (row["subject"], row["rule_set"]) in groups
+        if is_own and pd.notna(row["limit_percent"]):
+            yield _Figure(
+                f"limit on {row['subject_name']} ({row['rule_set']}, {row['scope']})",
+                f"{row['limit_percent']:g}",
+                "% by mass of the product",
+                row["used"],
+                row["grade"],
+                row["source"],
+                row["confirmed"],
+            )

@@ -43,14 +43,14 @@ def chart_drops(blend: BlendLike) -> LayerChart:
 
 
 def chart_limits(
-    blend: BlendLike, region: str | None = None, use: str | None = None, figures: str = "high"
+    blend: BlendLike, region: str | None = None, use: str | None = None
 ) -> LayerChart:
     """Share of each skin limit that a blend uses, worst first.
 
     Parameters
     ----------
     blend : Blend, document, or path
-    region, use, figures : str, optional
+    region, use : str, optional
         As for `blendkit.skin_findings`, which says the same in figures and has what the chart
         leaves out: materials without a limit on record.
 
@@ -62,12 +62,12 @@ def chart_limits(
     Raises
     ------
     BadNumber
-        No such region, use or figures.
+        No such region or use.
     """
     from blendkit.showing.skin.charts import limits_chart
 
     blend = as_blend(blend)
-    findings = findings_in(blend.bottle, blend.market.with_(region, use), figures)
+    findings = findings_in(blend.bottle, blend.market.with_(region, use))
     return _filled(limits_chart(), limits_rows(findings))
 
 

@@ -2,7 +2,7 @@
 
 On a product that stays on the skin a listed substance is named when it is more than 0.001 % of
 it. A natural extract that is an entry of its own is named as well, and its constituents still
-count. The high end of every range counts unless asked otherwise: a name too many harms nobody.
+count. The high end of every range counts: a name too many harms nobody.
 """
 
 from __future__ import annotations
@@ -19,8 +19,9 @@ from blendkit.foundation import data
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
-from blendkit.skin.limits import brought_by, checked_figures, weakest
-from blendkit.skin.rules import content_in, oils_in_words
+from blendkit.skin.contents import content_in
+from blendkit.skin.limits import brought_by, weakest
+from blendkit.skin.rules import oils_in_words
 
 COLUMNS = [
     "label_name", "percent", "must_be_named", "from_oils", "dates", "list_used", "entry",
@@ -109,7 +110,7 @@ def _entries() -> tuple[_Entry, ...]:
 
 @lru_cache(maxsize=256)
 def _weighed(
-    oils: tuple[Oil, ...], figures: str
+    oils: tuple[Oil, ...],
 ) -> tuple[tuple[_Entry, Mapping[str, float], str], ...]:
     found = []
     for entry in _entries():
@@ -117,7 +118,7 @@ def _weighed(
         for oil in oils:
             if oil.based_on in entry.extracts:
                 weights[oil.id] = 1.0
-            elif (held := content_in(oil, entry.constituents, figures)) and held.fraction > 0:
+            elif (held := content_in(oil, entry.constituents)) and held.fraction > 0:
                 weights[oil.id] = held.fraction
                 grades.append(held.grade)
         if weights:
@@ -125,9 +126,7 @@ def _weighed(
     return tuple(found)
 
 
-def named_in(
-    oils: Sequence[Oil], mass_fractions: Mapping[str, float], figures: str = "high"
-) -> tuple[Named, ...]:
+def named_in(oils: Sequence[Oil], mass_fractions: Mapping[str, float]) -> tuple[Named, ...]:
     """The entries of the list that a product holds, largest first; plain tuples, for panels.
 
     Parameters
@@ -135,11 +134,9 @@ def named_in(
     oils : sequence of Oil
     mass_fractions : mapping of str to float
         By oil id. [-]
-    figures : str, optional
-        "high" ends of the ranges, or "typical" values.
     """
     found = []
-    for entry, weights, grade in _weighed(tuple(oils), figures):
+    for entry, weights, grade in _weighed(tuple(oils)):
         adding = brought_by(weights, mass_fractions)
         amount = sum(part for _, part in adding)
         if amount > 0:
@@ -149,9 +146,7 @@ def named_in(
     return tuple(sorted(found, key=lambda named: -named.amount))
 
 
-def label_allergens(
-    blend: BlendLike, region: str | None = None, figures: str = "high"
-) -> pd.DataFrame:
+def label_allergens(blend: BlendLike, region: str | None = None) -> pd.DataFrame:
     """The allergen names for a blend's label.
 
     Parameters
@@ -161,8 +156,6 @@ def label_allergens(
     region : str, optional
         As in `Market`; the blend's own where left out. `list_used` says which list gives each
         name, and whether it is law there or a guide.
-    figures : str, optional
-        "high" ends of the ranges, or "typical" values.
 
     Returns
     -------
@@ -170,11 +163,11 @@ def label_allergens(
         Largest first; columns as in `COLUMNS`. `must_be_named` is True above the threshold of
         the list used. What `label_gaps` names may hold more.
     """
-    blend, figures = as_blend(blend), checked_figures(figures)
+    blend = as_blend(blend)
     region = blend.market.with_(region).region
     oils = _oils_of(blend)
     rows = []
-    for named in named_in(oils, blend.bottle.mass_fractions(), figures):
+    for named in named_in(oils, blend.bottle.mass_fractions()):
         entry = named.entry
         rows.append(
             (

@@ -20,8 +20,8 @@ from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import Carrier, Oil
 from blendkit.materials.constituents import constituent
+from blendkit.skin.contents import content_in
 from blendkit.skin.limits import weakest
-from blendkit.skin.rules import content_in
 
 EVERYONE = "everyone"
 WEARERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -164,7 +164,7 @@ def _reasons(row: Mapping[str, Any], held: Iterable[Oil | Carrier]) -> list[str]
 
 
 def _holds(oil: Oil, constituent_id: str) -> bool:
-    held = content_in(oil, {constituent_id}, "high")
+    held = content_in(oil, {constituent_id})
     return held is not None and held.fraction > 0
 
 

@@ -1,51 +1,47 @@
 """The skin check: a blend against every published limit on record that applies to it.
 
-This is a screen for a small batch, not an assessment. It errs on the strict side: the high end
-of every range counts unless asked otherwise; an oil whose kind is unknown counts as the worse
-kind; a constituent that an own lot's analysis does not name counts as in the shipped oil; and
-where no figure is on record the verdict says so and is never a pass.
+This is a screen for a small batch, not an assessment. A blend is over where even typical
+figures pass a limit, and within where even the high ends stay below. Between the two it is not
+settled, which is no more of a pass: an oil whose kind is unknown counts as the worse kind, and
+a constituent that an own lot's analysis does not name counts as in the shipped oil. Where no
+figure is on record the verdict says so and is never a pass.
 
 What decides: the IFRA standards everywhere; in the EU also EU law and a scientific opinion on
 tea tree; in the UK its own rules and, because the table of those is incomplete, the EU's too.
-A handbook's maxima stand beside them as advice. Bans on *adding* a substance judge no oil that
-holds it by nature; `unchecked` names them, with purity rules and all else no percent can judge.
+A handbook's maxima are advice. Bans on *adding* a substance judge no oil that holds it by
+nature; `questions` names them, with purity rules and all else no percent can judge.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import pandas as pd
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
+from blendkit.blend.fields import Fields
 from blendkit.blend.filling import Filling
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
-from blendkit.materials.catalogue import Oil
 from blendkit.skin import limits
+from blendkit.skin.contents import content_in
+from blendkit.skin.finding_words import what_would_settle
 from blendkit.skin.limits import Finding, Rule
 from blendkit.skin.published_limits import in_force, phototoxic
-from blendkit.skin.rules import (
-    content_in,
-    is_described,
-    listed,
-    oils_in_words,
-    rules_of,
-    sentence,
-)
+from blendkit.skin.rules import listed, oils_in_words, rules_of, sentence
 
 COLUMNS = [
     "rule_set", "subject", "kind", "amount_percent", "limit_percent", "share_of_limit",
-    "verdict", "figure_basis", "source", "decides", "from_oils", "remark",
+    "verdict", "figure_basis", "source", "decides", "from_oils", "remark", "share_typical",
+    "confirmed", "to_settle", "accepted",
 ]  # fmt: skip
 
 
-def rules_for(
-    oil_ids: Iterable[str], market: Market, figures: str = "high"
-) -> tuple[Rule, ...]:
+def rules_for(oil_ids: Iterable[str], market: Market) -> tuple[Rule, ...]:
     """Every rule that applies to a set of oils.
 
     Parameters
@@ -53,29 +49,39 @@ def rules_for(
     oil_ids : iterable of str
         Shipped oils and own lots.
     market : Market
-    figures : str, optional
-        "high" ends of the ranges, or "typical" values.
 
     Returns
     -------
     tuple of Rule
         One for each limit on record; and one without a ceiling for each oil that no law or
-        standard limits by itself, or whose composition is not known.
-
-    Raises
-    ------
-    BadNumber
-        `figures` is not known.
+        standard judges, or whose composition is not known.
     """
-    return rules_of(_oils(oil_ids), market, limits.checked_figures(figures))
+    return rules_of(tuple(catalogue.oil(name) for name in dict.fromkeys(oil_ids)), market)
 
 
-def _oils(oil_ids: Iterable[str]) -> tuple[Oil, ...]:
-    return tuple(catalogue.oil(oil_id) for oil_id in dict.fromkeys(oil_ids))
+def rules_in(
+    fields: Fields, market: Market | None = None, among: Iterable[str] = ()
+) -> tuple[Rule, ...]:
+    """Every rule that applies to a blend's oils, with the maker's acceptances.
+
+    Parameters
+    ----------
+    fields : Fields
+        Of a blend.
+    market : Market, optional
+        The blend's own where left out.
+    among : iterable of str, optional
+        Oils that may come in as well.
+    """
+    oil_ids = [*(part.oil.id for part in fields.oils), *among]
+    rules, accepted = rules_for(oil_ids, market or fields.market), fields.accepted
+    if not accepted:
+        return rules
+    return tuple(replace(rule, accepted=accepted.get(rule.name, "")) for rule in rules)
 
 
 def skin_findings(
-    blend: BlendLike, region: str | None = None, use: str | None = None, figures: str = "high"
+    blend: BlendLike, region: str | None = None, use: str | None = None
 ) -> pd.DataFrame:
     """A blend, as it is really filled, against every limit on record that applies to it.
 
@@ -86,30 +92,26 @@ def skin_findings(
         of the finished product that are judged.
     region, use : str, optional
         As in `Market`; the blend's own where left out.
-    figures : str, optional
-        "high" ends of the ranges, or "typical" values.
 
     Returns
     -------
     DataFrame
-        Worst first, one row a limit, sums included. Columns as in `COLUMNS`; `decides` is
-        False for advice and information. A prohibition has limit 0; a row without any figure
-        says "no limit on record". For the phototoxic sum, 100 % is the whole.
+        Worst first, one row a limit, sums included. Columns as in `COLUMNS`: `share_of_limit`
+        is at the high end, `share_typical` by typical figures; `to_settle` says what would
+        settle a row that is not settled; `decides` is False for advice and information. A
+        prohibition has limit 0; a row without any figure says "no limit on record". For the
+        phototoxic sum, 100 % is the whole.
     """
     blend = as_blend(blend)
-    market = blend.market.with_(region, use)
-    return _frame(findings_in(blend.bottle, market, figures))
+    return _frame(findings_in(blend.bottle, blend.market.with_(region, use)))
 
 
-def findings_in(
-    filling: Filling, market: Market | None = None, figures: str = "high"
-) -> tuple[Finding, ...]:
+def findings_in(filling: Filling, market: Market | None = None) -> tuple[Finding, ...]:
     """A filled bottle against every limit that applies, worst first; plain tuples, for panels.
 
     The market is the bottle's own where left out.
     """
-    oil_ids = [portion.material for portion in filling.oils]
-    rules = rules_for(oil_ids, market or filling.fields.market, figures)
+    rules = rules_in(filling.fields, market)
     return limits.findings_of(rules, filling.mass_fractions())
 
 
@@ -117,7 +119,6 @@ def skin_findings_of(
     composition_percent_by_mass: Mapping[str, float],
     region: str | None = None,
     use: str | None = None,
-    figures: str = "high",
 ) -> pd.DataFrame:
     """As `skin_findings`, for percents by mass of the finished product.
 
@@ -127,8 +128,6 @@ def skin_findings_of(
         By oil id; carriers may be named and count for nothing. The rest is carrier.
     region, use : str, optional
         As in `Market`.
-    figures : str, optional
-        "high" ends of the ranges, or "typical" values.
 
     Raises
     ------
@@ -150,7 +149,7 @@ def skin_findings_of(
         raise BadNumber(problems)
     carriers = set(catalogue.carrier_ids())
     oil_ids = [name for name in percents if name not in carriers]
-    rules = rules_for(oil_ids, Market().with_(region, use), figures)
+    rules = rules_for(oil_ids, Market().with_(region, use))
     return _frame(
         limits.findings_of(rules, {name: part / 100 for name, part in percents.items()})
     )
@@ -175,47 +174,35 @@ def _frame(findings: Iterable[Finding]) -> pd.DataFrame:
                 rule.decides,
                 oils_in_words(finding.from_oils),
                 rule.remark,
+                finding.share_typical,
+                rule.confirmed,
+                what_would_settle(finding),
+                rule.accepted,
             )
         )
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
-def unchecked(blend: Blend, figures: str = "high") -> tuple[str, ...]:
-    """What the check could not look at, or knows only by recall or estimate, in sentences."""
-    oils = _oils(part.oil.id for part in blend.oils)
-    rules = rules_for([oil.id for oil in oils], blend.market, figures)
-    told = [blend.market.note]
-    if unknown := [oil.name for oil in oils if not is_described(oil)]:
-        told.append(f"In no sum, or only in part, for want of an analysis: {listed(unknown)}.")
-    parts = [(oil.unidentified_fraction, oil.name) for oil in oils if is_described(oil)]
-    if rest := [f"{show(part * 100, 2)} % of {name}" for part, name in parts if part > 0]:
-        told.append(f"Described by no figure, so not counted: {listed(rest)}.")
-    for grade, word in (("memory", "recalled"), ("estimated", "estimated")):
-        weak = [rule for rule in rules if rule.decides and rule.figure_basis == grade]
-        if names := [f"{rule.subject} ({rule.rule_set})" for rule in weak]:
-            told.append(f"Decided by a figure that is {word}, not read: {listed(names)}.")
-    return (*told, *_questions(oils, blend.market))
-
-
-def _questions(oils: Sequence[Oil], market: Market) -> list[str]:
-    """Bans on adding a substance, purity rules and the like: for the supplier to answer."""
-    told = []
-    for limit in in_force(market):
+def questions(blend: Blend) -> tuple[str, ...]:
+    """Questions to the supplier, in sentences: bans on adding a substance, purity rules etc."""
+    oils = [catalogue.oil(part.oil.id) for part in blend.oils]
+    asked = []
+    for limit in in_force(blend.market):
         holding = [
             oil.name
             for oil in oils
-            if oil.based_on in limit.members or content_in(oil, limit.members, "high")
+            if oil.based_on in limit.members or content_in(oil, limit.members)
         ]
         if not holding or limit.applies_to == "measured only":
             continue
         what = f"{limit.rule_set}, {limit.name}"
         if limit.is_condition and limit.applies_to == "all sources":
-            told.append(f"Ask the supplier ({what}): {limit.remark}. For {listed(holding)}.")
+            asked.append(f"Ask the supplier ({what}): {limit.remark}. For {listed(holding)}.")
         elif not limit.is_condition and limit.applies_to == "added only":
             where = listed(holding)
-            told.append(f"May not be added ({what}); natural in {where}: not judged.")
+            asked.append(f"May not be added ({what}); natural in {where}: not judged.")
     for oil in oils:
         known = phototoxic().get(oil.based_on)
         if known and known.is_unsure:
-            told.append(f"{oil.name} in sunlight: {known.acts_by}. {sentence(known.remark)}")
-    return told
+            asked.append(f"{oil.name} in sunlight: {known.acts_by}. {sentence(known.remark)}")
+    return tuple(asked)

@@ -1,7 +1,8 @@
 """A bottle counted in whole drops, and the limits as inequalities in those counts.
 
 The bottle is filled up with carrier, so its mass is linear in its drops, and every limit on a
-mass fraction is one linear inequality. `reformulation` searches among the counts.
+mass fraction is one linear inequality. `reformulation` searches among the counts; the words
+for what it finds are here too.
 """
 
 from __future__ import annotations
@@ -13,7 +14,8 @@ import numpy as np
 
 from blendkit.blend.blend import Blend
 from blendkit.blend.counts import carrier_density_kg_per_m3
-from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.foundation.errors import Problem
+from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
 from blendkit.skin.limits import Rule
 from blendkit.skin.nearest import Counts, FloatArray
@@ -82,7 +84,7 @@ class CountedBottle:
     def inequalities(self, leeway: float) -> tuple[FloatArray, FloatArray]:
         """Each limit, eased by `leeway`, as shares used by a drop; then the room for liquid."""
         limits = [rule for rule in self.rules if rule.ceiling is not None]
-        weights = [[rule.weights.get(name, 0.0) for name in self.ids] for rule in limits]
+        weights = [[rule.binding.get(name, 0.0) for name in self.ids] for rule in limits]
         counted_kg = np.array(weights).reshape(-1, len(self.ids)) * self.drop_kg
         ceilings = np.array([[rule.ceiling] for rule in limits], float).reshape(-1, 1)
         ceilings *= 1 + leeway
@@ -127,7 +129,9 @@ class CountedBottle:
         words: dict[str, str] = {}
         for trial, more in trials.items():
             for rule in self.over(more):
-                used, then = (rule.share(self.mass_fractions(n)) * 100 for n in (drops, more))
+                used, then = (
+                    rule.binding_share(self.mass_fractions(n)) * 100 for n in (drops, more)
+                )
                 said = f"{show(used)} % of it is used; {trial} would make it {show(then, 5)} %"
                 words.setdefault(
                     name_of(rule), said if rule.ceiling else "it allows none at all"
@@ -138,3 +142,59 @@ class CountedBottle:
 def name_of(rule: Rule) -> str:
     """What a rule goes by in a sentence."""
     return f"{rule.rule_set}, {rule.subject}"
+
+
+# --- in words ---------------------------------------------------------------------------------
+
+
+def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> list[str]:
+    """What to take out, put in or change, and the drops in all."""
+    if (drops == bottle.drops).all():
+        return ["No drop has to move: every limit that has a figure is kept."]
+    name = dict(zip(bottle.ids, bottle.names, strict=True))
+    words = [
+        f"Change {counted(count, 'drop')} of {name[old]} for {name[new]}."
+        for (old, new), count in zip(bottle.gentler.items(), swapped, strict=True)
+        if count
+    ]
+    changes = zip(bottle.names, bottle.drops, drops, strict=True)
+    words += [f"{oil}: {was} → {counted(n, 'drop')}." for oil, was, n in changes if was != n]
+    by_note = [
+        f"{note} {sum(n for n, own in zip(drops, bottle.notes, strict=True) if own == note)}"
+        for note in dict.fromkeys(bottle.notes)
+    ]
+    total = f"Drops of oil in all: {sum(bottle.drops)} → {sum(drops)} ({', '.join(by_note)})."
+    return [*words, total]
+
+
+def ways_out(bottle: CountedBottle, keep: str | None = None, at_least: int = 0) -> str:
+    """What could be let go of, where no blend was found."""
+    ways = [f'Let total or note ratio change (now keep="{keep}").'] if keep else []
+    ways += ["Let oils go down to 0 drops (at_least=0)."] if at_least else []
+    if not bottle.filler:
+        ways.append("Add a carrier: without one the oils must go on filling the bottle.")
+    return " ".join(ways) or "Take a larger bottle, in which a drop weighs less."
+
+
+def obstacles(bottle: CountedBottle, drops: Counts, fix: str) -> list[Problem]:
+    """Every limit that is over at these drops, as a problem."""
+    fractions, counts = bottle.mass_fractions(drops), drops.tolist()
+    problems = []
+    for rule in bottle.over(drops):
+        held = [
+            f"{counted(count, 'drop')} of {name}"
+            for oil, name, count in zip(bottle.ids, bottle.names, counts, strict=True)
+            if count and rule.binding.get(oil)
+        ]
+        got = (
+            f"{show(rule.binding_share(fractions) * 100)} % of the limit with {', '.join(held)}"
+        )
+        needed = f"at most 100 %, which is {show((rule.ceiling or 0) * 100)} % by mass"
+        if rule.kind == "phototoxic sum":
+            needed = "at most 100 %"
+        way_out = fix
+        if not rule.ceiling:
+            got, needed, way_out = ", ".join(held), "none at all", "Take another oil instead."
+        way_out += "" if rule.decides else " Or leave advice out (heed_advice=False)."
+        problems.append(Problem(name_of(rule), got, needed, way_out))
+    return problems

@@ -5,24 +5,45 @@ ceiling. A single oil's own limit, a constituent summed over all oils, a ceiling
 materials share and the phototoxic sum differ only in their weights. `skin.rules` makes the
 rules that apply to a blend; `blendkit.skin.reformulation` keeps within them.
 
-Here too: what an oil holds of a group of constituents.
+Each rule weighs twice: by the high end of what an oil may hold, and by the typical figure. Over
+by both is over; over by the high end alone is not settled, and no more of a pass.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import NamedTuple, Protocol
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple
 
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.foundation.schema import GRADES
-from blendkit.materials.constituents import constituent
 
 IFRA, HANDBOOK = "IFRA standards", "handbook dermal maximum"
 EU_SETS = ("EU Cosmetics Regulation", "EU scientific opinion")
-WITHIN, OVER, UNKNOWN = "within", "over", "no limit on record"
-FIGURES = ("high", "typical")
+WITHIN, OVER, NOT_SETTLED = "within", "over", "not settled"
+UNKNOWN = "no limit on record"
+SILENT, NOT_FOUND, OLD_BOUND, KIND, RANGE = "silent", "not found", "old bound", "kind", "range"
+_ROUNDING = 1e-9  # a billionth over is rounding in the arithmetic, not oil in the bottle
+
+
+class Doubt(NamedTuple):
+    """Why the high end of a weight lies above the typical figure.
+
+    Attributes
+    ----------
+    constituent : str
+        Its name; "" where a whole oil is in doubt.
+    why : str
+        `SILENT`: an own lot's analysis does not name it. `NOT_FOUND`: the analysis found none
+        above its reporting limit. `OLD_BOUND`: an old or coarse table gives the high end.
+        `KIND`: the oil's kind is unknown. `RANGE`: its contents vary.
+    extra : float
+        High end less typical, per unit of the oil's mass. [-]
+    """
+
+    constituent: str
+    why: str
+    extra: float
 
 
 @dataclass(frozen=True)
@@ -38,7 +59,7 @@ class Rule:
     kind : str
         "constituent", "material", "shared" or "phototoxic sum".
     weights : mapping of str to float
-        By oil id: how much of each unit of its mass counts. [-]
+        By oil id: how much of each unit of its mass counts, at the high end. [-]
     ceiling : float or None
         What the weighted sum of mass fractions may be at most; 0 for a prohibition; None where
         no figure is on record, which is never a pass. [-]
@@ -48,6 +69,15 @@ class Rule:
         The weakest grade among the limit and the figures that are weighed.
     source : str
     remark : str
+    typical_weights : mapping of str to float, optional
+        As `weights`, by typical figures; the same where left out. [-]
+    doubts : mapping of str to tuple of Doubt
+        By oil id: why its two weights differ.
+    confirmed : str
+        How the limit itself is known: "read", "law", "upper bound" or "not confirmed"; "" where
+        there is none.
+    accepted : str
+        The maker's reason to accept this limit where it is not settled; "" where nobody did.
     """
 
     rule_set: str
@@ -59,61 +89,106 @@ class Rule:
     figure_basis: str
     source: str
     remark: str = ""
+    typical_weights: Mapping[str, float] | None = None
+    doubts: Mapping[str, tuple[Doubt, ...]] = field(default_factory=dict)
+    confirmed: str = ""
+    accepted: str = ""
+
+    @property
+    def typical(self) -> Mapping[str, float]:
+        """By oil id: how much of each unit of its mass counts, by typical figures. [-]"""
+        return self.weights if self.typical_weights is None else self.typical_weights
+
+    @property
+    def binding(self) -> Mapping[str, float]:
+        """The weights that decide: typical ones where the maker accepted the rest."""
+        return self.typical if self.accepted else self.weights
+
+    @property
+    def name(self) -> str:
+        """Rule set and subject, by which a maker accepts it."""
+        return f"{self.rule_set}: {self.subject}"
 
     def amount(self, mass_fractions: Mapping[str, float]) -> float:
-        """The weighted sum over a product's mass fractions. [-]"""
-        return sum(
-            weight * mass_fractions.get(oil_id, 0.0) for oil_id, weight in self.weights.items()
-        )
+        """The weighted sum over a product's mass fractions, at the high end. [-]"""
+        return _weighed(self.weights, mass_fractions)
 
     def share(self, mass_fractions: Mapping[str, float]) -> float:
-        """How much of the limit is used; infinite for any amount of something prohibited.
+        """Share of the limit that is used at the high end.
 
-        NaN where no figure is on record.
+        Infinite for any amount of something prohibited; NaN where no figure is on record.
         """
+        return self._share(self.weights, mass_fractions)
+
+    def share_typical(self, mass_fractions: Mapping[str, float]) -> float:
+        """Share of the limit that is used by typical figures; as `share`."""
+        return self._share(self.typical, mass_fractions)
+
+    def binding_share(self, mass_fractions: Mapping[str, float]) -> float:
+        """Share of the limit that may not pass 1; as `share`."""
+        return self._share(self.binding, mass_fractions)
+
+    def _share(self, weights: Mapping[str, float], fractions: Mapping[str, float]) -> float:
         if self.ceiling is None:
             return math.nan
-        amount = self.amount(mass_fractions)
+        amount = _weighed(weights, fractions)
         if self.ceiling == 0:
             return math.inf if amount > 0 else 0.0
         return amount / self.ceiling
 
     def verdict(self, mass_fractions: Mapping[str, float]) -> str:
-        """How a product stands to this rule: `WITHIN`, `OVER` or `UNKNOWN`."""
-        share = self.share(mass_fractions)
-        if math.isnan(share):
+        """The verdict on a product: `WITHIN`, `NOT_SETTLED`, `OVER` or `UNKNOWN`."""
+        if self.ceiling is None:
             return UNKNOWN
-        # a billionth over is rounding in the arithmetic, not oil in the bottle
-        return OVER if share > 1 + 1e-9 else WITHIN
+        if self.share(mass_fractions) <= 1 + _ROUNDING:
+            return WITHIN
+        is_over = self.share_typical(mass_fractions) > 1 + _ROUNDING
+        return OVER if is_over else NOT_SETTLED
 
     def is_broken_by(self, mass_fractions: Mapping[str, float]) -> bool:
-        """Whether a product is over."""
-        return self.verdict(mass_fractions) == OVER
+        """Whether a product is over, or not settled and not accepted."""
+        verdict = self.verdict(mass_fractions)
+        return verdict == OVER or (verdict == NOT_SETTLED and not self.accepted)
+
+
+def _weighed(weights: Mapping[str, float], mass_fractions: Mapping[str, float]) -> float:
+    return sum(weight * mass_fractions.get(name, 0.0) for name, weight in weights.items())
 
 
 class Finding(NamedTuple):
-    """How one product stands to one rule.
+    """One product judged by one rule.
 
     Attributes
     ----------
     rule : Rule
     amount, share : float
-        What is in it, and how much of the limit that uses. [-]
+        What is in it, and how much of the limit that uses, at the high end. [-]
+    share_typical : float
+        The same share by typical figures. [-]
     verdict : str
-        `WITHIN`, `OVER` or `UNKNOWN`.
+        `WITHIN`, `NOT_SETTLED`, `OVER` or `UNKNOWN`.
     from_oils : tuple of (str, float)
         Oil ids with what each adds to `amount`, largest first.
+    in_doubt : tuple of (str, Doubt)
+        Oil ids with what may lift the amount above the typical one, largest first.
     """
 
     rule: Rule
     amount: float
     share: float
+    share_typical: float
     verdict: str
     from_oils: tuple[tuple[str, float], ...]
+    in_doubt: tuple[tuple[str, Doubt], ...]
+
+    @property
+    def is_broken(self) -> bool:
+        """Whether it is over, or not settled and not accepted by the maker."""
+        return self.is_over or (self.verdict == NOT_SETTLED and not self.rule.accepted)
 
     @property
     def is_over(self) -> bool:
-        """Whether the limit is passed."""
+        """Whether even typical figures pass the limit."""
         return self.verdict == OVER
 
     @property
@@ -133,7 +208,7 @@ def brought_by(
 def findings_of(
     rules: Iterable[Rule], mass_fractions: Mapping[str, float]
 ) -> tuple[Finding, ...]:
-    """How a product stands to each rule, worst first; plain tuples, for panels.
+    """A product judged by each rule, worst first; plain tuples, for panels.
 
     Parameters
     ----------
@@ -146,12 +221,24 @@ def findings_of(
             rule,
             rule.amount(mass_fractions),
             rule.share(mass_fractions),
+            rule.share_typical(mass_fractions),
             rule.verdict(mass_fractions),
             brought_by(rule.weights, mass_fractions),
+            _in_doubt(rule, mass_fractions),
         )
         for rule in rules
     )
     return tuple(sorted(found, key=_worst_first))
+
+
+def _in_doubt(rule: Rule, fractions: Mapping[str, float]) -> tuple[tuple[str, Doubt], ...]:
+    found = [
+        (name, doubt, doubt.extra * fractions[name])
+        for name, doubts in rule.doubts.items()
+        if fractions.get(name, 0.0) > 0
+        for doubt in doubts
+    ]
+    return tuple((name, doubt) for name, doubt, _ in sorted(found, key=lambda f: -f[2]))
 
 
 def _worst_first(finding: Finding) -> tuple[bool, float, bool]:
@@ -168,96 +255,3 @@ def weakest(grades: Iterable[str]) -> str:
     'memory'
     """
     return max(grades, key=GRADES.index, default=GRADES[0])
-
-
-class Described(Protocol):
-    """One constituent's share of an oil, such as a `blendkit.materials.catalogue.Share`."""
-
-    @property
-    def constituent(self) -> str:
-        """Its id."""
-
-    @property
-    def typical(self) -> float:
-        """Mass fraction. [-]"""
-
-    @property
-    def grade(self) -> str:
-        """How honestly it is known."""
-
-
-class Content(NamedTuple):
-    """What an oil holds of a group of constituents.
-
-    Attributes
-    ----------
-    fraction : float
-        By mass. [-]
-    grade : str
-        The weakest of the figures added up.
-    carried_over : bool
-        True where a lot's own analysis is silent and a shipped figure counts instead.
-    """
-
-    fraction: float
-    grade: str
-    carried_over: bool
-
-
-def content(
-    analysed: Sequence[Described],
-    members: Collection[str],
-    figures: str,
-    shipped: Sequence[Described],
-) -> Content | None:
-    """How much of some constituents an oil holds, added up.
-
-    Parameters
-    ----------
-    analysed : sequence of shares
-        The oil's own composition.
-    members : collection of str
-        Ids of the constituents to add up.
-    figures : str
-        "high" ends of the ranges or "typical" values.
-    shipped : sequence of shares
-        For a maker's own lot, the composition of the oil it is based on. It counts for the
-        members that the lot's analysis does not name, since they were perhaps not looked for.
-        Volatile ones can be no more than the analysis leaves undescribed; others (bergapten,
-        say) escape the usual analysis and count in full.
-
-    Returns
-    -------
-    Content or None
-        None where no figure is on record, which does not mean that there is none of it.
-    """
-    named = {share.constituent for share in analysed}
-    found = [share for share in analysed if share.constituent in members]
-    silent = [s for s in shipped if s.constituent in members and s.constituent not in named]
-    if not found and not silent:
-        return None
-    rest = max(0.0, 1.0 - sum(share.typical for share in analysed))
-    amount = volatile = 0.0
-    for share in [*found, *silent]:
-        fraction = getattr(share, figures)
-        if share in silent and constituent(share.constituent).is_volatile:
-            volatile += fraction
-        else:
-            amount += fraction
-    grade = weakest(share.grade for share in [*found, *silent])
-    return Content(amount + min(rest, volatile), grade, carried_over=bool(silent))
-
-
-def checked_figures(figures: str) -> str:
-    """Which end of the ranges counts, unchanged.
-
-    Raises
-    ------
-    BadNumber
-        Neither "high" nor "typical".
-    """
-    if figures not in FIGURES:
-        needed = "one of " + ", ".join(FIGURES)
-        hint = near_miss(figures, FIGURES)
-        raise BadNumber([Problem("figures", quoted(figures), needed, hint)])
-    return figures

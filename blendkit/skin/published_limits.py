@@ -34,7 +34,7 @@ class Limit(NamedTuple):
         True for a purity rule, a peroxide value and the like.
     stands_for : str
         For a limit derived from a usual content, the constituent it stands in for.
-    source, grade, remark : str
+    source, grade, confirmed, remark : str
     """
 
     rule_set: str
@@ -49,6 +49,7 @@ class Limit(NamedTuple):
     stands_for: str
     source: str
     grade: str
+    confirmed: str
     remark: str
 
 
@@ -90,7 +91,7 @@ def _limits(used: str) -> list[Limit]:
                 row["rule_set"], row["scope"], row["subject_name"], row["subject_kind"],
                 members, of_materials, row["limit_percent"] / 100, row["applies_to"],
                 row["kind"] == "specification", row["stands_for"], row["source"], row["grade"],
-                row["remark"],
+                row["confirmed"], row["remark"],
             )
         )  # fmt: skip
     return found
@@ -103,7 +104,7 @@ class Phototoxic(NamedTuple):
     ----------
     ceiling : float
         Its own limit as a mass fraction; NaN where none is on record; 0 if prohibited. [-]
-    rule_set, acts_by, source, grade, remark : str
+    rule_set, acts_by, source, grade, confirmed, remark : str
     """
 
     ceiling: float
@@ -111,6 +112,7 @@ class Phototoxic(NamedTuple):
     acts_by: str
     source: str
     grade: str
+    confirmed: str
     remark: str
 
     @property
@@ -125,7 +127,7 @@ def phototoxic() -> Mapping[str, Phototoxic]:
     return {
         row["material"]: Phototoxic(
             row["limit_percent"] / 100, row["rule_set"], row["acts_by"],
-            row["source"], row["grade"], row["remark"],
+            row["source"], row["grade"], row["confirmed"], row["remark"],
         )
         for row in data.table("phototoxic").to_dict("records")
     }  # fmt: skip

@@ -16,7 +16,6 @@ import numpy as np
 
 from blendkit.blend.apportionment import Claim, drops_by_note
 from blendkit.blend.blend import Blend, BlendLike, as_blend
-from blendkit.blend.market import Market
 from blendkit.foundation.errors import (
     BadNumber,
     BlendkitError,
@@ -28,15 +27,17 @@ from blendkit.foundation.errors import (
 from blendkit.foundation.units import counted, is_whole_number, show
 from blendkit.materials import catalogue
 from blendkit.skin import check
-from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle, name_of
-from blendkit.skin.limits import Rule
-from blendkit.skin.nearest import Counts, Task, nearest_drops, nearest_miss
-from blendkit.skin.reformulation_words import (
+from blendkit.skin.counted_bottle import (
+    LEEWAYS,
+    CountedBottle,
     moves_in_words,
+    name_of,
     obstacles,
-    silences_in_words,
     ways_out,
 )
+from blendkit.skin.limits import Rule
+from blendkit.skin.nearest import Counts, Task, nearest_drops, nearest_miss
+from blendkit.skin.verdict import gaps
 
 KEEP = (None, "total", "ratio", "both")
 GENTLER_KINDS: Mapping[str, str] = MappingProxyType(
@@ -86,7 +87,6 @@ def nearest_within_limits(
     *,
     region: str | None = None,
     use: str | None = None,
-    figures: str = "high",
     keep: str | None = None,
     at_least: int = 0,
     swaps: Mapping[str, str] | None = None,
@@ -101,7 +101,6 @@ def nearest_within_limits(
         blend,
         region=region,
         use=use,
-        figures=figures,
         keep=keep,
         at_least=at_least,
         swaps=swaps,
@@ -114,7 +113,6 @@ def reformulate(
     *,
     region: str | None = None,
     use: str | None = None,
-    figures: str = "high",
     keep: str | None = None,
     at_least: int = 0,
     swaps: Mapping[str, str] | None = None,
@@ -126,7 +124,7 @@ def reformulate(
     ----------
     blend : Blend, document, or path
         Counts fixed by hand may move like any other.
-    region, use, figures : str, optional
+    region, use : str, optional
         As in `blendkit.skin.check.skin_findings`. The blend that is found is for that market.
     keep : str, optional
         "total", "ratio" or "both"; see `Task`. Left out, total and note ratio are kept only
@@ -154,7 +152,7 @@ def reformulate(
     blend = _for_market(blend, region, use)
     _check_options(keep, at_least)
     gentler = _gentler(blend, swaps or {})
-    rules = _rules([*blend.oil_drops, *gentler.values()], blend.market, figures, heed_advice)
+    rules = _rules(blend, gentler.values(), heed_advice)
     bottle = CountedBottle(blend, rules, gentler)
     pairs = tuple(
         (bottle.ids.index(old), bottle.ids.index(new)) for old, new in gentler.items()
@@ -181,8 +179,8 @@ def reformulate(
     words = moves_in_words(bottle, drops, swapped)
     if moved and moved == fewest:
         words.append(f"No blend within these limits moves fewer than {counted(moved, 'drop')}.")
-    words += [*why, *silences_in_words(bottle, drops)]
-    return Reformulation(bottle.make(drops), moved, binding, tuple(words), moved == fewest)
+    made = bottle.make(drops)
+    return Reformulation(made, moved, binding, (*words, *why, *gaps(made)), moved == fewest)
 
 
 def strongest_within_limits(
@@ -190,7 +188,6 @@ def strongest_within_limits(
     *,
     region: str | None = None,
     use: str | None = None,
-    figures: str = "high",
     heed_advice: bool = True,
 ) -> Reformulation:
     """The largest total of drops at which the blend's ratio breaks no limit.
@@ -205,9 +202,7 @@ def strongest_within_limits(
         No total will do; names the limits in the way at the smallest one.
     """
     blend = _for_market(blend, region, use)
-    bottle = CountedBottle(
-        blend, _rules(blend.oil_drops, blend.market, figures, heed_advice), {}
-    )
+    bottle = CountedBottle(blend, _rules(blend, (), heed_advice), {})
     in_ratio = _sharing_out(bottle)
     rows, right = bottle.inequalities(LEEWAYS[0])
     # sharing out in two levels gives each oil less than two drops more or less than its share
@@ -228,7 +223,7 @@ def strongest_within_limits(
     words = [f"In this ratio at most {counted(total, 'drop')} of oil, {strength}."]
     words += why or ["The bottle is full before any limit binds."]
     moved = int(np.abs(drops - bottle.drops).sum())
-    return Reformulation(made, moved, binding, (*words, *silences_in_words(bottle, drops)))
+    return Reformulation(made, moved, binding, (*words, *gaps(made)))
 
 
 def most_drops_of(
@@ -237,7 +232,6 @@ def most_drops_of(
     *,
     region: str | None = None,
     use: str | None = None,
-    figures: str = "high",
     heed_advice: bool = True,
 ) -> Reformulation:
     """The most drops of one oil that fit, with the other oils held as they are.
@@ -258,13 +252,13 @@ def most_drops_of(
         unknown = Problem("oil", quoted(oil_id), "an oil of this blend", hint)
         no_carrier = Problem("carriers", "nothing", "a carrier to fill up with")
         raise BadNumber([no_carrier if oil_id in blend.oil_drops else unknown])
-    rules = _rules(blend.oil_drops, blend.market, figures, heed_advice)
+    rules = _rules(blend, (), heed_advice)
     bottle = CountedBottle(blend, rules, {})
     place = bottle.ids.index(oil_id)
     without = bottle.with_more(bottle.drops, place, -bottle.drops[place])
     broken = bottle.over(without) if without.any() else []
     bottle = CountedBottle(blend, [rule for rule in rules if rule not in broken], {})
-    counting = [rule for rule in broken if rule.weights.get(oil_id)]
+    counting = [rule for rule in broken if rule.binding.get(oil_id)]
     if counting:
         bottle = CountedBottle(blend, counting, {})
         raise Infeasible(obstacles(bottle, without, "Lower the other oils that count."))
@@ -282,9 +276,8 @@ def most_drops_of(
     words += [] if why else ["The bottle is full before any limit binds."]
     words += [f"Broken without it, and left aside here: {name_of(rule)}." for rule in broken]
     moved = abs(most - blend.oil_drops[oil_id])
-    return Reformulation(
-        bottle.make(drops), moved, binding, (*words, *silences_in_words(bottle, drops))
-    )
+    made = bottle.make(drops)
+    return Reformulation(made, moved, binding, (*words, *gaps(made)))
 
 
 # --- what is asked -------------------------------------------------------------------------
@@ -297,10 +290,8 @@ def _for_market(blend: BlendLike, region: str | None, use: str | None) -> Blend:
     return blend if market == blend.market else blend.with_(market=market)
 
 
-def _rules(
-    oil_ids: Collection[str], market: Market, figures: str, heed_advice: bool
-) -> list[Rule]:
-    rules = check.rules_for(oil_ids, market, figures)
+def _rules(blend: Blend, gentler: Collection[str], heed_advice: bool) -> list[Rule]:
+    rules = check.rules_in(blend, among=gentler)
     return [rule for rule in rules if heed_advice or rule.decides or rule.ceiling is None]
 
 

@@ -79,7 +79,7 @@ class ClassBottle:
         self.empty_kg = Fraction(fields.liquid_m3) * rho
         # what one drop adds to the bottle's mass, the carrier it pushes out taken off
         self.gain_kg = [kg - m3 * rho for kg, m3 in zip(self.drop_kg, drop_m3, strict=True)]
-        rules = rules_for(self.ids, plan.market, plan.figures)
+        rules = rules_for(self.ids, plan.market)
         self.rules = [rule for rule in rules if rule.decides or advice_binds]
         self.forms = [self._form(rule) for rule in self.rules if rule.ceiling is not None]
         self.suns, self.most_suns = self._suns()

@@ -103,8 +103,6 @@ class ClassPlan:
         Empty where everybody mixes freely.
     market : Market
         Which limits the skin check counts.
-    figures : str
-        "high" ends of the ranges, or "typical" values.
     spillage : float
         Share on top of what is counted out. [-]
     sniffing_drops : int
@@ -121,7 +119,6 @@ class ClassPlan:
     oils: tuple[PaletteOil, ...]
     blends: tuple[ClassBlend, ...]
     market: Market
-    figures: str
     spillage: float
     sniffing_drops: int
     _document: Mapping[str, Any] = field(repr=False)

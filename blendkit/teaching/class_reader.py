@@ -21,7 +21,6 @@ from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import is_whole_number, to_si
 from blendkit.materials import catalogue
 from blendkit.skin.cautions import WEARERS
-from blendkit.skin.limits import FIGURES, checked_figures
 from blendkit.teaching.class_document import BadClass, ClassBlend, ClassPlan, PaletteOil, Seat
 
 MOST_SEATS = 200
@@ -32,7 +31,8 @@ _KEYS = dict.fromkeys(
     (
         "name", "seats", "tables", "minutes", "budget", "currency", "bottle", "headspace",
         "strength", "drops_per_ml", "note_parts", "oils", "carriers", "blends", "region", "use",
-        "figures", "spillage", "sniffing_drops",
+        "spillage", "sniffing_drops",
+        "figures",  # of older documents; both ends of every range count now
     ),
     False,
 )  # fmt: skip
@@ -50,7 +50,7 @@ def read_class(document: object) -> ClassPlan:
     document : mapping
         Keys ``seats``, ``bottle``, ``carriers``, and ``oils`` or ``blends``; and optionally
         the others of `data/example_class.json`, ``budget``, ``currency``, ``headspace``,
-        ``drops_per_ml``, ``region``, ``use``, ``figures``.
+        ``drops_per_ml``, ``region``, ``use``.
 
     Raises
     ------
@@ -78,7 +78,6 @@ class _Reader(FieldReader):
         oils, fields = self._set_palette(blends) if blends else self._free_palette()
         choice = {key: get(key) for key in ("region", "use") if key in self.document}
         market = attempt(self.problems, Market, **choice)
-        figures = attempt(self.problems, checked_figures, get("figures", FIGURES[0]))
         currency = get("currency", "")
         if not isinstance(currency, str) or len(currency) > 8:
             self.add("currency", quoted(currency), 'a short word such as "EUR"')
@@ -94,7 +93,6 @@ class _Reader(FieldReader):
             "oils": oils,
             "blends": blends,
             "market": market,
-            "figures": figures,
             "spillage": self._spillage(get("spillage", USUAL_SPILLAGE)),
             "sniffing_drops": self.whole("sniffing_drops", drops, 0, 1000),
         }

@@ -35,7 +35,7 @@ STEPS = st.sampled_from(["0.001 g", "0.01 g", "0.1 g", "1 g"])
 
 
 def skin_of(batch):
-    return check_skin(batch.weighings, batch.blend.market)
+    return check_skin(batch.weighings, batch.blend)
 
 
 few = settings(deadline=None, max_examples=25)

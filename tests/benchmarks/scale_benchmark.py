@@ -113,7 +113,7 @@ def calls(size):
         "fade with band, 12 oils": lambda: forecast(small, day, 256).band(),
         "nearest blend": lambda: reformulate(whole),
         "nearest blend, 12 oils": lambda: reformulate(twelve),
-        "12 bottles and their check": lambda: check_skin(made().weighings, whole.market),
+        "12 bottles and their check": lambda: check_skin(made().weighings, whole),
         "shopping": lambda: shopping_list(missing(uses_of(made()), left()), read_packs(sold)),
         **{f"panel {name}": partial(opened, name) for name in PANELS},
     }

@@ -14,9 +14,10 @@ from blendkit import Blend, fade, label_allergens, provenance
 from blendkit.blend.market import Market, regions, uses
 from blendkit.materials import catalogue
 from blendkit.showing.bottle.sheets import bench_page, sniff_page
-from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin.cautions import best_before, cautions_for
-from blendkit.skin.check import findings_in, unchecked
+from blendkit.skin.check import findings_in
+from blendkit.skin.finding_words import skin_in_words
+from blendkit.skin.verdict import verdict
 
 COMPANIONS = ("petitgrain", "lavender", "cedarwood-atlas")
 
@@ -43,7 +44,7 @@ def test_every_oil_can_be_mixed_checked_forecast_and_printed(oil_id):
         for use in uses():
             # a blend with anything in it is told something: a limit, or that none is on record
             assert skin_in_words(findings_in(filling, Market(region, use)))
-        assert unchecked(blend.with_(market=Market(region)))
+        assert str(verdict(blend, Market(region)))
         label_allergens(blend, region)
     assert cautions_for(blend)
     assert best_before(blend, date(2026, 1, 1)).use_by > date(2026, 1, 1)

@@ -321,7 +321,7 @@ def test_the_label_is_proofed_and_printed_for_every_size(panel):
 def test_a_blend_over_a_limit_is_labelled_with_its_finding():
     panel = make_more(OVER)
     assert "OVER A LIMIT" in panel.label.proof.value
-    assert "Over a limit" in panel.label.marks.view.value
+    assert "Limit not kept: Lime" in panel.label.marks.view.value
     panel.label.paper.size_of.value = None
     panel.label.paper.own.value = "90 × 55 mm"
     assert panel.label.sheets.make_page().count("OVER A LIMIT") == 12

@@ -35,8 +35,8 @@ from blendkit.panels import (
 from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.parts import SlidingNumber, number_of
 from blendkit.showing.bottle.charts import drops_chart
-from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin.check import findings_in
+from blendkit.skin.finding_words import skin_in_words
 
 pytestmark = pytest.mark.usefixtures("own_folder")
 
@@ -373,10 +373,11 @@ class TestSkinCheck:
             panel.editor.notes[note].oils.chooser.value = oil_id
         return panel
 
-    def test_says_what_is_over_and_what_has_no_limit_on_record(self, panel):
+    def test_says_what_is_over_and_what_to_take_out(self, panel):
         words = panel.sentences.view.value
-        assert "Bergamot (IFRA standards)" in words
-        assert "No limit on record, so not judged" in words
+        assert "Over: phototoxic oils" in words
+        assert "Even without Bergamot, which weighs most" in words
+        assert "Judged for EU as Category 4, fine fragrance" in words
         worst = panel.chart.rows[0]
         assert worst["verdict"] == "over"
         assert worst["words"].endswith("over")  # colour is not the only sign

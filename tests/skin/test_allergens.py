@@ -29,8 +29,8 @@ ORIGINAL = {
 }  # fmt: skip
 
 
-def percents(oils, fractions, figures="high"):
-    found = allergens.named_in(tuple(oils), fractions, figures)
+def percents(oils, fractions):
+    found = allergens.named_in(tuple(oils), fractions)
     return {named.label_name: named.amount * 100 for named in found}
 
 
@@ -208,13 +208,6 @@ def test_twice_the_oil_is_twice_every_name(ids, amount):
     once = percents(oils, dict.fromkeys(ids, amount))
     twice = percents(oils, dict.fromkeys(ids, 2 * amount))
     assert twice == pytest.approx({name: 2 * percent for name, percent in once.items()})
-
-
-def test_high_figures_never_name_less_than_typical_ones():
-    ids = list(catalogue.oil_ids())
-    oils, fractions = [catalogue.oil(name) for name in ids], dict.fromkeys(ids, 0.001)
-    high, typical = percents(oils, fractions), percents(oils, fractions, "typical")
-    assert all(high[name] >= percent for name, percent in typical.items())
 
 
 def test_percents_are_by_mass_of_the_filled_bottle():

@@ -1,17 +1,27 @@
 """A maker's own lot on skin: its analysed figures first, usual ones where it is silent."""
 
+from dataclasses import replace
+
 import pytest
 
 from blendkit.blend.market import Market
+from blendkit.foundation import data
 from blendkit.keeping.own_lots import keep_lot
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import read_analysis
+from blendkit.materials.catalogue import Share
 from blendkit.skin import check
-from blendkit.skin.limits import content
+from blendkit.skin.contents import content_in
 from blendkit.skin.rules import NO_RULE, rules_of
 from tests.tools.skin import EU, IFRA, findings, stated
 
-BERGAPTEN = "484-20-8"
+BERGAPTEN, GERANIAL = "484-20-8", "141-27-5"
+
+
+def highest(oil_id, number):
+    """The highest content on record for an oil, straight from the table."""
+    rows = data.table("compositions").query("oil == @oil_id and constituent == @number")
+    return rows["high_percent"].max() / 100
 
 
 def test_an_own_lot_takes_its_own_figures_and_the_natural_limits(tmp_path, monkeypatch):
@@ -26,41 +36,57 @@ def test_an_own_lot_takes_its_own_figures_and_the_natural_limits(tmp_path, monke
     assert found.loc[(IFRA, "Ylang ylang extra"), "share_of_limit"] == pytest.approx(0.9 / 0.73)
 
 
-def test_what_a_lots_analysis_does_not_name_counts_as_usual():
-    # bergapten does not evaporate, so the usual analysis cannot see it
-    shipped = catalogue.oil("bergamot").composition
-    lot = stated("bergamot", "limonene 40, linalyl acetate 59.9", lot=True)
-    held = content(lot.composition, {BERGAPTEN}, "high", shipped)
-    [usual] = [share.high for share in shipped if share.constituent == BERGAPTEN]
-    assert held.fraction == usual
-    assert held.carried_over
-    # geranial evaporates: it can be no more than the 0.1 % left undescribed
-    held = content(lot.composition, {"141-27-5"}, "high", shipped)
-    assert held.fraction == pytest.approx(0.001)
+@pytest.mark.parametrize("described", ["limonene 30", "limonene 40, linalyl acetate 60"])
+def test_what_a_lots_analysis_does_not_name_counts_as_the_highest_on_record(described):
+    # bergapten escapes the usual analysis, geranial does not: neither silence is a zero
+    lot = stated("bergamot", described, lot=True)
+    for number in (BERGAPTEN, GERANIAL):
+        held = content_in(lot, {number})
+        assert held.fraction == highest("bergamot", number) > 0
+        assert held.typical == 0
+        assert not held.is_measured
 
 
-@pytest.mark.parametrize(
-    ("described", "counted"), [("limonene 30", 0.5), ("limonene 60", 0.4), ("limonene 101", 0)]
-)
-def test_what_evaporates_is_no_more_than_the_analysis_leaves_undescribed(described, counted):
-    # half of the usual oil is said to be geranial: 0.5, 1 - 0.6 and nothing
-    lot, usual = (stated("bergamot", text).composition for text in (described, "geranial 50"))
-    assert content(lot, {"141-27-5"}, "high", usual).fraction == pytest.approx(counted)
+def test_a_reporting_limit_bounds_what_evaporates_and_nothing_else():
+    lot = replace(stated("bergamot", "limonene 100", lot=True), reporting_limit=0.0005)
+    assert content_in(lot, {GERANIAL}).fraction == 0.0005
+    assert content_in(lot, {BERGAPTEN}).fraction == highest("bergamot", BERGAPTEN)
+    generous = replace(lot, reporting_limit=0.5)
+    assert content_in(generous, {GERANIAL}).fraction == highest("bergamot", GERANIAL)
+
+
+def test_not_detected_counts_at_the_limit_stated_and_without_one_as_silence():
+    lot = stated("bergamot", "limonene 95", lot=True)
+    named = replace(
+        lot, composition=(*lot.composition, Share(GERANIAL, 0, 0, 1e-4, "", "read"))
+    )
+    held = content_in(named, {GERANIAL})
+    assert (held.fraction, held.typical, held.is_measured) == (1e-4, 0, True)
+    blank = replace(lot, composition=(*lot.composition, Share(GERANIAL, 0, 0, 0, "", "read")))
+    assert content_in(blank, {GERANIAL}) == content_in(lot, {GERANIAL})
+
+
+def test_a_reporting_limit_is_kept_with_the_lot(tmp_path, monkeypatch):
+    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
+    text = "limonene 90\nsome unheard of thing 2"
+    analysis = read_analysis(text, reporting_limit="0.05 %")
+    keep_lot("bergamot", "B7", analysis)
+    lot = catalogue.oil("bergamot@B7")
+    assert lot.reporting_limit == pytest.approx(5e-4)
+    assert lot.unmatched == ("some unheard of thing",)
 
 
 def test_a_rule_says_where_a_lots_analysis_is_silent():
-    # 90 % described, so the 3.3 % or so of methyl eugenol usual in rose otto counts in full
-    lot = stated("rose-otto", "citronellol 50, geraniol 40", lot=True)
-    [usual] = [
-        s.high for s in catalogue.oil("rose-otto").composition if s.constituent == "93-15-2"
-    ]
+    lot = stated("rose-otto", "citronellol 60, geraniol 40", lot=True)
+    usual = highest("rose-otto", "93-15-2")
     [rule] = [
         r
-        for r in rules_of((lot,), Market(), "high")
+        for r in rules_of((lot,), Market())
         if (r.rule_set, r.subject) == (EU, "methyl eugenol")
     ]
     assert rule.weights == {lot.id: pytest.approx(usual)}
-    assert "its analysis is silent" in rule.remark
+    assert rule.typical == {lot.id: 0}
+    assert "its analysis is silent on methyl eugenol; the highest on record" in rule.remark
 
 
 def test_an_analysis_takes_the_place_of_a_limit_derived_from_usual_contents():
@@ -68,7 +94,7 @@ def test_an_analysis_takes_the_place_of_a_limit_derived_from_usual_contents():
     derived = {
         contents: [
             r
-            for r in rules_of((stated("fennel-bitter", contents, lot=True),), Market(), "high")
+            for r in rules_of((stated("fennel-bitter", contents, lot=True),), Market())
             if r.kind == "material" and r.decides
         ]
         for contents in ("anethole 70", "anethole 70, estragole 2")
@@ -84,7 +110,7 @@ def test_a_lot_with_a_scanty_analysis_counts_as_unknown():
     full = stated("ylang-extra", "linalool 60", lot=True)
     scanty = stated("ylang-extra", "linalool 5", lot=True)
     for lot, is_unknown in ((full, False), (scanty, True)):
-        rules = rules_of((lot,), Market(), "high")
+        rules = rules_of((lot,), Market())
         assert any(r.rule_set == NO_RULE for r in rules) is is_unknown
 
 

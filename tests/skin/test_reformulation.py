@@ -31,7 +31,7 @@ from blendkit.skin.reformulation import (
     reformulate,
     strongest_within_limits,
 )
-from tests.tools.skin import rules_for
+from tests.tools.skin import blend_of, rules_for
 
 HUNDREDS = settings(max_examples=250, deadline=None)
 TENS = settings(max_examples=60, deadline=None)
@@ -482,9 +482,11 @@ def test_a_limit_without_a_figure_neither_passes_nor_forbids_but_is_said():
         found = reformulate(blend)
     assert found.moved == 0
     assert dict(found.blend.oil_drops) == dict(blend.oil_drops)
-    assert found.sentences[-1] == (
-        "No limit on record, so neither passed nor forbidden: bergamot itself."
-    )
+
+
+def test_an_oil_without_an_analysis_is_named_with_what_is_found():
+    found = reformulate(blend_of(["oud", "lavender"]))
+    assert found.sentences[-1].startswith("Not checked: Oud")
 
 
 def test_advice_counts_unless_left_out():

@@ -9,6 +9,7 @@ from blendkit.blend.market import uses
 from blendkit.foundation import data
 from blendkit.materials import catalogue
 from blendkit.skin import check, limits
+from blendkit.skin.verdict import verdict
 from tests.tools.skin import EU, IFRA, blend_of, findings, rules_for, shares, stated
 
 
@@ -83,7 +84,7 @@ def test_a_ban_on_adding_a_substance_fails_no_oil_but_is_told():
     # EU Annex II entry 427 bans dihydrocoumarin as an added ingredient; tonka holds it
     rules = rules_for(["tonka-absolute"])
     assert not [r for r in rules if r.ceiling == 0]
-    told = " ".join(check.unchecked(blend_of(["tonka-absolute"])))
+    told = " ".join(check.questions(blend_of(["tonka-absolute"])))
     assert "May not be added (EU Cosmetics Regulation, dihydrocoumarin)" in told
 
 
@@ -106,15 +107,19 @@ def test_two_mosses_share_one_ceiling():
     assert found[(IFRA, "Oakmoss + treemoss extracts", "shared")] == pytest.approx(1.2)
 
 
-def test_typical_figures_on_request():
-    high = shares(findings([catalogue.oil("rose-otto")], {"rose-otto": 0.1}))
-    typical = shares(
-        findings([catalogue.oil("rose-otto")], {"rose-otto": 0.1}, figures="typical")
+def test_each_limit_is_weighed_at_the_high_end_and_typically():
+    [line] = [
+        f
+        for f in findings([catalogue.oil("rose-otto")], {"rose-otto": 0.1})
+        if (f.rule.rule_set, f.rule.subject) == (EU, "methyl eugenol")
+    ]
+    [row] = (
+        data.table("compositions")
+        .query("oil == 'rose-otto' and constituent == '93-15-2'")
+        .itertuples()
     )
-    row = data.table("compositions").query("oil == 'rose-otto' and constituent == '93-15-2'")
-    key = (EU, "methyl eugenol", "constituent")
-    assert high[key] == pytest.approx(0.1 * row["high_percent"].iloc[0] / 100 / 0.01)
-    assert typical[key] == pytest.approx(0.1 * row["typical_percent"].iloc[0] / 100 / 0.01)
+    assert line.share == pytest.approx(0.1 * row.high_percent / 100 / 0.01)
+    assert line.share_typical == pytest.approx(0.1 * row.typical_percent / 100 / 0.01)
 
 
 def test_the_weakest_grade_is_carried_to_the_verdict():
@@ -140,9 +145,8 @@ def test_a_recalled_limit_that_decides_says_so():
     rules = [r for r in rules_for(["tea-absolute"]) if r.decides]
     assert [r.figure_basis for r in rules] == ["memory"]
     assert "recalled, not read" in rules[0].remark
-    assert "recalled, not read: Tea leaf absolute" in " ".join(
-        check.unchecked(blend_of(["tea-absolute"]))
-    )
+    assert [r.confirmed for r in rules] == ["not confirmed"]
+    assert verdict(blend_of(["tea-absolute"])).known_by.startswith("not confirmed")
 
 
 # --- the phototoxic sum -----------------------------------------------------------------------

@@ -124,12 +124,12 @@ def test_a_lot_that_holds_a_limited_constituent_is_over(limit):
         )
         rules = [
             rule
-            for rule in rules_of((lot,), Market(region, use), "typical")
+            for rule in rules_of((lot,), Market(region, use))
             if (rule.rule_set, rule.subject, rule.ceiling)
             == (limit.rule_set, limit.name, limit.ceiling)
         ]
         assert rules, number
-        assert rules[0].is_broken_by({lot.id: 0.9}), number
+        assert rules[0].verdict({lot.id: 0.9}) == "over", number
 
 
 # names without a number, as certificates print them, and the limit that must count them

@@ -52,11 +52,11 @@ def over_in_the_bottle(
         }
     )
     fractions = blend.bottle.mass_fractions()
-    rules = rules_for(list(drops), plan.market.region, plan.market.use, plan.figures)
+    rules = rules_for(list(drops), plan.market.region, plan.market.use)
     return [
         found.rule.subject
         for found in findings_of(rules, fractions)
-        if found.verdict == "over" and (advice or found.rule.decides)
+        if found.verdict in ("over", "not settled") and (advice or found.rule.decides)
     ]
 
 

@@ -19,12 +19,12 @@ USED = LIMITS[LIMITS["used"] == "yes"]
 REGIONS = ("EU", "UK", "US", "other")
 
 
-def blend_of(oils, carriers=("jojoba",), **more):
+def blend_of(oil_ids, carriers=("jojoba",), **more):
     document = {
         "bottle": "10 mL",
         "strength": "20 %",
-        "note_parts": {catalogue.oil(name).note: 1 for name in oils},
-        "oils": [{"id": name} for name in oils],
+        "note_parts": {catalogue.oil(name).note: 1 for name in oil_ids},
+        "oils": [{"id": name} for name in oil_ids],
         "carriers": [{"id": name} for name in carriers],
     }
     return Blend.from_dict(document | more)
@@ -49,14 +49,14 @@ def stated(oil_id, contents="", lot=False):
     )
 
 
-def findings(oils, percents, region="EU", use="perfume oil", figures="high"):
-    rules = rules_of(tuple(oils), Market(region, use), figures)
+def findings(oils, percents, region="EU", use="perfume oil"):
+    rules = rules_of(tuple(oils), Market(region, use))
     return findings_of(rules, {name: percent / 100 for name, percent in percents.items()})
 
 
-def rules_for(oil_ids, region=None, use=None, figures="high"):
+def rules_for(oil_ids, region=None, use=None):
     """The rules for some oils, in a market named in short."""
-    return check.rules_for(oil_ids, Market().with_(region, use), figures)
+    return check.rules_for(oil_ids, Market().with_(region, use))
 
 
 def verdicts_of(rules, fractions):

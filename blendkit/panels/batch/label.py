@@ -123,7 +123,7 @@ class LabelSection(BatchSection):
         self.proof.value = label_pages.proof(layout)
         self.legend.value = label_pages.legend(layout)
         self.fit.show([*label_pages.fit_in_words(layout), grid.words])
-        over = [f"Over a limit: {sentence}." for sentence in label.over]
+        over = [f"Limit not kept: {sentence}." for sentence in label.over]
         self.marks.show([*over, *label.missing, *label.unknown])
         self.notes.show(label.notes)
 

@@ -30,7 +30,7 @@ from blendkit.panels.kit.parts import (
 )
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import cost_rows
-from blendkit.skin.check import rules_for
+from blendkit.skin.check import rules_in
 
 _KEYS = ("size", "price", "supplier")
 
@@ -120,7 +120,7 @@ class CostSection(BatchSection):
             return
         making, blend = self.making, self.making.batch.blend
         currency = self.currency.value
-        rules = rules_for(blend.oil_drops, blend.market)
+        rules = rules_in(blend)
         prices = prices_of(making.on_shelf, currency)
         found = cheaper(blend, prices, self.ceiling.value, currency=currency, rules=rules)
         self.cheaper = found

@@ -82,7 +82,7 @@ class MakeMorePanel(BlendPanel):
         batch = self.amount.batch(blend)
         self.blend = blend
         on_shelf, refused = _shelf()
-        skin = check_skin(batch.weighings, batch.blend.market)
+        skin = check_skin(batch.weighings, batch.blend)
         self.making = Making(batch, on_shelf, skin)
         self.weigh.offer(self.making)
         self.defer(lambda: self._rest(refused))

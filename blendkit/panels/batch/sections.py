@@ -31,7 +31,7 @@ from blendkit.panels.kit.parts import (
 from blendkit.panels.kit.section import Section
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
-from blendkit.showing.skin.words import skin_in_words
+from blendkit.skin.finding_words import skin_in_words
 
 
 @dataclass(frozen=True)

@@ -51,7 +51,7 @@ from blendkit.panels.kit.parts import (
 from blendkit.showing.bench.fragments import bench_lines, bottle_list
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.day.rows import fade_rows
-from blendkit.showing.skin.words import skin_in_words
+from blendkit.skin.finding_words import skin_in_words
 
 HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting

@@ -14,8 +14,8 @@ from blendkit.panels.kit.print_button import PrintButton
 from blendkit.showing.bottle import sheets, words
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.bottle.rows import drops_rows
-from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin.check import findings_in
+from blendkit.skin.finding_words import skin_in_words
 
 
 class FirstBottlePanel(BlendPanel):

@@ -28,8 +28,8 @@ from blendkit.panels.kit.parts import (
     tick,
     titled_bottle,
 )
-from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin.check import findings_in
+from blendkit.skin.finding_words import skin_in_words
 from blendkit.skin.reformulation import reformulate
 
 SILENT_SECONDS = 0.5  # a search that takes longer says that it is at work
@@ -182,7 +182,7 @@ class FadeWishes:
 
 
 def _within_limits(blend: Blend) -> bool:
-    return not any(finding.is_over for finding in findings_in(blend.bottle))
+    return not any(finding.is_broken for finding in findings_in(blend.bottle))
 
 
 _NOTHING = ("leaving nothing out", "")

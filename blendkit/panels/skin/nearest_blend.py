@@ -33,7 +33,6 @@ class HasLimits(Protocol):
     """A panel with a blend and a choice of limits on it."""
 
     blend: Blend
-    figures: widgets.Dropdown
     message: Message
 
     def show(self, blend: Blend) -> None:
@@ -100,7 +99,7 @@ class NearestBlend:
         self._show(found, f"Most drops of {name}: {found.blend.oil_drops[oil_id]}.")
 
     def _limits(self) -> dict[str, Any]:
-        return {"figures": self.panel.figures.value, "heed_advice": self.advice.value}
+        return {"heed_advice": self.advice.value}
 
     def _show(self, found: Reformulation, *first: str) -> None:
         self.found = found.blend

@@ -11,9 +11,9 @@ from blendkit.keeping.open_store import read_or
 from blendkit.keeping.stock_entries import opening_days
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.parts import LABEL_WIDTH, Findings, choice, heading, results
+from blendkit.panels.kit.parts import LABEL_WIDTH, Findings, heading, results
 from blendkit.panels.skin.nearest_blend import NearestBlend
-from blendkit.showing.skin import fragments, words
+from blendkit.showing.skin import fragments
 from blendkit.showing.skin.rows import limits_rows
 from blendkit.skin.allergens import label_allergens, label_gaps
 from blendkit.skin.cautions import (
@@ -23,8 +23,8 @@ from blendkit.skin.cautions import (
     old_stock,
     patch_test_steps,
 )
-from blendkit.skin.check import findings_in, unchecked
-from blendkit.skin.limits import FIGURES, Finding
+from blendkit.skin.check import findings_in, questions
+from blendkit.skin.verdict import verdict
 
 
 class SkinPanel(BlendPanel):
@@ -34,7 +34,6 @@ class SkinPanel(BlendPanel):
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         super().__init__(blend)
-        self.figures = choice("Ranges count", [(f"at their {word}", word) for word in FIGURES])
         self.chart = ChartView(
             "skin", "limits_chart", "Share of each skin limit used, worst first"
         )
@@ -71,23 +70,22 @@ class SkinPanel(BlendPanel):
         self.results = results(
             self.chart, heading("In words"), self.sentences.view, self.nearest.view, details
         )
-        for control in (self.figures, self.wearers):
-            control.observe(self.refresh, "value")
-        controls = [*self.editor.market.controls, self.figures, self.editor.view]
+        self.wearers.observe(self.refresh, "value")
+        controls = [*self.editor.market.controls, self.editor.view]
         self.lay_out(controls, self.results, stale=(self.results,))
 
     def calculate(self, blend: Blend) -> None:
         """Check the blend against the limits that apply."""
         self.blend = blend
-        findings = findings_in(blend.bottle, figures=self.figures.value)
+        findings = findings_in(blend.bottle)
         self.chart.rows = limits_rows(findings)
-        self.defer(lambda: self._tell(blend, findings))
+        self.defer(lambda: self._tell(blend))
 
-    def _tell(self, blend: Blend, findings: tuple[Finding, ...]) -> None:
-        figures = self.figures.value
-        self.sentences.show(words.skin_in_words(findings))
-        self.unchecked.show(unchecked(blend, figures))
-        self.names.value = fragments.allergen_list(label_allergens(blend, figures=figures))
+    def _tell(self, blend: Blend) -> None:
+        found = verdict(blend)
+        self.sentences.show([str(found), found.judged_as, *found.accepted, *found.advice])
+        self.unchecked.show([*found.not_checked, blend.market.note, *questions(blend)])
+        self.names.value = fragments.allergen_list(label_allergens(blend))
         self.gaps.show(label_gaps(blend))
         self.cautions.value = fragments.caution_list(cautions_for(blend, self.wearers.value))
         self.keeping.show(_keeping(blend))

@@ -25,7 +25,7 @@ _YES = "yes"
 _NOTHING = ("–", "")
 _OIL_KEYS = ("id", "note", "popularity", "bottles")
 # what has no control of its own comes back as it came
-_PLAIN = ("region", "use", "figures", "spillage", "sniffing_drops", "headspace", "drops_per_ml")
+_PLAIN = ("region", "use", "spillage", "sniffing_drops", "headspace", "drops_per_ml")
 
 
 class ClassEditor:

@@ -13,8 +13,8 @@ from blendkit.making.bench_words import strengths_in_words
 from blendkit.showing.bottle import words
 from blendkit.showing.bottle.rows import sniff_rows, step_rows
 from blendkit.showing.kit.rendering import render
-from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin.check import findings_in
+from blendkit.skin.finding_words import skin_in_words
 
 MOST_SKIN_SENTENCES = 6
 NO_NAME = "Untitled blend"

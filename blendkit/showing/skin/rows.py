@@ -7,7 +7,7 @@ from typing import Any
 
 from blendkit.foundation.units import show
 from blendkit.materials.search import names_of
-from blendkit.showing.skin.words import share_in_words
+from blendkit.skin.finding_words import share_in_words
 from blendkit.skin.limits import Finding
 
 LAW, ADVICE = "law or standard", "advice"
@@ -18,6 +18,7 @@ _SHORT = {
     "EU Cosmetics Regulation": "EU law",
     "UK Cosmetics Regulation": "UK law",
     "handbook dermal maximum": "handbook",
+    "caution of these tables": "caution",
 }
 
 

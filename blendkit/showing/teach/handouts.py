@@ -140,8 +140,8 @@ def recipe_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
 
 def _set_recipe(plan: ClassPlan, blend: Blend, words: Words) -> dict[str, Any]:
     filling = blend.bottle
-    findings = findings_in(filling, plan.market, plan.figures)
-    over = dict.fromkeys(name for f in findings if f.is_over for name, _ in f.from_oils)
+    findings = findings_in(filling, plan.market)
+    over = dict.fromkeys(name for f in findings if f.is_broken for name, _ in f.from_oils)
     return {
         "title": blend.name or words.say("untitled"),
         "seat": "",

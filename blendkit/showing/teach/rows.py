@@ -120,13 +120,14 @@ def gathered_rows(seats: Sequence[HandedIn]) -> list[dict[str, Any]]:
 
 
 def limits_over(blend: Blend | None) -> list[str]:
-    """The limits that a blend is over, the furthest first, in words."""
+    """The limits that a blend does not keep, the furthest first, in words."""
     findings = findings_in(blend.bottle) if blend else []
-    return [_over_in_words(finding) for finding in findings if finding.is_over]
+    return [_over_in_words(finding) for finding in findings if finding.is_broken]
 
 
 def _over_in_words(finding: Finding) -> str:
     rule = finding.rule
     of = f"{show(finding.share)} times" if rule.ceiling else "prohibited"
     advice = "" if rule.decides else ", advice"
-    return f"{rule.subject} ({rule.rule_set}{advice}): {of}"
+    perhaps = "" if finding.is_over else ", not settled"
+    return f"{rule.subject} ({rule.rule_set}{advice}): {of}{perhaps}"

@@ -1,0 +1,221 @@
+"""The verdict on a blend: one line a person can act on, and what it rests on."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from blendkit.blend.blend import Blend, BlendLike, as_blend
+from blendkit.blend.market import Market
+from blendkit.foundation.units import counted, show
+from blendkit.materials import catalogue
+from blendkit.materials.catalogue import Oil
+from blendkit.materials.constituents import plain_name
+from blendkit.skin.check import findings_in
+from blendkit.skin.counted_bottle import CountedBottle
+from blendkit.skin.finding_words import (
+    accepted_in_words,
+    advice_in_words,
+    broken_in_words,
+    is_described,
+    known_by,
+    within_in_words,
+    without_analysis,
+)
+from blendkit.skin.limits import Finding
+from blendkit.skin.published_limits import published
+from blendkit.skin.uses import judged_as
+
+_NOTABLE_REST = 0.10  # of all oils together; judgement
+_SHORTEST_NAME = 6  # of a limit, to be looked for inside another name
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """A blend judged by the laws and standards of its market.
+
+    Attributes
+    ----------
+    over, not_settled : tuple of str
+        Subjects of the limits that even typical figures pass, and of those that only a high
+        end, an old bound, a lot's silence or an unknown kind would pass; worst first.
+    closest : (str, float) or None
+        Subject of the limit that is used most, and the share of it at the high end: 1 is at the
+        limit, infinite where prohibited. None where nothing was judged.
+    known_by : str
+        How that limit itself is known, and its source.
+    not_checked : tuple of str
+        Sentences.
+    accepted : tuple of str
+        Sentences: limits not settled that the maker accepted, with the reason.
+    advice : tuple of str
+        Sentences; no part of the verdict.
+    judged_as : str
+        A sentence: region, category and places.
+    line : str
+        The line a person acts on; ``str(verdict)``.
+    """
+
+    over: tuple[str, ...]
+    not_settled: tuple[str, ...]
+    closest: tuple[str, float] | None
+    known_by: str
+    not_checked: tuple[str, ...]
+    accepted: tuple[str, ...]
+    advice: tuple[str, ...]
+    judged_as: str
+    line: str
+
+    @property
+    def passes(self) -> bool:
+        """Whether everything was judged, and nothing is over or not settled."""
+        open_ends = (*self.over, *self.not_settled, *self.not_checked)
+        return self.closest is not None and not open_ends
+
+    def __str__(self) -> str:
+        return self.line
+
+
+def verdict(blend: BlendLike, market: Market | None = None) -> Verdict:
+    """Judge a blend, as it is really filled, by every law and standard on record.
+
+    Parameters
+    ----------
+    blend : Blend, document, or path
+        Its key ``accepted`` names limits that its maker accepts where they are not settled.
+    market : Market, optional
+        The blend's own where left out.
+
+    Returns
+    -------
+    Verdict
+    """
+    blend = as_blend(blend)
+    blend = blend if market is None or market == blend.market else blend.with_(market=market)
+    found = findings_in(blend.bottle)
+    deciding = [finding for finding in found if finding.rule.decides]
+    broken = [finding for finding in deciding if finding.is_broken]
+    broken.sort(key=lambda finding: not finding.is_over)
+    judged = [finding for finding in deciding if not finding.is_unknown and finding.amount > 0]
+    closest = next(iter(broken or judged), None)
+    unchecked = tuple(gaps(blend))
+    return Verdict(
+        over=_subjects(finding for finding in broken if finding.is_over),
+        not_settled=_subjects(finding for finding in broken if not finding.is_over),
+        closest=closest and (closest.rule.subject, closest.share),
+        known_by=_known(closest) if closest else "",
+        not_checked=unchecked,
+        accepted=(*accepted_in_words(deciding), *_not_needed(blend, found)),
+        advice=tuple(advice_in_words(found)),
+        judged_as=judged_as(blend.market),
+        line=" ".join([*_line(blend, deciding, broken), *unchecked]),
+    )
+
+
+def _known(finding: Finding) -> str:
+    how, source = known_by(finding.rule), finding.rule.source
+    return f"{how}: {source.removesuffix(f'; {how}')}"
+
+
+def _subjects(findings: Iterator[Finding]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(finding.rule.subject for finding in findings))
+
+
+def _line(blend: Blend, deciding: Sequence[Finding], broken: Sequence[Finding]) -> list[str]:
+    if not broken:
+        return [within_in_words(deciding), *accepted_in_words(deciding)]
+    worst, *others = broken
+    words = [broken_in_words(worst)]
+    words += [cure] if (cure := _cure(blend, worst, broken)) else []
+    for state, is_over in (("over", True), ("not settled", False)):
+        names = _subjects(finding for finding in others if finding.is_over == is_over)
+        names = tuple(name for name in names if name != worst.rule.subject)
+        words += [f"Also {state}: {', '.join(names)}."] if names else []
+    return words
+
+
+def _cure(blend: Blend, worst: Finding, broken: Sequence[Finding]) -> str:
+    """How many drops fewer of the oil that weighs most would do, in a sentence."""
+    oil_id = worst.from_oils[0][0]
+    name, now = catalogue.oil(oil_id).name, blend.oil_drops[oil_id]
+    if not blend.carriers:
+        return "There is no carrier to take the place of a drop: add one."
+    for rules, kept in (([f.rule for f in broken], "every"), ([worst.rule], "this")):
+        bottle = CountedBottle(blend, rules, {})
+        place = bottle.ids.index(oil_id)
+
+        def is_cured(fewer: int, bottle: CountedBottle = bottle, place: int = place) -> bool:
+            return not bottle.over(bottle.with_more(bottle.drops, place, -fewer))
+
+        fewer = bisect_left(range(now + 1), True, key=is_cured)
+        if fewer <= now:
+            first = "Take" if worst.is_over else "Or take"
+            return (
+                f"{first} out {counted(fewer, 'drop')} of {name} ({now} → {now - fewer}), "
+                f"and {kept} limit is kept."
+            )
+    return f"Even without {name}, which weighs most, this limit is not kept: move others too."
+
+
+def _not_needed(blend: Blend, found: Sequence[Finding]) -> Iterator[str]:
+    """What became of acceptances that change nothing, in sentences."""
+    verdicts = {finding.rule.name: finding.verdict for finding in found}
+    for limit in blend.accepted:
+        if limit not in verdicts:
+            yield f"Accepted, but no limit that applies has this name: {limit}."
+        elif verdicts[limit] == "over":
+            yield f"{limit} is over by typical figures, so accepting it changes nothing."
+
+
+# --- what was not checked ------------------------------------------------------------------
+
+
+def gaps(blend: Blend) -> Iterator[str]:
+    """What of a blend no figure judges, in sentences."""
+    parts = blend.bottle.mass_fractions()
+    oils = [catalogue.oil(part.oil.id) for part in blend.oils if parts[part.oil.id] > 0]
+    yield from without_analysis(oils)
+    if blend.botanicals_m3 > 0:
+        yield "Not checked: what the dried botanicals in the bottle give off."
+    yield from _undescribed(oils, parts)
+    for oil in oils:
+        yield from _named_and_not_counted(oil)
+
+
+def _undescribed(oils: Sequence[Oil], parts: Mapping[str, float]) -> Iterator[str]:
+    """Mass in no analysis where it is much, beyond the oils that have none at all."""
+    whole = sum(parts[oil.id] for oil in oils)
+    rest = {
+        oil.name: parts[oil.id] * oil.unidentified_fraction / whole
+        for oil in oils
+        if is_described(oil)
+    }
+    if sum(rest.values()) > _NOTABLE_REST:
+        most = sorted(rest, key=lambda name: -rest[name])[:2]
+        yield (
+            f"Not checked: {show(sum(rest.values()) * 100, 2)} % of the oils' mass, which no "
+            f"analysis describes, most of it in {' and '.join(most)}."
+        )
+
+
+def _named_and_not_counted(oil: Oil) -> Iterator[str]:
+    """What a lot's analysis names, nothing on record matches, and a limit may mean."""
+    for text in oil.unmatched:
+        limited = [name for name, plain in _limited_names() if plain in plain_name(text)]
+        if limited:
+            yield (
+                f"Not checked: {text} in {oil.name}, which has a limit ({limited[0]}) and was "
+                "not counted. Write its usual name or its CAS number."
+            )
+
+
+def _limited_names() -> Iterator[tuple[str, str]]:
+    """Names and CAS numbers of limited constituents, as written and without punctuation."""
+    limits = [limit for limit in published() if not limit.of_materials]
+    for name in dict.fromkeys(limit.name for limit in limits):
+        plain = plain_name(name.partition(" (")[0])
+        if len(plain) >= _SHORTEST_NAME:
+            yield name, plain
+    for number in sorted({number for limit in limits for number in limit.members}):
+        yield number, plain_name(number)
