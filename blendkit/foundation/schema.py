@@ -347,6 +347,23 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "handout_names": Table(
             ("material",), {"material": _TEXT, "en": _TEXT, "de": _TEXT, **_BASIS}
         ),
+        "dose_response": Table(
+            ("constituent", "listed_as"),
+            {
+                "constituent": _TEXT,
+                "constituent_name": _TEXT,
+                "listed_as": _TEXT,
+                "greatest_strength": Column(1.5, 200),
+                "half_log10_ug_per_l": Column(-6, 6),
+                "decades": Column(0, 3),
+                "used": _YES_NO,
+                **_REMARKED,
+            },
+        ),
+        "odourless": Table(
+            ("constituent",),
+            {"constituent": _TEXT, "constituent_name": _TEXT, "reason": _TEXT, **_BASIS},
+        ),
         "activity_coefficients": Table(
             ("carrier_kind", "chemical_class"),
             {

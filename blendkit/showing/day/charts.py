@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import altair as alt
 
-from blendkit.showing.kit.chart_rows import HELD, NOW, STRIP
-from blendkit.showing.kit.charts import FIT_WIDTH, dressed, edged, named_rows, note_colour
+from blendkit.showing.kit.chart_rows import HELD, LAST_HOUR, NOW, SHORTEST_HOURS, STRIP
+from blendkit.showing.kit.charts import AS_GIVEN, FIT_WIDTH, dressed, edged, named_rows, note_colour, short_names
 from blendkit.showing.kit.look import INK, PAPER
 
 _ROOM = {"left": 5, "top": 5, "bottom": 5, "right": 10}  # for the longest name of a note [px]
-# written out: the cache of `panels.chart_view` looks at the texts of charts and rows alone
-MARKED_AS_GONE = 0.2
 _TOP_OF_CURVES = 1.6  # times its own start
 _STRIP_MIDDLE = sum(STRIP) / 2
 _CLOCK = alt.X(
@@ -29,8 +27,8 @@ _STRENGTH = alt.Y(
     title="strength beside its own start",
     scale=alt.Scale(domain=[0, STRIP[1]], nice=False, clamp=True),
     axis=alt.Axis(
-        values=[0, MARKED_AS_GONE, 0.5, 1, 1.5, _STRIP_MIDDLE],
-        labelExpr=f"datum.value == {MARKED_AS_GONE} ? 'gone' : "
+        values=[0, 0.25, 0.5, 1, 1.5, _STRIP_MIDDLE],
+        labelExpr="datum.value == 0 ? 'gone' : "
         f"datum.value == {_STRIP_MIDDLE} ? 'in front' : format(datum.value, '.0%')",
     ),
 )
@@ -100,6 +98,38 @@ def day_chart() -> alt.LayerChart:
     layers = wide + narrow + front + edge + lines + names + dashed
     chart: alt.LayerChart = layers.properties(
         width=560, height=310, padding=_ROOM, autosize=FIT_WIDTH, title=title
+    )
+    return dressed(chart)
+
+
+def lasting_chart() -> alt.LayerChart:
+    """How long each oil is perceived, inside its note: a bar holds two chances in three.
+
+    Give it the rows of `lasting_rows`.
+    """
+    hours = alt.Scale(type="log", domain=[SHORTEST_HOURS, LAST_HOUR], nice=False, clamp=True)
+    words = "{'0.25': '15 min', '1': '1 h', '4': '4 h', '12': '12 h', '24': '1 day', '72': '3 days', '168': 'a week'}"
+    axis = alt.Axis(values=[0.25, 1, 4, 12, 24, 72, 168], labelExpr=f"{words}[datum.value]")
+    base = named_rows().encode(
+        y=alt.Y("label:N", sort=AS_GIVEN, title=None, axis=short_names()),
+        tooltip=[
+            alt.Tooltip("label:N", title="oil"),
+            alt.Tooltip("note:N"),
+            alt.Tooltip("words:N", title="gone"),
+        ],
+    )
+    bars = base.mark_bar(height={"band": 0.6}, stroke=INK, strokeWidth=0.6).encode(
+        x=alt.X("low:Q", title="gone after", scale=hours, axis=axis),
+        x2="high:Q",
+        color=note_colour(),
+    )
+    likely = base.mark_tick(color=INK, thickness=3).encode(x=alt.X("likely:Q", scale=hours))
+    title = alt.TitleParams(
+        "How long each oil is perceived",
+        subtitle="bar: 2 chances in 3 · stroke: plain forecast · a note lasts as long as its last",
+    )
+    chart: alt.LayerChart = (bars + likely).properties(
+        width=560, height=alt.Step(26), padding=_ROOM, autosize=FIT_WIDTH, title=title
     )
     return dressed(chart)
 

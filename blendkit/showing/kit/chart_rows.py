@@ -12,8 +12,9 @@ from typing import Any
 import numpy as np
 
 from blendkit.blend.filling import Filling
-from blendkit.evaporation.fade_words import in_front
+from blendkit.evaporation.fade_words import in_front, span_of
 from blendkit.evaporation.forecast import Forecast
+from blendkit.evaporation.lasting import LAST_HOUR, Lasting
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import show
 from blendkit.materials.catalogue import Oil, mean_vapour_pressure_pa
@@ -29,6 +30,7 @@ MOST_SHOWN = 3.0  # longer bars are drawn to here; their words say how long they
 _MOST_LIMITS = 24
 _SMALLEST_SHARE = 0.005  # of an oil; less is no circle that could be seen
 _AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
+SHORTEST_HOURS = 0.05  # where the axis of `lasting_chart` begins
 NOW, HELD = "now", "held for comparison"
 _NAME_HEIGHT = 0.1  # of a strength: a line of words in the smaller chart of a fade
 STRIP = (1.68, 1.92)  # where the strip of who is in front lies, above the curves
@@ -141,9 +143,11 @@ def limits_rows(findings: Iterable[Finding]) -> list[dict[str, Any]]:
 def day_rows(found: Forecast, put_on_at: float, series: str = NOW) -> Iterator[dict[str, Any]]:
     """Rows for `day_chart`: the notes of one forecast, from the hour it was put on.
 
-    `named_at` is the height of a note's name behind the last of its rows.
+    A curve is 0 from where its note is no longer perceived. `named_at` is the height of a note's
+    name behind the last of its rows.
     """
-    strengths = np.round([found.strength, *found.band()], 4)[:, found.rows("note")]
+    perceived = np.where(found.levels >= found.gone, found.strength, 0.0)
+    strengths = np.round([perceived, *found.band()], 4)[:, found.rows("note")]
     drawn = np.concatenate([strengths, _strip(in_front(found))])
     hours: list[float] = np.asarray(found.hours, dtype=float).tolist()
     notes = found.groups[found.rows("note")]
@@ -159,6 +163,30 @@ def day_rows(found: Forecast, put_on_at: float, series: str = NOW) -> Iterator[d
                 "last": place == len(hours) - 1,
                 "named_at": name_at,
             } | dict(zip(_DAY_VALUES, values, strict=True))
+
+
+def lasting_rows(lasting: Lasting) -> list[dict[str, Any]]:
+    """Rows for `lasting_chart`: the oils inside their notes, top note first."""
+    low, high = lasting.ends()
+    oils = [place for place, kind in enumerate(lasting.kinds) if kind == "oil"]
+    film = lasting.film
+    of_oil = zip(oils, film.oil_names, film.notes, strict=True)
+    rows = []
+    for place, name, note in sorted(of_oil, key=lambda each: NOTES.index(each[2])):
+        ends = [
+            float(np.clip(each[place], SHORTEST_HOURS, LAST_HOUR))
+            for each in (low, lasting.hours, high)
+        ]
+        rows.append(
+            {
+                "rank": len(rows),
+                "label": name,
+                "note": note,
+                "words": str(span_of(lasting, lasting.groups[place])),
+            }
+            | dict(zip(("low", "likely", "high"), ends, strict=True))
+        )
+    return rows
 
 
 def _apart(heights: list[float]) -> list[float]:

@@ -10,8 +10,9 @@ import pandas as pd
 
 from blendkit.batch.stock import OnShelf
 from blendkit.blend.filling import Filling
-from blendkit.evaporation.fade_words import in_front
+from blendkit.evaporation.fade_words import in_front, span_of
 from blendkit.evaporation.forecast import Forecast
+from blendkit.evaporation.lasting import Lasting
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.making.bench_words import strengths_in_words
 from blendkit.materials.analyses import Analysis
@@ -149,3 +150,14 @@ def front_list(found: Forecast, put_on_at: float) -> str:
         rows.append(("{}:{:02d}".format(*clock), words, *(c or "–" for c in chances[place])))
     caption = "Which note is in front: chances in ten"
     return table(caption, ("", "", *notes), rows)
+
+
+def strengths_list(by_strength: Mapping[str, Lasting]) -> str:
+    """When each note is gone, were the blend made at other strengths."""
+    first = next(iter(by_strength.values()))
+    notes = [name for name, kind in zip(first.groups, first.kinds, strict=True) if kind == "note"]
+    rows = [
+        (text, *(str(span_of(lasting, note)) for note in notes))
+        for text, lasting in by_strength.items()
+    ]
+    return table("Gone, at other strengths of this blend", ("strength", *notes), rows)
