@@ -13,11 +13,11 @@
 Whatever takes a blend takes a `Blend`, its document, or the path of a kept one. Whatever has a
 dimension takes text with its unit ("10 mL") or a pint quantity; a time takes a timedelta too.
 
-Charts and panels are not imported here, so that this stays light; see
-`blendkit.showing.kit.charts` and `blendkit.panels`.
+Panels, and Altair for the charts, are not imported here, so that this stays light; see
+`blendkit.panels`.
 """
 
-from blendkit.batch.cost import cost, labour, packaging
+from blendkit.batch.cost import labour, packaging
 from blendkit.batch.label import LabelDetails, label
 from blendkit.batch.scaling import scale
 from blendkit.blend.apportionment import whole_drops
@@ -43,18 +43,22 @@ from blendkit.foundation.errors import (
     BlendkitError,
     UnknownMaterial,
 )
+from blendkit.keeping.batch_cost import cost
+from blendkit.keeping.exchange import export_store, import_store
+from blendkit.keeping.own_lots import keep_lot
 from blendkit.making.versions import compare
 from blendkit.materials.analyses import BadAnalysis, read_analysis
-from blendkit.materials.catalogue import carriers, keep_lot, oils
+from blendkit.materials.catalogue import carriers, oils
 from blendkit.materials.constituents import constituents
 from blendkit.materials.provenance import provenance
-from blendkit.showing.kit.tables import (
+from blendkit.showing.bottle.tables import (
     bench_sheet,
     drop_table,
     note_table,
     sniff_sheet,
     strength_table,
 )
+from blendkit.showing.charts import chart_drops, chart_fade, chart_limits, chart_volatility
 from blendkit.skin.allergens import label_allergens
 from blendkit.skin.check import skin_findings, skin_findings_of
 from blendkit.skin.reformulation import Infeasible, nearest_within_limits
@@ -75,6 +79,10 @@ __all__ = [
     "as_blend",
     "bench_sheet",
     "carriers",
+    "chart_drops",
+    "chart_fade",
+    "chart_limits",
+    "chart_volatility",
     "compare",
     "compare_fades",
     "constituents",
@@ -84,8 +92,10 @@ __all__ = [
     "drops_per_ml_weighed",
     "evaporate_to",
     "example_document",
+    "export_store",
     "fade",
     "film_amounts",
+    "import_store",
     "keep_lot",
     "label",
     "label_allergens",

@@ -57,7 +57,7 @@ def _run(arguments: list[str]) -> None:
 
         LabApp.launch_instance(["--help-all"])
     else:
-        from blendkit.workbook import open_workbook
+        from blendkit.workbook.server import open_workbook
 
         open_workbook(arguments)
 

@@ -21,8 +21,7 @@ from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
 from blendkit.foundation.units import ML_PER_M3, counted, is_positive_number, show, to_si
 from blendkit.materials import catalogue
-from blendkit.materials.amounts import material
-from blendkit.materials.shelf import shelf_id
+from blendkit.materials.amounts import material, shelf_id
 from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle
 from blendkit.skin.limits import Rule
 from blendkit.skin.nearest import Task, nearest_drops

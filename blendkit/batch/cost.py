@@ -14,7 +14,7 @@ from datetime import timedelta
 from blendkit.batch.bottles import Bottles
 from blendkit.batch.master import Master
 from blendkit.batch.scaling import Batch, pours
-from blendkit.batch.stock import Layer, OnShelf, needed_m3, split, stock, uses_of
+from blendkit.batch.stock import Layer, OnShelf, needed_m3, split, uses_of
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
 from blendkit.foundation.units import (
@@ -194,7 +194,7 @@ def labour(hours: str | timedelta, rate: str) -> Extra:
 
 def cost(
     batch: Batch | Master,
-    there: Mapping[str, OnShelf] | None = None,
+    there: Mapping[str, OnShelf],
     *,
     currency: str,
     extras: Sequence[Extra] = (),
@@ -205,8 +205,8 @@ def cost(
     ----------
     batch : Batch or Master
         Not yet taken off the shelf.
-    there : mapping of str to OnShelf, optional
-        From `blendkit.batch.stock.stock`; what was bought and counted where left out.
+    there : mapping of str to OnShelf
+        From `blendkit.batch.stock.stock`.
     currency : str
         The maker's, as a three-letter code.
     extras : sequence of Extra, optional
@@ -218,7 +218,6 @@ def cost(
         No currency code; or lists everything that was paid in another currency.
     """
     read_currency(currency)
-    there = stock() if there is None else there
     problems: list[Problem] = []
     lines = [
         _material_line(name, volume_m3, there.get(name), currency, problems)

@@ -24,8 +24,7 @@ from blendkit.foundation.errors import (
 )
 from blendkit.foundation.money import NO_EXCHANGE, Money, currency_problem
 from blendkit.foundation.units import ML_PER_M3, is_positive_number, show
-from blendkit.materials.amounts import material, read_amount
-from blendkit.materials.shelf import shelf_id
+from blendkit.materials.amounts import material, read_amount, shelf_id
 
 PACK_KEYS = ("material", "size", "price", "currency", "supplier")
 MOST_PACKS = 100_000

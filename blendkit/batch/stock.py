@@ -9,27 +9,73 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, time
-from typing import TYPE_CHECKING, NamedTuple
+from datetime import UTC, date, datetime, time
+from typing import NamedTuple
 
 from blendkit.batch.master import Master
 from blendkit.batch.scaling import Batch
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3
-from blendkit.journal.records import Batch as MadeBatch
-from blendkit.journal.records import BatchMaterial
-from blendkit.materials import shelf
-from blendkit.materials.amounts import material
-from blendkit.materials.catalogue import OWN_MARK, carrier_ids, oil_ids
-from blendkit.materials.shelf import Bought, Count, moment, shelf_id
-
-if TYPE_CHECKING:
-    from blendkit.journal.store import Journal
+from blendkit.foundation.units import ML_PER_M3
+from blendkit.materials.amounts import material, shelf_id
 
 MORE_USED = "More was used than was bought; count it."
 NEVER_BOUGHT = "Used, but nothing was ever put on the shelf; count it."
 _NOTHING_M3 = 1e-15
 _NOON = time(12)
+
+
+class Purchase(NamedTuple):
+    """Bottles of one size that were bought together.
+
+    Attributes
+    ----------
+    entry : str
+        Id of the entry.
+    material : str
+        Id; own lots are counted with their oil.
+    bottle_m3 : float
+        Size of one bottle. [m3]
+    bottles : int
+    price : float or None
+        Paid for one bottle, in `currency`.
+    currency : str or None
+    at : datetime
+        When it came; where no day was given, when it was entered or opened.
+    opened_on : date or None
+    """
+
+    entry: str
+    material: str
+    bottle_m3: float
+    bottles: int
+    price: float | None
+    currency: str | None
+    at: datetime
+    opened_on: date | None
+
+    @property
+    def volume_m3(self) -> float:
+        """Of all the bottles. [m3]"""
+        return self.bottle_m3 * self.bottles
+
+
+class Count(NamedTuple):
+    """How much of a material was left when somebody looked.
+
+    Attributes
+    ----------
+    entry, material : str
+        As for `Purchase`.
+    volume_m3 : float
+        0 where the bottle was empty. [m3]
+    at : datetime
+        The end of the day, where only the day was given.
+    """
+
+    entry: str
+    material: str
+    volume_m3: float
+    at: datetime
 
 
 class Use(NamedTuple):
@@ -110,44 +156,20 @@ def uses_of(batch: Batch | Master, name: str = "") -> list[Use]:
     return rows
 
 
-def journal_uses(journal: Journal) -> list[Use]:
-    """What the batches in the journal took; withdrawn batches took nothing."""
-    made = {batch.id: batch for batch in journal.all(MadeBatch)}
-    known = {*oil_ids(), *carrier_ids()}
-    rows = []
-    for taken in journal.all(BatchMaterial):
-        batch = made.get(taken.batch_id)
-        # a lot that is gone from the maker's folder was still taken off its oil
-        gone = taken.material not in known
-        held = taken.material.partition(OWN_MARK)[0] if gone else taken.material
-        if batch is None or held not in known:
-            continue
-        if taken.volume_ml is not None:
-            volume_m3 = taken.volume_ml / ML_PER_M3
-        else:
-            density = material(held).density_kg_per_m3
-            volume_m3 = (taken.mass_g or 0.0) / G_PER_KG / density
-        # written down on the day it was made: then the moment is known, and not only the day
-        same_day = batch.recorded_at.astimezone().date() == batch.made_on
-        at = batch.recorded_at if same_day else batch.made_on
-        rows.append(Use(held, volume_m3, at, batch.lot))
-    return rows
-
-
 def stock(
-    uses: Iterable[Use] = (),
-    bought: Iterable[Bought] | None = None,
-    counts: Mapping[str, Count] | None = None,
+    uses: Iterable[Use],
+    purchases: Iterable[Purchase],
+    counts: Mapping[str, Count],
 ) -> dict[str, OnShelf]:
     """What is left of each material that was ever bought, counted or used.
 
     Parameters
     ----------
-    uses : iterable of Use, optional
-        What batches took, such as `journal_uses` has it.
-    bought : iterable of Bought, optional
-    counts : mapping of str to Count, optional
-        Both as on the maker's shelf where left out.
+    uses : iterable of Use
+        What batches took.
+    purchases : iterable of Purchase
+    counts : mapping of str to Count
+        The newest of each material.
 
     Returns
     -------
@@ -160,8 +182,7 @@ def stock(
         Lists every amount below nothing: bought, counted or used.
     """
     uses = [use._replace(material=shelf_id(use.material)) for use in uses]
-    bought = sorted(shelf.bought() if bought is None else bought, key=lambda row: row.at)
-    counts = shelf.counts() if counts is None else counts
+    bought = sorted(purchases, key=lambda row: row.at)
     amounts = [(f"{row.material}, {what}", row.volume_m3) for what, rows in (
         ("bought", bought), ("counted", counts.values()), ("used", uses)
     ) for row in rows]  # fmt: skip
@@ -216,7 +237,7 @@ def split(layers: Iterable[Layer], volume_m3: float) -> tuple[list[Layer], list[
 
 
 def _on_shelf(
-    name: str, bought: list[Bought], counted: Count | None, uses: list[Use]
+    name: str, bought: list[Purchase], counted: Count | None, uses: list[Use]
 ) -> OnShelf:
     since = counted.at if counted else None
     later = [row for row in bought if since is None or row.at > since]
@@ -244,7 +265,7 @@ def _on_shelf(
     )
 
 
-def _layer(row: Bought) -> Layer:
+def _layer(row: Purchase) -> Layer:
     per_m3 = row.price / row.bottle_m3 if row.price and row.currency else None
     return Layer(row.volume_m3, per_m3, row.currency if per_m3 else None)
 
@@ -255,3 +276,10 @@ def _newest(layers: list[Layer], volume_m3: float) -> list[Layer]:
     beyond_m3 = volume_m3 - sum(layer.volume_m3 for layer in newest)
     found = [Layer(beyond_m3, None, None)] if beyond_m3 > _NOTHING_M3 else []
     return [*found, *reversed(newest)]
+
+
+def moment(day: date | datetime, at: time = time.min) -> datetime:
+    """A day at a time of the maker's clock, or a moment as it is, in universal time."""
+    if not isinstance(day, datetime):
+        day = datetime.combine(day, at)
+    return day.astimezone(UTC)

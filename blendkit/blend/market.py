@@ -44,6 +44,9 @@ class Market:
         if problems:
             raise BadNumber(problems)
 
+    def __str__(self) -> str:
+        return f"{self._of_region('name')} as a {self.use}"
+
     def with_(self, region: str | None = None, use: str | None = None) -> Market:
         """The market with another region, another use, or both."""
         return Market(

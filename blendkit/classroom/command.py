@@ -9,7 +9,7 @@ import shutil
 import sys
 from pathlib import Path
 
-from blendkit.classroom import accounts, drawing, seats
+from blendkit.classroom import accounts, seats
 from blendkit.classroom.accounts import CannotPrepare
 from blendkit.foundation.errors import BlendkitError
 from blendkit.showing.kit.rendering import render
@@ -32,8 +32,6 @@ def main(arguments: list[str]) -> None:
         cards = prepare(asked.folder, asked.seats, asked.renew)
     except BlendkitError as error:
         raise SystemExit(str(error)) from error
-    _say("Drawing the charts once for all; this may take a minute.")
-    drawing.draw_for(asked.folder)
     for sentence in _told(asked.folder, cards, address):
         _say(sentence)
     _serve(asked, address, extra)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from blendkit.classroom.sign_in import SeatAuthenticator
 from blendkit.classroom.spawning import SeatSpawner
-from blendkit.workbook import FIRST, FOLDER
+from blendkit.workbook.notebooks import FIRST, FOLDER
 
 folder = Path(os.environ["BLENDKIT_CLASS"])
 hub = folder / "hub"  # closed to the seats, as the list of seats is

@@ -10,9 +10,9 @@ import sys
 import tempfile
 from pathlib import Path
 
-from blendkit.classroom.drawing import take_what_is_drawn
 from blendkit.foundation import keep
-from blendkit.workbook import FOLDER, lab_arguments, place_notebooks
+from blendkit.workbook.notebooks import FOLDER, place_notebooks
+from blendkit.workbook.server import keep_neighbours_out, lab_arguments
 
 # Ports on the own machine are open to every account, and what a kernel shows goes out on one
 # of them unasked; sockets in a closed folder are not. Terminals are of no use to a class.
@@ -24,7 +24,7 @@ def main() -> None:
     from jupyterhub.singleuser import main as serve
 
     Path(os.environ.get("TMPDIR", tempfile.gettempdir())).mkdir(exist_ok=True)
-    take_what_is_drawn()
+    keep_neighbours_out()
     place_notebooks(keep.home() / FOLDER)
     with tempfile.TemporaryDirectory() as settings:
         sys.argv += [*lab_arguments(Path(settings)), *CLOSED_TO_OTHERS]

@@ -10,7 +10,6 @@ from jupyterhub.spawner import LocalProcessSpawner
 from traitlets import Unicode
 
 from blendkit.classroom.accounts import home_of
-from blendkit.classroom.drawing import DRAWN_VARIABLE, folder_of
 from blendkit.teaching.hand_in import DROP_BOX_VARIABLE, SEAT_VARIABLE
 
 
@@ -28,7 +27,6 @@ class SeatSpawner(LocalProcessSpawner):
             "BLENDKIT_HOME": str(home / "workbook"),
             "TMPDIR": str(home / ".tmp"),
             "JUPYTER_RUNTIME_DIR": str(home / ".run"),  # short: sockets have short names
-            DRAWN_VARIABLE: str(folder_of(Path(self.class_folder))),
             SEAT_VARIABLE: self.user.name,
             DROP_BOX_VARIABLE: self.drop_box,
         }

@@ -96,7 +96,7 @@ class Conditions:
             ("film", film, "kg/m**2", 0.001, 0.2, "1 to 200 g/m²"),
             ("air_speed", air_speed, "m/s", 0.02, 5.0, "0.02 to 5 m/s"),
         )
-        problems: list[Problem] = []
+        problems = _word_problems(surface, nose)
         numbers = []
         for name, value, unit, low, high, span in wanted:
             try:
@@ -107,11 +107,6 @@ class Conditions:
             numbers.append(number)
             if not low * (1 - 1e-9) <= number <= high * (1 + 1e-9):
                 problems.append(Problem(name, quoted(value), f"from {span}"))
-        words = (("surface", surface, SURFACES), ("nose", nose, tuple(NOSES)))
-        for name, word, known in words:
-            if word not in known:
-                needed, hint = " or ".join(known), near_miss(word, known)
-                problems.append(Problem(name, quoted(word), needed, hint))
         if not isinstance(clock_factor, int | float) or not 0.02 <= clock_factor <= 50:
             needed = "a number from 0.02 to 50; 1 where nothing was learnt"
             problems.append(Problem("clock_factor", quoted(clock_factor), needed))
@@ -119,3 +114,12 @@ class Conditions:
             raise BadNumber(problems)
         temperature_k, load, speed = numbers
         return cls(temperature_k, load, speed, surface, float(clock_factor), nose)
+
+
+def _word_problems(surface: str, nose: str) -> list[Problem]:
+    words = (("surface", surface, SURFACES), ("nose", nose, tuple(NOSES)))
+    return [
+        Problem(name, quoted(word), " or ".join(known), near_miss(word, known))
+        for name, word, known in words
+        if word not in known
+    ]

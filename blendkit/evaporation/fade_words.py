@@ -113,26 +113,37 @@ def leads(found: Forecast) -> FloatArray:
 def odd_oils(lasting: Lasting) -> list[OddOil]:
     """Oils that last unlike the note they were given, in at least two of three draws.
 
-    An oil leaves with an earlier note where it is gone before the median oil of that note is;
-    it stays with a later one where it outlasts that median, and is nearer to it than to the
-    other oils of its own note.
+    An oil behaves like the note whose median oil goes at the time nearest to its own: an
+    earlier note, where it goes before the other oils of its own, or a later one, where after.
     """
     film = lasting.film
     first = lasting.kinds.index("oil")
-    times = np.minimum(lasting.draws[first : first + len(film.oils)], 2 * LAST_HOUR)
-    times = np.maximum(times, 1e-3)
+    times = np.clip(lasting.draws[first : first + len(film.oils)], 1e-3, 2 * LAST_HOUR)
     odd = []
     for row, given in enumerate(film.notes):
-        own = _median_of(film, times, given, row)
-        likes = [
-            (like, _chance(times[row], _median_of(film, times, like, row), own, given, like))
-            for like in NOTES
-            if like != given and like in film.notes
-        ]
-        like, chance = max(likes, key=lambda each: each[1], default=(given, 0.0))
-        if chance >= LIKELY:
-            odd.append(OddOil(film.oils[row], film.oil_names[row], given, like, chance))
+        likes = _likes(film, times, row)
+        like = max(likes, key=lambda note: likes[note])
+        if like != given and likes[like] >= LIKELY:
+            odd.append(OddOil(film.oils[row], film.oil_names[row], given, like, likes[like]))
     return odd
+
+
+def _likes(film: Film, times: FloatArray, row: int) -> dict[str, float]:
+    """Share of the draws in which one oil behaves like each note."""
+    mine, given = times[row], NOTES.index(film.notes[row])
+    medians = [_median_of(film, times, note, row) for note in NOTES]
+    away = np.array([np.inf + mine if m is None else abs(np.log(mine / m)) for m in medians])
+    away[given] -= 1e-9  # where nothing tells, it behaves like its own note
+    nearest = away.argmin(axis=0)
+    shares = {}
+    for place, (note, theirs) in enumerate(zip(NOTES, medians, strict=True)):
+        than = theirs if medians[given] is None else medians[given]
+        if theirs is None or than is None:
+            shares[note] = 0.0
+            continue
+        fits = (mine < than) if place < given else (mine > than)
+        shares[note] = float(np.mean((nearest == place) & (fits | (place == given))))
+    return shares
 
 
 def _median_of(film: Film, times: FloatArray, note: str, but: int) -> FloatArray | None:
@@ -141,26 +152,14 @@ def _median_of(film: Film, times: FloatArray, note: str, but: int) -> FloatArray
     return np.asarray(np.median(times[rows], axis=0)) if rows else None
 
 
-def _chance(
-    mine: FloatArray, theirs: FloatArray | None, own: FloatArray | None, given: str, like: str
-) -> float:
-    """Share of the draws in which an oil lasts like another note."""
-    if theirs is None:
-        return 0.0
-    earlier = NOTES.index(like) < NOTES.index(given)
-    with_them = mine <= theirs if earlier else mine >= theirs
-    with_them &= ~((mine > LAST_HOUR) & (theirs > LAST_HOUR))  # both outlast it: no telling
-    if own is not None:
-        with_them &= abs(np.log(mine / theirs)) <= abs(np.log(mine / own))
-    return float(np.mean(with_them))
-
-
 def sentences(found: Forecast, lasting: Lasting) -> list[str]:
     """What a forecast says, for people, with its limits."""
     unknown = unknown_holds(lasting.film)
     lines = [_gone_line("The whole", span_of(lasting, WHOLE))]
-    for note in found.groups[found.rows("note")]:
-        lines.append(_gone_line(f"The {note}", span_of(lasting, note)) + _last_of(lasting, note))
+    lines += [
+        _gone_line(f"The {note}", span_of(lasting, note)) + _last_of(lasting, note)
+        for note in found.groups[found.rows("note")]
+    ]
     lines += _front_lines(found)
     lines += [str(each) for each in odd_oils(lasting) if each.oil not in unknown]
     if unknown:
@@ -255,8 +254,8 @@ def _limits(found: Forecast) -> list[str]:
     where = {"wrist": "with the nose on the wrist", "room": "across a room"}
     nose = where.get(film.conditions.nose, "at arm's length")
     lines = [
-        f"Smelt {nose}. Strength is relative to each note's own start; how strong it is, or how "
-        "far it carries, cannot be told. Ranges hold with two chances in three.",
+        f"Smelt {nose}. Strength is relative to each note's own start; how strong it is, or "
+        "how far it carries, cannot be told. Ranges hold with two chances in three.",
     ]
     if found.way == SMELL:
         lines.append(

@@ -19,13 +19,12 @@ from blendkit.evaporation.perception import SMELL, WAYS
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import SECONDS_PER_HOUR, to_si
+from blendkit.foundation.units import Time, in_hours
 
 if TYPE_CHECKING:
     from pint import Quantity
 
 FloatArray = npt.NDArray[np.float64]
-Time = float | str | timedelta
 Hours = Time | Sequence[Time]
 
 LONGEST_HOURS = 72.0
@@ -131,18 +130,10 @@ def read_hours(hours: Hours) -> FloatArray:
     is_one = isinstance(hours, str | Real | timedelta) or hasattr(hours, "magnitude")
     try:
         given: Sequence[Any] = [hours] if is_one else list(hours)  # type: ignore[arg-type]
-        numbers = np.array([_hours(one) for one in given])
-    except (TypeError, ValueError) as error:
-        if isinstance(error, BadNumber):
-            raise
-        raise BadNumber([Problem("hours", quoted(hours), needed)]) from None
+        numbers = np.array([in_hours(one) for one in given])
+    except TypeError:
+        numbers = np.array([])
     fine = numbers.size and np.all((numbers >= 0) & (numbers <= LONGEST_HOURS))
     if not fine or not numbers.max() > 0:
         raise BadNumber([Problem("hours", quoted(hours), needed)])
     return hours_until(float(numbers[0])) if is_one else np.unique(numbers)
-
-
-def _hours(time: Any) -> float:
-    if isinstance(time, str | timedelta) or hasattr(time, "magnitude"):
-        return to_si(time, "s", name="hours") / SECONDS_PER_HOUR
-    return float(time)

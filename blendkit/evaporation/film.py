@@ -176,6 +176,8 @@ def _array(
             sizes |= here
             return array
     known = ", ".join(f"{letter} = {size}" for letter, size in sizes.items())
-    needed = f"shape ({', '.join(letters)})" + (f" with {known}, as the others have" if known else "")
+    needed = f"shape ({', '.join(letters)})" + (
+        f" with {known}, as the others have" if known else ""
+    )
     problems.append(Problem(name, f"shape {array.shape}", needed))
     return array

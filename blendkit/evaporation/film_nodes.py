@@ -139,10 +139,11 @@ def at_moments(nodes: Nodes, logs: Singles, moments: FloatArray, found: Singles)
     along = moments[:, None].astype(np.float32) - elapsed.take(place)
     along /= width.take(place)
     np.minimum(along, 1, out=along)
-    for log, row in zip(logs.reshape(len(logs), -1), found, strict=True):
-        np.diff(log, append=np.float32(0)).take(place, out=row, mode="clip")  # else it copies
-        row *= along
-        row += log.take(place, mode="clip")
+    for number, log in enumerate(logs.reshape(len(logs), -1)):
+        rise = np.diff(log, append=np.float32(0))
+        rise.take(place, out=found[number], mode="clip")  # not clipped, numpy copies
+        found[number] *= along
+        found[number] += log.take(place, mode="clip")
 
 
 def last_above(nodes: Nodes, logs: Singles, level: FloatArray | float) -> FloatArray:

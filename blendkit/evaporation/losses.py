@@ -1,4 +1,4 @@
-"""How fast molecules leave a film: each of them alone, and the activity to hold for its life."""
+"""How fast molecules leave a film: each alone, and the activity to hold for its life."""
 
 from __future__ import annotations
 

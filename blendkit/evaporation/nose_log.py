@@ -88,7 +88,7 @@ def _plain_forecast(log: NoseLog) -> Forecast:
 
 
 def _own_smells(found: Forecast, smells: Sequence[Smell]) -> list[Smell]:
-    """The same smells at the times that the plain forecast gives; without those it never has."""
+    """The same smells when the plain forecast has them; without those it never has."""
     own = []
     for smell in smells:
         if smell.what == "strongest":

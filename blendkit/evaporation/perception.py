@@ -51,7 +51,7 @@ def perceived(
     exponent: float = STRENGTH_EXPONENT,
 ) -> Perceived:
     """Strengths of the oils of a film in each draw, row 0 the plain film, at nodes."""
-    films = Films(film.moles, np.float64(film.carrier_moles), draws.loss_rates)
+    films = Films(film.moles, np.array(film.carrier_moles), draws.loss_rates)
     if way == SMELL:
         nodes = nodes_of(films, earliest, latest)
         return Perceived(nodes, _by_curves(film, draws, nodes))
@@ -112,10 +112,10 @@ def plain_strengths(
             falling = (over * film.dose) ** -curves.power
             shares = film.share_of_oil**-curves.power
             each = [curves.greatest / (1 + falling * share) for share in shares]
-        return np.nan_to_num(each).max(axis=2)
-    vapour = film.share_of_oil @ (
-        over * film.activity * film.vapour_pressures_pa * film.has_smell
-    ).T
+        return np.asarray(np.nan_to_num(each).max(axis=2))
+    vapour = (
+        film.share_of_oil @ (over * film.activity * film.vapour_pressures_pa * film.has_smell).T
+    )
     start = np.maximum(vapour[:, :1], 1e-300)
     return np.asarray((vapour / start) ** exponent)
 

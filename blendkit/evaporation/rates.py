@@ -87,11 +87,11 @@ def gas_side_coefficient(
 
     References
     ----------
-    Exponent of the air speed: 0.52 was measured on thin films on skin, J. Pharm. Sci. 107 (2018)
-    2251, and 0.5 is that of a laminar patch (grade: part-read); pools follow 0.78. Exponent of M:
-    US EPA, Risk Management Program offsite guidance, 1999; its constant gives 0.94e-3 m/s at
-    150 g/mol and 0.2 m/s (grade: memory). The default is a judgement between that, a pool
-    correlation and the heat that a body loses in still air.
+    Exponent of the air speed: 0.52 was measured on thin films on skin, J. Pharm. Sci. 107
+    (2018) 2251, and 0.5 is that of a laminar patch (grade: part-read); pools follow 0.78.
+    Exponent of M: US EPA, Risk Management Program offsite guidance, 1999; its constant gives
+    0.94e-3 m/s at 150 g/mol and 0.2 m/s (grade: memory). The default is a judgement between
+    that, a pool correlation and the heat that a body loses in still air.
     """
     masses = np.asarray(molar_masses_g_per_mol, dtype=np.float64)
     return np.asarray(

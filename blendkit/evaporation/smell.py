@@ -172,5 +172,7 @@ def mixture_strength(strengths: Sequence[float]) -> float:
         raise BadNumber([Problem("strengths", quoted(strengths), needed)]) from None
     wrong = [each for each in numbers if not 0 <= each < math.inf]
     if wrong or not numbers:
-        raise BadNumber([Problem("strengths", quoted((wrong or ["nothing"])[0]), needed)])
+        raise BadNumber(
+            [Problem("strengths", quoted(wrong[0] if wrong else "nothing"), needed)]
+        )
     return max(numbers)

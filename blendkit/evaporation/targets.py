@@ -16,8 +16,8 @@ import numpy.typing as npt
 
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.fading import LONGEST_HOURS
+from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.perception import plain_strengths
 from blendkit.evaporation.wear import Film, film_of
 from blendkit.foundation.errors import Problem, near_miss, quoted

@@ -1,10 +1,10 @@
 """What is uncertain about a fade, and even draws of it.
 
-Errors that move all molecules alike (air, load, warmth, the skin's own uptake, and how far the
-nose is) are kept apart from those of each molecule (vapour pressure, by the grade of its figure;
-activity; the curve of its smell). Air, load and warmth move the clock, and a nose log can take
-them away; the others move molecules against each other. Draws are quasi-random (Sobol's points),
-so a few hundred do.
+Errors that move all molecules alike (air, load, warmth, the skin's own uptake, and how far
+the nose is) are kept apart from those of each molecule (vapour pressure, by the grade of its
+figure; activity; the curve of its smell). Air, load and warmth move the clock, and a nose log
+can take them away; the others move molecules against each other. Draws are quasi-random
+(Sobol's points), so a few hundred do.
 """
 
 from __future__ import annotations
@@ -109,7 +109,9 @@ class Draws(NamedTuple):
         return Draws(*(each[1:] for each in self))
 
 
-_COMMON = 9  # draws that all molecules share: air, load, warmth, skin, 3 classes, dilution, power
+_COMMON = (
+    9  # draws that all molecules share: air, load, warmth, skin, 3 classes, dilution, power
+)
 
 
 def drawn(

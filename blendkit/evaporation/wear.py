@@ -22,6 +22,7 @@ import numpy.typing as npt
 from blendkit.blend.filling import Filling
 from blendkit.evaporation import rates
 from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.losses import held_activity, losses_alone
 from blendkit.evaporation.molecules import (
     KIND_OF_WHAT_STAYS,
     Molecule,
@@ -30,7 +31,6 @@ from blendkit.evaporation.molecules import (
     make_up,
     molar_volume_of,
 )
-from blendkit.evaporation.losses import held_activity, losses_alone
 from blendkit.evaporation.smell import Curves, curves_of
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K
@@ -101,9 +101,7 @@ class Film:
             GAS_CONSTANT_J_PER_MOL_K * self.conditions.temperature_k
         )
         over_film = self.activity * moles_per_m3 * self.molar_masses
-        return np.asarray(
-            over_film * self.conditions.dilution / self.curves.half_kg_per_m3
-        )
+        return np.asarray(over_film * self.conditions.dilution / self.curves.half_kg_per_m3)
 
     @property
     def log_spread(self) -> FloatArray:
@@ -193,6 +191,7 @@ def film_of_masses(
     whole = sum(oils.values()) + sum(carriers.values())
     if not sum(oils.values()) > 0:
         raise BadNumber([Problem("oils", "no mass of any", "at least one drop of oil")])
+    oils = {name: mass for name, mass in oils.items() if mass > 0}
     load = conditions.film_kg_per_m2 / whole
     made = {name: make_up(catalogue.oil(name)) for name in oils}
     found = [name for name in oils if made[name].volatile]

@@ -6,11 +6,10 @@ number behind it, so nothing a person kept is ever lost to a second save.
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -89,19 +88,6 @@ def saved(kind: str) -> dict[str, Path]:
         files, key=lambda file: (file.stat().st_mtime_ns, file.name), reverse=True
     )
     return {file.stem: file for file in newest_first}
-
-
-def last_change(kind: str) -> int:
-    """When a document of one kind was last added; 0 where there is none. [ns]"""
-    folder = home() / kind
-    return folder.stat().st_mtime_ns if folder.is_dir() else 0
-
-
-def readable(kind: str) -> Iterator[dict[str, Any]]:
-    """Every document of one kind that can be read, newest first; damaged ones are passed by."""
-    for file in saved(kind).values():
-        with contextlib.suppress(CannotKeep):
-            yield load(file)
 
 
 def load(file: Path) -> dict[str, Any]:

@@ -79,24 +79,25 @@ _DENSITIES = _sourced(
     "density_", {"density_low_g_per_ml": _DENSITY, "density_high_g_per_ml": _DENSITY}
 )
 
+
+def _texts(*headings: str) -> dict[str, Column]:
+    return dict.fromkeys(headings, _TEXT)
+
+
 TABLES: Mapping[str, Table] = MappingProxyType(
     {
         "oils": Table(
             ("id",),
             {
-                "id": _TEXT,
-                "name": _TEXT,
-                "latin_name": _TEXT,
+                **_texts("id", "name", "latin_name"),
                 **_INCI,
-                "plant_part": _TEXT,
-                "process": _TEXT,
+                **_texts("plant_part", "process"),
                 "cas": _OPTIONAL,
                 **_DENSITIES,
                 "refractive_index_low": Column(1.3, 1.7, required=False),
                 "refractive_index_high": Column(1.3, 1.7, required=False),
                 "note": Column(choices=NOTES),
-                "family": _TEXT,
-                "odour_words": _TEXT,
+                **_texts("family", "odour_words"),
                 "composition_known": _YES_NO,
                 **_BASIS,
             },
@@ -105,9 +106,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "compositions": Table(
             ("oil", "constituent"),
             {
-                "oil": _TEXT,
-                "constituent": _TEXT,
-                "constituent_name": _TEXT,
+                **_texts("oil", "constituent", "constituent_name"),
                 "low_percent": _PERCENT,
                 "typical_percent": _PERCENT,
                 "high_percent": _PERCENT,
@@ -117,8 +116,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "constituents": Table(
             ("id",),
             {
-                "id": _TEXT,
-                "name": _TEXT,
+                **_texts("id", "name"),
                 "cas": _OPTIONAL,
                 "formula": _OPTIONAL,
                 "smiles": _OPTIONAL,
@@ -131,8 +129,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "constituent_figures": Table(
             ("constituent", "quantity", "source"),
             {
-                "constituent": _TEXT,
-                "quantity": _TEXT,
+                **_texts("constituent", "quantity"),
                 "value": Column(-1000, 1e9),
                 "unit": _OPTIONAL,
                 "basis": _OPTIONAL,
@@ -144,8 +141,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "constituent_names": Table(
             ("constituent", "name"),
             {
-                "constituent": _TEXT,
-                "name": _TEXT,
+                **_texts("constituent", "name"),
                 "kind": Column(choices=("name", "cas")),
                 **_BASIS,
             },
@@ -157,8 +153,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "carriers": Table(
             ("id",),
             {
-                "id": _TEXT,
-                "name": _TEXT,
+                **_texts("id", "name"),
                 **_INCI,
                 "cas": _OPTIONAL,
                 **_DENSITIES,
@@ -177,8 +172,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "oxidative_stability": _TEXT,
                 "shelf_life_months_low": Column(1, 120),
                 "shelf_life_months_high": Column(1, 120),
-                "allergen_group": _TEXT,
-                "skin_feel": _TEXT,
+                **_texts("allergen_group", "skin_feel"),
                 **_REMARKED,
             },
         ),
@@ -205,28 +199,22 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             (_RADIUS,), {_RADIUS: Column(0.05, 1.7), "factor": Column(0.4, 1.0), **_BASIS}
         ),
         "regions": Table(
-            ("region",), {"region": _TEXT, "rule_sets": _TEXT, "note": _TEXT, **_BASIS}
+            ("region",),
+            {"region": _TEXT, "name": _TEXT, "rule_sets": _TEXT, "note": _TEXT, **_BASIS},
         ),
         "uses": Table(
             ("use",),
             {
-                "use": _TEXT,
-                "name": _TEXT,
-                "ifra_category": _TEXT,
-                "eu_scope": _TEXT,
-                "worn_on": _TEXT,
-                "not_for": _TEXT,
+                **_texts("use", "name", "ifra_category", "eu_scope", "worn_on", "not_for"),
                 **_BASIS,
             },
         ),
         "limits": Table(
             ("rule_set", "scope", "subject", "kind", "limit_percent", "applies_to"),
             {
-                "rule_set": _TEXT,
-                "scope": _TEXT,
+                **_texts("rule_set", "scope"),
                 "subject_kind": Column(choices=("constituent", "material", "shared")),
-                "subject": _TEXT,
-                "subject_name": _TEXT,
+                **_texts("subject", "subject_name"),
                 "kind": Column(choices=LIMIT_KINDS),
                 "limit_percent": Column(0, 100, required=False),
                 "applies_to": Column(choices=("all sources", "added only", "measured only")),
@@ -239,8 +227,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "shared_ceilings": Table(
             ("ceiling", "rule_set", "member"),
             {
-                "ceiling": _TEXT,
-                "rule_set": _TEXT,
+                **_texts("ceiling", "rule_set"),
                 "member_kind": _MEMBER,
                 "member": _TEXT,
                 **_REMARKED,
@@ -261,9 +248,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "label_allergens": Table(
             ("label_name",),
             {
-                "label_name": _TEXT,
-                "numbers": _TEXT,
-                "entry": _TEXT,
+                **_texts("label_name", "numbers", "entry"),
                 "part_of_list": Column(choices=("original", "longer")),
                 "natural_extract": _YES_NO,
                 "threshold_percent": _PERCENT,
@@ -283,8 +268,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "cautions": Table(
             ("topic", "who", "trigger", "text"),
             {
-                "topic": _TEXT,
-                "who": _TEXT,
+                **_texts("topic", "who"),
                 "trigger_kind": Column(choices=("any", "oil", "carrier", "constituent")),
                 "trigger": _TEXT,
                 "action": Column(choices=("warn", "exclude", "time limit")),
@@ -300,8 +284,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "label_rules": Table(
             ("region", "part"),
             {
-                "region": _TEXT,
-                "part": _TEXT,
+                **_texts("region", "part"),
                 "needed": Column(choices=("yes", "guide")),
                 "may_move": Column(choices=("no", "card", "box")),
                 "rule": _TEXT,
@@ -311,8 +294,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "label_cautions": Table(
             ("topic", "who", "action"),
             {
-                "topic": _TEXT,
-                "who": _TEXT,
+                **_texts("topic", "who"),
                 "action": Column(choices=("warn", "exclude")),
                 "caution_group": _TEXT,
                 "rank": Column(1, 9),
@@ -367,8 +349,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "activity_coefficients": Table(
             ("carrier_kind", "chemical_class"),
             {
-                "carrier_kind": _TEXT,
-                "chemical_class": _TEXT,
+                **_texts("carrier_kind", "chemical_class"),
                 "low": Column(0.01, 10_000),
                 "typical": Column(0.01, 10_000),
                 "high": Column(0.01, 10_000),

@@ -20,6 +20,7 @@ from blendkit.foundation.errors import BadNumber, Problem, quoted
 if TYPE_CHECKING:
     from pint import Quantity, UnitRegistry
 
+Time = float | str | timedelta
 ML_PER_M3 = 1e6
 G_PER_KG = 1e3
 KG_PER_M3_PER_G_PER_ML = ML_PER_M3 / G_PER_KG
@@ -148,6 +149,24 @@ def _parse(value: object, needed: str, name: str) -> Quantity[Any]:
     except Exception as error:  # pint raises many kinds, its tokenizer's among them
         got = f'{quoted(value)}, whose unit "{unit}" is unknown'
         raise BadNumber([Problem(name, got, needed)]) from error
+
+
+def in_hours(time: Time | Quantity[Any]) -> float:
+    """A time in hours; a plain number counts hours. [h]
+
+    Raises
+    ------
+    BadNumber
+        Text or a quantity that is no time.
+
+    Examples
+    --------
+    >>> in_hours("90 min"), in_hours(timedelta(minutes=90)), in_hours(2)
+    (1.5, 1.5, 2.0)
+    """
+    if isinstance(time, Real):
+        return float(time)
+    return to_si(time, "s", name="hours") / SECONDS_PER_HOUR  # type: ignore[arg-type]
 
 
 def as_text(quantity: Quantity[Any]) -> str:

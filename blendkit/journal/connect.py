@@ -17,15 +17,30 @@ What is relied on, from SQLite's own documentation:
 from __future__ import annotations
 
 import contextlib
+import itertools
+import shutil
 import sqlite3
 import time
+from datetime import datetime
 from pathlib import Path
 
 from blendkit.foundation.errors import Problem
+from blendkit.foundation.whole_files import give_name, put_on_disk, unfinished
 from blendkit.journal import migrations
 from blendkit.journal.backups import copies
-from blendkit.journal.errors import CannotJournal, damaged, is_unwritable, newer
+from blendkit.journal.errors import (
+    CannotJournal,
+    JournalDamaged,
+    JournalNewer,
+    damaged,
+    in_words,
+    is_unwritable,
+    newer,
+)
 
+SET_ASIDE = "journal set aside"
+# What may lie beside a database (https://www.sqlite.org/tempfiles.html); they belong together
+_NEIGHBOURS = ("", "-wal", "-shm", "-journal")
 PATIENCE_S = 10.0  # waiting for another notebook's transaction, which takes milliseconds
 OLDEST_SQLITE = (3, 37, 0)  # knows STRICT tables
 _FIRST_BYTES = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat2.html, section 1.3
@@ -144,3 +159,69 @@ def _write_ahead(connection: sqlite3.Connection) -> None:
             time.sleep(0.02)
         else:
             return
+
+
+# --- a backup in place of a damaged file --------------------------------------------------
+
+
+def put_backup_in_place(path: Path) -> str:
+    """Put the newest sound backup in place of a damaged journal, deleting nothing.
+
+    Returns
+    -------
+    str
+        From where to where, in a sentence.
+
+    Raises
+    ------
+    CannotJournal
+        The journal is sound, or there is no sound backup. Nothing was changed.
+    sqlite3.Error, OSError
+    """
+    _refuse_sound(path)
+    chosen = _newest_sound_copy(path)
+    with unfinished(path.parent) as part:
+        shutil.copyfile(chosen, part)
+        put_on_disk(part)
+        there = _set_aside(path)
+        give_name(part, path)
+    return f"Opened from {chosen}. The file that could not be opened is in {there}."
+
+
+def _is_sound(path: Path) -> bool:
+    try:
+        with in_words(path):
+            look_at(path)
+    except (JournalDamaged, JournalNewer):
+        return False
+    return path.exists()
+
+
+def _refuse_sound(path: Path) -> None:
+    if _is_sound(path):
+        fix = "Open it as it is. Nothing was changed."
+        raise CannotJournal([Problem(str(path), "a sound journal", "a damaged one", fix)])
+
+
+def _newest_sound_copy(path: Path) -> Path:
+    for copy in copies(path.parent):
+        if _is_sound(copy):
+            return copy
+    needed = "a sound backup to open instead"
+    fix = "Rename the file, and a new journal begins in its place. Nothing was changed."
+    raise CannotJournal([Problem(str(path.parent), "no sound backup", needed, fix)])
+
+
+def _set_aside(path: Path) -> Path:
+    """Move the journal and its neighbours to a new folder."""
+    day = datetime.now().astimezone().date()
+    for number in itertools.count(1):
+        there = path.parent / SET_ASIDE / f"{day.isoformat()} {number}"
+        if not there.exists():
+            break
+    there.mkdir(parents=True)
+    for ending in _NEIGHBOURS:
+        file = path.with_name(path.name + ending)
+        if file.exists():
+            file.rename(there / file.name)
+    return there

@@ -29,7 +29,7 @@ class CannotJournal(Refused):
 
 
 class JournalDamaged(CannotJournal):
-    """The file is no sound journal; `rescue.reopen_from_copy` is a way on."""
+    """The file is no sound journal; `store.reopen_from_backup` is a way on."""
 
     heading = "The journal is damaged"
 
@@ -46,7 +46,7 @@ def damaged(path: Path, got: str) -> JournalDamaged:
 
 
 def newer(path: Path, version: int, newest: int) -> JournalNewer:
-    """The refusal of a file with steps that are not known here."""
+    """The refusal of a file with migrations that are not known here."""
     got, needed = f"a journal of version {version}", f"version {newest} or older"
     fix = f"Update blendkit. {_NOTHING_LOST}"
     return JournalNewer([Problem(str(path), got, needed, fix)])
@@ -56,12 +56,12 @@ def way_on(path: Path) -> str:
     """What to do about a file that is no sound journal."""
     kept = copies(path.parent)
     if kept:
-        offer = f"The last daily copy is {kept[0]}; reopen from it"
+        offer = f"The last backup is {kept[0]}; reopen from it"
         return (
             f"The file was left as it is. {offer}: the damaged file is set aside, not deleted."
         )
     fresh = "rename the file, and a new journal begins in its place"
-    return f"The file was left as it is. There is no daily copy; {fresh}."
+    return f"The file was left as it is. There is no backup; {fresh}."
 
 
 @contextlib.contextmanager

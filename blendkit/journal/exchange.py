@@ -1,129 +1,217 @@
-"""Everything in the journal as plain files in one zip: tables as CSV, blends as JSON.
+"""Export of the store as one zip: a plain SQLite file to read back, and CSV tables for people.
 
-Tables open in any spreadsheet, and no cell in them is taken for a formula (`journal.texts`).
-All rows are there, corrected ones and corrections, so that `zip_import` can read them back into
-this journal or another.
+Two kinds, which differ in what they hold:
+
+- *Move* holds every row, corrected ones and corrections, with people, and the photos' files.
+- *Share* holds blends with their versions and own lots: no people, no health, no stock and no
+  prices. Blends that learners made in a class and blends that were withdrawn are left out, and
+  the words of `WORDS`, in which somebody may be named, are left empty.
+
+The SQLite file has our tables alone, without types, triggers or indexes, so that whoever reads
+it can refuse everything else.
+
+A spreadsheet takes a cell that begins with ``= + - @``, a tab or a line break for a formula
+(https://owasp.org/www-community/attacks/CSV_Injection), also where it splits a cell at a
+semicolon or a line break that it should not have split at. In the CSV files an apostrophe is
+put before.
 """
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
-import json
+import re
 import sqlite3
+import tempfile
 import zipfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, unfinished
 from blendkit.journal import migrations
 from blendkit.journal.errors import CannotJournal, in_words
-from blendkit.journal.records import KINDS
-from blendkit.journal.rows import Stored
+from blendkit.journal.photos import FOLDER, photo_file, picture_kind
+from blendkit.journal.records import (
+    KINDS,
+    MADE_IN_CLASS,
+    BlendRow,
+    LotRow,
+    Photo,
+    Record,
+    Version,
+)
+from blendkit.journal.rows import Stored, columns_of
 from blendkit.journal.store import Journal, now
-from blendkit.journal.text_codec import defused
 
-FORMAT = "blendkit journal"
-MANIFEST = "manifest.json"
-READ_ME = "README.txt"
-DOCUMENTS = "documents/"
-DOCUMENT_COLUMN = ("versions", "document")  # kept as files of their own
-ENCODING = "utf-8-sig"  # by its first bytes a spreadsheet knows UTF-8
-_FOLDER = "journal exports"
-_WORDS = """A blendkit journal, as plain files.
+READ_ME, STORE = "README.txt", "store.sqlite3"
+SHARED = (BlendRow, Version, LotRow)
+WORDS = {"blends": "note", "versions": "why"}  # left empty in a Share
+_EXPORTS = "exports"
+# At the start or after what may split a cell: blanks, apostrophes, then what starts a formula
+_TO_DEFUSE = re.compile("(?:^|(?<=[;|\t\r\n]))( *)('*)(?=[=+\\-@\t\r\n＝＋－＠])")
+_WORDS_TO_ALL = """A blendkit store. {kind}
 
-The .csv files hold one table each. A row is never changed: a correction is a row of its own
-whose column "corrects" names the id of the row it corrects; the one with the highest "turn"
-holds. "withdrawn" 1 says that it did not happen.
+store.sqlite3 is what blendkit reads back; that adds what is missing and overwrites nothing.
 
-Where a text begins with = + - or @, an apostrophe stands before it, so that no spreadsheet
-takes it for a formula. A text with characters that no file can hold is spelled out behind the
-character U+FDD0.
-
-documents/ holds each version of each blend, by the id of its row in versions.csv.
-manifest.json says which version of the journal wrote this, and how many rows there are.
-
-Reading these files back into a journal adds what is missing there and overwrites nothing.
+The .csv files hold the same, one table each, for people. A row is never changed: a correction
+is a row of its own whose column "corrects" names the id of the row it corrects; the one with
+the highest "turn" holds. "withdrawn" 1 says that it did not happen. Where a text begins with
+= + - or @, an apostrophe is put before it, so that no spreadsheet takes it for a formula. Where
+a text has characters that no file can hold, it is spelled out behind the character U+FDD0.
 """
+_MOVE = "Everything: blends, bench, stock, prices, people, classes, and the photos in photos/."
+_SHARE = "Blends and own lots to share: no people, no health, no stock, no prices."
 
 
-def table_columns(connection: sqlite3.Connection, table: str) -> list[sqlite3.Row]:
-    """The columns a table's CSV file has, as `PRAGMA table_info` describes them."""
-    connection.row_factory = sqlite3.Row
-    columns = connection.execute(f"PRAGMA table_info({table})").fetchall()
-    return [column for column in columns if (table, column["name"]) != DOCUMENT_COLUMN]
+class Exported(NamedTuple):
+    """An export.
+
+    Attributes
+    ----------
+    path : Path
+        The file written.
+    missing : tuple of str
+        Paths of photos that are in no file on this computer, or in none that is a picture.
+    """
+
+    path: Path
+    missing: tuple[str, ...]
 
 
-def export_journal(journal: Journal, target: Path | None = None) -> Path:
-    """Write everything to a new zip file.
+def export_journal(
+    journal: Journal, target: Path | None = None, *, people: bool = True
+) -> Exported:
+    """Write the store to a new zip file.
 
     Parameters
     ----------
     journal : Journal
     target : Path, optional
         Instead of a file named by the day in the maker's folder.
-
-    Returns
-    -------
-    Path
-        The file written. It did not exist before.
+    people : bool, optional
+        A Move with everything; else a Share. See the module.
 
     Raises
     ------
     CannotJournal
         The name is taken or the file cannot be written.
     """
-    folder = target.parent if target else journal.path.parent / _FOLDER
-    day = now().date().isoformat()
-    names = [target] if target else numbered(folder, f"journal {day}", ".zip")
+    folder = target.parent if target else journal.path.parent / _EXPORTS
+    stem = f"{'move' if people else 'share'} {now().date().isoformat()}"
+    names = [target] if target else numbered(folder, stem, ".zip")
     with in_words(folder):
         folder.mkdir(parents=True, exist_ok=True)
         with unfinished(folder) as part:
-            _write(journal, part)
+            missing = _write(journal, part, people=people)
             put_on_disk(part)
             for name in names:
                 if give_name(part, name):
-                    return name
+                    return Exported(name, missing)
     raise CannotJournal([Problem(str(target), "a file that is there already", "a new name")])
 
 
-def _write(journal: Journal, file: Path) -> None:
-    counts = {}
+def _write(journal: Journal, file: Path, *, people: bool) -> tuple[str, ...]:
     with (
-        journal.snapshot() as connection,
-        zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as out,
+        tempfile.TemporaryDirectory() as folder,
+        zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as out,
     ):
-        for kind in KINDS:
-            table = kind.TABLE
-            names = [column["name"] for column in table_columns(connection, table)]
-            quoted = ", ".join(f'"{name}"' for name in names)
-            rows = connection.execute(f"SELECT {quoted} FROM {table} ORDER BY turn, id")
-            with (
-                out.open(f"{table}.csv", "w") as member,
-                io.TextIOWrapper(member, ENCODING, newline="") as text,
-            ):
-                write_table(text, names, rows)
-            count = f"SELECT count(*) FROM {table}"
-            counts[table] = connection.execute(count).fetchone()[0]
-        for row in connection.execute("SELECT id, document FROM versions ORDER BY turn, id"):
-            out.writestr(f"{DOCUMENTS}{row['id']}.json", row["document"])
-        version = migrations.version_of(connection)
-        manifest = {"format": FORMAT, "version": version, "rows": counts}
-        out.writestr(MANIFEST, json.dumps(manifest, indent=1))
-        out.writestr(READ_ME, _WORDS)
+        plain = Path(folder) / STORE
+        kinds = KINDS if people else SHARED
+        with contextlib.closing(sqlite3.connect(plain, isolation_level=None)) as target:
+            target.execute(f"PRAGMA application_id = {migrations.APPLICATION_ID}")
+            target.execute(f"PRAGMA user_version = {migrations.NEWEST}")
+            target.execute("BEGIN")
+            with journal.snapshot() as source:
+                for kind in kinds:
+                    _copy_rows(kind, source, target, everything=people)
+                photos = journal.all(Photo) if people else []
+            target.execute("COMMIT")
+            for kind in kinds:
+                _write_csv(kind, target, out)
+        out.write(plain, STORE)
+        out.writestr(READ_ME, _WORDS_TO_ALL.format(kind=_MOVE if people else _SHARE))
+        return tuple(_missing_photos(journal, photos, out))
 
 
-def write_table(
-    text: io.TextIOBase, names: Sequence[str], rows: Iterable[Sequence[Stored]]
+def _copy_rows(
+    kind: type[Record],
+    source: sqlite3.Connection,
+    target: sqlite3.Connection,
+    *,
+    everything: bool,
 ) -> None:
-    """Write a table as CSV, its headings first."""
-    writer = csv.writer(text, quoting=csv.QUOTE_ALL)
-    writer.writerow(names)
-    writer.writerows([_cell(value) for value in row] for row in rows)
+    names = columns_of(kind)
+    target.execute(plain_table(kind.TABLE, names))
+    read = [f'\'\' AS "{name}"' if not everything and WORDS.get(kind.TABLE) == name
+            else f'"{name}"' for name in names]  # fmt: skip
+    which = "" if everything else _WITHOUT_PEOPLE.get(kind.TABLE, "")
+    rows = source.execute(
+        f"SELECT {', '.join(read)} FROM {kind.TABLE} {which} ORDER BY turn, id"
+    )
+    places = ", ".join("?" * len(names))
+    target.executemany(f"INSERT INTO {kind.TABLE} VALUES ({places})", map(tuple, rows))
+
+
+_LEFT_OUT = f"""(
+  SELECT blend_id FROM versions WHERE why LIKE '%{MADE_IN_CLASS}%'
+  UNION SELECT coalesce(this.corrects, this.id) FROM blends AS this WHERE this.withdrawn
+  AND NOT EXISTS (SELECT 1 FROM blends AS later WHERE (later.turn, later.id) >
+  (this.turn, this.id) AND later.corrects = coalesce(this.corrects, this.id)))"""
+_WITHOUT_PEOPLE = {
+    "blends": f"WHERE coalesce(corrects, id) NOT IN {_LEFT_OUT}",
+    "versions": f"WHERE blend_id NOT IN {_LEFT_OUT}",
+}
+
+
+def plain_table(table: str, names: Sequence[str]) -> str:
+    """The statement that makes a table of an export: names of columns and nothing else."""
+    quoted = ", ".join(f'"{name}"' for name in names)
+    return f"CREATE TABLE {table} ({quoted})"
+
+
+def _write_csv(kind: type[Record], source: sqlite3.Connection, out: zipfile.ZipFile) -> None:
+    """Write a table as CSV, in UTF-8 that a spreadsheet recognises."""
+    with (
+        out.open(f"{kind.TABLE}.csv", "w") as member,
+        io.TextIOWrapper(member, "utf-8-sig", newline="") as text,
+    ):
+        writer = csv.writer(text, quoting=csv.QUOTE_ALL)
+        writer.writerow(columns_of(kind))
+        for row in source.execute(f"SELECT * FROM {kind.TABLE}"):
+            writer.writerow([_cell(value) for value in row])
 
 
 def _cell(value: Stored) -> str:
     if value is None:
         return ""
     return defused(value) if isinstance(value, str) else repr(value)
+
+
+def defused(text: str) -> str:
+    """A text as a cell that no spreadsheet takes for a formula.
+
+    Examples
+    --------
+    >>> defused("=1+1"), defused("'=1+1"), defused("'tis 2-1"), defused("a;=1+1")
+    ("'=1+1", "''=1+1", "'tis 2-1", "a;'=1+1")
+    """
+    return _TO_DEFUSE.sub(r"\1'\2", text)
+
+
+def _missing_photos(
+    journal: Journal, photos: Iterable[Photo], out: zipfile.ZipFile
+) -> Iterator[str]:
+    """Put the photos' files in; the paths of those that cannot be."""
+    for photo in photos:
+        file, ending = photo_file(photo, journal.path.parent), ""
+        if file is not None:
+            with contextlib.suppress(OSError), file.open("rb") as content:
+                # a path may come from elsewhere, and point at what is nobody's business
+                ending = (picture_kind(content.read(16)) or ("", ""))[1]
+        if file is not None and ending:
+            out.write(file, f"{FOLDER}/{photo.id}{ending}", zipfile.ZIP_STORED)
+        else:
+            yield photo.path

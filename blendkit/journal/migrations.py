@@ -2,7 +2,7 @@
 
 A new journal runs all steps, an older one those it lacks, in one transaction; the count of
 steps done stands in `user_version` (https://www.sqlite.org/pragma.html#pragma_user_version).
-A step that was once released is never edited: a change is a new step at the end.
+A step that a journal may have behind it is never edited: a change is a new step at the end.
 
 Nothing is ever rewritten. Triggers refuse UPDATE and DELETE, and an INSERT under an id that is
 there already, since ``INSERT OR REPLACE`` would delete without asking a DELETE trigger
@@ -140,6 +140,34 @@ STEPS: Sequence[Sequence[str]] = (
         "ALTER TABLE impressions ADD COLUMN minutes REAL CHECK (minutes >= 0)",
         "ALTER TABLE impressions ADD COLUMN smell TEXT NOT NULL DEFAULT ''",
         "ALTER TABLE impressions ADD COLUMN details TEXT NOT NULL DEFAULT '{}'",
+    ],
+    # 6: everything else that a maker owns
+    [
+        *_table(
+            "own_lots",
+            """oil TEXT NOT NULL, lot TEXT NOT NULL, analysis TEXT NOT NULL,
+  kept_at TEXT NOT NULL""",
+        ),
+        *_table(
+            "purchases",
+            """material TEXT NOT NULL, bottle_ml REAL CHECK (bottle_ml > 0),
+  bottles INTEGER NOT NULL CHECK (bottles > 0), price REAL CHECK (price > 0), currency TEXT,
+  bought_on TEXT, opened_on TEXT, entered_at TEXT NOT NULL""",
+        ),
+        *_table(
+            "counts",
+            """material TEXT NOT NULL, left_ml REAL NOT NULL CHECK (left_ml >= 0),
+  counted_on TEXT, entered_at TEXT NOT NULL""",
+        ),
+        *_table(
+            "droppers",
+            """material TEXT NOT NULL, drops_per_ml REAL NOT NULL CHECK (drops_per_ml > 0),
+  how_measured TEXT NOT NULL, entered_at TEXT NOT NULL""",
+        ),
+        *_table("packs", "document TEXT NOT NULL, kept_at TEXT NOT NULL"),
+        *_table("makers", "maker TEXT NOT NULL, contact TEXT NOT NULL, kept_at TEXT NOT NULL"),
+        *_table("classes", "name TEXT NOT NULL, document TEXT NOT NULL, kept_at TEXT NOT NULL"),
+        *_table("older_files", "file TEXT NOT NULL, digest TEXT NOT NULL"),
     ],
 )
 NEWEST = len(STEPS)

@@ -14,6 +14,7 @@ from typing import Any, ClassVar, TypeVar
 IMPRESSIONS = ("sniff", "wear", "maceration")
 SMELLS = ("", "gone", "weak", "strongest")
 STRONGEST = 10.0
+MADE_IN_CLASS = "made in class: "  # begins the reason of a learner's version
 NOT_WRITTEN = datetime.fromtimestamp(0, UTC)
 
 
@@ -58,7 +59,7 @@ class Record:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Blend(Record):
+class BlendRow(Record):
     """A blend through all its versions."""
 
     TABLE = "blends"
@@ -83,7 +84,7 @@ class Version(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Batch(Record):
+class BatchRow(Record):
     """Bottles filled in one go, under one lot number."""
 
     TABLE = "batches"
@@ -133,7 +134,7 @@ class Session(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Event(Record):
+class EventRow(Record):
     """What was done at the bench; the bench log knows the kinds and their details."""
 
     TABLE = "events"
@@ -202,17 +203,133 @@ class Photo(Record):
     session_id: str | None = None
 
 
+@dataclass(frozen=True, kw_only=True)
+class LotRow(Record):
+    """An analysed lot of a shipped oil.
+
+    Attributes
+    ----------
+    analysis : dict
+        "percents" [% by mass: low, typical, high] by constituent, "unmatched" [%] by name.
+    """
+
+    TABLE = "own_lots"
+
+    oil: str = _filled()
+    lot: str = _filled()
+    analysis: dict[str, Any]
+    kept_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class PurchaseRow(Record):
+    """Bottles of one size that were bought together.
+
+    Attributes
+    ----------
+    bottle_ml : float or None
+        Size of one bottle; None where only something about an opened bottle is noted. [mL]
+    price : float or None
+        Of one bottle, in `currency`.
+    """
+
+    TABLE = "purchases"
+
+    material: str = _filled()
+    bottle_ml: float | None = _between(math.ulp(0.0), default=None)
+    bottles: int = _between(1, 1_000_000, default=1)
+    price: float | None = _between(math.ulp(0.0), default=None)
+    currency: str | None = None
+    bought_on: date | None = None
+    opened_on: date | None = None
+    entered_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class CountRow(Record):
+    """How much was left of a material when somebody looked. [mL]"""
+
+    TABLE = "counts"
+
+    material: str = _filled()
+    left_ml: float = _between(0)
+    counted_on: date | None = None
+    entered_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class DropperRow(Record):
+    """The drop size of a material with the dropper it is used with. [1/mL]"""
+
+    TABLE = "droppers"
+
+    material: str = _filled()
+    drops_per_ml: float = _between(math.ulp(0.0))
+    how_measured: str
+    entered_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class PacksRow(Record):
+    """A list of packs and their prices, as it was typed."""
+
+    TABLE = "packs"
+
+    document: dict[str, Any]
+    kept_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class MakerRow(Record):
+    """Name and contact of the maker, for a label."""
+
+    TABLE = "makers"
+
+    maker: str
+    contact: str
+    kept_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClassRow(Record):
+    """A class with its people."""
+
+    TABLE = "classes"
+
+    name: str
+    document: dict[str, Any]
+    kept_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class OlderFileRow(Record):
+    """A file of an older folder that was read in: its name in the folder and its SHA-256."""
+
+    TABLE = "older_files"
+
+    file: str = _filled()
+    digest: str = _filled()
+
+
 # What others refer to comes first
 KINDS: tuple[type[Record], ...] = (
-    Blend,
+    BlendRow,
     Version,
-    Batch,
+    BatchRow,
     BatchBottles,
     BatchMaterial,
     Session,
-    Event,
+    EventRow,
     Impression,
     Like,
     Photo,
+    LotRow,
+    PurchaseRow,
+    CountRow,
+    DropperRow,
+    PacksRow,
+    MakerRow,
+    ClassRow,
+    OlderFileRow,
 )
 AnyRecord = TypeVar("AnyRecord", bound=Record)

@@ -1,10 +1,18 @@
-"""A record as a row of the file, and back: checked on the way in, exact both ways."""
+r"""A record as a row of the file, and back: checked on the way in, exact both ways.
+
+SQLite keeps text as UTF-8 and its tools stop at a NUL character; a text typed or pasted can
+hold one, or half of a pair that only together is a character. Such a text is stored in Python's
+own ``unicode_escape`` spelling behind U+FDD0, a code point that Unicode sets aside for a
+program's internal use (The Unicode Standard, section 23.7, "Noncharacters"). All other text is
+stored as it is, so that any SQLite reader shows it.
+"""
 
 from __future__ import annotations
 
 import dataclasses
 import json
 import math
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -13,10 +21,39 @@ from typing import Any, TypeVar
 from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
 from blendkit.foundation.units import YEARS
 from blendkit.journal.records import KINDS, AnyRecord, Record
-from blendkit.journal.text_codec import as_typed, storable
 
+EVERY_ROW = ("id", "turn", "recorded_at", "corrects", "withdrawn")
 Stored = str | int | float | None
 Day = TypeVar("Day", bound=date)
+LONGEST_TEXT = 1_000_000  # characters, also of a document
+_ESCAPED = "\ufdd0"
+_UNSTORABLE = re.compile("[\0\ud800-\udfff]")
+
+
+def storable(text: str) -> str:
+    r"""A text as it can stand in the file.
+
+    Examples
+    --------
+    >>> storable("Dusk 💧"), as_typed(storable("half \ud83d, and \0"))
+    ('Dusk 💧', 'half \ud83d, and \x00')
+    """
+    if text.startswith(_ESCAPED) or _UNSTORABLE.search(text):
+        return _ESCAPED + text.encode("unicode_escape").decode("ascii")
+    return text
+
+
+def as_typed(stored: str) -> str:
+    """The text that `storable` was given.
+
+    Raises
+    ------
+    UnicodeError
+        Nothing that `storable` writes.
+    """
+    if stored.startswith(_ESCAPED):
+        return stored.removeprefix(_ESCAPED).encode("ascii").decode("unicode_escape")
+    return stored
 
 
 class BadRecord(Refused):
@@ -29,6 +66,11 @@ def contents(kind: type[Record]) -> tuple[dataclasses.Field[Any], ...]:
     """The fields a kind of record has beyond those of every row."""
     common = {each.name for each in dataclasses.fields(Record)}
     return tuple(each for each in dataclasses.fields(kind) if each.name not in common)
+
+
+def columns_of(kind: type[Record]) -> tuple[str, ...]:
+    """The columns of a kind's table: those of every row, then its own."""
+    return (*EVERY_ROW, *(each.name for each in contents(kind)))
 
 
 @dataclass(frozen=True)
@@ -183,6 +225,8 @@ def _written(where: str, value: Any, form: _Form) -> tuple[Stored, Problem | Non
         form.read(stored)  # what cannot be read back is not kept
     except (TypeError, ValueError, RecursionError) as error:
         return None, Problem(where, str(error), "something that the journal can hold")
+    if isinstance(stored, str) and len(stored) > LONGEST_TEXT:
+        return None, Problem(where, f"{len(stored)} characters", f"at most {LONGEST_TEXT}")
     return stored, None
 
 

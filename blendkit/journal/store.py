@@ -7,7 +7,7 @@
 ...     session = journal.start_session("first try", version_id=first.id)
 ...     drops = journal.log(session, "added", {"oil": "lavender", "drops": 3})
 ...     drops = journal.correct(drops, details={"oil": "lavender", "drops": 2})
-...     [event.details["drops"] for event in journal.all(Event)]
+...     [event.details["drops"] for event in journal.all(EventRow)]
 [2]
 """
 
@@ -21,16 +21,16 @@ from typing import Any
 
 from blendkit.foundation.errors import Problem
 from blendkit.journal import migrations
-from blendkit.journal.backups import copies, journal_path
-from blendkit.journal.connect import opened
+from blendkit.journal.backups import copies, copy_before_migration, journal_path
+from blendkit.journal.connect import opened, put_backup_in_place
 from blendkit.journal.errors import in_words
 from blendkit.journal.ledger import Ledger, insert
 from blendkit.journal.records import (
-    Batch,
     BatchBottles,
     BatchMaterial,
-    Blend,
-    Event,
+    BatchRow,
+    BlendRow,
+    EventRow,
     Record,
     Session,
     Version,
@@ -62,12 +62,39 @@ def open_journal(folder: Path | None = None) -> Journal:
                 there = copies(path.parent)[0].parent
                 journal.warn(f"{path} was not there: a new journal was begun. Daily copies of "
                              f"an earlier one are in {there}.")  # fmt: skip
-            if migrations.version_of(connection):
-                journal.copy_if_due()  # before older tables are brought up to date
+            version = migrations.version_of(connection)
+            if 0 < version < migrations.NEWEST:
+                copy_before_migration(connection, path.parent, version)
+            elif version:
+                journal.copy_if_due()
             migrations.take_steps(connection)
         except BaseException:
             journal.close()
             raise
+    return journal
+
+
+def reopen_from_backup(folder: Path | None = None) -> Journal:
+    """Open the newest sound backup in place of a journal that cannot be opened.
+
+    Close the journal in other notebooks first. The file that cannot be opened is moved to a
+    folder of its own, with whatever was written since the backup.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        Instead of the maker's folder.
+
+    Raises
+    ------
+    CannotJournal
+        The journal is sound, or there is no sound backup. Nothing was changed.
+    """
+    path = journal_path(folder)
+    with in_words(path):
+        done = put_backup_in_place(path)
+    journal = open_journal(folder)
+    journal.warn(done)
     return journal
 
 
@@ -82,10 +109,10 @@ class Journal(Ledger):
         at: datetime | None = None,
     ) -> Version:
         """Begin a blend with its first version."""
-        blend = Blend(name=name, made_at=at or now())
+        blend = BlendRow(name=name, made_at=at or now())
         row = written(blend)  # refused before anything is begun
         with self.transaction() as connection:
-            blend = insert(connection, Blend, row)
+            blend = insert(connection, BlendRow, row)
             first = Version(blend_id=blend.id, number=1, document=dict(document), why=why,
                             made_at=blend.made_at)  # fmt: skip
             return insert(connection, Version, written(first))
@@ -117,15 +144,15 @@ class Journal(Ledger):
 
     def make_batch(
         self,
-        batch: Batch,
+        batch: BatchRow,
         bottles: Sequence[tuple[int, float]],
         materials: Sequence[BatchMaterial],
-    ) -> Batch:
+    ) -> BatchRow:
         """Keep a batch with its bottles and materials, under a lot number of its own.
 
         Parameters
         ----------
-        batch : Batch
+        batch : BatchRow
         bottles : sequence of (int, float)
             How many, of which size. [mL]
         materials : sequence of BatchMaterial
@@ -143,7 +170,7 @@ class Journal(Ledger):
                 fix = f"The next free one is {self.next_lot(batch.made_on)}."
                 problem = Problem("lot", f"{batch.lot}, which is taken", "one of its own", fix)
                 raise BadRecord([problem])
-            kept = insert(connection, Batch, written(batch))
+            kept = insert(connection, BatchRow, written(batch))
             parts: list[Record] = [
                 BatchBottles(batch_id=kept.id, count=count, size_ml=size_ml)
                 for count, size_ml in bottles
@@ -171,9 +198,9 @@ class Journal(Ledger):
         kind: str,
         details: Mapping[str, Any],
         at: datetime | None = None,
-    ) -> Event:
+    ) -> EventRow:
         """Keep one event of a session; it is on the disk when this returns."""
-        event = Event(session_id=session.id, kind=kind, details=dict(details),
+        event = EventRow(session_id=session.id, kind=kind, details=dict(details),
                       happened_at=at or now())  # fmt: skip
         return self.add(event)[0]
 

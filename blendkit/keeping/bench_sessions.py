@@ -14,8 +14,7 @@ from typing import Any
 from blendkit.foundation.errors import BadNumber
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.ledger import UnknownRecord
-from blendkit.journal.records import Batch, Session, Version
-from blendkit.journal.records import Event as Row
+from blendkit.journal.records import BatchRow, EventRow, Session, Version
 from blendkit.journal.store import Journal, now
 from blendkit.keeping.open_store import the_journal
 from blendkit.making.bench_events import Event, Remark, SavedAs, Start, as_document, event_of
@@ -137,7 +136,7 @@ class BenchRecord:
         except CannotJournal as error:
             self.trouble = str(error)
 
-    def tie(self, version: Version, batch: Batch) -> None:
+    def tie(self, version: Version, batch: BatchRow) -> None:
         """Say in the journal what the session led to."""
         if self._session is not None:
             self._session = the_journal().correct(
@@ -160,7 +159,7 @@ class BenchRecord:
             try:
                 if self._session is not None:
                     self._session = journal.get(Session, self._session.id)
-                    held = journal.count(Row, session_id=self._session.id)
+                    held = journal.count(EventRow, session_id=self._session.id)
             except UnknownRecord:
                 self._session = None
             self._version = _known_version(journal, self._version)
@@ -176,11 +175,11 @@ def _known_version(journal: Journal, version: Version | None) -> Version | None:
 
 
 def _events_of(journal: Journal, session: Session) -> list[Timed]:
-    rows = journal.all(Row, session_id=session.id)
+    rows = journal.all(EventRow, session_id=session.id)
     return [Timed(_event_of_row(row), row.happened_at.astimezone()) for row in rows]
 
 
-def _event_of_row(row: Row) -> Event:
+def _event_of_row(row: EventRow) -> Event:
     try:
         return event_of(row.kind, row.details)
     except BadNumber:  # from a newer version, or damaged: it keeps its place in the log
@@ -196,10 +195,10 @@ def open_sessions(journal: Journal) -> Iterator[Session]:
     """
     newest = journal.all(Session)[::-1][:MOST_SESSIONS]
     for session in newest:
-        begun = journal.count(Row, session_id=session.id, kind=_START) == 1
-        if begun and journal.count(Row, session_id=session.id) > 1:
+        begun = journal.count(EventRow, session_id=session.id, kind=_START) == 1
+        if begun and journal.count(EventRow, session_id=session.id) > 1:
             # only what was kept once has to be read: did anything happen after that?
-            rows = journal.all(Row, session_id=session.id) if session.batch_id else []
+            rows = journal.all(EventRow, session_id=session.id) if session.batch_id else []
             if not rows or rows[-1].kind != _SAVED:
                 yield session
 

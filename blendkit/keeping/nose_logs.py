@@ -13,15 +13,13 @@ from datetime import datetime
 from typing import Any
 
 from blendkit.evaporation.nose_entries import NoseLog, read_log
-from blendkit.foundation import keep
 from blendkit.foundation.errors import BlendkitError
-from blendkit.journal.records import Batch, Impression, Version
+from blendkit.journal.records import BatchRow, Impression, Version
 from blendkit.journal.store import Journal, now
 from blendkit.keeping.versions import keep_version
 
-FILES = "nose logs"  # where logs were kept before there was a journal
 WEAR = "wear"
-READ = (Version, Batch, Impression)  # all that `kept_logs` goes by
+READ = (Version, BatchRow, Impression)  # all that `kept_logs` goes by
 
 
 def keep_log(
@@ -70,7 +68,7 @@ def keep_log(
 def kept_logs(journal: Journal) -> list[NoseLog]:
     """Every wearing in the journal that the fade can learn from, newest first."""
     documents = {version.id: version.document for version in journal.all(Version)}
-    made_of = {batch.id: batch.version_id for batch in journal.all(Batch)}
+    made_of = {batch.id: batch.version_id for batch in journal.all(BatchRow)}
     wearings: dict[tuple[str, str], dict[str, Any]] = {}
     for impression in journal.all(Impression, kind=WEAR):
         version = impression.version_id or made_of.get(impression.batch_id or "", "")
@@ -92,25 +90,3 @@ def kept_logs(journal: Journal) -> list[NoseLog]:
         with contextlib.suppress(BlendkitError):
             logs.append(read_log(document))
     return logs
-
-
-def import_kept_logs(journal: Journal) -> int:
-    """Take over nose logs from the files of earlier days; each once, files stay as they are.
-
-    Returns
-    -------
-    int
-        How many were taken over now; a file that is no sound log is passed by.
-    """
-    files = keep.saved(FILES)
-    known = {one.details.get("file") for one in journal.all(Impression, kind=WEAR)}
-    added = 0
-    for name, file in reversed(files.items()):
-        if name in known:
-            continue
-        with contextlib.suppress(BlendkitError):
-            document = keep.load(file)
-            smelt_at = datetime.fromtimestamp(file.stat().st_mtime).astimezone()
-            keep_log(journal, document, at=smelt_at, source=name)
-            added += 1
-    return added

@@ -1,21 +1,26 @@
-"""The one open journal that all panels share, and what earlier days left in files.
+"""The one open store that everything shares, and what an older folder holds as files.
 
-A panel must work without the journal: `CannotJournal` is for its message line, never a reason
+A panel must work without the store: `CannotJournal` is for its message line, never a reason
 not to open.
 """
 
 from __future__ import annotations
 
-from blendkit.journal.backups import journal_path
-from blendkit.journal.kept_blends import import_kept_blends
-from blendkit.journal.store import Journal, open_journal
-from blendkit.keeping.nose_logs import import_kept_logs
+from collections.abc import Callable
+from typing import TypeVar
 
+from blendkit.foundation import keep
+from blendkit.journal.backups import journal_path
+from blendkit.journal.errors import CannotJournal
+from blendkit.journal.store import Journal, open_journal
+from blendkit.keeping.older_files import KINDS, read_in
+
+Kept = TypeVar("Kept")
 _open: list[Journal] = []
 
 
 def the_journal() -> Journal:
-    """The journal of the maker's folder, opened on first use and kept open.
+    """The store in the maker's folder, opened on first use and kept open.
 
     Raises
     ------
@@ -26,25 +31,42 @@ def the_journal() -> Journal:
     if _open and (_open[0].path != path or not path.exists()):
         let_go()
     if not _open:
-        journal = open_journal()
-        take_over(journal)
-        _open.append(journal)
+        _open.append(open_journal())  # before files are read in, which may name own lots
+        try:
+            read_in(_open[0])
+        except BaseException:
+            let_go()
+            raise
     return _open[0]
 
 
-def take_over(journal: Journal) -> None:
-    """Bring blends and nose logs of earlier days, which were files, into the journal."""
-    import_kept_blends(journal)
-    import_kept_logs(journal)
+def read_or(read: Callable[[Journal], Kept], otherwise: Kept) -> Kept:
+    """What a reader finds in the store, or something else where the store cannot be read.
+
+    For what a panel can do without; elsewhere the refusal is shown.
+    """
+    try:
+        return read(the_journal())
+    except CannotJournal:
+        return otherwise
+
+
+def is_begun() -> bool:
+    """Whether the maker's folder holds a store, or files of older days that belong in one."""
+    return (
+        bool(_open)
+        or journal_path().exists()
+        or any((keep.home() / kind).is_dir() for kind in KINDS)
+    )
 
 
 def let_go() -> None:
-    """Close the shared journal; the next use opens and checks it anew."""
+    """Close the shared store; the next use opens and checks it again."""
     while _open:
         _open.pop().close()
 
 
 def share(journal: Journal) -> None:
-    """Share this journal from now on, in place of the one before."""
+    """Share this store from now on, in place of the one before."""
     let_go()
     _open.append(journal)

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.journal import records
-from blendkit.journal.records import Version
+from blendkit.journal.records import BlendRow, Version
 from blendkit.journal.store import Journal
 
 NO_NAME = "Untitled blend"
@@ -50,14 +49,14 @@ class KeptVersion:
 
 
 def kept_versions(journal: Journal) -> list[KeptVersion]:
-    """Every version in the journal, newest first."""
-    names = {blend.id: blend.name for blend in journal.all(records.Blend)}
+    """Every version in the journal, newest first by turn: a clock may be wrong."""
+    names = {blend.id: blend.name for blend in journal.all(BlendRow)}
     found = [
         KeptVersion(names[version.blend_id] or NO_NAME, version)
         for version in journal.all(Version)
         if version.blend_id in names
     ]
-    return sorted(found, key=lambda kept: (kept.version.made_at, kept.version.turn))[::-1]
+    return sorted(found, key=lambda kept: kept.version.turn)[::-1]
 
 
 def keep_version(journal: Journal, blend: Blend, why: str = "") -> tuple[KeptVersion, bool]:

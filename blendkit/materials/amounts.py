@@ -34,6 +34,12 @@ def material(material_id: str) -> Oil | Carrier:
     return catalogue.oil(material_id)
 
 
+def shelf_id(material_id: str) -> str:
+    """Under which id a material is on the shelf: own lots are counted with their oil."""
+    held = material(material_id)
+    return held.based_on if isinstance(held, Oil) else held.id
+
+
 def read_amount(value: str | Quantity[Any], material_id: str, *, name: str) -> float:
     """How much of a material is written, as its volume.
 

@@ -8,23 +8,24 @@ here and from nowhere else. An own lot goes by the id of the oil and the lot's n
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
-from pathlib import Path
-from types import MappingProxyType
+from functools import cache
 from typing import Any, TypeVar
 
 import pandas as pd
 
-from blendkit.foundation import data, keep
+from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, KG_PER_M3_PER_G_PER_ML
-from blendkit.materials.analyses import MOST_PERCENT, Analysis
+from blendkit.materials.analyses import MOST_PERCENT
 from blendkit.materials.constituents import constituent
 
-LOTS = "lots"
 OWN_MARK = "@"
+_OIL_WORDS = (
+    "id", "name", "latin_name", "inci", "inci_grade", "process", "family", "odour_words",
+    "note",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -132,14 +133,12 @@ def oils() -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Index = id, "lavender@A12" for an own lot, whose row is that of the oil it is based on
-        with its own name. Densities in g/mL at 20 degrees Celsius; `source` and `grade` say
-        where a row comes from.
+        Index = id; an own lot has its oil's row with its own name. Densities at 20 °C [g/mL].
     """
-    shipped, own = shipped_oils(), list(_own_lots().values())
-    rows = shipped.loc[[oil.based_on for oil in own]]
-    rows = rows.assign(name=[oil.name for oil in own], composition_known="yes")
-    return pd.concat([shipped, rows.set_axis([oil.id for oil in own]).rename_axis("id")])
+    shipped, own = shipped_oils(), _own_oils()
+    rows = shipped.loc[[oil.based_on for oil in own.values()]]
+    rows = rows.assign(name=[oil.name for oil in own.values()], composition_known="yes")
+    return pd.concat([shipped, rows.set_axis(list(own)).rename_axis("id")])
 
 
 def shipped_oils() -> pd.DataFrame:
@@ -154,7 +153,7 @@ def carriers() -> pd.DataFrame:
 
 def oil_ids() -> tuple[str, ...]:
     """Ids of every oil on record: the shipped ones, then the maker's own lots."""
-    return (*_shipped_oils(), *_own_lots())
+    return (*_shipped_oils(), *_own_oils())
 
 
 def carrier_ids() -> tuple[str, ...]:
@@ -171,9 +170,7 @@ def oil(oil_id: str) -> Oil:
         With the nearest known id.
     """
     known = _shipped_oils()
-    return (
-        known[oil_id] if oil_id in known else _look_up("oil", oil_id, {**known, **_own_lots()})
-    )
+    return known.get(oil_id) or _look_up("oil", oil_id, {**known, **_own_oils()})
 
 
 def carrier(carrier_id: str) -> Carrier:
@@ -194,9 +191,17 @@ def _look_up(kind: str, name: str, known: Mapping[str, Material]) -> Material:
     try:
         return known[name]
     except (KeyError, TypeError):
-        hint = near_miss(name, known) or f"See bk.{kind}s()."
+        hint = _hint(kind, name, known)
         got = f"{kind}: got {quoted(name)}; needs an id of the {kind}s on record."
         raise UnknownMaterial(f"{got} {hint}") from None
+
+
+def _hint(kind: str, name: object, known: Mapping[str, Any]) -> str:
+    if isinstance(name, str) and OWN_MARK in name:
+        # never the shipped oil: what it may be used up to can differ
+        near = near_miss(name, [own for own in known if OWN_MARK in own])
+        return near or "Import an export of the store that holds this lot, or keep the lot."
+    return near_miss(name, known) or f"See bk.{kind}s()."
 
 
 def mean_vapour_pressure_pa(oil: Oil) -> float:
@@ -229,15 +234,7 @@ def _shipped_oils() -> dict[str, Oil]:
         )
     return {
         row["id"]: Oil(
-            id=row["id"],
-            name=row["name"],
-            latin_name=row["latin_name"],
-            inci=row["inci"],
-            inci_grade=row["inci_grade"],
-            process=row["process"],
-            family=row["family"],
-            odour_words=row["odour_words"],
-            note=row["note"],
+            **{name: row[name] for name in _OIL_WORDS},
             density_kg_per_m3=_middle_density(row),
             composition_known=row["composition_known"] == "yes",
             composition=tuple(_largest_first(shares.get(row["id"], []))),
@@ -277,8 +274,8 @@ def _largest_first(shares: list[Share]) -> list[Share]:
     return sorted(shares, key=lambda share: -share.typical)
 
 
-def keep_lot(oil_id: str, lot: str, analysis: Analysis) -> Oil:
-    """Keep an analysed lot of a shipped oil in the maker's folder.
+def own_oil(oil_id: str, lot: str, percents: Mapping[str, Any]) -> Oil:
+    """A shipped oil with the composition that an analysed lot has.
 
     Parameters
     ----------
@@ -286,73 +283,62 @@ def keep_lot(oil_id: str, lot: str, analysis: Analysis) -> Oil:
         The shipped oil that was analysed.
     lot : str
         The supplier's lot, or any name for it.
-    analysis : Analysis
-        From `blendkit.materials.analyses.read_analysis`.
-
-    Returns
-    -------
-    Oil
-        Its id is ``"<oil>@<lot>"``. Keeping the same lot again adds a file; the newest counts.
+    percents : mapping of str to (float, float, float)
+        Low, typical and high share of each constituent. [% by mass]
 
     Raises
     ------
     BadNumber
-        The lot has no name.
+        The lot has no name, or its shares are no composition.
     UnknownMaterial
-        No such shipped oil.
+        No such shipped oil or constituent.
     """
     shipped = _look_up("oil", oil_id, _shipped_oils())
     name = " ".join(lot.split())
     if not name:
         raise BadNumber([Problem("lot", quoted(lot), "the supplier's lot, or any name for it")])
-    document = {
-        "oil": shipped.id,
-        "lot": name,
-        "percents": {
-            constituent_id: [amount.low, amount.typical, amount.high]
-            for constituent_id, amount in analysis.amounts.items()
-        },
-        "unmatched": {text: amount.typical for text, amount in analysis.unmatched.items()},
-    }
-    keep.save(LOTS, f"{shipped.id} {name}", document)
-    return _own_oil(document)
-
-
-def _own_lots() -> Mapping[str, Oil]:
-    """The maker's own lots; read anew whenever a notebook has added one."""
-    return _lots_as_of(keep.home(), keep.last_change(LOTS))
-
-
-@lru_cache(maxsize=4)
-def _lots_as_of(_home: Path, _last_change: int) -> Mapping[str, Oil]:
-    lots: dict[str, Oil] = {}
-    for document in keep.readable(LOTS):
-        try:
-            own = _own_oil(document)
-        except (KeyError, TypeError, ValueError, UnknownMaterial):
-            continue  # a damaged lot must not take the whole shelf with it
-        lots.setdefault(own.id, own)
-    return MappingProxyType(lots)
-
-
-def _own_oil(document: Mapping[str, Any]) -> Oil:
-    shipped = _shipped_oils()[document["oil"]]
-    percents, lot = document["percents"], document["lot"]
-    if not isinstance(percents, Mapping) or not isinstance(lot, str) or not lot.strip():
-        raise ValueError("a lot without a name or shares")
-    source = f"the maker's own analysis of lot {lot}"
-    shares = []
-    for constituent_id, (low, typical, high) in percents.items():
-        known = constituent(constituent_id).id
-        if not 0 <= low <= typical <= high <= MOST_PERCENT:  # nor does NaN come in here
-            raise ValueError(f"{constituent_id}: {low}, {typical}, {high}")
-        shares.append(Share(known, low / 100, typical / 100, high / 100, source, "read"))
-    if not 0 < sum(share.typical for share in shares) <= MOST_PERCENT / 100 + 1e-9:
-        raise ValueError("shares that are nothing, or more than the whole")
+    source = f"the maker's own analysis of lot {name}"
+    given = percents.items() if isinstance(percents, Mapping) else ()
+    shares = [_own_share(key, found, source) for key, found in given]
+    total = sum(share.typical for share in shares)
+    if not 0 < total <= MOST_PERCENT / 100 + 1e-9:
+        needed = f"more than nothing and at most {MOST_PERCENT:g} %"
+        raise BadNumber([Problem("sum of the shares", f"{total * 100:g} %", needed)])
     return replace(
         shipped,
-        id=f"{shipped.id}{OWN_MARK}{lot}",
-        name=f"{shipped.name}, lot {lot}",
+        id=f"{shipped.id}{OWN_MARK}{name}",
+        name=f"{shipped.name}, lot {name}",
         composition_known=True,
         composition=tuple(_largest_first(shares)),
     )
+
+
+def _own_share(constituent_id: str, percents: Any, source: str) -> Share:
+    known = constituent(constituent_id).id
+    try:
+        low, typical, high = percents
+        sound = 0 <= low <= typical <= high <= MOST_PERCENT  # nor does NaN come in here
+    except (TypeError, ValueError):
+        sound = False
+    if not sound:
+        needed = f"low, typical and high, from 0 to {MOST_PERCENT:g} %"
+        raise BadNumber([Problem(f"share of {known}", quoted(percents), needed)])
+    return Share(known, low / 100, typical / 100, high / 100, source, "read")
+
+
+_own: list[Callable[[], dict[str, Oil]]] = [dict]
+
+
+def use_own_materials(read: Callable[[], dict[str, Oil]]) -> None:
+    """Take the maker's own oils from here on from a reader of whatever holds them.
+
+    Parameters
+    ----------
+    read : callable
+        Returns the own oils by id; called at each look-up, so it has to be quick.
+    """
+    _own[:] = [read]
+
+
+def _own_oils() -> dict[str, Oil]:
+    return _own[0]()

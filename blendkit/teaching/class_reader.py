@@ -6,16 +6,18 @@ out is `blendkit.teaching.class_document.ClassPlan`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
+from itertools import islice
 from types import MappingProxyType
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.document import TRADE_DROPS_PER_ML, read_fields
+from blendkit.blend.document import MOST_ENTRIES, TRADE_DROPS_PER_ML, read_fields
 from blendkit.blend.fields import Fields, OilPart
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import (
+    MOST_SHOWN,
     BadNumber,
     Problem,
     Refused,
@@ -97,10 +99,14 @@ class ClassReader:
             ),
         }
 
+    def _hint(self, word: object, known: Iterable[str]) -> str:
+        """The nearest known word, for the problems that are shown; looking it up is slow."""
+        return near_miss(word, known) if len(self.problems) < MOST_SHOWN else ""
+
     def _known(self, where: str, given: Mapping[str, Any], known: tuple[str, ...]) -> None:
-        for key in given:
+        for key in islice(given, MOST_ENTRIES):
             if key not in known:
-                hint = near_miss(key, known) or "Known: " + ", ".join(known) + "."
+                hint = self._hint(key, known) or "Known: " + ", ".join(known) + "."
                 self._add(f"{where}{key}", "an unknown key", "a known key", hint)
 
     def _name(self, where: str, value: object) -> str:
@@ -173,13 +179,13 @@ class ClassReader:
         )
 
     def _words(self, where: str, given: object, known: tuple[str, ...]) -> tuple[str, ...]:
-        if not isinstance(given, list | tuple):
-            self._add(where, quoted(given), "a list")
+        if not isinstance(given, list | tuple) or len(given) > MOST_ENTRIES:
+            self._add(where, quoted(given), f"a list of at most {MOST_ENTRIES}")
             return ()
         for word in given:
             if word not in known:
                 some = "one of " + ", ".join(known) if len(known) < 20 else "an id on record"
-                self._add(where, quoted(word), some, near_miss(word, known))
+                self._add(where, quoted(word), some, self._hint(word, known))
         return tuple(dict.fromkeys(word for word in given if word in known))
 
     def _popularity(self, where: str, value: object) -> float:

@@ -19,11 +19,10 @@ from blendkit.batch.cost import (
 from blendkit.batch.master import master
 from blendkit.batch.pricing import margin_in_words, price_at_margin
 from blendkit.batch.scaling import scale
-from blendkit.batch.stock import stock
+from blendkit.batch.stock import Count, Purchase, stock
 from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import BadNumber
 from blendkit.foundation.money import Money, read_currency, read_money
-from blendkit.materials.shelf import Bought, Count
 
 INVENTED = Blend.from_dict(example_document())
 NOW = datetime(2026, 5, 1, tzinfo=UTC)
@@ -45,7 +44,7 @@ BATCH = scale(PLAIN, "8 × 10 mL", scale_step="0.001 g")
 
 def bought(material, ml, price, currency="EUR", day=1):
     at = NOW.replace(day=day)
-    return Bought(material, material, ml * 1e-6, 1, price, currency, at, None)
+    return Purchase(material, material, ml * 1e-6, 1, price, currency, at, None)
 
 
 SHELF = [

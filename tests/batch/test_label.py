@@ -143,7 +143,7 @@ def test_an_unknown_way_of_naming_the_scent_is_refused_with_the_nearest():
 
 
 def names_at(oil_id: str, fraction: float) -> set[str]:
-    found = ingredients(blend_of(oil_id), {oil_id: fraction, "jojoba": 1 - fraction})
+    found = ingredients(blend_of(oil_id), {oil_id: fraction, "jojoba": 1 - fraction}, "EU")
     return {entry.name for entry in found.listed}
 
 

@@ -3,36 +3,32 @@
 from __future__ import annotations
 
 import csv
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendkit import example_document, keep_lot, read_analysis
+from blendkit import example_document
 from blendkit.batch.master import master
 from blendkit.batch.scaling import scale
 from blendkit.batch.stock import (
     MORE_USED,
     NEVER_BOUGHT,
+    Count,
     Layer,
+    Purchase,
     Use,
-    journal_uses,
     missing,
     split,
     stock,
     uses_of,
 )
 from blendkit.blend.blend import Blend
-from blendkit.foundation import keep
-from blendkit.foundation.errors import BadNumber, UnknownMaterial
+from blendkit.foundation.errors import BadNumber
 from blendkit.foundation.units import to_si
-from blendkit.journal.records import Batch, BatchMaterial
-from blendkit.journal.store import open_journal
-from blendkit.materials import shelf
 from blendkit.materials.amounts import read_amount
-from blendkit.materials.shelf import Bought, Count
 
 OUNCES = (Path(__file__).parents[1] / "published" / "ounces.csv").read_text(encoding="utf-8")
 INVENTED = Blend.from_dict(example_document())
@@ -40,15 +36,9 @@ DAY = datetime(2026, 5, 1, tzinfo=UTC)
 ML = 1e-6
 
 
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
-    return tmp_path
-
-
 def bottle(ml, price=None, day=0, currency="EUR", bottles=1, material="lavender"):
     at = DAY + timedelta(days=day)
-    return Bought("", material, ml * ML, bottles, price, currency, at, None)
+    return Purchase("", material, ml * ML, bottles, price, currency, at, None)
 
 
 def used(ml, day, material="lavender"):
@@ -106,81 +96,6 @@ class TestUnits:
         assert read_amount("86.8 g", "jojoba", name="pack") == pytest.approx(100e-6)
 
 
-class TestShelfEntries:
-    def test_bottles_bought_carry_their_price_and_day(self):
-        shelf.buy(
-            "jojoba", "86.8 g", price=9, currency="EUR", bottles=2, bought_on="2026-03-01"
-        )
-        row = shelf.bought()[0]
-        assert row.volume_m3 == pytest.approx(200e-6)
-        assert (row.price, row.currency, row.bottles) == (9, "EUR", 2)
-        assert row.at.astimezone().date() == date(2026, 3, 1)
-
-    def test_an_entry_with_a_bottle_is_a_bottle_bought(self):
-        shelf.enter("lavender", bottle_ml=10, price=12.5, currency="EUR")
-        shelf.enter("lavender", drops_per_ml=26.5)
-        assert [row.volume_m3 for row in shelf.bought()] == [pytest.approx(10e-6)]
-        assert shelf.owned()["lavender"].drops_per_ml == 26.5
-
-    def test_an_entry_can_be_taken_back_and_the_file_stays(self, own_folder):
-        shelf.buy("lavender", "10 mL", price=1250, currency="EUR")
-        shelf.take_back(shelf.bought()[0].entry)
-        assert shelf.bought() == ()
-        assert "lavender" not in shelf.owned()
-        assert len(list(own_folder.rglob("*.json"))) == 2
-        with pytest.raises(BadNumber, match="entry"):
-            shelf.take_back("2026")
-
-    def test_everything_wrong_is_said_at_once(self):
-        with pytest.raises(BadNumber) as caught:
-            shelf.buy("jojoba", "1 oz", price=0, currency="€", bottles=0, opened_on="soon")
-        assert len(caught.value.problems) == 5
-        assert "Did you mean EUR?" in str(caught.value)
-        with pytest.raises(BadNumber, match="currency"):
-            shelf.buy("jojoba", "100 mL", price=9)
-        with pytest.raises(UnknownMaterial, match="jojoba"):
-            shelf.buy("jojobaa", "100 mL")
-
-    def test_a_count_below_nothing_is_refused_and_nothing_is_a_count(self):
-        with pytest.raises(BadNumber, match="0 mL or more"):
-            shelf.count("lavender", "-0.5 mL")
-        shelf.count("lavender", "0 mL")
-        assert shelf.counts()["lavender"].volume_m3 == 0
-
-    def test_the_newest_count_wins_by_its_day_and_not_by_when_it_was_written(self):
-        shelf.count("lavender", "4 mL", counted_on="2026-06-01")
-        shelf.count("lavender", "9 mL", counted_on="2026-01-01")
-        assert shelf.counts()["lavender"].volume_m3 == pytest.approx(4e-6)
-
-    @pytest.mark.parametrize(
-        "broken",
-        [
-            {"left_ml": -3},
-            {"left_ml": "much"},
-            {"left_ml": True},
-            {"bottle_ml": "10"},
-            {"bottle_ml": 10, "bottles": -1},
-            {"bottle_ml": 10, "bottles": "two"},
-            {"takes_back": 7},
-        ],
-    )
-    def test_a_hand_edited_file_cannot_break_the_shelf(self, broken):
-        keep.save("shelf", "x", {"oil": "lavender", "written": "once upon a time", **broken})
-        keep.save("shelf", "y", {"oil": ["lavender"], **broken})
-        keep.save("shelf", "z", {"oil": "moonbeam", "bottle_ml": 10})
-        assert shelf.counts() == {}
-        assert shelf.bought() == ()
-        assert stock() == {}
-
-    def test_own_lots_stand_with_their_oil(self):
-        lot = keep_lot("lavender", "A12", read_analysis("Linalool 36.1"))
-        shelf.buy(lot.id, "10 mL")
-        shelf.buy("lavender", "5 mL")
-        assert stock([used(3, 99)._replace(material=lot.id)])["lavender"].left_m3 == (
-            pytest.approx(12e-6)
-        )
-
-
 class TestStock:
     def test_what_was_bought_less_what_was_used(self):
         found = stock([used(3, 1), used(2, 2)], [bottle(10, 8, 0), bottle(5, 6, 3)], {})
@@ -208,13 +123,6 @@ class TestStock:
         with pytest.raises(BadNumber) as caught:
             stock([used(amount, 1)], [bottle(amount)], counted(amount, 1))
         assert len(caught.value.problems) == 3
-
-    def test_a_day_counts_before_the_count_of_its_evening(self):
-        shelf.buy("lavender", "10 mL", bought_on="2026-05-01")
-        shelf.count("lavender", "7 mL", counted_on="2026-05-02")
-        same, next_day = (Use("lavender", 1e-6, date(2026, 5, day), "") for day in (2, 3))
-        assert stock([same])["lavender"].left_m3 == pytest.approx(7e-6)
-        assert stock([next_day])["lavender"].left_m3 == pytest.approx(6e-6)
 
     def test_the_oldest_bottle_is_used_up_first(self):
         found = stock([used(12, 9)], [bottle(10, 8, 0), bottle(10, 14, 1)], {})["lavender"]
@@ -287,22 +195,3 @@ class TestBatchesTakeDown:
     def test_a_negative_stock_is_not_bought_again(self):
         there = stock([used(12, 1)], [bottle(10, 8)], {})
         assert missing([used(3, 2)], there)["lavender"] == pytest.approx(3e-6)
-
-    def test_batches_in_the_journal_take_the_shelf_down(self):
-        shelf.buy("lavender", "10 mL", price=8, currency="EUR", bought_on="2026-03-01")
-        shelf.buy("jojoba", "86.8 g", bought_on="2026-03-01")
-        with open_journal() as journal:
-            version = journal.new_blend("invented", INVENTED.to_dict())
-            rows = [
-                BatchMaterial(batch_id="", material="lavender", volume_ml=3.0),
-                BatchMaterial(batch_id="", material="lavender@gone", volume_ml=1.0),
-                BatchMaterial(batch_id="", material="jojoba", mass_g=43.4),
-                BatchMaterial(batch_id="", material="moonbeam", volume_ml=1.0),
-            ]
-            batch = Batch(version_id=version.id, lot="20260501-1", made_on=date(2026, 5, 1))
-            made = journal.make_batch(batch, [(2, 10.0)], rows)
-            found = stock(journal_uses(journal))
-            assert found["lavender"].left_m3 == pytest.approx(6e-6)
-            assert found["jojoba"].left_m3 == pytest.approx(50e-6)
-            journal.withdraw(made)
-            assert stock(journal_uses(journal))["lavender"].left_m3 == pytest.approx(10e-6)

@@ -22,9 +22,10 @@ from pathlib import Path
 from blendkit.journal import migrations
 from blendkit.journal.backups import copy_if_due
 from blendkit.journal.exchange import export_journal
-from blendkit.journal.records import Batch, BatchBottles, BatchMaterial, Event
+from blendkit.journal.merge import import_journal
+from blendkit.journal.records import BatchBottles, BatchMaterial, BatchRow, EventRow
 from blendkit.journal.store import Journal, open_journal
-from blendkit.journal.zip_import import import_journal
+from tests.tools.journal_file import ask
 
 EVENTS, BATCHES, IN_TURN = 10_000, 500, 100
 OPENINGS = 15
@@ -57,7 +58,7 @@ class Both:
         self.version_id = version.id
         self.session = journal.start_session("invented", version_id=version.id)
         for table in ("blends", "versions", "sessions"):
-            rows = journal._connection.execute(f"SELECT * FROM {table}").fetchall()
+            rows = ask(journal.path, f"SELECT * FROM {table}")
             places = ", ".join("?" for _ in rows[0])
             connection.executemany(
                 f"INSERT INTO {table} VALUES ({places})", [tuple(row) for row in rows]
@@ -67,10 +68,8 @@ class Both:
     def log(self) -> None:
         """Some events through the journal."""
         kept = [self.journal.log(self.session, "added", DETAILS, AT) for _ in range(IN_TURN)]
-        select = "SELECT * FROM events WHERE turn BETWEEN ? AND ?"
-        between = (kept[0].turn, kept[-1].turn)
-        found = self.journal._connection.execute(select, between)
-        self.rows = [tuple(row) for row in found]
+        select = f"SELECT * FROM events WHERE turn BETWEEN {kept[0].turn} AND {kept[-1].turn}"
+        self.rows = [tuple(row) for row in ask(self.journal.path, select)]
 
     def insert(self) -> None:
         """The same rows by one INSERT each, each its own transaction."""
@@ -80,7 +79,7 @@ class Both:
     def batches(self) -> None:
         """Some years of batches."""
         for number in range(BATCHES):
-            batch = Batch(version_id=self.version_id, lot=f"invented {number}", made_on=DAY)
+            batch = BatchRow(version_id=self.version_id, lot=f"invented {number}", made_on=DAY)
             materials = [
                 BatchMaterial(batch_id="", material=f"oil {each}", volume_ml=1.5)
                 for each in range(6)
@@ -132,15 +131,16 @@ def main(folder: Path) -> None:
         select = "SELECT * FROM events"
         report(
             f"read {EVENTS} events",
-            timed(lambda: journal.all(Event)) * 1e3,
-            timed(lambda: journal._connection.execute(select).fetchall()) * 1e3,
+            timed(lambda: journal.all(EventRow)) * 1e3,
+            timed(lambda: ask(journal.path, select)) * 1e3,
             "ms",
         )
         parts = journal.count(BatchBottles) + journal.count(BatchMaterial)
         print(f"{BATCHES} batches with {parts} rows of bottles and materials; "
               f"file {journal.path.stat().st_size / 1e6:.1f} MB")  # fmt: skip
         another_day = date(2001, 2, 3)
-        copying = timed(lambda: copy_if_due(journal._connection, folder, another_day))
+        with journal.snapshot() as connection:
+            copying = timed(lambda: copy_if_due(connection, folder, another_day))
         print(f"a daily copy: {copying:.2f} s")
         exported = folder / "all.zip"
         print(f"export: {timed(lambda: export_journal(journal, exported)):.2f} s, "

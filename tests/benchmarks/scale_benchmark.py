@@ -17,24 +17,25 @@ from blendkit import panels
 from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.scaling import scale
-from blendkit.batch.stock import journal_uses, missing, stock, uses_of
+from blendkit.batch.stock import missing, uses_of
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.forecast import forecast, hours_until
+from blendkit.evaporation.fading import hours_until
+from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.nose_log import learn
 from blendkit.evaporation.wear import film_of
-from blendkit.journal.records import Batch, BatchMaterial, Event, Session, Version
+from blendkit.journal.records import BatchMaterial, BatchRow, EventRow, Session, Version
 from blendkit.journal.store import open_journal
 from blendkit.keeping.nose_logs import keep_log, kept_logs
 from blendkit.keeping.open_store import let_go
+from blendkit.keeping.stock_entries import buy, count, current_stock
 from blendkit.keeping.versions import keep_version, kept_versions
 from blendkit.making.bench_events import Drops, SavedAs, Start, as_document, event_of
 from blendkit.making.bench_log import Bench
-from blendkit.materials import shelf
 from blendkit.materials.search import all_oils
-from blendkit.showing.kit import charts, fragments
-from blendkit.showing.kit.chart_rows import volatility_rows
-from blendkit.showing.kit.words import skin_check
+from blendkit.showing.shelf import fragments
+from blendkit.showing.shelf.rows import volatility_rows
+from blendkit.skin.check import findings_in
 from blendkit.skin.reformulation import reformulate
 from tests.benchmarks.film_benchmark import best
 from tests.benchmarks.reformulation_benchmark import CARRIERS
@@ -57,22 +58,22 @@ def keep(journal, blend, events):
     """A blend kept and made, with its session at the bench, tapped drop by drop."""
     plan, at, portions = blend.to_dict(), {"happened_at": AT}, blend.bottle.portions
     version = journal.new_blend(blend.name, plan, at=AT)
-    batch = Batch(version_id=version.id, lot=f"lot of {blend.name}", made_on=AT.date())
+    batch = BatchRow(version_id=version.id, lot=f"lot of {blend.name}", made_on=AT.date())
     used = [BatchMaterial(batch_id="", material=p.material, mass_g=1.0) for p in portions]
     batch = journal.make_batch(batch, [(1, 10.0)], used)
     session = journal.start_session(blend.name, version.id, batch.id)
     taps = [Drops(portions[n % 6].material, 1 + n % 3) for n in range(events - 2)]
     for kind, details in map(as_document, (Start(plan), *taps, SavedAs(blend.name, 1))):
-        yield Event(session_id=session.id, kind=kind, details=details, **at)
+        yield EventRow(session_id=session.id, kind=kind, details=details, **at)
 
 
 def fill_folder(size):
     """Bottles on the shelf, blends kept and made, and some of them worn."""
     many, dice = {name: round(whole * size) for name, whole in FULL.items()}, random.Random(7)
-    for oil in PALETTE[: many["oils"]]:
-        shelf.buy(oil.id, "10 mL", price=9.5, currency="EUR", bottles=2)
-        shelf.count(oil.id, "6.5 mL")
     with open_journal() as journal:
+        for oil in PALETTE[: many["oils"]]:
+            buy(journal, oil.id, "10 mL", price=9.5, currency="EUR", bottles=2)
+            count(journal, oil.id, "6.5 mL")
         for number in range(many["blends"]):
             oils = dice.sample(PALETTE[: many["oils"]], 6)
             blend = blend_of(oils, f"Quay {number}", "10 mL")
@@ -89,8 +90,8 @@ def calls(size):
     film, small = (film_of(blend.bottle, Conditions()) for blend in (whole, twelve))
     sold = [{"material": oil.id, "size": f"{ml} mL", "price": ml + 2.5, "currency": "EUR"}
             for oil in oils for ml in (5, 10, 30)]  # fmt: skip
-    events, day = lambda: journal.all(Event, session_id=session), hours_until(12)
-    left, made = lambda: stock(journal_uses(journal)), lambda: scale(whole, "12 × 100 mL")
+    events, day = lambda: journal.all(EventRow, session_id=session), hours_until(12)
+    left, made = lambda: current_stock(journal), lambda: scale(whole, "12 × 100 mL")
 
     def opened(panel):
         let_go()
@@ -102,14 +103,13 @@ def calls(size):
         "open one": lambda: journal.get(Version, kept[0].version.id) and kept[0].blend(),
         "keep one again": lambda: keep_version(journal, kept[-1].blend()),
         "read a session": lambda: Bench.of(event_of(e.kind, e.details) for e in events()),
-        "read every event": lambda: journal.all(Event),
+        "read every event": lambda: journal.all(EventRow),
         "clock from all wearings": lambda: learn(kept_logs(journal)),
         "shelf, less what batches used": left,
         "palette and its rows": lambda: (fragments.oil_list(oils), volatility_rows(oils)),
-        "chart document": lambda: charts.live_spec(charts.volatility_chart()),
         "drops": lambda: Blend.from_dict(whole.to_dict()).bottle,
-        "skin check": lambda: skin_check(whole.bottle),
-        "skin check, 12 oils": lambda: skin_check(twelve.bottle),
+        "skin check": lambda: findings_in(whole.bottle),
+        "skin check, 12 oils": lambda: findings_in(twelve.bottle),
         "fade with band": lambda: forecast(film, day, 256).band(),
         "fade with band, 12 oils": lambda: forecast(small, day, 256).band(),
         "nearest blend": lambda: reformulate(whole),

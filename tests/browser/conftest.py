@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import secrets
@@ -18,6 +19,7 @@ import pytest
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 REPOSITORY = Path(__file__).resolve().parents[2]
 ARTEFACTS = REPOSITORY / ".artefacts"
+READY = ".bk-panel svg.marks"
 FLAGS = ["--no-sandbox", "--disable-quic", "--disable-background-networking"]
 
 
@@ -41,8 +43,8 @@ def browser():
         browser.close()
 
 
-@pytest.fixture
-def page(browser):
+@contextlib.contextmanager
+def page_alone(browser):
     """A page that reaches this machine only; requests elsewhere are refused and listed."""
     context = browser.new_context(viewport={"width": 1280, "height": 1600})
     refused = []
@@ -57,8 +59,17 @@ def page(browser):
     context.route("**/*", only_here)
     page = context.new_page()
     page.refused = refused
+    page.errors = []
+    page.on("pageerror", lambda error: page.errors.append(str(error)))
     yield page
     context.close()
+
+
+@pytest.fixture
+def page(browser):
+    """A page of its own for one test."""
+    with page_alone(browser) as page:
+        yield page
 
 
 def _free_port() -> int:
@@ -141,19 +152,20 @@ def opened(page, workbook):
     """Open a notebook and wait for its panel, with no further key press."""
 
     workbook.begin_anew()
+    return lambda name, ready=READY: open_notebook(page, workbook, name, ready)
 
-    def open_notebook(name: str, ready: str = ".bk-panel svg.marks"):
-        page.goto(workbook.page_of(name))
-        try:
-            # drawn is enough: it may stand behind another tab
-            page.wait_for_selector(ready, state="attached", timeout=90_000)
-            page.wait_for_selector(".bk-panel")
-        finally:
-            ARTEFACTS.mkdir(exist_ok=True)
-            page.screenshot(path=ARTEFACTS / "last_opened.png")
-        return page
 
-    return open_notebook
+def open_notebook(page, workbook, name: str, ready: str = READY):
+    """Open a notebook on a page and wait for its panel."""
+    page.goto(workbook.page_of(name))
+    try:
+        # drawn is enough: it may be behind another tab
+        page.wait_for_selector(ready, state="attached", timeout=90_000)
+        page.wait_for_selector(".bk-panel")
+    finally:
+        ARTEFACTS.mkdir(exist_ok=True)
+        page.screenshot(path=ARTEFACTS / "last_opened.png")
+    return page
 
 
 @pytest.fixture

@@ -17,8 +17,9 @@ from blendkit.batch.label import label as label_of
 from blendkit.batch.label import label_of as from_parts
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.scaling import scale
-from blendkit.batch.stock import missing, stock, uses_of
-from blendkit.materials import shelf
+from blendkit.batch.stock import missing, uses_of
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import buy, current_stock
 from blendkit.showing.label.layout import lay_out
 from blendkit.showing.label.pages import card_page, legend, proof, proof_style, sheet_page
 from blendkit.showing.label.sheets import read_grid
@@ -46,7 +47,7 @@ TYPED = LabelDetails(
 def batch(tmp_path, monkeypatch):
     monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "maker"))
     for name, (size, price) in BOUGHT.items():
-        shelf.buy(name, size, price=price, currency="EUR", opened_on="2026-10-01")
+        buy(the_journal(), name, size, price=price, currency="EUR", opened_on="2026-10-01")
     blend = Blend.from_dict(example_document())
     ARTEFACTS.mkdir(exist_ok=True)
     return scale(blend, "12 × 10 mL", loss="2 %")
@@ -68,7 +69,7 @@ def kept_picture(page, html: str, name: str, *, grey: bool = False) -> None:
 
 
 def test_from_the_shelf_to_the_sheet(page, batch):
-    there = stock()
+    there = current_stock(the_journal())
     spent = cost(batch, there, currency="EUR", extras=[packaging("Bottle", "0.85 EUR", 12)])
     (ARTEFACTS / "gifts_cost.txt").write_text(
         "\n".join(spent.sentences) + "\n", encoding="utf-8"
@@ -120,7 +121,7 @@ def test_the_shopping_list_beside_every_combination(batch):
         for name, sold in PACKS.items()
         for size, price in sold
     ]
-    lacking = missing(uses_of(batch), stock())
+    lacking = missing(uses_of(batch), current_stock(the_journal()))
     assert set(lacking) == set(PACKS)  # all else is on the shelf
     found = shopping_list(lacking, read_packs(rows))
     told = []

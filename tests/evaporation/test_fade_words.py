@@ -168,9 +168,7 @@ def test_a_single_oil_can_be_spoken_of():
 def test_clove_in_squalane_gets_a_sentence_and_no_time():
     film = film_of_masses({"clove-bud": 20}, {"squalane": 80}, {}, Conditions())
     assert unknown_holds(film) == ("clove-bud",)
-    text = " ".join(
-        sentences(forecast(film, hours_until(12), 32), lasting_of(film, 32))
-    )
+    text = " ".join(sentences(forecast(film, hours_until(12), 32), lasting_of(film, 32)))
     assert "How long Clove bud lasts in this carrier is not known" in text
     in_oil = film_of_masses({"clove-bud": 20}, {"sweet-almond": 80}, {}, Conditions())
     assert unknown_holds(in_oil) == ()
@@ -231,28 +229,31 @@ def lasting_by_hand(gone, notes):
 
 
 def test_an_oil_is_odd_where_two_draws_in_three_say_so():
-    # called base, and gone before the top's one hour in two draws of three
+    # called base, and gone at about the top's one hour in two draws of three
     [odd] = odd_oils(
-        lasting_by_hand([(1, 1, 1), (0.5, 0.9, 2), (9, 9, 9)], ("top", "base", "base"))
+        lasting_by_hand([(1, 1, 1), (0.5, 0.9, 8), (9, 9, 9)], ("top", "base", "base"))
     )
     assert odd == ("two", "Two", "base", "top", pytest.approx(2 / 3))
     assert str(odd) == "Two is listed as base but leaves with the top."
-    few = [(1, 1, 1), (0.5, 1.5, 2), (9, 9, 9)]
+    few = [(1, 1, 1), (0.5, 6, 8), (9, 9, 9)]
     assert odd_oils(lasting_by_hand(few, ("top", "base", "base"))) == []
 
 
 def test_an_oil_is_compared_with_the_median_oil_of_a_note():
     # outlasts one of three base oils and not the median one: it stays a middle note
     gone = [(30,), (20,), (50,), (60,)]
-    assert odd_oils(lasting_by_hand(gone, ("middle", "base", "base", "base"))) == []
+    odd = odd_oils(lasting_by_hand(gone, ("middle", "base", "base", "base")))
+    assert "one" not in {each.oil for each in odd}
 
 
-def test_an_oil_that_outlasts_a_later_note_is_odd_and_beyond_a_week_nobody_can_tell():
-    notes = ("top", "top", "base")
-    [odd] = odd_oils(lasting_by_hand([(1, 1, 1), (50, 50, 2), (3, 3, 3)], notes))
-    assert odd == ("two", "Two", "top", "base", pytest.approx(2 / 3))
+def test_an_oil_that_outlasts_a_later_note_is_odd_and_none_is_where_nothing_tells():
+    notes, early = ("top", "top", "top", "base"), [(1, 1, 1), (1.2, 1.2, 1.2)]
+    [odd] = odd_oils(lasting_by_hand([*early, (50, 50, 2), (30, 30, 30)], notes))
+    assert odd == ("three", "Three", "top", "base", pytest.approx(2 / 3))
     never = (math.inf,) * 3
-    assert odd_oils(lasting_by_hand([(1, 1, 1), never, never], notes)) == []
+    [odd] = odd_oils(lasting_by_hand([*early, never, never], notes))
+    assert (odd.oil, odd.like) == ("three", "base")
+    assert odd_oils(lasting_by_hand([never] * 4, notes)) == []
 
 
 def test_a_range_of_a_lasting_leaves_out_one_draw_in_six_at_either_end():

@@ -309,21 +309,6 @@ def test_nothing_kept_yet_is_no_fault():
     assert not keep.home().exists()
 
 
-def test_a_damaged_file_does_not_hide_the_others(folder):
-    keep.save("blends", "sound", DOCUMENT)
-    (folder / "damaged.json").write_text("{", encoding="utf-8")
-    assert list(keep.readable("blends")) == [DOCUMENT]
-
-
-def test_a_new_file_shows_in_the_last_change(folder):
-    assert keep.last_change("blends") == 0
-    file = keep.save("blends", "one", DOCUMENT)
-    os.utime(file.parent, (1_000_000, 1_000_000))
-    before = keep.last_change("blends")
-    keep.save("blends", "two", DOCUMENT)
-    assert keep.last_change("blends") > before
-
-
 def test_kinds_are_kept_apart(tmp_path):
     keep.save("blends", "Dusk", DOCUMENT)
     keep.save("lots", "Dusk", DOCUMENT)

@@ -66,7 +66,7 @@ def test_a_full_disk_ends_in_a_sentence(monkeypatch):
     def full(file, text):
         raise OSError(28, "No space left on device", str(file))
 
-    monkeypatch.setattr("blendkit.workbook._write", full)
+    monkeypatch.setattr("blendkit.workbook.notebooks._write", full)
     told = stopped("--no-browser")
     assert "01_first_bottle.ipynb: got No space left on device; needs" in told
 
@@ -75,13 +75,13 @@ def test_a_refusal_is_shown_as_it_reads(monkeypatch):
     def refused(extra):
         raise CannotKeep("Journal: got rust; needs a disk.")
 
-    monkeypatch.setattr("blendkit.workbook.open_workbook", refused)
+    monkeypatch.setattr("blendkit.workbook.server.open_workbook", refused)
     assert stopped() == "blendkit: Journal: got rust; needs a disk."
 
 
 @pytest.mark.defect
 def test_a_defect_is_recorded_and_says_where(own_folder, monkeypatch):
-    monkeypatch.setattr("blendkit.workbook.open_workbook", lambda extra: 1 / 0)
+    monkeypatch.setattr("blendkit.workbook.server.open_workbook", lambda extra: 1 / 0)
     log = own_folder / "log" / "defects.log"
     assert stopped() == (
         f"blendkit: something broke (ZeroDivisionError: division by zero). Details: {log}"

@@ -12,6 +12,7 @@ import json
 import math
 import random
 import re
+import sqlite3
 import zipfile
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -24,9 +25,9 @@ import blendkit as bk
 from blendkit.batch.cost import labour, packaging
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.pricing import price_at_margin
-from blendkit.batch.stock import stock
 from blendkit.evaporation.forecast import forecast
-from blendkit.evaporation.nose_log import learn, read_log
+from blendkit.evaporation.nose_entries import read_log
+from blendkit.evaporation.nose_log import learn
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadBlend, BadNumber, BadTable
@@ -34,11 +35,15 @@ from blendkit.foundation.money import read_money
 from blendkit.foundation.schema import TABLES
 from blendkit.foundation.shipping import shipped_folder
 from blendkit.journal.exchange import export_journal
-from blendkit.journal.kept_blends import KEPT_AS, import_kept_blends
+from blendkit.journal.records import KINDS, LotRow
 from blendkit.journal.store import open_journal
-from blendkit.keeping.nose_logs import FILES, import_kept_logs, kept_logs
+from blendkit.keeping import older_files
+from blendkit.keeping.details import kept_classes, kept_maker, kept_packs
+from blendkit.keeping.nose_logs import kept_logs
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import current_stock
 from blendkit.keeping.versions import kept_versions
-from blendkit.materials import catalogue, shelf, shelf_entries
+from blendkit.materials import catalogue
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.class_parts import BadClass
 from blendkit.teaching.demand import demand_of
@@ -186,32 +191,42 @@ def test_any_price_time_or_margin_is_a_figure_or_refused():
 def spoilt_export(
     files: dict[str, bytes], chance: random.Random, value: object
 ) -> dict[str, bytes]:
-    """One to three cells, documents or bytes of an export changed."""
+    """One to three cells or bytes of an export changed."""
     files = dict(files)
-    for name in chance.sample(list(files), chance.randint(1, 3)):
-        text = files[name].decode("utf-8-sig", "replace")
-        if name.endswith(".csv") and chance.random() < 0.8:
-            head, *rows = (line.split('","') for line in text.split("\r\n"))
-            row = chance.choice(rows)
-            place = chance.randrange(len(row))
-            odd = [str(value).replace('"', ""), *CELLS, *head]
-            near = re.sub("[0-9]", lambda _: chance.choice("0123456789"), row[place], count=1)
-            row[place] = near if chance.random() < 0.5 else chance.choice(odd)
-            text = "\r\n".join('","'.join(cells) for cells in [head, *rows])
-            files[name] = text.encode("utf-8", "replace")
-        elif name.endswith(".json") and chance.random() < 0.8:
-            changed = spoilt({"it": json.loads(text)}, chance.getrandbits(32), value)["it"]
-            files[name] = json.dumps(changed).encode()
-        else:
-            place = chance.randrange(len(files[name]))
-            files[name] = files[name][:place] + chance.randbytes(2) + files[name][place + 1 :]
+    name = "store.sqlite3"
+    if chance.random() < 0.8:
+        files[name] = with_odd_cells(files[name], chance, value)
+    else:
+        place = chance.randrange(len(files[name]))
+        files[name] = files[name][:place] + chance.randbytes(2) + files[name][place + 2 :]
     return files
+
+
+def with_odd_cells(raw: bytes, chance: random.Random, value: object) -> bytes:
+    """An export's SQLite file with one to three cells that somebody changed."""
+    with TemporaryDirectory() as folder:
+        file = Path(folder) / "store.sqlite3"
+        file.write_bytes(raw)
+        with contextlib.closing(sqlite3.connect(file)) as store, store:
+            for _ in range(chance.randint(1, 3)):
+                table = chance.choice(KINDS).TABLE
+                row = store.execute(f"SELECT * FROM {table}")
+                names = [each[0] for each in row.description]
+                cells = dict(zip(names, row.fetchone(), strict=True))
+                name = chance.choice(names)
+                near = re.sub("[0-9]", lambda _: chance.choice("0123456789"), f"{cells[name]}")
+                if isinstance(cells[name], int | float) and chance.random() < 0.7:
+                    near = chance.choice((0, 1, 2, 7.25, 1e300, -1))
+                odd = (str(value)[:1000].encode("utf-8", "replace").decode(), *CELLS, *names)
+                new = near if chance.random() < 0.5 else chance.choice([*odd, None, b"\xff"])
+                store.execute(f'UPDATE {table} SET "{name}" = ?', [new])
+        return file.read_bytes()
 
 
 def test_any_export_is_taken_whole_or_refused(tmp_path):
     with open_journal(tmp_path / "source") as journal:
         one_of_each(journal)
-        with zipfile.ZipFile(export_journal(journal)) as export:
+        with zipfile.ZipFile(export_journal(journal).path) as export:
             files = {name: export.read(name) for name in export.namelist()}
     bad = tmp_path / "bad.zip"
     with both_happen("exports") as seen, contextlib.ExitStack() as open_now:
@@ -341,25 +356,32 @@ def write(folder: Path, kind: str, document: object, seed: int) -> None:
     file.write_bytes(raw)
 
 
+def read_in_one(kind: str, document: object, seed: int) -> bool:
+    """Whether the store took a file in."""
+    journal = the_journal()
+    write(journal.path.parent, kind, document, seed)
+    return bool(older_files.read_in(journal))
+
+
 def test_any_own_lot_has_sound_figures_or_is_passed_by(own_folder):
     with both_happen("own lots") as seen:
 
         @drawing(150)
         @given(SEEDS, ODD)
         def knock(seed, value):
-            write(own_folder, catalogue.LOTS, spoilt(LOT, seed, value), seed)
-            catalogue._lots_as_of.cache_clear()  # two writes may fall into one tick
-            lots = [name for name in catalogue.oil_ids() if catalogue.OWN_MARK in name]
-            for name in lots:
-                own = catalogue.oil(name)
-                for share in own.composition:
-                    assert 0 <= share.low <= share.typical <= share.high <= 1.05
-                assert sum(share.typical for share in own.composition) <= 1.05 + 1e-9
-                document = {**DOCUMENT, "oils": [{"id": name, "note": "middle"}],
-                            "note_parts": {"middle": 1}}  # fmt: skip
-                blend = bk.Blend.from_dict(document)
-                assert bk.skin_findings(blend)["share_of_limit"].dropna().ge(0).all()
-            seen["result" if lots else "refusal"] += 1
+            came = read_in_one(older_files.LOTS, spoilt(LOT, seed, value), seed)
+            seen["result" if came else "refusal"] += 1
+            if not came:
+                return
+            row = the_journal().all(LotRow)[-1]
+            own = catalogue.oil(f"{row.oil}{catalogue.OWN_MARK}{row.lot}")
+            for share in own.composition:
+                assert 0 <= share.low <= share.typical <= share.high <= 1.05
+            assert sum(share.typical for share in own.composition) <= 1.05 + 1e-9
+            document = {**DOCUMENT, "oils": [{"id": own.id, "note": "middle"}],
+                        "note_parts": {"middle": 1}}  # fmt: skip
+            blend = bk.Blend.from_dict(document)
+            assert bk.skin_findings(blend)["share_of_limit"].dropna().ge(0).all()
 
         knock()
 
@@ -370,27 +392,52 @@ def test_any_shelf_entry_counts_or_is_passed_by(own_folder):
         @drawing(200)
         @given(SEEDS, ODD, st.sampled_from([ENTRY, COUNT]))
         def knock(seed, value, entry):
-            write(own_folder, shelf_entries.KIND, spoilt(entry, seed, value), seed)
-            shelf.owned()
-            found = stock()
+            came = read_in_one(older_files.SHELF, spoilt(entry, seed, value), seed)
+            found = current_stock(the_journal())
             assert all(math.isfinite(each.left_m3) for each in found.values())
-            seen["result" if found else "refusal"] += 1
+            seen["result" if came else "refusal"] += 1
 
         knock()
 
 
 def test_any_kept_blend_comes_into_the_journal_or_is_passed_by(own_folder):
-    with both_happen("kept blends") as seen, open_journal() as journal:
+    with both_happen("kept blends") as seen:
 
         @drawing(60)
         @given(SEEDS, ODD)
         def knock(seed, value):
-            write(own_folder, KEPT_AS, spoilt(DOCUMENT, seed, value), seed)
-            before = len(kept_versions(journal))
-            came = import_kept_blends(journal)
-            assert came.added + came.already + len(came.unreadable) == 1
-            assert len(kept_versions(journal)) == before + came.added
-            seen["refusal" if came.unreadable else "result"] += 1
+            before = len(kept_versions(the_journal()))
+            came = read_in_one(older_files.BLENDS, spoilt(DOCUMENT, seed, value), seed)
+            assert len(kept_versions(the_journal())) == before + came
+            seen["result" if came else "refusal"] += 1
+
+        knock()
+
+
+@pytest.mark.parametrize(
+    ("kind", "good"),
+    [
+        (older_files.CLASSES, data.example_class()),
+        (
+            older_files.PACKS,
+            {"packs": [{"material": "lavender", "size": "30 mL", "price": "9"}]},
+        ),
+        (older_files.MAKERS, {"maker": "A maker (invented)", "contact": "nowhere"}),
+    ],
+)
+def test_any_kept_detail_comes_in_or_is_passed_by(own_folder, kind, good):
+    with both_happen(f"kept {kind}") as seen:
+
+        @drawing(40)
+        @given(SEEDS, ODD)
+        def knock(seed, value):
+            came = read_in_one(kind, spoilt(good, seed, value), seed)
+            journal = the_journal()
+            for row in kept_classes(journal):
+                assert row.name
+            assert all(isinstance(text, str) for text in kept_maker(journal))
+            assert all(row.keys() == {"size"} for row in kept_packs(journal, ["size"]))
+            seen["result" if came else "refusal"] += 1
 
         knock()
 
@@ -419,15 +466,14 @@ def test_any_nose_log_teaches_or_is_refused():
 
 
 def test_any_kept_nose_log_comes_into_the_journal_or_is_passed_by(own_folder):
-    with both_happen("kept nose logs") as seen, open_journal() as journal:
+    with both_happen("kept nose logs") as seen:
 
         @drawing(60)
         @given(SEEDS, ODD)
         def knock(seed, value):
-            write(own_folder, FILES, spoilt(LOG, seed, value), seed)
-            added = import_kept_logs(journal)
-            seen["result" if added else "refusal"] += 1
-            assert len(kept_logs(journal)) <= seen["result"]
+            came = read_in_one(older_files.LOGS, spoilt(LOG, seed, value), seed)
+            seen["result" if came else "refusal"] += 1
+            assert len(kept_logs(the_journal())) <= seen["result"]
 
         knock()
 

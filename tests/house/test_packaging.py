@@ -26,6 +26,9 @@ def test_the_wheel_holds_data_pages_and_scripts(wheel):
         "blendkit/data/oils.csv",
         "blendkit/showing/bottle/pages/bench.html",
         "blendkit/panels/kit/chart_view.js",
+        "blendkit/panels/kit/vega-lite-6.4.js",
+        "blendkit/panels/kit/vega-licences.txt",
+        "blendkit/showing/skin/charts.json",
         "blendkit/notebooks/01_first_bottle.ipynb",
     ):
         assert wanted in names

@@ -16,24 +16,24 @@ import pytest
 REPOSITORY = Path(__file__).resolve().parents[2]
 READ = ("*.py", "*.html", "*.js", "*.css", "*.md", "*.ipynb")
 STILL_THERE = {
-    "anew": 22,
+    "anew": 20,
     "astray": 7,
-    "beside": 89,
-    "dearest": 12,
-    "dressed": 17,
+    "beside": 71,
+    "dearest": 9,
+    "dressed": 0,
     "fell in": 9,
     "heed": 20,
     "let it go": 1,
     "parted": 6,
     "reckoned": 23,
     "so many bottles": 2,
-    "stands": 99,
-    "told": 157,
+    "stands": 90,
+    "told": 136,
     "turned round": 2,
     "unmeant": 2,
     "what is said": 2,
-    "wished": 112,
-    "worked out": 9,
+    "wished": 91,
+    "worked out": 7,
 }
 
 

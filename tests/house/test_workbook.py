@@ -8,7 +8,8 @@ import nbformat
 import pytest
 from nbformat.sign import NotebookNotary
 
-from blendkit.workbook import fingerprint, lab_arguments, place_notebooks, shipped_notebooks
+from blendkit.workbook.notebooks import fingerprint, place_notebooks, shipped_notebooks
+from blendkit.workbook.server import lab_arguments
 
 FIRST = "01_first_bottle.ipynb"
 
@@ -54,7 +55,7 @@ def test_an_unchanged_notebook_of_an_earlier_version_is_brought_up_to_date(
 ):
     older = {FIRST: changed(shipped_notebooks()[FIRST], "# an earlier version")}
     with monkeypatch.context() as patch:
-        patch.setattr("blendkit.workbook.shipped_notebooks", lambda: older)
+        patch.setattr("blendkit.workbook.notebooks.shipped_notebooks", lambda: older)
         place_notebooks(tmp_path)
     place_notebooks(tmp_path)
     assert (tmp_path / FIRST).read_text(encoding="utf-8") == shipped_notebooks()[FIRST]

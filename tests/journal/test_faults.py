@@ -27,9 +27,9 @@ import pytest
 from blendkit.journal import backups, connect, ledger, migrations
 from blendkit.journal.backups import FILE
 from blendkit.journal.errors import CannotJournal, JournalDamaged, JournalNewer
-from blendkit.journal.records import Event, Session, Version
-from blendkit.journal.recovery import SET_ASIDE, reopen_from_copy
-from blendkit.journal.store import open_journal
+from blendkit.journal.records import EventRow, Session, Version
+from blendkit.journal.store import open_journal, reopen_from_backup
+from tests.tools.journal_file import value
 
 KILLS, FOLDERS = 200, 20
 needs_fork = pytest.mark.skipif(
@@ -79,7 +79,7 @@ def filled(folder, events=3):
         session = journal.start_session("invented")
         journal.add(
             *(
-                Event(session_id=session.id, kind="added", happened_at=session.started_at,
+                EventRow(session_id=session.id, kind="added", happened_at=session.started_at,
                       details={"number": number})
                 for number in range(events)
             )
@@ -91,7 +91,7 @@ def filled(folder, events=3):
 
 
 def numbers(journal):
-    return [event.details["number"] for event in journal.all(Event)]
+    return [event.details["number"] for event in journal.all(EventRow)]
 
 
 # --- killed -------------------------------------------------------------------------------
@@ -115,8 +115,8 @@ def test_no_kill_loses_an_acknowledged_event(child, tmp_path, capsys):
         child.order("wait")
         acknowledged = receipts.read_text().split()
         with open_journal(folder) as journal:
-            there = [event.id for event in journal.all(Event)]
-            check = journal._connection.execute("PRAGMA integrity_check").fetchone()[0]
+            there = [event.id for event in journal.all(EventRow)]
+            check = value(journal.path, "PRAGMA integrity_check")
         assert check == "ok", f"after kill {kill}"
         lost += len(set(acknowledged) - set(there))
         # each kill may catch one event that is kept and could not be acknowledged any more
@@ -154,17 +154,23 @@ def test_a_full_disk_is_said_and_the_event_can_be_logged_again(folder):
     filled(folder)
     with open_journal(folder) as journal:
         session = journal.all(Session)[0]
-        pages = journal._connection.execute("PRAGMA page_count").fetchone()[0]
+        pages = value(journal.path, "PRAGMA page_count")
         # https://www.sqlite.org/pragma.html#pragma_max_page_count: SQLITE_FULL beyond
-        journal._connection.execute(f"PRAGMA max_page_count={pages}")
+        set_on(journal, f"max_page_count={pages}")
         with pytest.raises(CannotJournal, match=r"full disk.*Free some space") as caught:
             journal.log(session, "added", {"number": 3, "long": "x" * 100_000})
         assert "Nothing was changed" in str(caught.value)
         assert numbers(journal) == [0, 1, 2]
-        journal._connection.execute("PRAGMA max_page_count=100000")
+        set_on(journal, "max_page_count=100000")
         journal.log(session, "added", {"number": 3, "long": "x" * 100_000})
     with open_journal(folder) as journal:
         assert numbers(journal) == [0, 1, 2, 3]
+
+
+def set_on(journal, pragma):
+    """Set something on the journal's own connection."""
+    with journal.snapshot() as connection:
+        connection.execute(f"PRAGMA {pragma}")
 
 
 @pytest.fixture
@@ -302,11 +308,11 @@ def test_a_damaged_file_is_left_as_it_is_and_a_copy_is_the_way_on(folder, damage
     (copy,) = backups.copies(folder)
     assert str(copy) in str(caught.value)
     assert "left as it is" in str(caught.value)
-    with reopen_from_copy(folder) as journal:
+    with reopen_from_backup(folder) as journal:
         assert numbers(journal) == [0, 1, 2]
         journal.log(journal.all(Session)[0], "added", {"number": 3})
-        assert SET_ASIDE in journal.warnings[-1]
-    (aside,) = (folder / SET_ASIDE).glob(f"*/{FILE}")
+        assert connect.SET_ASIDE in journal.warnings[-1]
+    (aside,) = (folder / connect.SET_ASIDE).glob(f"*/{FILE}")
     assert aside.read_bytes() == before[FILE]
     with open_journal(folder) as journal:
         assert numbers(journal) == [0, 1, 2, 3]
@@ -316,9 +322,9 @@ def test_the_log_beside_a_damaged_file_is_set_aside_with_it(folder):
     path = filled(folder)
     no_database(path)
     path.with_name(FILE + "-wal").write_bytes(b"what was written last")
-    with reopen_from_copy(folder) as journal:
+    with reopen_from_backup(folder) as journal:
         assert numbers(journal) == [0, 1, 2]
-    (wal,) = (folder / SET_ASIDE).glob(f"*/{FILE}-wal")
+    (wal,) = (folder / connect.SET_ASIDE).glob(f"*/{FILE}-wal")
     assert wal.read_bytes() == b"what was written last"
 
 
@@ -328,7 +334,7 @@ def test_a_damaged_copy_is_passed_by(folder):
     shutil.copy(backups.copies(folder)[0], older)
     no_database(backups.copies(folder)[0])
     no_database(path)
-    with reopen_from_copy(folder) as journal:
+    with reopen_from_backup(folder) as journal:
         assert numbers(journal) == [0, 1, 2]
         assert str(older) in " ".join(journal.warnings)
 
@@ -338,18 +344,18 @@ def test_without_a_copy_nothing_is_moved(folder):
     no_database(path)
     shutil.rmtree(folder / backups.FOLDER)
     before = contents(folder)
-    with pytest.raises(JournalDamaged, match="There is no daily copy; rename the file"):
+    with pytest.raises(JournalDamaged, match="There is no backup; rename the file"):
         open_journal(folder)
-    with pytest.raises(CannotJournal, match="no sound copy"):
-        reopen_from_copy(folder)
+    with pytest.raises(CannotJournal, match="no sound backup"):
+        reopen_from_backup(folder)
     assert contents(folder) == before
 
 
 def test_a_sound_journal_is_not_put_aside(folder):
     filled(folder)
     with pytest.raises(CannotJournal, match="a sound journal"):
-        reopen_from_copy(folder)
-    assert not (folder / SET_ASIDE).exists()
+        reopen_from_backup(folder)
+    assert not (folder / connect.SET_ASIDE).exists()
 
 
 def test_a_journal_that_went_missing_is_told_of(folder):
@@ -368,9 +374,9 @@ def test_a_full_disk_while_reopening_moves_nothing(folder, monkeypatch):
     def full(*_arguments):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("blendkit.journal.recovery.shutil.copyfile", full)
+    monkeypatch.setattr("blendkit.journal.connect.shutil.copyfile", full)
     with pytest.raises(CannotJournal, match="No space left"):
-        reopen_from_copy(folder)
+        reopen_from_backup(folder)
     assert contents(folder) == before
 
 
@@ -380,7 +386,7 @@ def test_a_file_from_a_newer_version_is_left_as_it_is(folder):
     connection.execute(f"PRAGMA user_version={migrations.NEWEST + 1}")
     connection.close()
     before = contents(folder)
-    with pytest.raises(JournalNewer, match=r"version 6.*Update blendkit") as caught:
+    with pytest.raises(JournalNewer, match=r"version 7.*Update blendkit") as caught:
         open_journal(folder)
     assert "Nothing was changed" in str(caught.value)
     assert contents(folder) == before
@@ -391,7 +397,7 @@ def test_damage_found_while_it_is_open_is_said(folder):
     with open_journal(folder) as journal:
         garbage_inside(path)
         with pytest.raises(JournalDamaged, match="reopen from it"):
-            journal.all(Event)
+            journal.all(EventRow)
 
 
 def test_an_old_sqlite_is_refused_in_words(folder, monkeypatch):
@@ -413,7 +419,7 @@ def test_writers_at_once_on_a_new_journal_lose_nothing(folder):
         child.order("wait")
         child.end()
     with open_journal(folder) as journal:
-        events = journal.all(Event)
+        events = journal.all(EventRow)
     for number in range(3):
         mine = [e.details["number"] for e in events if e.details["by"] == f"notebook {number}"]
         assert mine == list(range(60))
@@ -436,20 +442,19 @@ def test_a_notebook_that_writes_for_long_is_said(folder, monkeypatch):
     monkeypatch.setattr(connect, "PATIENCE_S", 0.1)
     with open_journal(folder) as one, open_journal(folder) as other:
         session = one.start_session("invented")
-        other._connection.execute("BEGIN IMMEDIATE")
-        with pytest.raises(CannotJournal, match="another notebook") as caught:
-            one.log(session, "added", {})
-        assert "Try again in a moment" in str(caught.value)
-        assert one.all(Event) == []  # reading goes on
-        other._connection.execute("ROLLBACK")
+        with other.transaction():
+            with pytest.raises(CannotJournal, match="another notebook") as caught:
+                one.log(session, "added", {})
+            assert "Try again in a moment" in str(caught.value)
+            assert one.all(EventRow) == []  # reading goes on
         one.log(session, "added", {})
-        assert other.count(Event) == 1
+        assert other.count(EventRow) == 1
 
 
 def test_what_durability_rests_on_is_set(folder):
-    with open_journal(folder) as journal:
+    with open_journal(folder) as journal, journal.snapshot() as connection:
         asked = {
-            name: journal._connection.execute(f"PRAGMA {name}").fetchone()[0]
+            name: connection.execute(f"PRAGMA {name}").fetchone()[0]
             for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
         }
     full = 2  # https://www.sqlite.org/pragma.html#pragma_synchronous

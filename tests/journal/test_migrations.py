@@ -1,7 +1,7 @@
 """A journal of every earlier version opens, with every row it had.
 
-`journal_versions` holds one journal of each version as it was released, written down as SQL:
-an old step that is edited afterwards no longer makes what is written there.
+`versions` holds one journal of each version as it was then, written down as SQL: an old step
+that is edited afterwards no longer makes what is written there.
 """
 
 from __future__ import annotations
@@ -12,11 +12,12 @@ from pathlib import Path
 
 import pytest
 
-from blendkit.journal import migrations
+from blendkit.journal import backups, migrations
 from blendkit.journal.backups import FILE, copies
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.records import KINDS, Blend, Event, Impression, Version
+from blendkit.journal.records import KINDS, BlendRow, EventRow, Impression, Version
 from blendkit.journal.store import open_journal
+from tests.tools.journal_file import ask, rows_of, schema_of, value
 
 RELEASED = Path(__file__).parent / "versions"
 VERSIONS = range(1, migrations.NEWEST + 1)
@@ -28,26 +29,6 @@ def released(path, version):
         connection.executescript((RELEASED / f"{version}.sql").read_text(encoding="utf-8"))
 
 
-def schema_of(connection):
-    select = "SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL"
-    # SQLite versions differ in how they space what ALTER TABLE added
-    return {
-        (kind, name, " ".join(sql.split())) for kind, name, sql in connection.execute(select)
-    }
-
-
-def rows_of(path):
-    """Every cell of every table, by table and id."""
-    with contextlib.closing(sqlite3.connect(path)) as connection:
-        connection.row_factory = sqlite3.Row
-        tables = connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")
-        return {
-            (table, row["id"]): dict(row)
-            for (table,) in tables.fetchall()
-            for row in connection.execute(f"SELECT * FROM {table}")
-        }
-
-
 def test_every_version_is_on_record():
     assert {int(file.stem) for file in RELEASED.glob("*.sql")} == set(VERSIONS)
 
@@ -56,13 +37,11 @@ def test_every_version_is_on_record():
 def test_a_released_step_was_not_edited(tmp_path, version):
     path = tmp_path / "home" / FILE
     released(path, version)
-    with (
-        contextlib.closing(sqlite3.connect(":memory:", isolation_level=None)) as made,
-        contextlib.closing(sqlite3.connect(path)) as recorded,
-    ):
-        migrations.take_steps(made, version)
-        assert schema_of(made) == schema_of(recorded)
-        assert migrations.version_of(made) == version
+    made = tmp_path / "made"
+    with contextlib.closing(sqlite3.connect(made, isolation_level=None)) as connection:
+        migrations.take_steps(connection, version)
+        assert migrations.version_of(connection) == version
+    assert schema_of(made) == schema_of(path)
 
 
 @pytest.mark.parametrize("version", VERSIONS)
@@ -72,18 +51,18 @@ def test_an_earlier_journal_opens_with_every_row(tmp_path, version):
     before = rows_of(path)
     assert before
     with open_journal(path.parent) as journal, open_journal(tmp_path / "new") as fresh:
-        assert schema_of(journal._connection) == schema_of(fresh._connection)
-        assert migrations.version_of(journal._connection) == migrations.NEWEST
-        assert journal._connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
-        assert not journal._connection.execute("PRAGMA foreign_key_check").fetchall()
+        assert schema_of(journal.path) == schema_of(fresh.path)
+        assert value(path, "PRAGMA user_version") == migrations.NEWEST
+        assert value(path, "PRAGMA integrity_check") == "ok"
+        assert not ask(path, "PRAGMA foreign_key_check")
         for kind in KINDS:
             journal.all(kind)
-        (blend,) = journal.all(Blend)
+        (blend,) = journal.all(BlendRow)
         assert (blend.name, blend.row != blend.id) == ("Quay at Dawn (invented)", True)
         _first, second = journal.all(Version)
         assert second.document == {"name": "=Quay 💧", "oils": [1.5]}
         assert second.why == 'it\'s "sharper"'
-        assert journal.all(Event) == []  # the only one was withdrawn
+        assert journal.all(EventRow) == []  # the only one was withdrawn
     after = rows_of(path)
     assert after.keys() == before.keys()
     for key, row in before.items():
@@ -107,8 +86,53 @@ def test_the_journal_is_copied_before_it_is_brought_up_to_date(tmp_path, version
     open_journal(path.parent).close()
     (copy,) = copies(path.parent)
     assert rows_of(copy) == before
-    with contextlib.closing(sqlite3.connect(copy)) as connection:
-        assert migrations.version_of(connection) == version
+    assert value(copy, "PRAGMA user_version") == version
+
+
+def test_a_backup_that_cannot_be_made_or_differs_stops_the_migration(tmp_path, monkeypatch):
+    path = tmp_path / "home" / FILE
+    released(path, 5)
+    before = rows_of(path)
+
+    def full(*_arguments):
+        raise OSError(28, "No space left on device")
+
+    def of_something_else(_connection, part):
+        with contextlib.closing(sqlite3.connect(part)) as other:
+            other.execute("PRAGMA user_version=5")
+
+    for name, broken, words in (
+        ("put_on_disk", full, "No space left"),
+        ("_copy", of_something_else, "differs from the journal"),
+    ):
+        with monkeypatch.context() as patched:
+            patched.setattr(backups, name, broken)
+            with pytest.raises(CannotJournal, match=words):
+                open_journal(path.parent)
+        assert copies(path.parent) == []
+        assert value(path, "PRAGMA user_version") == 5
+        assert rows_of(path) == before
+    open_journal(path.parent).close()
+    assert value(path, "PRAGMA user_version") == migrations.NEWEST
+
+
+def test_a_migration_cut_short_takes_its_backup_again_and_goes_on(tmp_path, monkeypatch):
+    path = tmp_path / "home" / FILE
+    released(path, 5)
+    before = rows_of(path)
+
+    def killed(*_arguments):
+        raise KeyboardInterrupt
+
+    for _attempt in range(2):
+        with monkeypatch.context() as patched:
+            patched.setattr(migrations, "take_steps", killed)
+            with pytest.raises(KeyboardInterrupt):
+                open_journal(path.parent)
+    open_journal(path.parent).close()
+    assert value(path, "PRAGMA user_version") == migrations.NEWEST
+    (copy,) = copies(path.parent)
+    assert rows_of(copy) == before
 
 
 @pytest.mark.parametrize("version", [0, *VERSIONS[:-1]])
@@ -122,16 +146,16 @@ def test_a_step_that_fails_leaves_the_journal_at_its_version(tmp_path, version, 
         patched.setattr(migrations, "STEPS", broken)
         with pytest.raises(CannotJournal, match="nowhere"):
             open_journal(path.parent)
-    with contextlib.closing(sqlite3.connect(path)) as connection:
-        assert migrations.version_of(connection) == version
+    assert value(path, "PRAGMA user_version") == version
     if version:
         assert rows_of(path) == before
-    with open_journal(path.parent) as journal:
-        assert migrations.version_of(journal._connection) == migrations.NEWEST
+    open_journal(path.parent).close()
+    assert value(path, "PRAGMA user_version") == migrations.NEWEST
 
 
 def test_steps_are_taken_once(tmp_path):
     with open_journal(tmp_path) as journal:
-        before = schema_of(journal._connection)
-        migrations.take_steps(journal._connection)
-        assert schema_of(journal._connection) == before
+        before = schema_of(journal.path)
+        with contextlib.closing(sqlite3.connect(journal.path)) as connection:
+            migrations.take_steps(connection)
+        assert schema_of(journal.path) == before

@@ -377,8 +377,9 @@ class TestRecipe:
         bench = bench_of(Drops("patchouli", 6), Drops("lavender", 4), Measured("jojoba", "5 g"))
         recipe = recipe_of(bench, "Kept (invented)")
         assert recipe.sentences == ()
-        filling = Blend.from_dict(recipe.document).bottle
-        assert filling.blend.oil_drops == {"patchouli": 6, "lavender": 4}
+        blend = Blend(recipe.document)
+        filling = blend.bottle
+        assert blend.oil_drops == {"patchouli": 6, "lavender": 4}
         for name, share in bench.mixture.mass_fractions().items():
             assert filling.mass_fractions()[name] == pytest.approx(share)
         assert filling.mass_kg == pytest.approx(bench.mixture.mass_kg)
@@ -421,9 +422,9 @@ class TestRecipe:
         bench = bench_of(*given_events)
         if bench.mixture.oils_kg > 0:
             recipe = recipe_of(bench, "any (invented)")
-            filling = Blend.from_dict(recipe.document).bottle
-            assert sum(filling.blend.oil_drops.values()) >= 1
-            assert filling.blend.strength_basis == "drops"
+            blend = Blend(recipe.document)
+            assert sum(blend.oil_drops.values()) >= 1
+            assert blend.strength_basis == "drops"
 
 
 class TestBadInput:

@@ -14,7 +14,7 @@ from blendkit import Blend, fade, label_allergens, provenance
 from blendkit.blend.market import Market, regions, uses
 from blendkit.materials import catalogue
 from blendkit.showing.bottle.sheets import bench_page, sniff_page
-from blendkit.showing.kit.words import skin_in_words
+from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin.cautions import best_before, cautions_for
 from blendkit.skin.check import findings_in, unchecked
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
-from datetime import UTC, date, datetime, timedelta, timezone
+import subprocess
+import sys
+from dataclasses import replace
 
 import pytest
 
@@ -14,11 +17,15 @@ from blendkit import (
     drop_table,
     example_document,
     keep_lot,
+    oils,
     provenance,
     read_analysis,
 )
-from blendkit.foundation import keep
-from blendkit.materials import catalogue, shelf
+from blendkit.journal.records import LotRow
+from blendkit.journal.rows import BadRecord
+from blendkit.journal.store import now
+from blendkit.keeping.open_store import the_journal
+from blendkit.materials import catalogue
 from blendkit.materials.search import find
 
 ANALYSIS = read_analysis("Linalool 36.1\nLinalyl acetate 33.0\nCamphor tr\nUnobtainium 1.2")
@@ -43,27 +50,48 @@ class TestLots:
         document["oils"][2]["id"] = own.id
         assert own.id in set(drop_table(Blend.from_dict(document))["material"])
 
-    def test_it_goes_to_the_makers_folder_and_never_into_the_shipped_data(self, own_folder):
-        before = len(catalogue.oils())
+    def test_it_goes_to_the_store_and_never_into_the_shipped_data(self):
+        before = len(catalogue.shipped_oils())
         keep_lot("lavender", "A12", ANALYSIS)
-        assert len(catalogue.oils()) == before
-        assert [file.parent.name for file in own_folder.rglob("*.json")] == ["lots"]
+        assert len(catalogue.shipped_oils()) == before
+        (row,) = the_journal().all(LotRow)
+        assert (row.oil, row.lot) == ("lavender", "A12")
+        assert row.analysis["percents"]["78-70-6"] == [36.1, 36.1, 36.1]
+        assert row.analysis["unmatched"] == {"Unobtainium": 1.2}
 
-    def test_the_newest_analysis_of_a_lot_counts_and_the_older_stays(self, own_folder):
+    def test_looking_begins_no_store(self, own_folder):
+        assert len(oils()) == len(catalogue.shipped_oils())
+        assert not own_folder.exists()
+
+    def test_the_table_of_oils_has_it_as_its_last_row(self):
+        own = keep_lot("lavender", "A12", ANALYSIS)
+        table = oils()
+        assert table.index[-1] == own.id
+        assert table.index.is_unique
+        assert table.loc[own.id, "name"] == own.name
+        assert table.loc[own.id, "inci"] == table.loc["lavender", "inci"]
+
+    def test_another_process_sees_it_without_asking(self, own_folder):
+        """In a notebook and in a plain program alike: importing the package is enough."""
+        keep_lot("lavender", "A12", ANALYSIS)
+        program = "import blendkit as bk; print(bk.oils().index[-1])"
+        found = subprocess.run(
+            [sys.executable, "-c", program], capture_output=True, text=True, check=True
+        )
+        assert found.stdout.strip() == "lavender@A12"
+
+    def test_the_newest_analysis_of_a_lot_counts_and_the_older_stays(self):
         keep_lot("lavender", "A12", ANALYSIS)
         keep_lot("lavender", "A12", read_analysis("Linalool 50"))
         assert catalogue.oil("lavender@A12").composition[0].typical == 0.5
-        assert len(list((own_folder / "lots").glob("*.json"))) == 2
+        assert the_journal().count(LotRow) == 2
 
-    def test_a_lot_that_is_gone_is_said_with_the_nearest_known(self):
-        with pytest.raises(UnknownMaterial, match="lavender"):
+    def test_a_lot_that_is_not_here_is_never_answered_with_the_shipped_oil(self):
+        with pytest.raises(UnknownMaterial, match="Import an export of the store"):
             catalogue.oil("lavender@A13")
-
-    def test_a_damaged_lot_does_not_take_the_shelf_with_it(self):
         keep_lot("lavender", "A12", ANALYSIS)
-        keep.save("lots", "broken", {"oil": "lavender", "lot": 1})
-        keep.save("lots", "unknown", {"oil": "moonbeam", "lot": "x", "percents": {}})
-        assert "lavender@A12" in catalogue.oil_ids()
+        with pytest.raises(UnknownMaterial, match='Did you mean "lavender@A12"'):
+            catalogue.oil("lavender@A13")
 
     @pytest.mark.parametrize(
         "percents",
@@ -76,7 +104,9 @@ class TestLots:
     def test_a_lot_whose_shares_are_none_is_passed_by(self, percents):
         """A share that is no number would make every limit look kept."""
         keep_lot("lavender", "A12", ANALYSIS)
-        keep.save("lots", "b", {"oil": "lavender", "lot": "B", "percents": percents})
+        row = LotRow(oil="lavender", lot="B", analysis={"percents": percents}, kept_at=now())
+        with contextlib.suppress(BadRecord):  # NaN does not even get in
+            the_journal().add(row, replace(row, analysis={}), replace(row, oil="moonbeam"))
         assert [name for name in catalogue.oil_ids() if "@" in name] == ["lavender@A12"]
 
     @pytest.mark.parametrize("lot", ["", "   "])
@@ -87,47 +117,6 @@ class TestLots:
     def test_only_shipped_oils_have_lots(self):
         with pytest.raises(UnknownMaterial, match="lavender"):
             keep_lot("lavendar", "A12", ANALYSIS)
-
-
-class TestShelf:
-    def test_the_newest_word_on_each_matter_counts(self):
-        shelf.enter("lavender", price=12.5, currency="EUR", opened_on="2026-02-01")
-        shelf.enter("lavender", price=11, drops_per_ml=26.5)
-        entry = shelf.owned()["lavender"]
-        assert entry.price == 11
-        assert entry.drops_per_ml == 26.5
-        assert entry.opened_on == date(2026, 2, 1)
-        assert entry.bottle_ml is None
-
-    def test_every_problem_is_said_at_once(self):
-        with pytest.raises(BadNumber) as caught:
-            shelf.enter("lavender", price=0, opened_on="soon", colour="blue")
-        told = str(caught.value)
-        assert "price" in told
-        assert "opened_on" in told
-        assert "colour" in told
-
-    def test_a_hand_edited_file_cannot_break_the_shelf(self):
-        keep.save("shelf", "lavender", {"oil": "lavender", "price": "much", "opened_on": 7})
-        assert shelf.owned()["lavender"].price is None
-
-    @pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31", "1968-12-31"])
-    def test_a_day_that_no_clock_reaches_is_refused_or_passed_by(self, day):
-        for matter in ("opened_on", "bought_on"):
-            with pytest.raises(BadNumber, match="a date from 1969 on"):
-                shelf.enter("lavender", bottle_ml=10, **{matter: day})
-        edited = {"oil": "lavender", "written": f"{day}T00:00:00+14:00"}
-        bottle = {"bottle_ml": 10, "opened_on": day, "bought_on": day}
-        keep.save("shelf", "a", {**edited, **bottle})
-        keep.save("shelf", "b", {**edited, "left_ml": 3, "counted_on": day})
-        (bottle,) = shelf.bought()
-        assert bottle.opened_on is None
-        for at in (bottle.at, shelf.counts()["lavender"].at):
-            assert at.astimezone(timezone(timedelta(hours=-12)))  # as panels show it
-
-    def test_a_moment_counts_as_its_day(self):
-        shelf.enter("lavender", bottle_ml=10, opened_on=datetime(2026, 2, 1, 9, tzinfo=UTC))
-        assert shelf.owned()["lavender"].opened_on == date(2026, 2, 1)
 
 
 class TestProvenance:

@@ -19,9 +19,9 @@ import pytest
 from blendkit import Blend, example_document
 from blendkit.journal.backups import journal_path
 from blendkit.journal.records import (
-    Batch,
     BatchMaterial,
-    Event,
+    BatchRow,
+    EventRow,
     Impression,
     Like,
     Photo,
@@ -73,8 +73,8 @@ def shown_html(widget) -> str:
     return "".join(found)
 
 
-def events() -> list[Event]:
-    return the_journal().all(Event)
+def events() -> list[EventRow]:
+    return the_journal().all(EventRow)
 
 
 class TestTapping:
@@ -135,7 +135,7 @@ class TestTapping:
         assert "bk-refusal" in words
         assert "<script" not in words
         assert row.amount.value == text
-        assert the_journal().count(Event) == 0
+        assert the_journal().count(EventRow) == 0
 
     def test_all_drops_still_planned_go_in_at_one_tap(self, panel):
         row = panel.tray.rows["lavender"]
@@ -181,7 +181,7 @@ class TestTapping:
         assert "Bergamot (IFRA standards)" in row.tap.tooltip
         row.dropped()
         assert "Not written down yet" in panel.message.view.value
-        assert the_journal().count(Event) == 2
+        assert the_journal().count(EventRow) == 2
         row.dropped()
         assert panel.record.bench.mixture.drops_now("bergamot") == 1
         assert "⚠" not in row.tap.description  # broken already: not asked about again
@@ -196,7 +196,7 @@ class TestTapping:
     def test_stricter_rules_can_be_chosen(self, panel):
         tap(panel, geranium=20)
         assert "times its limit" not in panel.skin.view.value
-        panel.use.value = "body oil"
+        panel.market.use.value = "body oil"
         assert "times its limit" in panel.skin.view.value
 
 
@@ -257,7 +257,7 @@ class TestHappenings:
         panel.happenings.fell_count.value = "two"
         doing = action if callable(action) else lambda h: getattr(h, action)()
         assert "bk-refusal" in guarded(panel, lambda: doing(panel.happenings))
-        assert the_journal().count(Event) == 0
+        assert the_journal().count(EventRow) == 0
 
 
 class TestKeeping:
@@ -288,7 +288,7 @@ class TestKeeping:
         (version,) = journal.all(Version)
         assert version.why == "softer"
         assert Blend.from_dict(version.document).oil_drops == {"lavender": 4, "patchouli": 2}
-        (batch,) = journal.all(Batch)
+        (batch,) = journal.all(BatchRow)
         assert (batch.version_id, batch.made_on) == (version.id, date.today())
         assert batch.lot in panel.message.view.value
         grams = {one.material: one.mass_g for one in journal.all(BatchMaterial)}
@@ -305,7 +305,7 @@ class TestKeeping:
         versions = journal.all(Version)
         assert [version.number for version in versions] == [1, 2]
         assert versions[1].parent_id == versions[0].id
-        (batch,) = journal.all(Batch)
+        (batch,) = journal.all(BatchRow)
         assert batch.version_id == versions[1].id
         assert [one.material for one in journal.all(BatchMaterial)] == ["lavender"]
 
@@ -332,7 +332,7 @@ class TestKeeping:
         panel.keep()
         (version,) = the_journal().all(Version)
         assert (version.document["name"], version.why) == (name, name.strip())
-        panel.journal.export()
+        panel.journal.export(people=True)
         html = shown_html(panel.view) + shown_html(make_and_keep().view)
         assert "<script" not in html
         assert "<b>&" not in html
@@ -404,7 +404,7 @@ class TestStarting:
         journal, session = the_journal(), record.session
         row = {"kind": "drops", "details": {"material": "lavender", "count": 1}}
         journal.add(
-            *(Event(session_id=session.id, happened_at=now(), **row) for _ in range(10_000))
+            *(EventRow(session_id=session.id, happened_at=now(), **row) for _ in range(10_000))
         )
         panel = make_and_keep()
         tap(panel, lavender=1)
@@ -465,7 +465,7 @@ class TestAgeingPage:
         return panel
 
     def aged(self, days: int):
-        (batch,) = the_journal().all(Batch)
+        (batch,) = the_journal().all(BatchRow)
         the_journal().correct(batch, made_on=date.today() - timedelta(days=days))
         return make_and_keep()
 
@@ -537,7 +537,7 @@ class TestPhotos:
         file.write_bytes(self.PNG)
         self.keep(page, file, f'dusk "at" the quay {SCRIPT}')
         (photo,) = the_journal().all(Photo)
-        (batch,) = the_journal().all(Batch)
+        (batch,) = the_journal().all(BatchRow)
         assert (photo.batch_id, photo.version_id) == (batch.id, batch.version_id)
         assert photo.path == str(file)
         assert photo.taken_at.timestamp() == pytest.approx(file.stat().st_mtime, abs=1)
@@ -586,7 +586,7 @@ class TestPhotos:
         assert "not there any more" in page.list.value
 
     def test_a_place_on_another_computer_is_not_looked_at(self, panel, page):
-        (batch,) = the_journal().all(Batch)
+        (batch,) = the_journal().all(BatchRow)
         place = "\\\\elsewhere\\share\\a.png"
         the_journal().add(Photo(path=place, taken_at=now(), batch_id=batch.id))
         panel.refresh_pages()
@@ -648,7 +648,7 @@ class TestJournalPage:
     def test_export_and_import_into_another_folder(self, panel, tmp_path, monkeypatch):
         tap(panel, lavender=2)
         panel.keep()
-        panel.journal.export()
+        panel.journal.export(people=True)
         (file,) = Path(os.environ["BLENDKIT_HOME"]).rglob("*.zip")
         monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "other"))
         other = make_and_keep()
@@ -695,7 +695,7 @@ class TestFaults:
         assert "2 events not in the journal yet" in panel.kept_in.value
         panel.refresh_pages()
         assert panel.journal.reopen.layout.display is None
-        panel.journal.rescue()
+        panel.journal.restore()
         panel.write_again()
         assert panel.record.trouble == ""
         assert [event.kind for event in events()] == ["start"] + ["drops"] * 3

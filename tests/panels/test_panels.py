@@ -9,17 +9,19 @@ from __future__ import annotations
 import asyncio
 import re
 from concurrent.futures import ThreadPoolExecutor
+from html import escape
 from pathlib import Path
 
 import pytest
 import vl_convert
 
 from blendkit import Blend, drop_table, example_document, skin_findings
+from blendkit.blend.market import Market
 from blendkit.foundation import keep
 from blendkit.journal.backups import journal_path
 from blendkit.journal.records import Version
 from blendkit.keeping.open_store import let_go, the_journal
-from blendkit.materials.shelf import enter
+from blendkit.keeping.stock_entries import buy
 from blendkit.panels import (
     fade,
     first_bottle,
@@ -32,7 +34,9 @@ from blendkit.panels import (
 )
 from blendkit.panels.kit.deferred import Afterwards
 from blendkit.panels.kit.parts import SlidingNumber, number_of
-from blendkit.showing.kit.charts import ratio_chart
+from blendkit.showing.bottle.charts import drops_chart
+from blendkit.showing.skin.words import skin_in_words
+from blendkit.skin.check import findings_in
 
 pytestmark = pytest.mark.usefixtures("own_folder")
 
@@ -206,7 +210,8 @@ class TestFirstBottle:
 
     @pytest.mark.parametrize("drops", [-1, 2.5, "<b>", None, True])
     def test_a_fixed_count_that_is_none_is_said_escaped_and_can_be_let_go_of(self, drops):
-        panel = first_bottle(counted_by_hand(lavender=drops))
+        panel = first_bottle()
+        panel.editor.show(counted_by_hand(lavender=drops))
         assert "a whole number of drops" in panel.message.view.value
         (row,) = (row for row in oil_rows(panel) if row.is_fixed)
         assert "fixed" in row.fixed.value
@@ -218,12 +223,12 @@ class TestFirstBottle:
         panel.show(Blend.from_dict(counted_by_hand(lavender=3)))
         rows = {row["label"]: row for row in panel.chart.rows}
         fixed = rows.pop("Lavender")
-        assert (fixed["wished"], fixed["count"]) == (None, "3, fixed")
+        assert (fixed["target"], fixed["count"]) == (None, "3, fixed")
         # the ratio shares out what the fixed count leaves
-        assert sum(row["wished"] for row in rows.values()) == pytest.approx(
+        assert sum(row["target"] for row in rows.values()) == pytest.approx(
             sum(panel.blend.oil_drops.values()) - 3
         )
-        spec = ratio_chart().to_dict() | {"datasets": {"rows": panel.chart.rows}}
+        spec = drops_chart().to_dict() | {"datasets": {"rows": panel.chart.rows}}
         bars, strokes = (
             re.search(rf"mark-rect role-mark layer_{layer}_marks.*?</g>", drawn)[0].count(
                 "<path"
@@ -265,7 +270,7 @@ class TestFirstBottle:
 
     @pytest.mark.defect
     def test_an_unexpected_defect_is_said_and_not_hidden(self, panel, monkeypatch):
-        monkeypatch.setattr("blendkit.panels.bottle.panel.fill", lambda blend: 1 / 0)
+        monkeypatch.setattr("blendkit.panels.bottle.panel.drops_rows", lambda filling: 1 / 0)
         panel.editor.strength.value = "15 %"
         assert "ZeroDivisionError" in panel.message.view.value
 
@@ -413,20 +418,34 @@ class TestSkinCheck:
 
     def test_a_stricter_use_and_another_region_change_the_verdicts(self, panel):
         perfume = [row["share"] for row in panel.chart.rows]
-        panel.use.value = "body oil"
+        panel.editor.market.use.value = "body oil"
         assert [row["share"] for row in panel.chart.rows] != perfume
-        panel.region.value = "US"
+        panel.editor.market.region.value = "US"
         assert not any("EU law" in row["limit"] for row in panel.chart.rows)
 
+    def test_the_market_is_written_into_the_blend_and_every_panel_follows_it(self, panel):
+        assert "market" not in panel.editor.document
+        panel.editor.market.use.value = "body oil"
+        assert panel.blend.market == Market(use="body oil")
+        panel.saved.keep()
+        again = skin_check()
+        assert again.blend.market == Market(use="body oil")
+        assert again.editor.market.use.value == "body oil"
+        bottle = first_bottle()
+        assert "counted for the EU as a body oil" in bottle.counted_for.value
+        sentences = skin_in_words(findings_in(again.blend.bottle, Market(use="body oil")))
+        for sentence in sentences:
+            assert escape(sentence) in bottle.skin.view.value
+
     def test_old_stock_on_the_shelf_is_said(self, panel):
-        enter("bergamot", opened_on="2020-01-01")
+        buy(the_journal(), "bergamot", "10 mL", opened_on="2020-01-01")
         panel.editor.strength.value = "19 %"
         assert "best before" in panel.keeping.view.value
         assert "Bergamot:" in panel.keeping.view.value
 
     def test_a_carrier_opened_long_ago_is_said(self, panel):
         assert "Jojoba (liquid wax):" not in panel.keeping.view.value
-        enter("jojoba", opened_on="2010-01-01")
+        buy(the_journal(), "jojoba", "50 mL", opened_on="2010-01-01")
         panel.editor.strength.value = "19 %"
         assert "as soon as Jojoba" in panel.keeping.view.value
         assert "Jojoba (liquid wax): Past its time" in panel.keeping.view.value

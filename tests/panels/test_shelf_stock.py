@@ -6,9 +6,9 @@ from datetime import date
 
 import pytest
 
-from blendkit.journal.records import Batch, BatchMaterial
+from blendkit.journal.records import BatchMaterial, BatchRow
 from blendkit.keeping.open_store import the_journal
-from blendkit.materials.shelf import bought, owned
+from blendkit.keeping.stock_entries import opening_days, purchases
 from blendkit.panels import shelf
 
 pytestmark = pytest.mark.usefixtures("own_folder")
@@ -30,10 +30,10 @@ def test_a_bottle_goes_on_the_shelf_with_price_and_dates(panel):
     panel.stock.opened.value = "2026-02-01"
     panel.stock.bottles.value = "2"
     put_on(panel)
-    entry = owned()["lavender"]
+    (entry,) = purchases(the_journal())
     assert (entry.price, entry.currency) == (12.5, "EUR")
-    assert entry.opened_on == date(2026, 2, 1)
-    assert bought()[0].volume_m3 == pytest.approx(20e-6)
+    assert opening_days(the_journal()) == {"lavender": date(2026, 2, 1)}
+    assert entry.volume_m3 == pytest.approx(20e-6)
     assert "20.0" in panel.stock.list.value
     assert "1.25 EUR" in panel.stock.list.value
 
@@ -71,7 +71,7 @@ def test_a_slip_is_taken_back(panel):
     put_on(panel, price="1250")
     panel.stock.slip.value = panel.stock.slip.options[1][1]
     panel.message.guard(panel.stock.take_back)()
-    assert bought() == ()
+    assert purchases(the_journal()) == []
     assert "Nothing is on your shelf" in panel.stock.list.value
 
 
@@ -80,7 +80,7 @@ def test_batches_of_the_journal_are_taken_off_and_too_much_is_said(panel):
     journal = the_journal()
     version = journal.new_blend("invented", {"name": "invented"})
     rows = [BatchMaterial(batch_id="", material="lavender", volume_ml=12.0)]
-    batch = Batch(version_id=version.id, lot="1", made_on=date(2030, 1, 1))
+    batch = BatchRow(version_id=version.id, lot="1", made_on=date(2030, 1, 1))
     journal.make_batch(batch, [(1, 10.0)], rows)
     panel.stock.update()
     assert "−2.0" in panel.stock.list.value

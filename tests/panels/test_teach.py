@@ -10,13 +10,13 @@ import pytest
 from blendkit import Blend, example_document
 from blendkit.foundation import keep
 from blendkit.foundation.data import example_class
-from blendkit.journal.records import Batch, BatchBottles, BatchMaterial, Version
-from blendkit.keeping.class_results import seat_bottles
+from blendkit.journal.records import BatchBottles, BatchMaterial, BatchRow, Version
 from blendkit.keeping.open_store import the_journal
 from blendkit.panels import first_bottle, teach
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.class_parts import BadClass
 from blendkit.teaching.hand_in import gather, hand_in
+from blendkit.teaching.results import seat_bottles
 
 MARKUP = "<img src=x onerror=alert(1)>"
 
@@ -202,17 +202,17 @@ class TestAfterwards:
         panel.afterwards.keep()
         journal = the_journal()
         versions = journal.all(Version)
-        assert len(versions) == len(journal.all(Batch)) == 2
+        assert len(versions) == len(journal.all(BatchRow)) == 2
         blend = Blend.from_dict(versions[0].document)
         assert blend.oil_drops == {"lavender": 12, "lemon": 4, "cedarwood-atlas": 14}
         assert [(b.count, b.size_ml) for b in journal.all(BatchBottles)] == [(1, 10.0)] * 2
         # a bottle holds its 10 mL, and seat 3, who cannot wear nuts, was poured jojoba
-        parts = journal.all(BatchMaterial, batch_id=journal.all(Batch)[1].id)
+        parts = journal.all(BatchMaterial, batch_id=journal.all(BatchRow)[1].id)
         assert sum(part.volume_ml for part in parts) == pytest.approx(10)
         assert {part.material for part in parts} == {"geranium", "patchouli", "jojoba"}
-        assert len({batch.lot for batch in journal.all(Batch)}) == 2
+        assert len({batch.lot for batch in journal.all(BatchRow)}) == 2
         panel.afterwards.keep()
-        assert len(journal.all(Batch)) == 2
+        assert len(journal.all(BatchRow)) == 2
         assert "had been kept before" in panel.afterwards.message.view.value
 
     def test_all_that_is_wrong_is_said_at_once_and_nothing_is_kept(self, panel):
@@ -228,7 +228,7 @@ class TestAfterwards:
         assert words.count("<li>") == 6
         for told in ("Ada, Lavender", "row 2", "Cy, Lemon", "Cy, Lavender", "Dee", "Eve"):
             assert told in words
-        assert the_journal().all(Batch) == []
+        assert the_journal().all(BatchRow) == []
         assert grid.rows[0]["lavender"] == "x"
 
     def test_what_passes_the_card_or_a_limit_is_said(self, panel):
@@ -244,7 +244,7 @@ class TestAfterwards:
         panel.afterwards.made_on.value = day
         panel.afterwards.message.guard(panel.afterwards.keep)()
         assert "Made on: got" in panel.afterwards.message.view.value
-        assert the_journal().all(Batch) == []
+        assert the_journal().all(BatchRow) == []
 
     def test_a_change_of_the_plan_leaves_typed_drops_alone(self, panel):
         type_in(panel.afterwards.grid, 1, seat="Bo", lemon="3")

@@ -13,10 +13,8 @@ from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
 from blendkit.panels import lesson
 from blendkit.panels.day.lesson import STEPS
-from blendkit.panels.kit.chart_view import ChartView, _document
 from blendkit.panels.kit.parts import SlidingNumber
 from blendkit.showing.day import charts as day_charts
-from blendkit.showing.kit import charts
 from blendkit.showing.lesson import charts as lesson_charts
 from blendkit.showing.lesson import rows as lesson_rows
 from blendkit.showing.lesson.rows import (
@@ -36,6 +34,7 @@ from blendkit.showing.lesson.rows import (
     SKIN,
     VAPOUR,
 )
+from tests.tools.renew_charts import document_of
 
 NOTEBOOK = Path(__file__).parents[2] / "notebooks" / "05_why_it_fades.ipynb"
 ALL = sorted(STEPS)
@@ -105,7 +104,7 @@ class TestEachStep:
             assert not is_stale(panel)
 
     def test_the_chart_names_only_fields_that_its_rows_have(self, panels, step):
-        chart = charts.live_spec(getattr(lesson_charts, STEPS[step].chart)())
+        chart = document_of(getattr(lesson_charts, STEPS[step].chart)())
         fields = {
             part["field"]
             for layer in chart.get("layer", [chart])
@@ -116,20 +115,20 @@ class TestEachStep:
 
 @pytest.mark.parametrize("name", sorted({step.chart for step in STEPS.values()}))
 def test_no_chart_clips_since_clips_of_several_charts_share_names(name):
-    assert '"clip": true' not in json.dumps(charts.live_spec(getattr(lesson_charts, name)()))
+    assert '"clip": true' not in json.dumps(document_of(getattr(lesson_charts, name)()))
 
 
 @pytest.mark.parametrize(
     "chart",
     [
-        day_charts.day_chart,
+        day_charts.fade_chart,
         lesson_charts.lift_chart,
         lesson_charts.amounts_chart,
         lesson_charts.nose_chart,
     ],
 )
 def test_no_line_runs_from_one_note_to_another(chart):
-    spec = charts.live_spec(chart())
+    spec = document_of(chart())
     lines = [
         {
             part.get("field")
@@ -189,13 +188,6 @@ def test_a_defect_is_said_and_not_hidden(monkeypatch):
 def test_lines_are_whole(lines):
     with pytest.raises(BadNumber, match="lines"):
         lesson_rows.draws("top", CAUSES[0], lines)
-
-
-def test_a_chart_view_takes_its_chart_from_the_module_named():
-    view = ChartView("skin_chart", "words", "blendkit.showing.lesson.charts")
-    assert view.spec["title"]["text"] == lesson_charts.skin_chart().to_dict()["title"]["text"]
-    with pytest.raises(AttributeError):
-        _document.__wrapped__("no_such_chart", "blendkit.showing.lesson.charts")
 
 
 @pytest.mark.parametrize("step", ALL)
@@ -319,7 +311,7 @@ def test_9_the_nose_follows_the_power_law(note):
 
 def test_10_each_cause_alone_is_narrower_than_all_at_once():
     def spread(cause: str) -> float:
-        shown = lesson_rows.draws("base", cause, 100)
+        shown = lesson_rows.draws("middle", cause, 100)
         after_two = sorted(r["value"] for r in shown.rows if r["hours"] == 2 and r["line"])
         return after_two[83] - after_two[16]
 

@@ -17,8 +17,7 @@ from hypothesis import strategies as st
 
 import blendkit as bk
 from blendkit.making.mixing_order import sniff_test
-from blendkit.showing.bottle.sheets import bench_page, sniff_page
-from blendkit.showing.kit.fragments import drop_list
+from blendkit.showing.bottle.sheets import bench_page, drop_list, sniff_page
 
 REPOSITORY = Path(__file__).parents[2]
 DOCUMENT: dict[str, Any] = {

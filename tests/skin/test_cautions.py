@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, UnknownMaterial
+from blendkit.keeping.own_lots import keep_lot
 from blendkit.materials import catalogue
 from blendkit.skin import cautions
 from blendkit.skin.cautions import (
@@ -110,9 +111,9 @@ def test_an_own_lot_is_cautioned_like_its_oil(tmp_path, monkeypatch):
     from blendkit.materials.analyses import read_analysis
 
     monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
-    lot = catalogue.keep_lot("bergamot", "B7", read_analysis("limonene 40 %"))
+    lot = keep_lot("bergamot", "B7", read_analysis("limonene 40 %"))
     assert [c for c in cautions_for([lot.id]) if "burn or" in c.text]
-    lot = catalogue.keep_lot("rue", "R1", read_analysis("limonene 1 %"))
+    lot = keep_lot("rue", "R1", read_analysis("limonene 1 %"))
     assert lot.id in excluded_for(["pregnant or breastfeeding"])
 
 

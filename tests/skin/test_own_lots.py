@@ -3,6 +3,7 @@
 import pytest
 
 from blendkit.blend.market import Market
+from blendkit.keeping.own_lots import keep_lot
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import read_analysis
 from blendkit.skin import check
@@ -15,9 +16,7 @@ BERGAPTEN = "484-20-8"
 
 def test_an_own_lot_takes_its_own_figures_and_the_natural_limits(tmp_path, monkeypatch):
     monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
-    lot = catalogue.keep_lot(
-        "ylang-extra", "A1", read_analysis("isoeugenol 0.5 %\nlinalool 20 %")
-    )
+    lot = keep_lot("ylang-extra", "A1", read_analysis("isoeugenol 0.5 %\nlinalool 20 %"))
     found = check.skin_findings_of({lot.id: 0.9}).set_index(["rule_set", "subject"])
     # 0.9 % x 0.005 / 0.02
     isoeugenol = found.loc[(EU, "isoeugenol")]

@@ -8,7 +8,7 @@ import pytest
 
 from blendkit.foundation import data
 from blendkit.materials import catalogue
-from blendkit.showing.kit.words import skin_in_words
+from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin import check
 from blendkit.skin.limits import findings_of
 from tests.tools.skin import REGIONS, rules_for

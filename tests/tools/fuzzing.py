@@ -24,11 +24,12 @@ from typing import Any
 from hypothesis import settings
 
 import blendkit as bk
-from blendkit.batch.stock import journal_uses, stock
-from blendkit.journal.records import KINDS, Batch, Session, Version
+from blendkit.journal.merge import BadExchange, import_journal
+from blendkit.journal.records import KINDS, BatchRow, Session, Version
 from blendkit.journal.store import Journal, open_journal  # noqa: F401 - offered here as well
-from blendkit.journal.zip_import import BadExchange, import_journal
+from blendkit.keeping.details import kept_classes, kept_maker, kept_packs
 from blendkit.keeping.nose_logs import kept_logs
+from blendkit.keeping.stock_entries import current_stock
 from blendkit.keeping.versions import kept_versions
 from blendkit.materials.analyses import BadAnalysis, read_analysis
 
@@ -124,11 +125,14 @@ def export_door(journal: Journal, file: Path) -> bool:
             kept.blend()
     for session in journal.all(Session):
         assert session.started_at.astimezone()
-    stock(journal_uses(journal))
+    current_stock(journal)
+    kept_classes(journal)
+    kept_maker(journal)
+    kept_packs(journal, ("material", "size"))
     kept_logs(journal)
     for version in journal.all(Version):
         journal.new_version(version, bk.example_document())
         today = date.today()
-        batch = Batch(version_id=version.id, lot=journal.next_lot(today), made_on=today)
+        batch = BatchRow(version_id=version.id, lot=journal.next_lot(today), made_on=today)
         journal.make_batch(batch, [(1, 10)], [])
     return True

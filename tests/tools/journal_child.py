@@ -34,7 +34,8 @@ def say(line: str) -> None:
 def write(folder: str, acknowledged: str, pages: str) -> None:
     number = os.open(acknowledged, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
     journal = open_journal(Path(folder))
-    journal._connection.execute(f"PRAGMA wal_autocheckpoint={int(pages)}")
+    with journal.snapshot() as connection:
+        connection.execute(f"PRAGMA wal_autocheckpoint={int(pages)}")
     sessions = journal.all(Session)
     session = sessions[0] if sessions else journal.start_session("until killed")
     for _ in itertools.count():

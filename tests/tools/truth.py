@@ -110,7 +110,7 @@ def pytest_addoption(parser):
     parser.addoption("--truth", choices=("print", "write"), help="the table of truth")
 
 
-def pytest_collection_modifyitems(items):
+def mark_published(items):
     """Mark the checks, so that they can be run alone."""
     for item in items:
         if "beside_published" in getattr(item, "fixturenames", ()):

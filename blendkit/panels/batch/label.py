@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable
 from datetime import date
 from typing import Any
@@ -12,12 +11,11 @@ import ipywidgets as widgets
 from blendkit.batch.ingredients import SCENTS
 from blendkit.batch.label import Label, LabelDetails, label_of
 from blendkit.batch.scaling import pours
-from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
 from blendkit.foundation.units import ML_PER_M3, is_whole_number, show
-from blendkit.journal.errors import CannotJournal
-from blendkit.keeping.open_store import the_journal
-from blendkit.materials.shelf import owned
+from blendkit.keeping.details import keep_maker, kept_maker
+from blendkit.keeping.open_store import read_or, the_journal
+from blendkit.keeping.stock_entries import opening_days
 from blendkit.panels.batch.sections import BatchSection, Making
 from blendkit.panels.kit.parts import (
     Findings,
@@ -42,7 +40,6 @@ from blendkit.showing.label.sizes import (
     type_sizes,
 )
 
-MAKERS = "makers"
 OTHER = "another size, typed below"
 _BY_REGION = {"US": "US cosmetics"}
 _USUAL_RULE = "common measure"
@@ -159,8 +156,9 @@ class LabelSection(BatchSection):
 
     def keep(self) -> None:
         """Keep the maker's name and contact for another day."""
-        file = keep.save(MAKERS, "maker", self.typing.kept())
-        self.message.say(f"Kept as {file}.")
+        journal = the_journal()
+        keep_maker(journal, self.typing.maker.value, self.typing.contact.value)
+        self.message.say(f"Kept in {journal.path}.")
 
 
 class SellerSection(BatchSection):
@@ -179,11 +177,11 @@ class _LabelTyping:
     """What only the maker knows."""
 
     def __init__(self) -> None:
-        known = next(itertools.chain(keep.readable(MAKERS), [{}]))
+        maker, contact = read_or(kept_maker, ("", ""))
         wide = "544px"
-        self.maker = text_box("Maker", str(known.get("maker", "")), wide)
+        self.maker = text_box("Maker", maker, wide)
         self.maker.placeholder = "name, street, town"
-        self.contact = text_box("Contact", str(known.get("contact", "")), wide)
+        self.contact = text_box("Contact", contact, wide)
         self.contact.placeholder = "telephone, mail or page"
         self.identity = text_box("What it is", "Roll-on perfume oil", wide)
         self.lot = text_box("Lot", _next_lot(date.today()), "270px")
@@ -199,11 +197,7 @@ class _LabelTyping:
         pairs = [widgets.HBox(row) for row in rows]
         self.view = widgets.VBox([self.maker, self.contact, self.identity, *pairs, self.scent])
 
-    def kept(self) -> dict[str, str]:
-        return {"maker": self.maker.value, "contact": self.contact.value}
-
     def read(self) -> LabelDetails:
-        opened_on = {name: row.opened_on for name, row in owned().items() if row.opened_on}
         try:
             mixed_on = date.fromisoformat(self.mixed_on.value.strip())
         except ValueError as error:
@@ -216,7 +210,7 @@ class _LabelTyping:
             identity=self.identity.value,
             lot=self.lot.value,
             mixed_on=mixed_on,
-            opened_on=opened_on,
+            opened_on=read_or(opening_days, {}),
             keeps_months=_months(self.keeps),
             after_opening_months=_months(self.opened),
             scent=self.scent.value,
@@ -293,10 +287,7 @@ class _StickerControls:
 
 def _next_lot(day: date) -> str:
     """A lot number that the journal has not given away yet."""
-    try:
-        return the_journal().next_lot(day)
-    except CannotJournal:
-        return f"{day:%Y%m%d}-1"
+    return read_or(lambda journal: journal.next_lot(day), f"{day:%Y%m%d}-1")
 
 
 def _months(box: widgets.Text) -> Any:

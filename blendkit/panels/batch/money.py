@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable
 from typing import Any
 
@@ -14,11 +13,11 @@ from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.pricing import margin_in_words, price_at_margin
 from blendkit.batch.stock import missing, uses_of
 from blendkit.blend.blend import Blend
-from blendkit.foundation import keep
 from blendkit.foundation.units import ML_PER_M3, show
-from blendkit.materials.amounts import material
-from blendkit.materials.shelf import shelf_id
-from blendkit.panels.batch.sections import CHARTS, BatchSection, Making
+from blendkit.keeping.details import keep_packs, kept_packs
+from blendkit.keeping.open_store import read_or, the_journal
+from blendkit.materials.amounts import material, shelf_id
+from blendkit.panels.batch.sections import BatchSection, Making
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
 from blendkit.panels.kit.parts import (
@@ -34,7 +33,6 @@ from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import cost_rows
 from blendkit.skin.check import rules_for
 
-PACKS = "packs"
 _KEYS = ("size", "price", "supplier")
 
 
@@ -56,7 +54,7 @@ class CostSection(BatchSection):
         self.hours = text_box("Labour", "0 h", "210px")
         self.rate = text_box("For an hour", "", "250px", placeholder="15 EUR")
         self.margin = text_box("Wished margin", "60 %", "210px")
-        self.chart = ChartView("cost_chart", "What carries the cost, dearest first", CHARTS)
+        self.chart = ChartView("batch", "cost_chart", "Cost by material, highest first")
         self.words = Findings("")
         self.prices = Findings("Nothing can be said of a price before there is a cost.")
         self.sum = widgets.HTML()
@@ -207,8 +205,9 @@ class BuySection(BatchSection):
 
     def keep(self) -> None:
         """Keep the packs for another day."""
-        file = keep.save(PACKS, PACKS, {"packs": self._typed_rows()})
-        self.message.say(f"Kept as {file}.")
+        journal = the_journal()
+        keep_packs(journal, self._typed_rows())
+        self.message.say(f"Kept in {journal.path}.")
 
     def _typed_rows(self) -> list[dict[str, str]]:
         return [
@@ -233,13 +232,5 @@ def _blank(name: str) -> dict[str, str]:
 
 
 def _kept_packs() -> list[dict[str, str]]:
-    """What was typed when packs were kept last; a hand-edited file may hold anything."""
-    newest = next(itertools.chain(keep.readable(PACKS), [{}]))
-    rows = newest.get("packs", [])
-    if not isinstance(rows, list):
-        return []
-    return [
-        {key: str(row.get(key, "")) for key in ("material", *_KEYS)}
-        for row in rows
-        if isinstance(row, dict)
-    ]
+    """What was typed when packs were kept last."""
+    return read_or(lambda journal: kept_packs(journal, ("material", *_KEYS)), [])

@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import contextlib
 from datetime import date
 
 import ipywidgets as widgets
 
 from blendkit.batch.batch_skin import skin_of
-from blendkit.batch.stock import OnShelf, Use, journal_uses, stock
+from blendkit.batch.stock import OnShelf
 from blendkit.blend.blend import Blend, BlendLike
 from blendkit.foundation.errors import Refused
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.records import Batch as MadeBatch
-from blendkit.journal.records import BatchMaterial
+from blendkit.journal.records import BatchMaterial, BatchRow
 from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import current_stock, opening_days
 from blendkit.keeping.versions import keep_version
-from blendkit.materials.shelf import owned
 from blendkit.panels.batch.controls import BatchControls
 from blendkit.panels.batch.label import LabelSection, SellerSection
 from blendkit.panels.batch.money import BuySection, CostSection
@@ -94,20 +92,20 @@ class MakeMorePanel(BlendPanel):
         kept, _ = keep_version(journal, self.blend, "")
         made_on = date.today()
         lot = self.label.typing.lot.value.strip() or journal.next_lot(made_on)
-        known = owned()
+        opened = opening_days(journal)
         materials = [
             BatchMaterial(
                 batch_id="",
                 material=each.material,
                 volume_ml=each.volume_m3 * ML_PER_M3,
                 mass_g=each.mass_kg * G_PER_KG,
-                opened_on=known[each.material].opened_on if each.material in known else None,
+                opened_on=opened.get(each.material),
             )
             for each in batch.weighings
             if each.mass_kg
         ]
         bottles = [(some.count, some.bottle_m3 * ML_PER_M3) for some in batch.bottles]
-        record = MadeBatch(version_id=kept.version.id, lot=lot, made_on=made_on)
+        record = BatchRow(version_id=kept.version.id, lot=lot, made_on=made_on)
         journal.make_batch(record, bottles, materials)
         self.refresh()
         self.made.say(f"{kept.label}: lot {lot} is in the journal, and off the shelf.")
@@ -122,11 +120,9 @@ class MakeMorePanel(BlendPanel):
 
 def _shelf() -> tuple[dict[str, OnShelf], Refused | None]:
     """What is on the shelf; empty where something on it cannot be used, and why."""
-    uses: list[Use] = []
-    # where the journal cannot be opened the line of the kept blends has said so
-    with contextlib.suppress(CannotJournal):
-        uses = journal_uses(the_journal())
     try:
-        return stock(uses), None
+        return current_stock(the_journal()), None
+    except CannotJournal:
+        return {}, None  # the line of the kept blends shows why
     except Refused as error:
         return {}, error

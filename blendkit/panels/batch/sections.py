@@ -15,8 +15,9 @@ from blendkit.batch.master import master_like
 from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, uses_of
 from blendkit.foundation.money import read_money
-from blendkit.materials import shelf
-from blendkit.materials.amounts import material
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import buy, count
+from blendkit.materials.amounts import material, shelf_id
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import (
     Findings,
@@ -30,9 +31,7 @@ from blendkit.panels.kit.parts import (
 from blendkit.panels.kit.section import Section
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
-from blendkit.showing.kit import words
-
-CHARTS = "blendkit.showing.batch.charts"
+from blendkit.showing.skin.words import skin_in_words
 
 
 @dataclass(frozen=True)
@@ -83,7 +82,7 @@ class WeighSection(BatchSection):
     """What to count and weigh, what to pour, and what the skin limits say of it."""
 
     def __init__(self) -> None:
-        self.chart = ChartView("weighing_chart", "What to measure out, smallest first", CHARTS)
+        self.chart = ChartView("batch", "weighing_chart", "What to measure out, smallest first")
         self.words, self.skin = Findings(""), Findings("")
         self.weighings, self.pours = widgets.HTML(), widgets.HTML()
         super().__init__(
@@ -102,7 +101,7 @@ class WeighSection(BatchSection):
         self.words.show(batch.sentences)
         self.weighings.value = batch_fragments.weighing_list(batch, "Measure out, in figures")
         self.pours.value = batch_fragments.pour_list(batch)
-        self.skin.show(words.skin_in_words(making.skin.worst))
+        self.skin.show(skin_in_words(making.skin.worst))
 
 
 class MasterSection(BatchSection):
@@ -142,7 +141,7 @@ class MasterSection(BatchSection):
         self.later.value = batch_fragments.dilution_list(found)
         told: dict[str, list[str]] = {}  # what is said of several bottles is said once
         for each in found.dilutions:
-            for sentence in words.skin_in_words(each.worst):
+            for sentence in skin_in_words(each.worst):
                 told.setdefault(sentence, []).append(bottles_in_words([each.bottles]))
         self.skin.show(f"{', '.join(bottles)}: {said}" for said, bottles in told.items())
 
@@ -158,7 +157,7 @@ class ShelfSection(BatchSection):
 
     def __init__(self, changed: Callable[..., None]) -> None:
         self.changed = changed
-        self.chart = ChartView("shelf_chart", "What the shelf has of what is needed", CHARTS)
+        self.chart = ChartView("batch", "shelf_chart", "What the shelf has of what is needed")
         self.everything, self.note = widgets.HTML(), Findings("")
         self.material = choice("Material", [])
         self.size = text_box("Bottle of", "10 mL", "210px")
@@ -185,7 +184,7 @@ class ShelfSection(BatchSection):
     def work_out(self, making: Making) -> None:
         """Show the shelf."""
         names = [each.material for each in making.batch.weighings]
-        rest = sorted({shelf.shelf_id(name) for name in names})
+        rest = sorted({shelf_id(name) for name in names})
         set_options(self.material, [(material(name).name, name) for name in rest])
         self.chart.rows = shelf_rows(uses_of(making.batch), making.there)
         self.everything.value = batch_fragments.stock_list(making.there)
@@ -201,14 +200,14 @@ class ShelfSection(BatchSection):
             price = {"price": money.amount, "currency": money.currency}
         bottles: Any = number_of(self.bottles.value)
         opened = self.opened_on.value.strip() or None
-        file = shelf.buy(
-            self.material.value, self.size.value, bottles=bottles, opened_on=opened, **price
-        )
+        journal, name = the_journal(), self.material.value
+        buy(journal, name, self.size.value, bottles=bottles, opened_on=opened, **price)
         self.changed()
-        self.message.say(f"Written down in {file}.")
+        self.message.say(f"Entered in {journal.path}.")
 
     def count(self) -> None:
         """Write down what is left."""
-        file = shelf.count(self.material.value, self.left.value)
+        journal = the_journal()
+        count(journal, self.material.value, self.left.value)
         self.changed()
-        self.message.say(f"Counted on {date.today()}, written down in {file}.")
+        self.message.say(f"Counted on {date.today()}, entered in {journal.path}.")

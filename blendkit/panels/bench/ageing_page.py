@@ -10,7 +10,7 @@ import ipywidgets as widgets
 from blendkit.evaporation.nose_entries import LATEST_MINUTES, SMELLS, WHOLE
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
-from blendkit.journal.records import Batch, Impression
+from blendkit.journal.records import BatchRow, Impression
 from blendkit.journal.store import Journal, now
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import KeptVersion, kept_versions
@@ -48,7 +48,7 @@ class AgeingPage:
     """
 
     def __init__(self, guard: Guard) -> None:
-        self._batches: dict[str, Batch] = {}
+        self._batches: dict[str, BatchRow] = {}
         self._versions: dict[str, KeptVersion] = {}
         self.due = Findings("Nothing is due today.")
         self.bottle = choice("Bottle", [])
@@ -86,7 +86,7 @@ class AgeingPage:
         """Offer the bottles made, and what is due; `CannotJournal` where that is unknown."""
         journal = the_journal()
         versions = {one.version.id: one for one in kept_versions(journal)}
-        batches = [one for one in journal.all(Batch)[::-1] if one.version_id in versions]
+        batches = [one for one in journal.all(BatchRow)[::-1] if one.version_id in versions]
         self._batches = {batch.id: batch for batch in batches}
         self._versions = {batch.id: versions[batch.version_id] for batch in batches}
         sniffed = _days_sniffed(journal)
@@ -174,7 +174,7 @@ class AgeingPage:
             raise BadNumber([Problem("minutes after", quoted(typed), needed)])
         return float(minutes)
 
-    def _name(self, batch: Batch) -> str:
+    def _name(self, batch: BatchRow) -> str:
         kept = self._versions[batch.id]
         return f"{kept.name} · version {kept.version.number} · lot {batch.lot}"
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date
 
@@ -13,17 +13,17 @@ from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
-from blendkit.journal.records import Batch, BatchMaterial, Version
+from blendkit.journal.records import BatchMaterial, BatchRow, Version
 from blendkit.journal.store import Journal
 from blendkit.keeping.bench_sessions import BenchRecord
 from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import opening_days
 from blendkit.keeping.versions import KeptVersion, keep_version
 from blendkit.making.bench_events import Measured, SavedAs
 from blendkit.making.limit_preview import NEXT_TO_NOTHING_M3
 from blendkit.making.mixture import Mixture, carrier_shares_m3
 from blendkit.making.recipe import Recipe, rebalance, recipe_of
 from blendkit.materials.catalogue import OWN_MARK
-from blendkit.materials.shelf import owned
 from blendkit.panels.bench.tray import Add, Guard, big_button
 from blendkit.panels.kit.parts import Findings, heading, text_box
 
@@ -99,7 +99,7 @@ class Finish:
         except BadNumber:
             self.words.show([])
 
-    def keep(self, record: BenchRecord, market: Market) -> tuple[KeptVersion, Batch, Recipe]:
+    def keep(self, record: BenchRecord, market: Market) -> tuple[KeptVersion, BatchRow, Recipe]:
         """Keep the bottle as a version for a market, and as a batch of one under a lot number.
 
         Raises
@@ -124,30 +124,28 @@ class Finish:
         return kept, batch, recipe
 
 
-def _batch(journal: Journal, record: BenchRecord, version: Version) -> Batch:
+def _batch(journal: Journal, record: BenchRecord, version: Version) -> BatchRow:
     """The bottle as a batch; where it has a lot already, what is in it now is told anew."""
     mixture = record.bench.mixture
-    materials = _materials(mixture)
+    materials = _materials(mixture, opening_days(journal))
     session = record.session
     if session is not None and session.batch_id:
-        batch = journal.get(Batch, session.batch_id)
+        batch = journal.get(BatchRow, session.batch_id)
         for old in journal.all(BatchMaterial, batch_id=batch.id):
             journal.withdraw(old)
         journal.add(*(replace(each, batch_id=batch.id) for each in materials))
         return journal.correct(batch, version_id=version.id)
     today = date.today()
     size_ml = mixture.plan.fields.bottle_m3 * ML_PER_M3
-    batch = Batch(version_id=version.id, lot=journal.next_lot(today), made_on=today)
+    batch = BatchRow(version_id=version.id, lot=journal.next_lot(today), made_on=today)
     return journal.make_batch(batch, [(1, size_ml)], materials)
 
 
-def _materials(mixture: Mixture) -> list[BatchMaterial]:
-    shelf = owned()
+def _materials(mixture: Mixture, opened: Mapping[str, date]) -> list[BatchMaterial]:
     found = []
     for name, mass_kg in mixture.masses_kg.items():
         if mass_kg > 0:
             oil, _, lot = name.partition(OWN_MARK)
-            known = shelf.get(name) or shelf.get(oil)
             found.append(
                 BatchMaterial(
                     batch_id="",
@@ -155,7 +153,7 @@ def _materials(mixture: Mixture) -> list[BatchMaterial]:
                     volume_ml=mixture.volumes_m3[name] * ML_PER_M3,
                     mass_g=mass_kg * G_PER_KG,
                     supplier_lot=lot,
-                    opened_on=known.opened_on if known else None,
+                    opened_on=opened.get(name, opened.get(oil)),
                 )
             )
     return found

@@ -1,4 +1,4 @@
-"""The journal itself: where it lies, whether it is sound, export, import, and a way back."""
+"""The store itself: where it is, whether it is sound, export, import, and a way back."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from blendkit.foundation.units import counted
 from blendkit.journal.backups import journal_path
 from blendkit.journal.errors import CannotJournal, JournalDamaged
 from blendkit.journal.exchange import export_journal
-from blendkit.journal.records import Batch, Event, Impression, Version
-from blendkit.journal.recovery import reopen_from_copy
-from blendkit.journal.zip_import import import_journal
+from blendkit.journal.merge import import_journal
+from blendkit.journal.records import BatchRow, EventRow, Impression, Version
+from blendkit.journal.store import reopen_from_backup
 from blendkit.keeping.open_store import let_go, share, the_journal
 from blendkit.panels.bench.tray import Guard
 from blendkit.panels.kit.parts import Findings, Message, button, heading, text_box
@@ -39,19 +39,23 @@ class JournalPage:
             accept=".zip",
             multiple=False,
             description="Import a file …",
-            tooltip="import an export of a journal",
+            tooltip="import an export of a store",
             layout=widgets.Layout(width="auto"),
         )
         self.upload.observe(guard(self.take_upload), "value")
         self.path = text_box("or from path", width="440px", placeholder="… .zip")
-        self.reopen = button("Go on with the last daily copy", guard(self.rescue))
+        self.reopen = button("Restore the last backup", guard(self.restore))
         self.reopen.layout.display = "none"
         self.view = widgets.VBox(
             [
                 heading("Your journal"),
                 self.state.view,
                 self.reopen,
-                widgets.HBox([button("Export everything", guard(self.export)), self.upload]),
+                widgets.HTML(_MOVE),
+                button("Export to move", guard(lambda: self.export(people=True))),
+                widgets.HTML(_SHARE),
+                button("Export to share", guard(lambda: self.export(people=False))),
+                self.upload,
                 widgets.HBox([self.path, button("Import it", guard(self.take_path))]),
             ]
         )
@@ -62,8 +66,8 @@ class JournalPage:
             journal = the_journal()
             held = [
                 counted(journal.count(Version), "version"),
-                f"{journal.count(Batch)} made at the bench",
-                counted(journal.count(Event), "bench event"),
+                f"{journal.count(BatchRow)} made at the bench",
+                counted(journal.count(EventRow), "bench event"),
                 counted(journal.count(Impression), "impression"),
             ]
             sound = "Checked when it was opened, and sound."
@@ -77,10 +81,12 @@ class JournalPage:
             damaged = isinstance(error, JournalDamaged)
             self.reopen.layout.display = None if damaged else "none"
 
-    def export(self) -> None:
-        """Write everything to a new zip file; `CannotJournal` where that cannot be."""
-        file = export_journal(the_journal())
-        self.message.say(f"Everything is in {file}.")
+    def export(self, *, people: bool) -> None:
+        """Write a Move or a Share to a new zip file; `CannotJournal` where that cannot be."""
+        done = export_journal(the_journal(), people=people)
+        what = "Everything is" if people else "Blends and own lots are"
+        lacking = f" Photos not found: {', '.join(done.missing)}." if done.missing else ""
+        self.message.say(f"{what} in {done.path}.{lacking}")
 
     def take_upload(self) -> None:
         """Merge an uploaded export into the journal."""
@@ -101,13 +107,13 @@ class JournalPage:
             raise BadNumber([Problem("import", quoted(self.path.value), needed)])
         self._take(file, file.name)
 
-    def rescue(self) -> None:
-        """Go on with the newest daily copy in place of a damaged journal."""
+    def restore(self) -> None:
+        """Go on with the newest backup in place of a damaged journal."""
         let_go()
-        journal = reopen_from_copy()
+        journal = reopen_from_backup()
         share(journal)
         self.changed()
-        self.message.say(f"Went on with a daily copy in {journal.path}.")
+        self.message.say(f"Restored from a backup: {journal.path}.")
 
     def _take(self, file: Path, name: str) -> None:
         added = import_journal(the_journal(), file)
@@ -115,3 +121,13 @@ class JournalPage:
         rows = sum(added.values())
         told = f"{counted(rows, 'row')} came in from {name}; what was here stays."
         self.message.say(told if rows else f"All of {name} was here already.")
+
+
+_MOVE = (
+    '<p class="bk-faint">For your next computer: everything, with the people you noted, what '
+    "was smelt on skin, prices, and the photos' files.</p>"
+)
+_SHARE = (
+    '<p class="bk-faint">For somebody else: blends with their versions and own lots, without '
+    "people, health, stock, prices and the words on why.</p>"
+)

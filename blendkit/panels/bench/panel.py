@@ -51,8 +51,8 @@ from blendkit.panels.kit.parts import (
 )
 from blendkit.showing.bench.fragments import bench_lines, bottle_list
 from blendkit.showing.bottle.pictures import bottle_picture
-from blendkit.showing.kit.chart_rows import day_rows
-from blendkit.showing.kit.words import skin_in_words
+from blendkit.showing.day.rows import fade_rows
+from blendkit.showing.skin.words import skin_in_words
 
 HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting
@@ -109,9 +109,7 @@ class MakeAndKeepPanel(Panel):
         self.standing, self.skin = Findings(""), Findings("No oil is in yet.")
         self.list, self.log = widgets.HTML(), widgets.HTML()
         self.chart = ChartView(
-            "small_day_chart",
-            "How each note fades, of the bottle filled up",
-            module="blendkit.showing.day.charts",
+            "day", "small_fade_chart", "How each note fades, of the bottle filled up"
         )
         self.market = MarketChoice(guard(self.update))
         self.view = self._lay_out(guard)
@@ -297,7 +295,9 @@ class MakeAndKeepPanel(Panel):
         except CannotJournal:
             clock = None
         film = film_of_masses(oils, carriers, notes, Conditions())
-        return list(day_rows(forecast(film, hours_until(HOURS), DRAWS, clock=clock), PUT_ON_AT))
+        return list(
+            fade_rows(forecast(film, hours_until(HOURS), DRAWS, clock=clock), PUT_ON_AT)
+        )
 
     def _tell_of_journal(self) -> None:
         record = self.record

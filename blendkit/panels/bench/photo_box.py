@@ -8,7 +8,7 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
-from blendkit.journal.records import Batch, Photo
+from blendkit.journal.records import BatchRow, Photo
 from blendkit.keeping.open_store import the_journal
 from blendkit.panels.bench.tray import Guard
 from blendkit.panels.kit.parts import button, heading, text_box
@@ -31,7 +31,7 @@ class PhotoBox:
     """
 
     def __init__(self, guard: Guard) -> None:
-        self._batch: Batch | None = None
+        self._batch: BatchRow | None = None
         self.path = text_box("Photo's file", width="440px", placeholder="… .jpg or .png")
         self.caption = text_box("Caption", width="440px", placeholder="what it shows")
         self.list = widgets.HTML()
@@ -49,11 +49,11 @@ class PhotoBox:
             ]
         )
 
-    def show(self, batch: Batch | None) -> None:
+    def show(self, batch: BatchRow | None) -> None:
         """Show the photos of a bottle; `CannotJournal` where they cannot be looked up."""
         self._batch = batch
         photos = the_journal().all(Photo, batch_id=batch.id) if batch else []
-        self.list.value = photo_list(photos) if batch else ""
+        self.list.value = photo_list(photos, the_journal().path.parent) if batch else ""
 
     def keep(self) -> None:
         """Write down where the photo lies, for the chosen bottle and its version.

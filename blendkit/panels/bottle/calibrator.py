@@ -17,7 +17,9 @@ from blendkit.blend.droppers import (
 from blendkit.blend.filling import Filling
 from blendkit.foundation import data
 from blendkit.foundation.units import ML_PER_M3, show
-from blendkit.materials import catalogue, shelf
+from blendkit.keeping.open_store import read_or, the_journal
+from blendkit.keeping.stock_entries import drop_sizes, keep_drop_size
+from blendkit.materials import catalogue
 from blendkit.panels.kit.parts import (
     Message,
     button,
@@ -33,7 +35,7 @@ _PROMPTS = {WEIGHED: "0.66 g", COUNTED: "1 mL", PREDICTED: "5.5 mm"}
 
 
 class Calibrator:
-    """Finds the drop size of one oil and keeps it in the maker's folder.
+    """Finds the drop size of one oil and keeps it in the store.
 
     Parameters
     ----------
@@ -89,10 +91,11 @@ class Calibrator:
         """Work the drop size out, tell the editor, and keep it."""
         oil = catalogue.oil(self.oil.value)
         size, doubt = self._size_of(oil)
-        file = shelf.enter(oil.id, drops_per_ml=size, how_measured=self.way.value)
+        journal = the_journal()
+        keep_drop_size(journal, oil.id, size, self.way.value)
         self.found(oil.id, size)
         self.message.say(
-            f"{oil.name}: {show(size)} drops to the millilitre. {doubt} Kept in {file}."
+            f"{oil.name}: {show(size)} drops to the millilitre. {doubt} Kept in {journal.path}."
         )
 
     def use_kind(self) -> None:
@@ -129,6 +132,5 @@ def _dropper_kinds() -> list[tuple[str, float]]:
 
 
 def kept_drop_sizes() -> dict[str, float]:
-    """Drop sizes on the maker's shelf, by oil. [1/mL]"""
-    sizes = {oil_id: entry.drops_per_ml for oil_id, entry in shelf.owned().items()}
-    return {oil_id: size for oil_id, size in sizes.items() if size is not None}
+    """Drop sizes that were kept, by oil; none where the store cannot be read. [1/mL]"""
+    return read_or(drop_sizes, {})

@@ -11,10 +11,10 @@ from blendkit.panels.bottle.calibrator import Calibrator
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import Findings, heading, results
 from blendkit.panels.kit.print_button import PrintButton
-from blendkit.showing.bottle import sheets
+from blendkit.showing.bottle import sheets, words
 from blendkit.showing.bottle.pictures import bottle_picture
-from blendkit.showing.kit import fragments, words
-from blendkit.showing.kit.chart_rows import ratio_rows
+from blendkit.showing.bottle.rows import drops_rows
+from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin.check import findings_in
 
 
@@ -26,14 +26,15 @@ class FirstBottlePanel(BlendPanel):
     def __init__(self, blend: BlendLike | None = None) -> None:
         super().__init__(blend)
         self.picture = widgets.HTML()
-        self.chart = ChartView("ratio_chart", "Drops got beside the ratio wished, oil by oil")
+        self.chart = ChartView("bottle", "drops_chart", "Whole drops and target ratio, by oil")
         self.drops = widgets.HTML()
         self.findings = Findings("Whole drops keep the ratio exactly.")
         self.skin = Findings("")
         self.bench = PrintButton("Print the bench sheet", lambda: sheets.bench_page(self.blend))
         self.sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
         rounding = heading("What rounding did")
-        skin = (heading("On skin, counted for the EU as a perfume oil"), self.skin.view)
+        self.counted_for = heading("")
+        skin = (self.counted_for, self.skin.view)
         self.results = results(
             self.picture, self.chart, self.drops, rounding, self.findings.view, *skin
         )
@@ -46,12 +47,13 @@ class FirstBottlePanel(BlendPanel):
     def work_out(self, blend: Blend) -> None:
         """Fill the bottle and show it."""
         self.blend, filling = blend, blend.bottle
-        self.chart.rows = ratio_rows(filling)
+        self.chart.rows = drops_rows(filling)
         self.afterwards(lambda: self._tell(filling))
 
     def _tell(self, filling: Filling) -> None:
         self.picture.value = bottle_picture(filling)
-        self.drops.value = fragments.drop_list(filling)
+        self.drops.value = sheets.drop_list(filling)
         self.findings.show(words.remarks(self.blend))
-        self.skin.show(words.skin_in_words(findings_in(filling)))
+        self.counted_for.value = heading(f"On skin, counted for {self.blend.market}").value
+        self.skin.show(skin_in_words(findings_in(filling)))
         self.calibrator.offer(filling)

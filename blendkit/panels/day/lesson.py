@@ -26,7 +26,6 @@ from blendkit.panels.kit.parts import (
 from blendkit.showing.lesson import rows as lesson_rows
 from blendkit.showing.lesson.rows import Shown
 
-_CHARTS = "blendkit.showing.lesson.charts"
 _OILS = "Invented mixture: sweet orange, lavender and patchouli in equal parts"
 _MIXTURE = f"{_OILS}, in sweet almond. "
 Controls = tuple[Any, ...]  # sliding numbers and lists to choose from
@@ -83,7 +82,7 @@ class LessonPanel(Panel):
             raise BadNumber([Problem("step", quoted(step), needed)])
         self.step = STEPS[step]
         self.message = Message()
-        self.chart = ChartView(self.step.chart, self.step.label, _CHARTS)
+        self.chart = ChartView("lesson", self.step.chart, self.step.label)
         self.sentence = widgets.HTML()
         basis = widgets.HTML(f'<p class="bk-faint">{escape(self.step.basis)}</p>')
         self.results = results(self.chart, self.sentence, basis)

@@ -29,8 +29,8 @@ from blendkit.panels.kit.parts import (
     number_of,
     results,
 )
-from blendkit.showing.kit.chart_rows import HELD, day_rows, lasting_rows
-from blendkit.showing.kit.fragments import front_list, strengths_list
+from blendkit.showing.day.fragments import front_list, strengths_list
+from blendkit.showing.day.rows import HELD, fade_rows, lasting_rows
 
 HOURS = 12.0
 STRENGTHS = ("5 %", "10 %", "20 %")  # to compare
@@ -63,14 +63,10 @@ class FadePanel(BlendPanel):
         self.smelt = choice("Smelt at", list(NOSES))
         self.way = choice("Lines", [("perceived strength", SMELL), ("vapour alone", VAPOUR)])
         self.chart = ChartView(
-            "day_chart",
-            "Strength of each note through the day, with its band",
-            module="blendkit.showing.day.charts",
+            "day", "fade_chart", "Strength of each note through the day, with its band"
         )
         self.bars = ChartView(
-            "lasting_chart",
-            "How long each oil is perceived, inside its note, with its band",
-            module="blendkit.showing.day.charts",
+            "day", "lasting_chart", "How long each oil is perceived, inside its note"
         )
         self.strengths = widgets.HTML()
         self.front, self.sentences = widgets.HTML(), Findings("")
@@ -101,9 +97,9 @@ class FadePanel(BlendPanel):
         clock = self.clock_on(conditions.surface)
         film, way = film_of(blend.bottle, conditions), self.way.value
         self.forecast = forecast(film, hours_until(HOURS), DRAWS, clock=clock, way=way)
-        rows = list(day_rows(self.forecast, put_on_at))
+        rows = list(fade_rows(self.forecast, put_on_at))
         if self.held is not None:
-            rows += day_rows(self.held, put_on_at, HELD)
+            rows += fade_rows(self.held, put_on_at, HELD)
         self.chart.rows = rows
         self.afterwards(lambda: self._tell(conditions, put_on_at, clock))
 

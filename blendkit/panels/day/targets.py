@@ -28,7 +28,7 @@ from blendkit.panels.kit.parts import (
     number_of,
     tick,
 )
-from blendkit.showing.kit import words
+from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin.check import findings_in
 from blendkit.skin.reformulation import reformulate
 
@@ -117,7 +117,7 @@ class FadeWishes:
 
     def _show(self, blend: Blend, found: Design, remarks: list[str]) -> None:
         filling = found.blend.bottle
-        skin = words.skin_in_words(findings_in(filling))
+        skin = skin_in_words(findings_in(filling))
         self.words.show([*remarks, *found.sentences, *skin])
         self.pictures.children = [beside("Yours", blend.bottle), beside("Found", filling)]
         grey(self.result, stale=False)
@@ -185,6 +185,6 @@ def _within_limits(blend: Blend) -> bool:
 _NOTHING = ("leaving nothing out", "")
 _HINT = (
     '<p class="bk-faint">Tick what you wish, then let the drops be moved between the oils on '
-    "the panel until they come nearest, within the EU skin limits for a perfume oil. An oil "
+    "the panel until they come nearest, within the skin limits of its market. An oil "
     "that should come in must be on the panel first; its total of drops stays.</p>"
 )

@@ -1,5 +1,35 @@
-// `vegaEmbed` is put in scope by the bundler; `chart_loader.js` calls `render`.
+// Draws a chart with Vega, which comes once a page from the one widget that holds it.
+const PATIENCE = 60; // seconds that a busy kernel may take to hand the holder over
+
+async function holderOf(model) {
+  for (let left = PATIENCE; ; left -= 1) {
+    try {
+      return await model.widget_manager.get_model(model.get("vega_id"));
+    } catch (fault) {
+      if (!left) throw fault;
+      await new Promise((later) => setTimeout(later, 1000));
+    }
+  }
+}
+
+async function load(model) {
+  const script = (await holderOf(model)).get("script");
+  return import(URL.createObjectURL(new Blob([script], { type: "text/javascript" })));
+}
+
+async function loadOnce(model) {
+  const loaded = (globalThis.blendkitVega ??= {});
+  const version = model.get("vega_lite");
+  try {
+    return await (loaded[version] ??= load(model));
+  } catch (fault) {
+    delete loaded[version]; // the next chart tries again
+    throw fault;
+  }
+}
+
 async function render({ model, el }) {
+  const { vegaEmbed } = await loadOnce(model);
   const figure = document.createElement("div");
   figure.className = "bk-chart";
   const host = document.createElement("div");
@@ -14,7 +44,7 @@ async function render({ model, el }) {
   figure.append(host, nothing);
   el.append(figure);
 
-  const name = model.get("data_name");
+  const [name] = Object.keys(model.get("spec").datasets);
   let width = 0;
   let drawing;  // begun with the first rows; legends need them from the start
   const draw = async rows => {
@@ -78,4 +108,4 @@ function keeper(view, title) {
   return line;
 }
 
-export { render };
+export default { render };

@@ -8,6 +8,7 @@ import ipywidgets as widgets
 
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
+from blendkit.keeping.own_lots import keep_lot
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import read_analysis
 from blendkit.materials.search import ANY, families, find
@@ -27,8 +28,8 @@ from blendkit.panels.kit.parts import (
     text_box,
 )
 from blendkit.panels.materials.stock import ShelfStock
-from blendkit.showing.kit import fragments
-from blendkit.showing.kit.chart_rows import volatility_rows
+from blendkit.showing.shelf import fragments
+from blendkit.showing.shelf.rows import volatility_rows
 
 SHOWN_AT_ONCE = 24
 
@@ -48,6 +49,7 @@ class ShelfPanel(Panel):
         self.family = choice("Family", [ANY, *families()])
         self.count = widgets.HTML()
         self.chart = ChartView(
+            "shelf",
             "volatility_chart",
             "Each oil as the spread of its constituents over vapour pressure",
         )
@@ -130,6 +132,6 @@ class OwnLots:
         """Keep the analysis as a lot of the chosen oil."""
         self.read()
         analysis = read_analysis(self.text.value)
-        oil = catalogue.keep_lot(self.oil.value, self.lot.value, analysis)
+        oil = keep_lot(self.oil.value, self.lot.value, analysis)
         self.changed()
         self.message.say(f'Kept as "{oil.id}"; choose it in any blend like another oil.')

@@ -4,11 +4,18 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
-from blendkit.batch.stock import Use, journal_uses, stock
-from blendkit.foundation.errors import BlendkitError
 from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.journal.store import Journal
 from blendkit.keeping.open_store import the_journal
-from blendkit.materials import catalogue, shelf
+from blendkit.keeping.stock_entries import (
+    buy,
+    count,
+    counts,
+    current_stock,
+    purchases,
+    take_back,
+)
+from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 from blendkit.panels.kit.parts import (
     Message,
@@ -20,7 +27,7 @@ from blendkit.panels.kit.parts import (
     set_options,
     text_box,
 )
-from blendkit.showing.kit import fragments
+from blendkit.showing.shelf import fragments
 
 _NARROW = "230px"
 _NOTHING = ("nothing", "")
@@ -71,9 +78,9 @@ class ShelfStock:
 
     def update(self) -> None:
         """Show what is left, with what the journal's batches used taken off."""
-        there = stock(self._uses())
-        self.list.value = fragments.stock_list(there)
-        set_options(self.slip, [_NOTHING, *_entries()])
+        journal = the_journal()
+        self.list.value = fragments.stock_list(current_stock(journal))
+        set_options(self.slip, [_NOTHING, *_entries(journal)])
 
     def put_on_shelf(self) -> None:
         """Write down the bottles that were typed; empty boxes are left out."""
@@ -85,32 +92,26 @@ class ShelfStock:
             "opened_on": self.opened.value.strip(),
         }
         matters = {key: value for key, value in typed.items() if value != ""}
-        file = shelf.buy(self.material.value, self.size.value, **matters)
-        self._say(f"Written to {file}.")
+        journal = the_journal()
+        row = buy(journal, self.material.value, self.size.value, **matters)
+        bottles = f"{row.bottles} × {show(row.bottle_ml or 0)} mL"
+        self._say(f"{material(row.material).name}: {bottles} entered in {journal.path}.")
 
     def count(self) -> None:
         """Write down what is left."""
-        file = shelf.count(self.material.value, self.left.value)
-        self._say(f"Counted: {self.left.value.strip()} left. Written to {file}.")
+        journal = the_journal()
+        count(journal, self.material.value, self.left.value)
+        self._say(f"Counted: {self.left.value.strip()} left. Entered in {journal.path}.")
 
     def take_back(self) -> None:
         """Strike out the chosen entry."""
         if self.slip.value:
-            shelf.take_back(self.slip.value)
-            self._say("Taken back; the file stays, and the entry no longer counts.")
+            take_back(the_journal(), self.slip.value)
+            self._say("Taken back; the entry stays in the store and no longer counts.")
 
     def _say(self, text: str) -> None:
         self.update()
         self.message.say(text)
-
-    def _uses(self) -> list[Use]:
-        try:
-            journal = the_journal()
-        except BlendkitError as error:
-            # what is bought and counted can still be shown; the list then says too much
-            self.message.refuse(error)
-            return []
-        return journal_uses(journal)
 
 
 def _materials() -> list[tuple[str, str]]:
@@ -122,7 +123,7 @@ def _materials() -> list[tuple[str, str]]:
     return rows
 
 
-def _entries() -> list[tuple[str, str]]:
+def _entries(journal: Journal) -> list[tuple[str, str]]:
     """Bottles bought and counts that stand, newest first."""
     rows = [
         (
@@ -130,11 +131,11 @@ def _entries() -> list[tuple[str, str]]:
             f"{material(row.material).name}: {row.bottles} × {_ml(row.bottle_m3)}",
             row.entry,
         )
-        for row in shelf.bought()
+        for row in purchases(journal)
     ]
     rows += [
         (row.at, f"{material(row.material).name}: counted {_ml(row.volume_m3)}", row.entry)
-        for row in shelf.counts().values()
+        for row in counts(journal).values()
     ]
     newest_first = sorted(rows, reverse=True)
     return [

@@ -7,13 +7,14 @@ from datetime import date
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike
-from blendkit.materials.shelf import owned
+from blendkit.keeping.open_store import read_or
+from blendkit.keeping.stock_entries import opening_days
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import LABEL_WIDTH, Findings, choice, heading, results
 from blendkit.panels.skin.nearest_blend import NearestBlend
-from blendkit.showing.kit import fragments, words
-from blendkit.showing.kit.chart_rows import limits_rows
+from blendkit.showing.skin import fragments, words
+from blendkit.showing.skin.rows import limits_rows
 from blendkit.skin.allergens import label_allergens, label_gaps
 from blendkit.skin.cautions import (
     WEARERS,
@@ -34,7 +35,9 @@ class SkinPanel(BlendPanel):
     def __init__(self, blend: BlendLike | None = None) -> None:
         super().__init__(blend)
         self.figures = choice("Ranges count", [(f"at their {word}", word) for word in FIGURES])
-        self.chart = ChartView("limits_chart", "Share of each skin limit used, worst first")
+        self.chart = ChartView(
+            "skin", "limits_chart", "Share of each skin limit used, worst first"
+        )
         self.sentences = Findings("")
         self.nearest = NearestBlend(self)
         self.wearers = widgets.SelectMultiple(
@@ -95,11 +98,8 @@ def _keeping(blend: Blend) -> list[str]:
     """How long the blend keeps, and what the shelf says of what is in it."""
     today = date.today()
     parts = {*blend.oil_drops, *(part.carrier.id for part in blend.carriers)}
-    opened = {
-        name: entry.opened_on
-        for name, entry in owned().items()
-        if entry.opened_on and name in parts
-    }
+    days: dict[str, date] = read_or(opening_days, {})
+    opened = {name: day for name, day in days.items() if name in parts}
     end = best_before(blend, today, opened)
     told = [
         f"Mixed today, best before {end.use_by}: as soon as {end.weakest} "

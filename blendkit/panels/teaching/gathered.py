@@ -8,7 +8,6 @@ import ipywidgets as widgets
 
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import Findings, Message, button, grey, results, text_box
-from blendkit.panels.teaching.sections import CHARTS
 from blendkit.showing.teach import fragments as class_fragments
 from blendkit.showing.teach import rows as class_rows
 from blendkit.teaching.hand_in import CannotHandIn, drop_box, gather
@@ -27,7 +26,7 @@ class GatheredSection:
         self.message = Message()
         box = drop_box()
         self.folder = text_box("Folder", str(box or ""), "420px", placeholder="of the class")
-        self.chart = ChartView("gathered_chart", "What was handed in, seat by seat", CHARTS)
+        self.chart = ChartView("teach", "gathered_chart", "Blends handed in, by seat")
         self.seats = widgets.HTML()
         self.remarks = Findings("")
         self.found = results(self.chart, self.seats, self.remarks.view)

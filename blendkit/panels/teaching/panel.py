@@ -7,11 +7,11 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.foundation import keep
 from blendkit.foundation.data import example_class
 from blendkit.foundation.errors import Refused
-from blendkit.journal.records import Version
-from blendkit.keeping.open_store import the_journal
+from blendkit.journal.records import ClassRow, Version
+from blendkit.keeping.details import keep_class, kept_classes
+from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.panels.bottle.kept_blends import version_options
 from blendkit.panels.kit.links import notebook_links
 from blendkit.panels.kit.parts import (
@@ -38,7 +38,6 @@ from blendkit.panels.teaching.sections import (
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 
-KEPT_AS = "classes"
 PROMPT = "Open a kept class …"
 
 
@@ -120,18 +119,20 @@ class TeachPanel(Panel):
         self.editor.mix_along([version.document for version in chosen])
 
     def keep(self) -> None:
-        """Write the class to a new file in the maker's folder."""
+        """Keep the class in the store."""
         document = ClassPlan.from_dict(self.editor.document).to_dict()
-        file = keep.save(KEPT_AS, str(document.get("name", "")), document)
+        journal = the_journal()
+        row, is_new = keep_class(journal, document)
         self._list_kept()
-        self.message.say(f"Kept as {file}.")
+        already = "The same was kept before. Nothing was written."
+        self.message.say(f"Kept {_label(row)} in {journal.path}." if is_new else already)
 
     def open(self) -> None:
         """Open the kept class that was chosen."""
         if self.opener.value:
-            file = self.opener.value
-            self.show(ClassPlan.from_dict(keep.load(file)).to_dict())
-            self.message.say(f"Opened {file}.")
+            label, row = self.opener.label, the_journal().get(ClassRow, self.opener.value)
+            self.show(ClassPlan.from_dict(row.document).to_dict())
+            self.message.say(f"Opened {label}.")
 
     def _sections(self) -> tuple[ClassSection, ...]:
         return (
@@ -162,8 +163,8 @@ class TeachPanel(Panel):
             grey(section.found, stale=stale)
 
     def _list_kept(self) -> None:
-        files: list[tuple[str, Any]] = list(keep.saved(KEPT_AS).items())
-        self.opener.options = [(PROMPT, ""), *files]
+        kept: list[ClassRow] = read_or(kept_classes, [])
+        self.opener.options = [(PROMPT, ""), *((_label(row), row.id) for row in kept)]
         self.opener.value = ""
 
 
@@ -174,6 +175,10 @@ _ALONG = (
     '<p class="bk-faint">Choose one or more blends from your journal (Ctrl or Cmd adds one); '
     "with none chosen everybody mixes freely from the palette.</p>"
 )
+
+
+def _label(row: ClassRow) -> str:
+    return f"{row.name} · {row.kept_at.astimezone():%Y-%m-%d}"
 
 
 def _card(plan: ClassPlan) -> tuple[ChoiceCard | None, Refused | None]:

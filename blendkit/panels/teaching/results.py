@@ -9,7 +9,7 @@ import ipywidgets as widgets
 
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted
-from blendkit.keeping.class_results import KeptBottle, SeatBottle, keep_bottles, seat_bottles
+from blendkit.keeping.class_results import KeptBottle, keep_bottles
 from blendkit.keeping.open_store import the_journal
 from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
 from blendkit.panels.kit.parts import Findings, button, grey, text_box
@@ -18,6 +18,7 @@ from blendkit.showing.teach.rows import passed_by
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.plan import SeatPlan, seat_plans
+from blendkit.teaching.results import SeatBottle, seat_bottles
 
 _HINT = (
     '<p class="bk-faint">Type the drops that each seat counted; an empty box is none. Enter '

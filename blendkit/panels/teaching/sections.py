@@ -22,7 +22,6 @@ from blendkit.teaching.free_choice import ChoiceCard, proof_in_words
 from blendkit.teaching.plan import plan_in_words
 from blendkit.teaching.run_sheet import run_sheet
 
-CHARTS = "blendkit.showing.teach.charts"
 _SUNS = '<p class="bk-faint">Suns: one budget for all oils that react with sunlight.</p>'
 
 
@@ -57,7 +56,7 @@ class BuySection(ClassSection):
 
     def __init__(self) -> None:
         self.whole = tick("enough of every oil at once, for the whole class", ticked=True)
-        self.chart = ChartView("demand_chart", "Drops to have of each oil", CHARTS)
+        self.chart = ChartView("teach", "demand_chart", "Drops to have of each oil")
         self.oils = widgets.HTML()
         self.words = Findings("")
         self.shopping = ClassShopping(self.again)
@@ -108,7 +107,7 @@ class CardSection(ClassSection):
 
     def __init__(self) -> None:
         self.rule = widgets.HTML()
-        self.chart = ChartView("card_chart", "Most drops of each oil in one bottle", CHARTS)
+        self.chart = ChartView("teach", "card_chart", "Most drops of each oil in one bottle")
         self.proof = Findings("")
         super().__init__(self.rule, self.chart, heading("What proves it"), self.proof.view)
 
@@ -129,7 +128,7 @@ class RunSection(ClassSection):
     """Minute by minute, with every bottle at one table at a time."""
 
     def __init__(self) -> None:
-        self.chart = ChartView("run_chart", "Which bottles stand at which table", CHARTS)
+        self.chart = ChartView("teach", "run_chart", "Bottles at each table, minute by minute")
         self.words = Findings("")
         self.lines = widgets.HTML()
         super().__init__(self.chart, self.words.view, self.lines)

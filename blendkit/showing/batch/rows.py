@@ -1,4 +1,4 @@
-"""The rows of a batch's charts: what to measure out, what the shelf lacks, what it costs."""
+"""Rows of the charts of a batch: what to measure out, what is in stock, what it costs."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def weighing_rows(batch: Batch) -> list[dict[str, Any]]:
 
 
 def shelf_rows(uses: Iterable[Use], there: Mapping[str, OnShelf]) -> list[dict[str, Any]]:
-    """Rows for `shelf_chart`: how much of what a batch needs stands on the shelf."""
+    """Rows for `shelf_chart`: stock as a share of what a batch needs, least first."""
     rows: list[dict[str, Any]] = []
     for name, wanted_m3 in needed_m3(uses).items():
         left_m3 = there[name].left_m3 if name in there else 0.0
@@ -56,14 +56,14 @@ def shelf_rows(uses: Iterable[Use], there: Mapping[str, OnShelf]) -> list[dict[s
 def _shelf_words(left_m3: float, wanted_m3: float, short_m3: float) -> str:
     needed = f"needs {show(wanted_m3 * ML_PER_M3)} mL"
     if left_m3 < 0:
-        return f"{needed}, below nothing: count it"
+        return f"{needed}; stock is negative, recount"
     if short_m3 > 1e-12:
         return f"{needed}, lacks {show(short_m3 * ML_PER_M3)} mL"
     return f"{needed}, has {show(left_m3 * ML_PER_M3)} mL"
 
 
 def cost_rows(cost: Cost) -> list[dict[str, Any]]:
-    """Rows for `cost_chart`: which material carries the cost, dearest first."""
+    """Rows for `cost_chart`: cost by material, highest first."""
     most = max((line.cost or 0.0 for line in cost.lines), default=0.0)
     rows = []
     for rank, line in enumerate(cost.lines):

@@ -7,13 +7,12 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
 
+from blendkit.journal.photos import on_another_computer, photo_file, picture_kind
 from blendkit.journal.records import Photo
 from blendkit.showing.kit.rendering import render
 
 MOST_BYTES = 4_000_000  # of one picture: it travels to the page whole
 MOST_PICTURES = 3
-# The first bytes of a file: PNG, ISO/IEC 15948, section 5.2; JPEG, ITU-T T.81, Annex B
-_SIGNATURES = {b"\x89PNG\r\n\x1a\n": "image/png", b"\xff\xd8\xff": "image/jpeg"}
 
 
 class Shown(NamedTuple):
@@ -34,34 +33,36 @@ class Shown(NamedTuple):
 _TOO_MANY = Shown("", f"Not shown: only the newest {MOST_PICTURES} are.")
 
 
-def shown(path: str) -> Shown:
-    """A file as a picture that a page can hold within itself.
+def shown(photo: Photo, folder: Path) -> Shown:
+    """A photo as a picture that a page can hold within itself.
 
     Parameters
     ----------
-    path : str
-        Only a PNG or JPEG, told by its first bytes and not by its name, is shown.
+    photo : Photo
+        Only a PNG or JPEG, by its first bytes and not by its name, is shown.
+    folder : Path
+        The maker's folder, where an import puts photos.
     """
-    # a journal may come from elsewhere, and merely looking there would greet that computer
-    if path.startswith(("\\\\", "//")):
+    path = photo_file(photo, folder)
+    if path is None and on_another_computer(photo.path):
         return Shown("", "Not shown: it lies on another computer.")
+    if path is None:
+        return Shown("", "The file is not there any more, or its disk is not plugged in.")
     try:
-        if not Path(path).is_file():
-            return Shown("", "The file is not there any more, or its disk is not plugged in.")
-        with Path(path).open("rb") as file:
+        with path.open("rb") as file:
             content = file.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:
         told = getattr(error, "strerror", None) or error
         return Shown("", f"Not shown: it cannot be read ({told}).")
-    kinds = [kind for start, kind in _SIGNATURES.items() if content.startswith(start)]
-    if not kinds:
+    kind = picture_kind(content)
+    if kind is None:
         return Shown("", "Not shown: it is neither a PNG nor a JPEG picture.")
     if len(content) > MOST_BYTES:
         return Shown("", f"Not shown: it is larger than {MOST_BYTES / 1e6:g} MB.")
-    return Shown(f"data:{kinds[0]};base64,{base64.b64encode(content).decode('ascii')}", "")
+    return Shown(f"data:{kind[0]};base64,{base64.b64encode(content).decode('ascii')}", "")
 
 
-def photo_list(photos: Iterable[Photo]) -> str:
+def photo_list(photos: Iterable[Photo], folder: Path) -> str:
     """Photos with their captions, newest first; the newest few as pictures."""
     known = sorted(photos, key=lambda one: one.turn, reverse=True)
     rows = [
@@ -70,7 +71,7 @@ def photo_list(photos: Iterable[Photo]) -> str:
             "alternative": photo.caption or Path(photo.path).name,
             "when": f"{photo.taken_at:%Y-%m-%d %H:%M}",
             "path": photo.path,
-            "shown": shown(photo.path) if place < MOST_PICTURES else _TOO_MANY,
+            "shown": shown(photo, folder) if place < MOST_PICTURES else _TOO_MANY,
         }
         for place, photo in enumerate(known)
     ]

@@ -1,1 +1,1 @@
-"""One bottle: its picture and its printed sheets."""
+"""One bottle: its picture, its chart, its tables and its printed sheets."""

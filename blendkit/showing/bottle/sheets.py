@@ -1,21 +1,47 @@
-"""Printable pages: the bench sheet and the sniff test.
+"""The list of drops for a panel, and printable pages: bench sheet and sniff test.
 
 A page is one self-contained file that prints on one A4 or Letter sheet.
 """
 
 from __future__ import annotations
 
+from typing import Any
+
 from blendkit.blend.blend import Blend
 from blendkit.blend.filling import Filling
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.making import mixing_order
 from blendkit.making.bench_words import strengths_in_words
-from blendkit.showing.kit import words
+from blendkit.showing.bottle import words
 from blendkit.showing.kit.rendering import render
+from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin.check import findings_in
 
 MOST_SKIN_SENTENCES = 6
 NO_NAME = "Untitled blend"
+
+
+def drop_list(filling: Filling) -> str:
+    """Contents of the bottle, as a small HTML table for a panel."""
+    rows: list[dict[str, Any]] = [
+        {
+            "note": portion.note,
+            "name": portion.name,
+            "drops": "" if portion.drops is None else portion.drops,
+            "volume_ml": f"{portion.volume_m3 * ML_PER_M3:.2f}",
+            "mass_g": f"{portion.mass_kg * G_PER_KG:.2f}",
+            "percent": f"{portion.mass_kg / filling.mass_kg * 100:.1f}",
+        }
+        for portion in filling.portions
+    ]
+    return render(
+        "drop_list",
+        rows=rows,
+        oil_drops=filling.oil_drops,
+        volume_ml=f"{filling.volume_m3 * ML_PER_M3:.2f}",
+        mass_g=f"{filling.mass_kg * G_PER_KG:.2f}",
+        strengths=strengths_in_words(filling),
+    )
 
 
 def bench_page(blend: Blend) -> str:
@@ -55,6 +81,7 @@ def bench_page(blend: Blend) -> str:
         remarks=words.remarks(blend),
         cautions=mixing_order.bench_cautions(filling),
         skin=_skin_in_brief(filling),
+        market=str(blend.market),
     )
 
 
@@ -78,8 +105,8 @@ def sniff_page(blend: Blend) -> str:
 
 
 def _skin_in_brief(filling: Filling) -> list[str]:
-    """The skin check in as many sentences as a sheet has room for; says what it leaves out."""
-    sentences = words.skin_in_words(findings_in(filling))
+    """The skin check in as many sentences as a sheet has room for, and a count of the rest."""
+    sentences = skin_in_words(findings_in(filling))
     if len(sentences) <= MOST_SKIN_SENTENCES:
         return sentences
     left = len(sentences) - MOST_SKIN_SENTENCES

@@ -1,1 +1,1 @@
-"""Charts of the day."""
+"""The fade through the day as charts and lists."""

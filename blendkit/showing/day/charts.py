@@ -1,11 +1,12 @@
-"""The fade through the day as a chart, and a lower one for the bottle on the bench."""
+"""The chart of the fade through the day, and a lower one for the bottle on the bench."""
 
 from __future__ import annotations
 
 import altair as alt
 
-from blendkit.showing.kit.chart_rows import HELD, LAST_HOUR, NOW, SHORTEST_HOURS, STRIP
-from blendkit.showing.kit.charts import AS_GIVEN, FIT_WIDTH, dressed, edged, named_rows, note_colour, short_names
+from blendkit.evaporation.lasting import LAST_HOUR
+from blendkit.showing.day.rows import HELD, NOW, SHORTEST_HOURS, STRIP
+from blendkit.showing.kit import chart_parts as parts
 from blendkit.showing.kit.look import INK, PAPER
 
 _ROOM = {"left": 5, "top": 5, "bottom": 5, "right": 10}  # for the longest name of a note [px]
@@ -24,12 +25,12 @@ _CLOCK = alt.X(
 )
 _STRENGTH = alt.Y(
     "strength:Q",
-    title="strength beside its own start",
+    title="strength relative to its start",
     scale=alt.Scale(domain=[0, STRIP[1]], nice=False, clamp=True),
     axis=alt.Axis(
         values=[0, 0.25, 0.5, 1, 1.5, _STRIP_MIDDLE],
         labelExpr="datum.value == 0 ? 'gone' : "
-        f"datum.value == {_STRIP_MIDDLE} ? 'in front' : format(datum.value, '.0%')",
+        f"datum.value == {_STRIP_MIDDLE} ? 'leading' : format(datum.value, '.0%')",
     ),
 )
 
@@ -57,14 +58,14 @@ def _fading(base: alt.Chart) -> alt.Chart:
     return curves
 
 
-def day_chart() -> alt.LayerChart:
-    """Strength of each note through the day, and above it a strip of which may be in front.
+def fade_chart() -> alt.LayerChart:
+    """Strength of each note through the day, with a strip of the leading note above.
 
-    Give it the rows of `day_rows`.
+    Give it the rows of `fade_rows`.
     """
-    base = named_rows().encode(
+    base = parts.named_rows().encode(
         x=_CLOCK,
-        color=note_colour(alt.Legend(orient="top", symbolOpacity=1)),
+        color=parts.note_colour(alt.Legend(orient="top", symbolOpacity=1)),
         detail="series:N",
     )
     now = base.transform_filter(alt.datum.series == NOW)
@@ -73,7 +74,7 @@ def day_chart() -> alt.LayerChart:
     front = now.mark_area(opacity=1, stroke=PAPER, strokeWidth=1.5).encode(
         y=alt.Y("front_foot:Q"), y2="front_head:Q"
     )
-    edge, lines = edged(_fading(base))
+    edge, lines = parts.outlined_curves(_fading(base))
     names = (
         now.transform_filter("datum.last")
         .mark_text(align="left", dx=6, fontSize=13, color=INK)
@@ -81,59 +82,69 @@ def day_chart() -> alt.LayerChart:
     )
     # there only while something is held
     dashed = (
-        named_rows()
+        parts.named_rows()
         .transform_filter(alt.datum.series == HELD)
         .transform_aggregate(end="max(clock)")
         .mark_text(align="right", dx=-4, dy=9, fontSize=13, color=INK)
         .encode(x="end:Q", y=alt.datum(_TOP_OF_CURVES), text=alt.value(f"dashed: {HELD}"))
     )
-    title = alt.TitleParams(
-        "How each note fades",
+    return parts.assemble(
+        wide,
+        narrow,
+        front,
+        edge,
+        lines,
+        names,
+        dashed,
+        title="How each note fades",
         subtitle=[
-            "strip: how likely each is in front",
-            "lines: each beside its own start",
+            "strip: how likely each note leads",
+            "lines: each relative to its own start",
             "dark band: 2 in 3 · pale band: 9 in 10",
         ],
+        height=310,
+        padding=_ROOM,
     )
-    layers = wide + narrow + front + edge + lines + names + dashed
-    chart: alt.LayerChart = layers.properties(
-        width=560, height=310, padding=_ROOM, autosize=FIT_WIDTH, title=title
-    )
-    return dressed(chart)
 
 
 def lasting_chart() -> alt.LayerChart:
-    """How long each oil is perceived, inside its note: a bar holds two chances in three.
+    """How long each oil is perceived, inside its note, with its band.
 
     Give it the rows of `lasting_rows`.
     """
     hours = alt.Scale(type="log", domain=[SHORTEST_HOURS, LAST_HOUR], nice=False, clamp=True)
-    words = "{'0.25': '15 min', '1': '1 h', '4': '4 h', '12': '12 h', '24': '1 day', '72': '3 days', '168': 'a week'}"
-    axis = alt.Axis(values=[0.25, 1, 4, 12, 24, 72, 168], labelExpr=f"{words}[datum.value]")
-    base = named_rows().encode(
-        y=alt.Y("label:N", sort=AS_GIVEN, title=None, axis=short_names()),
+    axis = alt.Axis(
+        values=[0.25, 1, 4, 12, 24, 72, LAST_HOUR],
+        labelExpr="datum.value < 1 ? '15 min' : datum.value < 24 ? datum.value + ' h' : "
+        "datum.value / 24 + ' d'",
+    )
+    base = parts.named_rows().encode(
+        y=parts.names_down("label", parts.name_axis()),
         tooltip=[
             alt.Tooltip("label:N", title="oil"),
             alt.Tooltip("note:N"),
             alt.Tooltip("words:N", title="gone"),
         ],
     )
-    bars = base.mark_bar(height={"band": 0.6}, stroke=INK, strokeWidth=0.6).encode(
+    bars = parts.outlined_bars(base).encode(
         x=alt.X("low:Q", title="gone after", scale=hours, axis=axis),
         x2="high:Q",
-        color=note_colour(),
+        color=parts.note_colour(),
     )
     likely = base.mark_tick(color=INK, thickness=3).encode(x=alt.X("likely:Q", scale=hours))
-    title = alt.TitleParams(
-        "How long each oil is perceived",
-        subtitle="bar: 2 chances in 3 · stroke: plain forecast · a note lasts as long as its last",
+    return parts.assemble(
+        bars,
+        likely,
+        title="How long each oil is perceived",
+        subtitle=[
+            "bar: 2 chances in 3 · stroke: plain forecast",
+            "a note lasts as long as the last of its oils",
+        ],
+        height=alt.Step(26),
+        padding=_ROOM,
     )
-    chart: alt.LayerChart = (bars + likely).properties(
-        width=560, height=alt.Step(26), padding=_ROOM, autosize=FIT_WIDTH, title=title
-    )
-    return dressed(chart)
 
 
-def small_day_chart() -> alt.LayerChart:
-    """As `day_chart`, lower."""
-    return day_chart().properties(height=190)
+def small_fade_chart() -> alt.LayerChart:
+    """As `fade_chart`, lower."""
+    return fade_chart().properties(height=190)

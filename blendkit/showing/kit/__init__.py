@@ -1,1 +1,1 @@
-"""Looks, templates and words that every room shares."""
+"""Looks, templates and chart parts that every room shares."""

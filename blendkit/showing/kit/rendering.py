@@ -38,6 +38,6 @@ def render(page: str, **values: object) -> str:
 def table(
     caption: str, headings: Sequence[str], rows: Iterable[Sequence[object]], nothing: str = ""
 ) -> str:
-    """A small table for a panel; what to say where it has no rows."""
+    """A small table for a panel, or the words for a table without rows."""
     values = {"headings": headings, "rows": list(rows), "nothing": nothing}
     return render("table", caption=caption, **values)

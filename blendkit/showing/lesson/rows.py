@@ -15,8 +15,8 @@ import numpy as np
 
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade_words import hour_words
-from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.fading import hours_until
+from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.molecules import kind_of_carrier
 from blendkit.evaporation.perception import VAPOUR as BY_VAPOUR

@@ -1,74 +1,64 @@
-"""The charts of a class, each built once; `blendkit.showing.teach.rows` makes their rows."""
+"""The charts of a class: what to buy, the card, the run sheet, what was handed in."""
 
 from __future__ import annotations
 
 import altair as alt
 
-from blendkit.showing.kit.charts import (
-    AS_GIVEN,
-    FIT_WIDTH,
-    ROOM_FOR_WORDS,
-    dressed,
-    named_rows,
-    note_colour,
-    short_names,
-)
+from blendkit.showing.kit import chart_parts as parts
 from blendkit.showing.kit.look import ALERT, INK, NOTE_COLOURS, PAPER, RULE
 from blendkit.showing.teach.rows import EVERYBODY, EXERCISES
 
-_WIDTH = 620
-_NO_LINES = short_names(labelLimit=240)
+_NAMES = parts.name_axis(labelLimit=240)
 
 
-def _bars(of: str, axis_title: str) -> tuple[alt.Chart, alt.LayerChart]:
+def _by_oil() -> alt.Chart:
+    return parts.named_rows().encode(y=parts.names_down("oil", _NAMES))
+
+
+def _bars(of: str, axis_title: str) -> list[alt.Chart]:
     """Bars by oil in the colours of the notes, with words behind them."""
-    base = named_rows().encode(y=alt.Y("oil:N", sort=AS_GIVEN, title=None, axis=_NO_LINES))
-    bars = base.mark_bar(height={"band": 0.7}, stroke=INK, strokeWidth=0.6).encode(
+    base = _by_oil()
+    bars = parts.outlined_bars(base).encode(
         x=alt.X(f"{of}:Q", title=axis_title, axis=alt.Axis(tickMinStep=1, tickCount=6)),
-        color=note_colour(),
+        color=parts.note_colour(),
         tooltip=[alt.Tooltip("oil:N"), alt.Tooltip("note:N"), alt.Tooltip("words:N")],
     )
-    words = base.mark_text(align="left", dx=8, fontSize=13, color=INK).encode(
-        x=f"{of}:Q", text="words:N"
-    )
-    chart: alt.LayerChart = (bars + words).properties(
-        width=_WIDTH, height=alt.Step(30), autosize=FIT_WIDTH, padding=ROOM_FOR_WORDS
-    )
-    return base, chart
+    return [bars, parts.words_after(base, f"{of}:Q")]
 
 
 def demand_chart() -> alt.LayerChart:
     """Drops to have of each oil; the upright stroke is what a class uses on average."""
-    base, bars = _bars("to_have", "drops")
-    strokes = base.mark_tick(thickness=3, size=24, color=INK).encode(x="expected:Q")
-    title = alt.TitleParams(
-        "Drops to have of each oil",
+    strokes = _by_oil().mark_tick(thickness=3, size=24, color=INK).encode(x="expected:Q")
+    return parts.assemble(
+        *_bars("to_have", "drops"),
+        strokes,
+        title="Drops to have of each oil",
         subtitle=[
             "bar: enough for whatever the class chooses",
             "upright stroke: used on average",
         ],
+        height=alt.Step(30),
+        padding=parts.ROOM_FOR_WORDS,
     )
-    chart: alt.LayerChart = (bars + strokes).properties(title=title)
-    return dressed(chart)
 
 
 def card_chart() -> alt.LayerChart:
     """The most drops of each oil in one bottle."""
-    _, bars = _bars("cap", "drops in one bottle")
-    title = alt.TitleParams(
-        "Never more drops of an oil than this",
-        subtitle="and never more drops in all, nor more suns, than stands above",
+    return parts.assemble(
+        *_bars("cap", "drops in one bottle"),
+        title="Never more drops of an oil than this",
+        subtitle="and never more drops in all, nor more suns, than shown above",
+        height=alt.Step(30),
+        padding=parts.ROOM_FOR_WORDS,
     )
-    chart: alt.LayerChart = bars.properties(title=title)
-    return dressed(chart)
 
 
 def run_chart() -> alt.LayerChart:
-    """The class by the minute: which tray stands at which table."""
+    """The class by the minute: the tray at each table."""
     kinds = ["base", "middle", "top", EXERCISES, EVERYBODY]
     colours = [*(NOTE_COLOURS[note] for note in kinds[:3]), PAPER, RULE]
-    base = named_rows().encode(
-        y=alt.Y("table:N", title=None, axis=_NO_LINES),
+    base = parts.named_rows().encode(
+        y=alt.Y("table:N", title=None, axis=_NAMES),
         tooltip=[
             alt.Tooltip("what:N", title="what"),
             alt.Tooltip("start:Q", title="from minute"),
@@ -94,31 +84,29 @@ def run_chart() -> alt.LayerChart:
         text="label:N",
         color=alt.condition("datum.kind == 'base'", alt.value(PAPER), alt.value("black")),
     )
-    title = alt.TitleParams(
-        "Who has which bottles, minute by minute", subtitle="point at a bar for its oils"
+    return parts.assemble(
+        bars,
+        words,
+        title="Who has which bottles, minute by minute",
+        subtitle="point at a bar for its oils",
+        height=alt.Step(44),
     )
-    chart: alt.LayerChart = (bars + words).properties(
-        width=_WIDTH, height=alt.Step(44), autosize=FIT_WIDTH, title=title
-    )
-    return dressed(chart)
 
 
 def gathered_chart() -> alt.LayerChart:
-    """What each seat handed in: its drops by note, and who is over a limit."""
-    base = named_rows().encode(y=alt.Y("seat:N", sort=AS_GIVEN, title=None, axis=_NO_LINES))
-    bars = base.mark_bar(height={"band": 0.7}, stroke=INK, strokeWidth=0.6).encode(
+    """Blends handed in, by seat: drops by note, and the limits passed."""
+    base = parts.named_rows().encode(y=parts.names_down("seat", _NAMES))
+    bars = parts.outlined_bars(base).encode(
         x=alt.X("drops:Q", title="drops of oil", axis=alt.Axis(tickMinStep=1)),
-        color=note_colour(),
+        color=parts.note_colour(),
         order="order:Q",
         tooltip=[alt.Tooltip("seat:N"), alt.Tooltip("note:N"), alt.Tooltip("drops:Q")],
     )
-    over = base.mark_text(align="left", dx=8, fontSize=13, color=ALERT, fontWeight=600).encode(
-        x="max(total):Q", text="words:N"
+    over = parts.words_after(base, "max(total):Q", color=ALERT, fontWeight=600)
+    return parts.assemble(
+        bars,
+        over,
+        title="What was handed in",
+        subtitle="each bar a seat's drops, base note first",
+        height=alt.Step(28),
     )
-    title = alt.TitleParams(
-        "What was handed in", subtitle="each bar a seat's drops, base note first"
-    )
-    chart: alt.LayerChart = (bars + over).properties(
-        width=_WIDTH, height=alt.Step(28), autosize=FIT_WIDTH, title=title
-    )
-    return dressed(chart)

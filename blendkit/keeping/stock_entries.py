@@ -1,0 +1,287 @@
+"""Purchases, counts, drop sizes and what batches used: the entries of the shelf in the store.
+
+Nothing is overwritten: a further entry corrects what is known, and a slip is taken back.
+`blendkit.batch.stock` calculates from them what is left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date, datetime, time
+from typing import Any
+
+from blendkit.batch.stock import Count, OnShelf, Purchase, Use, moment, stock
+from blendkit.foundation.errors import (
+    BadNumber,
+    Problem,
+    attempt,
+    near_miss,
+    quoted,
+    text_of,
+)
+from blendkit.foundation.money import currency_problem
+from blendkit.foundation.units import (
+    G_PER_KG,
+    ML_PER_M3,
+    YEARS,
+    is_positive_number,
+    is_whole_number,
+)
+from blendkit.journal.records import (
+    BatchMaterial,
+    BatchRow,
+    CountRow,
+    DropperRow,
+    PurchaseRow,
+)
+from blendkit.journal.store import Journal, now
+from blendkit.materials.amounts import as_volume, material, read_amount, shelf_id
+from blendkit.materials.catalogue import OWN_MARK, carrier_ids, oil_ids
+
+MOST_BOTTLES = 1_000_000
+
+
+def buy(
+    journal: Journal,
+    material_id: str,
+    size: str,
+    *,
+    price: float | None = None,
+    currency: str | None = None,
+    bottles: int = 1,
+    bought_on: date | str | None = None,
+    opened_on: date | str | None = None,
+) -> PurchaseRow:
+    """Enter bottles that were bought.
+
+    Parameters
+    ----------
+    journal : Journal
+    material_id : str
+        Shipped or own.
+    size : str
+        Of one bottle, with its unit: "10 mL" or "100 g".
+    price : float, optional
+        Of one bottle. Left out for a gift: no price is then on record.
+    currency : str, optional
+        Needed where a price is given, as a plain code such as "EUR".
+    bottles : int, optional
+    bought_on, opened_on : date or str, optional
+        Dates, or "YYYY-MM-DD".
+
+    Raises
+    ------
+    BadNumber
+        Lists everything that cannot be used, and a price without a currency.
+    UnknownMaterial
+        No such oil or carrier.
+    CannotJournal
+    """
+    days = {"bought_on": bought_on, "opened_on": opened_on}
+    problems = [*_price_problems(price, currency), *_day_problems(days)]
+    if not is_whole_number(bottles, 1, MOST_BOTTLES):
+        needed = "a whole number of bottles, 1 or more"
+        problems.append(Problem("bottles", quoted(bottles), needed))
+    volume_m3 = attempt(problems, read_amount, size, material_id, name="bottle")
+    if problems or volume_m3 is None:
+        raise BadNumber(problems)
+    row = PurchaseRow(
+        material=material(material_id).id,
+        bottle_ml=volume_m3 * ML_PER_M3,
+        bottles=bottles,
+        price=price,
+        currency=currency,
+        bought_on=day_of(bought_on),
+        opened_on=day_of(opened_on),
+        entered_at=now(),
+    )
+    return journal.add(row)[0]
+
+
+def count(
+    journal: Journal, material_id: str, left: str, *, counted_on: date | str | None = None
+) -> CountRow:
+    """Enter how much is left; from here on, only later batches are taken off.
+
+    Parameters
+    ----------
+    journal : Journal
+    material_id : str
+        Shipped or own.
+    left : str
+        All that there is of it, such as "6.5 mL" or "40 g"; "0 mL" where it is used up.
+    counted_on : date or str, optional
+        The day, at whose end the count holds; now where left out.
+
+    Raises
+    ------
+    BadNumber
+        Below nothing, no volume or mass, or no date.
+    UnknownMaterial, CannotJournal
+        As `buy`.
+    """
+    held = material(material_id)
+    problems = list(_day_problems({"counted_on": counted_on}))
+    density = held.density_kg_per_m3
+    volume_m3 = attempt(problems, as_volume, left, density, name="left") or 0.0
+    if volume_m3 < 0:
+        fix = "A bottle cannot hold less than nothing; an empty one is 0 mL."
+        problems.append(Problem("left", quoted(left), "0 mL or more", fix))
+    if problems:
+        raise BadNumber(problems)
+    row = CountRow(
+        material=held.id,
+        left_ml=volume_m3 * ML_PER_M3,
+        counted_on=day_of(counted_on),
+        entered_at=now(),
+    )
+    return journal.add(row)[0]
+
+
+def keep_drop_size(
+    journal: Journal, material_id: str, drops_per_ml: float, how_measured: str
+) -> DropperRow:
+    """Keep the drop size of a material with the dropper it is used with.
+
+    Raises
+    ------
+    BadNumber
+        No number above 0.
+    UnknownMaterial, CannotJournal
+        As `buy`.
+    """
+    if not is_positive_number(drops_per_ml):
+        raise BadNumber([Problem("drops_per_ml", quoted(drops_per_ml), "a number above 0")])
+    row = DropperRow(
+        material=material(material_id).id,
+        drops_per_ml=drops_per_ml,
+        how_measured=how_measured,
+        entered_at=now(),
+    )
+    return journal.add(row)[0]
+
+
+def take_back(journal: Journal, entry: str) -> None:
+    """Withdraw a purchase or a count by its id; its rows stay in the store.
+
+    Raises
+    ------
+    BadNumber
+        No such entry, or taken back already.
+    CannotJournal
+    """
+    rows = [*journal.all(PurchaseRow), *journal.all(CountRow)]
+    known = {row.id: row for row in rows}
+    if entry not in known:
+        hint = near_miss(entry, known)
+        raise BadNumber([Problem("entry", quoted(entry), "an entry that holds", hint)])
+    journal.withdraw(known[entry])
+
+
+# --- reading ------------------------------------------------------------------------------
+
+
+def purchases(journal: Journal) -> list[Purchase]:
+    """All bottles bought, in the order in which they came."""
+    known = _known_ids()
+    found = [
+        Purchase(
+            row.id, shelf_id(row.material), row.bottle_ml / ML_PER_M3, row.bottles, row.price,
+            row.currency, min(_moments(row)), row.opened_on,
+        )
+        for row in journal.all(PurchaseRow)
+        if row.bottle_ml is not None and row.material in known
+    ]  # fmt: skip
+    return sorted(found, key=lambda row: row.at)
+
+
+def _moments(row: PurchaseRow) -> Iterator[datetime]:
+    yield row.entered_at
+    yield from (moment(day) for day in (row.bought_on, row.opened_on) if day)
+
+
+def counts(journal: Journal) -> dict[str, Count]:
+    """The newest count of each material that was ever counted, by shelf id."""
+    newest: dict[str, Count] = {}
+    known = _known_ids()
+    for row in journal.all(CountRow):
+        if row.material not in known:
+            continue
+        day, held = row.counted_on, shelf_id(row.material)
+        at = moment(day, time.max) if day else row.entered_at
+        if held not in newest or newest[held].at <= at:
+            newest[held] = Count(row.id, held, row.left_ml / ML_PER_M3, at)
+    return newest
+
+
+def opening_days(journal: Journal) -> dict[str, date]:
+    """The day each material's newest bottle was opened, where it was entered."""
+    rows = journal.all(PurchaseRow)
+    return {row.material: row.opened_on for row in rows if row.opened_on}
+
+
+def drop_sizes(journal: Journal) -> dict[str, float]:
+    """The newest drop size of each material that has one. [1/mL]"""
+    return {row.material: row.drops_per_ml for row in journal.all(DropperRow)}
+
+
+def batch_uses(journal: Journal) -> list[Use]:
+    """What the batches in the journal took; withdrawn batches took nothing."""
+    known = _known_ids()
+    made = {batch.id: batch for batch in journal.all(BatchRow)}
+    rows = []
+    for taken in journal.all(BatchMaterial):
+        batch = made.get(taken.batch_id)
+        # a lot that is not in this store was still taken off its oil
+        gone = taken.material not in known
+        held = taken.material.partition(OWN_MARK)[0] if gone else taken.material
+        if batch is None or held not in known:
+            continue
+        if taken.volume_ml is not None:
+            volume_m3 = taken.volume_ml / ML_PER_M3
+        else:
+            density = material(held).density_kg_per_m3
+            volume_m3 = (taken.mass_g or 0.0) / G_PER_KG / density
+        # written down on the day it was made: then the moment is known, and not only the day
+        same_day = batch.recorded_at.astimezone().date() == batch.made_on
+        at = batch.recorded_at if same_day else batch.made_on
+        rows.append(Use(held, volume_m3, at, batch.lot))
+    return rows
+
+
+def current_stock(journal: Journal) -> dict[str, OnShelf]:
+    """What is left of each material, by shelf id; see `blendkit.batch.stock.stock`."""
+    return stock(batch_uses(journal), purchases(journal), counts(journal))
+
+
+def _known_ids() -> set[str]:
+    return {*oil_ids(), *carrier_ids()}
+
+
+# --- what was typed -----------------------------------------------------------------------
+
+
+def day_of(value: object) -> date | None:
+    """A date, typed or not, of a year that can be meant; None where it is none."""
+    try:
+        day = value if isinstance(value, date) else date.fromisoformat(text_of(value))
+    except ValueError:
+        return None
+    day = day.date() if isinstance(day, datetime) else day
+    return day if day.year in YEARS else None
+
+
+def _day_problems(days: Mapping[str, Any]) -> Iterator[Problem]:
+    needed = f"a date from {YEARS.start} on, YYYY-MM-DD"
+    for key, value in days.items():
+        if value is not None and day_of(value) is None:
+            yield Problem(key, quoted(value), needed)
+
+
+def _price_problems(price: Any, currency: Any) -> Iterator[Problem]:
+    if price is not None and not is_positive_number(price):
+        yield Problem("price", quoted(price), "a number above 0")
+    if currency is not None and (problem := currency_problem(currency)):
+        yield problem
+    if price is not None and currency is None:
+        yield Problem("currency", "nothing", "the currency of the price")

@@ -1,0 +1,44 @@
+"""The chart of a bottle's drops."""
+
+from __future__ import annotations
+
+import altair as alt
+
+from blendkit.showing.kit import chart_parts as parts
+from blendkit.showing.kit.look import INK
+
+
+def drops_chart() -> alt.LayerChart:
+    """Whole drops and target ratio, oil by oil, of the rows of `drops_rows`.
+
+    Bars are the whole drops, upright strokes the drops the ratio asks for; a count fixed by
+    hand has none.
+    """
+    base = parts.named_rows().encode(
+        y=parts.names_down("label", parts.name_axis()),
+        tooltip=[
+            alt.Tooltip("label:N", title="oil"),
+            alt.Tooltip("note:N"),
+            alt.Tooltip("drops:Q", title="whole drops"),
+            alt.Tooltip("asked:N", title="target drops"),
+            alt.Tooltip("percent:Q", title="% of the oils", format=".1f"),
+        ],
+    )
+    bars = parts.outlined_bars(base, 0.72).encode(
+        x=alt.X("drops:Q", title="drops", axis=alt.Axis(tickMinStep=1, tickCount=6)),
+        color=parts.note_colour(),
+    )
+    # no stroke where there is no target: a null is left out
+    strokes = base.mark_tick(thickness=3, size=26, color=INK).encode(x="target:Q")
+    counts = parts.words_after(base, "furthest:Q", "count:N")
+    room = base.mark_point(opacity=0).encode(x="reach:Q")
+    return parts.assemble(
+        room,
+        bars,
+        strokes,
+        counts,
+        title="Whole drops and target ratio",
+        subtitle=["bar: whole drops · stroke: what the ratio asks for"],
+        height=alt.Step(33),
+        padding=parts.ROOM_FOR_WORDS,
+    )

@@ -1,0 +1,46 @@
+"""The rows of the chart of a bottle's drops."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from blendkit.blend.filling import Filling
+from blendkit.foundation.schema import NOTES
+
+_AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
+
+
+def drops_rows(filling: Filling) -> list[dict[str, Any]]:
+    """Rows for `drops_chart`, top note first.
+
+    `reach` is where the axis ends: a round number that seldom changes, so that the bars move
+    and not the axis while someone drags. A count fixed by hand is outside the ratio, which
+    asks for none of that oil: `target` is None there.
+    """
+    rows = []
+    longest = max(max(p.drops or 0, p.wished_drops or 0) for p in filling.oils)
+    reach = next((step for step in _AXIS_ENDS if step >= longest * 1.2), longest * 1.2)
+    top_first = sorted(filling.oils, key=lambda portion: NOTES.index(portion.note))
+    for rank, portion in enumerate(top_first):
+        drops, target = portion.drops or 0, portion.wished_drops
+        rows.append(
+            {
+                "rank": rank,
+                "label": portion.name,
+                "note": portion.note,
+                "drops": drops,
+                "target": target,
+                "asked": "nothing: fixed" if target is None else f"{target:.2f}",
+                "furthest": max(drops, target or 0),
+                "reach": reach,
+                "count": _count_in_words(drops, target),
+                "percent": drops / filling.oil_drops * 100,
+            }
+        )
+    return rows
+
+
+def _count_in_words(drops: int, target: float | None) -> str:
+    if target is None:
+        return f"{drops}, fixed"
+    return f"{drops}" if abs(drops - target) < 0.005 else f"{drops} for {target:.2f}"

@@ -1,0 +1,137 @@
+"""DataFrames for people: one row a thing, the unit in every heading."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from blendkit.blend.blend import BlendLike, as_blend
+from blendkit.blend.filling import MIXING_ORDER, Portion
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.making.mixing_order import SNIFF_TIMES, mixing_steps, sniff_test
+
+
+def drop_table(blend: BlendLike) -> pd.DataFrame:
+    """Contents of the bottle, in mixing order: base, middle, top, carriers.
+
+    Parameters
+    ----------
+    blend : Blend, document, or path
+
+    Returns
+    -------
+    DataFrame
+        Columns ``material, name, note, drops, volume_ml, mass_g, percent_by_mass,
+        percent_by_volume``. `drops` is empty for carriers, which are poured; the volumes sum
+        to the liquid in the bottle and both percents to 100.
+    """
+    return as_blend(blend).bottle.table()
+
+
+def note_table(blend: BlendLike) -> pd.DataFrame:
+    """Each note's share: whole drops, and percents by drops and by mass.
+
+    Parameters
+    ----------
+    blend : Blend, document, or path
+
+    Returns
+    -------
+    DataFrame
+        Columns ``note, drops, percent_of_oils_by_drops, percent_by_mass``; the last row is
+        the carriers, whose drops are empty.
+    """
+    filling = as_blend(blend).bottle
+    rows = []
+    for note in MIXING_ORDER:
+        portions = [portion for portion in filling.portions if portion.note == note]
+        if not portions:
+            continue
+        drops = None if note == "carrier" else sum(portion.drops or 0 for portion in portions)
+        rows.append(
+            {
+                "note": note,
+                "drops": drops,
+                "percent_of_oils_by_drops": None
+                if drops is None
+                else drops / filling.oil_drops * 100,
+                "percent_by_mass": filling.mass_fraction_of_note(note) * 100,
+            }
+        )
+    return pd.DataFrame(rows).astype({"drops": "Int64"})
+
+
+def strength_table(blend: BlendLike) -> pd.DataFrame:
+    """The same bottle's strength on each basis, in percent.
+
+    Parameters
+    ----------
+    blend : Blend, document, or path
+
+    Returns
+    -------
+    DataFrame
+        Columns ``basis, percent``; rows by drops, by volume and by mass.
+    """
+    filling = as_blend(blend).bottle
+    rows = [
+        ("by drops", filling.strength_by_drops),
+        ("by volume", filling.strength_by_volume),
+        ("by mass", filling.strength_by_mass),
+    ]
+    return pd.DataFrame(
+        [{"basis": basis, "percent": fraction * 100} for basis, fraction in rows]
+    )
+
+
+def bench_sheet(blend: BlendLike) -> pd.DataFrame:
+    """The steps of mixing, with empty columns to tick and to write the lot in.
+
+    Parameters
+    ----------
+    blend : Blend, document, or path
+
+    Returns
+    -------
+    DataFrame
+        Columns ``step, action, name, drops, volume_ml, mass_g, done, lot``.
+    """
+    rows = []
+    for number, step in enumerate(mixing_steps(as_blend(blend).bottle), start=1):
+        portion = step.portion or Portion("", "", "", None, None, float("nan"), float("nan"))
+        rows.append(
+            {
+                "step": number,
+                "action": step.action,
+                "name": portion.name,
+                "drops": portion.drops,
+                "volume_ml": portion.volume_m3 * ML_PER_M3,
+                "mass_g": portion.mass_kg * G_PER_KG,
+                "done": "",
+                "lot": "",
+            }
+        )
+    return pd.DataFrame(rows).astype({"drops": "Int64"})
+
+
+def sniff_sheet(blend: BlendLike) -> pd.DataFrame:
+    """Drops for one cotton round or blotter, and empty columns for impressions.
+
+    Parameters
+    ----------
+    blend : Blend, document, or path
+
+    Returns
+    -------
+    DataFrame
+        Columns ``name, note, drops`` and one for each time of sniffing; no rows where no
+        small number of drops holds every oil.
+    """
+    filling = as_blend(blend).bottle
+    miniature = sniff_test(filling)
+    rows = [
+        {"name": portion.name, "note": portion.note, "drops": miniature.drops[portion.material]}
+        for portion in filling.oils
+        if miniature is not None and portion.drops
+    ]
+    frame = pd.DataFrame(rows, columns=["name", "note", "drops"])
+    return frame.assign(**{f"impression {when}": "" for when in SNIFF_TIMES})

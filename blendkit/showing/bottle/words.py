@@ -1,0 +1,37 @@
+"""Sentences about drop sizes and rounding."""
+
+from __future__ import annotations
+
+from blendkit.blend.blend import Blend
+from blendkit.blend.filling import Filling
+from blendkit.blend.rounding import exact_totals_near, largest_rounding_error, left_out
+from blendkit.foundation.units import show
+
+
+def drop_sizes_in_words(filling: Filling) -> str:
+    """The drop sizes that a filling was counted with."""
+    fields = filling.fields
+    default = f"Counted at {show(fields.drops_per_ml['default'])} drops to the millilitre"
+    own = [
+        f"{portion.name} {show(fields.drops_per_ml_of(portion.material))}"
+        for portion in filling.oils
+        if portion.material in fields.drops_per_ml
+    ]
+    return f"{default} ({', '.join(own)})." if own else f"{default}."
+
+
+def remarks(blend: Blend) -> list[str]:
+    """Sentences about what whole drops do to the ratio; none where they keep it exactly."""
+    found = [str(oil) for oil in left_out(blend.bottle)]
+    error = largest_rounding_error(blend.bottle)
+    if error > 0.005:
+        made = blend.bottle.oil_drops
+        totals = [total for total in exact_totals_near(blend) if total != made]
+        sentence = f"Whole drops miss the ratio by up to {show(error, 2)} of a drop."
+        if totals:
+            offer = " or ".join(str(total) for total in totals[:3])
+            found.append(f"{sentence} With {offer} drops in all it would be exact.")
+        else:
+            near = f"within a tenth of {blend.total_drops}"
+            found.append(f"{sentence} No number of drops {near} makes it exact.")
+    return found

@@ -1,0 +1,133 @@
+"""Parts and theme of every Altair chart.
+
+A chart is written once, in `charts.py` of its room, over data that is named and empty; the
+function of the same name in `rows.py` makes its rows. Panels show the documents built from
+these functions and swap the rows; a cell gets the chart with its rows from
+`blendkit.showing.charts`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import altair as alt
+
+from blendkit.foundation.schema import NOTES
+from blendkit.showing.kit.look import FAINT_INK, FONT, INK, NOTE_COLOURS, PAPER, RULE
+
+DATA = "rows"
+# by a rank in the rows: Vega would keep the order of the first rows it ever saw
+_AS_GIVEN = alt.EncodingSortField(field="rank", op="min", order="ascending")
+TOP_LEGEND = alt.Legend(orient="top")
+# long and thick enough to tell a broken stroke from a whole one
+STROKE_LEGEND = alt.Legend(
+    orient="bottom", direction="horizontal", symbolSize=900, symbolStrokeWidth=2.5
+)
+# keeps words behind the longest bar inside a narrow page too
+ROOM_FOR_WORDS = {"left": 5, "top": 5, "bottom": 5, "right": 60}
+_WIDTH = 560  # before a panel fits the chart to its own [px]
+_SIZE = 13  # of every letter but a title's [px]
+_LABELS = {"labelFontSize": _SIZE, "labelColor": INK}
+_TITLES = {"titleFontSize": _SIZE, "titleColor": INK}
+_LINES = {"gridColor": RULE, "gridOpacity": 0.5, "domainColor": RULE, "tickColor": RULE}
+
+
+def assemble(
+    *layers: alt.Chart, title: str, subtitle: str | list[str], **more: Any
+) -> alt.LayerChart:
+    """A chart of layers, with its title and size, in the house's fonts, inks and paper."""
+    words = alt.TitleParams(title, subtitle=subtitle)
+    fit = alt.AutoSizeParams(type="fit-x", contains="padding")
+    chart: alt.LayerChart = (
+        alt.layer(*layers)
+        .properties(width=_WIDTH, autosize=fit, title=words, **more)
+        .configure(background=PAPER, font=FONT)
+        .configure_axis(
+            titleFontWeight="normal", labelLimit=240, **_LABELS, **_TITLES, **_LINES
+        )
+        .configure_legend(**_LABELS, **_TITLES)
+        .configure_title(
+            fontSize=15,
+            anchor="start",
+            color=INK,
+            fontWeight=600,
+            offset=10,
+            subtitleColor=FAINT_INK,
+            subtitleFontSize=_SIZE,
+        )
+        .configure_view(stroke=None)
+    )
+    return chart
+
+
+def named_rows() -> alt.Chart:
+    """A chart without marks, of the rows that a live view swaps."""
+    return alt.Chart(alt.NamedData(name=DATA))
+
+
+def note_colour(
+    legend: alt.Legend | None = TOP_LEGEND, notes: Sequence[str] = NOTES
+) -> alt.Color:
+    """The notes in their colours, with a legend."""
+    scale = alt.Scale(domain=list(notes), range=[NOTE_COLOURS[note] for note in notes])
+    return alt.Color("note:N", title=None, scale=scale, legend=legend)
+
+
+def names_down(field: str, axis: alt.Axis | None) -> alt.Y:
+    """A row for each name, in the order of their ranks."""
+    return alt.Y(f"{field}:N", sort=_AS_GIVEN, title=None, axis=axis)
+
+
+def name_axis(**more: Any) -> alt.Axis:
+    """An axis of names; a part in brackets gets a line of its own, which leaves room."""
+    lines = "split(replace(datum.label, ' (', '\\n('), '\\n')"
+    centred = alt.ExprRef("indexof(datum.label, ' (') < 0 ? 0 : -6.5")
+    return alt.Axis(
+        ticks=False,
+        domain=False,
+        labelExpr=lines,
+        labelLineHeight=13,
+        labelOffset=centred,
+        **more,
+    )
+
+
+def outlined_bars(base: alt.Chart, band: float = 0.7) -> alt.Chart:
+    """Bars with a dark edge, which the pale colours need."""
+    bars: alt.Chart = base.mark_bar(height={"band": band}, stroke=INK, strokeWidth=0.6)
+    return bars
+
+
+def words_after(
+    base: alt.Chart, end: Any, words: str = "words:N", dx: int = 8, **more: Any
+) -> alt.Chart:
+    """Words to the right of a bar's end."""
+    style: dict[str, Any] = {"align": "left", "dx": dx, "fontSize": _SIZE, "color": INK} | more
+    text: alt.Chart = base.mark_text(**style).encode(x=end, text=words)
+    return text
+
+
+def outlined_curves(curves: alt.Chart) -> tuple[alt.Chart, alt.Chart]:
+    """A dark edge, and the curves as lines over it: so the pale ones show in grey too."""
+    # without a colour to part them, a line would run from note to note
+    edge = curves.mark_line(strokeWidth=4.6).encode(
+        color=alt.value(INK), detail=["note:N", "series:N"]
+    )
+    return edge, curves.mark_line(strokeWidth=3)
+
+
+def draw_offline() -> None:
+    """Let JupyterLab draw charts with the Vega-Lite it ships, unless somebody chose a renderer.
+
+    Altair's own default asks the network for Vega, and shows an error where there is none.
+    """
+    if alt.renderers.active == "default":
+        alt.renderers.register("blendkit", _as_lab_draws)
+        alt.renderers.enable("blendkit")
+
+
+def _as_lab_draws(document: dict[str, Any], **_: Any) -> dict[str, Any]:
+    # what the charts here use means the same in the version before Altair's
+    schema = "https://vega.github.io/schema/vega-lite/v5.json"
+    return {"application/vnd.vegalite.v5+json": document | {"$schema": schema}}

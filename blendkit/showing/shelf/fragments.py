@@ -1,0 +1,101 @@
+"""Lists of oils, sources, an analysis and stock, as HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from blendkit.batch.stock import OnShelf
+from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.materials.analyses import Analysis
+from blendkit.materials.catalogue import Oil
+from blendkit.materials.constituents import constituent
+from blendkit.materials.provenance import provenance
+from blendkit.materials.search import share_by_grade
+from blendkit.showing.kit.rendering import render
+
+
+def oil_list(oils: Iterable[Oil]) -> str:
+    """Oils with their notes, families, odour words and grades of their figures."""
+    rows = [
+        {
+            "name": oil.name,
+            "latin_name": oil.latin_name,
+            "note": oil.note,
+            "family": oil.family,
+            "odour_words": oil.odour_words,
+            "grades": grades_in_words(oil),
+        }
+        for oil in oils
+    ]
+    return render("oil_list", oils=rows)
+
+
+def grades_in_words(oil: Oil) -> str:
+    """Grades of an oil's composition, such as "read 81, memory 12, unidentified 7"."""
+    if not oil.composition_known:
+        return "no usable analysis on record"
+    shares = share_by_grade(oil).items()
+    return ", ".join(f"{grade} {share * 100:.0f}" for grade, share in shares if share >= 0.005)
+
+
+def provenance_list(name: str) -> str:
+    """Every figure of a material with its source and grade, as a small HTML table."""
+    rows = provenance(name).to_dict("records")
+    return render("provenance", rows=rows)
+
+
+def analysis_list(analysis: Analysis) -> str:
+    """Constituents of an analysis, matched and unmatched, as a small HTML table."""
+    matched = [
+        (constituent(name).name, "", amount) for name, amount in analysis.amounts.items()
+    ]
+    unmatched = [(name, "not matched", amount) for name, amount in analysis.unmatched.items()]
+    rows = [
+        {
+            "name": name,
+            "remark": remark,
+            "low": show(amount.low),
+            "typical": show(amount.typical),
+            "high": show(amount.high),
+        }
+        for name, remark, amount in [*matched, *unmatched]
+    ]
+    return render("analysis", rows=rows)
+
+
+def stock_list(there: Mapping[str, OnShelf]) -> str:
+    """Stock left on the shelf, as a small HTML table; problems first."""
+    lines = sorted(there.values(), key=lambda line: (not line.remark, line.name))
+    return render("stock_list", rows=[_stock_row(line) for line in lines])
+
+
+def _stock_row(line: OnShelf) -> dict[str, Any]:
+    counted_m3 = line.counted.volume_m3 if line.counted else 0.0
+    begun_m3 = counted_m3 + line.bought_m3
+    newest = line.newest_price
+    per_ml = (newest.price_per_m3 or 0.0) / ML_PER_M3 if newest else 0.0
+    return {
+        "name": line.name,
+        "remark": line.remark,
+        "percent": round(max(line.left_m3, 0.0) / begun_m3 * 100) if begun_m3 else 0,
+        "left": _tenths(line.left_m3),
+        "because": _stock_in_words(line),
+        "price": f"{per_ml:.2f} {newest.currency}" if newest else "no price on record",
+        "opened": str(line.opened_on or ""),
+    }
+
+
+def _stock_in_words(line: OnShelf) -> str:
+    parts = []
+    if line.counted:
+        day = f"{line.counted.at.astimezone():%Y-%m-%d}"
+        parts.append(f"{_tenths(line.counted.volume_m3)} counted {day}")
+    if line.bought_m3 or not parts:
+        parts.append(f"{_tenths(line.bought_m3)} bought")
+    used = f" − {_tenths(line.used_m3)} used" if line.used_m3 else ""
+    return " + ".join(parts) + used
+
+
+def _tenths(volume_m3: float) -> str:
+    return f"{volume_m3 * ML_PER_M3 + 0.0:.1f}".replace("-", "−")

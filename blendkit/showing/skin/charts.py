@@ -1,0 +1,77 @@
+"""The chart of skin limits."""
+
+from __future__ import annotations
+
+import altair as alt
+
+from blendkit.showing.kit import chart_parts as parts
+from blendkit.showing.kit.look import ACCENT, ALERT, INK
+from blendkit.showing.skin.rows import ADVICE, LAW, MOST_SHOWN
+
+_PALE_ACCENT = "#8fb5b3"  # far from the alert in a greyscale print too
+
+
+def _verdict_scale(within: str) -> alt.Scale:
+    return alt.Scale(domain=["over", "within"], range=[ALERT, within])
+
+
+def limits_chart() -> alt.LayerChart:
+    """Share of each limit used, worst first, of the rows of `limits_rows`; a stroke at 100 %.
+
+    The share is above its bar, before the name of the limit, which may be cut short on a
+    narrow page; what is over says so in words, and advice is hollow.
+    """
+    base = parts.named_rows().encode(
+        y=parts.names_down("limit", None),
+        tooltip=[
+            alt.Tooltip("limit:N"),
+            alt.Tooltip("share:Q", title="times its limit", format=".3~g"),
+            alt.Tooltip("amount:N", title="amount"),
+            alt.Tooltip("ceiling:N", title="limit"),
+            alt.Tooltip("basis:N", title="weakest figure"),
+            alt.Tooltip("oils:N", title="from"),
+            alt.Tooltip("source:N"),
+        ],
+    )
+    bars = _limit_bars(base)
+    words = parts.words_after(
+        base.transform_calculate(line="datum.words + ' · ' + datum.limit"),
+        alt.datum(0), "line:N", dx=0, dy=-8, limit=alt.ExprRef("width"),
+    )  # fmt: skip
+    stroke = base.mark_tick(thickness=2, size=19, yOffset=10, color=INK).encode(x=alt.datum(1))
+    return parts.assemble(
+        bars,
+        words,
+        stroke,
+        title="How much of each limit is used",
+        subtitle=[
+            "worst first · past the stroke at 100 % is over",
+            "pale bars are advice, not law",
+        ],
+        height=alt.Step(42),
+    )
+
+
+def _limit_bars(base: alt.Chart) -> alt.Chart:
+    """Bars as long as the share used; what decides is filled, advice is hollow."""
+    bars: alt.Chart = base.mark_bar(height=13, yOffset=10, strokeWidth=1.4).encode(
+        x=alt.X(
+            "drawn:Q",
+            title="of the limit",
+            scale=alt.Scale(domain=[0, MOST_SHOWN * 1.1], nice=False),
+            axis=alt.Axis(
+                values=[0, 0.5, 1, 2, 3], labelExpr="datum.value * 100 + ' %'", grid=False
+            ),
+        ),
+        fill=alt.Fill(
+            "verdict:N", title=None, scale=_verdict_scale(_PALE_ACCENT), legend=parts.TOP_LEGEND
+        ),
+        stroke=alt.Stroke("verdict:N", scale=_verdict_scale(ACCENT), legend=None),
+        fillOpacity=alt.FillOpacity(
+            "decides:N",
+            sort=[LAW, ADVICE],
+            scale=alt.Scale(domain=[LAW, ADVICE], range=[0.9, 0.08]),
+            legend=None,
+        ),
+    )
+    return bars

@@ -1,0 +1,49 @@
+"""The rows of the chart of skin limits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from blendkit.foundation.units import show
+from blendkit.materials.search import names_of
+from blendkit.showing.skin.words import share_in_words
+from blendkit.skin.limits import Finding
+
+LAW, ADVICE = "law or standard", "advice"
+MOST_SHOWN = 3.0  # longer bars are drawn to here; their words say how long they are
+_MOST_LIMITS = 24
+_SHORT = {
+    "IFRA standards": "IFRA",
+    "EU Cosmetics Regulation": "EU law",
+    "UK Cosmetics Regulation": "UK law",
+    "handbook dermal maximum": "handbook",
+}
+
+
+def limits_rows(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Rows for `limits_chart`: limits that have a figure, in the order given."""
+    rows: list[dict[str, Any]] = []
+    for finding in findings:
+        rule, ceiling = finding.rule, finding.rule.ceiling
+        if ceiling is None or finding.amount == 0:
+            continue
+        if len(rows) == _MOST_LIMITS:
+            break
+        rows.append(
+            {
+                "rank": len(rows),
+                "limit": f"{rule.subject} · {_SHORT.get(rule.rule_set, rule.rule_set)}",
+                "share": min(finding.share, 1e6),
+                "drawn": min(finding.share, MOST_SHOWN),
+                "amount": f"{show(finding.amount * 100)} %",
+                "ceiling": f"{show(ceiling * 100)} %",
+                "basis": rule.figure_basis,
+                "oils": names_of(name for name, _ in finding.from_oils),
+                "source": rule.source,
+                "verdict": finding.verdict,
+                "decides": LAW if rule.decides else ADVICE,
+                "words": share_in_words(finding),
+            }
+        )
+    return rows

@@ -1,0 +1,1 @@
+"""The workbook as it opens: notebooks in the maker's folder, and JupyterLab over it."""
