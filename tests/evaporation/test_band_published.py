@@ -43,10 +43,14 @@ def absorbed(name, pressure_factor):
     """Percent into the skin: air, uptake and vapour pressure may all be off."""
     percent = PREDICTIONS[name]()
     air, uptake, pressure = normals(3)
-    odds = percent / (100 - percent) * np.exp(
-        math.log(USUAL.uptake) * uptake
-        - math.log(USUAL.air) * air
-        - math.log(pressure_factor) * pressure
+    odds = (
+        percent
+        / (100 - percent)
+        * np.exp(
+            math.log(USUAL.uptake) * uptake
+            - math.log(USUAL.air) * air
+            - math.log(pressure_factor) * pressure
+        )
     )
     return 100 * odds / (1 + odds)
 
@@ -101,5 +105,7 @@ def test_where_an_observation_lies_is_what_is_written(name, record_property):
     row = TABLE.loc[name]
     low, high = np.quantile(BANDS[name](), [0.05, 0.95])
     published = (row["published_low"] * row["published_high"]) ** 0.5
-    record_property(f"9 in 10 beside {published:g} published, {name}", f"{low:.3g} to {high:.3g}")
+    record_property(
+        f"9 in 10 beside {published:g} published, {name}", f"{low:.3g} to {high:.3g}"
+    )
     assert bool(low <= published <= high) == (name not in OUTSIDE)
