@@ -21,7 +21,7 @@ from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
 
 PAIRS = pd.read_csv(Path(__file__).parents[1] / "published" / "binary_mixtures.csv")
-SOURCE = "Ratings of binary mixtures of odorants, 2021, doi 10.15454/51OVY6 (half of the pairs)"
+SOURCE = "Ratings of binary mixtures of odorants, 2021, doi 10.15454/51OVY6 (half of them)"
 CURVES = data.table("dose_response")
 EVERY = {
     m.id: m for oil in catalogue.oil_ids() for m, _ in make_up(catalogue.oil(oil)).volatile
