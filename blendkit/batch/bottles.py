@@ -24,7 +24,7 @@ class Bottles:
     ----------
     count : int
     bottle_m3 : float
-        What one holds when filled to its usual mark. [m3]
+        Content of one, filled to its usual mark. [m3]
     """
 
     count: int
@@ -35,7 +35,7 @@ class Bottles:
 
 
 def read_bottles(text: str) -> tuple[Bottles, ...]:
-    """How many bottles of which sizes.
+    """Read counts and sizes of bottles.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ def read_bottles(text: str) -> tuple[Bottles, ...]:
     Raises
     ------
     BadNumber
-        Lists every part that is no count and volume.
+        Lists every part that is not a count and a volume.
 
     Examples
     --------
@@ -86,5 +86,5 @@ def _read_part(part: str) -> Bottles:
 
 
 def bottles_in_words(bottles: Iterable[Bottles]) -> str:
-    """As `read_bottles` reads them; empty where there is none."""
+    """Write bottles as `read_bottles` reads them; empty where there is none."""
     return " + ".join(str(some) for some in bottles)

@@ -1,8 +1,8 @@
-"""A cheaper blend that fades as nearly alike as can be found.
+"""Cheaper blends with a similar fade.
 
 The cost of a bottle is linear in its whole drops, as every skin limit is. So the fewest drops
 to move until both are kept is an integer programme; from there a bounded search looks for the
-drops whose fade comes nearest. The search reports how near it came and proves nothing.
+drops whose fade is nearest. The search reports how near it came and proves nothing.
 """
 
 from __future__ import annotations
@@ -31,21 +31,21 @@ _ROUNDING = 1e-9
 
 @dataclass(frozen=True)
 class Cheaper:
-    """A cheaper blend, and how it stands to the one it is made from.
+    """A cheaper blend, compared with the original.
 
     Attributes
     ----------
     blend : Blend
         Every count fixed by ``drops``.
     design : Design
-        How near its fade came.
+        Nearness of its fade.
     cost_before, cost_after : float
         Of the liquid in one bottle, in `currency`.
     currency : str
     moved : int
         Drops changed for another oil's.
     sentences : tuple of str
-        What is saved and what it does to the fade, for people.
+        Saving, and change of the fade.
     """
 
     blend: Blend
@@ -58,17 +58,17 @@ class Cheaper:
 
     @property
     def saved(self) -> float:
-        """For one bottle."""
+        """Saving for one bottle."""
         return self.cost_before - self.cost_after
 
     @property
     def allowed(self) -> bool:
-        """Whether it keeps the ceiling and every rule that was handed in."""
+        """True where it keeps the ceiling and every rule given."""
         return self.design.allowed
 
 
-def prices_of(there: Mapping[str, OnShelf], currency: str) -> dict[str, float]:
-    """What a millilitre of each material costs when bought again: its newest price. [1/mL]
+def prices_of(on_shelf: Mapping[str, OnShelf], currency: str) -> dict[str, float]:
+    """Newest price of a millilitre of each material. [1/mL]
 
     Raises
     ------
@@ -77,7 +77,7 @@ def prices_of(there: Mapping[str, OnShelf], currency: str) -> dict[str, float]:
     """
     read_currency(currency)
     prices, problems = {}, []
-    for name, row in there.items():
+    for name, row in on_shelf.items():
         newest = row.newest_price
         if newest is None or newest.price_per_m3 is None:
             continue
@@ -97,30 +97,30 @@ def cheaper(
     *,
     currency: str,
     rules: Sequence[Rule] = (),
-    may_come_in: Sequence[str] = (),
+    more_oils: Sequence[str] = (),
     keep_all: bool = True,
     conditions: Conditions | None = None,
     most_trials: int = MOST_TRIALS,
 ) -> Cheaper:
-    """The blend under a cost ceiling whose fade comes nearest, as far as a search finds.
+    """Search for the blend under a cost ceiling with the nearest fade.
 
     Parameters
     ----------
     blend : Blend
         Its total of drops stays.
     prices : mapping of str to float
-        Of one millilitre, by material; see `prices_of`. [1/mL]
+        Price of one millilitre, by material; see `prices_of`. [1/mL]
     ceiling : str
-        What the liquid of one bottle may cost: "4.50 EUR", or a share of what it costs now,
+        Maximum cost of the liquid of one bottle: "4.50 EUR", or a share of its present cost,
         "80 %".
     currency : str
         Of all prices.
     rules : sequence of Rule, optional
-        Limits to keep, for all oils that may be in it: `blendkit.skin.check.rules_for`.
-    may_come_in : sequence of str, optional
-        Oils that may take drops though they have none now, each in its usual note.
+        Limits to keep, for all its possible oils: `blendkit.skin.check.rules_for`.
+    more_oils : sequence of str, optional
+        Oils to add where useful, each in its usual note.
     keep_all : bool, optional
-        Whether every oil that has a drop keeps at least one.
+        Keep at least one drop of every oil that has one.
     conditions : Conditions, optional
     most_trials : int, optional
 
@@ -133,7 +133,7 @@ def cheaper(
     BadNumber
         No ceiling, an oil without a price, or no whole drops that keep ceiling and rules.
     """
-    start = _with_room_for(blend, may_come_in)
+    start = _with_more_oils(blend, more_oils)
     per_ml = _prices(start, prices)
     bottle = CountedBottle(start, rules, {})
     before = bottle_cost(blend, per_ml)
@@ -141,7 +141,7 @@ def cheaper(
     first = _fewest_moved(bottle, per_ml, most, keep_all)
     if first is None:
         needed = "a ceiling that these oils can keep within the skin limits"
-        fix = "Raise it, name cheaper oils that may come in, or let oils go down to 0 drops."
+        fix = "Raise it, name cheaper oils to add, or allow 0 drops of an oil."
         raise BadNumber([Problem("ceiling", quoted(ceiling), needed, fix)])
 
     def allowed(tried: Blend) -> bool:
@@ -160,19 +160,21 @@ def cheaper(
         most_trials=most_trials,
     )
     after = bottle_cost(found.blend, per_ml)
-    moved = _moved(blend, found.blend)
-    words = _words(before, after, most, currency, moved, found)
+    moved = _count_moved(blend, found.blend)
+    sentences = _describe(before, after, most, currency, moved, found)
     unpriced = [p.carrier.name for p in blend.carriers if p.carrier.id not in per_ml]
-    words += [f"Not counted, no price on record: {', '.join(unpriced)}."] if unpriced else []
-    return Cheaper(found.blend, found, before, after, currency, moved, tuple(words))
+    sentences += (
+        [f"Not counted, no price on record: {', '.join(unpriced)}."] if unpriced else []
+    )
+    return Cheaper(found.blend, found, before, after, currency, moved, tuple(sentences))
 
 
 def _fewest_moved(
     bottle: CountedBottle, per_ml: Mapping[str, float], most: float, keep_all: bool
 ) -> dict[str, int] | None:
-    """The drops nearest to the present ones that keep a cost and all limits; None without any.
+    """Find the nearest drops that keep a cost and all limits; None where there are none.
 
-    A drop costs what it costs beyond the carrier that it pushes out.
+    A drop costs its price less that of the carrier it replaces.
     """
     carrier = _carrier_price(bottle.blend, per_ml)
     beyond_carrier = np.array([per_ml[name] for name in bottle.ids]) - carrier
@@ -192,7 +194,7 @@ def _fewest_moved(
 
 
 def bottle_cost(blend: Blend, per_ml: Mapping[str, float]) -> float:
-    """What the liquid of one bottle costs; materials without a price count as nothing."""
+    """Cost of the liquid of one bottle; materials without a price count as 0."""
     return sum(
         portion.volume_m3 * ML_PER_M3 * per_ml.get(portion.material, 0.0)
         for portion in blend.bottle.portions
@@ -200,13 +202,13 @@ def bottle_cost(blend: Blend, per_ml: Mapping[str, float]) -> float:
 
 
 def _prices(blend: Blend, prices: Mapping[str, float]) -> dict[str, float]:
-    """Prices by the ids of the blend; every oil has one."""
+    """Look up prices by the ids of the blend; every oil must have one."""
     names = [*blend.oil_drops, *(part.carrier.id for part in blend.carriers)]
     found = {name: prices.get(name, prices.get(shelf_id(name))) for name in names}
     problems = [
         Problem(f"price of {material(name).name}", quoted(price), "a price of 1 mL, above 0")
         if price is not None
-        else Problem(f"price of {material(name).name}", "no price on record", "what it cost")
+        else Problem(f"price of {material(name).name}", "no price on record", "a price of 1 mL")
         for name, price in found.items()
         if (price is None and name in blend.oil_drops)
         or (price is not None and not is_positive_number(price))
@@ -217,14 +219,14 @@ def _prices(blend: Blend, prices: Mapping[str, float]) -> dict[str, float]:
 
 
 def _carrier_price(blend: Blend, per_ml: Mapping[str, float]) -> float:
-    """Of a millilitre of the carriers as they are mixed. [1/mL]"""
+    """Price of a millilitre of the carrier mixture. [1/mL]"""
     whole = sum(part.parts for part in blend.carriers)
     each = [part.parts * per_ml.get(part.carrier.id, 0.0) for part in blend.carriers]
     return sum(each) / whole if whole else 0.0
 
 
 def _read_ceiling(ceiling: str, before: float, currency: str) -> float:
-    needed = f'money or a share of what it costs now: "4.50 {currency}" or "80 %"'
+    needed = f'money or a share of the present cost: "4.50 {currency}" or "80 %"'
     problems: list[Problem] = []
     if str(ceiling).strip().endswith("%"):
         share = attempt(problems, to_si, ceiling, "dimensionless", name="ceiling")
@@ -241,35 +243,35 @@ def _read_ceiling(ceiling: str, before: float, currency: str) -> float:
     return most
 
 
-def _with_room_for(blend: Blend, may_come_in: Sequence[str]) -> Blend:
-    """The blend with its counts fixed, and further oils with 0 drops."""
-    new = [catalogue.oil(n) for n in dict.fromkeys(may_come_in) if n not in blend.oil_drops]
+def _with_more_oils(blend: Blend, more_oils: Sequence[str]) -> Blend:
+    """Fix the drops of a blend, and add oils with 0 drops."""
+    new = [catalogue.oil(n) for n in dict.fromkeys(more_oils) if n not in blend.oil_drops]
     oils = [*blend.to_dict()["oils"], *({"id": oil.id, "note": oil.note} for oil in new)]
     notes = {**dict.fromkeys((oil.note for oil in new), 1), **blend.note_parts}
     drops = {**blend.oil_drops, **dict.fromkeys((oil.id for oil in new), 0)}
     return blend.with_(oils=oils, note_parts=notes, drops=drops)
 
 
-def _moved(before: Blend, after: Blend) -> int:
+def _count_moved(before: Blend, after: Blend) -> int:
     names = {*before.oil_drops, *after.oil_drops}
     changes = (after.oil_drops.get(n, 0) - before.oil_drops.get(n, 0) for n in names)
     return sum(abs(change) for change in changes) // 2
 
 
-def _words(
+def _describe(
     before: float, after: float, most: float, currency: str, moved: int, found: Design
 ) -> list[str]:
     was, now = Money(before, currency), Money(after, currency)
     saved = Money(before - after, currency)
     percent = show((before - after) / before * 100, 2)
-    words = [
+    sentences = [
         f"The liquid of one bottle costs {now} instead of {was}: {saved} less, {percent} %."
     ]
     if after > most * (1 + _ROUNDING):
-        words.append(f"That is over the ceiling of {Money(most, currency)}.")
+        sentences.append(f"That is over the ceiling of {Money(most, currency)}.")
     # the search counts from where it began; people count from their own blend
     return [
-        *words,
+        *sentences,
         f"{counted(moved, 'drop')} changed for another oil's.",
         *found.sentences[1:],
     ]

@@ -1,4 +1,4 @@
-"""What a batch costs, from what was really paid for the bottles that it empties.
+"""Cost of a batch from the prices paid, and the price of a bottle.
 
 The oldest bottle is used up first and every millilitre costs what was paid for it. What the
 shelf lacks is counted at the newest price, because it will be bought again. A material without
@@ -33,7 +33,7 @@ KINDS = ("oil", "carrier", "packaging", "labour")
 
 @dataclass(frozen=True)
 class Extra:
-    """Packaging or labour: so much of it at a price each.
+    """Packaging or labour, with its price.
 
     Attributes
     ----------
@@ -54,7 +54,7 @@ class Extra:
 
 @dataclass(frozen=True)
 class CostLine:
-    """What one thing adds to the cost of a batch.
+    """One line of the cost of a batch.
 
     Attributes
     ----------
@@ -68,9 +68,9 @@ class CostLine:
     cost : float or None
         None where no price is on record.
     arithmetic : str
-        How the cost comes about, such as "3.42 mL × 1.25 EUR/mL".
+        Calculation of the cost, such as "3.42 mL × 1.25 EUR/mL".
     remark : str
-        What of it has no price or is not on the shelf; empty where all is plain.
+        Part without a price or not in stock; empty where there is none.
     """
 
     kind: str
@@ -84,15 +84,15 @@ class CostLine:
 
 @dataclass(frozen=True)
 class Cost:
-    """What a batch costs.
+    """Cost of a batch.
 
     Attributes
     ----------
     currency : str
     lines : tuple of CostLine
-        Dearest first; those without a price last.
+        Highest cost first; those without a price last.
     bottles : tuple of Bottles
-        Among which it is shared.
+        Those that share the cost.
     liquid_shares : tuple of float
         Share of the liquid that goes into one bottle of each size. [-]
     """
@@ -104,25 +104,25 @@ class Cost:
 
     @property
     def total(self) -> float:
-        """Of all that has a price."""
+        """Sum of all lines that have a price."""
         return sum(line.cost or 0.0 for line in self.lines)
 
     @property
     def no_price(self) -> tuple[str, ...]:
-        """Names of all that has no price, or has one only for a part."""
+        """Names of all lines without a price, or with one only for a part."""
         return tuple(line.name for line in self.lines if NO_PRICE in line.remark)
 
     @property
     def is_at_least(self) -> bool:
-        """Whether the total is only a lower bound."""
+        """True where the total is only a lower bound."""
         return bool(self.no_price)
 
     @property
     def per_bottle(self) -> tuple[tuple[Bottles, float], ...]:
-        """What one bottle of each size costs.
+        """Cost of one bottle of each size.
 
-        Oils and carriers by what the bottle holds of the liquid; what is left over or lost is
-        borne by the bottles filled. Packaging and labour by bottle, each size alike.
+        Oils and carriers are shared by liquid, leftovers and losses included; packaging and
+        labour by bottle, each size alike.
         """
         liquid = sum(line.cost or 0.0 for line in self.lines if line.material)
         rest = self.total - liquid
@@ -138,27 +138,26 @@ class Cost:
 
     @property
     def sentences(self) -> tuple[str, ...]:
-        """What it comes to, for people."""
+        """Summary of the cost."""
         lead = "At least " if self.is_at_least else ""
-        told = ["Nothing in it has a price on record, so there is no cost to show."]
+        sentences = ["Nothing in it has a price on record, so there is no cost to show."]
         if self.total or not self.is_at_least:
-            told = [f"{lead}{Money(self.total, self.currency)} for the batch."]
-            told += [
+            sentences = [f"{lead}{Money(self.total, self.currency)} for the batch."]
+            sentences += [
                 f"{lead}{Money(each, self.currency)} for a bottle of "
                 f"{show(some.bottle_m3 * ML_PER_M3)} mL."
                 for some, each in self.per_bottle
             ]
         if self.total:
-            dearest = self.lines[0]
-            part = show(self.share(dearest) * 100, 2)
-            told.append(f"{dearest.name} carries {part} % of the cost.")
+            part = show(self.share(self.lines[0]) * 100, 2)
+            sentences.append(f"{self.lines[0].name} is {part} % of the cost.")
         if self.no_price:
-            told.append(f"{NO_PRICE.capitalize()}: {', '.join(self.no_price)}.")
-        return tuple(told)
+            sentences.append(f"{NO_PRICE.capitalize()}: {', '.join(self.no_price)}.")
+        return tuple(sentences)
 
 
 def packaging(name: str, each: str | None, count: int) -> Extra:
-    """So many pieces of packaging, each at such as "0.85 EUR"; None where it is not known.
+    """Count packaging, each piece at such as "0.85 EUR"; None where it is not known.
 
     Raises
     ------
@@ -175,7 +174,7 @@ def packaging(name: str, each: str | None, count: int) -> Extra:
 
 
 def labour(hours: str | timedelta, rate: str) -> Extra:
-    """Time at an hourly rate: `labour("2 h", "15 EUR")`.
+    """Count working time at an hourly rate: `labour("2 h", "15 EUR")`.
 
     Raises
     ------
@@ -194,18 +193,18 @@ def labour(hours: str | timedelta, rate: str) -> Extra:
 
 def cost(
     batch: Batch | Master,
-    there: Mapping[str, OnShelf],
+    on_shelf: Mapping[str, OnShelf],
     *,
     currency: str,
     extras: Sequence[Extra] = (),
 ) -> Cost:
-    """What a batch costs, by material, packaging and labour.
+    """Cost of a batch by material, packaging and labour.
 
     Parameters
     ----------
     batch : Batch or Master
-        Not yet taken off the shelf.
-    there : mapping of str to OnShelf
+        Not yet taken from stock.
+    on_shelf : mapping of str to OnShelf
         From `blendkit.batch.stock.stock`.
     currency : str
         The maker's, as a three-letter code.
@@ -220,25 +219,63 @@ def cost(
     read_currency(currency)
     problems: list[Problem] = []
     lines = [
-        _material_line(name, volume_m3, there.get(name), currency, problems)
+        _material_line(name, volume_m3, on_shelf.get(name), currency, problems)
         for name, volume_m3 in needed_m3(uses_of(batch)).items()
     ]
     lines += [_extra_line(extra, currency, problems) for extra in extras]
     if problems:
         raise BadNumber(problems)
-    dearest_first = sorted(lines, key=lambda line: (line.cost is None, -(line.cost or 0.0)))
-    bottles, shares = _shares(batch)
-    return Cost(currency, tuple(dearest_first), bottles, shares)
+    lines.sort(key=lambda line: (line.cost is None, -(line.cost or 0.0)))
+    return Cost(currency, tuple(lines), *_shares(batch))
+
+
+def price_at_margin(cost_of_one: float, margin: str) -> float:
+    """Price that leaves a margin, a share of the price: cost / (1 - margin).
+
+    Raises
+    ------
+    BadNumber
+        A margin that is no share from 0 % to below 100 %.
+
+    Examples
+    --------
+    >>> price_at_margin(8.0, "60 %")
+    20.0
+    """
+    share = to_si(margin, "dimensionless", name="margin")
+    if not 0 <= share < 1:
+        needed = "a share of the price, from 0 % to below 100 %"
+        fix = "A share of the cost is a mark-up." if share >= 1 else ""
+        raise BadNumber([Problem("margin", quoted(margin), needed, fix)])
+    return cost_of_one / (1 - share)
+
+
+def margin_in_words(cost_of_one: float, price: float, currency: str) -> str:
+    """Margin and mark-up of a price, in a sentence.
+
+    Raises
+    ------
+    BadNumber
+        Cost or price is not above 0.
+    """
+    for name, amount in (("cost", cost_of_one), ("price", price)):
+        if not is_positive_number(amount):
+            raise BadNumber([Problem(name, quoted(amount), "more than 0")])
+    over = price - cost_of_one
+    margin, markup = over / price * 100, over / cost_of_one * 100
+    return (
+        f"At {Money(price, currency)} there are {Money(over, currency)} over the cost of "
+        f"{Money(cost_of_one, currency)}: a margin of {show(margin)} % of the price, which is "
+        f"a mark-up of {show(markup)} % on the cost. Taxes and fees are not in it."
+    )
 
 
 def _shares(batch: Batch | Master) -> tuple[tuple[Bottles, ...], tuple[float, ...]]:
     if isinstance(batch, Master):
         sized = [(row.bottles, row.bottles.bottle_m3) for row in batch.dilutions]
     else:
-        sized = [
-            (some, pour.volume_m3)
-            for some, pour in zip(batch.bottles, pours(batch), strict=True)
-        ]
+        volumes = (pour.volume_m3 for pour in pours(batch))
+        sized = list(zip(batch.bottles, volumes, strict=True))
     whole = sum(some.count * size for some, size in sized)
     return tuple(some for some, _ in sized), tuple(size / whole for _, size in sized)
 
@@ -246,41 +283,37 @@ def _shares(batch: Batch | Master) -> tuple[tuple[Bottles, ...], tuple[float, ..
 def _material_line(
     name: str,
     volume_m3: float,
-    there: OnShelf | None,
+    on_shelf: OnShelf | None,
     currency: str,
     problems: list[Problem],
 ) -> CostLine:
-    held = material(name)
-    layers, _ = split(there.layers if there else (), volume_m3)
-    lacking_m3 = volume_m3 - sum(layer.volume_m3 for layer in layers)
+    used = material(name)
+    layers, _ = split(on_shelf.layers if on_shelf else (), volume_m3)
+    missing_m3 = volume_m3 - sum(layer.volume_m3 for layer in layers)
     remarks = []
-    if lacking_m3 > 1e-12:
-        newest = there.newest_price if there else None
-        layers.append((newest or Layer(0.0, None, None))._replace(volume_m3=lacking_m3))
+    if missing_m3 > 1e-12:
+        newest = on_shelf.newest_price if on_shelf else None
+        layers.append((newest or Layer(0.0, None, None))._replace(volume_m3=missing_m3))
         at_newest = ", counted at the newest price" if newest else ""
-        remarks.append(f"{_ml(lacking_m3)} is not on the shelf{at_newest}")
+        remarks.append(f"{_ml(missing_m3)} is not in stock{at_newest}")
     foreign = {layer.currency for layer in layers if layer.currency} - {currency}
     if foreign:
         got = f"a price in {', '.join(sorted(foreign))}"
-        problems.append(Problem(held.name, got, f"a price in {currency}", NO_EXCHANGE))
+        problems.append(Problem(used.name, got, f"a price in {currency}", NO_EXCHANGE))
     priced = [layer for layer in layers if layer.price_per_m3 is not None]
     unpriced_m3 = sum(layer.volume_m3 for layer in layers if layer.price_per_m3 is None)
     if unpriced_m3:
         part = f" for {_ml(unpriced_m3)}" if priced else ""
         remarks.insert(0, f"{NO_PRICE}{part}")
     return CostLine(
-        kind="carrier" if isinstance(held, Carrier) else "oil",
+        kind="carrier" if isinstance(used, Carrier) else "oil",
         material=name,
-        name=held.name,
+        name=used.name,
         amount=_ml(volume_m3),
-        cost=sum(_cost_of(layer) for layer in priced) if priced else None,
-        arithmetic=" + ".join(_arithmetic(layer) for layer in _joined(priced)),
+        cost=sum(x.volume_m3 * (x.price_per_m3 or 0.0) for x in priced) if priced else None,
+        arithmetic=" + ".join(_arithmetic(layer) for layer in _merge(priced)),
         remark="; ".join(remarks),
     )
-
-
-def _cost_of(layer: Layer) -> float:
-    return layer.volume_m3 * (layer.price_per_m3 or 0.0)
 
 
 def _arithmetic(layer: Layer) -> str:
@@ -288,8 +321,8 @@ def _arithmetic(layer: Layer) -> str:
     return f"{_ml(layer.volume_m3)} × {show(per_ml, 4)} {layer.currency}/mL"
 
 
-def _joined(layers: Iterable[Layer]) -> list[Layer]:
-    """Neighbouring layers of one price as one."""
+def _merge(layers: Iterable[Layer]) -> list[Layer]:
+    """Merge neighbouring layers of one price."""
     joined: list[Layer] = []
     for layer in layers:
         same = bool(joined) and joined[-1][1:] == layer[1:]

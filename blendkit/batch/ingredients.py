@@ -1,7 +1,7 @@
-"""The list of ingredients of a label: names, weights and order.
+"""Ingredients of a label: names, weights and order.
 
-Names are INCI names, in descending order of weight. What is below one per cent may stand in any
-order after the rest; here it descends as well. A natural extract that the law wants named under
+Names are INCI names, in descending order of weight. Below one per cent the law allows any
+order; here it descends as well. A natural extract that the law wants named under
 a name of its own goes by that name, once, in place of its INCI name (own choice; an authority
 may see it otherwise). A constituent counts at the high end of its range: a name too many, or
 one too far up, harms nobody.
@@ -21,24 +21,24 @@ from blendkit.skin.allergens import Named, named_in
 from blendkit.skin.limits import weakest
 
 SCENTS = ("each oil by its name", "one word for the scent")
-_IN_LIST = ("EU", "UK")  # where an allergen stands among the ingredients
+_IN_LIST = ("EU", "UK")  # regions that list allergens among the ingredients
 _ONE_WORD = {"US": "Fragrance"}
 _PARFUM = "Parfum"
 
 
-class Entry(NamedTuple):
+class Ingredient(NamedTuple):
     """One name of the list.
 
     Attributes
     ----------
     name : str
-        As the label spells it.
+        Spelled as on the label.
     fraction : float
         By mass of the product. [-]
     kind : str
         "carrier", "oil", "scent" or "allergen".
     grade : str
-        How honestly the name is known; for an allergen, its weakest figure.
+        Grade of the name's source; for an allergen, its weakest figure.
     """
 
     name: str
@@ -49,22 +49,22 @@ class Entry(NamedTuple):
 
 @dataclass(frozen=True)
 class Ingredients:
-    """What a label lists.
+    """Names that a label lists.
 
     Attributes
     ----------
-    listed : tuple of Entry
+    listed : tuple of Ingredient
         In the order of the label.
-    apart : tuple of Entry
-        Allergens for a line of their own, where the region has no list among the ingredients.
+    separate : tuple of Ingredient
+        Allergens for a separate line, in regions that do not list them as ingredients.
     nameless : tuple of str
         Materials without an INCI name on record; listed under their plain name.
     without_analysis : tuple of str
-        Oils whose allergens are not known, for want of an analysis.
+        Oils without an analysis, so that their allergens are not known.
     """
 
-    listed: tuple[Entry, ...]
-    apart: tuple[Entry, ...]
+    listed: tuple[Ingredient, ...]
+    separate: tuple[Ingredient, ...]
     nameless: tuple[str, ...]
     without_analysis: tuple[str, ...]
 
@@ -75,7 +75,7 @@ def ingredients(
     region: str,
     scent: str = SCENTS[0],
 ) -> Ingredients:
-    """The list of ingredients of a product.
+    """List the ingredients of a product.
 
     Parameters
     ----------
@@ -108,45 +108,45 @@ def ingredients(
     entries = [*_carriers(blend, mass_fractions)]
     if scent == SCENTS[0]:
         entries += _oils(oils, mass_fractions, named if in_list else [])
-        # an extract is told by now, by the name of its oil or the one the law gives it
+        # an extract is listed already, by the name of its oil or the one the law gives it
         named = [n for n in named if not n.entry.is_extract]
     else:
         whole = sum(mass_fractions.get(oil.id, 0.0) for oil in oils)
-        entries.append(Entry(_ONE_WORD.get(region, _PARFUM), whole, "scent", "part-read"))
-    allergens = [Entry(n.label_name, n.amount, "allergen", n.figure_basis) for n in named]
+        entries.append(Ingredient(_ONE_WORD.get(region, _PARFUM), whole, "scent", "part-read"))
+    allergens = [Ingredient(n.label_name, n.amount, "allergen", n.figure_basis) for n in named]
     materials: list[Oil | Carrier] = [*oils, *(part.carrier for part in blend.carriers)]
     return Ingredients(
-        listed=_merged([*entries, *allergens] if in_list else entries),
-        apart=() if in_list else _merged(allergens),
+        listed=_merge([*entries, *allergens] if in_list else entries),
+        separate=() if in_list else _merge(allergens),
         nameless=tuple(material.name for material in materials if not material.inci),
         without_analysis=tuple(oil.name for oil in oils if not oil.composition_known),
     )
 
 
-def spelled(inci: str) -> str:
-    """An INCI name as labels print it, which takes less room than capitals.
+def spell_inci(inci: str) -> str:
+    """Spell an INCI name as labels print it, which takes less room than capitals.
 
     Examples
     --------
-    >>> spelled("CAPRYLIC/CAPRIC TRIGLYCERIDE")
+    >>> spell_inci("CAPRYLIC/CAPRIC TRIGLYCERIDE")
     'Caprylic/Capric Triglyceride'
     """
     return inci.title() if inci.isupper() else inci
 
 
-def _carriers(blend: Blend, mass_fractions: Mapping[str, float]) -> Iterable[Entry]:
+def _carriers(blend: Blend, mass_fractions: Mapping[str, float]) -> Iterable[Ingredient]:
     for part in blend.carriers:
         carrier = part.carrier
         fraction = mass_fractions.get(carrier.id, 0.0)
-        yield Entry(
-            spelled(carrier.inci) or carrier.name, fraction, "carrier", carrier.inci_grade
+        yield Ingredient(
+            spell_inci(carrier.inci) or carrier.name, fraction, "carrier", carrier.inci_grade
         )
 
 
 def _oils(
     oils: Iterable[Oil], mass_fractions: Mapping[str, float], named: Iterable[Named]
-) -> Iterable[Entry]:
-    """Each oil by the name the law gives its kind, or else by its INCI name."""
+) -> Iterable[Ingredient]:
+    """List each oil by the name the law gives its kind, or else by its INCI name."""
     by_law = {
         oil_id: extract
         for extract in named
@@ -156,14 +156,16 @@ def _oils(
     for oil in oils:
         fraction = mass_fractions.get(oil.id, 0.0)
         if oil.id in by_law:
-            yield Entry(by_law[oil.id].label_name, fraction, "oil", by_law[oil.id].entry.grade)
+            yield Ingredient(
+                by_law[oil.id].label_name, fraction, "oil", by_law[oil.id].entry.grade
+            )
         else:
-            yield Entry(spelled(oil.inci) or oil.name, fraction, "oil", oil.inci_grade)
+            yield Ingredient(spell_inci(oil.inci) or oil.name, fraction, "oil", oil.inci_grade)
 
 
-def _merged(entries: Iterable[Entry]) -> tuple[Entry, ...]:
-    """Each name once, largest first; nothing that is not in the product."""
-    found: dict[str, list[Entry]] = {}
+def _merge(entries: Iterable[Ingredient]) -> tuple[Ingredient, ...]:
+    """Merge equal names, largest first; drop those with nothing in the product."""
+    found: dict[str, list[Ingredient]] = {}
     for entry in entries:
         if entry.fraction > 0:
             found.setdefault(entry.name.lower(), []).append(entry)
@@ -175,5 +177,5 @@ def _merged(entries: Iterable[Entry]) -> tuple[Entry, ...]:
         whole = sum(entry.fraction for entry in same if entry.kind == first.kind)
         fraction = max(whole, *(entry.fraction for entry in same))
         grade = weakest(entry.grade for entry in same)
-        merged.append(Entry(first.name, fraction, first.kind, grade))
+        merged.append(Ingredient(first.name, fraction, first.kind, grade))
     return tuple(sorted(merged, key=lambda entry: (-entry.fraction, entry.name)))

@@ -1,7 +1,7 @@
-"""What stands on a label: every part with the rule it follows, and what is missing or over.
+"""Contents of a label: every part with its rule, missing parts, and limits passed.
 
 Pure content, in words; `blendkit.showing.label.layout` sets it on a sticker. A blend over a
-limit still gets its label, with the finding on it. What has no figure on record is said.
+limit still gets its label, with the finding on it. Gaps in the record are listed.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from blendkit.batch.ingredients import SCENTS, Entry, Ingredients, ingredients
-from blendkit.batch.label_words import Keeping, contents_in_words, keeping, short_cautions
+from blendkit.batch.ingredients import SCENTS, Ingredient, Ingredients, ingredients
+from blendkit.batch.label_words import contents_in_words, shelf_life, short_cautions
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.market import Market
 from blendkit.foundation import data
@@ -36,14 +36,14 @@ PARTS = (
     "maker",
 )  # fmt: skip
 _NOT_FOR_WEARERS = ("scope", "old stock", "patch test")
-_SMALLEST_TOLD_M3 = 5e-6  # Art. 19(1)(b): below 5 mL the contents need not be told
+_CONTENTS_FROM_M3 = 5e-6  # Art. 19(1)(b): smaller contents need not be given
 _OPTIONAL_BELOW = ("EU", "UK")
-_OVER_TOLD = 2
+_MOST_OVER = 2
 
 
 @dataclass(frozen=True)
 class LabelDetails:
-    """What only the maker knows.
+    """Details from the maker.
 
     Parameters
     ----------
@@ -53,14 +53,14 @@ class LabelDetails:
     contact : str, optional
         Telephone, mail or page; US law asks for one.
     identity : str, optional
-        What the product is.
+        Name of the product's kind.
     mixed_on : date, optional
     opened_on : mapping of str to date, optional
-        When the bottles it is mixed from were opened, by id.
+        Opening days of the bottles it is mixed from, by id.
     keeps_months : int, optional
-        How long the maker knows it to keep; where left out, as long as its weakest part.
+        Shelf life, as the maker knows it; that of its weakest part where left out.
     after_opening_months : int, optional
-        How long it keeps once it is opened; for what keeps longer than 30 months.
+        Shelf life after opening; for one longer than 30 months unopened.
     scent : str, optional
         One of `blendkit.batch.ingredients.SCENTS`.
     """
@@ -97,14 +97,14 @@ class Part(NamedTuple):
     key : str
         One of `PARTS`, or "name" or "over".
     text : str
-        As it stands on the label; "" where it is missing.
+        Text on the label; "" where it is missing.
     needed : str
         "yes" where a rule on record asks for it, else "guide".
     may_move : str
-        "no", or what may carry it instead of the sticker: "card" or "box".
+        "no", or its place off the sticker: "card" or "box".
     rule, source, grade, remark : str
     missing : str
-        What is missing, in words; "" where nothing is.
+        Sentence on the missing text; "" where it is there.
     """
 
     key: str
@@ -120,7 +120,7 @@ class Part(NamedTuple):
 
 @dataclass(frozen=True)
 class Label:
-    """Everything that stands on the label of one size of bottle.
+    """Label of one size of bottle.
 
     Attributes
     ----------
@@ -130,17 +130,17 @@ class Label:
     parts : tuple of Part
         Name first, in the order of the label; a mark for a limit that is passed before all.
     ingredients : Ingredients
-        What the list of ingredients was made from.
+        Source of the list of ingredients.
     over : tuple of str
         Every limit passed: laws and standards first, then advice.
     unknown : tuple of str
-        What has no figure on record.
+        Gaps: no figure on record.
     notes : tuple of str
-        What else to know before it is printed.
+        Notes to read before it is printed.
     cautions : tuple of Caution
         In full, for a card.
     after_opening_months : int or None
-        Where the open jar stands on the label instead of a date.
+        For the open jar that replaces the date on the label.
     """
 
     region: str
@@ -154,12 +154,12 @@ class Label:
     after_opening_months: int | None
 
     def part(self, key: str) -> Part:
-        """The part of this key."""
+        """Look up a part by its key."""
         return next(part for part in self.parts if part.key == key)
 
     @property
     def missing(self) -> tuple[str, ...]:
-        """What the maker has not typed yet."""
+        """Sentences on the details not typed yet."""
         return tuple(part.missing for part in self.parts if part.missing)
 
 
@@ -171,13 +171,13 @@ def label(
     use: str | None = None,
     contents: str | Quantity[Any] | None = None,
 ) -> Label:
-    """The label of a blend.
+    """Write the label of a blend.
 
     Parameters
     ----------
     blend : Blend, document, or path
     typed : LabelDetails, optional
-        What only the maker knows.
+        Details from the maker.
     region, use : str, optional
         As in `Market`; the blend's own where left out.
     contents : str or pint Quantity, optional
@@ -203,7 +203,7 @@ def label_of(
     mass_fractions: Mapping[str, float] | None = None,
     findings: Sequence[Finding] | None = None,
 ) -> Label:
-    """As `label`, of what was really weighed [-] and with a skin check already made."""
+    """Write a label for weighed mass fractions [-], with a skin check already made."""
     market, typed = market or blend.market, typed or LabelDetails()
     region, fractions = market.region, mass_fractions or blend.bottle.mass_fractions()
     listed = ingredients(blend, fractions, region, typed.scent)
@@ -212,7 +212,8 @@ def label_of(
         findings = findings_of(rules_for(oil_ids, market), fractions)
     volume_m3 = blend.liquid_m3 if contents_m3 is None else contents_m3
     wearers = tuple(c for c in cautions_for(blend) if c.topic not in _NOT_FOR_WEARERS)
-    kept = _kept(blend, typed)
+    months = (typed.keeps_months, typed.after_opening_months)
+    life = shelf_life(blend, typed.mixed_on, typed.opened_on, *months)
     over = sorted(
         (finding for finding in findings if finding.is_over),
         key=lambda finding: not finding.rule.decides,
@@ -221,13 +222,13 @@ def label_of(
         "identity": typed.identity.strip(),
         "contents": contents_in_words(volume_m3, region),
         "ingredients": _listed_in_words(listed),
-        "allergens": _apart_in_words(listed.apart),
+        "allergens": _allergens_in_words(listed.separate),
         "cautions": " ".join(short_cautions(wearers)),
-        "durability": kept.text,
+        "durability": life.text,
         "lot": f"Lot {typed.lot.strip()}" if typed.lot.strip() else "",
         "maker": " · ".join(t.strip() for t in (typed.maker, typed.contact) if t.strip()),
     }
-    missing = _missing(typed, region, kept)
+    missing = _missing(typed, region, life.text)
     parts = [_name_part(blend.name), *_parts(region, texts, missing)]
     if over:
         parts.insert(0, _over_part(over))
@@ -238,19 +239,19 @@ def label_of(
         ingredients=listed,
         over=tuple(_over_in_words(finding) for finding in over),
         unknown=tuple(_unknown(blend, listed, findings)),
-        notes=(*_contents_notes(volume_m3, region), *kept.notes, *_name_notes(listed)),
+        notes=(*_contents_notes(volume_m3, region), *life.notes, *_name_notes(listed)),
         cautions=wearers,
-        after_opening_months=kept.after_opening_months,
+        after_opening_months=life.after_opening_months,
     )
 
 
 @cache
 def _rules_of(region: str) -> Mapping[str, Mapping[str, str]]:
     rows = data.table("label_rules").to_dict("records")
-    kept = ("needed", "may_move", "rule", "source", "grade", "remark")
+    columns = ("needed", "may_move", "rule", "source", "grade", "remark")
     return MappingProxyType(
         {
-            str(row["part"]): MappingProxyType({key: str(row[key]) for key in kept})
+            str(row["part"]): MappingProxyType({key: str(row[key]) for key in columns})
             for row in rows
             if row["region"] == region
         }
@@ -266,19 +267,19 @@ def _parts(region: str, texts: Mapping[str, str], missing: Mapping[str, str]) ->
 
 def _name_part(name: str) -> Part:
     missing = "" if name.strip() else "The blend has no name yet."
-    rule = "the name it goes by; no rule on record asks for one"
+    rule = "name of the blend; no rule on record asks for one"
     return Part(
         "name", name.strip(), "guide", "no", rule, "own choice", "estimated", "", missing
     )
 
 
 def _over_part(over: Sequence[Finding]) -> Part:
-    told = "; ".join(_over_in_words(finding) for finding in over[:_OVER_TOLD])
-    more = f"; and {len(over) - _OVER_TOLD} more" if len(over) > _OVER_TOLD else ""
-    rule = "a blend over a limit never gets a label without saying so"
+    limits_passed = "; ".join(_over_in_words(finding) for finding in over[:_MOST_OVER])
+    more = f"; and {len(over) - _MOST_OVER} more" if len(over) > _MOST_OVER else ""
+    rule = "a blend over a limit always shows it on its label"
     grade = limits.weakest(finding.rule.figure_basis for finding in over)
-    source = "; ".join(dict.fromkeys(finding.rule.source for finding in over[:_OVER_TOLD]))
-    return Part("over", f"{OVER}: {told}{more}.", "yes", "no", rule, source, grade, "")
+    source = "; ".join(dict.fromkeys(finding.rule.source for finding in over[:_MOST_OVER]))
+    return Part("over", f"{OVER}: {limits_passed}{more}.", "yes", "no", rule, source, grade, "")
 
 
 def _over_in_words(finding: Finding) -> str:
@@ -289,24 +290,19 @@ def _over_in_words(finding: Finding) -> str:
     return f"{rule.subject} {show(finding.share)} times its limit ({kind})"
 
 
-def _kept(blend: Blend, typed: LabelDetails) -> Keeping:
-    known = (typed.keeps_months, typed.after_opening_months)
-    return keeping(blend, typed.mixed_on, typed.opened_on, *known)
-
-
-def _missing(typed: LabelDetails, region: str, kept: Keeping) -> dict[str, str]:
-    found = {}
-    if not kept.text:
-        found["durability"] = "Keeps over 30 months: type how many months after opening."
+def _missing(typed: LabelDetails, region: str, durability: str) -> dict[str, str]:
+    missing = {}
+    if not durability:
+        missing["durability"] = "Shelf life over 30 months: type the months after opening."
     if not typed.identity.strip():
-        found["identity"] = "What the product is has not been typed."
+        missing["identity"] = "No kind of product typed."
     if not typed.lot.strip():
-        found["lot"] = "No lot typed: without one a bottle cannot be traced back."
+        missing["lot"] = "No lot typed: without one a bottle cannot be traced back."
     if not typed.maker.strip():
-        found["maker"] = "No maker's name and address typed."
+        missing["maker"] = "No maker's name and address typed."
     elif region == "US" and not typed.contact.strip():
-        found["maker"] = "No telephone, mail or page typed; US law asks for a contact."
-    return found
+        missing["maker"] = "No telephone, mail or page typed; US law asks for a contact."
+    return missing
 
 
 def _listed_in_words(listed: Ingredients) -> str:
@@ -319,9 +315,9 @@ def _listed_in_words(listed: Ingredients) -> str:
     return f"Ingredients: {names}{gap}"
 
 
-def _apart_in_words(apart: Sequence[Entry]) -> str:
-    names = ", ".join(entry.name for entry in apart)
-    return f"Holds, of the EU list of allergens: {names}" if names else ""
+def _allergens_in_words(allergens: Sequence[Ingredient]) -> str:
+    names = ", ".join(entry.name for entry in allergens)
+    return f"Contains, of the EU list of allergens: {names}" if names else ""
 
 
 def _unknown(blend: Blend, listed: Ingredients, findings: Iterable[Finding]) -> Iterable[str]:
@@ -336,8 +332,8 @@ def _unknown(blend: Blend, listed: Ingredients, findings: Iterable[Finding]) -> 
 
 
 def _contents_notes(volume_m3: float, region: str) -> Iterable[str]:
-    if region in _OPTIONAL_BELOW and volume_m3 < _SMALLEST_TOLD_M3:
-        yield "Below 5 mL the contents need not be told (Article 19(1)(b)); they are, here."
+    if region in _OPTIONAL_BELOW and volume_m3 < _CONTENTS_FROM_M3:
+        yield "Below 5 mL the contents are optional (Article 19(1)(b)); they are on the label."
 
 
 def _name_notes(listed: Ingredients) -> Iterable[str]:

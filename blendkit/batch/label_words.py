@@ -1,4 +1,4 @@
-"""Words of a label that follow from the blend: contents, cautions in short, keeping time."""
+"""Words of a label: contents, short cautions, shelf life; and a seller's further duties."""
 
 from __future__ import annotations
 
@@ -9,10 +9,16 @@ from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from blendkit.blend.blend import Blend
+from blendkit.blend.market import Market
 from blendkit.foundation import data
 from blendkit.foundation.units import ML_PER_M3, show, to_si
 from blendkit.skin.cautions import Caution, best_before, months_later
 
+SELLER_NOTICE = (
+    "Pointers to local law, not legal advice, and not complete: ask your authority. "
+    "This workbook is no assessment; suppliers' certificates, local law and a qualified "
+    "assessor decide."
+)
 _MOST_MONTHS_WITH_DATE = 30  # Art. 19(1)(c): beyond, months after opening instead of a date
 
 
@@ -35,17 +41,17 @@ def contents_in_words(volume_m3: float, region: str) -> str:
     return f"{hundredths / 100:g} fl oz ({millilitres})"
 
 
-class Keeping(NamedTuple):
-    """Until when a product keeps, as its label says it.
+class ShelfLife(NamedTuple):
+    """Shelf life of a product, as its label shows it.
 
     Attributes
     ----------
     text : str
-        "" where months after opening are wanted and not known.
+        "" where months after opening are needed and not known.
     after_opening_months : int or None
-        Where the open jar stands on the label instead of a date.
+        For the open jar that replaces the date on the label.
     notes : tuple of str
-        What that rests on.
+        Basis of the figure.
     """
 
     text: str
@@ -53,23 +59,23 @@ class Keeping(NamedTuple):
     notes: tuple[str, ...]
 
 
-def keeping(
+def shelf_life(
     blend: Blend,
     mixed_on: date,
     opened_on: Mapping[str, date],
     keeps_months: int | None = None,
     after_opening_months: int | None = None,
-) -> Keeping:
-    """A best-before date; or months after opening, for what keeps longer than 30 months.
+) -> ShelfLife:
+    """Best-before date; or months after opening, for what keeps longer than 30 months.
 
     Parameters
     ----------
     blend : Blend
     mixed_on : date
     opened_on : mapping of str to date
-        When the bottles it is mixed from were opened, by id.
+        Opening days of the bottles it is mixed from, by id.
     keeps_months : int, optional
-        As the maker knows it; as long as the weakest part where left out.
+        As the maker knows it; that of the weakest part where left out.
     after_opening_months : int, optional
         As the maker knows it.
 
@@ -81,7 +87,7 @@ def keeping(
     """
     weakest = best_before(blend, mixed_on, opened_on)
     notes = [
-        f"Keeping time: as long as {weakest.weakest}, its weakest part, until "
+        f"Shelf life: that of {weakest.weakest}, its weakest part, until "
         f"{weakest.use_by} ({weakest.grade}; that a blend keeps as long as its weakest part "
         "is common practice)."
     ]
@@ -91,23 +97,23 @@ def keeping(
     if keeps_months is not None:
         use_by = months_later(mixed_on, keeps_months)
         if use_by > weakest.use_by:
-            notes.append(f"The time you typed, until {use_by}, goes beyond that.")
+            notes.append(f"The time you typed, until {use_by}, is longer.")
     if use_by <= months_later(mixed_on, _MOST_MONTHS_WITH_DATE):
         end = f"Best used before the end of {_last_whole_month(use_by)}"
-        return Keeping(end, None, tuple(notes))
+        return ShelfLife(end, None, tuple(notes))
     opened = f"{after_opening_months}M" if after_opening_months else ""
-    return Keeping(opened, after_opening_months, tuple(notes))
+    return ShelfLife(opened, after_opening_months, tuple(notes))
 
 
 def _last_whole_month(use_by: date) -> str:
-    """The last month that ends by that day, such as "11/2027"."""
+    """Last month that ends by that day, such as "11/2027"."""
     tomorrow = use_by + timedelta(days=1)
     end = tomorrow.replace(day=1) - timedelta(days=1)
     return f"{end.month:02}/{end.year}"
 
 
 def short_cautions(cautions: Iterable[Caution]) -> tuple[str, ...]:
-    """Cautions in words short enough for a sticker, the strictest of each kind.
+    """Shorten cautions for a sticker, the strictest of each kind.
 
     Some have room on a card only; `Label.cautions` has them all in full.
     """
@@ -135,13 +141,40 @@ def _in_a_sentence(names: Iterable[str]) -> list[str]:
 
 
 @cache
-def _short_rows() -> Mapping[tuple[str, str, str], dict[str, Any]]:
+def _short_rows() -> Mapping[tuple[str, ...], dict[Any, Any]]:
     rows = data.table("label_cautions").to_dict("records")
-    return MappingProxyType(
-        {
-            (str(row["topic"]), str(row["who"]), str(row["action"])): {
-                str(key): value for key, value in row.items()
-            }
-            for row in rows
-        }
-    )
+    keys = ("topic", "who", "action")
+    return MappingProxyType({tuple(row[key] for key in keys): row for row in rows})
+
+
+class Duty(NamedTuple):
+    """Legal duty of a seller in a region.
+
+    Attributes
+    ----------
+    step, text, source, grade : str
+    """
+
+    step: str
+    text: str
+    source: str
+    grade: str
+
+
+def duties(region: str) -> tuple[Duty, ...]:
+    """Duties of a seller in a region besides the label, in order.
+
+    Parameters
+    ----------
+    region : str
+        "EU", "UK", "US" or "other".
+
+    Raises
+    ------
+    BadNumber
+        No such region.
+    """
+    region = Market(region).region
+    rows = data.table("seller_duties")
+    own = rows.loc[rows["region"] == region, list(Duty._fields)]
+    return tuple(Duty._make(map(str, row)) for row in own.itertuples(index=False))

@@ -1,8 +1,8 @@
-"""A master blend: the oils without carrier, to be diluted later at several strengths.
+"""Oil concentrate (master): the oils without carrier, to dilute later at several strengths.
 
-The oils stand to each other as in the one bottle that was mixed. Each dilution is judged on
-skin by itself, as it is weighed, because a master within the limits at one strength may be
-over at another.
+The oils keep the proportions of the one bottle that was mixed. Each dilution has its own skin
+check, as it is weighed, because a concentrate within the limits at one strength may be over at
+another.
 """
 
 from __future__ import annotations
@@ -12,18 +12,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from blendkit.batch.bottles import Bottles, read_bottles
-from blendkit.batch.scaling import Batch
-from blendkit.batch.sizing import (
+from blendkit.batch.scaling import Batch, check_total, fill_level
+from blendkit.batch.weighing import (
     NOTABLE_PERCENT,
     SCALE_STEP,
-    check_total,
-    fill_level,
-    read_step_and_loss,
-)
-from blendkit.batch.weighing import (
     Weighing,
     largest_share,
     mass_fractions,
+    read_step_and_loss,
     weigh,
     worst_findings,
 )
@@ -37,25 +33,25 @@ from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, to_si
 from blendkit.skin.check import rules_for
 from blendkit.skin.limits import Finding, findings_of
 
-MASTER = "master"
+MASTER, MASTER_NAME = "master", "Oil concentrate"
 
 
 @dataclass(frozen=True)
 class Dilution:
-    """Some bottles of one size and strength, made of the master and carrier.
+    """Bottles of one size and strength, made of the master and carrier.
 
     Attributes
     ----------
     bottles : Bottles
     strength_fraction : float
-        Wished, on `basis`. [-]
+        Target, on `basis`. [-]
     basis : str
         "drops", "volume" or "mass".
     weighings : tuple of Weighing
         For each single bottle: the master, its material named "master", then each carrier.
     findings, worst : tuple of Finding
-        The bottle as weighed; and each rule in its own worst case, with every reading of
-        master and bottle astray as far as the scale allows.
+        The bottle as weighed; and each rule in its own worst case of scale error, of master
+        and bottle.
     """
 
     bottles: Bottles
@@ -67,12 +63,12 @@ class Dilution:
 
     @property
     def master(self) -> Weighing:
-        """How much of the master for one bottle."""
+        """Amount of the master for one bottle."""
         return self.weighings[0]
 
     @property
     def carriers(self) -> tuple[Weighing, ...]:
-        """How much of each carrier for one bottle."""
+        """Amount of each carrier for one bottle."""
         return self.weighings[1:]
 
     @property
@@ -82,20 +78,20 @@ class Dilution:
 
     @property
     def over(self) -> bool:
-        """Whether anything is over, or may be once the scale has had its say."""
+        """True where a limit is passed, or may be within the scale's error."""
         return any(finding.is_over for finding in (*self.findings, *self.worst))
 
 
 @dataclass(frozen=True)
 class Master:
-    """A master blend and what becomes of it.
+    """A master blend and its dilutions.
 
     Attributes
     ----------
     filling : Filling
-        The one bottle whose oils are made more of.
+        The one bottle.
     volume_m3 : float
-        Of oils to be made, what is lost on the way included. [m3]
+        Total of oils to make, the loss included. [m3]
     loss_fraction, step_kg : float
         As in `blendkit.batch.scaling.Batch`.
     weighings : tuple of Weighing
@@ -113,27 +109,27 @@ class Master:
 
     @cached_property
     def mass_kg(self) -> float:
-        """All oils as measured out. [kg]"""
+        """Total of oils as measured out. [kg]"""
         return sum(each.mass_kg for each in self.weighings)
 
     @property
     def sentences(self) -> tuple[str, ...]:
-        """What to know before weighing, for people."""
+        """Notes to read before weighing."""
         made = f"{show(self.mass_kg * G_PER_KG)} g ({show(self.volume_m3 * ML_PER_M3)} mL)"
-        told = [f"Mixed ahead: {made} of oils without carrier, not for skin as it is."]
-        told += [
-            f"{each.name} rounds to nothing: mix more, or take a finer scale."
+        sentences = [f"Concentrate: {made} of oils without carrier, not for skin as it is."]
+        sentences += [
+            f"{each.name} rounds to nothing: mix more, or use a finer scale."
             for each in self.weighings
             if not each.mass_kg
         ]
         for row in self.dilutions:
             if row.master.half_step_percent > NOTABLE_PERCENT:
-                told.append(
+                sentences.append(
                     f"{row.bottles}: the scale's last digit is ± "
                     f"{show(row.master.half_step_percent, 2)} % of the oils in one bottle. "
-                    "Dilute for all the bottles together, or take a finer scale."
+                    "Dilute for all the bottles together, or use a finer scale."
                 )
-        return tuple(told)
+        return tuple(sentences)
 
 
 def master(
@@ -147,12 +143,12 @@ def master(
     use: str | None = None,
     figures: str = "high",
 ) -> Master:
-    """A master blend for bottles at several strengths.
+    """Scale the oils of a blend to a master for bottles at several strengths.
 
     Parameters
     ----------
     blend : Blend, document, or path
-        Its oils as its whole drops have them, and its carriers in their parts.
+        Its oils in the proportion of its whole drops, its carriers in their parts.
     dilutions : sequence of (str, str)
         Bottles and their strength: ``[("8 × 10 mL", "20 %"), ("4 × 30 mL", "5 %")]``.
     basis : str, optional
@@ -169,7 +165,7 @@ def master(
 
     Notes
     -----
-    What a strength asks of the master follows from the amount of oils staying the same while
+    The amount of master for a strength follows from the amount of oils staying the same while
     carrier is added: strength x amount before = strength x amount after. Bottles are filled to
     the same level as the blend's own; volumes are taken to add up.
     """
@@ -184,7 +180,7 @@ def master(
 
 
 def master_like(batch: Batch, dilutions: Sequence[tuple[str, str]]) -> Master:
-    """A master of a batch's blend, weighed on the same scale and with the same loss."""
+    """Make a master of a batch's blend, on the same scale and with the same loss."""
     problems: list[Problem] = []
     asked = read_dilutions(batch.blend, dilutions, None, problems)
     if problems:
@@ -202,33 +198,33 @@ def master_of(
     market: Market,
     figures: str = "high",
 ) -> Master:
-    """As `master`, with everything read: strengths and loss as fractions [-], the step [kg]."""
+    """Make a master from values read: strengths and loss as fractions [-], the step [kg]."""
     filling, basis = blend.bottle, basis or blend.strength_basis
     level = fill_level(blend)
-    shares = {wished: _master_share(filling, wished, basis) for _, wished in asked}
+    shares = {strength: _master_share(filling, strength, basis) for _, strength in asked}
     used_m3 = sum(
-        some.count * some.bottle_m3 * level * shares[wished] for some, wished in asked
+        some.count * some.bottle_m3 * level * shares[strength] for some, strength in asked
     )
     volume_m3 = used_m3 / (1 - lost)
-    check_total(volume_m3, "oils mixed ahead")
+    check_total(volume_m3, "oil concentrate")
     times = volume_m3 / sum(portion.volume_m3 for portion in filling.oils)
-    held = [portion for portion in filling.oils if portion.drops]
-    weighed = (weigh(portion, times, step_kg) for portion in held)
+    portions = [portion for portion in filling.oils if portion.drops]
+    weighed = (weigh(portion, times, step_kg) for portion in portions)
     oils = tuple(sorted(weighed, key=lambda each: each.exact_mass_kg))
-    rules = rules_for([portion.material for portion in held], market, figures)
+    rules = rules_for([portion.material for portion in portions], market, figures)
 
-    def diluted(some: Bottles, wished: float) -> Dilution:
-        rows = _one_bottle(filling, some.bottle_m3 * level, shares[wished], step_kg)
+    def dilute(some: Bottles, strength: float) -> Dilution:
+        rows = _one_bottle(filling, some.bottle_m3 * level, shares[strength], step_kg)
         share = mass_fractions(rows).get(MASTER, 0.0)
         as_weighed = {name: part * share for name, part in mass_fractions(oils).items()}
         most = largest_share({MASTER: 1.0}, rows)
         return Dilution(
-            some, wished, basis, rows,
+            some, strength, basis, rows,
             findings_of(rules, as_weighed), worst_findings(rules, oils, most),
         )  # fmt: skip
 
-    dilutions_made = tuple(diluted(some, wished) for some, wished in asked)
-    return Master(filling, volume_m3, lost, step_kg, oils, dilutions_made)
+    diluted = tuple(dilute(some, strength) for some, strength in asked)
+    return Master(filling, volume_m3, lost, step_kg, oils, diluted)
 
 
 def read_dilutions(
@@ -237,7 +233,7 @@ def read_dilutions(
     basis: str | None,
     problems: list[Problem],
 ) -> list[tuple[Bottles, float]]:
-    """Bottles of each size with their strength [-]; what is wrong is added to `problems`."""
+    """Read bottles with their strength [-]; problems are added to `problems`."""
     filling, basis = blend.bottle, basis or blend.strength_basis
     if basis not in STRENGTH_BASES:
         needed = "one of " + ", ".join(STRENGTH_BASES)
@@ -246,15 +242,15 @@ def read_dilutions(
     if not dilutions:
         problems.append(Problem("dilutions", "nothing", "bottles and their strength"))
     asked = []
-    for bottles, strength in dilutions:
+    for bottles, text in dilutions:
         rows = attempt(problems, read_bottles, bottles) or ()
-        wished = attempt(problems, _read_strength, filling, strength, basis)
-        asked += [(some, wished) for some in rows if wished is not None]
+        strength = attempt(problems, _read_strength, filling, text, basis)
+        asked += [(some, strength) for some in rows if strength is not None]
     return asked
 
 
 def _read_strength(filling: Filling, text: str, basis: str) -> float:
-    """A strength that the master can reach. [-]"""
+    """Read a strength that the master can reach. [-]"""
     strength = to_si(text, "dimensionless", name="strength")
     needed = "above 0 % and at most 100 %"
     if not 0 < strength <= 1:
@@ -270,7 +266,7 @@ def _read_strength(filling: Filling, text: str, basis: str) -> float:
 
 
 def _master_share(filling: Filling, strength: float, basis: str) -> float:
-    """Volume of master in the volume of the bottle's liquid. [-]"""
+    """Volume of master over volume of the bottle's liquid. [-]"""
     oils_m3 = sum(portion.volume_m3 for portion in filling.oils)
     if basis == "drops":
         per_m3 = filling.fields.drops_per_ml["default"] * ML_PER_M3
@@ -290,7 +286,7 @@ def _one_bottle(
     oils_m3 = sum(portion.volume_m3 for portion in oils)
     master_m3 = liquid_m3 * min(share, 1.0)
     mass_kg = sum(portion.mass_kg for portion in oils) * master_m3 / oils_m3
-    portions = [Portion(MASTER, "Oils mixed ahead", "oils", None, None, master_m3, mass_kg)]
+    portions = [Portion(MASTER, MASTER_NAME, "oils", None, None, master_m3, mass_kg)]
     parts = filling.fields.carriers
     whole = sum(part.parts for part in parts)
     for part in parts:

@@ -1,4 +1,4 @@
-"""The shopping list: which packs cover what is missing at the least cost.
+"""Shopping list: the packs that cover a need at the least cost.
 
 An integer programme for each material, solved by HiGHS to proven optimality. Among the
 cheapest ways the one with the fewest packs is taken, then the one that leaves least over.
@@ -34,7 +34,7 @@ _PER_COIN = 1e3  # and so do thousandths of the currency, which some currencies 
 
 @dataclass(frozen=True)
 class Pack:
-    """One pack that somebody sells.
+    """A pack on sale.
 
     Attributes
     ----------
@@ -58,7 +58,7 @@ class Pack:
 
 @dataclass(frozen=True)
 class ShoppingLine:
-    """What to buy of one material.
+    """Packs to buy of one material.
 
     Attributes
     ----------
@@ -75,17 +75,17 @@ class ShoppingLine:
 
     @property
     def cost(self) -> float:
-        """Of all the packs."""
+        """Total price of the packs."""
         return sum(pack.price * count for pack, count in self.picks)
 
     @property
     def bought_m3(self) -> float:
-        """In all the packs. [m3]"""
+        """Total volume of the packs. [m3]"""
         return sum(pack.size_m3 * count for pack, count in self.picks)
 
     @property
     def left_over_m3(self) -> float:
-        """Beyond what is needed. [m3]"""
+        """Volume beyond the need. [m3]"""
         return max(self.bought_m3 - self.needed_m3, 0.0)
 
     def __str__(self) -> str:
@@ -102,14 +102,14 @@ class ShoppingLine:
 
 @dataclass(frozen=True)
 class ShoppingList:
-    """What to buy in all.
+    """Packs to buy of all materials.
 
     Attributes
     ----------
     lines : tuple of ShoppingLine
-        Dearest first.
+        Highest cost first.
     not_sold : tuple of (str, float)
-        Shelf ids that no pack is on record for, and how much is needed. [m3]
+        Shelf ids without a pack on record, and the volume needed. [m3]
     currency : str
         Empty where there is nothing to buy.
     """
@@ -120,33 +120,35 @@ class ShoppingList:
 
     @property
     def total(self) -> float:
-        """Of all lines; delivery is not in it."""
+        """Sum of all lines, without delivery."""
         return sum(line.cost for line in self.lines)
 
     @property
     def sentences(self) -> tuple[str, ...]:
-        """The list, for people."""
-        told = [str(line) for line in self.lines]
+        """The list in sentences."""
+        sentences = [str(line) for line in self.lines]
         if self.not_sold:
-            lacking = ", ".join(
+            names = ", ".join(
                 f"{material(name).name} ({show(needed_m3 * ML_PER_M3)} mL)"
                 for name, needed_m3 in self.not_sold
             )
-            told.append(f"There is no pack on record for {lacking}.")
+            sentences.append(f"There is no pack on record for {names}.")
         if self.lines:
             lead = "at least " if self.not_sold else ""
-            told.append(f"In all {lead}{Money(self.total, self.currency)}, without delivery.")
-        return tuple(told) or ("Nothing is missing.",)
+            sentences.append(
+                f"In all {lead}{Money(self.total, self.currency)}, without delivery."
+            )
+        return tuple(sentences) or ("Nothing is missing.",)
 
 
 def read_packs(rows: Iterable[Mapping[str, Any]]) -> tuple[Pack, ...]:
-    """The packs in a table as a maker types it.
+    """Read a table of packs as a maker types it.
 
     Parameters
     ----------
     rows : iterable of mapping
         Keys `PACK_KEYS`: an id, a size with its unit, a price as a number, a currency code and,
-        where wished, whose pack it is. All but the supplier are needed.
+        optionally, the supplier.
 
     Raises
     ------
@@ -160,31 +162,36 @@ def read_packs(rows: Iterable[Mapping[str, Any]]) -> tuple[Pack, ...]:
         for number, row in enumerate(rows, start=1)
         if (pack := _read_pack(row, f"pack {number}", problems))
     ]
-    currencies = sorted({pack.currency for pack in packs})
-    if len(currencies) > 1:
-        got = " and ".join(currencies)
-        problems.append(Problem("packs, currency", got, "one currency", NO_EXCHANGE))
+    _currency_of(packs, problems)
     if problems:
         raise BadNumber(problems)
     return tuple(packs)
 
 
+def _currency_of(packs: Iterable[Pack], problems: list[Problem]) -> str:
+    currencies = sorted({pack.currency for pack in packs})
+    if len(currencies) > 1:
+        got = " and ".join(currencies)
+        problems.append(Problem("packs, currency", got, "one currency", NO_EXCHANGE))
+    return "".join(currencies)
+
+
 def _read_pack(row: Mapping[str, Any], where: str, problems: list[Problem]) -> Pack | None:
     given = {key: row.get(key) for key in PACK_KEYS}
-    before, size_m3, held = len(problems), None, ""
+    before, size_m3, owner = len(problems), None, ""
     try:
-        held = shelf_id(str(given["material"]))
+        owner = shelf_id(str(given["material"]))
     except UnknownMaterial as error:
         got, needed = quoted(given["material"]), "an id of an oil or a carrier on record"
         problems.append(Problem(f"{where}, material", got, needed, _last_sentence(error)))
     name = f"{where}, size"
-    if held:
-        size_m3 = attempt(problems, read_amount, given["size"], held, name=name)
+    if owner:
+        size_m3 = attempt(problems, read_amount, given["size"], owner, name=name)
     if size_m3 is not None and size_m3 * _PER_M3 < 1:
         problems.append(Problem(name, quoted(given["size"]), "at least 0.001 mL"))
     price: Any = given["price"]
     if not is_positive_number(price) or not 1 / _PER_COIN <= price <= 1e6:
-        needed = "what one pack costs, a number from 0.001 to 1000000"
+        needed = "the price of one pack, a number from 0.001 to 1000000"
         problems.append(Problem(f"{where}, price", quoted(price), needed))
     if wrong := currency_problem(given["currency"], f"{where}, currency"):
         problems.append(wrong)
@@ -192,7 +199,7 @@ def _read_pack(row: Mapping[str, Any], where: str, problems: list[Problem]) -> P
         return None
     supplier = " ".join(str(given["supplier"] or "").split())
     typed = str(given["size"]).strip()
-    return Pack(held, typed, size_m3, float(price), str(given["currency"]), supplier)
+    return Pack(owner, typed, size_m3, float(price), str(given["currency"]), supplier)
 
 
 def _last_sentence(error: UnknownMaterial) -> str:
@@ -200,7 +207,7 @@ def _last_sentence(error: UnknownMaterial) -> str:
 
 
 def shopping_list(missing: Mapping[str, str | float], packs: Sequence[Pack]) -> ShoppingList:
-    """The cheapest packs that hold what is missing of each material.
+    """Find the cheapest packs that cover the missing volume of each material.
 
     Parameters
     ----------
@@ -217,37 +224,33 @@ def shopping_list(missing: Mapping[str, str | float], packs: Sequence[Pack]) -> 
     Raises
     ------
     BadNumber
-        Packs of two currencies, an amount below nothing, or more packs than anyone buys.
+        Packs of two currencies, an amount below nothing, or more packs than `MOST_PACKS`.
     """
-    currencies = sorted({pack.currency for pack in packs})
-    lacking = {
+    volumes_m3 = {
         name: read_amount(amount, name, name=name) if isinstance(amount, str) else amount
         for name, amount in missing.items()
     }
     problems = [
         Problem(name, f"{quoted(volume_m3 * ML_PER_M3)} mL", "0 mL or more")
-        for name, volume_m3 in lacking.items()
+        for name, volume_m3 in volumes_m3.items()
         if not 0 <= volume_m3 < math.inf
     ]
-    if len(currencies) > 1:
-        got = " and ".join(currencies)
-        problems.append(Problem("packs, currency", got, "one currency", NO_EXCHANGE))
+    currency = _currency_of(packs, problems)
     if problems:
         raise BadNumber(problems)
     needed: dict[str, float] = {}
-    for name, volume_m3 in lacking.items():
+    for name, volume_m3 in volumes_m3.items():
         if volume_m3 > 0:
-            held = shelf_id(name)
-            needed[held] = needed.get(held, 0.0) + volume_m3
-    lines, not_sold = [], []
-    for name, volume_m3 in needed.items():
-        offered = [pack for pack in packs if pack.material == name]
-        if offered:
-            lines.append(_line(name, volume_m3, offered))
-        else:
-            not_sold.append((name, volume_m3))
-    dearest_first = sorted(lines, key=lambda line: -line.cost)
-    return ShoppingList(tuple(dearest_first), tuple(not_sold), "".join(currencies))
+            needed[shelf_id(name)] = needed.get(shelf_id(name), 0.0) + volume_m3
+    sold = {pack.material for pack in packs}
+    lines = [
+        _line(name, volume_m3, [pack for pack in packs if pack.material == name])
+        for name, volume_m3 in needed.items()
+        if name in sold
+    ]
+    lines.sort(key=lambda line: -line.cost)
+    not_sold = tuple(item for item in needed.items() if item[0] not in sold)
+    return ShoppingList(tuple(lines), not_sold, currency)
 
 
 def _line(name: str, needed_m3: float, packs: Sequence[Pack]) -> ShoppingLine:
@@ -265,14 +268,14 @@ def _line(name: str, needed_m3: float, packs: Sequence[Pack]) -> ShoppingLine:
 
 
 def cheapest_cover(sizes: Sequence[int], prices: Sequence[int], need: int) -> list[int]:
-    """How many of each size cover a need at the least price.
+    """Count the packs of each size that cover a need at the least price.
 
     Parameters
     ----------
     sizes, prices : sequence of int, length n
         Of each pack, above 0.
     need : int
-        What their sizes must add up to at least.
+        Least sum of the sizes.
 
     Returns
     -------
@@ -281,24 +284,24 @@ def cheapest_cover(sizes: Sequence[int], prices: Sequence[int], need: int) -> li
     Notes
     -----
     Three integer programmes in turn: the least price; at that price the fewest packs; among
-    those the least left over. All figures are whole numbers, so a wish met is met exactly.
+    those the least left over. All figures are whole numbers, so each optimum is exact.
     """
     # small numbers are exact in the solver; common divisors change nothing
     unit, need = math.gcd(*sizes), -(-need // math.gcd(*sizes))
     size, cost = np.array(sizes) / unit, np.array(prices) / math.gcd(*prices)
-    wishes = (cost, np.ones(len(size)), size)
+    objectives = (cost, np.ones(len(size)), size)
     rows, low, high = [size], [float(need)], [math.inf]
     counts: NDArray[np.int64] = np.zeros(len(size), int)
-    for wish in wishes:
-        counts = _minimise(wish, np.array(rows), low, high, need)
-        rows.append(wish)
+    for objective in objectives:
+        counts = _minimise(objective, np.array(rows), low, high, need)
+        rows.append(objective)
         low.append(-math.inf)
-        high.append(float(wish @ counts) + 0.25)
+        high.append(float(objective @ counts) + 0.25)
     return [int(count) for count in counts]
 
 
 def _minimise(
-    wish: NDArray[np.float64],
+    objective: NDArray[np.float64],
     rows: NDArray[np.float64],
     low: Sequence[float],
     high: Sequence[float],
@@ -309,10 +312,10 @@ def _minimise(
     # no pack is ever needed more often than it takes to cover the need alone
     most = np.ceil(need / rows[0])
     found = milp(
-        wish,
+        objective,
         constraints=LinearConstraint(rows, low, high),
         bounds=Bounds(0, most),
-        integrality=np.ones(len(wish), int),
+        integrality=np.ones(len(objective), int),
         options={"mip_rel_gap": 0.0},
     )
     counts = None if found.x is None else np.rint(found.x).astype(int)

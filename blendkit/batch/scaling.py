@@ -1,41 +1,40 @@
-"""One good bottle made many: what to count and weigh for a batch.
+"""Scaling one bottle to a batch: amounts to count and weigh.
 
-The bottle that is scaled is the one that was mixed, with its whole drops, and not the ratio
-that was wished: what was sniffed and liked is what is made more of. Every material grows by
-the same factor; only counting and weighing add an error, and that is shown and judged.
+The bottle that is scaled is the one that was mixed, with its whole drops, and not the target
+ratio: the bottle that was sniffed and liked is the one made again. Every material grows by the
+same factor; only counting and weighing add an error, and that is shown and judged.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from blendkit.batch.bottles import Bottles, bottles_in_words, read_bottles
-from blendkit.batch.sizing import (
+from blendkit.batch.weighing import (
+    DROPS_UP_TO,
     NOTABLE_PERCENT,
     SCALE_STEP,
-    check_total,
-    fill_level,
-    read_step_and_loss,
-    times_within,
-    whole_bottles,
-)
-from blendkit.batch.weighing import (
     Weighing,
+    exact_mass_fractions,
     largest_share,
     mass_fractions,
+    read_step_and_loss,
     weigh,
 )
 from blendkit.blend.blend import Blend, BlendLike, as_blend
-from blendkit.blend.filling import Filling
+from blendkit.blend.filling import Filling, Portion
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.materials.amounts import as_volume, read_amount
 
 if TYPE_CHECKING:
     from pint import Quantity
+
+LARGEST_BATCH_M3 = 1.0
 
 
 @dataclass(frozen=True)
@@ -45,11 +44,11 @@ class Batch:
     Attributes
     ----------
     blend : Blend
-        Whose one bottle is made more of.
+        The one bottle.
     volume_m3 : float
-        To be made, what is lost on the way included. [m3]
+        Total to make, the loss included. [m3]
     loss_fraction : float
-        Of what is made, what stays in beaker and funnel. [-]
+        Share of the total that stays in beaker and funnel. [-]
     bottles : tuple of Bottles
         To be filled.
     limited_by : str
@@ -72,42 +71,40 @@ class Batch:
 
     @cached_property
     def times(self) -> float:
-        """How many times the one bottle's content is made. [-]"""
+        """Batch volume over the volume of the one bottle. [-]"""
         return self.volume_m3 / self.filling.volume_m3
 
     @cached_property
     def weighings(self) -> tuple[Weighing, ...]:
-        """What to count and weigh, smallest first: a slip early on costs little."""
+        """Amounts to count and weigh, smallest first: an early error costs little."""
         portions = [portion for portion in self.filling.portions if portion.mass_kg > 0]
         rows = [weigh(portion, self.times, self.step_kg) for portion in portions]
         return tuple(sorted(rows, key=lambda each: each.exact_mass_kg))
 
     @cached_property
     def mass_kg(self) -> float:
-        """All that is measured out. [kg]"""
+        """Total measured out. [kg]"""
         return sum(each.mass_kg for each in self.weighings)
 
     @cached_property
     def exact_mass_kg(self) -> float:
-        """All that is wanted. [kg]"""
+        """Total before rounding. [kg]"""
         return sum(each.exact_mass_kg for each in self.weighings)
 
     @property
     def filled_m3(self) -> float:
-        """What is left for the bottles once the loss is off. [m3]"""
+        """Volume for the bottles, after the loss. [m3]"""
         return self.volume_m3 * (1 - self.loss_fraction)
 
     @property
     def rest_m3(self) -> float:
-        """What is left once the bottles are full. [m3]"""
+        """Volume left over after filling the bottles. [m3]"""
         rest = self.filled_m3 - sum(pour.volume_m3 * pour.count for pour in pours(self))
         return max(rest, 0.0)
 
     def exact_mass_fractions(self) -> dict[str, float]:
-        """Share of each material as wanted, which is that of the one bottle. [-]"""
-        return {
-            each.material: each.exact_mass_kg / self.exact_mass_kg for each in self.weighings
-        }
+        """Share of each material before rounding, which is that of the one bottle. [-]"""
+        return exact_mass_fractions(self.weighings)
 
     def mass_fractions(self) -> dict[str, float]:
         """Share of each material as measured out. [-]"""
@@ -121,20 +118,20 @@ class Batch:
 
     @cached_property
     def strength_by_mass_range(self) -> tuple[float, float]:
-        """Between which shares of oils the batch lies, were every reading astray. [-]"""
+        """Range of the oil mass fraction under worst-case scale error. [-]"""
         oils = {each.material: 1.0 for each in self.weighings if each.note != "carrier"}
         rest = {each.material: 1.0 for each in self.weighings if each.note == "carrier"}
         return 1 - largest_share(rest, self.weighings), largest_share(oils, self.weighings)
 
     @property
     def sentences(self) -> tuple[str, ...]:
-        """What to know before weighing, for people."""
-        return (*_how_much(self), *_what_the_scale_does(self))
+        """Notes to read before weighing."""
+        return (*_describe_amount(self), *_describe_errors(self))
 
 
 @dataclass(frozen=True)
 class Pour:
-    """How much goes into each bottle of one size."""
+    """Filling of each bottle of one size."""
 
     bottle_m3: float
     count: int
@@ -151,9 +148,9 @@ def scale(
     scale_step: str | Quantity[Any] = SCALE_STEP,
     loss: str = "0 %",
 ) -> Batch:
-    """A batch of a blend: one good bottle made many.
+    """Scale one bottle of a blend to a batch.
 
-    Exactly one of `bottles`, `total` and `at_most` says how much.
+    Exactly one of `bottles`, `total` and `at_most` sets the amount.
 
     Parameters
     ----------
@@ -161,15 +158,15 @@ def scale(
     bottles : str, optional
         To fill, each to the same level as the blend's own: "8 × 10 mL + 4 × 30 mL".
     total : str or pint Quantity, optional
-        What is made, the loss included, such as "500 mL" or "450 g"; as many of the blend's
+        Total to make, the loss included, such as "500 mL" or "450 g"; as many of the blend's
         own bottles are filled as fit.
     at_most : mapping of str to str or pint Quantity, optional
-        What there is of some materials, such as ``{"rose-absolute": "5 mL"}``: the largest
+        Amounts available of some materials, such as ``{"rose-absolute": "5 mL"}``: the largest
         batch that asks for no more of any, in whole drops or steps of the scale.
     scale_step : str or pint Quantity, optional
         The scale's smallest step, such as "0.1 g".
     loss : str, optional
-        Share of what is made that stays in beaker and funnel, from "0 %" to "50 %".
+        Share of the total that stays in beaker and funnel, from "0 %" to "50 %".
 
     Raises
     ------
@@ -197,7 +194,7 @@ def scale(
     if problems or volume_m3 is None:
         raise BadNumber(problems)
     check_total(volume_m3, "batch")
-    filled = filled or whole_bottles(blend, volume_m3 * (1 - lost))
+    filled = filled or _whole_bottles(blend, volume_m3 * (1 - lost))
     return Batch(blend, volume_m3, lost, filled, limited_by, step_kg)
 
 
@@ -212,33 +209,68 @@ def _total_m3(filling: Filling, total: Any, problems: list[Problem]) -> float | 
 def _within(
     filling: Filling, at_most: Mapping[str, Any], step_kg: float, problems: list[Problem]
 ) -> tuple[float | None, str]:
-    """The largest volume [m3] that some materials allow, and the one that runs out first."""
-    held = {portion.material: portion for portion in filling.portions if portion.mass_kg}
+    """Find the largest volume [m3] within some amounts, and the material that limits it."""
+    portions = {portion.material: portion for portion in filling.portions if portion.mass_kg}
     if not at_most:
-        needed = 'at least one material and how much there is, such as "5 mL"'
-        problems.append(Problem("what there is", "nothing", needed))
+        needed = 'at least one material and the amount available, such as "5 mL"'
+        problems.append(Problem("amount available", "nothing", needed))
     for name in at_most:
-        if name not in held:
-            needed = "a material of this blend"
-            problem = Problem("what there is", quoted(name), needed, near_miss(name, held))
-            problems.append(problem)
-    there = {
-        name: attempt(problems, read_amount, amount, name, name=held[name].name) or 0.0
+        if name not in portions:
+            needed, hint = "a material of this blend", near_miss(name, portions)
+            problems.append(Problem("amount available", quoted(name), needed, hint))
+    available_m3 = {
+        name: attempt(problems, read_amount, amount, name, name=portions[name].name) or 0.0
         for name, amount in at_most.items()
-        if name in held
+        if name in portions
     }
     if problems:
         return None, ""
-    times = {name: times_within(held[name], there[name], step_kg) for name in there}
+    times = {
+        name: _times_within(portions[name], available_m3[name], step_kg)
+        for name in available_m3
+    }
     first = min(times, key=lambda name: times[name])
     if not times[first]:
         needed = "enough for one drop or one step of the scale"
-        problems.append(Problem(held[first].name, quoted(at_most[first]), needed))
+        problems.append(Problem(portions[first].name, quoted(at_most[first]), needed))
     return times[first] * filling.volume_m3, first
 
 
+def _times_within(portion: Portion, available_m3: float, step_kg: float) -> float:
+    """Find the largest multiple of one portion within an available volume. [-]"""
+    times = available_m3 / portion.volume_m3 + 1e-9
+    if portion.drops is not None and portion.drops * times <= DROPS_UP_TO:
+        return math.floor(portion.drops * times) / portion.drops
+    steps = math.floor(portion.mass_kg * times / step_kg)
+    return steps * step_kg / portion.mass_kg
+
+
+def check_total(volume_m3: float, name: str) -> None:
+    """Refuse a volume that nobody makes in one go.
+
+    Raises
+    ------
+    BadNumber
+        More than `LARGEST_BATCH_M3`.
+    """
+    if volume_m3 > LARGEST_BATCH_M3:
+        needed = f"at most {show(LARGEST_BATCH_M3 * ML_PER_M3)} mL"
+        raise BadNumber([Problem(name, f"{show(volume_m3 * ML_PER_M3)} mL", needed)])
+
+
+def fill_level(blend: Blend) -> float:
+    """Liquid in the blend's own bottle over its size; the same for larger bottles. [-]"""
+    return blend.bottle.volume_m3 / blend.bottle_m3
+
+
+def _whole_bottles(blend: Blend, filled_m3: float) -> tuple[Bottles, ...]:
+    """Fill as many of the blend's own bottles as a volume allows, to its own level."""
+    count = math.floor(filled_m3 / (blend.bottle_m3 * fill_level(blend)) + 1e-9)
+    return (Bottles(count, blend.bottle_m3),) if count else ()
+
+
 def pours(batch: Batch) -> tuple[Pour, ...]:
-    """How much goes into each bottle, to the same level as in the blend's own."""
+    """Filling of the bottles, to the same level as in the blend's own."""
     density, level = batch.filling.mass_kg / batch.filling.volume_m3, fill_level(batch.blend)
     return tuple(
         Pour(
@@ -248,38 +280,38 @@ def pours(batch: Batch) -> tuple[Pour, ...]:
     )
 
 
-def _how_much(batch: Batch) -> list[str]:
+def _describe_amount(batch: Batch) -> list[str]:
     volume, mass = batch.volume_m3 * ML_PER_M3, batch.exact_mass_kg * G_PER_KG
     made = f"{show(volume, 4)} mL ({show(mass, 4)} g)"
-    told = [f"Makes {made}, {show(batch.times, 4)} times the one bottle."]
+    sentences = [f"Makes {made}, {show(batch.times, 4)} times the one bottle."]
     if batch.limited_by:
         name = next(w.name for w in batch.weighings if w.material == batch.limited_by)
-        told.append(f"{name} runs out first.")
+        sentences.append(f"{name} runs out first.")
     rest = f"{show(batch.rest_m3 * ML_PER_M3)} mL"
     if batch.bottles:
         left = f", {rest} left over" if batch.rest_m3 * ML_PER_M3 > 0.005 else ""
-        told.append(f"Fills {bottles_in_words(batch.bottles)}{left}.")
+        sentences.append(f"Fills {bottles_in_words(batch.bottles)}{left}.")
     else:
         bottle = f"{show(batch.blend.bottle_m3 * ML_PER_M3)} mL"
-        told.append(f"{rest} to fill: not one whole bottle of {bottle}.")
+        sentences.append(f"{rest} to fill: not one whole bottle of {bottle}.")
     if batch.loss_fraction:
         lost = show((batch.volume_m3 - batch.filled_m3) * ML_PER_M3)
-        told.append(f"{lost} mL of it is allowed for what stays in beaker and funnel.")
-    return told
+        sentences.append(f"{lost} mL of it is allowed for beaker and funnel.")
+    return sentences
 
 
-def _what_the_scale_does(batch: Batch) -> list[str]:
-    told = [
-        f"{each.name} rounds to nothing ({show(each.exact_mass_kg * G_PER_KG, 2)} g wanted): "
-        "make a larger batch, count drops, or take a finer scale."
+def _describe_errors(batch: Batch) -> list[str]:
+    sentences = [
+        f"{each.name} rounds to nothing ({show(each.exact_mass_kg * G_PER_KG, 2)} g needed): "
+        "make a larger batch, count drops, or use a finer scale."
         for each in batch.weighings
         if not each.mass_kg
     ]
     weighed = [each for each in batch.weighings if each.mass_kg]
     if not weighed:
-        return told
+        return sentences
     most = max(weighed, key=lambda each: abs(each.error_percent))
-    told.append(
+    sentences.append(
         f"Rounding changes {most.name} most, by {show(most.error_percent, 2)} % of it."
         if abs(most.error_percent) >= 0.005
         else "Rounding changes nothing that counts."
@@ -287,10 +319,10 @@ def _what_the_scale_does(batch: Batch) -> list[str]:
     coarse = [each for each in weighed if each.half_step_percent > NOTABLE_PERCENT]
     if coarse:
         names = ", ".join(f"{w.name} ± {show(w.half_step_percent, 2)} %" for w in coarse)
-        told.append(f"The scale's last digit weighs much in {names}: a finer scale helps.")
+        sentences.append(f"The scale's last digit matters for {names}: use a finer scale.")
     low, high = batch.strength_by_mass_range
-    told.append(
-        f"Strength as measured out {show(batch.strength_by_mass * 100)} % by mass; if every "
-        f"reading were off, between {show(low * 100)} and {show(high * 100)} %."
+    sentences.append(
+        f"Strength as measured out {show(batch.strength_by_mass * 100)} % by mass; "
+        f"with the worst scale error, between {show(low * 100)} and {show(high * 100)} %."
     )
-    return told
+    return sentences

@@ -1,8 +1,8 @@
-"""What is left on the shelf: bought and counted, less what the batches took.
+"""Stock: purchases and counts, less the amounts used by batches.
 
-The newest count wins: what was bought later is added to it, and what later batches took is
-taken off. Oldest bottles are used up first, so that every millilitre keeps the price that was
-really paid for it. Own lots of an oil stand with the oil.
+The newest count decides: later purchases are added to it and later uses subtracted. Oldest
+bottles are used up first, so that every millilitre keeps the price that was really paid for it.
+Own lots of an oil are counted with the oil.
 """
 
 from __future__ import annotations
@@ -18,14 +18,14 @@ from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.materials.amounts import material, shelf_id
 
-MORE_USED = "More was used than was bought; count it."
-NEVER_BOUGHT = "Used, but nothing was ever put on the shelf; count it."
+MORE_USED = "Stock is negative; recount."
+NEVER_BOUGHT = "Used, but never bought; recount."
 _NOTHING_M3 = 1e-15
 _NOON = time(12)
 
 
 class Purchase(NamedTuple):
-    """Bottles of one size that were bought together.
+    """Purchase of bottles of one size.
 
     Attributes
     ----------
@@ -40,7 +40,7 @@ class Purchase(NamedTuple):
         Paid for one bottle, in `currency`.
     currency : str or None
     at : datetime
-        When it came; where no day was given, when it was entered or opened.
+        Day of purchase; where not given, that of the entry or opening.
     opened_on : date or None
     """
 
@@ -55,12 +55,12 @@ class Purchase(NamedTuple):
 
     @property
     def volume_m3(self) -> float:
-        """Of all the bottles. [m3]"""
+        """Total volume of the bottles. [m3]"""
         return self.bottle_m3 * self.bottles
 
 
 class Count(NamedTuple):
-    """How much of a material was left when somebody looked.
+    """Count of the amount left of a material.
 
     Attributes
     ----------
@@ -79,7 +79,7 @@ class Count(NamedTuple):
 
 
 class Use(NamedTuple):
-    """What a batch took of one material.
+    """Amount of one material that a batch used.
 
     Attributes
     ----------
@@ -89,7 +89,7 @@ class Use(NamedTuple):
     at : datetime or date
         A day counts at noon: before a count of that day's evening.
     batch : str
-        What the batch is called.
+        Name of the batch.
     """
 
     material: str
@@ -99,7 +99,7 @@ class Use(NamedTuple):
 
 
 class Layer(NamedTuple):
-    """What is left of bottles that cost the same; a price of None is not on record."""
+    """Volume left of bottles with one price; a price of None is not on record."""
 
     volume_m3: float
     price_per_m3: float | None
@@ -108,7 +108,7 @@ class Layer(NamedTuple):
 
 @dataclass(frozen=True)
 class OnShelf:
-    """One material on the shelf.
+    """Stock of one material.
 
     Attributes
     ----------
@@ -119,15 +119,15 @@ class OnShelf:
         Since the newest count, or ever where there is none. [m3]
     counted : Count or None
     opened_on : date or None
-        Of the newest bottle that has such a date.
+        Opening day of the newest bottle that has one.
     bottle_m3 : float or None
-        Size bought last. [m3]
+        Bottle size bought last. [m3]
     layers : tuple of Layer
-        What is left, oldest first; their volumes sum to `left_m3` where it is above 0.
+        Stock, oldest first; their volumes sum to `left_m3` where it is above 0.
     newest_price : Layer or None
-        The bottle bought last that has a price, all of it.
+        Purchase with the newest price, all of it.
     remark : str
-        What is wrong; empty where nothing is.
+        Problem with the stock; empty where there is none.
     """
 
     material: str
@@ -144,7 +144,7 @@ class OnShelf:
 
 
 def uses_of(batch: Batch | Master, name: str = "") -> list[Use]:
-    """What a batch takes off the shelf now; a master takes its dilutions' carriers too."""
+    """List the uses of a batch now; a master uses its dilutions' carriers too."""
     at = moment(datetime.now())
     rows = [Use(each.material, each.volume_m3, at, name) for each in batch.weighings]
     if isinstance(batch, Master):
@@ -161,12 +161,12 @@ def stock(
     purchases: Iterable[Purchase],
     counts: Mapping[str, Count],
 ) -> dict[str, OnShelf]:
-    """What is left of each material that was ever bought, counted or used.
+    """Calculate the stock of each material that was ever bought, counted or used.
 
     Parameters
     ----------
     uses : iterable of Use
-        What batches took.
+        Amounts used by batches.
     purchases : iterable of Purchase
     counts : mapping of str to Count
         The newest of each material.
@@ -179,11 +179,11 @@ def stock(
     Raises
     ------
     BadNumber
-        Lists every amount below nothing: bought, counted or used.
+        Lists every amount below 0: bought, counted or used.
     """
     uses = [use._replace(material=shelf_id(use.material)) for use in uses]
     bought = sorted(purchases, key=lambda row: row.at)
-    amounts = [(f"{row.material}, {what}", row.volume_m3) for what, rows in (
+    amounts = [(f"{row.material}, {kind}", row.volume_m3) for kind, rows in (
         ("bought", bought), ("counted", counts.values()), ("used", uses)
     ) for row in rows]  # fmt: skip
     problems = [
@@ -206,7 +206,7 @@ def stock(
 
 
 def needed_m3(uses: Iterable[Use]) -> dict[str, float]:
-    """What some uses come to, by shelf id: own lots are taken off their oil. [m3]"""
+    """Sum uses by shelf id, own lots with their oil. [m3]"""
     needed: dict[str, float] = {}
     for use in uses:
         name = shelf_id(use.material)
@@ -214,17 +214,15 @@ def needed_m3(uses: Iterable[Use]) -> dict[str, float]:
     return needed
 
 
-def missing(uses: Iterable[Use], there: Mapping[str, OnShelf]) -> dict[str, float]:
-    """What a batch needs beyond what is left, by shelf id. [m3]"""
-    left = {name: max(row.left_m3, 0.0) for name, row in there.items()}
-    lacking = {
-        name: volume_m3 - left.get(name, 0.0) for name, volume_m3 in needed_m3(uses).items()
-    }
-    return {name: volume_m3 for name, volume_m3 in lacking.items() if volume_m3 > _NOTHING_M3}
+def missing(uses: Iterable[Use], on_shelf: Mapping[str, OnShelf]) -> dict[str, float]:
+    """List the volumes needed beyond the stock, by shelf id. [m3]"""
+    left = {name: max(row.left_m3, 0.0) for name, row in on_shelf.items()}
+    volumes = {name: need - left.get(name, 0.0) for name, need in needed_m3(uses).items()}
+    return {name: volume_m3 for name, volume_m3 in volumes.items() if volume_m3 > _NOTHING_M3}
 
 
 def split(layers: Iterable[Layer], volume_m3: float) -> tuple[list[Layer], list[Layer]]:
-    """The oldest of some layers up to a volume, and what remains of them."""
+    """Split layers at a volume, oldest first."""
     first, rest = [], []
     for layer in layers:
         part_m3 = min(layer.volume_m3, volume_m3)
@@ -271,15 +269,15 @@ def _layer(row: Purchase) -> Layer:
 
 
 def _newest(layers: list[Layer], volume_m3: float) -> list[Layer]:
-    """The newest of some layers up to a volume; what was found beyond them has no price."""
+    """Select the newest layers up to a volume; a volume beyond them has no price."""
     newest, _ = split(reversed(layers), volume_m3)
     beyond_m3 = volume_m3 - sum(layer.volume_m3 for layer in newest)
-    found = [Layer(beyond_m3, None, None)] if beyond_m3 > _NOTHING_M3 else []
-    return [*found, *reversed(newest)]
+    beyond = [Layer(beyond_m3, None, None)] if beyond_m3 > _NOTHING_M3 else []
+    return [*beyond, *reversed(newest)]
 
 
 def moment(day: date | datetime, at: time = time.min) -> datetime:
-    """A day at a time of the maker's clock, or a moment as it is, in universal time."""
+    """Convert a day, at a time of the maker's clock, or a moment to universal time."""
     if not isinstance(day, datetime):
         day = datetime.combine(day, at)
     return day.astimezone(UTC)

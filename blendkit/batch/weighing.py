@@ -1,4 +1,4 @@
-"""What the scale can show of an amount, and what its last digit may hide.
+"""Amounts to count and weigh, and the error of the scale's last digit.
 
 Few drops are counted and many are weighed, because counting hundreds goes wrong and a scale
 cannot see a few. A drop counted is a whole drop; a weight shown is a whole step of the scale.
@@ -9,11 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from blendkit.blend.filling import Portion
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.blend.market import Market
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.units import G_PER_KG, counted, to_si
+from blendkit.skin.check import rules_for
 from blendkit.skin.limits import Finding, Rule, findings_of
 
 if TYPE_CHECKING:
@@ -21,13 +23,16 @@ if TYPE_CHECKING:
 
 
 DROPS_UP_TO = 100  # common practice, no published source
+SCALE_STEP = "0.01 g"
 LARGEST_STEP_KG = 0.01
+MOST_LOSS = 0.5
+NOTABLE_PERCENT = 2.0  # where a last digit is worth a word; own choice, no published source
 _ROUNDS = 50  # to the worst case; two or three are enough for the limits on record
 
 
 @dataclass(frozen=True)
 class Weighing:
-    """One material of a batch: what is wanted and what is measured out.
+    """One material of a batch: target amount and amount measured out.
 
     Attributes
     ----------
@@ -36,11 +41,11 @@ class Weighing:
     way : str
         "drops" where they are counted, "grams" where the scale decides.
     exact_drops : float or None
-        Wanted, before rounding; None for a carrier. [-]
+        Target, before rounding; None for a carrier. [-]
     drops : int or None
         To count; None where it is weighed.
     exact_mass_kg, mass_kg : float
-        Wanted, and measured out as whole drops or as whole steps of the scale. [kg]
+        Target, and measured out as whole drops or as whole steps of the scale. [kg]
     volume_m3 : float
         Of what is measured out. [m3]
     step_kg : float
@@ -60,17 +65,17 @@ class Weighing:
 
     @property
     def error_percent(self) -> float:
-        """What rounding adds to this material, or takes off it. [%]"""
+        """Rounding error of this material; below 0 where it takes some off. [%]"""
         return (self.mass_kg / self.exact_mass_kg - 1) * 100 if self.exact_mass_kg else 0.0
 
     @property
     def half_step_kg(self) -> float:
-        """How far one reading may lie from the truth; 0 for counted drops. [kg]"""
+        """Largest error of one reading; 0 for counted drops. [kg]"""
         return self.step_kg / 2 if self.way == "grams" else 0.0
 
     @property
     def half_step_percent(self) -> float:
-        """The same as a share of this material; infinite where the scale shows 0. [%]"""
+        """Largest error of one reading in % of this material; infinite where it reads 0. [%]"""
         if self.half_step_kg == 0:
             return 0.0
         return self.half_step_kg / self.mass_kg * 100 if self.mass_kg else math.inf
@@ -86,27 +91,27 @@ class Weighing:
         return self.step_kg / math.sqrt(12) if self.way == "grams" else 0.0
 
     @property
-    def most_astray_kg(self) -> float:
+    def worst_error_kg(self) -> float:
         """Worst case: zero and reading are both half a step off, to the same side. [kg]"""
         return 2 * self.half_step_kg
 
     @property
     def reading(self) -> str:
-        """What to count or to see on the scale, such as "84 drops" or "12.30 g"."""
+        """Drops to count or scale reading to reach, such as "84 drops" or "12.30 g"."""
         if self.drops is not None:
             return counted(self.drops, "drop")
         return f"{self.mass_kg * G_PER_KG:.{_decimals(self.step_kg)}f} g"
 
 
 def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
-    """One material of a bottle, `times` over.
+    """Scale one material of a bottle to a batch.
 
     Parameters
     ----------
     portion : Portion
         Of one bottle.
     times : float
-        How many bottles' worth. [-]
+        Multiple of the one bottle. [-]
     step_kg : float
         The scale's smallest step. [kg]
 
@@ -132,7 +137,7 @@ def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
 
 
 def read_step(text: str | Quantity[Any]) -> float:
-    """The scale's smallest step, such as "0.01 g". [kg]
+    """Read the scale's smallest step, such as "0.01 g". [kg]
 
     Raises
     ------
@@ -146,21 +151,51 @@ def read_step(text: str | Quantity[Any]) -> float:
     return step_kg
 
 
+def read_loss(text: str) -> float:
+    """Read the share of the batch that stays on the tools, such as "2 %". [-]
+
+    Raises
+    ------
+    BadNumber
+        No share, or not from 0 % to 50 %.
+    """
+    lost = to_si(text, "dimensionless", name="loss")
+    if not 0 <= lost <= MOST_LOSS:
+        raise BadNumber([Problem("loss", quoted(text), "a share from 0 % to 50 %")])
+    return lost
+
+
+def read_step_and_loss(
+    problems: list[Problem], scale_step: str | Quantity[Any], loss: str
+) -> tuple[float, float]:
+    """Read both; problems with either are added to `problems`."""
+    step_kg = attempt(problems, read_step, scale_step) or 0.0
+    return step_kg, attempt(problems, read_loss, loss) or 0.0
+
+
 def _decimals(step_kg: float) -> int:
-    """Digits behind the point that a scale with this step shows."""
+    """Number of decimals that a scale with this step shows."""
     step_g = step_kg * G_PER_KG
     return next((n for n in range(9) if abs(round(step_g, n) - step_g) < 1e-12), 9)
 
 
 def mass_fractions(weighings: Iterable[Weighing]) -> dict[str, float]:
     """Share of each material by mass, as measured out; empty where nothing is. [-]"""
-    masses = {each.material: each.mass_kg for each in weighings}
+    return _fractions({each.material: each.mass_kg for each in weighings})
+
+
+def exact_mass_fractions(weighings: Iterable[Weighing]) -> dict[str, float]:
+    """Share of each material by mass, before rounding. [-]"""
+    return _fractions({each.material: each.exact_mass_kg for each in weighings})
+
+
+def _fractions(masses: Mapping[str, float]) -> dict[str, float]:
     whole = sum(masses.values())
     return {name: mass / whole for name, mass in masses.items()} if whole else {}
 
 
 def largest_share(weights: Mapping[str, float], weighings: Sequence[Weighing]) -> float:
-    """The most that a weighted sum of mass fractions may come to, every reading astray. [-]
+    """Largest weighted sum of mass fractions under worst-case scale error. [-]
 
     Parameters
     ----------
@@ -196,9 +231,9 @@ def _worst_corner(
             break
         best, worst = value, corner
         corner = {
-            each.material: each.mass_kg + each.most_astray_kg
+            each.material: each.mass_kg + each.worst_error_kg
             if weights.get(each.material, 0.0) > value
-            else max(each.mass_kg - each.most_astray_kg, 0.0)
+            else max(each.mass_kg - each.worst_error_kg, 0.0)
             for each in weighings
         }
     return worst
@@ -207,7 +242,7 @@ def _worst_corner(
 def worst_findings(
     rules: Iterable[Rule], weighings: Sequence[Weighing], dilution: float = 1.0
 ) -> tuple[Finding, ...]:
-    """How a batch may stand to each rule in that rule's own worst case, worst first.
+    """Findings of a batch, each rule in its own worst case of scale error, worst first.
 
     Parameters
     ----------
@@ -225,3 +260,37 @@ def worst_findings(
     known = [finding for finding in found if not finding.is_unknown]
     silent = [finding for finding in found if finding.is_unknown]
     return (*sorted(known, key=lambda finding: -finding.share), *silent)
+
+
+class BatchSkin(NamedTuple):
+    """Skin check of a batch, three times, each worst first.
+
+    Attributes
+    ----------
+    planned, measured : tuple of Finding
+        At the target amounts; and as counted and weighed.
+    worst : tuple of Finding
+        Each rule in its own worst case of scale error.
+    """
+
+    planned: tuple[Finding, ...]
+    measured: tuple[Finding, ...]
+    worst: tuple[Finding, ...]
+
+    @property
+    def over(self) -> bool:
+        """True where a limit is passed, or may be within the scale's error."""
+        return any(finding.is_over for findings in self for finding in findings)
+
+
+def check_skin(
+    weighings: Sequence[Weighing], market: Market, figures: str = "high"
+) -> BatchSkin:
+    """Check a weighed batch against every limit on record for a market."""
+    oils = [each.material for each in weighings if each.note != "carrier"]
+    rules = rules_for(oils, market, figures)
+    return BatchSkin(
+        findings_of(rules, exact_mass_fractions(weighings)),
+        findings_of(rules, mass_fractions(weighings)),
+        worst_findings(rules, weighings),
+    )

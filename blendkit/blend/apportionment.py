@@ -79,7 +79,7 @@ def shares_of(parts: Mapping[str, float]) -> dict[str, Fraction]:
 
 
 @dataclass(frozen=True)
-class Entry:
+class Claim:
     """One oil's claim on the drops of its note.
 
     Parameters
@@ -98,7 +98,7 @@ class Entry:
 
 
 def drops_by_note(
-    total: int, note_parts: Mapping[str, float], entries: Sequence[Entry]
+    total: int, note_parts: Mapping[str, float], entries: Sequence[Claim]
 ) -> dict[str, int]:
     """Share drops out in two levels: among the notes, then among the oils of a note.
 
@@ -109,10 +109,10 @@ def drops_by_note(
     Parameters
     ----------
     total : int
-        Drops of oil in the bottle. When every count is fixed, their sum stands instead.
+        Drops of oil in the bottle. When every count is fixed, their sum counts instead.
     note_parts : mapping of str to float
         Share of each note that occurs in `entries`.
-    entries : sequence of Entry
+    entries : sequence of Claim
 
     Returns
     -------
@@ -126,17 +126,17 @@ def drops_by_note(
 
     Examples
     --------
-    >>> oils = [Entry("lemon", "top", 1), Entry("rose", "middle", 1), Entry("myrrh", "base", 1)]
+    >>> oils = [Claim("lemon", "top", 1), Claim("rose", "middle", 1), Claim("myrrh", "base", 1)]
     >>> drops_by_note(40, {"top": 2, "middle": 1, "base": 2}, oils)
     {'lemon': 16, 'rose': 8, 'myrrh': 16}
     """
     return _by_note(total, note_parts, entries, whole_drops)
 
 
-def wished_by_note(
-    total: int, note_parts: Mapping[str, float], entries: Sequence[Entry]
+def targets_by_note(
+    total: int, note_parts: Mapping[str, float], entries: Sequence[Claim]
 ) -> dict[str, Fraction]:
-    """What `drops_by_note` would give if drops could be divided; same parameters and errors."""
+    """Target drops: `drops_by_note` before rounding, with the same parameters and errors."""
     return _by_note(total, note_parts, entries, _divided)
 
 
@@ -148,7 +148,7 @@ SharedOut = Callable[[Mapping[str, float], Any], dict[str, Any]]
 
 
 def _by_note(
-    total: int, note_parts: Mapping[str, float], entries: Sequence[Entry], share_out: SharedOut
+    total: int, note_parts: Mapping[str, float], entries: Sequence[Claim], share_out: SharedOut
 ) -> dict[str, Any]:
     fixed = dict.fromkeys(note_parts, 0)
     for entry in entries:
@@ -188,14 +188,14 @@ def _settle_notes(
 
 
 def exact_totals(shares: Sequence[Fraction], near: int) -> list[int]:
-    """Totals within a tenth of a wish at which every share is a whole number of drops.
+    """Totals within a tenth of a target at which every share is a whole number of drops.
 
     Parameters
     ----------
     shares : sequence of Fraction
         Summing to 1.
     near : int
-        The total wished for.
+        The target total.
 
     Returns
     -------

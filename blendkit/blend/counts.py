@@ -7,21 +7,21 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from blendkit.blend.apportionment import Entry, drops_by_note, shares_of
+from blendkit.blend.apportionment import Claim, drops_by_note, shares_of
 from blendkit.blend.document import MOST_DROPS_PER_ML
 from blendkit.blend.fields import CarrierPart, Fields
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import ML_PER_M3, show
 
 
-def wished_shares(fields: Fields) -> dict[str, Fraction]:
+def target_shares(fields: Fields) -> dict[str, Fraction]:
     """Each oil's share of the drops as the ratio says, where no count is fixed."""
     of_note = shares_of(fields.note_parts)
-    wished: dict[str, Fraction] = {}
+    targets: dict[str, Fraction] = {}
     for note in fields.note_parts:
         within = shares_of({p.oil.id: p.parts for p in fields.oils if p.note == note})
-        wished |= {oil_id: of_note[note] * share for oil_id, share in within.items()}
-    return wished
+        targets |= {oil_id: of_note[note] * share for oil_id, share in within.items()}
+    return targets
 
 
 def total_drops(fields: Fields) -> int:
@@ -43,7 +43,7 @@ def total_drops(fields: Fields) -> int:
         return round(strength * liquid_m3 * ML_PER_M3 * fields.drops_per_ml["default"])
     if any(part.fixed_drops is not None for part in fields.oils):
         return _total_with_fixed_counts(fields)
-    shares = wished_shares(fields)
+    shares = target_shares(fields)
     whole = sum(shares.values())
     volume_m3 = mass_kg = 0.0
     for part in fields.oils:
@@ -61,7 +61,7 @@ def total_drops(fields: Fields) -> int:
 
 
 def _total_with_fixed_counts(fields: Fields) -> int:
-    """The total whose oils, fixed counts among them, come nearest to the strength wished.
+    """The total whose oils, fixed counts among them, come nearest to the target strength.
 
     The share of oils grows with the total, so halving the interval finds it.
     """
@@ -75,13 +75,13 @@ def _total_with_fixed_counts(fields: Fields) -> int:
             low = middle
         else:
             high = middle
-    wish = fields.strength_fraction
-    return min((low, high), key=lambda total: abs(_share_of_oils(fields, total) - wish))
+    target = fields.strength_fraction
+    return min((low, high), key=lambda total: abs(_share_of_oils(fields, total) - target))
 
 
 def _share_of_oils(fields: Fields, total: int) -> float:
     """Share of oils by the blend's basis, volume or mass, with `total` drops. [-]"""
-    drops = drops_by_note(total, fields.note_parts, entries_of(fields))
+    drops = drops_by_note(total, fields.note_parts, claims_of(fields))
     volume_m3 = mass_kg = 0.0
     for part in fields.oils:
         oil_m3 = drops[part.oil.id] / (fields.drops_per_ml_of(part.oil.id) * ML_PER_M3)
@@ -99,9 +99,9 @@ def carrier_density_kg_per_m3(carriers: tuple[CarrierPart, ...]) -> float:
     return sum(part.parts * part.carrier.density_kg_per_m3 for part in carriers) / whole
 
 
-def entries_of(fields: Fields) -> list[Entry]:
+def claims_of(fields: Fields) -> list[Claim]:
     """The oils' claims on the drops, for `blendkit.blend.apportionment`."""
-    return [Entry(p.oil.id, p.note, p.parts, p.fixed_drops) for p in fields.oils]
+    return [Claim(p.oil.id, p.note, p.parts, p.fixed_drops) for p in fields.oils]
 
 
 def share_out(fields: Fields, total: int) -> dict[str, int]:
@@ -118,4 +118,4 @@ def share_out(fields: Fields, total: int) -> dict[str, int]:
         needed = f"one drop of each of {free} oils"
         fix = "Take a larger bottle, a higher strength or fewer oils."
         raise BadNumber([Problem("bottle", got, needed, fix)])
-    return drops_by_note(total, fields.note_parts, entries_of(fields))
+    return drops_by_note(total, fields.note_parts, claims_of(fields))

@@ -1,4 +1,4 @@
-"""How big a drop is: calibrating a dropper, and predicting one from physics.
+"""Drop sizes: calibrating a dropper, and predicting a drop from physics.
 
 The trade counts 20 drops to the millilitre. That holds for water-like droppers; the drops
 of essential oils are often smaller, so that a bottle believed to hold 20 % may hold 13 %.
@@ -198,7 +198,7 @@ def predicted_drop(
 def drop_from_tip(
     tension_n_per_m: float, density_kg_per_m3: float, tip_diameter: str | Quantity[Any]
 ) -> Drop:
-    """As `predicted_drop`, for a liquid on record."""
+    """A drop of a liquid on record; see `predicted_drop`."""
     radius_m = _positive(tip_diameter, "m", "tip diameter") / 2
     ratios, factors = _drop_factors()
     # The volume at each tabulated ratio, and the volume Tate's law gives there: they agree at
@@ -249,7 +249,7 @@ def surface_tension_of(oil: Oil) -> tuple[float, str]:
 
 
 def _is_named(liquid: str, names: Sequence[str]) -> bool:
-    """Whether a liquid such as "clove bud oil" is that of some name, such as "clove bud"."""
+    """True where a liquid such as "clove bud oil" is that of a name such as "clove bud"."""
     plain = liquid.removesuffix("s").removesuffix(" oil")
     return any(name.startswith(plain) for name in names)
 
@@ -267,7 +267,7 @@ def strength_with_a_wrong_rule(
     true_drops_per_ml: float,
     bottle: str | Quantity[Any],
 ) -> tuple[float, float]:
-    """What a drop count was believed to make, and what it makes, by volume.
+    """Strength that a drop count was believed to make, and its true strength, by volume.
 
     Parameters
     ----------

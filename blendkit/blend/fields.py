@@ -1,4 +1,4 @@
-"""What a blend document says, as numbers and materials."""
+"""Fields of a blend document as numbers and materials."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from blendkit.blend.market import Market
+from blendkit.foundation.units import ML_PER_M3
 from blendkit.materials import catalogue
 
 
@@ -41,7 +42,7 @@ class Fields:
     botanicals_m3 : float
         Liquid displaced by dried botanicals put in. [m3]
     strength_fraction : float
-        Share of essential oils wished for, on `strength_basis`. [-]
+        Target share of essential oils, on `strength_basis`. [-]
     strength_basis : str
         "drops", "volume" or "mass".
     drops_per_ml : read-only mapping of str to float
@@ -69,6 +70,11 @@ class Fields:
     def liquid_m3(self) -> float:
         """Room for liquid: the bottle less headspace and botanicals. [m3]"""
         return self.bottle_m3 - self.headspace_m3 - self.botanicals_m3
+
+    @property
+    def drops_that_fill(self) -> float:
+        """Drops of the default size that the liquid of a bottle comes to."""
+        return self.liquid_m3 * ML_PER_M3 * self.drops_per_ml["default"]
 
     def drops_per_ml_of(self, material_id: str) -> float:
         """Drops in one millilitre of a material, with this blend's droppers. [1/mL]"""

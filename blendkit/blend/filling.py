@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import pandas as pd
 
-from blendkit.blend.apportionment import wished_by_note
-from blendkit.blend.counts import entries_of
+from blendkit.blend.apportionment import targets_by_note
+from blendkit.blend.counts import claims_of
 from blendkit.blend.fields import Fields
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
@@ -32,7 +33,7 @@ class Portion:
         Id, name for people, and "base", "middle", "top" or "carrier".
     drops : int or None
         Whole drops of an oil; None for a carrier, which is poured.
-    wished_drops : float or None
+    target_drops : float or None
         Drops before rounding; None for carriers and for counts fixed by hand. [-]
     volume_m3, mass_kg : float
     """
@@ -41,7 +42,7 @@ class Portion:
     name: str
     note: str
     drops: int | None
-    wished_drops: float | None
+    target_drops: float | None
     volume_m3: float
     mass_kg: float
 
@@ -78,7 +79,7 @@ class Filling:
         one drop in a hundred (assumption, no published source for these mixtures). Densities
         hold at 20 degrees Celsius.
         """
-        wished = wished_by_note(total_drops, fields.note_parts, entries_of(fields))
+        targets = targets_by_note(total_drops, fields.note_parts, claims_of(fields))
         portions = []
         for note in reversed(NOTES):
             for part in fields.oils:
@@ -86,9 +87,9 @@ class Filling:
                     oil, drops = part.oil, oil_drops[part.oil.id]
                     volume_m3 = drops / (fields.drops_per_ml_of(oil.id) * ML_PER_M3)
                     mass_kg = volume_m3 * oil.density_kg_per_m3
-                    asked = float(wished[oil.id]) if part.fixed_drops is None else None
+                    target = float(targets[oil.id]) if part.fixed_drops is None else None
                     portions.append(
-                        Portion(oil.id, oil.name, note, drops, asked, volume_m3, mass_kg)
+                        Portion(oil.id, oil.name, note, drops, target, volume_m3, mass_kg)
                     )
         oils_m3 = sum(portion.volume_m3 for portion in portions)
         whole = sum(part.parts for part in fields.carriers)
@@ -146,7 +147,7 @@ class Filling:
         return sum(portion.mass_kg for portion in self.oils) / self.mass_kg
 
     @property
-    def strength_got(self) -> float:
+    def actual_strength(self) -> float:
         """Strength on the basis the blend was asked for. [-]"""
         by_basis = {
             "drops": self.strength_by_drops,
@@ -163,9 +164,9 @@ class Filling:
         """Share of each material in the liquid by mass, by id. [-]"""
         return {portion.material: portion.mass_kg / self.mass_kg for portion in self.portions}
 
-    def table(self) -> pd.DataFrame:
-        """The materials in mixing order; columns as `blendkit.drop_table` names them."""
-        rows = [
+    def rows(self) -> list[dict[str, Any]]:
+        """The materials in mixing order; keys as `blendkit.drop_table` names its columns."""
+        return [
             {
                 "material": portion.material,
                 "name": portion.name,
@@ -178,4 +179,7 @@ class Filling:
             }
             for portion in self.portions
         ]
-        return pd.DataFrame(rows).astype({"drops": "Int64"})
+
+    def table(self) -> pd.DataFrame:
+        """The materials in mixing order; columns as `blendkit.drop_table` names them."""
+        return pd.DataFrame(self.rows()).astype({"drops": "Int64"})

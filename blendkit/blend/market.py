@@ -10,7 +10,7 @@ from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 
 @dataclass(frozen=True)
 class Market:
-    """Where a product is sold or worn, and as what.
+    """Region where a product is sold or worn, and its use.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ class Market:
         return asdict(self)
 
     def key(self) -> dict[str, dict[str, str]]:
-        """The market with its key, for a document; empty where it need not be written."""
+        """The market with its key, for a document; empty for the default."""
         return {} if self == Market() else {"market": self.to_dict()}
 
     @property
@@ -68,7 +68,7 @@ class Market:
 
     @property
     def note(self) -> str:
-        """What the rules on record for the region cover, in one or two sentences."""
+        """Coverage of the rules on record for the region, in one or two sentences."""
         return self._of_region("note")
 
     def _of_region(self, heading: str) -> str:

@@ -1,4 +1,4 @@
-"""What rounding to whole drops does to a blend, and ways round it.
+"""Effects of rounding to whole drops, and ways round them.
 
 Totals that need no rounding, oils that get no drop and how to carry them, and small copies
 for sniffing.
@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from blendkit.blend.apportionment import exact_totals, whole_drops
 from blendkit.blend.blend import Blend
-from blendkit.blend.counts import share_out, total_drops, wished_shares
+from blendkit.blend.counts import share_out, target_shares, total_drops
 from blendkit.blend.document import LARGEST_BOTTLE_M3
 from blendkit.blend.fields import Fields
 from blendkit.blend.filling import Filling
@@ -24,9 +24,9 @@ _MOST_BOTTLES_TRIED = 400
 
 
 def largest_rounding_error(filling: Filling) -> float:
-    """Largest distance of an oil from its wished count, in drops. [-]"""
+    """Largest distance of an oil from its target count, in drops. [-]"""
     errors = [
-        abs((p.drops or 0) - p.wished_drops) for p in filling.oils if p.wished_drops is not None
+        abs((p.drops or 0) - p.target_drops) for p in filling.oils if p.target_drops is not None
     ]
     return max(errors, default=0.0)
 
@@ -41,7 +41,7 @@ def exact_totals_near(blend: Blend) -> list[int]:
     """
     if any(part.fixed_drops is not None for part in blend.oils):
         return []
-    return exact_totals(list(wished_shares(blend).values()), near=blend.total_drops)
+    return exact_totals(list(target_shares(blend).values()), near=blend.total_drops)
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ class LeftOut:
     Attributes
     ----------
     name : str
-    wished_drops : float
+    target_drops : float
         Its share before rounding. [-]
     bottle_m3 : float
         A bottle, at the same strength, that gives it a whole drop; infinite where that would
@@ -63,7 +63,7 @@ class LeftOut:
     """
 
     name: str
-    wished_drops: float
+    target_drops: float
     bottle_m3: float
     predilution: Fraction
     predilution_drops: int
@@ -76,41 +76,41 @@ class LeftOut:
         )
         carrier = int(1 / self.predilution) - 1
         return (
-            f"{self.name} is asked for {show(self.wished_drops, 2)} of a drop and rounds to "
+            f"{self.name} is asked for {show(self.target_drops, 2)} of a drop and rounds to "
             f"none. {bottle}; or make a {show(float(self.predilution) * 100)} % pre-dilution "
             f"(1 drop in {carrier} of carrier) and use "
             f"{counted(self.predilution_drops, 'drop')} of it."
         )
 
 
-def left_out(filling: Filling) -> list[LeftOut]:
+def list_left_out(filling: Filling) -> list[LeftOut]:
     """Oils that are in the ratio but get no drop."""
     return [
         LeftOut(
             portion.name,
-            portion.wished_drops,
-            _bottle_with_m3(filling.fields, portion.material, portion.wished_drops),
-            *_predilution(portion.wished_drops),
+            portion.target_drops,
+            _bottle_with_m3(filling.fields, portion.material, portion.target_drops),
+            *_predilution(portion.target_drops),
         )
         for portion in filling.oils
-        if portion.drops == 0 and portion.wished_drops
+        if portion.drops == 0 and portion.target_drops
     ]
 
 
-def _predilution(wished_drops: float) -> tuple[Fraction, int]:
+def _predilution(target_drops: float) -> tuple[Fraction, int]:
     """The strongest pre-dilution whose whole drops carry a share within a third of it."""
     for strength in PREDILUTIONS:
-        drops = round(wished_drops / strength)
-        if abs(drops * float(strength) - wished_drops) <= wished_drops / 3:
+        drops = round(target_drops / strength)
+        if abs(drops * float(strength) - target_drops) <= target_drops / 3:
             break
     return strength, max(drops, 1)
 
 
-def _bottle_with_m3(fields: Fields, oil_id: str, wished_drops: float) -> float:
+def _bottle_with_m3(fields: Fields, oil_id: str, target_drops: float) -> float:
     """The smallest bottle, in steps fit for its size, in which an oil gets a drop. [m3]"""
     bottle_ml = fields.bottle_m3 * ML_PER_M3
     # where the oil's share comes to a drop it surely has one; nearby, rounding may give it one
-    sure_ml = bottle_ml * 2 / wished_drops
+    sure_ml = bottle_ml * 2 / target_drops
     for step_ml in (0.1, 1.0, 10.0, 100.0):
         first = math.floor(bottle_ml / step_ml) + 1
         last = min(first + _MOST_BOTTLES_TRIED, math.ceil(sure_ml / step_ml) + 1)
@@ -162,14 +162,14 @@ def miniatures(filling: Filling, most_drops: int = 60) -> list[Miniature]:
     """
     counts = {portion.material: portion.drops for portion in filling.oils if portion.drops}
     shares = {name: count / filling.oil_drops for name, count in counts.items()}
-    found: list[Miniature] = []
+    copies: list[Miniature] = []
     for total in range(len(counts), most_drops + 1):
         drops = whole_drops(counts, total)
         if min(drops.values()) == 0:
             continue
         error = max(abs(drops[name] / total - share) for name, share in shares.items())
-        if not found or error < found[-1].largest_error - 1e-12:
-            found.append(Miniature(drops, error))
+        if not copies or error < copies[-1].largest_error - 1e-12:
+            copies.append(Miniature(drops, error))
         if error < 1e-12:
             break
-    return found
+    return copies

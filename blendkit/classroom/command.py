@@ -32,7 +32,7 @@ def main(arguments: list[str]) -> None:
         cards = prepare(asked.folder, asked.seats, asked.renew)
     except BlendkitError as error:
         raise SystemExit(str(error)) from error
-    for sentence in _told(asked.folder, cards, address):
+    for sentence in _summary(asked.folder, cards, address):
         _say(sentence)
     _serve(asked, address, extra)
 
@@ -56,7 +56,7 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _address(asked: argparse.Namespace) -> str:
-    """Where the class is served.
+    """Address of the class.
 
     Raises
     ------
@@ -116,8 +116,8 @@ def prepare(folder: Path, count: int, renew: list[str]) -> list[seats.SeatCard]:
     hub.mkdir(parents=True, exist_ok=True)
     hub.chmod(accounts.CLOSED)
     folder.chmod(0o711)  # to pass through, not to look around
-    kept = seats.kept_seats(hub)
-    renewed = seats.known_seats(renew, kept)
+    kept = seats.read_seats(hub)
+    renewed = seats.check_seats(renew, kept)
     accounts.make_accounts(names, folder)
     accounts.make_drop_box(folder, int(os.environ.get("SUDO_UID", os.geteuid())))
     cards = seats.new_cards([*renewed, *(name for name in names if name not in kept)])
@@ -143,7 +143,7 @@ def _check_machine() -> None:
 
 
 def _print_cards(hub: Path, cards: list[seats.SeatCard]) -> None:
-    """Write the cards to print beside the seats; the only place where a phrase stands."""
+    """Write the cards to print; a phrase is nowhere else."""
     file = hub / "cards.html"
     file.unlink(missing_ok=True)  # older cards may be those of phrases that were renewed
     handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
@@ -151,7 +151,7 @@ def _print_cards(hub: Path, cards: list[seats.SeatCard]) -> None:
         page.write(render("seat_cards", cards=cards))
 
 
-def _told(folder: Path, cards: list[seats.SeatCard], address: str) -> list[str]:
+def _summary(folder: Path, cards: list[seats.SeatCard], address: str) -> list[str]:
     new = f"Cards to print and then to delete: {folder / 'hub' / 'cards.html'}"
     gathered = f"What learners hand in gathers in {folder / 'hand-in'}; see notebook 08."
     return [*([new] if cards else []), gathered, f"The class is at {address}; Ctrl+C ends it."]

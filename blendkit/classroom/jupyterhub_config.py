@@ -1,4 +1,4 @@
-"""What JupyterHub is told for a class; `python -m blendkit class` starts it with this file.
+"""Settings of JupyterHub for a class; `python -m blendkit class` starts it with this file.
 
 Nothing here depends on how seats become accounts and servers but the two classes named below:
 another spawner, such as one that starts a container for each seat, takes their place.
@@ -34,4 +34,4 @@ c.ConfigurableHTTPProxy.pid_file = str(hub / "proxy.pid")
 # the class ends when the command does: nothing goes on running unseen
 c.JupyterHub.cleanup_servers = True
 c.JupyterHub.active_server_limit = 0
-c.JupyterHub.template_vars = {"announcement_login": "Seat and pass phrase stand on your card."}
+c.JupyterHub.template_vars = {"announcement_login": "Seat and pass phrase are on your card."}

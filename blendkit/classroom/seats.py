@@ -21,7 +21,7 @@ from blendkit.teaching.class_reader import MOST_SEATS
 
 _FILE = "seats.json"
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that look like another one in print
-_GROUPS = (4, 4, 4)  # letters in each; 31**12 phrases, 59 bits
+_GROUPS = (4, 4, 4)  # characters in each; 31**12 phrases, 59 bits
 _HARD = {"n": 2**14, "r": 8, "p": 1}  # 16 MiB and some 50 ms a try (RFC 7914)
 
 
@@ -31,7 +31,7 @@ class BadSeats(BlendkitError):
 
 @dataclass(frozen=True)
 class SeatCard:
-    """What stands on a learner's card; the phrase is nowhere else.
+    """A learner's card; its phrase is nowhere else.
 
     Attributes
     ----------
@@ -77,7 +77,7 @@ def keep_seats(folder: Path, cards: Iterable[SeatCard], kept: Mapping[str, str])
     cards : iterable of SeatCard
         The seats that get a new pass phrase.
     kept : mapping of str to str
-        Fingerprints of the others, as `kept_seats` gives them.
+        Fingerprints of the others, as `read_seats` gives them.
     """
     marks = {**kept, **{card.seat: _fingerprint(card.phrase) for card in cards}}
     part = folder / f"{_FILE}.{secrets.token_hex(8)}.part"
@@ -87,8 +87,8 @@ def keep_seats(folder: Path, cards: Iterable[SeatCard], kept: Mapping[str, str])
     part.replace(folder / _FILE)
 
 
-def kept_seats(folder: Path) -> dict[str, str]:
-    """Fingerprints of the pass phrases, by seat; empty where no class was prepared yet.
+def read_seats(folder: Path) -> dict[str, str]:
+    """Read the fingerprints of the pass phrases, by seat; empty before the first class.
 
     Raises
     ------
@@ -103,11 +103,11 @@ def kept_seats(folder: Path) -> dict[str, str]:
         return {}
     except (OSError, ValueError, AttributeError) as error:
         message = f"{file}: got a file that cannot be read ({error}); needs the list of seats."
-        raise BadSeats(f"{message} Take it away, and new cards are made.") from error
+        raise BadSeats(f"{message} Remove it, and new cards are made.") from error
 
 
-def known_seats(names: Iterable[str], seats: Iterable[str]) -> list[str]:
-    """The names, if all of them are seats.
+def check_seats(names: Iterable[str], seats: Iterable[str]) -> list[str]:
+    """Check that names are seats, and return them.
 
     Raises
     ------
@@ -125,8 +125,8 @@ def known_seats(names: Iterable[str], seats: Iterable[str]) -> list[str]:
     return asked
 
 
-def is_phrase_of(seat: str, phrase: str, kept: Mapping[str, str]) -> bool:
-    """Whether a pass phrase opens a seat; as slow for a seat that does not exist."""
+def verify_phrase(seat: str, phrase: str, kept: Mapping[str, str]) -> bool:
+    """True where a pass phrase opens a seat; as slow for a seat that does not exist."""
     mark = kept.get(seat, _NOBODY)
     salt, _, wanted = mark.partition("$")
     got = _hash(phrase, salt)

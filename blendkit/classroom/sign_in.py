@@ -12,7 +12,7 @@ from typing import Any
 from jupyterhub.auth import Authenticator
 from traitlets import Unicode
 
-from blendkit.classroom.seats import is_phrase_of, kept_seats
+from blendkit.classroom.seats import read_seats, verify_phrase
 
 SECONDS_BETWEEN_TRIES = 2.0
 
@@ -33,14 +33,14 @@ class SeatAuthenticator(Authenticator):
 
     async def authenticate(self, handler: Any, data: Mapping[str, str]) -> str | None:
         """The seat's name, or None where the pass phrase is another one."""
-        kept = kept_seats(Path(self.folder))
+        kept = read_seats(Path(self.folder))
         seat = data.get("username", "").strip().lower()
         known = seat if seat in kept else ""  # so that made-up names fill no memory
         async with self._tries[known]:
             passed = time.monotonic() - self._failed.get(known, -SECONDS_BETWEEN_TRIES)
             await asyncio.sleep(max(0.0, SECONDS_BETWEEN_TRIES - passed))
             phrase = data.get("password", "")
-            right = await asyncio.to_thread(is_phrase_of, seat, phrase, kept)
+            right = await asyncio.to_thread(verify_phrase, seat, phrase, kept)
             if right:
                 self._failed.pop(known, None)
                 return seat

@@ -1,1 +1,1 @@
-"""What everything stands on: how to say no, units, the data tables, the maker's folder."""
+"""Foundation of all rooms: errors, units, data tables, the maker's folder."""

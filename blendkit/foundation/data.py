@@ -1,7 +1,7 @@
 """Reading the tables in `data/`: the only module that opens a table of figures.
 
-Every table is plain CSV that opens in a spreadsheet. `foundation.schema` says what may stand in
-each column; a row that breaks its rule is refused with the file, the row and the column.
+Every table is plain CSV that opens in a spreadsheet. `foundation.tables` says what each
+column holds; a row that breaks its rule is refused with the file, the row and the column.
 Figures keep the units their headings name; `blendkit.materials.catalogue` turns them into SI.
 """
 
@@ -17,8 +17,9 @@ from typing import Any
 import pandas as pd
 
 from blendkit.foundation.errors import BadTable, Problem, near_miss, quoted
-from blendkit.foundation.schema import TABLES, Column, Table
+from blendkit.foundation.schema import Column, Table
 from blendkit.foundation.shipping import shipped_folder
+from blendkit.foundation.tables import TABLES
 
 
 @cache
@@ -47,7 +48,7 @@ def read_table(path: Traversable, rule: Table) -> pd.DataFrame:
     path : Path or other readable
         The file; UTF-8.
     rule : Table
-        What may stand in it.
+        Rules of its columns.
 
     Raises
     ------
@@ -143,7 +144,7 @@ def _key_problems(file: str, frame: pd.DataFrame, rule: Table) -> Iterator[Probl
     repeated = frame.duplicated(list(rule.key))
     for row in frame.index[repeated]:
         got = quoted(" / ".join(frame.loc[row, list(rule.key)]))
-        needed = "a row of its own: this one stands above already"
+        needed = "a row of its own: this one is in the table already"
         yield Problem(_place(file, row, ", ".join(rule.key)), got, needed)
 
 

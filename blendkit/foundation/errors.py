@@ -1,4 +1,4 @@
-"""What blendkit says when it cannot go on.
+"""Errors, as sentences that say what to do.
 
 Every message follows one pattern, so that a person at a kitchen table knows what to do
 next: *what — got — needed — how to fix*. A check that finds several problems reports them
@@ -14,19 +14,19 @@ from typing import TypeVar
 
 Read = TypeVar("Read")
 MOST_SHOWN = 20  # problems in one message
-_LONGEST = 300  # letters of each part of a problem
+_LONGEST = 300  # characters of each part of a problem
 
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing that is wrong, and what to do about it.
+    """One problem, and how to fix it.
 
     Parameters
     ----------
     where : str
         The field, or the file, row and column.
     got : str
-        What stands there, as the person wrote it.
+        The value, as the person wrote it.
     needed : str
         What is needed instead.
     fix : str, optional
@@ -100,7 +100,7 @@ class UnknownMaterial(BlendkitError, LookupError):
 def attempt(
     problems: list[Problem], read: Callable[..., Read], *given: object, **named: object
 ) -> Read | None:
-    """What `read` makes of its arguments, or None with its problems added to the list."""
+    """Result of `read`, or None with its problems added to the list."""
     try:
         return read(*given, **named)
     except Refused as error:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.foundation.errors import BlendkitError
-from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, unfinished
+from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, temporary_file
 
 _PORTS = (f"{kind}{number}" for kind in ("COM", "LPT") for number in range(1, 10))
 _TAKEN_BY_WINDOWS = frozenset(("CON", "PRN", "AUX", "NUL", *_PORTS))
@@ -65,7 +65,7 @@ def _save(kind: str, name: str, ending: str, text: str) -> Path:
     folder = home() / kind
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        with unfinished(folder) as part:
+        with temporary_file(folder) as part:
             part.write_text(text, encoding="utf-8")
             put_on_disk(part)
             names = numbered(folder, _file_stem(name), ending)
@@ -82,7 +82,7 @@ def cannot_write(folder: Path, error: OSError) -> CannotKeep:
 
 
 def saved(kind: str) -> dict[str, Path]:
-    """What has been kept of one kind: file by name, newest first."""
+    """Files of one kind by name, newest first."""
     files = (home() / kind).glob("*.json")
     newest_first = sorted(
         files, key=lambda file: (file.stat().st_mtime_ns, file.name), reverse=True
@@ -118,7 +118,7 @@ def _file_stem(name: str) -> str:
 
 
 def has_half_characters(text: str) -> bool:
-    """Whether a text holds half of a pair that only together is a character.
+    """True where a text has half of a surrogate pair, which is no character.
 
     Such a half cannot be written as UTF-8; escaped in JSON, it comes back as it was.
     """

@@ -37,7 +37,7 @@ class Money(NamedTuple):
 
 
 def currency_problem(value: object, name: str = "currency") -> Problem | None:
-    """What is wrong with a currency code, or None; only its shape is judged."""
+    """Problem of a currency code, or None; only its shape is judged."""
     if isinstance(value, str) and _CODE.fullmatch(value):
         return None
     text = str(value).strip()

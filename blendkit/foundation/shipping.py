@@ -1,4 +1,4 @@
-"""Where the files that ship beside the code are: tables and notebooks."""
+"""Folders that ship with the code: tables and notebooks."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from blendkit.foundation.errors import BadTable, Problem
 
 
 def shipped_folder(name: str) -> Traversable:
-    """A folder that ships with the package: inside it when installed, beside it in a checkout.
+    """A folder that ships with the package: inside it when installed, next to it in a checkout.
 
     Parameters
     ----------

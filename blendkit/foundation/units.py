@@ -42,22 +42,12 @@ _EXAMPLES = {
     "m/s": ("a speed", "0.2 m/s"),
     "s": ("a time", "2 h"),
 }
-_DIMENSION_WORDS = {
-    "[length] ** 3": "a volume",
-    "[mass]": "a mass",
-    "[length]": "a length",
-    "dimensionless": "a plain share or number",
-    "[temperature]": "a temperature",
-    "[time]": "a time",
-    "[mass] / [length] ** 3": "a density",
-}
-
-# A unit is letters, with at most single-digit powers: pint would happily work out 9**9**9.
+# A unit is letters, with at most single-digit powers: pint would happily calculate 9**9**9.
 _NUMBER_AND_UNIT = re.compile(
     r"(?P<number>[+-]?\d*[.,]?\d+(?:[eE][+-]?\d{1,3})?|[+-]?\d+[.,])\s*"
     r"(?P<unit>[^\W\d]*[%‰°]?(?:[^\W\d]|(?:\*\*|\^)-?[1-4](?!\d)|[*/ ](?=[^\W\d])){0,30})"
 )
-_LONGEST_QUANTITY = 100  # letters
+_LONGEST_QUANTITY = 100  # characters
 _FLUID_OUNCE = re.compile(r"(?i)fl\.?\s*oz\.?")  # two words to people, one to pint
 _THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
 
@@ -128,7 +118,7 @@ def _parse(value: object, needed: str, name: str) -> Quantity[Any]:
     if isinstance(value, timedelta):
         return units.Quantity(value.total_seconds(), "s")
     if isinstance(getattr(value, "magnitude", None), Real):
-        # made anew, so that a quantity from another registry counts as well
+        # built again, so that a quantity from another registry counts as well
         return units.Quantity(float(value.magnitude), str(value.units))  # type: ignore[attr-defined]
     if not isinstance(value, str):
         raise BadNumber([Problem(name, f"{quoted(value)}, which has no unit", needed)])
@@ -138,7 +128,9 @@ def _parse(value: object, needed: str, name: str) -> Quantity[Any]:
         raise BadNumber([Problem(name, quoted(value), needed)])
     number, unit = found["number"], (found["unit"] or "").strip()
     if _THOUSANDS.search(number):
-        fix = "Is the comma a decimal sign or does it part thousands? Write it with a point."
+        fix = (
+            "Is the comma a decimal sign or does it separate thousands? Write it with a point."
+        )
         raise BadNumber([Problem(name, quoted(value), needed, fix)])
     if not unit:
         raise BadNumber([Problem(name, f"{quoted(value)}, which has no unit", needed)])
@@ -201,13 +193,19 @@ def in_print(text: str) -> str:
 
 
 def _is_share(quantity: Quantity[Any]) -> bool:
-    """Whether a dimensionless quantity is a share: angles, bits and decibels are none."""
+    """True for a dimensionless quantity that is a share: angles, bits and decibels are none."""
     return str(quantity.units) in {"", "dimensionless", "percent", "permille", "ppm"}
 
 
 def _kind_of(quantity: Quantity[Any]) -> str:
-    dimensionality = str(quantity.dimensionality)
-    return _DIMENSION_WORDS.get(dimensionality, f"of the kind {dimensionality}")
+    if quantity.dimensionless:
+        return "a plain share or number"
+    kinds = (
+        kind
+        for unit, (kind, _) in _EXAMPLES.items()
+        if quantity.check(registry().parse_units(unit))
+    )
+    return next(kinds, f"of the kind {quantity.dimensionality}")
 
 
 def show(number: float, digits: int = 3) -> str:
@@ -237,7 +235,7 @@ def counted(count: int, noun: str) -> str:
 
 
 def is_positive_number(value: object) -> TypeGuard[float]:
-    """Whether something is a finite number above 0 (True and False are not numbers here)."""
+    """True for a finite number above 0 (True and False are not numbers here)."""
     if isinstance(value, bool) or not isinstance(value, Real):
         return False
     try:
@@ -248,7 +246,7 @@ def is_positive_number(value: object) -> TypeGuard[float]:
 
 
 def is_whole_number(value: object, least: int = 0, most: float = math.inf) -> TypeGuard[int]:
-    """Whether something is an int within bounds (True and False are not numbers here).
+    """True for an int within bounds (True and False are not numbers here).
 
     Examples
     --------

@@ -11,7 +11,7 @@ from pathlib import Path
 
 
 @contextlib.contextmanager
-def unfinished(folder: Path) -> Iterator[Path]:
+def temporary_file(folder: Path) -> Iterator[Path]:
     """A new file in a folder, under a passing name; gone at the end unless it got its own."""
     handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
     os.close(handle)

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.foundation import keep
-from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, unfinished
+from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, temporary_file
 
 FILE = "journal.sqlite3"
 FOLDER = "journal copies"
@@ -60,7 +60,7 @@ def copy_if_due(connection: sqlite3.Connection, folder: Path, today: date) -> Pa
     if target.exists():
         return None
     target.parent.mkdir(parents=True, exist_ok=True)
-    with unfinished(target.parent) as part:
+    with temporary_file(target.parent) as part:
         _copy(connection, part)
         put_on_disk(part)
         give_name(part, target)
@@ -100,7 +100,7 @@ def copy_before_migration(connection: sqlite3.Connection, folder: Path, version:
             if _is_as(name, state):
                 return name
             continue
-        with unfinished(there) as part:
+        with temporary_file(there) as part:
             _copy(connection, part)
             put_on_disk(part)
             if not _is_as(part, state):

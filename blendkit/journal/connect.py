@@ -25,7 +25,7 @@ from datetime import datetime
 from pathlib import Path
 
 from blendkit.foundation.errors import Problem
-from blendkit.foundation.whole_files import give_name, put_on_disk, unfinished
+from blendkit.foundation.whole_files import give_name, put_on_disk, temporary_file
 from blendkit.journal import migrations
 from blendkit.journal.backups import copies
 from blendkit.journal.errors import (
@@ -180,7 +180,7 @@ def put_backup_in_place(path: Path) -> str:
     """
     _refuse_sound(path)
     chosen = _newest_sound_copy(path)
-    with unfinished(path.parent) as part:
+    with temporary_file(path.parent) as part:
         shutil.copyfile(chosen, part)
         put_on_disk(part)
         there = _set_aside(path)

@@ -30,7 +30,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from blendkit.foundation.errors import Problem
-from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, unfinished
+from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, temporary_file
 from blendkit.journal import migrations
 from blendkit.journal.errors import CannotJournal, in_words
 from blendkit.journal.photos import FOLDER, photo_file, picture_kind
@@ -104,7 +104,7 @@ def export_journal(
     names = [target] if target else numbered(folder, stem, ".zip")
     with in_words(folder):
         folder.mkdir(parents=True, exist_ok=True)
-        with unfinished(folder) as part:
+        with temporary_file(folder) as part:
             missing = _write(journal, part, people=people)
             put_on_disk(part)
             for name in names:

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
-from blendkit.foundation.whole_files import give_name, put_on_disk, unfinished
+from blendkit.foundation.whole_files import give_name, put_on_disk, temporary_file
 from blendkit.journal import migrations
 from blendkit.journal.errors import in_words
 from blendkit.journal.exchange import READ_ME, STORE, WORDS, plain_table
@@ -130,7 +130,7 @@ def _put_photos(files: zipfile.ZipFile, journal: Journal) -> None:
         if not found or found[1] not in known or target.exists():
             continue
         folder.mkdir(parents=True, exist_ok=True)
-        with unfinished(folder) as part, contextlib.suppress(*_UNREADABLE):
+        with temporary_file(folder) as part, contextlib.suppress(*_UNREADABLE):
             _unpack(files, info.filename, part)
             with part.open("rb") as content:
                 kind = picture_kind(content.read(16))

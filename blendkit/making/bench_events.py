@@ -1,8 +1,8 @@
-"""What can happen at the bench, one frozen record each; nothing is ever rewritten.
+"""Bench events, one frozen record each; nothing is ever rewritten.
 
-A drop that went in, grams off the scale, a spill, a scale's reading, and that something is
-taken back are all events. Amounts are kept as the person wrote them ("0,35 g"), so that no
-rounding of ours comes between the scale and the log; `blendkit.making.mixture` reads them.
+A drop added, grams weighed in, a spill, a scale reading and an undo are all events. Amounts are
+kept as typed ("0,35 g"), so that no rounding comes between the scale and the log;
+`blendkit.making.bench_log` reads them.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ LONGEST_REMARK = 2000
 
 @dataclass(frozen=True)
 class Start:
-    """A bottle was put on the bench.
+    """New bottle on the bench.
 
     Attributes
     ----------
     document : mapping
-        What is planned: a blend document, or one whose ``oils`` and ``note_parts`` are empty.
+        Plan: a blend document, or one whose ``oils`` and ``note_parts`` are empty.
     """
 
     document: Mapping[str, Any]
@@ -35,26 +35,26 @@ class Start:
 
 @dataclass(frozen=True)
 class Drops:
-    """Whole drops of one oil went in, counted."""
+    """Counted drops of one oil added."""
 
     material: str
     count: int
 
 
 @dataclass(frozen=True)
-class Fell(Drops):
-    """Drops that nobody meant fell in, and were counted afterwards."""
+class AccidentalDrops(Drops):
+    """Drops added by accident, counted afterwards."""
 
 
 @dataclass(frozen=True)
 class Measured:
-    """An oil or a carrier went in by mass or by volume.
+    """Oil or carrier added by mass or volume.
 
     Attributes
     ----------
     material : str
     amount : str
-        As written, with its unit: "0.35 g" or "6 mL".
+        As typed, with its unit: "0.35 g" or "6 mL".
     """
 
     material: str
@@ -63,14 +63,14 @@ class Measured:
 
 @dataclass(frozen=True)
 class Spilled:
-    """Some of the mixture was lost; what is left is made as before.
+    """Loss of some of the mixture; the rest keeps its composition.
 
     Attributes
     ----------
     amount : str
-        As written, with its unit.
+        As typed, with its unit.
     means : str
-        "lost", or "left" where only what remains could be weighed.
+        "lost", or "left" where the rest was measured.
     """
 
     amount: str
@@ -78,15 +78,15 @@ class Spilled:
 
 
 @dataclass(frozen=True)
-class ScaleSays:
-    """A reading that fixes a mass.
+class ScaleReading:
+    """Scale reading that fixes a mass.
 
     Attributes
     ----------
     amount : str
-        As written: "3.42 g".
+        As typed: "3.42 g".
     material : str
-        The oil or carrier that was weighed in alone; empty for all that is in the bottle.
+        The oil or carrier that was weighed in alone; empty for the whole mixture.
     """
 
     amount: str
@@ -95,16 +95,16 @@ class ScaleSays:
 
 @dataclass(frozen=True)
 class MixedIn:
-    """Some of another bottle went in.
+    """Mixture of another bottle added.
 
     Attributes
     ----------
     name : str
-        What that bottle is called.
+        Name of that bottle.
     mass_fractions : mapping of str to float
-        Its content by material, as shares of its mass. [-]
+        Composition by material, as shares of mass. [-]
     amount : str
-        How much of it, as written: "2 mL".
+        As typed: "2 mL".
     """
 
     name: str
@@ -114,14 +114,14 @@ class MixedIn:
 
 @dataclass(frozen=True)
 class Remark:
-    """Something to remember: an impression, a doubt, a weather."""
+    """Free text: an impression, a doubt, the weather."""
 
     text: str
 
 
 @dataclass(frozen=True)
 class SavedAs:
-    """The bottle was kept as a version of a blend."""
+    """Bottle kept as a version of a blend."""
 
     name: str
     version: int
@@ -129,7 +129,7 @@ class SavedAs:
 
 @dataclass(frozen=True)
 class Undo:
-    """An earlier event is taken back; it stays in the log and no longer counts.
+    """Undo of an earlier event, which remains in the log and no longer counts.
 
     Attributes
     ----------
@@ -140,16 +140,14 @@ class Undo:
     number: int
 
 
-Event = (
-    Start | Drops | Fell | Measured | Spilled | ScaleSays | MixedIn | Remark | SavedAs | Undo
-)
+Event = Start | Drops | Measured | Spilled | ScaleReading | MixedIn | Remark | SavedAs | Undo
 KINDS: Mapping[str, Callable[..., Event]] = {
     "start": Start,
     "drops": Drops,
-    "fell": Fell,
+    "fell": AccidentalDrops,
     "measured": Measured,
     "spilled": Spilled,
-    "scale": ScaleSays,
+    "scale": ScaleReading,
     "mixed in": MixedIn,
     "remark": Remark,
     "saved": SavedAs,
@@ -159,7 +157,7 @@ _KIND_OF = {made: kind for kind, made in KINDS.items()}
 
 
 def as_document(event: Event) -> tuple[str, dict[str, Any]]:
-    """The kind of an event and its fields, as JSON can hold them.
+    """Write an event as its kind and its fields, for JSON.
 
     Examples
     --------
@@ -170,7 +168,7 @@ def as_document(event: Event) -> tuple[str, dict[str, Any]]:
 
 
 def event_of(kind: str, document: Mapping[str, Any]) -> Event:
-    """An event from its kind and fields.
+    """Read an event from its kind and fields.
 
     Raises
     ------
@@ -196,15 +194,15 @@ def event_of(kind: str, document: Mapping[str, Any]) -> Event:
 
 
 @lru_cache(maxsize=4096)
-def amount_of(amount: str, where: str = "amount") -> tuple[str, float]:
-    """What a written amount is.
+def parse_amount(amount: str, where: str = "amount") -> tuple[str, float]:
+    """Read a typed amount.
 
     Parameters
     ----------
     amount : str
         A mass or a volume with its unit.
     where : str, optional
-        What it is, for the message.
+        Name of the value, for the message.
 
     Returns
     -------
@@ -216,16 +214,16 @@ def amount_of(amount: str, where: str = "amount") -> tuple[str, float]:
     Raises
     ------
     BadNumber
-        No mass and no volume, or nothing of it.
+        No mass and no volume, or not above 0.
 
     Examples
     --------
-    >>> amount_of("0.35 g")
+    >>> parse_amount("0.35 g")
     ('mass', 0.00035)
-    >>> amount_of("6 mL")
+    >>> parse_amount("6 mL")
     ('volume', 6e-06)
     """
-    needed = 'a mass or a volume above nothing with its unit, such as "0.35 g" or "6 mL"'
+    needed = 'a mass or a volume above 0 with its unit, such as "0.35 g" or "6 mL"'
     for kind, unit in (("mass", "kg"), ("volume", "m**3")):
         try:
             number = to_si(amount, unit, name=where)
@@ -236,8 +234,8 @@ def amount_of(amount: str, where: str = "amount") -> tuple[str, float]:
     raise BadNumber([Problem(where, quoted(amount), needed)])
 
 
-def drops_of(count: object) -> int:
-    """A count of drops, checked.
+def check_drops(count: object) -> int:
+    """Check a count of drops.
 
     Raises
     ------

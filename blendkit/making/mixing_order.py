@@ -1,6 +1,6 @@
-"""At the bench: the order in which to mix, what to sniff first, and what to mind.
+"""Mixing order, sniff test and cautions of a bench sheet.
 
-Everything here is text and numbers; `showing.tables` and `showing.sheets` show it.
+Everything here is text and numbers; `blendkit.showing.bottle` shows it.
 """
 
 from __future__ import annotations
@@ -33,42 +33,41 @@ _AT_THE_BENCH = (
 
 
 @dataclass(frozen=True)
-class Step:
+class MixingStep:
     """One line of the bench sheet.
 
     Attributes
     ----------
     action : str
-        What to do, in words.
+        Instruction in words.
     portion : Portion or None
-        What to add, where something is added.
+        Portion to add, where there is one.
     """
 
     action: str
     portion: Portion | None = None
 
 
-def mixing_steps(filling: Filling) -> list[Step]:
-    """What to do in which order: base, middle, swirl, top, swirl and sniff, carriers, shake.
+def mixing_steps(filling: Filling) -> list[MixingStep]:
+    """List the steps in order: base, middle, swirl, top, swirl and sniff, carriers, shake.
 
     Common practice, no published source.
     """
-    steps: list[Step] = []
-    for note in ("base", "middle"):
-        steps += [
-            Step(f"Add the {note} note", p) for p in filling.oils if p.note == note and p.drops
-        ]
+
+    def add(note: str) -> list[MixingStep]:
+        oils = (oil for oil in filling.oils if oil.note == note and oil.drops)
+        return [MixingStep(f"Add the {note} note", oil) for oil in oils]
+
+    steps = [*add("base"), *add("middle")]
     if steps:
-        steps.append(Step("Swirl gently"))
-    steps += [Step("Add the top note", p) for p in filling.oils if p.note == "top" and p.drops]
-    steps.append(Step("Swirl, then sniff from a blotter. Adjust now, and write it down"))
+        steps.append(MixingStep("Swirl gently"))
+    steps += add("top")
+    steps.append(MixingStep("Swirl, then sniff from a blotter. Adjust now, and write it down"))
     if filling.fields.botanicals_m3:
-        volume = show(filling.fields.botanicals_m3 * ML_PER_M3)
-        steps.append(
-            Step(f"Put in the dried botanicals (about {volume} mL of liquid displaced)")
-        )
-    steps += [Step("Pour the carrier", portion) for portion in filling.carriers]
-    steps.append(Step(_fill_mark(filling)))
+        displaced = f"{show(filling.fields.botanicals_m3 * ML_PER_M3)} mL of liquid displaced"
+        steps.append(MixingStep(f"Put in the dried botanicals (about {displaced})"))
+    steps += [MixingStep("Pour the carrier", portion) for portion in filling.carriers]
+    steps.append(MixingStep(_fill_mark(filling)))
     return steps
 
 
@@ -79,23 +78,23 @@ def _fill_mark(filling: Filling) -> str:
 
 
 def bench_cautions(filling: Filling) -> list[str]:
-    """What to mind with this very bottle, one line a topic; general cautions last.
+    """List the cautions of this bottle, one line a topic; general cautions last.
 
     `blendkit.skin.cautions` has all of them, with their sources and grades.
     """
     of_blend = [caution for caution in cautions_for(filling.fields) if caution.because_of]
-    found = []
+    cautions = []
     for topic in _AT_THE_BENCH:
-        # the strictest comes first; its text stands for the others of its topic
+        # the strictest comes first; its text covers the others of its topic
         same = [caution for caution in of_blend if caution.topic == topic]
         if same:
             causes = ", ".join(dict.fromkeys(caution.because_of for caution in same))
-            found.append(f"{topic.capitalize()}, {same[0].who}: {same[0].text} ({causes})")
-    return [*found, *GENERAL_CAUTIONS]
+            cautions.append(f"{topic.capitalize()}, {same[0].who}: {same[0].text} ({causes})")
+    return [*cautions, *GENERAL_CAUTIONS]
 
 
 def sniff_test(filling: Filling) -> Miniature | None:
-    """The whole-drop miniature to sniff before mixing, on one cotton round or blotter.
+    """Find the whole-drop miniature to sniff before mixing, on one cotton round or blotter.
 
     Parameters
     ----------
@@ -104,8 +103,8 @@ def sniff_test(filling: Filling) -> Miniature | None:
     Returns
     -------
     Miniature or None
-        The smallest one whose shares lie near enough to the blend's, or else the nearest there
-        is; None where no small number of drops holds every oil.
+        The smallest one whose shares are close enough to the blend's, or else the nearest;
+        None where no small number of drops holds every oil.
     """
     copies = miniatures(filling)
     near = [copy for copy in copies if copy.largest_error <= _NEAR_ENOUGH]

@@ -1,8 +1,8 @@
-"""What is in the bottle on the bench, by mass, whatever went in and however it was measured.
+"""Content of the bottle on the bench, by mass, from drops, volumes and grams.
 
-Drops are counts and become masses by drop size and density; grams are grams. Masses are the
-truth here, because only they add up, and because half a drop after a spill is still oil.
-Volumes are taken to add up on mixing, as in `blendkit.blend.filling`.
+Drops are counts and become masses by drop size and density; grams are grams. Masses decide,
+because only they add up, and because half a drop after a spill is still oil. Volumes are taken
+to add up on mixing, as in `blendkit.blend.filling`.
 """
 
 from __future__ import annotations
@@ -25,22 +25,22 @@ NEAR_WHOLE = 0.005  # of a drop: closer than this, a count is called whole
 
 @dataclass(frozen=True)
 class Plan:
-    """What is meant to go into the bottle, and what it is counted with.
+    """Plan of a bottle, with its drop sizes.
 
     Attributes
     ----------
     fields : Fields
-        Bottle, strength wished, drop sizes, carriers; `oils` may be empty.
-    wished_drops : mapping of str to int
+        Bottle, target strength, drop sizes, carriers; `oils` may be empty.
+    target_drops : mapping of str to int
         By oil; empty for an empty bottle.
     """
 
     fields: Fields
-    wished_drops: Mapping[str, int]
+    target_drops: Mapping[str, int]
 
     @classmethod
     def read(cls, document: Mapping[str, Any]) -> Plan:
-        """A plan from a blend document, or from one without any oil.
+        """Read a plan from a blend document, or from one without any oil.
 
         Raises
         ------
@@ -50,7 +50,7 @@ class Plan:
         if document.get("oils") or document.get("note_parts"):
             blend = Blend(document)
             return cls(blend.bottle.fields, blend.oil_drops)
-        # an empty bottle is checked like any other, with drops that are then taken out again
+        # an empty bottle is checked like any other, with drops that are removed again
         oil, carriers = catalogue.oil(catalogue.oil_ids()[0]), document.get("carriers")
         stand_in = {
             "note_parts": {oil.note: 1},
@@ -61,67 +61,67 @@ class Plan:
         if not carriers and fields.strength_fraction < 1:
             needed = "at least one carrier when the strength is below 100 %"
             raise BadBlend([Problem("carriers", "nothing", needed)])
-        kept = fields.carriers if carriers else ()
-        return cls(replace(fields, note_parts={}, oils=(), carriers=kept), {})
+        planned = fields.carriers if carriers else ()
+        return cls(replace(fields, note_parts={}, oils=(), carriers=planned), {})
 
     def note_of(self, oil_id: str) -> str:
-        """The note an oil plays here: as planned, or else its usual one."""
+        """Look up the note an oil plays here: as planned, or else its usual one."""
         planned = {part.oil.id: part.note for part in self.fields.oils}
         return planned.get(oil_id) or catalogue.oil(oil_id).note
 
 
 @dataclass(frozen=True)
-class Amount:
-    """How much of one material is in the bottle.
+class Content:
+    """Content of one material in the bottle.
 
     Attributes
     ----------
     weighed_kg : float
         Fixed by a scale. [kg]
-    reckoned_kg : float
-        Counted in drops or measured by volume, and not weighed since. [kg]
+    calculated_kg : float
+        Calculated from drops or volume, and not weighed since. [kg]
     drops : float
-        What is in, in drops: those counted, and what was measured turned into drops. A scale
-        that finds counted drops heavier than reckoned changes their mass and not their count.
+        Drops counted, and measured amounts converted to drops. A scale reading changes the
+        mass of counted drops and not their count.
     """
 
     weighed_kg: float = 0.0
-    reckoned_kg: float = 0.0
+    calculated_kg: float = 0.0
     drops: float = 0.0
 
     @property
     def mass_kg(self) -> float:
-        """In all. [kg]"""
-        return self.weighed_kg + self.reckoned_kg
+        """Total. [kg]"""
+        return self.weighed_kg + self.calculated_kg
 
 
 def is_oil(name: str) -> bool:
-    """Whether a material is an essential oil: whatever is no carrier."""
+    """True for an essential oil, which is every material that is not a carrier."""
     return name not in catalogue.carrier_ids()
 
 
 @dataclass(frozen=True)
 class Mixture:
-    """A plan, and what is in its bottle so far.
+    """Plan and present content of a bottle.
 
     Attributes
     ----------
     plan : Plan
-    amounts : mapping of str to Amount
-        By material, in the order of their first going in.
+    amounts : mapping of str to Content
+        By material, in the order of first addition.
     """
 
     plan: Plan
-    amounts: Mapping[str, Amount]
+    amounts: Mapping[str, Content]
 
     @cached_property
     def masses_kg(self) -> dict[str, float]:
-        """By material. [kg]"""
+        """Mass by material. [kg]"""
         return {name: amount.mass_kg for name, amount in self.amounts.items()}
 
     @cached_property
     def volumes_m3(self) -> dict[str, float]:
-        """By material. [m3]"""
+        """Volume by material. [m3]"""
         return {
             name: mass / material(name).density_kg_per_m3
             for name, mass in self.masses_kg.items()
@@ -129,32 +129,32 @@ class Mixture:
 
     @cached_property
     def mass_kg(self) -> float:
-        """Liquid in all. [kg]"""
+        """Total mass of the liquid. [kg]"""
         return sum(self.masses_kg.values())
 
     @cached_property
     def volume_m3(self) -> float:
-        """Liquid in all. [m3]"""
+        """Total volume of the liquid. [m3]"""
         return sum(self.volumes_m3.values())
 
     @cached_property
     def oils(self) -> tuple[str, ...]:
-        """The essential oils in it."""
+        """Ids of the essential oils in it."""
         return tuple(name for name in self.amounts if is_oil(name))
 
     @property
     def oils_kg(self) -> float:
-        """Essential oils in all. [kg]"""
+        """Total mass of essential oils. [kg]"""
         return sum(self.masses_kg[name] for name in self.oils)
 
     @property
     def oils_m3(self) -> float:
-        """Essential oils in all. [m3]"""
+        """Total volume of essential oils. [m3]"""
         return sum(self.volumes_m3[name] for name in self.oils)
 
     @property
     def carrier_m3(self) -> float:
-        """Carriers in all. [m3]"""
+        """Total volume of carriers. [m3]"""
         return self.volume_m3 - self.oils_m3
 
     @property
@@ -168,28 +168,28 @@ class Mixture:
         return drop_m3 * material(name).density_kg_per_m3
 
     def drops_now(self, name: str) -> float:
-        """What is in of an oil, in drops; seldom whole after a spill or by grams. [-]"""
-        drops = self.amounts.get(name, Amount()).drops
+        """Drops of an oil in the bottle; seldom whole after a spill or by grams. [-]"""
+        drops = self.amounts.get(name, Content()).drops
         return round(drops) if abs(drops - round(drops)) < NEAR_WHOLE else drops
 
-    def drops_per_ml_got(self, name: str) -> float:
-        """Drops in one millilitre of what is in of an oil, as it turned out. [1/mL]
+    def actual_drops_per_ml(self, name: str) -> float:
+        """Actual drops per millilitre of an oil. [1/mL]
 
-        The plan's size, unless a scale said otherwise.
+        The plan's size, unless a scale reading corrected it.
         """
         size = self.plan.fields.drops_per_ml_of(name)
         volume_ml = self.volumes_m3.get(name, 0.0) * ML_PER_M3
-        got = self.amounts[name].drops / volume_ml if volume_ml else size
-        return size if abs(got / size - 1) < 1e-6 else got
+        actual = self.amounts[name].drops / volume_ml if volume_ml else size
+        return size if abs(actual / size - 1) < 1e-6 else actual
 
     @property
     def oil_drops(self) -> float:
-        """All essential oils, in drops. [-]"""
+        """Total drops of essential oils. [-]"""
         return sum(self.drops_now(name) for name in self.oils)
 
     @property
     def strength_by_drops(self) -> float:
-        """Drops of oil over the drops that the liquid would make; 0 for an empty bottle. [-]
+        """Drops of oil over the drops in that volume; 0 for an empty bottle. [-]
 
         Counted at the plan's default drop size, as the trade's rule does.
         """
@@ -208,7 +208,7 @@ class Mixture:
 
     @property
     def strength(self) -> float:
-        """Strength on the basis that the plan asks for. [-]"""
+        """Strength on the plan's basis. [-]"""
         return {
             "drops": self.strength_by_drops,
             "volume": self.strength_by_volume,
@@ -220,48 +220,50 @@ class Mixture:
         return {name: mass / self.mass_kg for name, mass in self.masses_kg.items() if mass}
 
     def with_drops(self, name: str, count: int) -> Mixture:
-        """The mixture with counted drops of one oil."""
-        was, mass_kg = self.amounts.get(name, Amount()), count * self.drop_kg(name)
-        reckoned_kg = was.reckoned_kg + mass_kg
-        return self._with(name, replace(was, reckoned_kg=reckoned_kg, drops=was.drops + count))
+        """Add counted drops of one oil."""
+        was, mass_kg = self.amounts.get(name, Content()), count * self.drop_kg(name)
+        calculated_kg = was.calculated_kg + mass_kg
+        return self._with(
+            name, replace(was, calculated_kg=calculated_kg, drops=was.drops + count)
+        )
 
     def with_mass(self, name: str, mass_kg: float, *, weighed: bool) -> Mixture:
-        """The mixture with more of one material, off a scale or otherwise. [kg]"""
-        was = self.amounts.get(name, Amount())
-        now = Amount(
+        """Add a mass of one material, weighed or not. [kg]"""
+        was = self.amounts.get(name, Content())
+        now = Content(
             was.weighed_kg + (mass_kg if weighed else 0.0),
-            was.reckoned_kg + (0.0 if weighed else mass_kg),
+            was.calculated_kg + (0.0 if weighed else mass_kg),
             was.drops + mass_kg / self.drop_kg(name),
         )
         return self._with(name, now)
 
-    def _with(self, name: str, amount: Amount) -> Mixture:
+    def _with(self, name: str, amount: Content) -> Mixture:
         return replace(self, amounts={**self.amounts, name: amount})
 
     def times(self, factor: float) -> Mixture:
-        """The mixture, made alike, with its amount times a factor."""
+        """Multiply the mixture; its composition remains."""
         return replace(
             self,
             amounts={
-                name: Amount(*(factor * part for part in astuple(one)))
+                name: Content(*(factor * part for part in astuple(one)))
                 for name, one in self.amounts.items()
             },
         )
 
-    def poured(self, carrier_m3: float) -> Mixture:
-        """The mixture with a volume of the plan's carriers, in their parts. [m3]"""
+    def with_carrier(self, carrier_m3: float) -> Mixture:
+        """Add a volume of the plan's carriers, in their parts. [m3]"""
         mixture = self
         for name, volume_m3 in carrier_shares_m3(self.plan, carrier_m3).items():
             density = material(name).density_kg_per_m3
             mixture = mixture.with_mass(name, volume_m3 * density, weighed=False)
         return mixture
 
-    def filled_up(self) -> Mixture:
-        """The mixture with the plan's carriers up to the mark; itself where it is full."""
-        return self.poured(self.room_m3) if self.room_m3 > 0 else self
+    def fill_up(self) -> Mixture:
+        """Add the plan's carriers up to the mark; the same mixture where it is full."""
+        return self.with_carrier(self.room_m3) if self.room_m3 > 0 else self
 
     def filling(self) -> Filling:
-        """What is really in the bottle, for everything that shows or judges a filling."""
+        """Convert to a filling, for all functions that show or judge one."""
         portions = [self._portion(name) for name in self.amounts if self.masses_kg[name]]
         portions.sort(key=lambda portion: MIXING_ORDER.index(portion.note))
         return Filling(self.plan.fields, tuple(portions))
@@ -277,12 +279,7 @@ class Mixture:
 
 
 def carrier_shares_m3(plan: Plan, carrier_m3: float) -> dict[str, float]:
-    """A volume of carrier parted as planned, by carrier. [m3]"""
+    """Divide a volume of carrier as planned, by carrier. [m3]"""
     parts: tuple[CarrierPart, ...] = plan.fields.carriers
     whole = sum(part.parts for part in parts)
     return {part.carrier.id: carrier_m3 * part.parts / whole for part in parts}
-
-
-def empty(plan: Plan) -> Mixture:
-    """The bottle before anything went in."""
-    return Mixture(plan, {})

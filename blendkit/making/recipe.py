@@ -1,7 +1,7 @@
-"""When it smells right: how much carrier brings it to strength, and the bottle as a recipe.
+"""Carrier to the target strength, and the bottle as a recipe.
 
-A recipe is a blend document whose drops are fixed. Drops are whole there, so what was weighed
-or spilled is rounded, and `recipe_of` says what the rounding did; the grams stay in the log.
+A recipe is a blend document whose drops are fixed. Its drops are whole, so weighed or spilled
+amounts are rounded, and `recipe_of` reports the rounding; the grams remain in the log.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from blendkit.blend.document import MOST_DROPS_PER_ML
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.making.bench_log import Bench
-from blendkit.making.limit_preview import NEXT_TO_NOTHING_M3
+from blendkit.making.limit_preview import NEGLIGIBLE_M3
 from blendkit.making.mixture import Mixture, is_oil
 from blendkit.materials.amounts import material
 
@@ -25,14 +25,14 @@ _SHOWN_DIGITS = 6  # of drop sizes and parts in a document: far beyond any dropp
 
 
 def carrier_to_strength_m3(mixture: Mixture, strength_fraction: float) -> float:
-    """Carrier that brings a mixture to a strength on its plan's basis. [m3]
+    """Volume of carrier that brings a mixture to a strength on its plan's basis. [m3]
 
     Parameters
     ----------
     mixture : Mixture
         With at least one oil.
     strength_fraction : float
-        Wished, above 0 and at most 1. [-]
+        Target, above 0 and at most 1. [-]
 
     Returns
     -------
@@ -55,15 +55,14 @@ def carrier_to_strength_m3(mixture: Mixture, strength_fraction: float) -> float:
 
 @dataclass(frozen=True)
 class Rebalance:
-    """Two ways to go on with carrier.
+    """Carrier to the target strength and to the mark.
 
     Attributes
     ----------
     to_strength_m3, to_fill_m3 : float
-        Carrier to the wished strength, and up to the mark; 0 or below where there is none to
-        add. [m3]
+        0 or below where there is none to add. [m3]
     sentences : tuple of str
-        Both, for people.
+        Both, in sentences.
     """
 
     to_strength_m3: float
@@ -72,7 +71,7 @@ class Rebalance:
 
 
 def rebalance(mixture: Mixture) -> Rebalance:
-    """How much carrier brings a mixture to its wished strength, and how much fills the bottle.
+    """Calculate the carrier to the target strength, and that to the mark.
 
     Raises
     ------
@@ -82,30 +81,32 @@ def rebalance(mixture: Mixture) -> Rebalance:
     fields = mixture.plan.fields
     if not mixture.oils_kg or not fields.carriers:
         got, needed = ("no oil", "an oil") if fields.carriers else ("no carrier", "a carrier")
-        raise BadNumber([Problem("rebalance", f"{got} in this bottle", needed)])
-    wished, basis = fields.strength_fraction, f"% by {fields.strength_basis}"
-    to_strength, to_fill = carrier_to_strength_m3(mixture, wished), mixture.room_m3
-    full = mixture.filled_up().strength
-    aim = f"{show(wished * 100)} {basis}"
-    if abs(to_strength) < NEXT_TO_NOTHING_M3:
-        said = [f"It is at the wished {aim}."]
+        raise BadNumber([Problem("carrier to add", f"{got} in this bottle", needed)])
+    target = fields.strength_fraction
+    to_strength, to_fill = carrier_to_strength_m3(mixture, target), mixture.room_m3
+    full = mixture.fill_up().strength
+    aim = f"{show(target * 100)} % by {fields.strength_basis}"
+    if abs(to_strength) < NEGLIGIBLE_M3:
+        sentences = [f"It is at the target of {aim}."]
     elif to_strength < 0:
-        said = [f"It is weaker than the wished {aim}: {show(mixture.strength * 100)} %."]
+        sentences = [f"It is below the target of {aim}: {show(mixture.strength * 100)} %."]
     else:
-        said = [f"{_ml(to_strength)} of carrier bring it to the wished {aim}."]
-    if to_strength > to_fill + NEXT_TO_NOTHING_M3:
-        left = f"{_ml(to_fill)} are left" if to_fill > NEXT_TO_NOTHING_M3 else "no room is left"
-        said.append(
-            f"That does not fit: {left} to the mark. Take a larger "
-            "bottle, or take some of the mixture out and write it down as spilled."
+        sentences = [f"{_ml(to_strength)} of carrier bring it to the target of {aim}."]
+    if to_strength > to_fill + NEGLIGIBLE_M3:
+        left = f"{_ml(to_fill)} are left" if to_fill > NEGLIGIBLE_M3 else "no room is left"
+        sentences.append(
+            f"That does not fit: {left} to the mark. Use a larger "
+            "bottle, or remove some of the mixture and record it as spilled."
         )
-    if to_fill > NEXT_TO_NOTHING_M3:
-        said.append(f"{_ml(to_fill)} of carrier fill it to the mark: {show(full * 100)} %.")
-    elif to_fill < -NEXT_TO_NOTHING_M3:
-        said.append(f"It is {_ml(-to_fill)} above the mark.")
+    if to_fill > NEGLIGIBLE_M3:
+        sentences.append(
+            f"{_ml(to_fill)} of carrier fill it to the mark: {show(full * 100)} %."
+        )
+    elif to_fill < -NEGLIGIBLE_M3:
+        sentences.append(f"It is {_ml(-to_fill)} above the mark.")
     else:
-        said.append("It is full to the mark.")
-    return Rebalance(to_strength, to_fill, tuple(said))
+        sentences.append("It is full to the mark.")
+    return Rebalance(to_strength, to_fill, tuple(sentences))
 
 
 def _ml(volume_m3: float) -> str:
@@ -114,14 +115,14 @@ def _ml(volume_m3: float) -> str:
 
 @dataclass(frozen=True)
 class Recipe:
-    """A bottle as a blend document, and what was done to make it one.
+    """A bottle as a blend document, with notes on the rounding.
 
     Attributes
     ----------
     document : dict
         Reads with `Blend.from_dict`; the drops of every oil are fixed.
     sentences : tuple of str
-        What was rounded or supposed; empty where the document is the bottle exactly.
+        Amounts rounded or assumed; empty where the document is the bottle exactly.
     """
 
     document: dict[str, Any]
@@ -129,7 +130,7 @@ class Recipe:
 
 
 def recipe_of(bench: Bench, name: str) -> Recipe:
-    """The bottle on the bench as a recipe to make again.
+    """Write the bottle on the bench as a recipe to make again.
 
     Parameters
     ----------
@@ -143,12 +144,12 @@ def recipe_of(bench: Bench, name: str) -> Recipe:
     BadBlend
         The name is too long or broken.
     """
-    mixture, said = bench.mixture, []
+    mixture, assumed = bench.mixture, []
     if not mixture.oils_kg:
         raise BadNumber([Problem("bottle", "no oil in it", "at least a drop of oil")])
     if mixture.carrier_m3 == 0 and mixture.room_m3 > 0 and mixture.plan.fields.carriers:
-        said.append("No carrier is in yet: counted as filled up to the mark with it.")
-        mixture = mixture.filled_up()
+        assumed.append("No carrier yet: counted as filled up to the mark with it.")
+        mixture = mixture.fill_up()
     sizes = {oil: _drop_size(mixture, oil) for oil in mixture.oils}
     volumes_ml = {oil: mixture.volumes_m3[oil] * ML_PER_M3 for oil in sizes}
     drops = {oil: volumes_ml[oil] * size for oil, size in sizes.items() if volumes_ml[oil]}
@@ -177,26 +178,26 @@ def recipe_of(bench: Bench, name: str) -> Recipe:
         ],
         **mixture.plan.fields.market.key(),
     }
-    return Recipe(document, (*said, *_rounded(mixture, drops, whole, document)))
+    return Recipe(document, (*assumed, *_describe_rounding(mixture, drops, whole, document)))
 
 
 def _drop_size(mixture: Mixture, name: str) -> float:
-    """Drops to the millilitre as they turned out, where a document can hold that. [1/mL]"""
-    got = mixture.drops_per_ml_got(name)
-    sound = 1 <= got <= MOST_DROPS_PER_ML
-    return float(f"{got:.9g}") if sound else mixture.plan.fields.drops_per_ml_of(name)
+    """Actual drops per millilitre, where a document can hold that; else as planned. [1/mL]"""
+    actual = mixture.actual_drops_per_ml(name)
+    valid = 1 <= actual <= MOST_DROPS_PER_ML
+    return float(f"{actual:.9g}") if valid else mixture.plan.fields.drops_per_ml_of(name)
 
 
 def _vessel(mixture: Mixture, oils_ml: float) -> dict[str, str]:
-    """Bottle, headspace and botanicals, so that the liquid is what is in the bottle."""
+    """Write bottle, headspace and botanicals for the actual volume of liquid."""
     fields, oils_m3 = mixture.plan.fields, oils_ml / ML_PER_M3
-    # the carrier is kept and the drops are rounded, but rounding passes no mark
+    # the carrier is kept and the drops are rounded, but rounding never passes the mark
     most_m3 = max(fields.liquid_m3, mixture.volume_m3)
     liquid_m3 = max(oils_m3, min(oils_m3 + mixture.carrier_m3, most_m3))
     bottle_m3 = max(fields.bottle_m3, liquid_m3 + fields.botanicals_m3)
     headspace_m3 = bottle_m3 - fields.botanicals_m3 - liquid_m3
     vessel = {"bottle": _exact_ml(bottle_m3)}
-    if headspace_m3 > NEXT_TO_NOTHING_M3:
+    if headspace_m3 > NEGLIGIBLE_M3:
         vessel["headspace"] = _exact_ml(headspace_m3)
     if fields.botanicals_m3:
         vessel["botanicals"] = _exact_ml(fields.botanicals_m3)
@@ -208,7 +209,7 @@ def _exact_ml(volume_m3: float) -> str:
 
 
 def _drop_sizes(mixture: Mixture, sizes: Mapping[str, float]) -> float | dict[str, float]:
-    """The sizes that differ from the plan's default, beside it. [1/mL]"""
+    """Write the default drop size, with the sizes that differ from it. [1/mL]"""
     default = mixture.plan.fields.drops_per_ml["default"]
     own = {name: size for name, size in sizes.items() if size != default}
     return {"default": default, **own} if own else default
@@ -223,12 +224,12 @@ def _note_parts(mixture: Mixture, drops: Mapping[str, float]) -> dict[str, float
 
 
 def _plain(number: float) -> float:
-    """A number as a person would write it: whole where it is, else with few digits."""
+    """Round a number to few digits, and to an integer where it is one."""
     short = float(f"{number:.{_SHOWN_DIGITS}g}")
     return int(short) if short.is_integer() else short
 
 
-def _rounded(
+def _describe_rounding(
     mixture: Mixture,
     drops: Mapping[str, float],
     whole: Mapping[str, int],
@@ -241,9 +242,9 @@ def _rounded(
     ]
     if not off:
         return []
-    got = Blend.from_dict(document).bottle
+    recipe = Blend.from_dict(document).bottle
     return [
         f"A recipe has whole drops, so rounded: {', '.join(off)}. The grams stay in the log.",
         f"By mass the oils are {show(mixture.strength_by_mass * 100)} % of the bottle, and "
-        f"{show(got.strength_by_mass * 100)} % of the recipe.",
+        f"{show(recipe.strength_by_mass * 100)} % of the recipe.",
     ]

@@ -1,4 +1,4 @@
-"""What changed between two versions of a blend, in words."""
+"""Changes between two versions of a blend, in words."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ _SAME_WITHIN = 0.005  # relative: less than this of a strength or a pour is no c
 
 
 def compare(before: BlendLike, after: BlendLike) -> list[str]:
-    """How the second blend differs from the first.
+    """List the changes from the first blend to the second.
 
     Parameters
     ----------
@@ -26,14 +26,14 @@ def compare(before: BlendLike, after: BlendLike) -> list[str]:
     """
     before, after = as_blend(before), as_blend(after)
     was, now = before.bottle, after.bottle
-    found = [
+    changes = [
         *_names(before, after),
         *_vessels(before, after),
         *_oils(was, now),
         *_carriers(was, now),
         *_strengths(was, now),
     ]
-    return found or ["Nothing differs: the same drops in the same bottle."]
+    return changes or ["Nothing differs: the same drops in the same bottle."]
 
 
 def _names(before: Blend, after: Blend) -> Iterator[str]:
@@ -42,13 +42,16 @@ def _names(before: Blend, after: Blend) -> Iterator[str]:
 
 
 def _vessels(before: Blend, after: Blend) -> Iterator[str]:
-    for what, was, now in (
-        ("Bottle", before.bottle_m3, after.bottle_m3),
-        ("Liquid in it", before.liquid_m3, after.liquid_m3),
-        ("Dried botanicals", before.botanicals_m3, after.botanicals_m3),
-    ):
-        if abs(was - now) > _SAME_WITHIN * max(was, now):
-            yield f"{what}: {show(was * ML_PER_M3)} → {show(now * ML_PER_M3)} mL."
+    yield from _amount("Bottle", before.bottle_m3, after.bottle_m3)
+    yield from _amount("Liquid in it", before.liquid_m3, after.liquid_m3)
+    yield from _amount("Dried botanicals", before.botanicals_m3, after.botanicals_m3)
+
+
+def _amount(
+    name: str, was: float, now: float, factor: float = ML_PER_M3, unit: str = "mL"
+) -> Iterator[str]:
+    if abs(was - now) > _SAME_WITHIN * max(was, now):
+        yield f"{name}: {show(was * factor)} → {show(now * factor)} {unit}."
 
 
 def _oils(was: Filling, now: Filling) -> Iterator[str]:
@@ -81,15 +84,10 @@ def _carriers(was: Filling, now: Filling) -> Iterator[str]:
     old = {portion.name: portion.volume_m3 for portion in was.carriers}
     new = {portion.name: portion.volume_m3 for portion in now.carriers}
     for name in dict.fromkeys([*old, *new]):
-        before, after = old.get(name, 0.0), new.get(name, 0.0)
-        if abs(before - after) > _SAME_WITHIN * max(before, after):
-            yield f"{name}: {show(before * ML_PER_M3)} → {show(after * ML_PER_M3)} mL."
+        yield from _amount(name, old.get(name, 0.0), new.get(name, 0.0))
 
 
 def _strengths(was: Filling, now: Filling) -> Iterator[str]:
-    for basis, before, after in (
-        ("drops", was.strength_by_drops, now.strength_by_drops),
-        ("mass", was.strength_by_mass, now.strength_by_mass),
-    ):
-        if abs(before - after) > _SAME_WITHIN * max(before, after):
-            yield f"Strength by {basis}: {show(before * 100)} → {show(after * 100)} %."
+    drops = (was.strength_by_drops, now.strength_by_drops)
+    yield from _amount("Strength by drops", *drops, 100, "%")
+    yield from _amount("Strength by mass", was.strength_by_mass, now.strength_by_mass, 100, "%")

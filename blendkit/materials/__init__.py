@@ -1,1 +1,1 @@
-"""Oils and carriers, what they are made of, and what of them stands on the shelf."""
+"""Oils and carriers, their constituents, and the maker's shelf."""

@@ -1,4 +1,4 @@
-"""How much of a material somebody writes: by volume or by mass, never by drops.
+"""Amounts of a material as a person writes them: by volume or mass, never by drops.
 
 One place turns grams into millilitres and back, by the density on record at 20 degrees Celsius.
 """
@@ -41,7 +41,7 @@ def shelf_id(material_id: str) -> str:
 
 
 def read_amount(value: str | Quantity[Any], material_id: str, *, name: str) -> float:
-    """How much of a material is written, as its volume.
+    """Read an amount of a material as its volume.
 
     Parameters
     ----------
@@ -79,7 +79,7 @@ def read_amount(value: str | Quantity[Any], material_id: str, *, name: str) -> f
 
 
 def as_volume(value: str | Quantity[Any], density_kg_per_m3: float, *, name: str) -> float:
-    """A volume, or a mass through a density, as a volume; 0 or below comes through. [m3]
+    """Read a volume, or a mass with its density, as a volume; 0 and below are allowed. [m3]
 
     Raises
     ------

@@ -1,74 +1,58 @@
 """Reading a supplier's analysis: constituents and percents as copied from anywhere.
 
 Certificates come as text out of a PDF, as rows out of a spreadsheet, with decimal commas,
-ranges, "tr" and "<0.1". What cannot be matched is reported with its mass, never dropped in
-silence and never guessed.
+ranges, "tr" and "<0.1". A line that can be read in two ways is refused and asked about, never
+guessed; what cannot be matched is reported with its mass, never dropped in silence.
 """
 
 from __future__ import annotations
 
-import csv
+import codecs
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from blendkit.foundation.errors import Problem, Refused, quoted
-from blendkit.materials.constituents import match_shares, plain_name
-
-TRACE_PERCENT = 0.1  # common practice: a trace is under a tenth of a percent
-MOST_PERCENT = (
-    105.0  # rounding and overlapping peaks can pass 100, a misread column passes more
+from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.foundation.units import to_si
+from blendkit.materials.analysis_amounts import (
+    MOST_PERCENT,
+    Amount,
+    Unclear,
+    decimal_marks,
+    may_be_thousands,
+    with_limit,
 )
-LONGEST_TEXT = 100_000  # below the longest field that Python's csv reads
+from blendkit.materials.analysis_headings import Heading, heading_of
+from blendkit.materials.analysis_lines import Row, are_numbered, read_columns, read_words
+from blendkit.materials.analysis_text import LONGEST_LINE, tidy
+from blendkit.materials.constituents import constituent, match_shares
 
-_CAS = re.compile(r"(?<![\d-])(\d{2,7}-\d{2}-\d)(?![\d-])")
-_NUMBER = r"\d+(?:[.,]\d+)?"
-_AMOUNT = re.compile(
-    rf"""(?P<trace>\b(?:tr|trace|traces|n\.?d\.?|nd)\b\.?)
-    | (?P<below>(?:<|≤|max\.?|up\s+to|under)\s*(?P<limit>{_NUMBER}))
-    | (?P<low>{_NUMBER})\s*%?\s*(?:-|–|—|to|\.\.\.|…)\s*(?P<high>{_NUMBER})
-    | (?P<single>{_NUMBER})""",
+if TYPE_CHECKING:
+    from pint import Quantity
+
+__all__ = ["MOST_PERCENT", "Amount", "Analysis", "BadAnalysis", "read_analysis"]
+
+LONGEST_TEXT = 100_000  # letters
+MOST_LINES = 5_000  # some ten times a long analysis
+LIKE_FRACTIONS = (0.5, 1.5)  # a sum between these is 50 to 150 % if fractions were meant [%]
+
+# "tr: < 0.05 %", "LOD 0.01 %": what a mark means, or below what nothing is named
+_LEGEND = re.compile(
+    r"""^\W*(?:(?:nd|n\.d\.|n\.n\.|tr\.?|t|traces?|spuren)\s?[:=(<]
+    |(?:reporting|detection|quantification)\ limit
+    |limit\ of\ (?:detection|quantification|reporting)
+    |lo[dq]\b|(?:nachweis|bestimmungs)grenze|limite\ de\ (?:d[ée]tection|quantification))""",
     re.IGNORECASE | re.VERBOSE,
 )
-# an amount that ends a line of running text
-_LAST_AMOUNT = re.compile(
-    rf"(?:^|[\s:;=.,(])(?P<amount>{_AMOUNT.pattern})\s*%?\s*\)?\s*$", re.I | re.X
-)
-_HEADINGS = {
-    "name": ("name", "constituent", "constituents", "component", "compound", "substance",
-             "identification", "ingredient", "bestandteil", "constituant"),
-    "cas": ("cas", "casno", "casnumber", "casnr", "casrn"),
-    "percent": ("percent", "area", "areapercent", "content", "result", "value", "amount",
-                "concentration", "typical", "w", "ww", "gehalt", "teneur", "found", "relarea",
-                "relativearea", "composition", "percentage"),
-    "low": ("min", "minimum", "low", "from", "lower"),
-    "high": ("max", "maximum", "high", "to", "upper"),
-}  # fmt: skip
-_TOTALS = ("total", "sum", "summe", "totalidentified", "identified", "totaux", "sumtotal")
+_LEGEND_PERCENT = re.compile(r"([0-9]{1,3}(?:[.,][0-9]{1,9})?)\s?%")
 
 
 class BadAnalysis(Refused):
     """An analysis that cannot be read."""
 
     heading = "This analysis cannot be read"
-
-
-@dataclass(frozen=True)
-class Amount:
-    """How much of one constituent, in percent."""
-
-    low: float
-    typical: float
-    high: float
-
-    def __add__(self, other: Amount) -> Amount:
-        return Amount(
-            self.low + other.low, self.typical + other.typical, self.high + other.high
-        )
-
-    def __mul__(self, share: float) -> Amount:
-        return Amount(self.low * share, self.typical * share, self.high * share)
 
 
 @dataclass(frozen=True)
@@ -82,12 +66,22 @@ class Analysis:
     unmatched : dict of str to Amount
         Names that nothing on record matches. Their mass is carried as unidentified. [%]
     ignored : tuple of str
-        Lines that hold no amount.
+        Lines without an amount: prose, totals, names on no record with "nd".
+    not_quantified : tuple of str
+        Ids of constituents that the analysis names without a figure ("nd", "tr", "-") while no
+        reporting limit is known. They count as if it did not name them.
+    reporting_limit : float or None
+        Below it the analysis gives no figure; None where it is not known. [%]
+    unmatched_cas : dict of str to str
+        CAS numbers of unmatched names, where the analysis gives them.
     """
 
     amounts: dict[str, Amount]
     unmatched: dict[str, Amount]
     ignored: tuple[str, ...] = field(default=())
+    not_quantified: tuple[str, ...] = field(default=())
+    reporting_limit: float | None = None
+    unmatched_cas: dict[str, str] = field(default_factory=dict)
 
     @property
     def matched_percent(self) -> float:
@@ -107,70 +101,186 @@ class Analysis:
         if self.unmatched:
             names = "; ".join(f"{n} {a.typical:g} %" for n, a in self.unmatched.items())
             lines.append(f"Not matched ({self.unmatched_percent:.1f} %): {names}.")
+        if self.not_quantified:
+            names = "; ".join(constituent(one).name for one in self.not_quantified)
+            lines.append(f"Named without a figure: {names}.")
         if self.ignored:
             lines.append(f"{len(self.ignored)} lines without an amount were passed over.")
         return " ".join(lines)
 
 
-def read_analysis(source: str | Path) -> Analysis:
+def read_analysis(
+    source: str | Path, reporting_limit: str | Quantity[Any] | None = None
+) -> Analysis:
     r"""Read an analysis from text, or from a text or CSV file.
 
     Parameters
     ----------
     source : str or Path
         The text itself, as copied; or the path of a file (a `Path`, not a str).
+    reporting_limit : str or pint Quantity, optional
+        Below it the analysis gives no figure, such as ``"0.05 %"``. A limit in the text ("LOD
+        0.01 %", "tr: < 0.05 %") counts as well; the largest one is taken.
 
     Returns
     -------
     Analysis
+        "nd", "tr" and "-" have typically 0 and at most the reporting limit; without one they
+        are `not_quantified`. "< 0.05" has typically 0 and at most 0.05; a range and "max. 0.5"
+        typically their middle; "82.1 ± 0.4" typically 82.1.
 
     Raises
     ------
     BadAnalysis
-        No line with an amount, nothing that matches, or amounts that sum to far above 100 %.
+        A line with two numbers and no heading that says which is the amount, or unclear
+        otherwise; no line with an amount; nothing that matches; a sum far above 100 %, or near
+        1 without signs of percent, as fractions have.
+    BadNumber
+        A reporting limit without its unit, or outside 0 to 100 %.
 
     Examples
     --------
-    >>> found = read_analysis("Linalool 35,2 %\nLinalyl acetate  30 - 34\nCamphor tr")
+    >>> found = read_analysis("Linalool 35,2 %\nLinalyl acetate  30 - 34\nCamphor tr", "0.1 %")
     >>> [f"{amount.typical:g}" for amount in found.amounts.values()]
-    ['35.2', '32', '0.05']
+    ['35.2', '32', '0']
     """
     text = _text_of(source)
-    amounts: dict[str, Amount] = {}
-    unmatched: dict[str, Amount] = {}
-    ignored = []
-    for name, cas, amount, line in _lines(text):
-        if amount is None:
+    limits = [] if reporting_limit is None else [_limit_percent(reporting_limit)]
+    rows: list[tuple[str, Row]] = []
+    ignored: list[str] = []
+    problems: list[Problem] = []
+    for where, line, found in _rows(text):
+        if isinstance(found, Unclear):
+            problems.append(Problem(where, found.got, found.needed, found.fix))
+        elif isinstance(found, Row):
+            rows.append((where, found))
+        else:
             ignored.append(line)
-        elif plain_name(name) not in _TOTALS:
-            shares = match_shares(name, cas)
-            for constituent_id, share in shares.items():
-                _add(amounts, constituent_id, amount * share)
-            if not shares:
-                _add(unmatched, name or cas, amount)
-    analysis = Analysis(amounts, unmatched, tuple(ignored))
-    _check(analysis)
+            limits += [] if found is None else [found]
+    problems += _thousands(rows)
+    if problems:
+        raise BadAnalysis(problems)
+    read = [row for _, row in rows]
+    analysis = _collected(read, ignored, max(limits, default=None))
+    _check(analysis, any(row.printed.has_unit for row in read))
     return analysis
+
+
+def _limit_percent(limit: str | Quantity[Any]) -> float:
+    percent = 100 * to_si(limit, "dimensionless", name="reporting limit")
+    if not 0 < percent <= 100:
+        needed = 'more than 0 and at most 100 %, such as "0.05 %"'
+        raise BadNumber([Problem("reporting limit", quoted(str(limit)), needed)])
+    return float(f"{percent:.12g}")
 
 
 def _text_of(source: str | Path) -> str:
     if isinstance(source, Path):
-        try:
-            raw = source.read_bytes()
-        except OSError as error:
-            needed = "a text or CSV file that can be read"
-            raise BadAnalysis([Problem(str(source), error.strerror or "", needed)]) from error
-        try:
-            source = raw.decode("utf-8-sig")
-        except UnicodeDecodeError:
-            source = raw.decode("cp1252", errors="replace")  # what spreadsheets often save
+        source = _decoded(_bytes_of(source))
     if len(source) > LONGEST_TEXT:
-        got = f"{len(source)} characters"
+        got = f"more than {LONGEST_TEXT} characters"
         raise BadAnalysis([Problem("analysis", got, f"at most {LONGEST_TEXT}")])
+    if (count := len(source.splitlines())) > MOST_LINES:
+        raise BadAnalysis([Problem("analysis", f"{count} lines", f"at most {MOST_LINES}")])
     return source
 
 
-def _check(analysis: Analysis) -> None:
+def _bytes_of(path: Path) -> bytes:
+    problem = Problem(str(path), "no file that can be read", "a text or CSV file")
+    if not path.is_file():  # a device or a pipe may have no end
+        raise BadAnalysis([problem])
+    try:
+        with path.open("rb") as file:
+            return file.read(4 * LONGEST_TEXT + 4)  # bytes of the longest letters
+    except OSError as error:
+        raise BadAnalysis([problem]) from error
+
+
+def _decoded(raw: bytes) -> str:
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):  # "Unicode text"
+        return raw.decode("utf-16", errors="replace")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return raw.decode("cp1252", errors="replace")  # what spreadsheets often save
+
+
+def _rows(text: str) -> Iterator[tuple[str, str, Row | Unclear | float | None]]:
+    """Place, line and what it says: a row, a problem, a stated limit in percent, or nothing."""
+    lines = text.splitlines()
+    heading: Heading | None = None
+    is_numbered = are_numbered(lines)
+    for number, line in enumerate(lines, 1):
+        plain = tidy(line)
+        where = f"line {number}"
+        if not re.search(r"\w", plain):
+            continue
+        if len(plain) > LONGEST_LINE:
+            if re.search("[0-9]", plain):
+                needed = f"at most {LONGEST_LINE} in one line"
+                yield where, plain, Unclear(f"{len(plain)} characters", needed)
+            continue
+        try:
+            new = heading_of(line)
+        except Unclear as problem:
+            yield where, plain, problem
+            return  # no row below can be read
+        heading = new or heading
+        if new is None:
+            try:
+                yield where, plain, _meaning(line, plain, heading, is_numbered)
+            except Unclear as problem:
+                yield where, plain, problem
+
+
+def _meaning(
+    line: str, plain: str, heading: Heading | None, is_numbered: bool
+) -> Row | float | None:
+    if _LEGEND.match(plain):
+        limits = {float(limit.replace(",", ".")) for limit in _LEGEND_PERCENT.findall(plain)}
+        if len(limits) > 1 or (not limits and re.search("[0-9]", plain)):
+            raise Unclear(quoted(line), 'one limit in percent, such as "LOD 0.01 %"')
+        return next(iter(limits), None)
+    return read_columns(line, heading) if heading else read_words(line, is_numbered)
+
+
+def _thousands(rows: Sequence[tuple[str, Row]]) -> Iterator[Problem]:
+    marks = decimal_marks(row.printed for _, row in rows)
+    for where, row in rows:
+        if may_be_thousands(row.printed, marks):
+            needed = "an amount in percent"
+            fix = "Is the comma a decimal sign? Write the amount with its % sign."
+            yield Problem(where, quoted(" to ".join(row.printed.numbers)), needed, fix)
+
+
+def _collected(rows: Sequence[Row], ignored: Sequence[str], limit: float | None) -> Analysis:
+    amounts: dict[str, Amount] = {}
+    unmatched: dict[str, Amount] = {}
+    numbers: dict[str, str] = {}
+    without: dict[str, None] = {}
+    passed_by = list(ignored)
+    for row in rows:
+        amount = with_limit(row.printed, limit)
+        shares = match_shares(row.name, row.cas)
+        if amount is None:
+            without |= dict.fromkeys(shares)
+            passed_by += [] if shares else [row.name or row.cas]
+            continue
+        for constituent_id, share in shares.items():
+            _add(amounts, constituent_id, amount * share)
+        if not shares:
+            name = row.name or row.cas
+            _add(unmatched, name, amount)
+            numbers |= {name: row.cas} if row.cas else {}
+    not_quantified = tuple(one for one in without if one not in amounts)
+    return Analysis(amounts, unmatched, tuple(passed_by), not_quantified, limit, numbers)
+
+
+def _add(to: dict[str, Amount], name: str, amount: Amount) -> None:
+    to[name] = to[name] + amount if name in to else amount
+
+
+def _check(analysis: Analysis, has_units: bool) -> None:
     total = analysis.matched_percent + analysis.unmatched_percent
     if not analysis.amounts and not analysis.unmatched:
         needed = 'lines such as "Linalool 35.2 %", or a table with headings'
@@ -179,109 +289,14 @@ def _check(analysis: Analysis) -> None:
         fix = "Is another column (a retention time?) read as the percent? Leave it out."
         needed = f"at most {MOST_PERCENT:g} %"
         raise BadAnalysis([Problem("sum of the amounts", f"{total:.1f} %", needed, fix)])
-    for name, amount in analysis.amounts.items():
-        if amount.high > MOST_PERCENT:
-            needed = f"at most {MOST_PERCENT:g} %"
-            raise BadAnalysis([Problem(name, f"up to {amount.high:g} %", needed)])
+    if LIKE_FRACTIONS[0] <= total <= LIKE_FRACTIONS[1] and not has_units:
+        fix = (
+            "If these are fractions, write them as percents (43 for 0.43) or name their column "
+            '"Fraction"; if they are percents, write the % sign behind each.'
+        )
+        needed = "to know whether percents or fractions are meant"
+        raise BadAnalysis([Problem("sum of the amounts", f"{total:.3g}", needed, fix)])
     if not analysis.amounts:
         names = ", ".join(quoted(name) for name in list(analysis.unmatched)[:5])
         needed = "names or CAS numbers of constituents on record"
         raise BadAnalysis([Problem("names", names, needed)])
-
-
-def _add(to: dict[str, Amount], name: str, amount: Amount) -> None:
-    to[name] = to[name] + amount if name in to else amount
-
-
-def _lines(text: str) -> Iterator[tuple[str, str, Amount | None, str]]:
-    """Name, CAS, amount and the line itself, for every line that is not blank."""
-    columns: dict[str, int] = {}
-    split = _SPLITTERS[0]
-    for raw in text.splitlines():
-        line = raw.strip()
-        if not line:
-            continue
-        headings = [(_heading(way(raw)), way) for way in _SPLITTERS]
-        named, way = max(headings, key=lambda found: len(found[0]))
-        if named:
-            columns, split = named, way
-        elif columns and len(split(raw)) > max(columns.values()):
-            yield *_from_columns(split(raw), columns), line
-        else:
-            yield *_from_words(line), line
-
-
-def _by_commas(line: str) -> list[str]:
-    return [cell.strip() for cell in next(csv.reader([line.strip()]))]
-
-
-def _by(separator: str) -> Callable[[str], list[str]]:
-    pattern = re.compile(separator)
-    return lambda line: [cell.strip(' "') for cell in pattern.split(line.strip("|"))]
-
-
-_SPLITTERS = (_by(r"\t"), _by(";"), _by(r"\|"), _by_commas, _by(r"\s{2,}"))
-
-
-def _heading(cells: list[str]) -> dict[str, int]:
-    """Which column is which, where a row is a heading."""
-    found: dict[str, int] = {}
-    for place, cell in enumerate(cells):
-        word = plain_name(cell)
-        for kind, words in _HEADINGS.items():
-            if kind not in found and (
-                word in words or (kind == "percent" and cell.strip() == "%")
-            ):
-                found[kind] = place
-                break
-    amounts = {"percent", "low", "high"} & found.keys()
-    return found if {"name", "cas"} & found.keys() and amounts else {}
-
-
-def _from_columns(cells: list[str], columns: dict[str, int]) -> tuple[str, str, Amount | None]:
-    def cell(kind: str) -> str:
-        return cells[columns[kind]] if kind in columns else ""
-
-    amount = _amount_of(cell("percent"))
-    low, high = _amount_of(cell("low")), _amount_of(cell("high"))
-    if low or high:
-        least = low.low if low else 0.0
-        most = high.high if high else (amount.high if amount else least)
-        middle = amount.typical if amount else (least + most) / 2
-        # what was found counts, also outside the bounds; and bounds may stand in wrong columns
-        amount = Amount(min(least, middle, most), middle, max(least, middle, most))
-    cas = _CAS.search(cell("cas"))
-    return cell("name"), cas[1] if cas else "", amount
-
-
-def _from_words(line: str) -> tuple[str, str, Amount | None]:
-    cas = _CAS.search(line)
-    rest = line.replace(cas[1], " ") if cas else line
-    rest = " ".join(rest.split())  # long runs of blanks take the patterns very long
-    found = _LAST_AMOUNT.search(rest)
-    amount = _amount_of(found["amount"]) if found else None
-    name = rest[: found.start()] if found else rest
-    # a peak number or a retention time in front is no part of the name; "1,8-" is
-    name = re.sub(r"^\s*(?:\d+[.)]?\s+)*(?:\d+[.,]\d+\s+)*", "", name)
-    return name.strip(" .:;,=\t()[]·…_-"), cas[1] if cas else "", amount
-
-
-def _amount_of(text: str) -> Amount | None:
-    found = _AMOUNT.fullmatch(" ".join(text.split()).removesuffix("%").strip())
-    if found is None:
-        return None
-    if found["trace"]:
-        missing = found["trace"].lower().replace(".", "") == "nd"
-        return Amount(0, 0, 0) if missing else Amount(0, TRACE_PERCENT / 2, TRACE_PERCENT)
-    if found["below"]:
-        limit = _number(found["limit"])
-        return Amount(0, limit / 2, limit)
-    if found["low"]:
-        low, high = sorted((_number(found["low"]), _number(found["high"])))
-        return Amount(low, (low + high) / 2, high)
-    percent = _number(found["single"])
-    return Amount(percent, percent, percent)
-
-
-def _number(text: str) -> float:
-    return float(text.replace(",", "."))

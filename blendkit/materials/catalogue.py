@@ -26,6 +26,7 @@ _OIL_WORDS = (
     "id", "name", "latin_name", "inci", "inci_grade", "process", "family", "odour_words",
     "note",
 )  # fmt: skip
+_CARRIER_WORDS = ("id", "name", "inci", "inci_grade", "allergen_group", "source", "grade")
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,7 @@ class Oil:
     ----------
     id, name, latin_name, inci, process, family, odour_words : str
     inci_grade : str
-        How honestly the INCI name is known; a label depends on it.
+        Grade of the INCI name; a label depends on it.
     note : str
         Its usual note: "top", "middle" or "base".
     density_kg_per_m3 : float
@@ -67,7 +68,7 @@ class Oil:
     composition : tuple of Share
         Largest first. What it does not describe is `unidentified_fraction`.
     source, grade : str
-        Where the density comes from, and how honestly it is known.
+        Of the density.
     based_on : str
         The shipped oil's id; its own id for a shipped oil.
     """
@@ -102,7 +103,7 @@ class Carrier:
     ----------
     id, name, inci : str
     inci_grade : str
-        How honestly the INCI name is known; a label depends on it.
+        Grade of the INCI name; a label depends on it.
     density_kg_per_m3 : float
         At 20 degrees Celsius; middle of the recorded range. [kg/m3]
     molar_mass_kg_per_mol : float
@@ -112,7 +113,7 @@ class Carrier:
     shelf_life_months : float
         The shorter of the recorded figures. [months]
     source, grade : str
-        Where keeping time and allergy group come from, and how honestly they are known.
+        Of shelf life and allergen group.
     """
 
     id: str
@@ -207,7 +208,7 @@ def _hint(kind: str, name: object, known: Mapping[str, Any]) -> str:
 def mean_vapour_pressure_pa(oil: Oil) -> float:
     """Geometric mean over an oil's volatile constituents, weighted by mass, at 25 °C. [Pa]
 
-    Stands in for what the analyses do not describe. 0 where nothing volatile is on record.
+    Used for what the analyses do not describe. 0 where nothing volatile is on record.
     """
     weights = logs = 0.0
     for share in oil.composition:
@@ -250,16 +251,10 @@ def _shipped_oils() -> dict[str, Oil]:
 def _carriers() -> dict[str, Carrier]:
     return {
         row["id"]: Carrier(
-            id=row["id"],
-            name=row["name"],
-            inci=row["inci"],
-            inci_grade=row["inci_grade"],
+            **{name: row[name] for name in _CARRIER_WORDS},
             density_kg_per_m3=_middle_density(row),
             molar_mass_kg_per_mol=row["mean_molar_mass_g_per_mol"] / G_PER_KG,
-            allergen_group=row["allergen_group"],
             shelf_life_months=row["shelf_life_months_low"],
-            source=row["source"],
-            grade=row["grade"],
         )
         for row in data.table("carriers").to_dict("records")
     }

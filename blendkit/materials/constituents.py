@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 import pandas as pd
 
@@ -14,17 +14,20 @@ from blendkit.foundation.errors import UnknownMaterial, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG
 
 _J_PER_KJ = 1e3
-_GREEK = {
+_GREEK = str.maketrans({
     "α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "τ": "tau",
-    "Δ": "delta", "ω": "omega",
-}  # fmt: skip
-# what stands before a name on some certificates and does not change what the limits count
+    "Δ": "delta", "ω": "omega", "ß": "beta", "∆": "delta", "ɑ": "alpha", "ɣ": "gamma",
+})  # fmt: skip
+# prefixes of names on some certificates that do not change what the limits count
 _STEREO = re.compile(r"^(?:\(?[+±-]\)?|\(?(?:r|s|e|z|rs)\)?|cis|trans|dl|d|l|rac)[\s-]+", re.I)
+_PUNCTUATION = re.compile("[^a-z0-9]+")
+_MOST_MARKS = 4  # "(+)-(E)-cis-"
+_ISOMER = re.compile(r"^(?:(?:alpha|beta|gamma|delta|cis|trans|\([EZez]\))[\s-]+)+", re.I)
 
 
 @dataclass(frozen=True)
 class Constituent:
-    """One molecule, or a lump of molecules that stand together.
+    """One molecule, or a group of molecules counted as one.
 
     Attributes
     ----------
@@ -37,7 +40,7 @@ class Constituent:
     vapour_pressure_pa : float
         Of the liquid, sub-cooled for solids, at 25 degrees Celsius; 0 where not volatile. [Pa]
     vapour_pressure_basis : str
-        How that figure was won.
+        How that figure was obtained.
     uncertainty_factor : float
         The vapour pressure may be this many times higher or lower. [-]
     enthalpy_of_vaporisation_j_per_mol : float
@@ -122,10 +125,8 @@ def plain_name(text: str) -> str:
     >>> plain_name("α-Pinène"), plain_name("1,8-Cineole"), plain_name("β Caryophyllene")
     ('alphapinene', '18cineole', 'betacaryophyllene')
     """
-    for greek, word in _GREEK.items():
-        text = text.replace(greek, word)
-    plain = unicodedata.normalize("NFKD", text).lower()
-    return "".join(letter for letter in plain if letter.isascii() and letter.isalnum())
+    plain = unicodedata.normalize("NFKD", text).lower().translate(_GREEK)
+    return _PUNCTUATION.sub("", plain)
 
 
 @cache
@@ -168,7 +169,7 @@ def match(name: str, cas: str = "") -> Constituent | None:
 def match_shares(name: str, cas: str = "") -> dict[str, float]:
     """The constituents that a name means, with the share of each.
 
-    Most names mean one constituent. A sum name such as "citral" stands for several; the usual
+    Most names mean one constituent. A sum name such as "citral" means several; the usual
     shares between them are on record in `data/sum_names.csv`.
 
     Returns
@@ -184,21 +185,56 @@ def match_shares(name: str, cas: str = "") -> dict[str, float]:
     found = _matching_id(name, cas)
     if found is not None:
         return {found: 1.0}
-    sums = data.table("sum_names")
-    same_name = sums["name"].map(plain_name) == plain_name(name)
-    same_cas = (sums["cas"] == cas.strip()) & bool(cas.strip())
-    named = sums[same_name | same_cas]
-    return dict(zip(named["constituent"], named["share"], strict=True))
+    sums = _sums_by_name()
+    return dict(sums.get(cas.strip(), {}) or sums.get(plain_name(name), {}))
 
 
+def contradict(name: str, cas: str) -> bool:
+    """Whether a name and a CAS number, both on record, mean different constituents.
+
+    A name without a mark of its isomer ("asarone") contradicts the number of no isomer.
+
+    Examples
+    --------
+    >>> contradict("linalool", "97-53-0"), contradict("eugenol", "97-53-0")
+    (True, False)
+    """
+    sums = _sums_by_name()
+    of_name = {_ids_by_name().get(plain_name(name), "")} - {""} or {
+        *sums.get(plain_name(name), {})
+    }
+    of_cas = {_ids_by_cas().get(cas.strip(), "")} - {""} or {*sums.get(cas.strip(), {})}
+    if not of_name or not of_cas or of_name & of_cas:
+        return False
+    return not any(plain_name(name) in _names_without_isomer(found) for found in of_cas)
+
+
+@cache
+def _names_without_isomer(constituent_id: str) -> frozenset[str]:
+    table = data.table("constituent_names").query("kind == 'name'")
+    names = table.loc[table["constituent"] == constituent_id, "name"]
+    return frozenset(plain_name(_ISOMER.sub("", name)) for name in names)
+
+
+@cache
+def _sums_by_name() -> dict[str, dict[str, float]]:
+    """Shares by plain name and by CAS number."""
+    sums: dict[str, dict[str, float]] = {}
+    for row in data.table("sum_names").itertuples():
+        for key in filter(None, (plain_name(str(row.name)), str(row.cas))):
+            sums.setdefault(key, {})[str(row.constituent)] = float(str(row.share))
+    return sums
+
+
+@lru_cache(maxsize=2048)  # a reader of an analysis asks for one name several times
 def _matching_id(name: str, cas: str) -> str | None:
     found = _ids_by_cas().get(cas.strip()) if cas.strip() else None
-    names = _ids_by_name()
     bare = name.strip()
-    while found is None and bare:
-        found = names.get(plain_name(bare))
-        shorter = _STEREO.sub("", bare)
-        if shorter == bare:
+    for _ in range(_MOST_MARKS + 1):
+        if found is not None or not bare:
             break
-        bare = shorter
+        found = _ids_by_name().get(plain_name(bare))
+        bare, shortened = _STEREO.subn("", bare)
+        if not shortened:
+            break
     return found

@@ -1,4 +1,4 @@
-"""Where a figure came from: every figure on record for a material, its source and grade."""
+"""Sources: every figure on record for a material, with its source and grade."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import pandas as pd
 
-from blendkit.foundation import data, schema
+from blendkit.foundation import data, tables
 from blendkit.foundation.errors import UnknownMaterial, near_miss, quoted
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent, figures, match
@@ -40,7 +40,7 @@ def provenance(name: str) -> pd.DataFrame:
     -------
     DataFrame
         Columns ``figure, value, unit, used, grade, source``; one row a figure. Where two
-        sources disagree both stand here, and `used` says which one counts.
+        sources disagree, both are listed; `used` says which one counts.
 
     Raises
     ------
@@ -66,20 +66,14 @@ def _of_oil(oil: catalogue.Oil) -> pd.DataFrame:
         _Figure(
             f"share of {constituent(share.constituent).name}",
             f"{share.low * 100:g} – {share.typical * 100:g} – {share.high * 100:g}",
-            "% by mass",
-            "yes",
-            share.grade,
-            share.source,
+            *("% by mass", "yes", share.grade, share.source),
         )
         for share in oil.composition
     ]
     rest = _Figure(
         "unidentified rest",
         f"{oil.unidentified_fraction * 100:.1f}",
-        "% by mass",
-        "yes",
-        "estimated",
-        "100 % less the typical shares above",
+        *("% by mass", "yes", "estimated", "100 % less the typical shares above"),
     )
     shipped = _of_row("oils", oil.based_on)
     shares = pd.DataFrame([*described, rest], columns=COLUMNS)
@@ -99,11 +93,9 @@ def _of_row(table: str, name: str) -> pd.DataFrame:
             _without_unit(heading),
             f"{row[heading]:g}",
             next((unit for end, unit in _UNITS.items() if heading.endswith(end)), ""),
-            "yes",
-            row[f"{rule.basis}grade"],
-            row[f"{rule.basis}source"],
+            *("yes", row[f"{rule.basis}grade"], row[f"{rule.basis}source"]),
         )
-        for heading, rule in schema.TABLES[table].columns.items()
+        for heading, rule in tables.TABLES[table].columns.items()
         if rule.is_number and pd.notna(row[heading])
     ]
     inci = _Figure("INCI name", row["inci"], "", "yes", row["inci_grade"], row["inci_source"])
@@ -115,19 +107,13 @@ def _of_constituent(constituent_id: str) -> pd.DataFrame:
     molar_mass = _Figure(
         "name, structure and molar mass",
         f"{identity['molar_mass_g_per_mol']:g}",
-        "g/mol",
-        "yes",
-        identity["grade"],
-        identity["source"],
+        *("g/mol", "yes", identity["grade"], identity["source"]),
     )
     rows = [
         _Figure(
             row["quantity"].replace("_", " ") + (f" ({row['basis']})" if row["basis"] else ""),
             f"{row['value']:g}",
-            row["unit"],
-            row["used"],
-            row["grade"],
-            row["source"],
+            *(row[heading] for heading in ("unit", "used", "grade", "source")),
         )
         for row in figures(constituent_id).to_dict("records")
     ]

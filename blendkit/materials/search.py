@@ -1,4 +1,4 @@
-"""Looking along the shelf: finding oils by note, family and odour word."""
+"""Search for oils by note, family and odour word."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def all_oils() -> tuple[Oil, ...]:
 
 
 def names_of(oil_ids: Iterable[str]) -> str:
-    """What some oils are called, with commas between."""
+    """Names of some oils, with commas between."""
     return ", ".join(catalogue.oil(oil_id).name for oil_id in oil_ids)
 
 
@@ -27,7 +27,7 @@ def families() -> list[str]:
 
 
 def find(words: str = "", note: str = ANY, family: str = ANY) -> list[Oil]:
-    """Oils that answer to every word, most volatile first.
+    """Find oils that match every word, most volatile first.
 
     Parameters
     ----------
@@ -60,7 +60,7 @@ def _searched(oil: Oil) -> str:
 
 
 def share_by_grade(oil: Oil) -> dict[str, float]:
-    """How much of an oil's mass rests on figures of each grade; "unidentified" included. [-]"""
+    """Share of an oil's mass by the grade of its figures; "unidentified" included. [-]"""
     shares: dict[str, float] = {}
     for share in oil.composition:
         shares[share.grade] = shares.get(share.grade, 0.0) + share.typical

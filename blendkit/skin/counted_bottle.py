@@ -115,8 +115,8 @@ class CountedBottle:
                 entries.append({"id": target, "note": part.note, "drops": counts.pop(target)})
         document["oils"] = entries
         blend = Blend.from_dict(document)
-        strength = min(blend.bottle.strength_got, 1.0)
-        if not self.filler or math.isclose(strength, self.blend.bottle.strength_got):
+        strength = min(blend.bottle.actual_strength, 1.0)
+        if not self.filler or math.isclose(strength, self.blend.bottle.actual_strength):
             return blend
         return Blend.from_dict({**document, "strength": f"{show(strength * 100, 5)} %"})
 

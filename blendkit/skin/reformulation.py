@@ -14,7 +14,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from blendkit.blend.apportionment import Entry, drops_by_note
+from blendkit.blend.apportionment import Claim, drops_by_note
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import (
@@ -78,7 +78,7 @@ class Reformulation:
     @property
     def strength_percent(self) -> float:
         """Strength on the blend's own basis. [%]"""
-        return self.blend.bottle.strength_got * 100
+        return self.blend.bottle.actual_strength * 100
 
 
 def nearest_within_limits(
@@ -224,7 +224,7 @@ def strongest_within_limits(
         raise Infeasible(obstacles(bottle, next(iter(over.values())), ways_out(bottle)))
     binding, why = bottle.binding(drops, over)
     made = bottle.make(drops)
-    strength = f"{show(made.bottle.strength_got * 100)} % by {blend.strength_basis}"
+    strength = f"{show(made.bottle.actual_strength * 100)} % by {blend.strength_basis}"
     words = [f"In this ratio at most {counted(total, 'drop')} of oil, {strength}."]
     words += why or ["The bottle is full before any limit binds."]
     moved = int(np.abs(drops - bottle.drops).sum())
@@ -327,11 +327,11 @@ def _gentler(blend: Blend, swaps: Mapping[str, str]) -> dict[str, str]:
 def _sharing_out(bottle: CountedBottle) -> Callable[[int], Counts]:
     """A function that shares any total out in the blend's ratio."""
     blend = bottle.blend
-    entries = [Entry(part.oil.id, part.note, part.parts) for part in blend.oils]
+    entries = [Claim(part.oil.id, part.note, part.parts) for part in blend.oils]
     note_parts = blend.note_parts
     if any(part.fixed_drops is not None for part in blend.oils):
         now = blend.oil_drops
-        entries = [Entry(p.oil.id, p.note, now[p.oil.id]) for p in blend.oils if now[p.oil.id]]
+        entries = [Claim(p.oil.id, p.note, now[p.oil.id]) for p in blend.oils if now[p.oil.id]]
         note_parts = {
             note: sum(entry.parts for entry in entries if entry.note == note)
             for note in dict.fromkeys(entry.note for entry in entries)

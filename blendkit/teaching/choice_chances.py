@@ -1,6 +1,6 @@
-"""How many drops a class takes of each oil when its seats choose freely, as chances.
+"""Chances of each number of drops that a class takes of an oil when seats choose freely.
 
-**How a seat is taken to choose.** By itself; for each note it picks one oil, by popularity
+**Model of a seat.** It chooses by itself; for each note it picks one oil, by popularity
 among the oils that it may use, and takes all the drops of the note from it. Where the card of
 `free_choice` allows fewer drops of that oil, it takes those and picks again among the rest. Or,
 where the class mixes set blends, it picks one blend by popularity.
@@ -20,8 +20,7 @@ import numpy.typing as npt
 
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.schema import NOTES
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass, ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.plan import SeatPlan, seat_plans
 
@@ -57,7 +56,7 @@ class ChoiceGroup:
 
     @property
     def is_multinomial(self) -> bool:
-        """Whether all seats choose alike, each taking drops of one oil only."""
+        """True where all seats choose alike, each taking drops of one oil only."""
         alike = len(set(self.seats)) == 1
         return alike and all(sum(n > 0 for n in drops) == 1 for drops, _ in self.seats[0])
 
@@ -102,7 +101,7 @@ def _power(one: FloatArray, count: int) -> FloatArray:
 
 
 def choice_groups(plan: ClassPlan, card: ChoiceCard | None = None) -> tuple[ChoiceGroup, ...]:
-    """How the seats of a class choose, as chances.
+    """Groups of oils that are chosen together, with the chances of each seat.
 
     Parameters
     ----------
@@ -117,7 +116,7 @@ def choice_groups(plan: ClassPlan, card: ChoiceCard | None = None) -> tuple[Choi
 
     Notes
     -----
-    Suns are counted note by note, so a class whose phototoxic oils stand in two notes is
+    Suns are counted note by note, so a class whose phototoxic oils are in two notes is
     planned for a little more of them than the card allows.
     """
     mixing = [each for each in seat_plans(plan) if each.can_mix]
@@ -151,7 +150,7 @@ def _blend_group(plan: ClassPlan, mixing: Sequence[SeatPlan]) -> ChoiceGroup:
 def _of_note(
     plan: ClassPlan, card: ChoiceCard | None, note: str, may_use: Sequence[str]
 ) -> Outcomes:
-    """What one seat may take of one note: picks in turn until the note's drops are filled."""
+    """Outcomes of one seat and note: picks in turn until the note's drops are filled."""
     oils = plan.of_note(note)
     wanted = plan.note_drops[note]
     caps = [card.caps[each.oil.id] if card else wanted for each in oils]

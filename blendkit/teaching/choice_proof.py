@@ -62,7 +62,7 @@ class Form(NamedTuple):
 class ClassBottle:
     """The class's bottle, filled up with its lightest carrier, in exact fractions."""
 
-    def __init__(self, plan: ClassPlan, heed_advice: bool) -> None:
+    def __init__(self, plan: ClassPlan, advice_binds: bool) -> None:
         fields = plan.fields
         oils = [each.oil for each in plan.oils]
         self.names = {oil.id: oil.name for oil in oils}
@@ -80,7 +80,7 @@ class ClassBottle:
         # what one drop adds to the bottle's mass, the carrier it pushes out taken off
         self.gain_kg = [kg - m3 * rho for kg, m3 in zip(self.drop_kg, drop_m3, strict=True)]
         rules = rules_for(self.ids, plan.market, plan.figures)
-        self.rules = [rule for rule in rules if rule.decides or heed_advice]
+        self.rules = [rule for rule in rules if rule.decides or advice_binds]
         self.forms = [self._form(rule) for rule in self.rules if rule.ceiling is not None]
         self.suns, self.most_suns = self._suns()
 
@@ -94,11 +94,11 @@ class ClassBottle:
         return Form(rule, counted, ceiling, tuple(gains), right)
 
     def _gains(self, counted: Sequence[Fraction], allowed: Fraction) -> list[Fraction]:
-        """What a drop counts beyond what its own mass makes room for. [kg]"""
+        """Weighted mass of a drop beyond what its own mass allows. [kg]"""
         return [mass - allowed * gain for mass, gain in zip(counted, self.gain_kg, strict=True)]
 
     def _suns(self) -> tuple[dict[str, int], int]:
-        """What a drop of each phototoxic oil costs, and the budget.
+        """Cost of a drop of each phototoxic oil in suns, and the budget.
 
         A drop costs at least its share of the sum in the lightest bottle there can be, rounded
         up to whole suns; the budget is the smallest that allows the most drops in all.
@@ -121,7 +121,7 @@ class ClassBottle:
                 found, allowed = (costs, budget), drops
         return found
 
-    def raised_caps(self) -> dict[str, int]:
+    def raise_caps(self) -> dict[str, int]:
         """Every oil's cap, raised in turn until a drop more would let some mix be over."""
         places = range(len(self.ids))
         alone = [self._alone(place) for place in places]
@@ -144,7 +144,7 @@ class ClassBottle:
         return min([most, *fit])
 
     def _holds(self, caps: Sequence[int], raised: int) -> bool:
-        """Whether every limit holds for every mix, where it did before one cap was raised."""
+        """True where every limit still holds for every mix after one cap was raised."""
         touched = (form for form in self.forms if form.gains[raised] > 0)
         return all(self._worst(form.gains, caps)[0] <= form.right for form in touched)
 

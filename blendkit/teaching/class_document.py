@@ -1,7 +1,7 @@
-"""A class as it is planned: its document, checked.
+"""A class as it is planned: seats, oils on the tables, and set blends.
 
-A class mixes either freely from one palette or along a few set blends.
-`blendkit.teaching.plan` and its neighbours work on the `ClassPlan` that comes out.
+A class mixes either freely from one palette or along a few set blends. `class_reader` makes a
+`ClassPlan` from a document; `plan` and its neighbours work on it.
 """
 
 from __future__ import annotations
@@ -13,16 +13,80 @@ from functools import cached_property
 from typing import Any
 
 from blendkit.blend.apportionment import whole_drops
+from blendkit.blend.blend import Blend
 from blendkit.blend.fields import Fields
 from blendkit.blend.market import Market
+from blendkit.foundation.errors import Refused
 from blendkit.materials import catalogue
-from blendkit.teaching.class_parts import BadClass, ClassBlend, PaletteOil, Seat
-from blendkit.teaching.class_reader import ClassReader, drops_that_fill
+
+
+class BadClass(Refused):
+    """A class that cannot be planned as written."""
+
+    heading = "This class cannot be planned as written"
+
+
+@dataclass(frozen=True)
+class Seat:
+    """One learner's place.
+
+    Attributes
+    ----------
+    number : int
+        From 1.
+    name : str
+        As typed; "" where the seat has only its number.
+    wearers : tuple of str
+        Keys of `blendkit.skin.cautions.WEARERS` that hold for whoever will wear the bottle.
+    sun_afterwards : bool
+        Whether the skin will meet sunlight or a tanning lamp within a day.
+    dislikes : tuple of str
+        Ids of oils that this seat does not want.
+    """
+
+    number: int
+    name: str = ""
+    wearers: tuple[str, ...] = ()
+    sun_afterwards: bool = False
+    dislikes: tuple[str, ...] = ()
+
+    @property
+    def label(self) -> str:
+        """Its name, or "Seat 3"."""
+        return self.name or f"Seat {self.number}"
+
+
+@dataclass(frozen=True)
+class PaletteOil:
+    """One oil on the tables.
+
+    Attributes
+    ----------
+    oil : Oil
+    note : str
+    popularity : float
+        How readily it is picked relative to the others of its note; only proportions count.
+    bottles : int
+        Bottles of it on the tables.
+    """
+
+    oil: catalogue.Oil
+    note: str
+    popularity: float = 1.0
+    bottles: int = 1
+
+
+@dataclass(frozen=True)
+class ClassBlend:
+    """One set blend that seats may choose, in the class's bottle, with its popularity."""
+
+    blend: Blend
+    popularity: float = 1.0
 
 
 @dataclass(frozen=True)
 class ClassPlan:
-    """A class, checked. Make one with `ClassPlan.from_dict`.
+    """A class, checked. Make one with `class_reader.read_class`.
 
     Attributes
     ----------
@@ -62,28 +126,13 @@ class ClassPlan:
     sniffing_drops: int
     _document: Mapping[str, Any] = field(repr=False)
 
-    @classmethod
-    def from_dict(cls, document: Mapping[str, Any]) -> ClassPlan:
-        """Read and check the document of a class.
-
-        Raises
-        ------
-        BadClass
-            Lists every problem found.
-        """
-        reader = ClassReader(document)
-        found = reader.read()
-        if reader.problems:
-            raise BadClass(reader.problems)
-        return cls(**found, _document=copy.deepcopy(dict(document)))
-
     def to_dict(self) -> dict[str, Any]:
         """The document this class was read from, unchanged."""
         return copy.deepcopy(dict(self._document))
 
     @property
     def is_free(self) -> bool:
-        """Whether seats mix freely from the palette."""
+        """True where seats mix freely from the palette."""
         return not self.blends
 
     @property
@@ -94,7 +143,7 @@ class ClassPlan:
     @cached_property
     def total_drops(self) -> int:
         """Most drops of oil in one bottle, at the class's strength."""
-        return round(self.fields.strength_fraction * drops_that_fill(self.fields))
+        return round(self.fields.strength_fraction * self.fields.drops_that_fill)
 
     @cached_property
     def note_drops(self) -> dict[str, int]:

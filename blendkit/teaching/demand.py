@@ -1,4 +1,4 @@
-"""How much a class needs when people choose freely, and the chance that nobody runs out.
+"""Demand of a class whose people choose freely, and the chance that nobody runs out.
 
 **Two guarantees.** "per oil": for each oil by itself the chance that it suffices. "whole
 class": the chance that every oil suffices. Notes are chosen apart, so their chances multiply;
@@ -29,7 +29,7 @@ _ROUNDING = 1e-12
 
 
 class OilDemand(NamedTuple):
-    """What a class needs of one oil.
+    """Demand for one oil.
 
     Attributes
     ----------
@@ -57,7 +57,7 @@ class OilDemand(NamedTuple):
 
 
 class CarrierDemand(NamedTuple):
-    """What a class needs of one carrier: a whole bottle for each seat, spillage on top. [m3]"""
+    """Demand for one carrier: a whole bottle for each seat, spillage on top. [m3]"""
 
     carrier: str
     name: str
@@ -67,7 +67,7 @@ class CarrierDemand(NamedTuple):
 
 @dataclass(frozen=True)
 class Demand:
-    """What a class needs.
+    """Demand of a class for oils and carriers.
 
     Attributes
     ----------
@@ -80,7 +80,7 @@ class Demand:
         For "whole class", that every oil suffices: exact, or a lower bound (see `method`). For
         "per oil", the least of the single chances. [-]
     method, model : str
-        How the chance was worked out, and how a seat is taken to choose, in words.
+        How the chance was calculated, and how a seat is taken to choose, in sentences.
     """
 
     oils: tuple[OilDemand, ...]
@@ -97,7 +97,7 @@ def demand_of(
     chance: float = 0.95,
     guarantee: str = WHOLE_CLASS,
 ) -> Demand:
-    """What a class needs of each oil and carrier.
+    """Calculate what a class needs of each oil and carrier.
 
     Parameters
     ----------
@@ -258,7 +258,7 @@ def _model(plan: ClassPlan, card: ChoiceCard | None) -> str:
 
 
 def to_buy(demand: Demand, on_hand_m3: Mapping[str, float] | None = None) -> dict[str, float]:
-    """What is missing, by id of oil or carrier, stock on hand taken off. [m3]
+    """Missing amounts by id of oil or carrier, stock on hand taken off. [m3]
 
     Parameters
     ----------

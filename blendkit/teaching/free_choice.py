@@ -20,8 +20,7 @@ from blendkit.foundation.units import counted, show
 from blendkit.materials import catalogue
 from blendkit.materials.search import names_of
 from blendkit.teaching.choice_proof import ClassBottle, Proof
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass, ClassPlan
 
 
 @dataclass(frozen=True)
@@ -64,30 +63,32 @@ class ChoiceCard:
         """Suns that a mix costs."""
         return sum(self.suns.get(oil_id, 0) * count for oil_id, count in drops.items())
 
-    def broken_by(self, drops: Mapping[str, int]) -> list[str]:
-        """What of the card's rule a mix breaks, in sentences; nothing where it keeps to it."""
-        told = []
+    def check_mix(self, drops: Mapping[str, int]) -> list[str]:
+        """Sentences on what breaks the card's rule; none where a mix keeps to it."""
+        sentences = []
         for oil_id, count in drops.items():
             cap = self.caps.get(oil_id, 0)
             if count > cap:
                 name = catalogue.oil(oil_id).name
-                told.append(f"{counted(count, 'drop')} of {name}; the card allows {cap}.")
+                sentences.append(f"{counted(count, 'drop')} of {name}; the card allows {cap}.")
         total, suns = sum(drops.values()), self.suns_of(drops)
         if total > self.total_drops:
-            told.append(f"{counted(total, 'drop')} in all; the card allows {self.total_drops}.")
+            sentences.append(
+                f"{counted(total, 'drop')} in all; the card allows {self.total_drops}."
+            )
         if suns > self.most_suns:
-            told.append(f"{counted(suns, 'sun')}; the card allows {self.most_suns}.")
-        return told
+            sentences.append(f"{counted(suns, 'sun')}; the card allows {self.most_suns}.")
+        return sentences
 
 
-def card_of(plan: ClassPlan, heed_advice: bool = True) -> ChoiceCard:
+def card_of(plan: ClassPlan, advice_binds: bool = True) -> ChoiceCard:
     """The card for a class's palette and bottle.
 
     Parameters
     ----------
     plan : ClassPlan
-    heed_advice : bool, optional
-        Whether advice, such as a handbook's, is heeded like the limits that decide.
+    advice_binds : bool, optional
+        Treat advisory limits, such as a handbook's, as binding.
 
     Returns
     -------
@@ -105,8 +106,8 @@ def card_of(plan: ClassPlan, heed_advice: bool = True) -> ChoiceCard:
     the drops in all. So the smallest cap is as large as raising in turn makes it, and no cap
     can be raised by itself.
     """
-    bottle = ClassBottle(plan, heed_advice)
-    caps = bottle.raised_caps()
+    bottle = ClassBottle(plan, advice_binds)
+    caps = bottle.raise_caps()
     if not any(caps.values()):
         got = f"not one drop of {counted(len(caps), 'oil')} in {show(bottle.bottle_ml)} mL"
         fix = "Take a larger bottle or other oils."
@@ -127,9 +128,9 @@ def card_of(plan: ClassPlan, heed_advice: bool = True) -> ChoiceCard:
 
 
 def proof_in_words(card: ChoiceCard) -> list[str]:
-    """What was proved, in sentences: for the teacher, not for the card."""
+    """The proof in sentences: for the teacher, not for the card."""
     carrier = catalogue.carrier(card.worst_carrier).name
-    told = [
+    sentences = [
         f"Every mix of whole drops that keeps to the card was covered: {len(card.proofs)} "
         f"limits on record ({card.market.region}, as a {card.market.use}), each at its largest "
         f"over all such mixes, in exact fractions. Counted in {show(card.bottle_ml)} mL "
@@ -139,11 +140,13 @@ def proof_in_words(card: ChoiceCard) -> list[str]:
         mix = ", ".join(
             f"{count} {catalogue.oil(name).name}" for name, count in proof.worst_mix.items()
         )
-        told.append(
+        sentences.append(
             f"{proof.rule.rule_set}, {proof.rule.subject}: at most "
             f"{show(float(proof.worst_share) * 100)} % of the limit, with {mix}."
         )
     if card.without_figure:
         names = names_of(card.without_figure)
-        told.append(f"Some figure or limit is not on record, so not judged there: {names}.")
-    return [*told, *card.left_out.values()]
+        sentences.append(
+            f"Some figure or limit is not on record, so not judged there: {names}."
+        )
+    return [*sentences, *card.left_out.values()]

@@ -46,8 +46,8 @@ class HandedIn:
     Attributes
     ----------
     seat : str
-        As the owner of the file is called; as written in it where that tells nothing; else the
-        beginning of the file's name.
+        Name of the file's owner; else as written in the file; else the beginning of the
+        file's name.
     when : datetime
         Of the file.
     blend : Blend or None
@@ -67,14 +67,14 @@ class HandedIn:
 
 @dataclass(frozen=True)
 class Gathered:
-    """What a class handed in.
+    """Blends that a class handed in.
 
     Attributes
     ----------
     seats : tuple of HandedIn
         By name of the seat.
     remarks : tuple of str
-        What was passed by, in sentences.
+        Sentences on what was skipped.
     """
 
     seats: tuple[HandedIn, ...]
@@ -129,7 +129,7 @@ def hand_in(blend: Blend, folder: Path) -> Path:
 
 
 def gather(folder: Path) -> Gathered:
-    """Read what was handed in: of each seat the newest, and in words what was passed by.
+    """Read what was handed in: the newest of each seat, and sentences on what was skipped.
 
     Parameters
     ----------
@@ -151,17 +151,17 @@ def gather(folder: Path) -> Gathered:
     if len(names) > MOST_FILES:
         remarks.append(f"{len(names)} files: only {MOST_FILES} of them were read.")
     found: dict[str, HandedIn] = {}
-    passed_by = 0
+    skipped = 0
     for one in _read_all(folder, sorted(names)[:MOST_FILES]):
         if one is None:
-            passed_by += 1
+            skipped += 1
             continue
         other = found.get(one.seat)
         count = 1 + (other.count if other else 0)
         newest = one if other is None or one.when >= other.when else other
         found[one.seat] = replace(newest, count=count)
-    if passed_by:
-        remarks.append(f"{counted(passed_by, 'thing')} passed by: no plain file.")
+    if skipped:
+        remarks.append(f"{counted(skipped, 'thing')} skipped: no plain file.")
     return Gathered(tuple(found[seat] for seat in sorted(found)), tuple(remarks))
 
 

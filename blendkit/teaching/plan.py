@@ -1,4 +1,4 @@
-"""Who in a class can wear what: what each seat leaves out, and which palette works for all.
+"""Plan of a class: oils that each seat leaves out, and the palette that works for all.
 
 Exclusions come from the cautions on record (`blendkit.skin.cautions`), from oils that sunlight
 turns against the skin where a seat will be in the sun, and from what somebody does not like.
@@ -16,8 +16,7 @@ from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
 from blendkit.skin.cautions import cautions_for, excluded_for
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import Seat
+from blendkit.teaching.class_document import ClassPlan, Seat
 
 SUN, DISLIKE = "sun afterwards", "does not like it"
 
@@ -38,7 +37,7 @@ class LeavesOut(NamedTuple):
 
 
 class SeatPlan(NamedTuple):
-    """What one seat works with.
+    """Oils, carrier and set blends of one seat.
 
     Attributes
     ----------
@@ -49,7 +48,7 @@ class SeatPlan(NamedTuple):
     carrier : str or None
         Id of the first of the class's carriers without an exclusion; None where there is none.
     needs_other_carrier : bool
-        Whether that is another one than the usual one, or none.
+        True where that is not the usual one, or none.
     notes_without_oil : tuple of str
         Notes of the palette of which nothing is left.
     blends : tuple of int
@@ -71,21 +70,21 @@ class SeatPlan(NamedTuple):
 
 
 @lru_cache(maxsize=512)
-def excluded_by(wearer: str) -> frozenset[str]:
+def exclusions_of(wearer: str) -> frozenset[str]:
     """Ids of the oils and carriers that one kind of wearer goes without."""
     return frozenset(excluded_for([wearer]))
 
 
 @lru_cache(maxsize=512)
-def meets_sunlight_badly(oil_id: str) -> bool:
-    """Whether a caution about sunlight is on record for an oil."""
+def reacts_with_sunlight(oil_id: str) -> bool:
+    """True where a caution about sunlight is on record for an oil."""
     return any(
         caution.topic == "sun" and caution.because_of for caution in cautions_for([oil_id])
     )
 
 
 def seat_plans(plan: ClassPlan) -> tuple[SeatPlan, ...]:
-    """What each seat of a class works with, in the order of the seats."""
+    """Plans of all seats of a class, in their order."""
     return tuple(_seat_plan(plan, seat) for seat in plan.seats)
 
 
@@ -96,7 +95,9 @@ def _seat_plan(plan: ClassPlan, seat: Seat) -> SeatPlan:
         leaves_out += [LeavesOut(each.oil.id, because)] if because else []
     out = {each.oil for each in leaves_out}
     may_use = tuple(each.oil.id for each in plan.oils if each.oil.id not in out)
-    fit = [c.id for c in plan.carriers if not any(c.id in excluded_by(w) for w in seat.wearers)]
+    fit = [
+        c.id for c in plan.carriers if not any(c.id in exclusions_of(w) for w in seat.wearers)
+    ]
     carrier = fit[0] if fit else None
     usual = plan.carriers[0].id
     left = {each.note for each in plan.oils if each.oil.id not in out}
@@ -115,15 +116,15 @@ def _seat_plan(plan: ClassPlan, seat: Seat) -> SeatPlan:
 
 def _why_without(seat: Seat, oil: catalogue.Oil) -> str:
     for wearer in seat.wearers:
-        if oil.id in excluded_by(wearer):
+        if oil.id in exclusions_of(wearer):
             return wearer
-    if seat.sun_afterwards and meets_sunlight_badly(oil.id):
+    if seat.sun_afterwards and reacts_with_sunlight(oil.id):
         return SUN
     return DISLIKE if {oil.id, oil.based_on} & set(seat.dislikes) else ""
 
 
 def _seat_in_words(plan: ClassPlan, found: SeatPlan) -> str:
-    told = []
+    changes = []
     if not found.can_mix and (found.carrier is None or not found.may_use):
         what = "no carrier" if found.carrier is None else "no oil"
         return f"{found.seat.label}: {what} of this class is left for this seat."
@@ -132,14 +133,14 @@ def _seat_in_words(plan: ClassPlan, found: SeatPlan) -> str:
         for each in found.leaves_out:
             reasons.setdefault(each.because, []).append(catalogue.oil(each.oil).name)
         parts = [f"{', '.join(names)} ({because})" for because, names in reasons.items()]
-        told.append("without " + "; ".join(parts))
+        changes.append("without " + "; ".join(parts))
     if found.needs_other_carrier and found.carrier:
-        told.append(f"with {catalogue.carrier(found.carrier).name} as the carrier")
+        changes.append(f"with {catalogue.carrier(found.carrier).name} as the carrier")
     if plan.is_free and found.notes_without_oil:
-        told.append("with nothing left for its " + " and ".join(found.notes_without_oil))
+        changes.append("with nothing left for its " + " and ".join(found.notes_without_oil))
     if not plan.is_free and not found.blends:
-        told.append("with none of the set blends left")
-    return f"{found.seat.label}: {', '.join(told)}." if told else ""
+        changes.append("with none of the set blends left")
+    return f"{found.seat.label}: {', '.join(changes)}." if changes else ""
 
 
 def works_for_all(plan: ClassPlan) -> tuple[str, ...]:
@@ -152,26 +153,28 @@ def plan_in_words(plan: ClassPlan) -> list[str]:
     """The class in sentences: who and what, the palette for all, and each seat to mind."""
     found = seat_plans(plan)
     size = show(plan.fields.liquid_m3 * ML_PER_M3)
-    told = [
+    sentences = [
         f"{counted(len(plan.seats), 'seat')} at {counted(plan.tables, 'table')}, "
         f"{plan.minutes} minutes, {size} mL each, up to {counted(plan.total_drops, 'drop')} "
         "of oil.",
     ]
     mixing = sum(each.can_mix for each in found)
     if mixing == 0:
-        told.append("Nobody in this class can mix from it: change the oils or the carriers.")
-    told.append(_palette_in_words(plan, works_for_all(plan)))
-    told += [each.words for each in found if each.words]
+        sentences.append(
+            "Nobody in this class can mix from it: change the oils or the carriers."
+        )
+    sentences.append(_palette_in_words(plan, works_for_all(plan)))
+    sentences += [each.words for each in found if each.words]
     usual = Counter(each.carrier for each in found if each.can_mix and each.carrier)
     if usual:
         parts = [f"{catalogue.carrier(n).name} for {k}" for n, k in usual.most_common()]
-        told.append(f"Carriers: {', '.join(parts)}.")
+        sentences.append(f"Carriers: {', '.join(parts)}.")
     if any(each.seat.wearers or each.seat.sun_afterwards for each in found):
-        told.append(
+        sentences.append(
             "These are the exclusions on record. What is not named is not cleared: read the "
             "cautions with each seat, and let them ask their doctor."
         )
-    return told
+    return sentences
 
 
 def _palette_in_words(plan: ClassPlan, for_all: Iterable[str]) -> str:

@@ -13,8 +13,7 @@ from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import Problem, Refused, quoted
 from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials import catalogue
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass, ClassPlan
 
 MOST_DROPS = 2000
 LONGEST_NAME = 80
@@ -22,7 +21,7 @@ LONGEST_NAME = 80
 
 @dataclass(frozen=True)
 class SeatBottle:
-    """What one seat made.
+    """The bottle of one seat.
 
     Attributes
     ----------
@@ -93,7 +92,7 @@ def _name_problems(where: str, name: str, seen: set[str]) -> Iterator[Problem]:
     if not name:
         yield Problem(where, "drops and no name", "the name of the seat")
     elif len(name) > LONGEST_NAME:
-        got = f"a name of {len(name)} letters"
+        got = f"a name of {len(name)} characters"
         yield Problem(where, got, f"at most {LONGEST_NAME}")
     elif name in seen:
         fix = "Give one of them another name, so that their bottles stay apart."

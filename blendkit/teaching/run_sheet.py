@@ -1,6 +1,6 @@
-"""Minute by minute: who mixes when, and at which table each bottle stands.
+"""Run sheet of a class: turns and the place of each bottle, minute by minute.
 
-The oils of one note stand on one tray. A tray goes from table to table, and every table gets
+The oils of one note are on one tray. A tray goes from table to table, and every table gets
 the notes from the base up (mixing order: common practice, no published source). While a tray is
 at a table, its seats take turns, so that no bottle is wanted by two hands at once **whatever
 each seat chooses**. A table without a tray does its exercises.
@@ -22,8 +22,7 @@ from typing import NamedTuple
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass, PaletteOil
+from blendkit.teaching.class_document import BadClass, ClassPlan, PaletteOil
 
 # To count out one note, at about a drop a second, and hand on: a judgement. Two if they fit.
 TURN_MINUTES = (2, 1)
@@ -33,7 +32,7 @@ _GROWS = "sniff and choose"  # takes what minutes are left
 ALL_TABLES = None
 
 
-class Entry(NamedTuple):
+class RunLine(NamedTuple):
     """One line of the run sheet.
 
     Attributes
@@ -46,7 +45,7 @@ class Entry(NamedTuple):
         Whose turn it is; empty for everybody.
     what : str
     oils : tuple of str
-        Ids of the oils that stand at that table.
+        Ids of the oils at that table.
     """
 
     start: int
@@ -58,7 +57,7 @@ class Entry(NamedTuple):
 
 
 class Place(NamedTuple):
-    """Where one bottle stands from `start` up to `end`. [minutes]"""
+    """Table of one bottle from `start` up to `end`. [minutes]"""
 
     oil: str
     bottle: int
@@ -73,16 +72,16 @@ class RunSheet:
 
     Attributes
     ----------
-    entries : tuple of Entry
+    entries : tuple of RunLine
         By start, then by table.
     places : tuple of Place
     seats_at : tuple of tuple of str
         Seats by table.
     words : tuple of str
-        What holds the class up, and what would help.
+        Sentences on what holds the class up, and what would help.
     """
 
-    entries: tuple[Entry, ...]
+    entries: tuple[RunLine, ...]
     places: tuple[Place, ...]
     seats_at: tuple[tuple[str, ...], ...]
     words: tuple[str, ...]
@@ -115,13 +114,13 @@ def run_sheet(plan: ClassPlan) -> RunSheet:
         got = f"{plan.minutes} minutes for {counted(len(plan.seats), 'seat')}"
         needed = f"{fixed + mixing} minutes ({mixing} of them for counting drops)"
         raise BadClass([Problem("minutes", got, needed, " ".join(advice))])
-    return _laid_out(plan, trays, blocks, length, spare, tuple(advice))
+    return _lay_out(plan, trays, blocks, length, spare, tuple(advice))
 
 
 def _trays(plan: ClassPlan) -> dict[str, tuple[PaletteOil, ...]]:
     """Oils by note, from the base up."""
-    found = {note: plan.of_note(note) for note in reversed(NOTES)}
-    return {note: oils for note, oils in found.items() if oils}
+    trays = {note: plan.of_note(note) for note in reversed(NOTES)}
+    return {note: oils for note, oils in trays.items() if oils}
 
 
 def _copies(tray: Sequence[PaletteOil]) -> int:
@@ -137,7 +136,7 @@ def _oils_at_a_turn(plan: ClassPlan) -> int:
 
 
 def assign_blocks(tables: int, copies: Sequence[int]) -> list[list[int]]:
-    """Which block each table has each tray in, from block 0.
+    """Assign a block to each table and tray, from block 0.
 
     Parameters
     ----------
@@ -156,7 +155,7 @@ def assign_blocks(tables: int, copies: Sequence[int]) -> list[list[int]]:
     [[0, 1, 2], [1, 2, 3]]
     """
     in_use: Counter[tuple[int, int]] = Counter()
-    found = []
+    rows = []
     for _ in range(tables):
         row: list[int] = []
         for tray, most in enumerate(copies):
@@ -165,8 +164,8 @@ def assign_blocks(tables: int, copies: Sequence[int]) -> list[list[int]]:
                 block += 1
             in_use[tray, block] += 1
             row.append(block)
-        found.append(row)
-    return found
+        rows.append(row)
+    return rows
 
 
 def _count(blocks: Sequence[Sequence[int]]) -> int:
@@ -177,7 +176,7 @@ def _what_would_help(
     plan: ClassPlan, tables: int, trays: dict[str, tuple[PaletteOil, ...]], length: int
 ) -> list[str]:
     now = _count(assign_blocks(tables, [_copies(tray) for tray in trays.values()]))
-    told = []
+    sentences = []
     for note, tray in trays.items():
         fewest = _copies(tray)
         lacking = [each for each in tray if each.bottles == fewest]
@@ -185,17 +184,17 @@ def _what_would_help(
         saved = now - _count(assign_blocks(tables, with_more))
         if saved > 0:
             names = " and ".join(each.oil.name for each in lacking)
-            told.append(f"One bottle more of {names} would save {saved * length} minutes.")
-    if not told and now > len(trays):
-        told.append("One bottle more of every oil would shorten the waiting.")
+            sentences.append(f"One bottle more of {names} would save {saved * length} minutes.")
+    if not sentences and now > len(trays):
+        sentences.append("One bottle more of every oil would shorten the waiting.")
     if tables > 1 and now == len(trays):
-        told.append("No table waits for a bottle.")
+        sentences.append("No table waits for a bottle.")
     if length > 4 and len(plan.seats) > tables:
-        told.append("More tables, each with bottles of its own, shorten the turns.")
-    return told
+        sentences.append("More tables, each with bottles of its own, shorten the turns.")
+    return sentences
 
 
-def _laid_out(
+def _lay_out(
     plan: ClassPlan,
     trays: dict[str, tuple[PaletteOil, ...]],
     blocks: Sequence[Sequence[int]],
@@ -203,20 +202,20 @@ def _laid_out(
     spare: int,
     words: tuple[str, ...],
 ) -> RunSheet:
-    entries: list[Entry] = []
+    entries: list[RunLine] = []
     places: list[Place] = []
     clock = 0
     for what, minutes in _BEFORE:
         longer = minutes + (spare if what == _GROWS else 0)
-        entries.append(Entry(clock, longer, ALL_TABLES, (), what, ()))
+        entries.append(RunLine(clock, longer, ALL_TABLES, (), what, ()))
         clock += longer
-    seats_at = _seated([seat.label for seat in plan.seats], len(blocks))
+    seats_at = _assign_seats([seat.label for seat in plan.seats], len(blocks))
     in_use: Counter[tuple[str, int]] = Counter()
     for table, row in enumerate(blocks, start=1):
         for block in range(_count(blocks)):
             start = clock + block * length
             if block not in row:
-                entries.append(Entry(start, length, table, (), "exercises", ()))
+                entries.append(RunLine(start, length, table, (), "exercises", ()))
                 continue
             note = list(trays)[row.index(block)]
             oils = tuple(each.oil.id for each in trays[note])
@@ -226,13 +225,13 @@ def _laid_out(
             entries += _turns(seats_at[table - 1], start, length, table, note, oils)
     clock += _count(blocks) * length
     for what, minutes in _AFTER:
-        entries.append(Entry(clock, minutes, ALL_TABLES, (), what, ()))
+        entries.append(RunLine(clock, minutes, ALL_TABLES, (), what, ()))
         clock += minutes
     entries.sort(key=lambda each: (each.start, each.table or 0))
     return RunSheet(tuple(entries), tuple(places), seats_at, words)
 
 
-def _seated(seats: Sequence[str], tables: int) -> tuple[tuple[str, ...], ...]:
+def _assign_seats(seats: Sequence[str], tables: int) -> tuple[tuple[str, ...], ...]:
     """Neighbours side by side, tables as equal as can be."""
     edges = [round(table * len(seats) / tables) for table in range(tables + 1)]
     return tuple(tuple(seats[first:end]) for first, end in itertools.pairwise(edges))
@@ -240,12 +239,14 @@ def _seated(seats: Sequence[str], tables: int) -> tuple[tuple[str, ...], ...]:
 
 def _turns(
     seats: Sequence[str], start: int, length: int, table: int, note: str, oils: tuple[str, ...]
-) -> list[Entry]:
+) -> list[RunLine]:
     """One seat after another; a smaller table has longer turns at the end."""
     turn = length // max(len(seats), 1)
-    found = []
+    lines = []
     for place, seat in enumerate(seats):
         last = place == len(seats) - 1
         minutes = length - turn * place if last else turn
-        found.append(Entry(start + turn * place, minutes, table, (seat,), f"{note} note", oils))
-    return found
+        lines.append(
+            RunLine(start + turn * place, minutes, table, (seat,), f"{note} note", oils)
+        )
+    return lines

@@ -1,4 +1,4 @@
-"""What a class has to buy: its demand, stock taken off, in the packs that are sold."""
+"""Shopping list of a class: its demand, less stock, in the packs that are sold."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from blendkit.teaching.demand import Demand, to_buy
 
 @dataclass(frozen=True)
 class ClassShopping:
-    """A class's shopping list.
+    """Shopping list of a class.
 
     Attributes
     ----------
@@ -72,7 +72,7 @@ def _budget_in_words(plan: ClassPlan, listed: sold.ShoppingList) -> list[str]:
         return []
     budget = f"the budget of {show(plan.budget, 6)} {plan.currency}".rstrip()
     if listed.lines and listed.currency != plan.currency:
-        return [f"Not set beside {budget}: the packs are in {listed.currency}."]
+        return [f"Not compared with {budget}: the packs are in {listed.currency}."]
     if listed.total > plan.budget:
         more = show(listed.total - plan.budget, 3)
         return [f"That is {more} {plan.currency} over {budget}."]

@@ -14,7 +14,7 @@ from typing import Any
 
 from blendkit.foundation import keep
 from blendkit.foundation.shipping import shipped_folder
-from blendkit.foundation.whole_files import unfinished
+from blendkit.foundation.whole_files import temporary_file
 
 FIRST = "01_first_bottle.ipynb"
 FOLDER = "notebooks"
@@ -132,6 +132,6 @@ def _json(file: Path) -> dict[str, Any] | None:
 
 
 def _write(file: Path, text: str) -> None:
-    with unfinished(file.parent) as part:
+    with temporary_file(file.parent) as part:
         part.write_text(text, encoding="utf-8")
         part.replace(file)

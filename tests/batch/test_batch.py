@@ -12,16 +12,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from blendkit import example_document
-from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.bottles import Bottles, bottles_in_words, read_bottles
 from blendkit.batch.master import MASTER, master
-from blendkit.batch.scaling import (
-    pours,
-    scale,
-)
+from blendkit.batch.scaling import pours, scale
 from blendkit.batch.weighing import (
     DROPS_UP_TO,
     Weighing,
+    check_skin,
     largest_share,
     mass_fractions,
     weigh,
@@ -35,6 +32,12 @@ INVENTED = Blend.from_dict(example_document())
 FILLING = INVENTED.bottle
 TOTALS = st.floats(1, 5000).map(lambda ml: f"{ml:.3f} mL")
 STEPS = st.sampled_from(["0.001 g", "0.01 g", "0.1 g", "1 g"])
+
+
+def skin_of(batch):
+    return check_skin(batch.weighings, batch.blend.market)
+
+
 few = settings(deadline=None, max_examples=25)
 
 
@@ -222,7 +225,7 @@ class TestScaling:
             grain_kg = each.step_kg if each.way == "grams" else drop_kg[name]
             return each.volume_m3 * (1 + 1.5 * grain_kg / each.mass_kg)
 
-        # a coarse scale may stop at the other one, which rounds up past what there is
+        # a coarse scale may stop at the other one, which rounds up past amount available
         assert any(with_one_more(name) > volume_m3 for name, volume_m3 in there.items())
 
     def test_what_runs_out_first_decides(self):
@@ -246,7 +249,7 @@ class TestScaling:
             scale(INVENTED, total=total)
 
     def test_nothing_to_start_from_is_refused(self):
-        with pytest.raises(BadNumber, match="what there is"):
+        with pytest.raises(BadNumber, match="amount available"):
             scale(INVENTED, at_most={})
 
     def test_what_the_scale_cannot_show_is_said(self):

@@ -101,7 +101,7 @@ def test_a_cheaper_oil_may_come_in():
         "65 %",
         currency="EUR",
         rules=rules_for([*SMALL.oil_drops, "palmarosa"]),
-        may_come_in=["palmarosa"],
+        more_oils=["palmarosa"],
     )
     assert found.allowed
     assert found.blend.oil_drops["palmarosa"] > 0
@@ -132,7 +132,7 @@ def test_prices_are_the_newest_and_of_one_currency():
         at = datetime(2026, 5, day, tzinfo=UTC)
         return Purchase("", "lavender", 10e-6, 1, price, currency, at, None)
 
-    there = stock([], [bought(1, 8.0), bought(2, 9.5), bought(3, None)], {})
-    assert prices_of(there, "EUR") == {"lavender": pytest.approx(0.95)}
+    on_shelf = stock([], [bought(1, 8.0), bought(2, 9.5), bought(3, None)], {})
+    assert prices_of(on_shelf, "EUR") == {"lavender": pytest.approx(0.95)}
     with pytest.raises(BadNumber, match="No exchange rate"):
         prices_of(stock([], [bought(1, 8.0, "GBP")], {}), "EUR")

@@ -14,10 +14,11 @@ from blendkit.batch.cost import (
     Extra,
     cost,
     labour,
+    margin_in_words,
     packaging,
+    price_at_margin,
 )
 from blendkit.batch.master import master
-from blendkit.batch.pricing import margin_in_words, price_at_margin
 from blendkit.batch.scaling import scale
 from blendkit.batch.stock import Count, Purchase, stock
 from blendkit.blend.blend import Blend
@@ -85,7 +86,7 @@ def test_the_dearest_stands_first_and_the_shares_add_up():
     costs = [line.cost for line in found.lines]
     assert costs == sorted(costs, reverse=True)
     assert sum(found.share(line) for line in found.lines) == pytest.approx(1)
-    assert "Labour carries 51 %" in " ".join(found.sentences)
+    assert "Labour is 51 %" in " ".join(found.sentences)
 
 
 def test_a_batch_over_two_bottles_pays_both_prices_the_older_first():
@@ -106,7 +107,7 @@ def test_what_the_shelf_lacks_is_counted_at_the_newest_price_and_said():
         if line.material == "lavender"
     )
     assert line.cost == pytest.approx(3.20)
-    assert line.remark == "3 mL is not on the shelf, counted at the newest price"
+    assert line.remark == "3 mL is not in stock, counted at the newest price"
 
 
 @pytest.mark.parametrize("price", [None, 0.0])

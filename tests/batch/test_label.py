@@ -15,8 +15,7 @@ import blendkit as bk
 from blendkit.batch.ingredients import SCENTS, ingredients
 from blendkit.batch.label import OVER, LabelDetails
 from blendkit.batch.label import label as label_of
-from blendkit.batch.label_words import contents_in_words, short_cautions
-from blendkit.batch.seller import duties
+from blendkit.batch.label_words import contents_in_words, duties, short_cautions
 from blendkit.blend.market import regions
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber
@@ -117,7 +116,7 @@ def test_every_list_descends_and_holds_every_material_once(oils, region, scent):
     one_percent = LAW.loc["order of ingredients", "value"] / 100
     below = [amount < one_percent for amount in amounts]
     assert below == sorted(below)  # nothing above 1 % after something below
-    names = [entry.name.lower() for entry in (*found.listed, *found.apart)]
+    names = [entry.name.lower() for entry in (*found.listed, *found.separate)]
     assert len(names) == len(set(names))
     materials = [entry for entry in found.listed if entry.kind != "allergen"]
     assert sum(entry.fraction for entry in materials) == pytest.approx(1)
@@ -130,7 +129,9 @@ def test_one_word_may_stand_for_the_scent_but_not_for_its_allergens():
         listed = [entry.name for entry in label.ingredients.listed]
         assert word in listed
         assert "Lavandula Angustifolia Oil" not in listed
-        named = {entry.name for entry in (*label.ingredients.listed, *label.ingredients.apart)}
+        named = {
+            entry.name for entry in (*label.ingredients.listed, *label.ingredients.separate)
+        }
         assert {"Limonene", "Linalool", "Lavandula Oil/Extract"} <= named
 
 
@@ -241,7 +242,7 @@ def test_beyond_thirty_months_the_open_jar_stands_for_the_date(beside_law):
         is_date = label.part("durability").text.startswith("Best used before")
         dated += [months] if is_date else []
         assert (label.after_opening_months is None) is is_date
-        assert any("goes beyond that" in note for note in label.notes)
+        assert any("is longer" in note for note in label.notes)
     beside_law("date asked up to", max(dated))
     assert dated == list(range(24, 31))
 

@@ -186,12 +186,12 @@ class TestBatchesTakeDown:
         assert set(rows) == {*INVENTED.oil_drops, *each}
 
     def test_what_is_missing_is_what_is_not_there(self):
-        there = stock([], [bottle(10, 8, material="lavender")], {})
-        lacking = missing([used(12, 0), used(3, 0, "patchouli")], there)
+        on_shelf = stock([], [bottle(10, 8, material="lavender")], {})
+        lacking = missing([used(12, 0), used(3, 0, "patchouli")], on_shelf)
         assert lacking["lavender"] == pytest.approx(2e-6)
         assert lacking["patchouli"] == pytest.approx(3e-6)
-        assert missing([used(9, 0)], there) == {}
+        assert missing([used(9, 0)], on_shelf) == {}
 
     def test_a_negative_stock_is_not_bought_again(self):
-        there = stock([used(12, 1)], [bottle(10, 8)], {})
-        assert missing([used(3, 2)], there)["lavender"] == pytest.approx(3e-6)
+        on_shelf = stock([used(12, 1)], [bottle(10, 8)], {})
+        assert missing([used(3, 2)], on_shelf)["lavender"] == pytest.approx(3e-6)

@@ -14,10 +14,10 @@ from datetime import UTC, datetime
 from functools import partial
 
 from blendkit import panels
-from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.scaling import scale
 from blendkit.batch.stock import missing, uses_of
+from blendkit.batch.weighing import check_skin
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fading import hours_until
@@ -114,7 +114,7 @@ def calls(size):
         "fade with band, 12 oils": lambda: forecast(small, day, 256).band(),
         "nearest blend": lambda: reformulate(whole),
         "nearest blend, 12 oils": lambda: reformulate(twelve),
-        "12 bottles and their check": lambda: skin_of(made()),
+        "12 bottles and their check": lambda: check_skin(made().weighings, whole.market),
         "shopping": lambda: shopping_list(missing(uses_of(made()), left()), read_packs(sold)),
         **{f"panel {name}": partial(opened, name) for name in PANELS},
     }

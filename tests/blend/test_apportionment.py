@@ -13,12 +13,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from blendkit.blend.apportionment import (
-    Entry,
+    Claim,
     drops_by_note,
     exact_totals,
     shares_of,
+    targets_by_note,
     whole_drops,
-    wished_by_note,
 )
 from blendkit.foundation.errors import BadNumber
 
@@ -56,7 +56,7 @@ def table_of_1790() -> list[dict[str, str]]:
 
 def test_table_of_1790_agrees_with_itself():
     # Source: For All Practical Purposes, 10th ed., COMAP/Freeman, Table 14.5; 1790 census.
-    # A slip in copying the table would show here and not as a fault of the method.
+    # A mistake in copying the table would show here and not as a fault of the method.
     rows = table_of_1790()
     assert sum(int(row["population"]) for row in rows) == POPULATION_OF_1790
     assert sum(int(row["seats"]) for row in rows) == SEATS_OF_1790
@@ -195,7 +195,7 @@ def two_levels(draw):
         for place in range(draw(st.integers(1, 3))):
             fixed = draw(st.none() | st.integers(0, 12))
             parts = draw(st.integers(1, 20))
-            entries.append(Entry(f"{note} {place}", note, parts, fixed))
+            entries.append(Claim(f"{note} {place}", note, parts, fixed))
     note_parts = {note: draw(st.integers(1, 9)) for note in notes}
     return draw(st.integers(0, 200)), note_parts, draw(st.permutations(entries))
 
@@ -221,7 +221,7 @@ def test_drops_by_note_keeps_total_order_and_fixed_counts(case):
 @given(two_levels())
 def test_notes_share_the_drops_before_their_oils_do(case):
     total, note_parts, entries = case
-    free = [Entry(entry.name, entry.note, entry.parts) for entry in entries]
+    free = [Claim(entry.name, entry.note, entry.parts) for entry in entries]
     drops = drops_by_note(total, note_parts, free)
     of_note = whole_drops(note_parts, total)
     for note, count in of_note.items():
@@ -231,34 +231,34 @@ def test_notes_share_the_drops_before_their_oils_do(case):
 
 def test_a_fixed_count_comes_out_of_its_own_note():
     entries = [
-        Entry("lemon", "top", 1, fixed=7),
-        Entry("lime", "top", 1),
-        Entry("rose", "middle", 1),
-        Entry("myrrh", "base", 1),
+        Claim("lemon", "top", 1, fixed=7),
+        Claim("lime", "top", 1),
+        Claim("rose", "middle", 1),
+        Claim("myrrh", "base", 1),
     ]
     # 2 : 1 : 2 of 40 is 16, 8, 16; lemon's 7 leave lime 9 of the 16
     drops = drops_by_note(40, {"top": 2, "middle": 1, "base": 2}, entries)
     assert drops == {"lemon": 7, "lime": 9, "rose": 8, "myrrh": 16}
 
 
-def test_wished_drops_are_those_that_could_be_divided():
-    oils = [Entry("lemon", "top", 1), Entry("lime", "top", 2), Entry("myrrh", "base", 5)]
+def test_target_drops_are_those_that_could_be_divided():
+    oils = [Claim("lemon", "top", 1), Claim("lime", "top", 2), Claim("myrrh", "base", 5)]
     # 7 drops at 2 : 1 are 14/3 for the top, of which lemon has a third, and 7/3 for the base
-    assert wished_by_note(7, {"top": 2, "base": 1}, oils) == {
+    assert targets_by_note(7, {"top": 2, "base": 1}, oils) == {
         "lemon": Fraction(14, 9), "lime": Fraction(28, 9), "myrrh": Fraction(7, 3),
     }  # fmt: skip
-    fixed = [Entry("lemon", "top", 1, fixed=2), *oils[1:]]
-    assert wished_by_note(7, {"top": 2, "base": 1}, fixed) == {
+    fixed = [Claim("lemon", "top", 1, fixed=2), *oils[1:]]
+    assert targets_by_note(7, {"top": 2, "base": 1}, fixed) == {
         "lemon": 2, "lime": Fraction(14, 3) - 2, "myrrh": Fraction(7, 3),
     }  # fmt: skip
 
 
 def test_fixed_counts_beyond_their_note_leave_the_rest_in_proportion():
     entries = [
-        Entry("lemon", "top", 1, fixed=25),
-        Entry("lime", "top", 1),
-        Entry("rose", "middle", 1),
-        Entry("myrrh", "base", 1),
+        Claim("lemon", "top", 1, fixed=25),
+        Claim("lime", "top", 1),
+        Claim("rose", "middle", 1),
+        Claim("myrrh", "base", 1),
     ]
     # Lemon's 25 exceed the 16 of its note; the 15 left are shared 1 : 2
     drops = drops_by_note(40, {"top": 2, "middle": 1, "base": 2}, entries)
@@ -266,7 +266,7 @@ def test_fixed_counts_beyond_their_note_leave_the_rest_in_proportion():
 
 
 def test_more_fixed_drops_than_drops_are_refused():
-    entries = [Entry("lemon", "top", 1, fixed=41), Entry("myrrh", "base", 1)]
+    entries = [Claim("lemon", "top", 1, fixed=41), Claim("myrrh", "base", 1)]
     with pytest.raises(BadNumber, match=r"fixed drops: got 41 in all.*at most 40"):
         drops_by_note(40, {"top": 1, "base": 1}, entries)
 

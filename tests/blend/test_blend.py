@@ -558,7 +558,7 @@ def test_strength_is_within_one_drop_of_the_wish(
         "volume": largest_drop_ml / bottle_ml,
         "mass": largest_drop_ml * 1e-6 * heaviest / filling.mass_kg,
     }
-    assert filling.strength_got == pytest.approx(wish, abs=one_drop[basis] * (1 + 1e-9))
+    assert filling.actual_strength == pytest.approx(wish, abs=one_drop[basis] * (1 + 1e-9))
 
 
 @settings(deadline=None)
@@ -587,10 +587,10 @@ def test_strength_of_many_oils_misses_by_no_more_than_rounding_explains(
         # Half a drop of the total, and what trading drops of lighter oil for heavier adds
         densities = [part.oil.density_kg_per_m3 for part in blend.oils]
         spread = (max(densities) - min(densities)) / min(densities)
-        traded = sum(abs(portion.drops - portion.wished_drops) for portion in filling.oils) / 2
+        traded = sum(abs(portion.drops - portion.target_drops) for portion in filling.oils) / 2
         heaviest = max(p.mass_kg / p.volume_m3 for p in filling.portions if p.volume_m3)
         one_drop = (0.5 + traded * spread) * drop_ml * 1e-6 * heaviest / filling.mass_kg
-    assert filling.strength_got == pytest.approx(
+    assert filling.actual_strength == pytest.approx(
         strength_percent / 100, abs=one_drop * (1 + 1e-9)
     )
 
@@ -606,7 +606,7 @@ def test_a_fixed_count_does_not_spoil_the_strength(basis):
     )
     filling = bk.Blend.from_dict(document).bottle
     # One drop of 1/20 mL in 50 mL; a mass fraction differs from that by the densities' ratio
-    assert filling.strength_got == pytest.approx(0.2, abs=1.3 * 0.05 / 50)
+    assert filling.actual_strength == pytest.approx(0.2, abs=1.3 * 0.05 / 50)
 
 
 def test_headspace_and_botanicals_leave_less_to_fill():
@@ -619,7 +619,7 @@ def test_a_bottle_of_nothing_but_oils():
     document = changed((("strength",), "100 %"), (("carriers",), []))
     blend = bk.Blend.from_dict(document)
     assert blend.total_drops == 200
-    assert blend.bottle.strength_got == pytest.approx(1)
+    assert blend.bottle.actual_strength == pytest.approx(1)
 
 
 # --- rules of the trade -------------------------------------------------------------------

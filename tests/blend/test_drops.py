@@ -17,7 +17,7 @@ import blendkit as bk
 from blendkit.blend.rounding import (
     exact_totals_near,
     largest_rounding_error,
-    left_out,
+    list_left_out,
     miniatures,
 )
 
@@ -238,7 +238,7 @@ def test_mass_fractions_are_shares_of_one():
 def test_the_strength_got_is_on_the_basis_that_was_asked_for(basis):
     blend = blend_with(strength_basis=basis, drops_per_ml={"default": 20, "geranium": 40})
     filling = blend.bottle
-    assert filling.strength_got == getattr(filling, f"strength_by_{basis}")
+    assert filling.actual_strength == getattr(filling, f"strength_by_{basis}")
 
 
 # --- scaling ------------------------------------------------------------------------------
@@ -278,9 +278,9 @@ def test_three_times_the_bottle_is_nearer_to_the_ratio_or_as_near():
 
 @settings(deadline=None)
 @given(documents())
-def test_wished_drops_sum_to_the_drops_got(document):
+def test_target_drops_sum_to_the_actual_drops(document):
     filling = read_or_leave_out(document).bottle
-    assert sum(portion.wished_drops for portion in filling.oils) == pytest.approx(
+    assert sum(portion.target_drops for portion in filling.oils) == pytest.approx(
         filling.oil_drops
     )
     # Two roundings, one among the notes and one within, of less than a drop each
@@ -298,7 +298,7 @@ def test_a_fixed_count_that_changes_nothing_leaves_no_rounding_error():
 
 
 def test_totals_that_need_no_rounding():
-    # 40 drops are wished for; 36 to 44 are in reach, and of those 2 : 1 : 2 divides only 40
+    # 40 drops are the target; 36 to 44 are in reach, and of those 2 : 1 : 2 divides only 40
     assert exact_totals_near(blend_with()) == [40]
     # 3 : 1 : 2 needs a multiple of 6
     assert exact_totals_near(blend_with(note_parts={"top": 3, "middle": 1, "base": 2})) == [
@@ -340,21 +340,21 @@ TRACE = [
 
 
 def test_an_oil_left_out_is_named_with_two_ways_to_carry_it():
-    (found,) = left_out(blend_with(oils=TRACE).bottle)
+    (found,) = list_left_out(blend_with(oils=TRACE).bottle)
     # A hundred-and-first of the top note's 16 drops
-    assert found.wished_drops == pytest.approx(16 / 101)
+    assert found.target_drops == pytest.approx(16 / 101)
     sentence = str(found)
     assert sentence.startswith("Lemon is asked for 0.16 of a drop and rounds to none.")
     assert "10 % pre-dilution (1 drop in 9 of carrier) and use 2 drops of it." in sentence
 
 
 def test_nothing_is_left_out_of_an_even_ratio():
-    assert left_out(blend_with().bottle) == []
+    assert list_left_out(blend_with().bottle) == []
 
 
 def test_a_count_of_none_fixed_by_hand_is_not_left_out():
     oils = [{"id": "grapefruit"}, {"id": "lemon", "drops": 0}, *DOCUMENT["oils"][1:]]
-    assert left_out(blend_with(oils=oils).bottle) == []
+    assert list_left_out(blend_with(oils=oils).bottle) == []
 
 
 @settings(deadline=None)
@@ -362,7 +362,7 @@ def test_a_count_of_none_fixed_by_hand_is_not_left_out():
 def test_the_offered_bottle_really_carries_a_drop(document):
     document = {**document, "headspace": "0 mL", "botanicals": "0 mL"}
     blend = read_or_leave_out(document)
-    found = left_out(blend.bottle)
+    found = list_left_out(blend.bottle)
     names = OILS["name"]
     for oil in found:
         (oil_id,) = (e["id"] for e in document["oils"] if names[e["id"]] == oil.name)
@@ -374,7 +374,7 @@ def test_the_offered_bottle_really_carries_a_drop(document):
 
 def test_the_offered_bottle_is_no_larger_than_it_has_to_be():
     document = {**copy.deepcopy(DOCUMENT), "oils": TRACE}
-    (found,) = left_out(bk.Blend.from_dict(document).bottle)
+    (found,) = list_left_out(bk.Blend.from_dict(document).bottle)
     offered_ml = found.bottle_m3 * 1e6
     # Brute force in steps of a tenth of a millilitre, as the offer is rounded
     tenths = range(100, round(offered_ml * 10) + 1)
@@ -389,15 +389,15 @@ def test_the_offered_bottle_is_no_larger_than_it_has_to_be():
 @pytest.mark.parametrize("parts", [10, 20, 40, 80, 200, 800, 4000])
 def test_the_offered_predilution_carries_about_the_right_amount(parts):
     oils = [{"id": "grapefruit", "parts": parts}, *TRACE[1:]]
-    for oil in left_out(blend_with(oils=oils).bottle):
+    for oil in list_left_out(blend_with(oils=oils).bottle):
         carried = oil.predilution_drops * float(oil.predilution)
         # Whole drops of it cannot do better than half a drop, and twice too much is too much
-        assert abs(carried - oil.wished_drops) <= max(0.05, oil.wished_drops) + 1e-9
-        assert carried <= 2 * oil.wished_drops + 1e-9
+        assert abs(carried - oil.target_drops) <= max(0.05, oil.target_drops) + 1e-9
+        assert carried <= 2 * oil.target_drops + 1e-9
 
 
 @pytest.mark.parametrize(
-    ("wished", "carried"),
+    ("target", "carried"),
     # the strongest of 10, 1 and 0.1 % whose whole drops miss the share by a third at most
     [
         (0.30, (Fraction(1, 10), 3)), (0.13, (Fraction(1, 10), 1)),
@@ -405,14 +405,14 @@ def test_the_offered_predilution_carries_about_the_right_amount(parts):
         (0.0013, (Fraction(1, 1000), 1)), (0.0001, (Fraction(1, 1000), 1)),
     ],
 )  # fmt: skip
-def test_the_strongest_predilution_that_is_near_enough_is_taken(wished, carried):
-    share = wished / 16 / (1 - wished / 16)
+def test_the_strongest_predilution_that_is_near_enough_is_taken(target, carried):
+    share = target / 16 / (1 - target / 16)
     oils = [
         {"id": "grapefruit", "parts": 1}, {"id": "lemon", "parts": share},
         {"id": "geranium"}, {"id": "patchouli"},
     ]  # fmt: skip
-    (found,) = left_out(blend_with(oils=oils).bottle)
-    assert found.wished_drops == pytest.approx(wished)
+    (found,) = list_left_out(blend_with(oils=oils).bottle)
+    assert found.target_drops == pytest.approx(target)
     assert (found.predilution, found.predilution_drops) == carried
 
 
@@ -421,7 +421,7 @@ def test_no_bottle_is_offered_beyond_the_largest(parts):
     # 16 drops x 2.5e-5 are 0.0004 of a drop in 10 mL; half a drop, which may be rounded up,
     # wants 12.5 L, and the largest bottle is 10 L
     oils = [{"id": "grapefruit"}, {"id": "lemon", "parts": parts}, *DOCUMENT["oils"][1:]]
-    (found,) = left_out(blend_with(oils=oils).bottle)
+    (found,) = list_left_out(blend_with(oils=oils).bottle)
     assert found.bottle_m3 == math.inf
     assert "No bottle here is large enough for one drop; or" in str(found)
 
@@ -443,7 +443,7 @@ def test_an_absurdly_small_share_is_answered_at_once(parts):
 
 
 def _look_for_left_out(document: dict[str, Any]) -> None:
-    (found,) = left_out(bk.Blend.from_dict(document).bottle)
+    (found,) = list_left_out(bk.Blend.from_dict(document).bottle)
     assert "Lemon" in str(found)
 
 

@@ -112,16 +112,16 @@ def test_an_evening_takes_no_needless_click(hand, page, picture):
     expect(page.locator("input[title='Strength']")).to_have_value(STRENGTH)
 
     hand.go("bench", "06_make_and_keep", ".bk-panel button.bk-tap")
-    rest = page.locator("button[title^='all ']:visible")
+    rest = page.locator("button[title^='add the remaining']:visible")
     expect(rest).to_have_count(4)  # more than one drop of each oil
     for left in (3, 2, 1, 0):
         hand.click(rest.first)
         expect(rest).to_have_count(left)
     hand.press("one drop of Lavender")  # by nose
     page.wait_for_selector(".bk-row >> text=/5 of 4 drops/")
-    page.wait_for_selector("button:not([disabled]) >> text=Filled up to the mark")
-    hand.press("Filled up to the mark")
-    page.wait_for_selector("button[disabled] >> text=Filled up to the mark")
+    page.wait_for_selector("button:not([disabled]) >> text=Add carrier to the mark")
+    hand.press("Add carrier to the mark")
+    page.wait_for_selector("button[disabled] >> text=Add carrier to the mark")
     picture(page, "evening_bench")
     hand.press("Keep as a new version")
     hand.hear("version 3")
@@ -135,7 +135,7 @@ def test_an_evening_takes_no_needless_click(hand, page, picture):
     sheet = page.frame_locator("iframe[title='Print the label sheets']")
     sheet.locator("svg.sheet").first.wait_for(state="attached")
     expect(sheet.locator("g.sticker")).to_have_count(12)
-    hand.press("Made it")
+    hand.press("Record batch as made")
     hand.hear(f"{NAME} · version 3")  # the very blend that was kept at the bench
 
     took = {step: (hand.clicks[step], hand.keys[step]) for step in MOST}

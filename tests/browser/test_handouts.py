@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
-from blendkit.blend.apportionment import Entry, drops_by_note
+from blendkit.blend.apportionment import Claim, drops_by_note
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.film import film_amounts
@@ -24,6 +24,7 @@ from blendkit.showing.teach.handouts import all_handouts
 from blendkit.showing.teach.ratio_page import OTHER_BOTTLES_ML, ratio_page
 from blendkit.showing.teach.words import LANGUAGES
 from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import card_of
 from blendkit.teaching.page_figures import class_films, page_draws, page_figures
 
@@ -34,7 +35,7 @@ CLASS = {**example_class(), "name": "<b>Kurs</b> </script><script>alert(1)</scri
 
 @pytest.fixture(scope="module")
 def plan():
-    return ClassPlan.from_dict(CLASS)
+    return read_class(CLASS)
 
 
 @pytest.fixture(scope="module")
@@ -132,11 +133,11 @@ class Opened(NamedTuple):
 def ratio(request, files, opened_file):
     """The page of one of `CLASSES`."""
     document = {**example_class(), **request.param}
-    plan = ClassPlan.from_dict(document)
+    plan = read_class(document)
     name = f"{request.node.callspec.id}.html"
     (files / name).write_text(ratio_page(plan, card_of(plan), "en"), encoding="utf-8")
     sizes = sorted({plan.fields.bottle_m3 * 1e6, *OTHER_BOTTLES_ML})
-    bottles = [ClassPlan.from_dict({**document, "bottle": f"{size:g} mL"}) for size in sizes]
+    bottles = [read_class({**document, "bottle": f"{size:g} mL"}) for size in sizes]
     return Opened(opened_file(name, PHONE), plan, bottles)
 
 
@@ -176,7 +177,7 @@ def document_of(plan: ClassPlan, parts: list[int]) -> dict[str, Any]:
 def test_drops_are_those_of_the_first_notebook(ratio):
     for parts, total, plan, carrier, shown in settings(ratio):
         document = document_of(plan, parts)
-        entries = [Entry(oil["id"], oil["note"], oil["parts"]) for oil in document["oils"]]
+        entries = [Claim(oil["id"], oil["note"], oil["parts"]) for oil in document["oils"]]
         drops = drops_by_note(total, document["note_parts"], entries)
         assert shown["drops"] == [drops.get(each.oil.id, 0) for each in plan.oils]
         if total < len(entries):
@@ -198,7 +199,7 @@ def test_drops_are_those_of_the_first_notebook(ratio):
 )
 def test_the_page_opens_at_the_class_s_own_ratio(opened_file, files, parts, total, drops):
     strength = {40: "20 %", 60: "30 %"}[total]
-    plan = ClassPlan.from_dict({**example_class(), "note_parts": parts, "strength": strength})
+    plan = read_class({**example_class(), "note_parts": parts, "strength": strength})
     (files / "opening.html").write_text(ratio_page(plan, card_of(plan), "en"), "utf-8")
     shown = opened_file("opening.html").evaluate("currentMix().drops")
     by_note = dict.fromkeys(("top", "middle", "base"), 0)
@@ -249,7 +250,7 @@ def test_the_fade_is_the_package_s_to_one_percent(ratio):
         ).bottle
         for basis, share in shown["strengths"].items():
             assert share == pytest.approx(getattr(filling, f"strength_by_{basis}"), rel=1e-9)
-        assert shown["broken"] == len(cards[plan.total_drops].broken_by(drops))
+        assert shown["broken"] == len(cards[plan.total_drops].check_mix(drops))
         film = film_of(filling, Conditions.read())
         package = forecast(film, hours)
         band = package.band()

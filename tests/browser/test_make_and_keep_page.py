@@ -51,7 +51,7 @@ def test_ten_taps_fill_the_bottle_and_survive_the_end_of_the_kernel(opened, work
     picture(page, "06_make_and_keep_ten")
     workbook.end_kernels()
     page = opened(NOTEBOOK, READY)
-    page.wait_for_selector(".bk-message >> text=Went on where this session was left")
+    page.wait_for_selector(".bk-message >> text=Resumed your last session")
     wait_for_lines(page, 11)
     page.get_by_role("button", name="Take back: + 1 drop of Bergamot").click()
     wait_for_lines(page, 12)
@@ -66,7 +66,7 @@ def test_ten_taps_fill_the_bottle_and_survive_the_end_of_the_kernel(opened, work
     picture(page, "06_make_and_keep_kept")
     workbook.end_kernels()
     page = opened(NOTEBOOK, READY)
-    chooser = page.locator("select[title='make a kept blend']")
+    chooser = page.locator("select[title='mix a kept blend']")
     label = chooser.locator("option", has_text="version").first.text_content()
     chooser.select_option(label=label)
     page.wait_for_selector(".bk-panel >> text=0 of 3 drops")
@@ -78,13 +78,13 @@ def test_ten_taps_fill_the_bottle_and_survive_the_end_of_the_kernel(opened, work
 
 def test_a_limit_is_said_before_the_drop(bench):
     page = bench
-    fetch = page.locator("select[title^='+ fetch another']")
+    fetch = page.locator("select[title^='+ add another']")
     fetch.select_option(label="Bergamot — top")
     button = page.locator("button[title^='one drop of Bergamot.']")
     tap(page, "Lavender")
     page.wait_for_selector("button.bk-warned")
     button.click()
-    page.wait_for_selector(".bk-message >> text=Not written down yet")
+    page.wait_for_selector(".bk-message >> text=Not recorded yet")
     button.click()
     page.wait_for_selector(".bk-panel >> text=times its limit")
     page.get_by_role("button", name="Take back").click()
@@ -95,14 +95,14 @@ def test_a_limit_is_said_before_the_drop(bench):
 def test_no_button_moves_under_a_finger(bench, width):
     page = bench
     page.set_viewport_size({"width": width, "height": 1600})
-    page.locator("select[title^='+ fetch another']").select_option(label="Bergamot — top")
+    page.locator("select[title^='+ add another']").select_option(label="Bergamot — top")
     page.wait_for_selector("button.bk-warned")
     places = """() => [...document.querySelectorAll('.bk-panel button.bk-tap')]
         .map(e => e.getBoundingClientRect()).map(b => [b.x, b.y].map(Math.round))"""
     before = page.evaluate(places)
     assert len({x for x, _ in before}) == 1
     page.locator("button[title^='one drop of Bergamot.']").click()
-    page.wait_for_selector(".bk-message >> text=Not written down yet")
+    page.wait_for_selector(".bk-message >> text=Not recorded yet")
     assert page.evaluate(places) == before
     page.get_by_role("button", name="+ 5 left").first.click()  # and that button is gone
     page.wait_for_selector(".bk-panel >> text=5 of 5 drops")

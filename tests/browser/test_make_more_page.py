@@ -16,8 +16,8 @@ def test_every_section_opens_without_network_or_errors(opened, picture):
     page.on("pageerror", lambda error: errors.append(str(error)))
     picture(page, "07_make_more_weigh")
     for name, sign in (
-        ("Oils mixed ahead", "text=not for skin as it is"),
-        ("Shelf", "svg.marks >> text=What the shelf has"),
+        ("Oil concentrate", "text=not for skin as it is"),
+        ("Stock", "svg.marks >> text=Stock for this batch"),
         ("Cost", "text=no cost to show"),
         ("Buy", "text=no pack typed"),
         ("Label", "svg.bk-label-proof"),

@@ -46,7 +46,7 @@ def test_names_typed_into_the_grid_never_become_markup(class_page):
     focused = page.evaluate("document.activeElement.getAttribute('aria-label')")
     assert focused == "Name, if you like, row 2"
     page.locator(SEATS).locator("tbody th", has_text=MARKUP).first.wait_for()
-    for name in ("Plan", "Run sheet", "Afterwards"):
+    for name in ("Plan", "Run sheet", "Results"):
         show_tab(page, name)
         page.wait_for_timeout(200)
     assert page.evaluate("window.hurt") is None
@@ -69,7 +69,7 @@ def test_a_number_of_seats_out_of_reach_greys_and_comes_back(class_page, picture
 
 def test_a_block_pasted_into_the_grid_is_checked_and_kept(class_page, picture):
     page = class_page
-    show_tab(page, "Afterwards")
+    show_tab(page, "Results")
     first = cell(page, "Cedarwood Atlas", 1)
     first.focus()
     page.evaluate(
@@ -90,7 +90,7 @@ def test_a_block_pasted_into_the_grid_is_checked_and_kept(class_page, picture):
     cell(page, "Lavender", 1).press("Tab")
     page.get_by_role("button", name="Keep all in the journal").click()
     page.locator(".bk-message", has_text="2 bottles kept").wait_for()
-    picture(page, "08_afterwards")
+    picture(page, "08_results")
 
 
 def test_hand_outs_open_from_the_panel(class_page, picture):

@@ -10,7 +10,6 @@ import pytest
 from pypdf import PdfReader
 
 from blendkit import Blend, example_document
-from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.cost import cost, packaging
 from blendkit.batch.label import LabelDetails
 from blendkit.batch.label import label as label_of
@@ -18,6 +17,7 @@ from blendkit.batch.label import label_of as from_parts
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.scaling import scale
 from blendkit.batch.stock import missing, uses_of
+from blendkit.batch.weighing import check_skin
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import buy, current_stock
 from blendkit.showing.label.layout import lay_out
@@ -78,7 +78,7 @@ def test_from_the_shelf_to_the_sheet(page, batch):
         batch.blend,
         TYPED,
         mass_fractions=batch.mass_fractions(),
-        findings=skin_of(batch).worst,
+        findings=check_skin(batch.weighings, batch.blend.market).worst,
     )
     size = type_size("common measure")
     layout = lay_out(label, Sticker("rectangle", 70, 50), size)

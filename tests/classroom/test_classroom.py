@@ -145,7 +145,7 @@ class TestGathering:
         os.mkfifo(box / "pipe.json")  # opening one for reading would wait for ever
         found = gather(box)
         assert found.seats == ()
-        assert "3 things passed by" in found.remarks[0]
+        assert "3 things skipped" in found.remarks[0]
 
     def test_half_written_files_are_not_looked_at(self, tmp_path):
         write(tmp_path, "{", "b.part")
@@ -206,36 +206,36 @@ class TestDropBox:
 class TestSeats:
     def test_every_seat_has_a_phrase_of_its_own_and_only_that_opens_it(self, tmp_path):
         from blendkit.classroom.seats import (
-            is_phrase_of,
             keep_seats,
-            kept_seats,
             new_cards,
+            read_seats,
             seat_names,
+            verify_phrase,
         )
 
         cards = new_cards(seat_names(3))
         assert len({card.phrase for card in cards}) == 3
         keep_seats(tmp_path, cards, {})
-        kept = kept_seats(tmp_path)
-        assert is_phrase_of("seat-01", f" {cards[0].phrase.upper()} ", kept)
-        assert not is_phrase_of("seat-02", cards[0].phrase, kept)
-        assert not is_phrase_of("seat-01", "", kept)
-        assert not is_phrase_of("nobody", cards[0].phrase, kept)
+        kept = read_seats(tmp_path)
+        assert verify_phrase("seat-01", f" {cards[0].phrase.upper()} ", kept)
+        assert not verify_phrase("seat-02", cards[0].phrase, kept)
+        assert not verify_phrase("seat-01", "", kept)
+        assert not verify_phrase("nobody", cards[0].phrase, kept)
         text = (tmp_path / "seats.json").read_text()
         assert all(card.phrase not in text for card in cards)
         assert stat.S_IMODE((tmp_path / "seats.json").stat().st_mode) == 0o600
 
     def test_a_renewed_seat_forgets_the_old_phrase_and_the_others_keep_theirs(self, tmp_path):
-        from blendkit.classroom.seats import is_phrase_of, keep_seats, kept_seats, new_cards
+        from blendkit.classroom.seats import keep_seats, new_cards, read_seats, verify_phrase
 
         old = new_cards(["seat-01", "seat-02"])
         keep_seats(tmp_path, old, {})
         (new,) = new_cards(["seat-01"])
-        keep_seats(tmp_path, [new], kept_seats(tmp_path))
-        kept = kept_seats(tmp_path)
-        assert not is_phrase_of("seat-01", old[0].phrase, kept)
-        assert is_phrase_of("seat-01", new.phrase, kept)
-        assert is_phrase_of("seat-02", old[1].phrase, kept)
+        keep_seats(tmp_path, [new], read_seats(tmp_path))
+        kept = read_seats(tmp_path)
+        assert not verify_phrase("seat-01", old[0].phrase, kept)
+        assert verify_phrase("seat-01", new.phrase, kept)
+        assert verify_phrase("seat-02", old[1].phrase, kept)
 
     @pytest.mark.parametrize("count", [0, -1, 500, 2.5, True, "ten", None])
     def test_a_number_of_seats_out_of_reach_is_refused_in_words(self, count):
@@ -245,13 +245,13 @@ class TestSeats:
             seat_names(count)
 
     def test_a_damaged_list_and_an_unknown_seat_are_said(self, tmp_path):
-        from blendkit.classroom.seats import BadSeats, kept_seats, known_seats
+        from blendkit.classroom.seats import BadSeats, check_seats, read_seats
 
         (tmp_path / "seats.json").write_text("[1")
         with pytest.raises(BadSeats, match="cannot be read"):
-            kept_seats(tmp_path)
+            read_seats(tmp_path)
         with pytest.raises(BadNumber, match='Did you mean "seat-01"'):
-            known_seats(["seat-1"], ["seat-01", "seat-02"])
+            check_seats(["seat-1"], ["seat-01", "seat-02"])
 
     def test_the_cards_carry_seat_and_phrase(self):
         from blendkit.classroom.seats import new_cards

@@ -10,7 +10,8 @@ import pytest
 
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadTable
-from blendkit.foundation.schema import GRADES, TABLES, Table
+from blendkit.foundation.schema import GRADES, Table
+from blendkit.foundation.tables import TABLES
 
 FOLDER = Path(__file__).parents[2] / "data"
 ROOM_TEMPERATURE_K = 293.15
@@ -97,7 +98,7 @@ def test_the_sound_copy_reads(tmp_path):
         ("orifice insert,20,inf,25,a page,read", "drops_per_ml_typical", '"inf"'),
         ("orifice insert,20,23,25,a page,raed", "grade", 'Did you mean "read"'),
         ("orifice insert,20,23,25,a page,hearsay", "grade", "one of read, part-read"),
-        ("glass pipette,20,23,25,a page,read", "kind", "stands above already"),
+        ("glass pipette,20,23,25,a page,read", "kind", "in the table already"),
         ("orifice insert,20,23,25,,read", "source", "got nothing"),
         (",20,23,25,a page,read", "kind", "got nothing"),
         ("orifice insert,20,  ,25,a page,read", "drops_per_ml_typical", "got nothing"),

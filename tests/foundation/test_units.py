@@ -136,7 +136,7 @@ def test_a_level_times_something_else_is_no_unit(text, unit):
 @pytest.mark.parametrize("text", ["1,000 mL", "12,345 mL", "-1,000 mL", "100,000 mL"])
 def test_a_thousands_comma_is_asked_about(text):
     with pytest.raises(
-        BadNumber, match="Is the comma a decimal sign or does it part thousands"
+        BadNumber, match="Is the comma a decimal sign or does it separate thousands"
     ):
         to_si(text, "m**3", name="bottle")
 

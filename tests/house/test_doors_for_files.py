@@ -22,9 +22,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import blendkit as bk
-from blendkit.batch.cost import labour, packaging
+from blendkit.batch.cost import labour, packaging, price_at_margin
 from blendkit.batch.packs import read_packs, shopping_list
-from blendkit.batch.pricing import price_at_margin
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.nose_entries import read_log
 from blendkit.evaporation.nose_log import learn
@@ -32,8 +31,8 @@ from blendkit.evaporation.wear import film_of
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadBlend, BadNumber, BadTable
 from blendkit.foundation.money import read_money
-from blendkit.foundation.schema import TABLES
 from blendkit.foundation.shipping import shipped_folder
+from blendkit.foundation.tables import TABLES
 from blendkit.journal.exchange import export_journal
 from blendkit.journal.records import KINDS, LotRow
 from blendkit.journal.store import open_journal
@@ -44,8 +43,8 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import current_stock
 from blendkit.keeping.versions import kept_versions
 from blendkit.materials import catalogue
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.demand import demand_of
 from blendkit.teaching.free_choice import card_of
 from blendkit.teaching.hand_in import gather
@@ -272,7 +271,7 @@ def test_any_class_document_is_planned_all_the_way_or_refused(document):
         @given(SEEDS, ODD)
         def knock(seed, value):
             try:
-                plan = ClassPlan.from_dict(spoilt(document, seed, value))
+                plan = read_class(spoilt(document, seed, value))
             except BadClass:
                 seen["refusal"] += 1
                 return

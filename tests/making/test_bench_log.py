@@ -16,13 +16,13 @@ from blendkit.making.bench_events import (
     KINDS,
     LEFT,
     LOST,
+    AccidentalDrops,
     Drops,
-    Fell,
     Measured,
     MixedIn,
     Remark,
     SavedAs,
-    ScaleSays,
+    ScaleReading,
     Spilled,
     Start,
     Undo,
@@ -30,8 +30,8 @@ from blendkit.making.bench_events import (
     event_of,
 )
 from blendkit.making.bench_log import Bench
-from blendkit.making.bench_words import line_in_words, ratio_of_notes, standing
-from blendkit.making.limit_preview import forewarned, judged
+from blendkit.making.bench_words import describe_bottle, line_in_words, ratio_of_notes
+from blendkit.making.limit_preview import check_limits, preview_limits
 from blendkit.making.recipe import carrier_to_strength_m3, rebalance, recipe_of
 
 ML = 1e-6
@@ -67,7 +67,7 @@ class TestByHand:
         Drops("patchouli", 8),  # 8 / 25 = 0.32 mL; 0.32 x 0.9615 = 0.30768 g
         Drops("lavender", 4),  # 4 / 20 = 0.20 mL; 0.20 x 0.8875 = 0.17750 g
         Measured("bergamot-fcf", "0.349 g"),  # 0.349 / 0.8725 = 0.40 mL, as 8 drops
-        Fell("patchouli", 2),  # 2 / 25 = 0.08 mL; 0.07692 g
+        AccidentalDrops("patchouli", 2),  # 2 / 25 = 0.08 mL; 0.07692 g
         # so far 0.32 + 0.20 + 0.40 + 0.08 = 1.00 mL; 0.91110 g; 8 + 4 + 8 + 2 = 22 drops
         Spilled("0.1 mL"),  # a tenth: 0.90 mL, 0.81999 g, 19.8 drops are left
         Measured("jojoba", "7.812 g"),  # 7.812 / 0.868 = 9.00 mL
@@ -90,7 +90,7 @@ class TestByHand:
         assert mixture.strength_by_mass == pytest.approx(0.0949943, abs=5e-8)
 
     def test_filled_up(self):
-        full = bench_of(*self.EVENTS).mixture.filled_up()
+        full = bench_of(*self.EVENTS).mixture.fill_up()
         # 0.10 mL more of jojoba, 0.0868 g: by volume 0.90 / 10.00, by mass 0.81999 / 8.71879
         assert full.strength_by_volume == pytest.approx(0.09)
         assert full.strength_by_mass == pytest.approx(0.0940486, abs=5e-8)
@@ -98,22 +98,25 @@ class TestByHand:
     def test_words(self):
         bench = bench_of(*self.EVENTS)
         assert ratio_of_notes(bench.mixture) == "top 7.2 : middle 3.6 : base 9"
-        assert "10 % by drops, 9.09 % by volume, 9.5 % by mass" in standing(bench.mixture)[0]
-        assert "0.82 g (0.9 mL) left" in bench.lines[5].said
+        assert (
+            "10 % by drops, 9.09 % by volume, 9.5 % by mass"
+            in describe_bottle(bench.mixture)[0]
+        )
+        assert "0.82 g (0.9 mL) left" in bench.lines[5].message
 
     def test_carrier_to_strength(self):
         oils = bench_of(*self.EVENTS[:4])
         # 22 drops are 10 % of 220 drops = 11 mL; 1 mL is in, so 10 mL more; 9 mL fit
         assert carrier_to_strength_m3(oils.mixture, 0.1) / ML == pytest.approx(10.0)
         said = " ".join(rebalance(oils.mixture).sentences)
-        assert "10 mL of carrier bring it to the wished 10 % by drops" in said
+        assert "10 mL of carrier bring it to the target of 10 % by drops" in said
         assert "does not fit" in said
         assert "9 mL of carrier fill it to the mark: 11 %" in said
 
     def test_a_full_bottle_that_is_still_too_strong_has_no_room_left(self):
         oils = bench_of(*self.EVENTS[:4]).mixture
         # a bottle filled by the button is full but for the rounding of what was poured
-        full = oils.poured(oils.room_m3 - 1e-15)
+        full = oils.with_carrier(oils.room_m3 - 1e-15)
         assert full.room_m3 != 0
         said = " ".join(rebalance(full).sentences)
         assert "no room is left to the mark" in said
@@ -125,7 +128,7 @@ class TestByHand:
 def test_carrier_to_strength_on_other_bases(basis):
     document = EMPTY | {"strength_basis": basis, "strength": "12 %"}
     mixture = bench_of(Measured("lavender", "0.9 g"), document=document).mixture
-    poured = mixture.poured(carrier_to_strength_m3(mixture, 0.12))
+    poured = mixture.with_carrier(carrier_to_strength_m3(mixture, 0.12))
     assert poured.strength == pytest.approx(0.12)
 
 
@@ -178,11 +181,11 @@ class TestScale:
     def test_says_both_where_they_disagree(self):
         # 20 drops at 20 to the mL: 1 mL, 0.8875 g. The scale says 0.71 g: 0.8 mL, 16 drops'
         # worth; so the drops run 20 / 0.8 = 25 to the millilitre
-        bench = bench_of(Drops("lavender", 20), ScaleSays("0.71 g", "lavender"))
-        said = bench.lines[-1].said
+        bench = bench_of(Drops("lavender", 20), ScaleReading("0.71 g", "lavender"))
+        said = bench.lines[-1].message
         assert "0.888 g" in said
         assert "16 drops of Lavender of the size on record, and 20 counted" in said
-        assert "25 to the millilitre and not 20" in said
+        assert "25 drops to the millilitre and not 20" in said
         assert bench.mixture.masses_kg["lavender"] / G == pytest.approx(0.71)
         recipe = recipe_of(bench, "as weighed (invented)")
         assert recipe.document["drops_per_ml"]["lavender"] == pytest.approx(25)
@@ -192,42 +195,42 @@ class TestScale:
         assert grams == pytest.approx(0.71)
 
     def test_agreement_is_said_and_the_weight_counts(self):
-        bench = bench_of(Drops("lavender", 20), ScaleSays("0.89 g"))
-        assert "they agree" in bench.lines[-1].said
+        bench = bench_of(Drops("lavender", 20), ScaleReading("0.89 g"))
+        assert "they agree" in bench.lines[-1].message
         assert bench.mixture.mass_kg / G == pytest.approx(0.89)
 
     def test_what_was_weighed_before_stays(self):
         bench = bench_of(
-            Measured("patchouli", "0.50 g"), Drops("lavender", 20), ScaleSays("1.30 g")
+            Measured("patchouli", "0.50 g"), Drops("lavender", 20), ScaleReading("1.30 g")
         )
         assert masses_g(bench) == pytest.approx({"patchouli": 0.50, "lavender": 0.80})
-        again = bench.after(Drops("lavender", 1)).after(ScaleSays("1.35 g"))
+        again = bench.after(Drops("lavender", 1)).after(ScaleReading("1.35 g"))
         assert masses_g(again) == pytest.approx({"patchouli": 0.50, "lavender": 0.85})
 
     def test_a_doubtful_reading_is_called_doubtful(self):
-        bench = bench_of(Drops("lavender", 20), ScaleSays("3.42 g"))
-        assert "look at the reading" in bench.lines[-1].said
+        bench = bench_of(Drops("lavender", 20), ScaleReading("3.42 g"))
+        assert "check reading" in bench.lines[-1].message
 
     def test_less_than_was_weighed_in_is_refused(self):
         bench = bench_of(Measured("patchouli", "0.5 g"), Drops("lavender", 1))
         with pytest.raises(BadNumber, match="set to zero"):
-            bench.after(ScaleSays("0.4 g"))
+            bench.after(ScaleReading("0.4 g"))
 
     def test_only_weighed_things_are_compared_and_not_changed(self):
-        bench = bench_of(Measured("patchouli", "0.50 g"), ScaleSays("0.50 g"))
-        assert "Agrees" in bench.lines[-1].said
-        bench = bench.after(ScaleSays("0.40 g"))
-        assert "0.1 g less" in bench.lines[-1].said
+        bench = bench_of(Measured("patchouli", "0.50 g"), ScaleReading("0.50 g"))
+        assert "Agrees" in bench.lines[-1].message
+        bench = bench.after(ScaleReading("0.40 g"))
+        assert "0.1 g less" in bench.lines[-1].message
         assert masses_g(bench) == pytest.approx({"patchouli": 0.50})
 
-    @pytest.mark.parametrize("event", [ScaleSays("1 g"), ScaleSays("1 g", "lavender")])
+    @pytest.mark.parametrize("event", [ScaleReading("1 g"), ScaleReading("1 g", "lavender")])
     def test_nothing_to_weigh(self, event):
         with pytest.raises(BadNumber, match="not weighed yet"):
             bench_of().after(event)
 
     def test_a_volume_is_no_reading(self):
         with pytest.raises(BadNumber, match="such as"):
-            bench_of(Drops("lavender", 1)).after(ScaleSays("1 mL"))
+            bench_of(Drops("lavender", 1)).after(ScaleReading("1 mL"))
 
 
 class TestSpill:
@@ -242,7 +245,7 @@ class TestSpill:
     def test_everything_may_be_lost(self):
         bench = bench_of(Drops("lavender", 20), Spilled("1 mL"))
         assert bench.mixture.volume_m3 == 0
-        assert "empty" in standing(bench.mixture)[0]
+        assert "empty" in describe_bottle(bench.mixture)[0]
         assert bench.mixture.filling().portions == ()
 
 
@@ -263,7 +266,7 @@ class TestUndo:
     def test_what_makes_no_sense_without_it_is_said_and_comes_back_with_it(self):
         bench = bench_of(Drops("lavender", 20), Spilled("1 mL"), Drops("patchouli", 5))
         bench = bench.after(Undo(2))
-        assert "Does not count" in bench.lines[2].said
+        assert "Does not count" in bench.lines[2].message
         assert bench.mixture.drops_now("patchouli") == 5
         with pytest.raises(BadNumber, match="take back"):
             bench.after(Undo(2))
@@ -286,7 +289,7 @@ additions = st.one_of(
 events = st.one_of(
     additions,
     st.builds(Spilled, st.integers(1, 30).map(lambda n: f"{n / 100} mL")),
-    st.builds(ScaleSays, st.integers(1, 400).map(lambda n: f"{n / 100} g")),
+    st.builds(ScaleReading, st.integers(1, 400).map(lambda n: f"{n / 100} g")),
     st.builds(Undo, st.integers(1, 12)),
 )
 
@@ -341,35 +344,33 @@ def test_a_spill_changes_no_share(first, percent):
 class TestForewarning:
     def test_the_drop_that_breaks_a_limit_is_named_before(self):
         # IFRA: bergamot at most 0.4 %; a drop of 0.05 mL in 10 mL is about 0.5 %
-        said = forewarned(bench_of().mixture, Drops("bergamot", 1))
-        assert any(
-            words.startswith("Bergamot (IFRA standards) would come to") for words in said
-        )
+        said = preview_limits(bench_of().mixture, Drops("bergamot", 1))
+        assert any(words.startswith("Bergamot (IFRA standards) would reach") for words in said)
 
     def test_what_is_broken_already_is_not_said_again(self):
         bench = bench_of(Drops("bergamot", 1))
-        assert not forewarned(bench.mixture, Drops("bergamot", 1))
-        assert any(finding.verdict == "over" for finding in judged(bench.mixture))
+        assert not preview_limits(bench.mixture, Drops("bergamot", 1))
+        assert any(finding.verdict == "over" for finding in check_limits(bench.mixture))
 
     def test_a_carrier_that_passes_the_mark_is_named_before(self):
         bench = bench_of(Drops("lavender", 20))
-        assert forewarned(bench.mixture, Measured("jojoba", "9 mL")) == []
-        assert forewarned(bench.mixture, Measured("jojoba", "9.5 mL")) == [
+        assert preview_limits(bench.mixture, Measured("jojoba", "9 mL")) == []
+        assert preview_limits(bench.mixture, Measured("jojoba", "9.5 mL")) == [
             "It would pass the mark by 0.5 mL."
         ]
 
     def test_a_mark_passed_knowingly_is_asked_about_again_only_for_more_than_drops(self):
         over = bench_of(Drops("lavender", 20), Measured("jojoba", "9.5 mL")).mixture
-        assert forewarned(over, Drops("patchouli", 2)) == []
-        assert forewarned(over, Measured("jojoba", "1 mL")) == [
+        assert preview_limits(over, Drops("patchouli", 2)) == []
+        assert preview_limits(over, Measured("jojoba", "1 mL")) == [
             "It would pass the mark by 1.5 mL."
         ]
 
     def test_nothing_is_forewarned_of_a_drop_within(self):
-        assert forewarned(bench_of().mixture, Drops("lavender", 1)) == []
+        assert preview_limits(bench_of().mixture, Drops("lavender", 1)) == []
 
     def test_an_empty_bottle_is_not_judged(self):
-        assert judged(bench_of().mixture) == ()
+        assert check_limits(bench_of().mixture) == ()
 
 
 class TestRecipe:
@@ -383,7 +384,7 @@ class TestRecipe:
         for name, share in bench.mixture.mass_fractions().items():
             assert filling.mass_fractions()[name] == pytest.approx(share)
         assert filling.mass_kg == pytest.approx(bench.mixture.mass_kg)
-        assert filling.strength_got == pytest.approx(bench.mixture.strength)
+        assert filling.actual_strength == pytest.approx(bench.mixture.strength)
 
     def test_without_carrier_it_is_counted_filled_up(self):
         recipe = recipe_of(bench_of(Drops("lavender", 4)), "x")
@@ -492,7 +493,7 @@ def test_the_example_can_be_made_drop_by_drop():
     """The example's own drops, tapped one by one, make the bottle that the example asks for."""
     blend = Blend.from_dict(example_document())
     taps = [Drops(name, 1) for name, count in blend.oil_drops.items() for _ in range(count)]
-    mixture = bench_of(*taps, document=example_document()).mixture.filled_up()
+    mixture = bench_of(*taps, document=example_document()).mixture.fill_up()
     wanted = drop_table(blend).set_index("material")["mass_g"]
     assert {name: mass / G for name, mass in mixture.masses_kg.items()} == pytest.approx(
         dict(wanted)

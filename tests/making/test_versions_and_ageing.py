@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from blendkit import Blend, example_document
-from blendkit.making.ageing import SNIFF_DAYS, days_in_words, due, reminders
+from blendkit.making.ageing import SNIFF_DAYS, days_in_words, list_reminders, remind
 from blendkit.making.versions import compare
 
 MADE = date(2026, 3, 1)
@@ -82,14 +82,14 @@ class TestReminders:
 
     def test_due_on_the_day_itself_and_until_the_next(self):
         day_after = MADE + timedelta(days=1)
-        assert due("Quay", MADE, [], MADE) == ""
-        assert due("Quay", MADE, [], day_after) == "Quay: sniff of day 1 is due."
-        assert due("Quay", MADE, [day_after], day_after) == ""
+        assert remind("Quay", MADE, [], MADE) == ""
+        assert remind("Quay", MADE, [], day_after) == "Quay: sniff of day 1 is due."
+        assert remind("Quay", MADE, [day_after], day_after) == ""
         assert (
-            due("Quay", MADE, [], MADE + timedelta(days=9))
+            remind("Quay", MADE, [], MADE + timedelta(days=9))
             == "Quay: sniff of day 7 is due, 2 days ago."
         )
-        assert due("Quay", MADE, [], MADE + timedelta(days=99)).startswith(
+        assert remind("Quay", MADE, [], MADE + timedelta(days=99)).startswith(
             "Quay: sniff of day 28"
         )
 
@@ -97,14 +97,14 @@ class TestReminders:
         assert days_in_words(MADE, [], MADE).startswith("day 1 (02 Mar) to come · day 3")
 
     def test_a_sniff_before_the_first_day_counts_for_none(self):
-        states = {r.state for r in reminders(MADE, [MADE], MADE + timedelta(days=1))}
+        states = {r.state for r in list_reminders(MADE, [MADE], MADE + timedelta(days=1))}
         assert "done" not in states
 
     @settings(deadline=None)
     @given(st.integers(-5, 60), st.lists(st.integers(-5, 60), max_size=8))
     def test_at_most_one_is_due_and_time_runs_one_way(self, today, sniffed):
         days = [MADE + timedelta(days=day) for day in sniffed]
-        found = reminders(MADE, days, MADE + timedelta(days=today))
+        found = list_reminders(MADE, days, MADE + timedelta(days=today))
         states = [one.state for one in found]
         assert states.count("due") <= 1
         past = [one for one in found if one.day <= today]
@@ -114,4 +114,4 @@ class TestReminders:
 
 @pytest.mark.parametrize("today", [date.min, date.max])
 def test_a_clock_far_off_breaks_nothing(today):
-    assert len(reminders(MADE, [], today)) == len(SNIFF_DAYS)
+    assert len(list_reminders(MADE, [], today)) == len(SNIFF_DAYS)

@@ -38,9 +38,10 @@ def test_text_out_of_a_pdf_with_numbers_times_and_decimal_commas():
         "(Z)-beta-ocimene": Amount(3.1, pytest.approx(3.65), 4.2),
         "linalool": Amount(35.8, 35.8, 35.8),
         "linalyl acetate": Amount(33.1, 33.1, 33.1),
-        "camphor": Amount(0, 0.05, 0.1),
-        "lavandulyl acetate": Amount(0, 2, 4),
+        "lavandulyl acetate": Amount(0, 0, 4),
     }
+    assert [NAMES[key] for key in found.not_quantified] == ["camphor"]
+    assert "Named without a figure: camphor." in str(found)
     assert found.unmatched == {"Unbekannt 12": Amount(1.1, 1.1, 1.1)}
     assert found.unmatched_percent == pytest.approx(1.1)
     assert "Unbekannt 12 1.1 %" in str(found)
@@ -128,8 +129,11 @@ def test_files_as_spreadsheets_save_them(tmp_path, suffix, encoding):
         ("x" * 300_000, "characters"),
         ("x" * 150_000, "characters"),  # more than Python's csv takes in one cell
         ("x" * 99_999, "no line with an amount"),
-        ("Linalool 5" + " " * 20_000 + "x", "no line with an amount"),  # and in no time
-        ("Name\tPercent\nLinalool\t5" + " " * 20_000 + "x", "no line with an amount"),
+        ("Linalool 5" + " " * 20_000 + "x", "line 1.*words behind"),  # and in no time
+        ("Name\tPercent\nLinalool\t5" + " " * 20_000 + "x", "one amount in this cell"),
+        ("d " * 499 + "5\nLinalool 1 2", "line 2"),
+        ("d " * 40_000 + "5", "in one line"),
+        ("a\n" * 6_000, "6000 lines"),
         ("Linalool 1 - 150", "up to 150 %"),
     ],
 )

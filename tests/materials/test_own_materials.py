@@ -44,8 +44,8 @@ class TestLots:
             shipped.note,
             shipped.density_kg_per_m3,
         )
-        assert sum(share.typical for share in own.composition) == pytest.approx(0.6915)
-        assert own.unidentified_fraction == pytest.approx(1 - 0.6915)  # the unmatched 1.2 % too
+        assert sum(share.typical for share in own.composition) == pytest.approx(0.691)
+        assert own.unidentified_fraction == pytest.approx(1 - 0.691)  # the unmatched 1.2 % too
         document = example_document()
         document["oils"][2]["id"] = own.id
         assert own.id in set(drop_table(Blend.from_dict(document))["material"])

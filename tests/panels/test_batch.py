@@ -129,17 +129,17 @@ def test_buying_counting_and_making_move_the_shelf(panel):
     panel.shelf.size.value = "30 mL"
     panel.shelf.price.value = "14.50 EUR"
     panel.shelf.buy()
-    assert panel.making.there["lavender"].left_m3 == pytest.approx(30e-6)
+    assert panel.making.on_shelf["lavender"].left_m3 == pytest.approx(30e-6)
     panel.write_down()
     used = next(w for w in panel.making.batch.weighings if w.material == "lavender")
-    assert panel.making.there["lavender"].left_m3 == pytest.approx(30e-6 - used.volume_m3)
+    assert panel.making.on_shelf["lavender"].left_m3 == pytest.approx(30e-6 - used.volume_m3)
     (made,) = the_journal().all(BatchRow)
     assert made.lot == panel.label.typing.lot.value
     materials = {row.material for row in the_journal().all(BatchMaterial)}
     assert materials == {each.material for each in panel.making.batch.weighings}
     panel.shelf.left.value = "6.5 mL"
     panel.shelf.count()
-    assert panel.making.there["lavender"].left_m3 == pytest.approx(6.5e-6)
+    assert panel.making.on_shelf["lavender"].left_m3 == pytest.approx(6.5e-6)
 
 
 def test_a_lot_is_never_given_twice(panel):
@@ -187,8 +187,8 @@ def test_a_negative_stock_is_refused_when_counted_and_said_when_used_up(panel):
     assert "0 mL or more" in said(panel.shelf)
     buy(the_journal(), "lavender", "1 mL")
     panel.write_down()
-    assert panel.making.there["lavender"].left_m3 < 0
-    assert "count it" in panel.shelf.note.view.value
+    assert panel.making.on_shelf["lavender"].left_m3 < 0
+    assert "recount" in panel.shelf.note.view.value
     row = next(row for row in panel.shelf.chart.rows if row["name"] == "Lavender")
     assert row["share"] == 0
     assert "recount" in row["words"]

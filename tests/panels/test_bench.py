@@ -64,7 +64,7 @@ def guarded(panel, action) -> str:
 def tap(panel, **counts):
     for name, count in counts.items():
         for _ in range(count):
-            panel.tray.rows[name.replace("_", "-")].dropped()
+            panel.tray.rows[name.replace("_", "-")].add_drop()
 
 
 def shown_html(widget) -> str:
@@ -96,7 +96,7 @@ class TestTapping:
     def test_strength_ratio_skin_and_fade_follow(self, panel):
         tap(panel, lavender=2, patchouli=1)
         # 3 drops at 20 to the millilitre in 10 mL: 3 of 200
-        assert "1.5 % by drops" in panel.standing.view.value
+        assert "1.5 % by drops" in panel.contents.view.value
         assert "middle 2 : base 1" in panel.list.value
         assert "limits on record" in panel.skin.view.value
         assert {row["note"] for row in panel.chart.rows} == {"middle", "base"}
@@ -104,7 +104,7 @@ class TestTapping:
     def test_grams_are_kept_as_typed(self, panel):
         row = panel.tray.rows["lavender"]
         row.amount.value = "0,350"
-        row.measured()
+        row.add_amount()
         assert events()[-1].details == {"material": "lavender", "amount": "0,350 g"}
         assert panel.record.bench.mixture.masses_kg["lavender"] == pytest.approx(0.350e-3)
         assert row.amount.value == ""
@@ -113,10 +113,10 @@ class TestTapping:
         panel.tray.chooser.value = "bergamot"
         row = panel.tray.rows["bergamot"]
         row.amount.value = "0.5"  # of about 9 g: far over 0.4 %
-        row.measured()
-        assert "Not written down yet" in panel.message.view.value
+        row.add_amount()
+        assert "Not recorded yet" in panel.message.view.value
         assert row.amount.value == "0.5"
-        row.measured()
+        row.add_amount()
         assert row.amount.value == ""
         assert events()[-1].details == {"material": "bergamot", "amount": "0.5 g"}
 
@@ -131,7 +131,7 @@ class TestTapping:
     def test_a_bad_amount_is_said_as_typed_and_nothing_is_written(self, panel, text):
         row = panel.tray.rows["lavender"]
         row.amount.value = text
-        words = guarded(panel, row.measured)
+        words = guarded(panel, row.add_amount)
         assert "bk-refusal" in words
         assert "<script" not in words
         assert row.amount.value == text
@@ -141,7 +141,7 @@ class TestTapping:
         row = panel.tray.rows["lavender"]
         tap(panel, lavender=1)
         assert row.rest.description == "+ 4 left"
-        row.dropped_rest()
+        row.add_rest()
         assert events()[-1].details["count"] == 4
         assert "5 of 5 drops" in row.words.value
         assert row.rest.layout.display == "none"
@@ -175,14 +175,14 @@ class TestTapping:
     def test_what_would_break_a_limit_is_asked_for_twice(self, panel):
         panel.tray.chooser.value = "bergamot"
         row = panel.tray.rows["bergamot"]  # IFRA: 0.4 % of it; a drop in 10 mL is 0.5 %
-        assert "⚠" in row.tap.description  # said as soon as it is fetched
+        assert "⚠" in row.tap.description  # shown as soon as it is added
         tap(panel, lavender=1)
         assert "⚠" in row.tap.description
         assert "Bergamot (IFRA standards)" in row.tap.tooltip
-        row.dropped()
-        assert "Not written down yet" in panel.message.view.value
+        row.add_drop()
+        assert "Not recorded yet" in panel.message.view.value
         assert the_journal().count(EventRow) == 2
-        row.dropped()
+        row.add_drop()
         assert panel.record.bench.mixture.drops_now("bergamot") == 1
         assert "⚠" not in row.tap.description  # broken already: not asked about again
         assert "times its limit" in panel.skin.view.value
@@ -203,21 +203,21 @@ class TestTapping:
 class TestHappenings:
     def test_drops_that_fell(self, panel):
         tap(panel, patchouli=1)
-        panel.happenings.fell_what.value = "patchouli"
-        panel.happenings.fell()
+        panel.other_events.accidental_oil.value = "patchouli"
+        panel.other_events.add_accidental()
         assert panel.record.bench.mixture.drops_now("patchouli") == 3
-        assert "2 drops of Patchouli fell in unmeant" in panel.log.value
+        assert "2 drops of Patchouli by accident" in panel.log.value
 
     def test_a_spill(self, panel):
         tap(panel, patchouli=10)
-        panel.happenings.spill.value = "0.25 mL"  # of 10 / 20 = 0.5 mL
-        panel.happenings.spilled("lost")
+        panel.other_events.spill.value = "0.25 mL"  # of 10 / 20 = 0.5 mL
+        panel.other_events.add_spill("lost")
         assert panel.record.bench.mixture.drops_now("patchouli") == 5
 
     def test_the_scale(self, panel):
         tap(panel, patchouli=10)
-        panel.happenings.reading.value = "0,40"
-        panel.happenings.scale()
+        panel.other_events.reading.value = "0,40"
+        panel.other_events.add_reading()
         assert panel.record.bench.mixture.mass_kg == pytest.approx(0.40e-3)
         assert "By count and measure" in panel.message.view.value
 
@@ -226,44 +226,44 @@ class TestHappenings:
         panel.finish.name.value = "First (invented)"
         panel.keep()
         again = make_and_keep()
-        other = again.happenings.other
+        other = again.other_events.other
         other.value = other.options[-1][1]
-        again.happenings.other_amount.value = "1 mL"
-        again.happenings.mixed_in()
+        again.other_events.other_amount.value = "1 mL"
+        again.other_events.add_bottle()
         # 0.5 mL of patchouli in 10 mL: a tenth of it is a drop
         assert again.record.bench.mixture.drops_now("patchouli") == pytest.approx(1)
 
     def test_another_bottle_that_is_asked_about_first_stays_in_its_box(self, panel):
         tap(panel, patchouli=10)
         panel.keep()
-        happenings = make_and_keep().happenings
-        happenings.other.value = happenings.other.options[-1][1]
-        happenings.other_amount.value = "11 mL"  # into 10 mL
-        happenings.mixed_in()
-        assert happenings.other_amount.value == "11 mL"
-        happenings.mixed_in()
-        assert happenings.other_amount.value == ""
+        other_events = make_and_keep().other_events
+        other_events.other.value = other_events.other.options[-1][1]
+        other_events.other_amount.value = "11 mL"  # into 10 mL
+        other_events.add_bottle()
+        assert other_events.other_amount.value == "11 mL"
+        other_events.add_bottle()
+        assert other_events.other_amount.value == ""
 
     def test_a_remark(self, panel):
-        panel.happenings.remark.value = f"{SCRIPT} too sharp"
-        panel.happenings.write_down()
+        panel.other_events.remark.value = f"{SCRIPT} too sharp"
+        panel.other_events.add_remark()
         assert events()[-1].details == {"text": f"{SCRIPT} too sharp"}
         assert "<script" not in shown_html(panel.view)
 
     @pytest.mark.parametrize(
-        "action", ["fell", "scale", "write_down", lambda h: h.spilled("lost")]
+        "action", ["add_accidental", "add_reading", "add_remark", lambda h: h.add_spill("lost")]
     )
     def test_nothing_typed_is_refused_in_words(self, panel, action):
-        panel.happenings.fell_count.value = "two"
+        panel.other_events.accidental_count.value = "two"
         doing = action if callable(action) else lambda h: getattr(h, action)()
-        assert "bk-refusal" in guarded(panel, lambda: doing(panel.happenings))
+        assert "bk-refusal" in guarded(panel, lambda: doing(panel.other_events))
         assert the_journal().count(EventRow) == 0
 
 
 class TestKeeping:
     def test_rebalance_pours_to_strength_and_to_the_mark(self, panel):
         tap(panel, lavender=4)
-        assert "bring it to the wished 20 %" in panel.pouring.words.view.value
+        assert "bring it to the target of 20 %" in panel.pouring.words.view.value
         panel.pouring.pour_to_strength()
         assert panel.record.bench.mixture.strength_by_drops == pytest.approx(0.2)
         panel.pouring.pour_to_fill()
@@ -319,7 +319,7 @@ class TestKeeping:
         panel.keep()
         again = make_and_keep()
         again.start.kept.value = again.start.kept.options[1][1]
-        assert again.record.bench.plan.wished_drops == {"lavender": 4}
+        assert again.record.bench.plan.target_drops == {"lavender": 4}
         other = first_bottle()
         other.saved.opener.value = other.saved.opener.options[1][1]
         assert other.blend.oil_drops == {"lavender": 4}
@@ -352,7 +352,7 @@ class TestStarting:
         assert list(panel.tray.rows) == ["jojoba"]
         panel.tray.chooser.value = "lavender"
         tap(panel, lavender=1)
-        assert "0.167 % by drops" in panel.standing.view.value  # 1 of 600
+        assert "0.167 % by drops" in panel.contents.view.value  # 1 of 600
 
     @pytest.mark.parametrize(
         ("box", "text"), [("bottle", "10"), ("strength", "200 %"), ("drops_per_ml", "many")]
@@ -367,7 +367,7 @@ class TestStarting:
         tap(panel, lavender=3)
         panel.take_back()
         again = make_and_keep()
-        assert "Went on" in again.message.view.value
+        assert "Resumed" in again.message.view.value
         assert again.record.bench.mixture == panel.record.bench.mixture
         tap(again, lavender=1)
         assert len(events()) == 6
@@ -412,7 +412,7 @@ class TestStarting:
             tap(panel, lavender=1)  # far above the mark: asked for twice
         assert panel.record.bench.mixture.drops_now("lavender") == 10_001
         assert panel.log.value.count("<li") == 30
-        assert "And 9973 lines before these" in panel.log.value
+        assert "And 9973 lines earlier" in panel.log.value
 
     def test_a_row_that_is_not_understood_keeps_its_place(self, panel):
         tap(panel, lavender=1)
@@ -487,7 +487,7 @@ class TestAgeingPage:
     @pytest.mark.parametrize(
         ("smell", "minutes", "words", "said"),
         [
-            ("", "", "", "how it smelt"),
+            ("", "", "", "a strength"),
             ("11", "", "", "0 to 10"),
             ("gonne", "", "", "0 to 10"),
             ("gone", "soon", "", "minutes"),
@@ -610,9 +610,9 @@ class TestPhotos:
             (".", "a folder"),
             (SCRIPT, "where no file is"),
             ("~nobody-of-this-name/a.png", "cannot be looked at"),
-            ("x" * 5000, "photo&#x27;s file"),
-            ("a\0b.png", "photo&#x27;s file"),
-            ("half \ud83d.png", "photo&#x27;s file"),
+            ("x" * 5000, "photo file"),
+            ("a\0b.png", "photo file"),
+            ("half \ud83d.png", "photo file"),
         ],
     )
     def test_what_is_no_file_is_refused_in_words(self, panel, page, typed, said):
@@ -654,7 +654,7 @@ class TestJournalPage:
         other = make_and_keep()
         other.journal.path.value = str(file)
         other.journal.take_path()
-        assert "came in from" in other.message.view.value
+        assert "added from" in other.message.view.value
         assert the_journal().count(Version) == 1
         other.journal.take_path()
         assert "here already" in other.message.view.value
@@ -710,7 +710,7 @@ class TestFaults:
         assert "damaged" in panel.message.view.value
         tap(panel, lavender=1)
         assert panel.record.bench.mixture.drops_now("lavender") == 1
-        assert "held on this page" in panel.kept_in.value
+        assert "kept on this page" in panel.kept_in.value
         assert "bk-refusal" in guarded(panel, panel.keep)
         assert panel.record.bench.mixture.drops_now("lavender") == 1
 
@@ -728,7 +728,7 @@ class TestFaults:
     def test_an_unexpected_defect_is_said(self, panel, monkeypatch):
         monkeypatch.setattr("blendkit.panels.bench.panel.bottle_picture", lambda filling: 1 / 0)
         row = panel.tray.rows["lavender"]
-        assert "ZeroDivisionError" in guarded(panel, row.dropped)
+        assert "ZeroDivisionError" in guarded(panel, row.add_drop)
         assert events()[-1].kind == "drops"  # the tap is in the journal all the same
 
 

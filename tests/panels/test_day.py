@@ -154,7 +154,7 @@ class TestForecast:
         panel.editor.strength.value = "10 %"
         assert {row["series"] for row in panel.chart.rows} == {"now", "held for comparison"}
         assert panel.held_blend == held
-        panel.let_go()
+        panel.remove_comparison()
         assert {row["series"] for row in panel.chart.rows} == {"now"}
         assert panel.held_blend is None
 

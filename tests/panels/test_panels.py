@@ -32,7 +32,7 @@ from blendkit.panels import (
     skin_check,
     teach,
 )
-from blendkit.panels.kit.deferred import Afterwards
+from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.parts import SlidingNumber, number_of
 from blendkit.showing.bottle.charts import drops_chart
 from blendkit.showing.skin.words import skin_in_words
@@ -478,7 +478,7 @@ class TestPressedStraightAfterTyping:
                 )
                 type_in()
                 press()
-                await asyncio.sleep(3 * Afterwards.SECONDS)
+                await asyncio.sleep(3 * Deferred.SECONDS)
 
             # in a thread of its own: page tests before this one may have left a loop running
             with ThreadPoolExecutor(1) as thread:

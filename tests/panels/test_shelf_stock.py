@@ -84,4 +84,4 @@ def test_batches_of_the_journal_are_taken_off_and_too_much_is_said(panel):
     journal.make_batch(batch, [(1, 10.0)], rows)
     panel.stock.update()
     assert "−2.0" in panel.stock.list.value
-    assert "More was used than was bought; count it." in panel.stock.list.value
+    assert "Stock is negative; recount." in panel.stock.list.value

@@ -13,8 +13,8 @@ from blendkit.foundation.data import example_class
 from blendkit.journal.records import BatchBottles, BatchMaterial, BatchRow, Version
 from blendkit.keeping.open_store import the_journal
 from blendkit.panels import first_bottle, teach
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.hand_in import gather, hand_in
 from blendkit.teaching.results import seat_bottles
 
@@ -50,10 +50,10 @@ class TestPlan:
     def test_opens_with_the_invented_class_and_gives_it_back(self, panel):
         assert "invented" in panel.plan.name
         document = panel.editor.document
-        again = ClassPlan.from_dict(document)
-        wished = ClassPlan.from_dict(example_class())
+        again = read_class(document)
+        expected = read_class(example_class())
         for field in ("seats", "oils", "fields", "minutes", "tables", "budget"):
-            assert getattr(again, field) == getattr(wished, field)
+            assert getattr(again, field) == getattr(expected, field)
 
     def test_every_section_shows_something(self, panel):
         for section in panel._sections():
@@ -83,7 +83,7 @@ class TestPlan:
     def test_fewer_seats_keep_what_was_typed_for_the_others(self, panel):
         panel.editor.seats.value = "3"
         assert len(panel.plan.seats) == 3
-        assert "9 rows are not counted" in panel.editor.people_said.value
+        assert "9 rows are not counted" in panel.editor.people_note.value
         panel.editor.seats.value = "12"
         assert panel.plan.seats[9].wearers == ("asthma or migraine",)
 
@@ -194,12 +194,12 @@ class TestHandOuts:
         assert "Exercises no." in panel.hand_outs.message.view.value
 
 
-class TestAfterwards:
+class TestResults:
     def test_every_bottle_goes_into_the_journal_once(self, panel):
-        grid = panel.afterwards.grid
+        grid = panel.results.grid
         type_in(grid, 0, seat="Ada", lavender="12", lemon="4", **{"cedarwood-atlas": "14"})
         type_in(grid, 2, seat="Cy", geranium="9", patchouli="11")
-        panel.afterwards.keep()
+        panel.results.keep()
         journal = the_journal()
         versions = journal.all(Version)
         assert len(versions) == len(journal.all(BatchRow)) == 2
@@ -211,20 +211,20 @@ class TestAfterwards:
         assert sum(part.volume_ml for part in parts) == pytest.approx(10)
         assert {part.material for part in parts} == {"geranium", "patchouli", "jojoba"}
         assert len({batch.lot for batch in journal.all(BatchRow)}) == 2
-        panel.afterwards.keep()
+        panel.results.keep()
         assert len(journal.all(BatchRow)) == 2
-        assert "had been kept before" in panel.afterwards.message.view.value
+        assert "had been kept before" in panel.results.message.view.value
 
     def test_all_that_is_wrong_is_said_at_once_and_nothing_is_kept(self, panel):
-        grid = panel.afterwards.grid
+        grid = panel.results.grid
         type_in(grid, 0, seat="Ada", lavender="x")
         type_in(grid, 1, seat="", lemon="3")
         type_in(grid, 2, seat="Cy", lemon="2.5", lavender="-1")
         type_in(grid, 3, seat="Dee", lemon="2")
         type_in(grid, 4, seat="Dee", lemon="2")
         type_in(grid, 5, seat="Eve", lavender="999")
-        panel.afterwards.message.guard(panel.afterwards.keep)()
-        words = panel.afterwards.message.view.value
+        panel.results.message.guard(panel.results.keep)()
+        words = panel.results.message.view.value
         assert words.count("<li>") == 6
         for told in ("Ada, Lavender", "row 2", "Cy, Lemon", "Cy, Lavender", "Dee", "Eve"):
             assert told in words
@@ -232,34 +232,34 @@ class TestAfterwards:
         assert grid.rows[0]["lavender"] == "x"
 
     def test_what_passes_the_card_or_a_limit_is_said(self, panel):
-        type_in(panel.afterwards.grid, 0, seat="Ada", lemon="30")
-        panel.afterwards.check()
-        words = panel.afterwards.told.view.value
+        type_in(panel.results.grid, 0, seat="Ada", lemon="30")
+        panel.results.check()
+        words = panel.results.findings.view.value
         assert "30 drops of Lemon; the card allows" in words
         assert "over a limit" in words
 
     @pytest.mark.parametrize("day", ["", "yesterday", "2026-02-30"])
     def test_a_day_that_is_none_is_said(self, panel, day):
-        type_in(panel.afterwards.grid, 0, lemon="3")
-        panel.afterwards.made_on.value = day
-        panel.afterwards.message.guard(panel.afterwards.keep)()
-        assert "Made on: got" in panel.afterwards.message.view.value
+        type_in(panel.results.grid, 0, lemon="3")
+        panel.results.made_on.value = day
+        panel.results.message.guard(panel.results.keep)()
+        assert "Made on: got" in panel.results.message.view.value
         assert the_journal().all(BatchRow) == []
 
     def test_a_change_of_the_plan_leaves_typed_drops_alone(self, panel):
-        type_in(panel.afterwards.grid, 1, seat="Bo", lemon="3")
+        type_in(panel.results.grid, 1, seat="Bo", lemon="3")
         panel.editor.minutes.value = "100"
-        assert panel.afterwards.grid.rows[1]["lemon"] == "3"
-        assert panel.afterwards.grid.rows[1]["seat"] == "Bo"
+        assert panel.results.grid.rows[1]["lemon"] == "3"
+        assert panel.results.grid.rows[1]["seat"] == "Bo"
 
     def test_an_empty_grid_is_said(self, panel):
-        panel.afterwards.message.guard(panel.afterwards.check)()
-        assert "no drops" in panel.afterwards.message.view.value
+        panel.results.message.guard(panel.results.check)()
+        assert "no drops" in panel.results.message.view.value
 
     def test_a_name_far_too_long_is_said(self):
-        plan = ClassPlan.from_dict(example_class())
+        plan = read_class(example_class())
         rows = [{"seat": "x" * 500, "carrier": "jojoba", "drops": {"lemon": "1"}}]
-        with pytest.raises(BadClass, match="500 letters"):
+        with pytest.raises(BadClass, match="500 characters"):
             seat_bottles(plan, rows)
 
 

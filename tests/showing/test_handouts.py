@@ -26,9 +26,8 @@ from blendkit.showing.teach.handouts import (
 from blendkit.showing.teach.ratio_page import json_for_a_page
 from blendkit.showing.teach.words import LANGUAGES, words_in
 from blendkit.skin.cautions import WEARERS
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
-from blendkit.teaching.class_reader import MOST_OILS
+from blendkit.teaching.class_document import BadClass, ClassPlan
+from blendkit.teaching.class_reader import MOST_OILS, read_class
 from blendkit.teaching.exercises import exercises
 from blendkit.teaching.free_choice import card_of
 
@@ -46,7 +45,7 @@ HOSTILE = [
 
 
 def a_class(**fields: object) -> ClassPlan:
-    return ClassPlan.from_dict({**example_class(), **fields})
+    return read_class({**example_class(), **fields})
 
 
 class Page(HTMLParser):

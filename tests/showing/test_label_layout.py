@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 import blendkit as bk
 from blendkit.batch.label import LabelDetails
 from blendkit.batch.label import label as label_of
-from blendkit.batch.label_words import keeping
+from blendkit.batch.label_words import shelf_life
 from blendkit.blend.market import regions
 from blendkit.foundation.errors import BadNumber
 from blendkit.showing.label.font import ascent_in_em, line_in_em
@@ -218,7 +218,7 @@ def test_the_open_jar_stands_around_its_months_alone():
     assert jar.text.strip() == "12M"
     dated = lay_out(label_with(), Sticker("rectangle", 90, 55), COMMON)
     assert 'class="jar"' not in one_on_a_sheet(dated)
-    assert keeping(bk.Blend.from_dict(EXAMPLE), date(2026, 11, 25), {}, 36, 12).text == "12M"
+    assert shelf_life(bk.Blend.from_dict(EXAMPLE), date(2026, 11, 25), {}, 36, 12).text == "12M"
 
 
 # --- text stays text ------------------------------------------------------------------------

@@ -182,7 +182,7 @@ def test_the_bench_sheet_says_which_strength_was_got():
     # 26 drops in 10 mL, at 20 to the millilitre
     assert blend.bottle.oil_drops == 26
     html = bench_page(blend)
-    assert "13 % oils by drops wished, 13 % got · 26 drops of oil" in html
+    assert "target 13 % oils by drops, actual 13 % · 26 drops of oil" in html
     for words in ("by volume", "by mass"):
         assert words in html
 
@@ -304,8 +304,8 @@ def test_the_sniff_test_is_as_near_as_it_says():
     miniature = sniff_test(blend.bottle)
     for portion in blend.bottle.oils:
         share = miniature.drops[portion.material] / miniature.total
-        wished = portion.drops / blend.bottle.oil_drops
-        assert share == pytest.approx(wished, abs=miniature.largest_error + 1e-12)
+        target = portion.drops / blend.bottle.oil_drops
+        assert share == pytest.approx(target, abs=miniature.largest_error + 1e-12)
     assert miniature.largest_error <= 0.02
 
 

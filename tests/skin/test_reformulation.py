@@ -15,7 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendkit.blend.apportionment import Entry, drops_by_note, whole_drops
+from blendkit.blend.apportionment import Claim, drops_by_note, whole_drops
 from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import BadNumber, BlendkitError, UnknownMaterial
 from blendkit.materials import catalogue
@@ -311,7 +311,7 @@ def test_strongest_is_the_largest_total_that_passes(case, fixed):
         blend = Blend.from_dict(document)
     now = blend.oil_drops
     entries = [
-        Entry(part.oil.id, part.note, now[part.oil.id] if fixed else part.parts)
+        Claim(part.oil.id, part.note, now[part.oil.id] if fixed else part.parts)
         for part in blend.oils
         if now[part.oil.id] or not fixed
     ]

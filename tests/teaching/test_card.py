@@ -13,8 +13,8 @@ from blendkit.blend.blend import Blend
 from blendkit.foundation.data import example_class
 from blendkit.materials import catalogue
 from blendkit.skin.limits import findings_of
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass, ClassPlan
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import card_of, proof_in_words
 from tests.tools.skin import rules_for
 
@@ -26,7 +26,7 @@ PALETTES = [CITRAL, SUNNY, SPICY, ["peru-balsam", "geranium", "bergamot"], ["ber
 
 def a_class(oils, **fields: object) -> ClassPlan:
     notes = {catalogue.oil(name).note for name in oils}
-    return ClassPlan.from_dict(
+    return read_class(
         {
             **example_class(),
             "oils": [{"id": name} for name in oils],
@@ -65,7 +65,7 @@ def every_mix(card):
     names = list(card.caps)
     for counts in itertools.product(*(range(cap + 1) for cap in card.caps.values())):
         drops = {name: count for name, count in zip(names, counts, strict=True) if count}
-        if drops and not card.broken_by(drops):
+        if drops and not card.check_mix(drops):
             yield drops
 
 
@@ -73,7 +73,7 @@ def every_mix(card):
 @pytest.mark.parametrize(("bottle", "strength"), [("10 mL", "5 %"), ("30 mL", "2 %")])
 def test_not_one_of_all_mixes_is_over_by_the_package_s_own_check(oils, bottle, strength):
     plan = a_class(oils, bottle=bottle, strength=strength)
-    card = card_of(plan, heed_advice=bottle == "30 mL")
+    card = card_of(plan, advice_binds=bottle == "30 mL")
     seen = 0
     for drops in every_mix(card):
         for carrier in plan.carriers:
@@ -143,7 +143,7 @@ def test_phototoxic_oils_share_one_budget():
     alone = {name: card.most_suns // cost for name, cost in card.suns.items()}
     assert all(card.caps[name] <= drops for name, drops in alone.items())
     both = {name: card.caps[name] for name in SUNNY}
-    assert any("suns" in line for line in card.broken_by(both))
+    assert any("suns" in line for line in card.check_mix(both))
 
 
 def test_a_constituent_of_several_oils_is_summed():
@@ -183,7 +183,7 @@ def test_the_lightest_carrier_counts():
 def test_without_advice_only_what_decides_counts():
     # the handbook would have less geranium than the standards
     plan = a_class(["geranium"])
-    with_it, without = card_of(plan), card_of(plan, heed_advice=False)
+    with_it, without = card_of(plan), card_of(plan, advice_binds=False)
     assert without.caps["geranium"] > with_it.caps["geranium"]
     assert all(proof.rule.decides for proof in without.proofs)
 
@@ -209,15 +209,15 @@ def test_no_mix_by_the_card_is_over_for_any_palette(data):
                 room -= count
                 suns -= count * card.suns.get(name, 0)
         if drops:
-            assert card.broken_by(drops) == []
+            assert card.check_mix(drops) == []
             for carrier in plan.carriers:
                 assert over_in_the_bottle(plan, drops, carrier.id) == []
 
 
 def test_what_breaks_the_card_is_said():
     card = card_of(a_class([e["id"] for e in example_class()["oils"]]))
-    lines = card.broken_by({"rose-absolute": 10, "lavender": 35})
+    lines = card.check_mix({"rose-absolute": 10, "lavender": 35})
     assert any("the card allows" in line and "Rose" in line for line in lines)
     assert any("in all" in line for line in lines)
-    assert card.broken_by({"lavender": 8}) == []
-    assert card.broken_by({"myrrh": 1})  # not on the palette
+    assert card.check_mix({"lavender": 8}) == []
+    assert card.check_mix({"myrrh": 1})  # not on the palette

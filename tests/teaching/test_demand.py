@@ -13,8 +13,8 @@ from scipy.stats import binom, multinomial
 from blendkit.foundation.data import example_class, example_document
 from blendkit.foundation.errors import BadNumber
 from blendkit.teaching.choice_chances import ChoiceGroup, choice_groups
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass, ClassPlan
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.demand import (
     PER_OIL,
     WHOLE_CLASS,
@@ -29,7 +29,7 @@ PRINTED = list(csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()))
 
 
 def a_class(**fields: object) -> ClassPlan:
-    return ClassPlan.from_dict({**example_class(), **fields})
+    return read_class({**example_class(), **fields})
 
 
 def two_oils(popularity: float, seats: int) -> ClassPlan:
@@ -157,7 +157,7 @@ def test_nobody_takes_more_than_the_card_allows_and_every_chance_sums_to_one():
         for outcomes in group.seats:
             assert sum(chance for _, chance in outcomes) == pytest.approx(1)
             for drops, _ in outcomes:
-                assert card.broken_by(dict(zip(group.oils, drops, strict=True))) == []
+                assert card.check_mix(dict(zip(group.oils, drops, strict=True))) == []
 
 
 def test_who_leaves_an_oil_out_takes_none_of_it():

@@ -15,15 +15,15 @@ from blendkit.foundation.data import example_class, example_document
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
 from blendkit.skin.cautions import excluded_for
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass, ClassPlan
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.exercises import exercises
 from blendkit.teaching.plan import DISLIKE, SUN, plan_in_words, seat_plans, works_for_all
 from blendkit.teaching.run_sheet import assign_blocks, run_sheet
 
 
 def a_class(**fields: object) -> ClassPlan:
-    return ClassPlan.from_dict({**example_class(), **fields})
+    return read_class({**example_class(), **fields})
 
 
 def refusal(**fields: object) -> str:
@@ -72,8 +72,8 @@ def test_the_example_is_a_class_of_twelve_with_nine_oils_and_says_that_it_is_inv
         ({"seats": 0}, "seats: got 0; needs from 1 to 200 seats"),
         ({"seats": 500}, "seats: got 500; needs from 1 to 200 seats. Plan several sittings."),
         ({"seats": -3}, "from 1 to 200"),
-        ({"seats": True}, "a number or a list"),
-        ({"seats": []}, "0 of them"),
+        ({"seats": True}, "seats: got True; needs from 1 to 200 seats"),
+        ({"seats": []}, "seats: got 0; needs from 1 to 200 seats"),
         ({"seats": [{"name": "A"}, {"name": "A"}]}, '"A" a second time'),
         ({"seats": [{"wearers": ["nut alergy"]}]}, 'Did you mean "nut allergy"?'),
         ({"seats": [{"dislikes": ["patchuli"]}]}, 'Did you mean "patchouli"?'),
@@ -81,7 +81,7 @@ def test_the_example_is_a_class_of_twelve_with_nine_oils_and_says_that_it_is_inv
         ({"seats": [{"nmae": "A"}]}, 'Did you mean "name"?'),
         ({"seats": ["A"]}, "an entry such as"),
         ({"name": "x" * 81}, "at most 80 characters"),
-        ({"name": "\ud800"}, "half a character"),
+        ({"name": "\ud800"}, "an invalid character"),
         ({"bottle": "10"}, "bottle"),
         ({"strength": "0.001 %"}, "not one drop of oil"),
         ({"oils": []}, "at least one oil"),
@@ -116,7 +116,7 @@ def test_every_problem_is_told_at_once():
 @pytest.mark.parametrize("document", [None, 5, "a class", [1]])
 def test_what_is_no_document_is_refused(document):
     with pytest.raises(BadClass, match="a document with seats"):
-        ClassPlan.from_dict(document)
+        read_class(document)
 
 
 def test_names_with_markup_stay_text():

@@ -1,4 +1,4 @@
-"""How much to make: bottles, a total, or as much as one material allows; scale and loss."""
+"""Batch size: bottles, a total, or the limit of one material; scale and loss."""
 
 from __future__ import annotations
 
@@ -8,36 +8,30 @@ import ipywidgets as widgets
 
 from blendkit.batch.scaling import Batch, scale
 from blendkit.blend.blend import Blend
-from blendkit.panels.kit.parts import LABEL_WIDTH, choice, heading, set_options, text_box
+from blendkit.panels.kit.parts import choice, heading, set_options, text_box
 
-BOTTLES, TOTAL, ALLOWS = "so many bottles", "a total", "as much as one material allows"
+BOTTLES, TOTAL, ALLOWS = "number of bottles", "total amount", "limited by one material"
 
 
 class BatchControls:
-    """Says how much of a blend is made.
+    """Boxes for the size of a batch.
 
     Parameters
     ----------
     bottles : str
-        What stands in the box for bottles at first.
+        Initial text of the box for bottles.
     changed : callable
-        Called whenever anything is changed.
+        Called after every change.
     """
 
     def __init__(self, bottles: str, changed: Callable[..., None]) -> None:
         self.way = choice("Make", [BOTTLES, TOTAL, ALLOWS])
         self.bottles = text_box("Bottles", bottles, "380px")
-        self.total = text_box("In all", "250 mL", "210px")
+        self.total = text_box("Total", "250 mL", "210px")
         self.material = choice("Material", [])
-        self.amount = text_box("There is", "5 mL", "210px")
-        self.step = widgets.Dropdown(
-            options=[("reads 0.1 g", "0.1 g"), ("reads 0.01 g", "0.01 g"),
-                     ("reads 0.001 g", "0.001 g")],
-            value="0.01 g",
-            description="Scale",
-            layout=widgets.Layout(width="250px"),
-            style={"description_width": LABEL_WIDTH},
-        )  # fmt: skip
+        self.amount = text_box("Available", "5 mL", "210px")
+        self.step = choice("Scale", [(f"reads {g} g", f"{g} g") for g in (0.1, 0.01, 0.001)])
+        self.step.value = "0.01 g"
         self.loss = text_box("Lost on tools", "2 %", "210px")
         hint = widgets.HTML(
             '<p class="bk-faint">Sizes may be mixed: "8 × 10 mL + 4 × 30 mL".</p>'
@@ -48,7 +42,7 @@ class BatchControls:
             ALLOWS: (self.material, self.amount),
         }
         rows = [row for shown in self._only.values() for row in shown]
-        self.view = widgets.VBox([heading("How much"), self.way, *rows, self.step, self.loss])
+        self.view = widgets.VBox([heading("Batch size"), self.way, *rows, self.step, self.loss])
         self.way.observe(self._show_wanted, "value")
         self._show_wanted()
         for control in (
@@ -56,10 +50,10 @@ class BatchControls:
         ):  # fmt: skip
             control.observe(changed, "value")
         self._changed = changed
-        self.material.observe(self._tell_of_material, "value")
+        self.material.observe(self._change_material, "value")
 
     def batch(self, blend: Blend) -> Batch:
-        """The batch of a blend; `Refused` lists everything that cannot be used."""
+        """Scale a blend; `Refused` lists everything that cannot be used."""
         portions = [portion for portion in blend.bottle.portions if portion.mass_kg]
         set_options(self.material, [(each.name, each.material) for each in portions])
         accuracy = {"scale_step": self.step.value, "loss": self.loss.value}
@@ -69,8 +63,8 @@ class BatchControls:
             return scale(blend, total=self.total.value, **accuracy)
         return scale(blend, at_most={self.material.value: self.amount.value}, **accuracy)
 
-    def _tell_of_material(self, _: object) -> None:
-        """A list that follows the blend is no change of the batch while it does not count."""
+    def _change_material(self, _: object) -> None:
+        """Report a chosen material only where it limits the batch, not as the list changes."""
         if self.way.value == ALLOWS:
             self._changed()
 

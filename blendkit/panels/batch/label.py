@@ -1,4 +1,4 @@
-"""The sections of the batch panel about the label: proof and print, and what selling asks."""
+"""Sections of the batch panel about the label: proof, print, and a seller's duties."""
 
 from __future__ import annotations
 
@@ -46,31 +46,31 @@ _USUAL_RULE = "common measure"
 
 
 class LabelSection(BatchSection):
-    """The label: what is typed, the sticker, a proof, and sheets to print.
+    """The label: details, sticker, proof, and sheets to print.
 
     Attributes
     ----------
     labels : list of (Label, int)
-        One for each size of bottle, with how many of it.
+        One for each size of bottle, with its number.
     """
 
     def __init__(self) -> None:
         self.labels: list[tuple[Label, int]] = []
         self.typing = _LabelTyping()
         self.paper = _StickerControls()
-        self.bottle = choice("Look at", [("", 0)])  # by its place among the sizes
+        self.bottle = choice("Show", [("", 0)])  # by its place among the sizes
         self.proof = widgets.HTML()
-        nothing = "Nothing is over, missing or without a figure."
+        nothing = "No limit passed, nothing missing, no gap in the record."
         self.marks, self.fit, self.notes = Findings(nothing), Findings(""), Findings("")
         self.legend = widgets.HTML()
-        rests = widgets.Accordion([widgets.VBox([self.legend, self.notes.view])])
-        rests.set_title(0, "What each number rests on: rule, source, grade")
+        basis = widgets.Accordion([widgets.VBox([self.legend, self.notes.view])])
+        basis.set_title(0, "Rule, source and grade of each number")
         super().__init__(
             self.proof,
             self.fit.view,
             heading("Over a limit, missing, or no figure on record"),
             self.marks.view,
-            rests,
+            basis,
         )
         guard = self.message.guard
         self.sheets = PrintButton("Print the label sheets", lambda: self._page(self.sheet_page))
@@ -78,7 +78,7 @@ class LabelSection(BatchSection):
         keep_maker = button("Keep maker and contact", guard(self.keep))
         self.view.children = (
             widgets.HTML(label_pages.proof_style()),
-            heading("What only you know"),
+            heading("Your details"),
             self.typing.view,
             keep_maker,
             heading("The sticker"),
@@ -89,12 +89,12 @@ class LabelSection(BatchSection):
         )
         self.watch(self.bottle, *self.typing.controls, *self.paper.controls)
 
-    def work_out(self, making: Making) -> None:
-        """Set the label of every size of bottle, and show one."""
+    def calculate(self, making: Making) -> None:
+        """Set the label of every size of bottle, and show one of them."""
         batch = making.batch
         typed = self.typing.read()
         rows = [(p.bottle_m3, p.volume_m3, p.count) for p in pours(batch)]
-        if not rows:  # not one whole bottle: the blend's own then, to look at
+        if not rows:  # not one whole bottle: show the blend's own
             rows = [(batch.blend.bottle_m3, batch.blend.liquid_m3, 1)]
         self.labels = [
             (
@@ -128,12 +128,12 @@ class LabelSection(BatchSection):
         self.notes.show(label.notes)
 
     def layouts(self) -> list[tuple[Layout, int]]:
-        """Every label as it is set, with how many of it."""
+        """Set every label, with its number of stickers."""
         sticker, size = self.paper.sticker(), self.paper.size()
         return [(lay_out(label, sticker, size), count) for label, count in self.labels]
 
     def sheet_page(self) -> str:
-        """All labels of the batch, on sheets."""
+        """Page of all labels of the batch, on sheets."""
         paper = self.paper
         return label_pages.sheet_page(
             self.layouts(),
@@ -143,11 +143,11 @@ class LabelSection(BatchSection):
         )
 
     def card_page(self) -> str:
-        """A card for every bottle of the batch."""
+        """Page of a card for every bottle of the batch."""
         return label_pages.card_page(self.labels, self.paper.size(), self.paper.paper.value)
 
     def _page(self, make: Callable[[], str]) -> str:
-        """A page; or one that says why there is none, because a button would swallow that."""
+        """Make a page; where it is refused, one with the reason, which a button would hide."""
         try:
             return make()
         except Refused as error:
@@ -155,26 +155,26 @@ class LabelSection(BatchSection):
             return label_pages.refusal_page(error.sentences)
 
     def keep(self) -> None:
-        """Keep the maker's name and contact for another day."""
+        """Keep the maker's name and contact."""
         journal = the_journal()
         keep_maker(journal, self.typing.maker.value, self.typing.contact.value)
         self.message.say(f"Kept in {journal.path}.")
 
 
 class SellerSection(BatchSection):
-    """What a seller needs besides the label."""
+    """Duties of a seller besides the label."""
 
     def __init__(self) -> None:
         self.list = widgets.HTML()
-        super().__init__(heading("What a seller needs besides the label"), self.list)
+        super().__init__(heading("Duties besides the label"), self.list)
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the pointers for the region."""
         self.list.value = label_pages.seller_list(making.batch.blend.market.region)
 
 
 class _LabelTyping:
-    """What only the maker knows."""
+    """Boxes for the maker's details."""
 
     def __init__(self) -> None:
         maker, contact = read_or(kept_maker, ("", ""))
@@ -183,11 +183,11 @@ class _LabelTyping:
         self.maker.placeholder = "name, street, town"
         self.contact = text_box("Contact", contact, wide)
         self.contact.placeholder = "telephone, mail or page"
-        self.identity = text_box("What it is", "Roll-on perfume oil", wide)
+        self.identity = text_box("Product", "Roll-on perfume oil", wide)
         self.lot = text_box("Lot", _next_lot(date.today()), "270px")
         self.mixed_on = text_box("Mixed on", f"{date.today()}", "270px")
-        self.keeps = text_box("Keeps, months", "", "270px", placeholder="as its weakest")
-        self.opened = text_box("Once opened", "", "270px", placeholder="months, if > 30")
+        self.keeps = text_box("Shelf life", "", "270px", placeholder="months")
+        self.opened = text_box("After opening", "", "270px", placeholder="months, if > 30")
         self.scent = choice("Scent", list(SCENTS))
         self.controls = (
             self.maker, self.contact, self.identity, self.lot, self.mixed_on, self.keeps,
@@ -224,11 +224,11 @@ class _StickerControls:
         sizes = [(f"{name}: {sticker.words}", sticker) for name, sticker in stickers()]
         self.size_of = choice("Sticker", [*sizes, (OTHER, None)])
         self.size_of.value = dict(stickers())["wide wrap"]
-        self.own = text_box("Its size", "", "250px", placeholder="60 × 45 mm, round 40 mm")
+        self.own = text_box("Size", "", "250px", placeholder="60 × 45 mm, round 40 mm")
         self.rule = choice(
             "Letters by", [(f"{s.rule}: {s.words}", s.rule) for s in type_sizes()]
         )
-        self.rule.layout.width = "544px"  # its sizes stand behind the name
+        self.rule.layout.width = "544px"  # room for the sizes behind the name
         self.paper = choice("Paper", list(PAPERS_MM))
         self.first = text_box("First sticker", "1", "210px")
         self.outlines = tick("draw where to cut", ticked=True)
@@ -256,7 +256,7 @@ class _StickerControls:
         self._show_own()
 
     def follow(self, region: str) -> None:
-        """Take the region's own rule for letters when the region changes."""
+        """Choose the region's own rule for letters when the region changes."""
         if region != self._region:
             self._region = region
             self.rule.value = _BY_REGION.get(region, _USUAL_RULE)
@@ -286,11 +286,11 @@ class _StickerControls:
 
 
 def _next_lot(day: date) -> str:
-    """A lot number that the journal has not given away yet."""
+    """Next free lot number of the journal."""
     return read_or(lambda journal: journal.next_lot(day), f"{day:%Y%m%d}-1")
 
 
 def _months(box: widgets.Text) -> Any:
-    """Months as typed; None where nothing is, and the text itself where it is no number."""
+    """Read months; None where nothing is typed, the text itself where it is no number."""
     text = box.value.strip()
     return number_of(text) if text else None

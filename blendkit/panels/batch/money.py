@@ -1,4 +1,4 @@
-"""The sections of the batch panel about money: cost and price, a cheaper blend, shopping."""
+"""Sections of the batch panel about money: cost and price, a cheaper blend, shopping."""
 
 from __future__ import annotations
 
@@ -8,9 +8,8 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.batch.cheaper import Cheaper, cheaper, prices_of
-from blendkit.batch.cost import Extra, cost, labour, packaging
+from blendkit.batch.cost import Extra, cost, labour, margin_in_words, packaging, price_at_margin
 from blendkit.batch.packs import read_packs, shopping_list
-from blendkit.batch.pricing import margin_in_words, price_at_margin
 from blendkit.batch.stock import missing, uses_of
 from blendkit.blend.blend import Blend
 from blendkit.foundation.units import ML_PER_M3, show
@@ -19,15 +18,15 @@ from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.materials.amounts import material, shelf_id
 from blendkit.panels.batch.sections import BatchSection, Making
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.kit.parts import (
     Findings,
-    beside,
     button,
     columns,
     heading,
     number_of,
     text_box,
+    titled_bottle,
 )
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import cost_rows
@@ -37,12 +36,12 @@ _KEYS = ("size", "price", "supplier")
 
 
 class CostSection(BatchSection):
-    """What the batch costs, what a bottle would have to cost, and a cheaper blend.
+    """Cost of the batch, price of a bottle, and a cheaper blend.
 
     Parameters
     ----------
     take : callable
-        Called with a cheaper blend that is to be put on the panel.
+        Called with a cheaper blend to show on the panel.
     """
 
     def __init__(self, take: Callable[[Blend], None]) -> None:
@@ -52,21 +51,21 @@ class CostSection(BatchSection):
         self.bottle = text_box("Empty bottle", "", "250px", placeholder="0.85 EUR")
         self.label = text_box("Label and box", "", "250px", placeholder="0.30 EUR")
         self.hours = text_box("Labour", "0 h", "210px")
-        self.rate = text_box("For an hour", "", "250px", placeholder="15 EUR")
-        self.margin = text_box("Wished margin", "60 %", "210px")
+        self.rate = text_box("Hourly rate", "", "250px", placeholder="15 EUR")
+        self.margin = text_box("Target margin", "60 %", "210px")
         self.chart = ChartView("batch", "cost_chart", "Cost by material, highest first")
         self.words = Findings("")
-        self.prices = Findings("Nothing can be said of a price before there is a cost.")
+        self.prices = Findings("No price without a cost.")
         self.sum = widgets.HTML()
-        self.ceiling = text_box("May cost", "80 %", "210px")
+        self.ceiling = text_box("Maximum cost", "80 %", "210px")
         self.cheaper_words = Findings("")
         self.pictures = columns()
-        worked = widgets.Accordion([widgets.VBox([self.sum])])
-        worked.set_title(0, "The sum, worked out")
+        details = widgets.Accordion([widgets.VBox([self.sum])])
+        details.set_title(0, "Calculation")
         super().__init__(
             self.chart,
             self.words.view,
-            worked,
+            details,
             heading("Price of a bottle"),
             self.prices.view,
             above=(
@@ -76,8 +75,8 @@ class CostSection(BatchSection):
             ),
         )
         guard = self.message.guard
-        looking = guard(self.find, "Looking for a cheaper blend …")
-        find = button("Find a cheaper blend with the nearest fade", looking)
+        search = guard(self.find, "Searching for a cheaper blend …")
+        find = button("Find a cheaper blend with the nearest fade", search)
         self.take_button = button("Use this blend", guard(self.take))
         self.take_button.disabled = True
         self.view.children = (
@@ -89,7 +88,7 @@ class CostSection(BatchSection):
         )
         self.watch(self.currency, self.bottle, self.label, self.hours, self.rate, self.margin)
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the cost."""
         self.cheaper = None
         self.take_button.disabled = True
@@ -97,7 +96,7 @@ class CostSection(BatchSection):
         self.pictures.children = []
         found = cost(
             making.batch,
-            making.there,
+            making.on_shelf,
             currency=self.currency.value,
             extras=self._extras(making),
         )
@@ -112,27 +111,27 @@ class CostSection(BatchSection):
             if each
         ]
         if prices and found.is_at_least:
-            prices.append("A price is missing, so it may cost more than this.")
+            prices.append("A price is missing: the cost may be higher.")
         self.prices.show(prices)
 
     def find(self) -> None:
-        """Search for the blend under the ceiling whose fade comes nearest."""
+        """Search for the blend under the ceiling with the nearest fade."""
         if self.making is None:
             return
         making, blend = self.making, self.making.batch.blend
         currency = self.currency.value
         rules = rules_for(blend.oil_drops, blend.market)
-        prices = prices_of(making.there, currency)
+        prices = prices_of(making.on_shelf, currency)
         found = cheaper(blend, prices, self.ceiling.value, currency=currency, rules=rules)
         self.cheaper = found
         self.cheaper_words.show(found.sentences)
         self.pictures.children = [
-            beside("Yours", blend.bottle), beside("Cheaper", found.blend.bottle),
+            titled_bottle("Yours", blend.bottle), titled_bottle("Cheaper", found.blend.bottle),
         ]  # fmt: skip
         self.take_button.disabled = False
 
     def take(self) -> None:
-        """Put the cheaper blend on the panel."""
+        """Show the cheaper blend on the panel."""
         if self.cheaper is not None:
             self.take_over(self.cheaper.blend)
 
@@ -150,25 +149,25 @@ class CostSection(BatchSection):
 
 
 class BuySection(BatchSection):
-    """What is missing, and the packs that cover it at the least cost."""
+    """Missing materials, and the packs that cover them at the least cost."""
 
     def __init__(self) -> None:
         self.currency = text_box("Currency", "EUR", "180px")
-        self.grid = EntryGrid("Packs that are sold", [])
+        self.grid = EntryGrid("Packs on sale", [])
         self.grid.rows = _kept_packs()
         self.list = widgets.HTML()
         self.words = Findings("")
         super().__init__(self.list, self.words.view)
         guard = self.message.guard
         keep_packs = button("Keep these packs", guard(self.keep))
-        more = button("More rows", guard(self.more))
+        more = button("Add rows", guard(self.more))
         hint = (
             '<p class="bk-faint">Type the packs your supplier sells: a size such as "30 mL" or '
-            '"100 g", and the price of one. Rows without size and price are passed by.</p>'
+            '"100 g", and the price of one. Rows without size and price are ignored.</p>'
         )
         self.view.children = (
             *self.view.children,
-            heading("Packs that are sold"),
+            heading("Packs on sale"),
             widgets.HTML(hint),
             self.currency,
             self.grid,
@@ -177,30 +176,32 @@ class BuySection(BatchSection):
         self.watch(self.currency)
         self.grid.observe(guard(self.again), "rows")
 
-    def work_out(self, making: Making) -> None:
-        """Show what to buy."""
+    def calculate(self, making: Making) -> None:
+        """Show the shopping list."""
         uses = uses_of(making.batch)
         names = list(dict.fromkeys(shelf_id(use.material) for use in uses))
         choices = [("", ""), *((material(name).name, name) for name in names)]
         known = {name for _, name in choices}
-        others = {typed(row, "material") for row in self.grid.rows} - known
+        others = {cell_text(row, "material") for row in self.grid.rows} - known
         self.grid.use_columns(
             [
-                Column("material", "Material", "240px", [*choices, *((o, o) for o in others)]),
-                Column("size", "Pack", "90px"),
-                Column("price", "Price", "80px"),
-                Column("supplier", "From", "120px"),
+                GridColumn(
+                    "material", "Material", "240px", [*choices, *((o, o) for o in others)]
+                ),
+                GridColumn("size", "Pack", "90px"),
+                GridColumn("price", "Price", "80px"),
+                GridColumn("supplier", "From", "120px"),
             ]
         )
         if not self.grid.rows:
             self.grid.rows = [_blank(name) for name in names]
         packs = read_packs(self._rows())
-        found = shopping_list(missing(uses, making.there), packs)
+        found = shopping_list(missing(uses, making.on_shelf), packs)
         self.list.value = batch_fragments.shopping_table(found)
-        self.words.show(found.sentences[-1:] if found.lines else [])  # the table says the rest
+        self.words.show(found.sentences[-1:] if found.lines else [])  # the table has the rest
 
     def more(self) -> None:
-        """Offer four more rows."""
+        """Add four empty rows."""
         self.grid.rows = [*self.grid.rows, *(_blank("") for _ in range(4))]
 
     def keep(self) -> None:
@@ -211,9 +212,9 @@ class BuySection(BatchSection):
 
     def _typed_rows(self) -> list[dict[str, str]]:
         return [
-            {key: typed(row, key) for key in ("material", *_KEYS)}
+            {key: cell_text(row, key) for key in ("material", *_KEYS)}
             for row in self.grid.rows
-            if any(typed(row, key) for key in _KEYS)
+            if any(cell_text(row, key) for key in _KEYS)
         ]
 
     def _rows(self) -> list[dict[str, Any]]:
@@ -224,7 +225,7 @@ class BuySection(BatchSection):
         ]
 
 
-_NO_PRICE_YET = "What was paid for a bottle is written down under Shelf."
+_NO_PRICE_YET = "Enter prices paid under Stock."
 
 
 def _blank(name: str) -> dict[str, str]:
@@ -232,5 +233,5 @@ def _blank(name: str) -> dict[str, str]:
 
 
 def _kept_packs() -> list[dict[str, str]]:
-    """What was typed when packs were kept last."""
+    """Load the packs kept last."""
     return read_or(lambda journal: kept_packs(journal, ("material", *_KEYS)), [])

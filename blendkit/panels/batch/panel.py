@@ -1,4 +1,4 @@
-"""Panel 07: make more — how much, weigh, shelf, cost, shopping, label, and selling."""
+"""Panel 07: make more — batch size, weighing, stock, cost, shopping, label, selling."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ from datetime import date
 
 import ipywidgets as widgets
 
-from blendkit.batch.batch_skin import skin_of
 from blendkit.batch.stock import OnShelf
+from blendkit.batch.weighing import check_skin
 from blendkit.blend.blend import Blend, BlendLike
 from blendkit.foundation.errors import Refused
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
@@ -31,12 +31,12 @@ from blendkit.panels.kit.parts import Message, button, results
 
 
 class MakeMorePanel(BlendPanel):
-    """One good bottle made many, from the shelf to the label.
+    """Scaling one bottle to a batch, from stock to label.
 
     Attributes
     ----------
     making : Making
-        The last good batch, with the shelf and its skin check.
+        The last valid batch, with the stock and its skin check.
     """
 
     notebook = "07_make_more"
@@ -55,13 +55,13 @@ class MakeMorePanel(BlendPanel):
         self.tabs = widgets.Tab([section.view for section in self.sections().values()])
         self.tabs.titles = tuple(self.sections())
         self.made = Message()
-        write = button("Made it: write it into the journal", self.made.guard(self.write_down))
+        write = button("Record batch as made", self.made.guard(self.write_down))
         editor = widgets.Accordion([self.editor.view])
         editor.set_title(0, "The blend")
         market = self.editor.market.controls
         controls = [self.amount.view, *market, write, self.made.view, editor]
         self.results = results(self.tabs)
-        # below the controls rather than too narrow beside them
+        # below the controls rather than too narrow next to them
         self.results.layout.min_width = "min(600px, 100%)"
         self.lay_out(controls, self.results, stale=(self.results,))
 
@@ -69,25 +69,26 @@ class MakeMorePanel(BlendPanel):
         """The sections by their titles."""
         return {
             "Weigh": self.weigh,
-            "Oils mixed ahead": self.master,
-            "Shelf": self.shelf,
+            "Oil concentrate": self.master,
+            "Stock": self.shelf,
             "Cost": self.cost,
             "Buy": self.buy,
             "Label": self.label,
             "Selling": self.seller,
         }
 
-    def work_out(self, blend: Blend) -> None:
-        """Scale the blend, and show what follows."""
+    def calculate(self, blend: Blend) -> None:
+        """Scale the blend and show the batch."""
         batch = self.amount.batch(blend)
         self.blend = blend
-        there, refused = _shelf()
-        self.making = Making(batch, there, skin_of(batch))
+        on_shelf, refused = _shelf()
+        skin = check_skin(batch.weighings, batch.blend.market)
+        self.making = Making(batch, on_shelf, skin)
         self.weigh.offer(self.making)
-        self.afterwards(lambda: self._rest(refused))
+        self.defer(lambda: self._rest(refused))
 
     def write_down(self) -> None:
-        """Keep the batch in the journal, under its lot; the shelf goes down by it."""
+        """Record the batch in the journal under its lot; it is taken from stock."""
         journal, batch = the_journal(), self.making.batch
         kept, _ = keep_version(journal, self.blend, "")
         made_on = date.today()
@@ -108,7 +109,7 @@ class MakeMorePanel(BlendPanel):
         record = BatchRow(version_id=kept.version.id, lot=lot, made_on=made_on)
         journal.make_batch(record, bottles, materials)
         self.refresh()
-        self.made.say(f"{kept.label}: lot {lot} is in the journal, and off the shelf.")
+        self.made.say(f"{kept.label}: lot {lot} is in the journal and taken from stock.")
 
     def _rest(self, refused: Refused | None) -> None:
         for section in self.sections().values():
@@ -119,7 +120,7 @@ class MakeMorePanel(BlendPanel):
 
 
 def _shelf() -> tuple[dict[str, OnShelf], Refused | None]:
-    """What is on the shelf; empty where something on it cannot be used, and why."""
+    """Load the stock; empty, with the reason, where an entry cannot be used."""
     try:
         return current_stock(the_journal()), None
     except CannotJournal:

@@ -1,4 +1,4 @@
-"""The first sections of the batch panel: what to weigh, and what the shelf has."""
+"""First sections of the batch panel: weighing, oil concentrate, and stock."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.batch.batch_skin import BatchSkin
 from blendkit.batch.bottles import bottles_in_words
 from blendkit.batch.master import master_like
 from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, uses_of
+from blendkit.batch.weighing import BatchSkin
 from blendkit.foundation.money import read_money
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import buy, count
@@ -36,53 +36,55 @@ from blendkit.showing.skin.words import skin_in_words
 
 @dataclass(frozen=True)
 class Making:
-    """What all sections look at.
+    """The batch that all sections show.
 
     Attributes
     ----------
     batch : Batch
-    there : dict of str to OnShelf
-        What is on the shelf, by shelf id.
+    on_shelf : dict of str to OnShelf
+        Stock, by shelf id.
     skin : BatchSkin
     """
 
     batch: Batch
-    there: dict[str, OnShelf]
+    on_shelf: dict[str, OnShelf]
     skin: BatchSkin
 
 
 class BatchSection(Section):
-    """A part of the batch panel; `making` is what it looked at last."""
+    """A part of the batch panel; `making` is the batch it shows."""
 
     making: Making | None = None
 
     def offer(self, making: Making) -> None:
-        """Show what follows from a good batch, or say why nothing does."""
+        """Show a batch, or the reason for showing nothing."""
         self.making = making
         self.again()
 
     def again(self) -> None:
-        """The same with what is typed here now."""
+        """Show the same batch with the values typed here now."""
         making = self.making
         if making is not None:
-            self.show_or_say_why(lambda: self.work_out(making))
+            self.attempt(lambda: self.calculate(making))
 
-    def work_out(self, making: Making) -> None:
-        """Show what follows; `Refused` where nothing does."""
+    def calculate(self, making: Making) -> None:
+        """Show the section; `Refused` where an input cannot be used."""
         raise NotImplementedError
 
     def watch(self, *controls: widgets.Widget) -> None:
-        """Work it out again whenever one of these changes."""
+        """Show the section again when one of these changes."""
         again = self.message.guard(self.again)
         for control in controls:
             control.observe(again, "value")
 
 
 class WeighSection(BatchSection):
-    """What to count and weigh, what to pour, and what the skin limits say of it."""
+    """Amounts to count, weigh and pour, with the skin check."""
 
     def __init__(self) -> None:
-        self.chart = ChartView("batch", "weighing_chart", "What to measure out, smallest first")
+        self.chart = ChartView(
+            "batch", "weighing_chart", "Amounts to measure out, smallest first"
+        )
         self.words, self.skin = Findings(""), Findings("")
         self.weighings, self.pours = widgets.HTML(), widgets.HTML()
         super().__init__(
@@ -90,22 +92,22 @@ class WeighSection(BatchSection):
             self.words.view,
             self.weighings,
             self.pours,
-            heading("On skin, as weighed and with the scale at its worst"),
+            heading("Skin check as weighed, worst-case scale error"),
             self.skin.view,
         )
 
-    def work_out(self, making: Making) -> None:
+    def calculate(self, making: Making) -> None:
         """Show the batch."""
         batch = making.batch
         self.chart.rows = weighing_rows(batch)
         self.words.show(batch.sentences)
-        self.weighings.value = batch_fragments.weighing_list(batch, "Measure out, in figures")
+        self.weighings.value = batch_fragments.weighing_list(batch, "Measure out")
         self.pours.value = batch_fragments.pour_list(batch)
         self.skin.show(skin_in_words(making.skin.worst))
 
 
 class MasterSection(BatchSection):
-    """The oils mixed once without carrier, to dilute later at several strengths."""
+    """Oils mixed without carrier, to dilute later at several strengths."""
 
     def __init__(self) -> None:
         self.dilutions = [
@@ -118,17 +120,17 @@ class MasterSection(BatchSection):
             self.weighings,
             self.words.view,
             self.later,
-            heading("On skin, as weighed and with the scale at its worst"),
+            heading("Skin check as weighed, worst-case scale error"),
             self.skin.view,
             above=(
-                heading("Bottles to fill from it later"),
+                heading("Bottles to fill from it"),
                 *(widgets.HBox(pair) for pair in self.dilutions),
             ),
         )
         self.watch(*(box for pair in self.dilutions for box in pair))
 
-    def work_out(self, making: Making) -> None:
-        """Show the master and what becomes of it."""
+    def calculate(self, making: Making) -> None:
+        """Show the master and its dilutions."""
         batch = making.batch
         wanted = [
             (bottles.value, strength.value)
@@ -136,28 +138,30 @@ class MasterSection(BatchSection):
             if bottles.value.strip() or strength.value.strip()
         ]
         found = master_like(batch, wanted)
-        self.weighings.value = batch_fragments.weighing_list(found, "Weigh into the master")
+        self.weighings.value = batch_fragments.weighing_list(
+            found, "Weigh into the concentrate"
+        )
         self.words.show(found.sentences)
         self.later.value = batch_fragments.dilution_list(found)
-        told: dict[str, list[str]] = {}  # what is said of several bottles is said once
+        shared: dict[str, list[str]] = {}  # a sentence on several bottles is shown once
         for each in found.dilutions:
             for sentence in skin_in_words(each.worst):
-                told.setdefault(sentence, []).append(bottles_in_words([each.bottles]))
-        self.skin.show(f"{', '.join(bottles)}: {said}" for said, bottles in told.items())
+                shared.setdefault(sentence, []).append(bottles_in_words([each.bottles]))
+        self.skin.show(f"{', '.join(bottles)}: {text}" for text, bottles in shared.items())
 
 
 class ShelfSection(BatchSection):
-    """What the shelf has of it; bottles bought and counts are entered here.
+    """Stock for the batch, with forms for purchases and counts.
 
     Parameters
     ----------
     changed : callable
-        Called when something was written down.
+        Called after an entry.
     """
 
     def __init__(self, changed: Callable[..., None]) -> None:
         self.changed = changed
-        self.chart = ChartView("batch", "shelf_chart", "What the shelf has of what is needed")
+        self.chart = ChartView("batch", "shelf_chart", "Stock as a share of what is needed")
         self.everything, self.note = widgets.HTML(), Findings("")
         self.material = choice("Material", [])
         self.size = text_box("Bottle of", "10 mL", "210px")
@@ -168,11 +172,11 @@ class ShelfSection(BatchSection):
         super().__init__(
             self.chart,
             self.note.view,
-            heading("Write down what was bought, or what is left"),
+            heading("Record a purchase or a count"),
         )
         guard = self.message.guard
-        buy = button("Put on the shelf", guard(self.buy))
-        count = button("This is what is left", guard(self.count))
+        buy = button("Add purchase", guard(self.buy))
+        count = button("Correct stock to this count", guard(self.count))
         entry = [
             self.material,
             widgets.HBox([self.size, self.price]),
@@ -181,19 +185,19 @@ class ShelfSection(BatchSection):
         ]
         self.view.children = (*self.view.children, *entry, self.everything)
 
-    def work_out(self, making: Making) -> None:
-        """Show the shelf."""
+    def calculate(self, making: Making) -> None:
+        """Show the stock."""
         names = [each.material for each in making.batch.weighings]
         rest = sorted({shelf_id(name) for name in names})
         set_options(self.material, [(material(name).name, name) for name in rest])
-        self.chart.rows = shelf_rows(uses_of(making.batch), making.there)
-        self.everything.value = batch_fragments.stock_list(making.there)
+        self.chart.rows = shelf_rows(uses_of(making.batch), making.on_shelf)
+        self.everything.value = batch_fragments.stock_list(making.on_shelf)
         self.note.show(
-            f"{row.name}: {row.remark}" for row in making.there.values() if row.remark
+            f"{row.name}: {row.remark}" for row in making.on_shelf.values() if row.remark
         )
 
     def buy(self) -> None:
-        """Put bottles on the shelf."""
+        """Add bottles to the stock."""
         price: dict[str, Any] = {}
         if self.price.value.strip():
             money = read_money(self.price.value, name="price of one")
@@ -203,11 +207,11 @@ class ShelfSection(BatchSection):
         journal, name = the_journal(), self.material.value
         buy(journal, name, self.size.value, bottles=bottles, opened_on=opened, **price)
         self.changed()
-        self.message.say(f"Entered in {journal.path}.")
+        self.message.say(f"Recorded in {journal.path}.")
 
     def count(self) -> None:
-        """Write down what is left."""
+        """Record a count."""
         journal = the_journal()
         count(journal, self.material.value, self.left.value)
         self.changed()
-        self.message.say(f"Counted on {date.today()}, entered in {journal.path}.")
+        self.message.say(f"Counted on {date.today()}, recorded in {journal.path}.")

@@ -1,4 +1,4 @@
-"""Bottles that age: which to sniff today, and what was smelt of each."""
+"""Ageing bottles: sniff reminders and impressions."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from blendkit.journal.records import BatchRow, Impression
 from blendkit.journal.store import Journal, now
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import KeptVersion, kept_versions
-from blendkit.making.ageing import STANDING, days_in_words, due
+from blendkit.making.ageing import AGEING_ADVICE, days_in_words, remind
 from blendkit.panels.bench.photo_box import PhotoBox
 from blendkit.panels.bench.tray import Guard
 from blendkit.panels.kit.parts import (
@@ -29,17 +29,17 @@ from blendkit.panels.kit.parts import (
 )
 from blendkit.showing.bench.fragments import impression_list
 
-SNIFF, WEAR, STANDS = "sniff", "wear", "maceration"
+SNIFF, WEAR, MACERATION = "sniff", "wear", "maceration"
 _KINDS = {
     "sniffed from the bottle or a blotter": SNIFF,
     "worn on skin": WEAR,
-    "how it looks and stands (maceration)": STANDS,
+    "how it looks (maceration)": MACERATION,
 }
 MOST_DUE = 12
 
 
 class AgeingPage:
-    """Sniff reminders, and a form for what was smelt.
+    """Sniff reminders, and a form for impressions.
 
     Parameters
     ----------
@@ -54,12 +54,12 @@ class AgeingPage:
         self.bottle = choice("Bottle", [])
         self.days = widgets.HTML()
         self.kind = choice("How", list(_KINDS.items()))
-        self.group = choice("Of", [(WHOLE, WHOLE)])
+        self.group = choice("Which note", [(WHOLE, WHOLE)])
         self.smell = widgets.Combobox(
             options=(*SMELLS, *(str(rating) for rating in range(10, -1, -1))),
-            description="It was",
+            description="Strength",
             placeholder="gone, weak, strongest, 0–10",
-            tooltip="how it smelt",
+            tooltip="strength of the smell",
             layout=widgets.Layout(width="380px"),
             style={"description_width": LABEL_WIDTH},
         )
@@ -75,44 +75,44 @@ class AgeingPage:
                 self.bottle,
                 self.days,
                 *(self.kind, self.group, self.smell, self.minutes, self.words),
-                widgets.HBox([button("Write it down", guard(self.write_down))]),
+                widgets.HBox([button("Record impression", guard(self.write_down))]),
                 self.list,
-                widgets.HTML(f'<p class="bk-faint">{STANDING}</p>'),
+                widgets.HTML(f'<p class="bk-faint">{AGEING_ADVICE}</p>'),
                 self.photos.view,
             ]
         )
 
     def refresh(self) -> None:
-        """Offer the bottles made, and what is due; `CannotJournal` where that is unknown."""
+        """List bottles and reminders; `CannotJournal` where they cannot be read."""
         journal = the_journal()
         versions = {one.version.id: one for one in kept_versions(journal)}
         batches = [one for one in journal.all(BatchRow)[::-1] if one.version_id in versions]
         self._batches = {batch.id: batch for batch in batches}
         self._versions = {batch.id: versions[batch.version_id] for batch in batches}
         sniffed = _days_sniffed(journal)
-        wanted = [
-            due(self._name(batch), batch.made_on, sniffed.get(batch.id, []), date.today())
+        reminders = [
+            remind(self._name(batch), batch.made_on, sniffed.get(batch.id, []), date.today())
             for batch in batches
         ]
-        wanted = [sentence for sentence in wanted if sentence]
-        left = len(wanted) - MOST_DUE
-        self.due.show(wanted[:MOST_DUE] + ([f"And {left} more."] if left > 0 else []))
+        reminders = [sentence for sentence in reminders if sentence]
+        left = len(reminders) - MOST_DUE
+        self.due.show(reminders[:MOST_DUE] + ([f"And {left} more."] if left > 0 else []))
         set_options(self.bottle, [(self._name(batch), batch.id) for batch in batches])
         self.show_bottle()
 
     def show_bottle(self) -> None:
-        """Show the sniff days of the chosen bottle, what was smelt of it, and its photos."""
+        """Show sniff days, impressions and photos of the chosen bottle."""
         batch = self._batches.get(self.bottle.value or "")
         self.photos.show(batch)
         if batch is None:
             self.days.value = '<p class="bk-faint">No bottle was kept yet.</p>'
             self.list.value = ""
             return
-        smelt = the_journal().all(Impression, batch_id=batch.id)
-        days = [one.happened_at.astimezone().date() for one in smelt]
-        told = days_in_words(batch.made_on, days, date.today())
-        self.days.value = f'<p class="bk-faint">{told}</p>'
-        self.list.value = impression_list(smelt)
+        impressions = the_journal().all(Impression, batch_id=batch.id)
+        days = [one.happened_at.astimezone().date() for one in impressions]
+        text = days_in_words(batch.made_on, days, date.today())
+        self.days.value = f'<p class="bk-faint">{text}</p>'
+        self.list.value = impression_list(impressions)
         blend = self._versions[batch.id].blend()
         used = {part.note for part in blend.oils}
         groups: list[tuple[str, Any]] = [("the whole", WHOLE)]
@@ -120,22 +120,22 @@ class AgeingPage:
         set_options(self.group, [*groups, *((p.oil.name, p.oil.id) for p in blend.oils)])
 
     def write_down(self) -> None:
-        """Write an impression of the chosen bottle into the journal.
+        """Record an impression of the chosen bottle.
 
         Raises
         ------
         BadNumber
-            Nothing to write, or a figure out of its range.
+            Nothing typed, or a figure out of its range.
         CannotJournal
         """
         batch = self._batches.get(self.bottle.value or "")
         if batch is None:
             needed = "a bottle that was kept as a version on this page"
             raise BadNumber([Problem("bottle", "none", needed)])
-        smell, strength = self._smelt()
-        minutes = self._minutes()
+        smell, strength = self._read_strength()
+        minutes = self._read_minutes()
         if not (smell or strength is not None or self.words.value.strip()):
-            needed = "how it smelt, or some words"
+            needed = "a strength, or some words"
             raise BadNumber([Problem("impression", "nothing", needed)])
         the_journal().add(
             Impression(
@@ -154,23 +154,23 @@ class AgeingPage:
             box.value = ""
         self.refresh()
 
-    def _smelt(self) -> tuple[str, float | None]:
+    def _read_strength(self) -> tuple[str, float | None]:
         word = self.smell.value.strip().lower()
         if not word or word in SMELLS:
             return word, None
         rating = number_of(word)
         if isinstance(rating, str) or not 0 <= rating <= 10:
             needed = f"one of {', '.join(SMELLS)}, or a number from 0 to 10"
-            raise BadNumber([Problem("it was", quoted(self.smell.value), needed)])
+            raise BadNumber([Problem("strength", quoted(self.smell.value), needed)])
         return "", float(rating)
 
-    def _minutes(self) -> float | None:
+    def _read_minutes(self) -> float | None:
         typed = self.minutes.value.strip()
         if not typed:
             return None
         minutes = number_of(typed)
         if isinstance(minutes, str) or not 0 < minutes <= LATEST_MINUTES:
-            needed = "minutes since it was put on, above 0 and at most two days"
+            needed = "minutes after applying it, above 0 and at most two days"
             raise BadNumber([Problem("minutes after", quoted(typed), needed)])
         return float(minutes)
 
@@ -180,8 +180,8 @@ class AgeingPage:
 
 
 def _days_sniffed(journal: Journal) -> dict[str, list[date]]:
-    found: dict[str, list[date]] = {}
+    days: dict[str, list[date]] = {}
     for one in journal.all(Impression):
         day = one.happened_at.astimezone().date()
-        found.setdefault(one.batch_id or "", []).append(day)
-    return found
+        days.setdefault(one.batch_id or "", []).append(day)
+    return days

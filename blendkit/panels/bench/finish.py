@@ -1,4 +1,4 @@
-"""When it smells right: carrier up to strength, and the bottle kept, with a lot number."""
+"""Carrier to the target strength, and the bottle kept with a lot number."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import opening_days
 from blendkit.keeping.versions import KeptVersion, keep_version
 from blendkit.making.bench_events import Measured, SavedAs
-from blendkit.making.limit_preview import NEXT_TO_NOTHING_M3
+from blendkit.making.limit_preview import NEGLIGIBLE_M3
 from blendkit.making.mixture import Mixture, carrier_shares_m3
 from blendkit.making.recipe import Recipe, rebalance, recipe_of
 from blendkit.materials.catalogue import OWN_MARK
@@ -29,47 +29,47 @@ from blendkit.panels.kit.parts import Findings, heading, text_box
 
 
 class Pouring:
-    """How much carrier is wanted, and buttons that log it as poured."""
+    """Carrier to add, with buttons that log it as poured."""
 
     def __init__(self, add: Add, guard: Guard, mixture_now: Callable[[], Mixture]) -> None:
         self._add = add
         self._mixture_now = mixture_now
         self.words = Findings("")
-        self.to_strength = big_button("Poured up to the strength", guard(self.pour_to_strength))
-        self.to_fill = big_button("Filled up to the mark", guard(self.pour_to_fill))
+        self.to_strength = big_button("Add carrier to strength", guard(self.pour_to_strength))
+        self.to_fill = big_button("Add carrier to the mark", guard(self.pour_to_fill))
         self.view = widgets.VBox(
             [
-                heading("Bring to strength with carrier"),
+                heading("Add carrier"),
                 self.words.view,
                 widgets.HBox([self.to_strength, self.to_fill]),
             ]
         )
 
     def offer(self, mixture: Mixture) -> None:
-        """Say how much carrier brings it to strength, and how much fills the bottle."""
-        room = wanted = 0.0
+        """Show the carrier to the target strength, and that to the mark."""
+        room = missing = 0.0
         try:
-            found = rebalance(mixture)
+            carrier = rebalance(mixture)
         except BadNumber:
-            self.words.show(["Once an oil is in, the carrier wanted stands here."])
+            self.words.show(["Add an oil first."])
         else:
-            self.words.show(found.sentences)
-            room, wanted = found.to_fill_m3, found.to_strength_m3
-        self.to_strength.disabled = not NEXT_TO_NOTHING_M3 < wanted <= room
-        self.to_fill.disabled = not room > NEXT_TO_NOTHING_M3
+            self.words.show(carrier.sentences)
+            room, missing = carrier.to_fill_m3, carrier.to_strength_m3
+        self.to_strength.disabled = not NEGLIGIBLE_M3 < missing <= room
+        self.to_fill.disabled = not room > NEGLIGIBLE_M3
 
     def pour_to_strength(self) -> None:
-        """Log that the carriers went in up to the wished strength."""
+        """Log the carriers up to the target strength."""
         self._pour(rebalance(self._mixture_now()).to_strength_m3)
 
     def pour_to_fill(self) -> None:
-        """Log that the carriers went in up to the mark."""
+        """Log the carriers up to the mark."""
         self._pour(rebalance(self._mixture_now()).to_fill_m3)
 
     def _pour(self, carrier_m3: float) -> None:
-        # of the bottle as it is now: the buttons follow a moment after the last tap
-        if carrier_m3 <= NEXT_TO_NOTHING_M3:
-            raise BadNumber([Problem("carrier", "a bottle that wants none", "room for some")])
+        # calculated for the bottle now: the buttons are updated after the last tap
+        if carrier_m3 <= NEGLIGIBLE_M3:
+            raise BadNumber([Problem("carrier", "a bottle that needs none", "room for some")])
         shares = carrier_shares_m3(self._mixture_now().plan, carrier_m3)
         for name, volume_m3 in shares.items():
             self._add(Measured(name, f"{volume_m3 * ML_PER_M3:.6g} mL"))
@@ -80,11 +80,11 @@ class Finish:
 
     def __init__(self) -> None:
         self.name = text_box("Name", width="440px")
-        self.why = text_box("Why", width="440px", placeholder="what this version is after")
+        self.why = text_box("Why", width="440px", placeholder="reason for this version")
         self.words = Findings("")
         self.view = widgets.VBox(
             [
-                heading("It smells right: keep it as a version"),
+                heading("Keep as a version"),
                 self.name,
                 self.why,
                 self.words.view,
@@ -92,7 +92,7 @@ class Finish:
         )
 
     def offer(self, record: BenchRecord) -> None:
-        """Say what the recipe would round."""
+        """Show the rounding of the recipe."""
         try:
             recipe = recipe_of(record.bench, self.name.value)
             self.words.show(recipe.sentences or ["The recipe is the bottle, drop for drop."])
@@ -100,14 +100,14 @@ class Finish:
             self.words.show([])
 
     def keep(self, record: BenchRecord, market: Market) -> tuple[KeptVersion, BatchRow, Recipe]:
-        """Keep the bottle as a version for a market, and as a batch of one under a lot number.
+        """Keep the bottle as a version for a market, and as a batch of one with a lot number.
 
         Raises
         ------
         CannotJournal
-            Nothing was kept beyond what the log says.
+            Nothing was kept beyond the log.
         BadNumber, BadBlend
-            There is nothing to keep, or its name is broken.
+            The bottle has no oil, or its name is invalid.
         """
         recipe = recipe_of(record.bench, self.name.value)
         # note by note, as a panel writes it: else the same blend would be two versions
@@ -125,7 +125,7 @@ class Finish:
 
 
 def _batch(journal: Journal, record: BenchRecord, version: Version) -> BatchRow:
-    """The bottle as a batch; where it has a lot already, what is in it now is told anew."""
+    """Record the bottle as a batch; one that has a lot already gets its present content."""
     mixture = record.bench.mixture
     materials = _materials(mixture, opening_days(journal))
     session = record.session

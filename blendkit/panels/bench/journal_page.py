@@ -1,4 +1,4 @@
-"""The store itself: where it is, whether it is sound, export, import, and a way back."""
+"""The store: place, state, export, import and recovery."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from blendkit.panels.kit.parts import Findings, Message, button, heading, text_b
 
 
 class JournalPage:
-    """Path, state, and what goes in and out as a whole.
+    """Path and state of the store, export and import.
 
     Parameters
     ----------
@@ -43,7 +43,7 @@ class JournalPage:
             layout=widgets.Layout(width="auto"),
         )
         self.upload.observe(guard(self.take_upload), "value")
-        self.path = text_box("or from path", width="440px", placeholder="… .zip")
+        self.path = text_box("Or from path", width="440px", placeholder="… .zip")
         self.reopen = button("Restore the last backup", guard(self.restore))
         self.reopen.layout.display = "none"
         self.view = widgets.VBox(
@@ -56,15 +56,15 @@ class JournalPage:
                 widgets.HTML(_SHARE),
                 button("Export to share", guard(lambda: self.export(people=False))),
                 self.upload,
-                widgets.HBox([self.path, button("Import it", guard(self.take_path))]),
+                widgets.HBox([self.path, button("Import", guard(self.take_path))]),
             ]
         )
 
     def refresh(self) -> None:
-        """Say where the journal is and how it stands."""
+        """Show the journal's place and state."""
         try:
             journal = the_journal()
-            held = [
+            contents = [
                 counted(journal.count(Version), "version"),
                 f"{journal.count(BatchRow)} made at the bench",
                 counted(journal.count(EventRow), "bench event"),
@@ -72,11 +72,11 @@ class JournalPage:
             ]
             sound = "Checked when it was opened, and sound."
             self.state.show(
-                [str(journal.path), sound, f"{', '.join(held)}.", *journal.warnings]
+                [str(journal.path), sound, f"{', '.join(contents)}.", *journal.warnings]
             )
             self.reopen.layout.display = "none"
         except CannotJournal as error:
-            wait = "What you tap is held on this page meanwhile, and goes in when it can."
+            wait = "Events are kept on this page and written later."
             self.state.show([f"{journal_path()}", str(error), wait])
             damaged = isinstance(error, JournalDamaged)
             self.reopen.layout.display = None if damaged else "none"
@@ -85,8 +85,8 @@ class JournalPage:
         """Write a Move or a Share to a new zip file; `CannotJournal` where that cannot be."""
         done = export_journal(the_journal(), people=people)
         what = "Everything is" if people else "Blends and own lots are"
-        lacking = f" Photos not found: {', '.join(done.missing)}." if done.missing else ""
-        self.message.say(f"{what} in {done.path}.{lacking}")
+        missing = f" Photos not found: {', '.join(done.missing)}." if done.missing else ""
+        self.message.say(f"{what} in {done.path}.{missing}")
 
     def take_upload(self) -> None:
         """Merge an uploaded export into the journal."""
@@ -100,7 +100,7 @@ class JournalPage:
         self.upload.value = ()
 
     def take_path(self) -> None:
-        """Merge an export that lies on this computer into the journal."""
+        """Merge an export on this computer into the journal."""
         file = Path(self.path.value.strip()).expanduser()
         if not self.path.value.strip() or not file.is_file():
             needed = "the path of an export, a .zip file"
@@ -108,7 +108,7 @@ class JournalPage:
         self._take(file, file.name)
 
     def restore(self) -> None:
-        """Go on with the newest backup in place of a damaged journal."""
+        """Replace a damaged journal with the newest backup."""
         let_go()
         journal = reopen_from_backup()
         share(journal)
@@ -119,15 +119,15 @@ class JournalPage:
         added = import_journal(the_journal(), file)
         self.changed()
         rows = sum(added.values())
-        told = f"{counted(rows, 'row')} came in from {name}; what was here stays."
-        self.message.say(told if rows else f"All of {name} was here already.")
+        text = f"{counted(rows, 'row')} added from {name}; nothing was overwritten."
+        self.message.say(text if rows else f"All of {name} was here already.")
 
 
 _MOVE = (
-    '<p class="bk-faint">For your next computer: everything, with the people you noted, what '
-    "was smelt on skin, prices, and the photos' files.</p>"
+    '<p class="bk-faint">For your next computer: everything, with people, wearings on '
+    "skin, prices and photo files.</p>"
 )
 _SHARE = (
     '<p class="bk-faint">For somebody else: blends with their versions and own lots, without '
-    "people, health, stock, prices and the words on why.</p>"
+    "people, health, stock, prices and reasons.</p>"
 )

@@ -1,7 +1,7 @@
-"""How the bench looks: targets for oily fingers, and a log that reads like one.
+"""Style of the bench: large buttons for oily fingers, and the log.
 
-Each kind of button has a column of its own, and a message room beside the journal's: so no
-button is ever somewhere else when the finger comes back.
+Each kind of button has a column of its own, and the message room next to the journal's, so
+that no button ever moves under a finger.
 """
 
 from __future__ import annotations
@@ -56,5 +56,5 @@ STYLE = f"""<style>
 .bk-when {{ color: {FAINT_INK}; font-variant-numeric: tabular-nums; font-size: 13px;
   display: inline-block; width: 96px; }}
 .bk-gone .bk-what {{ text-decoration: line-through; color: {FAINT_INK}; }}
-.bk-said {{ display: block; color: {FAINT_INK}; font-size: 13px; }}
+.bk-note {{ display: block; color: {FAINT_INK}; font-size: 13px; }}
 </style>"""

@@ -1,4 +1,4 @@
-"""Panel 06: the bench — tap what goes in, keep what smells right, and lose nothing."""
+"""Panel 06: the bench — tap each addition, keep versions, and lose nothing."""
 
 from __future__ import annotations
 
@@ -22,21 +22,21 @@ from blendkit.journal.errors import CannotJournal
 from blendkit.keeping.bench_sessions import BenchRecord, open_sessions
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.opening_blend import opening_blend
-from blendkit.making.bench_events import Drops, Event, Fell, Measured, MixedIn, Undo
-from blendkit.making.bench_words import event_in_words, standing
-from blendkit.making.limit_preview import forewarned, judged
+from blendkit.making.bench_events import AccidentalDrops, Drops, Event, Measured, MixedIn, Undo
+from blendkit.making.bench_words import describe_bottle, event_in_words
+from blendkit.making.limit_preview import check_limits, preview_limits
 from blendkit.making.mixture import Mixture, is_oil
 from blendkit.panels.bench import look as bench_look
 from blendkit.panels.bench.ageing_page import AgeingPage
 from blendkit.panels.bench.finish import Finish, Pouring
 from blendkit.panels.bench.journal_page import JournalPage
-from blendkit.panels.bench.other_events import Happenings
+from blendkit.panels.bench.other_events import OtherEvents
 from blendkit.panels.bench.start import BenchStart, on_the_bench
 from blendkit.panels.bench.tray import BenchTray, big_button
 from blendkit.panels.bench.versions_page import VersionsPage
 from blendkit.panels.day.nose_log import learnt_clock
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.deferred import Afterwards
+from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.links import notebook_links
 from blendkit.panels.kit.market_choice import MarketChoice
 from blendkit.panels.kit.parts import (
@@ -45,8 +45,8 @@ from blendkit.panels.kit.parts import (
     Panel,
     button,
     columns,
-    framed,
     heading,
+    panel_frame,
     results,
 )
 from blendkit.showing.bench.fragments import bench_lines, bottle_list
@@ -56,19 +56,19 @@ from blendkit.showing.skin.words import skin_in_words
 
 HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting
-PUT_ON_AT = 9.0
-_LONGEST = 60  # letters on a button
-_ADDITIONS = (Drops, Fell, Measured, MixedIn)
+APPLIED_AT = 9.0
+_LONGEST = 60  # characters on a button
+_ADDITIONS = (Drops, AccidentalDrops, Measured, MixedIn)
 
 
-def shortened(text: str) -> str:
-    """A text that fits on a button."""
+def shorten(text: str) -> str:
+    """Shorten a text to fit on a button."""
     return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 1]}…"
 
 
 @cache
 def _warm_up() -> None:
-    """Load what the first fade needs while nobody waits for it, and not at the first tap."""
+    """Load the libraries of the first fade before the first tap."""
     blend = Blend(example_document())
     forecast(film_of(blend.bottle, Conditions()), hours_until(HOURS), DRAWS)
 
@@ -79,13 +79,13 @@ class MakeAndKeepPanel(Panel):
     Parameters
     ----------
     blend : Blend, document, or path, optional
-        To make. Where left out, the session that was left open is gone on with; or
-        else the blend that was kept last is put on the bench, or the invented example.
+        Where left out, the session left open is resumed; or else a bottle of the blend kept
+        last is started, or of the invented example.
 
     Attributes
     ----------
     record : BenchRecord
-        The session: its events, and what is in the bottle.
+        The session: its events and the mixture.
     """
 
     record: BenchRecord
@@ -93,12 +93,12 @@ class MakeAndKeepPanel(Panel):
     def __init__(self, blend: BlendLike | None = None) -> None:
         self.message = Message()
         guard = self.message.guard
-        self._afterwards = Afterwards()
-        self._held: Event | None = None
+        self._afterwards = Deferred()
+        self._unconfirmed: Event | None = None
         self.start = BenchStart(self.begin, guard)
         self.tray = BenchTray(self.add, guard, self.update)
         self.pouring = Pouring(self.add, guard, lambda: self.record.bench.mixture)
-        self.happenings = Happenings(self.add, guard)
+        self.other_events = OtherEvents(self.add, guard)
         self.finish = Finish()
         self.versions, self.ageing = VersionsPage(guard), AgeingPage(guard)
         self.journal = JournalPage(self.message, self.refresh_pages)
@@ -106,11 +106,9 @@ class MakeAndKeepPanel(Panel):
         self.kept_in = widgets.HTML()
         self.again = button("Try again", guard(self.write_again))
         self.picture = widgets.HTML()
-        self.standing, self.skin = Findings(""), Findings("No oil is in yet.")
+        self.contents, self.skin = Findings(""), Findings("No oil yet.")
         self.list, self.log = widgets.HTML(), widgets.HTML()
-        self.chart = ChartView(
-            "day", "small_fade_chart", "How each note fades, of the bottle filled up"
-        )
+        self.chart = ChartView("day", "small_fade_chart", "Fade of each note, bottle filled up")
         self.market = MarketChoice(guard(self.update))
         self.view = self._lay_out(guard)
         guard(self.refresh_pages)()
@@ -121,7 +119,7 @@ class MakeAndKeepPanel(Panel):
         keep = big_button("Keep as a new version", guard(self.keep))
         pages = widgets.Accordion(
             [
-                self.happenings.view,
+                self.other_events.view,
                 self.versions.view,
                 self.ageing.view,
                 self.journal.view,
@@ -129,11 +127,11 @@ class MakeAndKeepPanel(Panel):
             ]
         )
         titles = (
-            "Something else happened: fell in, spilled, weighed, mixed, a remark",
+            "Other events: accidental drops, spill, scale reading, mixing, remark",
             "Versions side by side",
-            "Bottles that age: sniff days, notes, photos",
-            "The journal: where it is, export, import",
-            "Which rules are checked",
+            "Ageing bottles: sniff days, impressions, photos",
+            "Journal: place, export, import",
+            "Region and use",
         )
         pages.titles = titles
         log = widgets.VBox([self.log])
@@ -142,16 +140,16 @@ class MakeAndKeepPanel(Panel):
             self.tray.view,
             self.pouring.view,
             widgets.VBox([self.finish.view, keep]),
-            heading("What happened, newest first"),
+            heading("Log, newest first"),
             log,
         ]
         tray = widgets.VBox(left)
         tray.add_class("bk-tray")
-        found = results(
+        shown = results(
             self.picture,
-            self.standing.view,
+            self.contents.view,
             self.list,
-            heading("On skin, in the bottle filled up"),
+            heading("Skin check, bottle filled up"),
             self.skin.view,
             self.chart,
         )
@@ -161,7 +159,7 @@ class MakeAndKeepPanel(Panel):
         state.add_class("bk-state")
         style = widgets.HTML(bench_look.STYLE)
         above = (style, notebook_links("06_make_and_keep"), self.start.view)
-        return framed(*above, state, columns(tray, found), pages)
+        return panel_frame(*above, state, columns(tray, shown), pages)
 
     def _begin_with(self, blend: BlendLike | None) -> None:
         if blend is None:
@@ -169,7 +167,7 @@ class MakeAndKeepPanel(Panel):
                 left_open = next(open_sessions(the_journal()), None)
                 if left_open is not None:
                     self.begin(BenchRecord.resumed(left_open))
-                    self.message.say("Went on where this session was left.")
+                    self.message.say("Resumed your last session.")
                     return
             except CannotJournal as error:
                 self.message.refuse(error)
@@ -179,8 +177,8 @@ class MakeAndKeepPanel(Panel):
             self.message.say(opening.said)
 
     def begin(self, record: BenchRecord) -> None:
-        """Put a session on the bench."""
-        self.record, self._held = record, None
+        """Show a session on the bench."""
+        self.record, self._unconfirmed = record, None
         self.tray.begin()
         self.finish.name.value = record.bench.plan.fields.name
         self.market.show(record.bench.plan.fields.market)
@@ -188,41 +186,41 @@ class MakeAndKeepPanel(Panel):
         self._afterwards.finish()
 
     def add(self, event: Event) -> bool:
-        """Take an event; one that would break something is asked for twice.
+        """Add an event; one that would pass a limit needs a second tap.
 
         Returns
         -------
         bool
-            Whether it is written down; else it was only asked about.
+            True where it is recorded; False where it was only asked about.
 
         Raises
         ------
         BlendkitError
-            The event cannot be; nothing was changed.
+            The event is impossible; nothing was changed.
         """
         mixture = self.record.bench.mixture
-        if isinstance(event, _ADDITIONS) and event != self._held:
-            breaks = forewarned(mixture, event, self.market.market, self._oils())
-            if breaks:
-                self._held = event
-                asked = f"Not written down yet: {event_in_words(event)}. {' '.join(breaks)}"
-                self.message.say(f"{asked} Once more, and it is written down all the same.")
+        if isinstance(event, _ADDITIONS) and event != self._unconfirmed:
+            warnings = preview_limits(mixture, event, self.market.market, self._oils())
+            if warnings:
+                self._unconfirmed = event
+                text = f"Not recorded yet: {event_in_words(event)}. {' '.join(warnings)}"
+                self.message.say(f"{text} Tap again to record it all the same.")
                 return False
-        self._held = None
+        self._unconfirmed = None
         self.record.add(event)
-        self.message.say(self.record.bench.lines[-1].said)
+        self.message.say(self.record.bench.lines[-1].message)
         self.update()
         return True
 
     def take_back(self) -> None:
-        """Take back the newest event that counts."""
+        """Undo the newest event that counts."""
         self.record.catch_up()
         last = self.record.bench.last
         if last is not None:
             self.add(Undo(last.number))
 
     def write_again(self) -> None:
-        """Try once more to write what waits."""
+        """Try again to write the waiting events."""
         self.record.write()
         self.refresh_pages()
         self.update()
@@ -238,55 +236,55 @@ class MakeAndKeepPanel(Panel):
         )
 
     def refresh_pages(self) -> None:
-        """Show what the journal holds now on every page that shows it."""
+        """Update every page that shows the journal."""
         self.journal.refresh()
         try:
             for page in (self.start, self.versions, self.ageing):
                 page.refresh()
-            self.happenings.list_kept()
+            self.other_events.list_kept()
         except CannotJournal as error:
             self.message.refuse(error)
 
     def update(self) -> None:
-        """Show what is in the bottle, and what follows from it."""
+        """Show the mixture, its skin check and its fade."""
         bench = self.record.bench
         mixture = bench.mixture
         filling = mixture.filling()
         self.picture.value = bottle_picture(filling)
         self.tray.show(mixture, self._warnings(mixture))
-        self.standing.show(standing(mixture))
+        self.contents.show(describe_bottle(mixture))
         self.list.value = bottle_list(mixture)
         last = bench.last
-        taken = f"Take back: {event_in_words(last.event)}" if last else "Nothing to take back"
-        self.undo.description, self.undo.disabled = shortened(taken), last is None
-        self._tell_of_journal()
-        self._afterwards.ask(self.message.guard(lambda: self._tell(mixture, filling)))
+        undo = f"Take back: {event_in_words(last.event)}" if last else "Nothing to take back"
+        self.undo.description, self.undo.disabled = shorten(undo), last is None
+        self._show_journal()
+        self._afterwards.ask(self.message.guard(lambda: self._show_rest(mixture, filling)))
 
-    def _tell(self, mixture: Mixture, filling: Filling) -> None:
-        """What may come a moment later than the tap."""
+    def _show_rest(self, mixture: Mixture, filling: Filling) -> None:
+        """Update what need not be ready at the next tap."""
         self.log.value = bench_lines(self.record.bench, self.record.times)
-        found = judged(mixture, self.market.market)
-        self.skin.show(skin_in_words(found) if found else [])
+        findings = check_limits(mixture, self.market.market)
+        self.skin.show(skin_in_words(findings) if findings else [])
         self.pouring.offer(mixture)
-        self.happenings.offer(self.tray.materials())
+        self.other_events.offer(self.tray.materials())
         self.finish.offer(self.record)
         self.chart.rows = self._fade(mixture, filling)
 
     def _oils(self) -> tuple[str, ...]:
-        """The oils whose rules are worth looking up."""
+        """Oils on the tray, whose rules are looked up together."""
         return tuple(name for name in self.tray.materials() if is_oil(name))
 
     def _warnings(self, mixture: Mixture) -> dict[str, list[str]]:
-        """What one more drop of each oil on the tray would break."""
-        oils = {name for name in self.tray.wanted(mixture) if is_oil(name)}
+        """List the limits that one more drop of each oil would pass."""
+        oils = {name for name in self.tray.list_materials(mixture) if is_oil(name)}
         market = self.market.market
-        return {name: forewarned(mixture, Drops(name, 1), market, oils) for name in oils}
+        return {name: preview_limits(mixture, Drops(name, 1), market, oils) for name in oils}
 
     def _fade(self, mixture: Mixture, filling: Filling) -> list[dict[str, Any]]:
-        """Rows of the chart: the bottle filled up, worn as notebook 04 opens."""
+        """Rows of the chart: the bottle filled up, at the first settings of notebook 04."""
         if not mixture.oils_kg:
             return []
-        full = mixture.filled_up().masses_kg
+        full = mixture.fill_up().masses_kg
         oils = {name: mass for name, mass in full.items() if is_oil(name) and mass > 0}
         carriers = {name: mass for name, mass in full.items() if not is_oil(name)}
         notes = {portion.material: portion.note for portion in filling.oils}
@@ -296,15 +294,15 @@ class MakeAndKeepPanel(Panel):
             clock = None
         film = film_of_masses(oils, carriers, notes, Conditions())
         return list(
-            fade_rows(forecast(film, hours_until(HOURS), DRAWS, clock=clock), PUT_ON_AT)
+            fade_rows(forecast(film, hours_until(HOURS), DRAWS, clock=clock), APPLIED_AT)
         )
 
-    def _tell_of_journal(self) -> None:
+    def _show_journal(self) -> None:
         record = self.record
         if record.trouble:
             text = (
                 f"<b>{counted(record.waiting, 'event')} not in the journal yet.</b> They are "
-                f"held on this page. {escape(record.trouble)}"
+                f"kept on this page. {escape(record.trouble)}"
             )
             self.kept_in.value = f'<div class="bk-message bk-refusal">{text}</div>'
         elif record.session is None:

@@ -1,4 +1,4 @@
-"""Where the photos of a bottle lie: their places are kept, the files stay where they are."""
+"""Photos of a bottle: their paths are kept, the files remain where they are."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from blendkit.showing.bench.photos import photo_list
 
 
 class BadPhoto(BadNumber):
-    """A photo whose place cannot be kept."""
+    """A photo whose path cannot be kept."""
 
-    heading = "This photo's place was not kept"
+    heading = "This photo's path was not kept"
 
 
 class PhotoBox:
-    """A box for a path, one for a caption, and the photos of the chosen bottle.
+    """Boxes for path and caption, and the photos of the chosen bottle.
 
     Parameters
     ----------
@@ -32,7 +32,7 @@ class PhotoBox:
 
     def __init__(self, guard: Guard) -> None:
         self._batch: BatchRow | None = None
-        self.path = text_box("Photo's file", width="440px", placeholder="… .jpg or .png")
+        self.path = text_box("Photo file", width="440px", placeholder="… .jpg or .png")
         self.caption = text_box("Caption", width="440px", placeholder="what it shows")
         self.list = widgets.HTML()
         self.view = widgets.VBox(
@@ -40,10 +40,10 @@ class PhotoBox:
                 heading("Photos of this bottle"),
                 self.path,
                 self.caption,
-                widgets.HBox([button("Keep this photo's place", guard(self.keep))]),
+                widgets.HBox([button("Add photo", guard(self.keep))]),
                 widgets.HTML(
-                    '<p class="bk-faint">Only its place is written down; the file itself '
-                    "stays where it is. Moved or renamed, it is no longer found.</p>"
+                    '<p class="bk-faint">Only its path is kept; the file remains '
+                    "where it is. Moved or renamed, it is no longer found.</p>"
                 ),
                 self.list,
             ]
@@ -56,7 +56,7 @@ class PhotoBox:
         self.list.value = photo_list(photos, the_journal().path.parent) if batch else ""
 
     def keep(self) -> None:
-        """Write down where the photo lies, for the chosen bottle and its version.
+        """Record the path of a photo, for the chosen bottle and its version.
 
         Raises
         ------
@@ -68,7 +68,7 @@ class PhotoBox:
         if batch is None:
             needed = "a bottle that was kept as a version on this page"
             raise BadPhoto([Problem("bottle", "none", needed)])
-        path, taken_at = found(self.path.value)
+        path, taken_at = find_photo(self.path.value)
         the_journal().add(
             Photo(
                 path=path,
@@ -82,8 +82,8 @@ class PhotoBox:
         self.show(batch)
 
 
-def found(typed: str) -> tuple[str, datetime]:
-    """Where a file lies, from the root of its disk, and when it was last written.
+def find_photo(typed: str) -> tuple[str, datetime]:
+    """Find a file: its absolute path, and the time it was last written.
 
     Parameters
     ----------
@@ -95,13 +95,13 @@ def found(typed: str) -> tuple[str, datetime]:
     BadPhoto
         There is no such file.
     """
-    wished = typed.strip()
-    if len(wished) > 1 and wished[0] == wished[-1] == '"':  # as some file managers copy it
-        wished = wished[1:-1]
+    text = typed.strip()
+    if len(text) > 1 and text[0] == text[-1] == '"':  # as some file managers copy it
+        text = text[1:-1]
     needed = "the path of a file on the computer that runs this workbook"
-    if not wished:
-        raise BadPhoto([Problem("photo's file", "nothing", needed)])
-    path, why = Path(wished), ""
+    if not text:
+        raise BadPhoto([Problem("photo file", "nothing", needed)])
+    path, why = Path(text), ""
     try:
         path = path.expanduser().absolute()
         if path.is_file():
@@ -110,13 +110,13 @@ def found(typed: str) -> tuple[str, datetime]:
     except (OSError, OverflowError, RuntimeError, ValueError) as error:
         why = f"which cannot be looked at ({getattr(error, 'strerror', None) or error})"
     got = f"{quoted(typed)}, {why}"
-    raise BadPhoto([Problem("photo's file", got, needed, _nearest(path))])
+    raise BadPhoto([Problem("photo file", got, needed, _nearest(path))])
 
 
 def _nearest(path: Path) -> str:
-    """The file of nearest name in the folder, or where else to look."""
+    """Suggest the file of nearest name in the folder, or another place."""
     try:
         hint = near_miss(path.name, [each.name for each in path.parent.iterdir()])
     except (OSError, ValueError):
         hint = ""
-    return hint or "Look whether it was moved or renamed, or lies on a disk not plugged in."
+    return hint or "Check whether it was moved or renamed, or is on a disk not plugged in."

@@ -1,4 +1,4 @@
-"""What to put on the bench: a kept blend, a session to go on with, or an empty bottle."""
+"""Start of a bench session: a kept blend, an open session, or an empty bottle."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from blendkit.panels.bottle.calibrator import kept_drop_sizes
 from blendkit.panels.bottle.kept_blends import version_options
 from blendkit.panels.kit.parts import button, carrier_options, choice, number_of, text_box
 
-_MAKE, _GO_ON = "Make a kept blend …", "Go on with …"
+_MIX, _CONTINUE = "Mix a kept blend …", "Continue a session …"
 
 
 def on_the_bench(document: Mapping[str, Any]) -> dict[str, Any]:
-    """A blend document with the maker's own drop sizes for oils that it does not hold."""
+    """Add the maker's own drop sizes for further oils to a blend document."""
     planned = {oil["id"] for oil in document["oils"]}
     sizes = document.get("drops_per_ml", 20)
     sizes = dict(sizes) if isinstance(sizes, Mapping) else {"default": sizes}
@@ -34,7 +34,7 @@ class BenchStart:
     Parameters
     ----------
     begin : callable
-        Takes the record of the session that is begun or gone on with.
+        Takes the record of the session that is started or continued.
     guard : callable
         Wraps callbacks, as `Message.guard`.
     """
@@ -42,18 +42,18 @@ class BenchStart:
     def __init__(self, begin: Callable[[BenchRecord], None], guard: Guard) -> None:
         self._begin = begin
         self.kept = widgets.Dropdown(
-            options=[(_MAKE, "")],
-            tooltip="make a kept blend",
+            options=[(_MIX, "")],
+            tooltip="mix a kept blend",
             layout=widgets.Layout(width="360px"),
         )
         self.sessions = widgets.Dropdown(
-            options=[(_GO_ON, "")],
-            tooltip="go on with a session",
+            options=[(_CONTINUE, "")],
+            tooltip="continue a session",
             layout=widgets.Layout(width="360px"),
         )
         self.name = text_box("Name", width="380px")
         self.bottle = text_box("Bottle", "10 mL", "240px")
-        self.strength = text_box("Strength wished", "20 %", "240px")
+        self.strength = text_box("Target strength", "20 %", "240px")
         self.basis = choice("Strength by", list(STRENGTH_BASES))
         self.drops_per_ml = text_box("Drops in 1 mL", "20", "240px")
         self.carrier = choice("Carrier", carrier_options())
@@ -62,39 +62,41 @@ class BenchStart:
             [
                 *(self.name, self.bottle, self.strength, self.basis, self.drops_per_ml),
                 self.carrier,
-                button("Put it on the bench", guard(self.begin_empty)),
+                button("Start bottle", guard(self.begin_empty)),
             ]
         )
         more = widgets.Accordion([empty])
-        more.set_title(0, "Or begin with an empty bottle")
+        more.set_title(0, "Or start with an empty bottle")
         self.kept.observe(guard(self.begin_kept), "value")
-        self.sessions.observe(guard(self.go_on), "value")
+        self.sessions.observe(guard(self.resume), "value")
         self.view = widgets.VBox([widgets.HBox([self.kept, self.sessions]), more])
 
     def refresh(self) -> None:
-        """Offer what the journal holds now; `CannotJournal` where it cannot be read."""
+        """List kept blends and open sessions; `CannotJournal` where they cannot be read."""
         journal = the_journal()
-        begun = [(_label(session), session.id) for session in open_sessions(journal)]
-        offered = ((self.kept, version_options(_MAKE)), (self.sessions, [(_GO_ON, ""), *begun]))
-        for chooser, options in offered:
+        sessions = [(_label(session), session.id) for session in open_sessions(journal)]
+        for chooser, options in (
+            (self.kept, version_options(_MIX)),
+            (self.sessions, [(_CONTINUE, ""), *sessions]),
+        ):
             if list(chooser.options) != options:
                 chooser.options = options
             chooser.value = ""
 
     def begin_kept(self) -> None:
-        """Put a bottle for the chosen version on the bench."""
+        """Start a bottle of the chosen version."""
         if self.kept.value:
             version = the_journal().get(Version, self.kept.value)
             self._begin(BenchRecord(on_the_bench(version.document), version))
 
-    def go_on(self) -> None:
-        """Go on with the chosen session."""
+    def resume(self) -> None:
+        """Continue the chosen session."""
         if self.sessions.value:
             session = the_journal().get(Session, self.sessions.value)
             self._begin(BenchRecord.resumed(session))
 
     def begin_empty(self) -> None:
-        """Put an empty bottle on the bench, as typed."""
+        """Start an empty bottle, as typed."""
         document = {
             "name": self.name.value,
             "bottle": self.bottle.value,
@@ -110,4 +112,4 @@ class BenchStart:
 
 def _label(session: Session) -> str:
     started = session.started_at.astimezone()
-    return f"{session.title or 'no name'} · begun {started:%Y-%m-%d %H:%M}"
+    return f"{session.title or 'no name'} · started {started:%Y-%m-%d %H:%M}"

@@ -1,7 +1,7 @@
-"""The tray: one row of big targets an oil, one row a carrier.
+"""Tray: a row of large buttons for each oil and carrier.
 
-A tap hands an event on; the tray itself keeps nothing. What a tap would break stands on its
-button before it is tapped.
+A tap creates an event; the tray itself keeps nothing. A limit that a tap would pass is shown on
+its button beforehand.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 from blendkit.panels.kit.parts import heading, number_of
 
-Add = Callable[[Event], bool]  # whether it is written down, and not only asked about
+Add = Callable[[Event], bool]  # True where it is recorded, and not only asked about
 Guard = Callable[[Callable[..., None]], Callable[..., None]]
 
 
 def with_unit(text: str, unit: str) -> str:
-    """What was typed, with the unit that stands beside the box where none was typed.
+    """Add the unit of the box to a number typed without one.
 
     Examples
     --------
@@ -37,7 +37,7 @@ def with_unit(text: str, unit: str) -> str:
 
 
 def amount_box(unit: str, tooltip: str) -> widgets.Text:
-    """A narrow box for a number whose unit stands in it until one types."""
+    """A narrow box for a number, with its unit as placeholder."""
     layout = widgets.Layout(width="58px")
     return widgets.Text(placeholder=unit, tooltip=tooltip, layout=layout)
 
@@ -53,11 +53,11 @@ def big_button(label: str, action: Callable[..., None], tooltip: str = "") -> wi
 
 
 class _Row:
-    """One material: what is in of it, and ways to put more in."""
+    """One material: its amount in the bottle, and buttons to add more."""
 
     def __init__(self, name: str, plan: Plan, add: Add, guard: Guard) -> None:
         self.material, self.add = name, add
-        self._left = 0  # planned drops that are not in yet
+        self._left = 0  # planned drops not added yet
         self.name = material(name).name
         self.note = plan.note_of(name) if is_oil(name) else "carrier"
         self.unit = "g" if is_oil(name) else "mL"
@@ -65,15 +65,15 @@ class _Row:
         self.amount = amount_box(self.unit, f"{self.unit} of {self.name}")
         self.pour = big_button(
             f"+ {self.unit}",
-            guard(self.measured),
-            f"add what stands in the box of {self.name}",
+            guard(self.add_amount),
+            f"add the amount typed for {self.name}",
         )
         self.tap = widgets.Button(
             tooltip=f"one drop of {self.name}", layout=widgets.Layout(width="auto")
         )
         self.tap.add_class("bk-tap")
-        self.tap.on_click(guard(self.dropped))
-        self.rest = big_button("", guard(self.dropped_rest))
+        self.tap.on_click(guard(self.add_drop))
+        self.rest = big_button("", guard(self.add_rest))
         self.rest.add_class("bk-rest")
         self.pour.add_class("bk-pour")
         taps = [self.tap, self.rest] if is_oil(name) else []
@@ -82,13 +82,13 @@ class _Row:
         if not taps:
             self.view.add_class("bk-poured")
 
-    def dropped(self) -> None:
+    def add_drop(self) -> None:
         self.add(Drops(self.material, 1))
 
-    def dropped_rest(self) -> None:
+    def add_rest(self) -> None:
         self.add(Drops(self.material, self._left))
 
-    def measured(self) -> None:
+    def add_amount(self) -> None:
         if self.add(Measured(self.material, with_unit(self.amount.value, self.unit))):
             self.amount.value = ""
 
@@ -97,13 +97,13 @@ class _Row:
         volume_ml = mixture.volumes_m3.get(self.material, 0.0) * ML_PER_M3
         amount = f"{show(volume_ml)} mL · {show(mass_g)} g" if mass_g else "none yet"
         if is_oil(self.material):
-            wished = mixture.plan.wished_drops.get(self.material)
+            target = mixture.plan.target_drops.get(self.material)
             drops = mixture.drops_now(self.material)
-            of = f" of {wished}" if wished is not None else ""
+            of = f" of {target}" if target is not None else ""
             unit = "drop" if drops == 1 and not of else "drops"
             amount = f"<b>{show(drops)}{of} {unit}</b>"
             amount += f" <span>{mass_g:.3f} g</span>" if mass_g else ""
-            self._offer_rest((wished or 0) - drops)
+            self._offer_rest((target or 0) - drops)
         self.words.value = (
             f'<span class="bk-chip bk-chip-{self.note}" title="{self.note} note"></span>'
             f'<span class="bk-name">{escape(self.name)}<br>'
@@ -114,15 +114,15 @@ class _Row:
         (self.tap.add_class if warnings else self.tap.remove_class)("bk-warned")
 
     def _offer_rest(self, missing: float) -> None:
-        """Offer to log all planned drops that are not in yet at one tap."""
+        """Offer one button for all planned drops not added yet."""
         self._left = max(0, int(missing))
         self.rest.description = f"+ {self._left} left"
-        self.rest.tooltip = f"all {self._left} drops of {self.name} that are still planned"
+        self.rest.tooltip = f"add the remaining {self._left} drops of {self.name}"
         self.rest.layout.display = None if self._left > 1 else "none"
 
 
 class BenchTray:
-    """Rows for what is planned, what went in, and what was fetched from the shelf.
+    """Rows for materials planned, in the bottle, or added to the tray.
 
     Parameters
     ----------
@@ -130,25 +130,25 @@ class BenchTray:
         Takes each event that is tapped.
     guard : callable
         Wraps callbacks, as `Message.guard`.
-    fetched : callable
-        Called when something was fetched; shows the tray anew.
+    changed : callable
+        Called when a material was added to the tray.
     """
 
-    def __init__(self, add: Add, guard: Guard, fetched: Callable[[], None]) -> None:
-        self._add, self._guard, self._tell_fetched = add, guard, fetched
+    def __init__(self, add: Add, guard: Guard, changed: Callable[[], None]) -> None:
+        self._add, self._guard, self._changed = add, guard, changed
         self.rows: dict[str, _Row] = {}
-        self._fetched: list[str] = []
+        self._extra: list[str] = []
         self.oils_view, self.carriers_view = widgets.VBox(), widgets.VBox()
-        prompt = "+ fetch another oil or carrier …"
+        prompt = "+ add another oil or carrier …"
         self.chooser = widgets.Dropdown(
             options=[(prompt, ""), *_materials()],
             tooltip=prompt,
             layout=widgets.Layout(width="100%", max_width="380px"),
         )
-        self.chooser.observe(guard(self.fetch), "value")
+        self.chooser.observe(guard(self.add_material), "value")
         self.view = widgets.VBox(
             [
-                heading("Tap what goes in"),
+                heading("Tap each addition"),
                 self.oils_view,
                 self.carriers_view,
                 self.chooser,
@@ -158,41 +158,40 @@ class BenchTray:
 
     def begin(self) -> None:
         """Clear the tray for another bottle."""
-        self.rows, self._fetched = {}, []
+        self.rows, self._extra = {}, []
 
-    def fetch(self) -> None:
-        """Put a row for the chosen material on the tray."""
+    def add_material(self) -> None:
+        """Add a row for the chosen material."""
         name = self.chooser.value
         if name:
-            self._fetched.append(name)
+            self._extra.append(name)
             self.chooser.value = ""
-            self._tell_fetched()
+            self._changed()
 
     def materials(self) -> list[str]:
-        """What is on the tray: base, middle and top notes, then carriers."""
+        """Materials on the tray: base, middle and top notes, then carriers."""
         return list(self.rows)
 
     def show(self, mixture: Mixture, warnings: Mapping[str, list[str]]) -> None:
-        """Show what is in, and on each button what one more drop would break."""
-        plan = mixture.plan
-        wanted = self.wanted(mixture)
-        for name in wanted:
+        """Show the amounts, and on each button the limits one more drop would pass."""
+        names = self.list_materials(mixture)
+        for name in names:
             if name not in self.rows:
-                self.rows[name] = _Row(name, plan, self._add, self._guard)
-        if list(self.rows) != self._in_order(wanted) or not self.oils_view.children:
-            self.rows = {name: self.rows[name] for name in self._in_order(wanted)}
+                self.rows[name] = _Row(name, mixture.plan, self._add, self._guard)
+        if list(self.rows) != self._in_order(names) or not self.oils_view.children:
+            self.rows = {name: self.rows[name] for name in self._in_order(names)}
             rows = self.rows.values()
             self.oils_view.children = [row.view for row in rows if row.note != "carrier"]
             self.carriers_view.children = [row.view for row in rows if row.note == "carrier"]
         for name, row in self.rows.items():
             row.show(mixture, warnings.get(name, []))
 
-    def wanted(self, mixture: Mixture) -> dict[str, None]:
-        """What belongs on the tray: planned, in the bottle, or fetched."""
+    def list_materials(self, mixture: Mixture) -> dict[str, None]:
+        """List the materials planned, in the bottle, or added to the tray."""
         fields = mixture.plan.fields
         planned = [part.oil.id for part in fields.oils]
         planned += [part.carrier.id for part in fields.carriers]
-        return dict.fromkeys([*planned, *mixture.amounts, *self._fetched])
+        return dict.fromkeys([*planned, *mixture.amounts, *self._extra])
 
     def _in_order(self, names: Mapping[str, Any]) -> list[str]:
         return sorted(names, key=lambda name: MIXING_ORDER.index(self.rows[name].note))

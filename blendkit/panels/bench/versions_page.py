@@ -1,4 +1,4 @@
-"""Versions side by side: what changed, why, and who liked which."""
+"""Versions side by side: changes, reasons and likes."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from blendkit.making.versions import compare
 from blendkit.panels.bench.tray import Guard
 from blendkit.panels.kit.parts import (
     Findings,
-    beside,
     button,
     choice,
     heading,
     set_options,
     text_box,
+    titled_bottle,
 )
 from blendkit.showing.bench.fragments import likes_in_words
 
@@ -28,7 +28,7 @@ MOST_LISTED = 12
 
 
 class VersionsPage:
-    """Two versions of one blend, compared.
+    """Comparison of two versions of one blend.
 
     Parameters
     ----------
@@ -43,8 +43,8 @@ class VersionsPage:
         self.changes, self.reasons = Findings("No version was kept yet."), Findings("")
         self.pictures = widgets.HBox(layout=widgets.Layout(flex_flow="row wrap"))
         self.person = text_box("Who", width="300px")
-        liked = button("liked the second", guard(lambda: self.note(liked=True)))
-        not_liked = button("did not", guard(lambda: self.note(liked=False)))
+        self.liked = button("Record like", guard(lambda: self.note(liked=True)))
+        self.disliked = button("Record dislike", guard(lambda: self.note(liked=False)))
         self.blend.observe(guard(self.offer_versions), "value")
         for chooser in (self.before, self.after):
             chooser.observe(guard(self.compare), "value")
@@ -53,17 +53,17 @@ class VersionsPage:
                 self.blend,
                 self.before,
                 self.after,
-                heading("What changed"),
+                heading("Changes"),
                 self.changes.view,
                 self.pictures,
-                heading("Why, and who liked it"),
+                heading("Reasons and likes"),
                 self.reasons.view,
-                widgets.HBox([self.person, liked, not_liked]),
+                widgets.HBox([self.person, self.liked, self.disliked]),
             ]
         )
 
     def refresh(self) -> None:
-        """Offer what the journal holds now; `CannotJournal` where it cannot be read."""
+        """List the versions in the journal; `CannotJournal` where it cannot be read."""
         kept = kept_versions(the_journal())
         self._kept = {one.version.id: one for one in kept}
         names = dict.fromkeys(one.name for one in kept)
@@ -81,7 +81,7 @@ class VersionsPage:
         self.compare()
 
     def compare(self) -> None:
-        """Say what changed, and show both bottles."""
+        """Show the changes and both bottles."""
         before, after = (self._kept.get(c.value or "") for c in (self.before, self.after))
         if before is None or after is None:
             self.changes.show([])
@@ -89,6 +89,8 @@ class VersionsPage:
             self.pictures.children = []
             return
         self.reasons.show(self._reasons())
+        self.liked.description = f"Record like of {after.short_label}"
+        self.disliked.description = f"Record dislike of {after.short_label}"
         try:
             was, now_it_is = before.blend(), after.blend()
         except Refused as error:  # the page must open, whatever was kept
@@ -97,16 +99,16 @@ class VersionsPage:
             return
         self.changes.show(compare(was, now_it_is))
         self.pictures.children = [
-            beside(before.short_label.capitalize(), was.bottle),
-            beside(after.short_label.capitalize(), now_it_is.bottle),
+            titled_bottle(before.short_label.capitalize(), was.bottle),
+            titled_bottle(after.short_label.capitalize(), now_it_is.bottle),
         ]
 
     def note(self, *, liked: bool) -> None:
-        """Write down whether somebody liked the second version."""
+        """Record a like or dislike of the second version."""
         person = self.person.value.strip()
         version = self._kept.get(self.after.value or "")
         if not person or version is None:
-            raise BadNumber([Problem("who", "nobody", "the name of who smelt it")])
+            raise BadNumber([Problem("who", "nobody", "a name")])
         the_journal().add(
             Like(version_id=version.version.id, person=person, liked=liked, happened_at=now())
         )
@@ -116,10 +118,10 @@ class VersionsPage:
     def _reasons(self) -> list[str]:
         journal = the_journal()
         of_name = [one for one in self._kept.values() if one.name == self.blend.value]
-        told = []
+        sentences = []
         for one in of_name[:MOST_LISTED]:
             likes = likes_in_words(journal.all(Like, version_id=one.version.id))
             why = f"“{one.version.why}” " if one.version.why else ""
-            told.append(f"Version {one.version.number}: {why}{likes}")
-        left = len(of_name) - len(told)
-        return [*told, f"And {left} before these."] if left else told
+            sentences.append(f"Version {one.version.number}: {why}{likes}")
+        left = len(of_name) - len(sentences)
+        return [*sentences, f"And {left} earlier."] if left else sentences

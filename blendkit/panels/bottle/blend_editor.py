@@ -15,10 +15,10 @@ from blendkit.materials import catalogue
 from blendkit.panels.bottle.ingredient_rows import IngredientRow, IngredientRows, oil_options
 from blendkit.panels.kit.market_choice import MarketChoice
 from blendkit.panels.kit.parts import (
-    LABEL_WIDTH,
     SlidingNumber,
     button,
     carrier_options,
+    choice,
     heading,
     number_of,
     text_box,
@@ -29,11 +29,11 @@ _OTHER = "other"
 
 
 class _FixedCounts:
-    """Says where counts are fixed by hand, and offers to let go of them; else not there."""
+    """Note on counts fixed by hand, with a button that releases them; else hidden."""
 
-    def __init__(self, let_go: Callable[..., None]) -> None:
+    def __init__(self, release: Callable[..., None]) -> None:
         self.words = widgets.HTML()
-        again = button("Share the drops out by the ratio again", let_go)
+        again = button("Share drops by the ratio", release)
         self.view = widgets.VBox([self.words, again], layout=widgets.Layout(width="400px"))
 
     def show(self, rows: list[IngredientRow]) -> None:
@@ -41,10 +41,8 @@ class _FixedCounts:
         fixed = sum(row.is_fixed for row in rows)
         which = "every oil" if fixed == len(rows) else f"{fixed} of {counted(len(rows), 'oil')}"
         self.words.value = (
-            f'<p class="bk-faint">The drops of {which} are fixed at the number that was '
-            "counted: ratio, parts and strength do not move them. The button lets go of these "
-            "numbers, and the drops are shared out by ratio, parts and strength as they stand "
-            "here. What was kept stays as it was kept.</p>"
+            f'<p class="bk-faint">The drops of {which} are fixed: ratio, parts and strength do '
+            "not change them. Kept versions stay as they are.</p>"
         )
         self.view.layout.display = None if fixed else "none"
 
@@ -87,26 +85,26 @@ class BlendEditor:
             options=[*BOTTLES, _OTHER], tooltip="usual bottles", style={"button_width": "62px"}
         )
         self.strength = SlidingNumber("Strength", "20 %", 1, 40, 1, "%")
-        self.basis = _basis_chooser()
+        self.basis = choice("Strength by", STRENGTH_BASES, "230px")
         self.drops_per_ml = SlidingNumber("Drops in 1 mL", "20", 15, 45, 1)
         self.headspace = text_box("Left empty", "0 mL", "210px")
         self.botanicals = text_box("Dried botanicals", "0 mL", "210px")
-        self.notes = {note: _Note(note, self._tell) for note in NOTES}
-        self.carriers = IngredientRows("carrier", carrier_options(), self._tell)
+        self.notes = {note: _Note(note, self._report) for note in NOTES}
+        self.carriers = IngredientRows("carrier", carrier_options(), self._report)
         self.fixed = _FixedCounts(self.share_out_again)
-        self.market = MarketChoice(self._tell)
+        self.market = MarketChoice(self._report)
         self.view = self._lay_out()
         self._set(document)
         for box in (self.name, self.bottle, self.basis, self.headspace, self.botanicals):
-            box.observe(self._tell, "value")
+            box.observe(self._report, "value")
         for number in (self.strength, self.drops_per_ml):
-            number.on_change(self._tell)
+            number.on_change(self._report)
         self.usual.observe(self._take_usual, "value")
         self.bottle.observe(self._follow_bottle, "value")
 
     @property
     def document(self) -> dict[str, Any]:
-        """The blend document as the controls stand, good or bad."""
+        """The blend document of the controls, good or bad."""
         notes = {name: note for name, note in self.notes.items() if note.oils.rows}
         oils = [
             {**entry, "note": name}
@@ -137,9 +135,9 @@ class BlendEditor:
         return document
 
     def show(self, document: Mapping[str, Any]) -> None:
-        """Set every control from a document; tells of one change at the end."""
+        """Set every control from a document; reports one change at the end."""
         self._set(document)
-        self._tell()
+        self._report()
 
     def _set(self, document: Mapping[str, Any]) -> None:
         self._quiet = True
@@ -171,18 +169,18 @@ class BlendEditor:
             self.drops_per_ml.value = f"{drops_per_ml:g}"
         else:
             self.drop_sizes[oil_id] = drops_per_ml
-            self._tell()
+            self._report()
 
     def share_out_again(self, *_: Any) -> None:
-        """Let go of every fixed count, so that the ratio shares the drops out."""
+        """Release every fixed count, so that the ratio shares the drops out."""
         for row in self._oil_rows():
-            row.let_go()
-        self._tell()
+            row.release()
+        self._report()
 
     def _oil_rows(self) -> list[IngredientRow]:
         return [row for note in self.notes.values() for row in note.oils.rows]
 
-    def _tell(self, *_: Any) -> None:
+    def _report(self, *_: Any) -> None:
         if not self._quiet:
             self.fixed.show(self._oil_rows())
             self._changed()
@@ -209,15 +207,6 @@ class BlendEditor:
                 *(*oils, *carriers, more),
             ]
         )
-
-
-def _basis_chooser() -> widgets.Dropdown:
-    return widgets.Dropdown(
-        options=STRENGTH_BASES,
-        description="Strength by",
-        layout=widgets.Layout(width="230px"),
-        style={"description_width": LABEL_WIDTH},
-    )
 
 
 def _note_of(entry: Mapping[str, Any]) -> str:

@@ -1,4 +1,4 @@
-"""What every panel with a blend on it shares: editor, message line, keeping, and greying."""
+"""Base of every panel with a blend: editor, message line, keeping, and greying."""
 
 from __future__ import annotations
 
@@ -12,16 +12,16 @@ from blendkit.keeping.opening_blend import opening_blend
 from blendkit.panels.bottle.blend_editor import BlendEditor
 from blendkit.panels.bottle.calibrator import kept_drop_sizes
 from blendkit.panels.bottle.kept_blends import SavedBlends
-from blendkit.panels.kit.deferred import Afterwards
+from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.links import notebook_links
-from blendkit.panels.kit.parts import Message, Panel, columns, framed, grey
+from blendkit.panels.kit.parts import Message, Panel, columns, grey, panel_frame
 
 
 class BlendPanel(Panel):
-    """A panel that works something out from one blend.
+    """A panel that calculates something from one blend.
 
     A panel of this family builds its own controls and results, hands them to `lay_out`, and
-    says in `work_out` what to show for a good blend.
+    says in `calculate` what to show for a good blend.
 
     Parameters
     ----------
@@ -34,7 +34,7 @@ class BlendPanel(Panel):
     blend : Blend
         The last good blend.
     notebook : str
-        The notebook that the panel stands in.
+        The notebook of the panel.
     """
 
     blend: Blend
@@ -42,7 +42,7 @@ class BlendPanel(Panel):
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         self.message = Message()
-        self._afterwards = Afterwards()
+        self._afterwards = Deferred()
         self.refresh = self.message.guard(self.update)
         self.opening = opening_blend(blend)
         self.editor = BlendEditor(self.opening.document, self.refresh)
@@ -57,14 +57,14 @@ class BlendPanel(Panel):
         *actions: widgets.Widget,
         stale: tuple[widgets.Box, ...],
     ) -> None:
-        """Put the panel together and work it out for the first time.
+        """Put the panel together and calculate for the first time.
 
         Parameters
         ----------
         controls : list of Widget
             Above and below the editor, which is among them.
         found : Widget
-            Beside the controls.
+            Next to the controls.
         *actions : Widget
             Behind the button that keeps and the chooser that opens.
         stale : tuple of Box
@@ -72,11 +72,11 @@ class BlendPanel(Panel):
         """
         self._stale = stale
         self.saved = SavedBlends(self, self.message, *actions)
-        # as wide whatever is opened in it, so that the results stay beside it
+        # as wide whatever is opened in it, so that the results stay next to it
         left = widgets.VBox(controls, layout=widgets.Layout(flex="0 1 420px"))
         both = columns(left, found)
         links = notebook_links(self.notebook)
-        self.view = framed(links, self.saved.view, self.message.view, both)
+        self.view = panel_frame(links, self.saved.view, self.message.view, both)
         self.refresh()
         self._afterwards.finish()
 
@@ -85,25 +85,25 @@ class BlendPanel(Panel):
         self.editor.show(as_blend(blend).to_dict())
 
     def update(self) -> None:
-        """Work everything out anew from the controls."""
+        """Calculate everything again from the controls."""
         try:
             blend = Blend.from_dict(self.editor.document)
             is_as_opened = self.editor.document == self._as_opened
             # first, so that it never covers up what the work has to show
             self.message.say(self.opening.said if is_as_opened else "")
-            self.work_out(blend)
+            self.calculate(blend)
         except Refused as error:
             self.message.refuse(error)
             self._grey(stale=True)
         else:
             self._grey(stale=False)
 
-    def work_out(self, blend: Blend) -> None:
+    def calculate(self, blend: Blend) -> None:
         """Show what follows from a good blend; `Refused` where another input is bad."""
         raise NotImplementedError
 
-    def afterwards(self, work: Callable[[], None]) -> None:
-        """From `work_out`: show this too, once the page has drawn the chart."""
+    def defer(self, work: Callable[[], None]) -> None:
+        """From `calculate`: show this too, once the page has drawn the chart."""
         self._afterwards.ask(self.message.guard(work))
 
     def _grey(self, *, stale: bool) -> None:

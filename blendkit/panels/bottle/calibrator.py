@@ -57,29 +57,20 @@ class Calibrator:
         self.way.observe(self._prompt, "value")
         self.rule = widgets.HTML()
         self.kind = choice("Dropper", _dropper_kinds())
-        use_kind = button("Count the other oils so", message.guard(self.use_kind))
+        use_kind = button("Use this drop size for all other oils", message.guard(self.use_kind))
         self.view = widgets.VBox(
             [
-                self.oil,
-                self.way,
-                self.drops,
-                self.amount,
-                self.scale_step,
-                self.button,
-                self.rule,
-                self.kind,
-                use_kind,
+                *(self.oil, self.way, self.drops, self.amount, self.scale_step, self.button),
+                *(self.rule, self.kind, use_kind),
             ]
         )
 
     def offer(self, filling: Filling) -> None:
-        """Offer the oils of a blend, and say what the usual size of oil drops would mean."""
+        """Offer the oils of a blend, and show what the usual size of oil drops would mean."""
         set_options(self.oil, [(portion.name, portion.material) for portion in filling.oils])
-        rule, liquid_ml = (
-            filling.fields.drops_per_ml["default"],
-            filling.fields.liquid_m3 * ML_PER_M3,
-        )
-        believed, true = (filling.oil_drops / size / liquid_ml for size in (rule, 30))
+        fields = filling.fields
+        drops_in_all = filling.oil_drops / (fields.liquid_m3 * ML_PER_M3)
+        believed, true = (drops_in_all / size for size in (fields.drops_per_ml["default"], 30))
         self.rule.value = (
             '<p class="bk-faint">20 drops to the millilitre is common practice, no published '
             "source. Weighed oil drops run 20 to 40, often about 30: then these "
@@ -88,7 +79,7 @@ class Calibrator:
         )
 
     def calibrate(self) -> None:
-        """Work the drop size out, tell the editor, and keep it."""
+        """Calculate the drop size, give it to the editor, and keep it."""
         oil = catalogue.oil(self.oil.value)
         size, doubt = self._size_of(oil)
         journal = the_journal()

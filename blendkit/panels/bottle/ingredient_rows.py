@@ -17,7 +17,7 @@ _USUALLY = " — usually "
 
 
 class _RowLook:
-    """What the rows of a list share, so that a page makes each of them only once."""
+    """Layouts and styles that the rows of a list share, so that a page makes each only once."""
 
     def __init__(self) -> None:
         self.material = _shared(widgets.Dropdown, "232px")
@@ -56,7 +56,7 @@ class IngredientRow:
         self.fixed = widgets.HTML()
         controls = [self.material, self.parts, self.remove, self.fixed]
         self.view = widgets.HBox(controls, layout=look.row)
-        self._tell_fixed()
+        self._show_fixed()
         self.material.observe(self._name_controls, "value")
         self._name_controls()
 
@@ -67,15 +67,15 @@ class IngredientRow:
 
     @property
     def is_fixed(self) -> bool:
-        """Whether its count of drops is fixed, whatever ratio and strength say."""
+        """True where its count of drops is fixed, whatever ratio and strength say."""
         return "drops" in self.entry
 
-    def let_go(self) -> None:
-        """Take a fixed count away, so that the ratio shares its drops out."""
+    def release(self) -> None:
+        """Remove a fixed count, so that the ratio shares its drops out."""
         self.entry.pop("drops", None)
-        self._tell_fixed()
+        self._show_fixed()
 
-    def _tell_fixed(self) -> None:
+    def _show_fixed(self) -> None:
         words = f"{_count_in_words(self.entry['drops'])}, fixed" if self.is_fixed else ""
         self.fixed.value = f'<span class="bk-faint">{escape(words)}</span>'
         self.fixed.layout.display = None if self.is_fixed else "none"
@@ -143,7 +143,7 @@ class IngredientRows:
 
 
 def _count_in_words(drops: object) -> str:
-    """Such as "7 drops"; a count that the check will refuse stands as it was written."""
+    """Such as "7 drops"; a count that the check will refuse stays as it was written."""
     return counted(drops, "drop") if isinstance(drops, int) else quoted(drops)
 
 

@@ -32,7 +32,7 @@ class FirstBottlePanel(BlendPanel):
         self.skin = Findings("")
         self.bench = PrintButton("Print the bench sheet", lambda: sheets.bench_page(self.blend))
         self.sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
-        rounding = heading("What rounding did")
+        rounding = heading("Effect of rounding")
         self.counted_for = heading("")
         skin = (self.counted_for, self.skin.view)
         self.results = results(
@@ -44,13 +44,13 @@ class FirstBottlePanel(BlendPanel):
         controls = [self.editor.view, calibrate]
         self.lay_out(controls, self.results, self.bench, self.sniff, stale=(self.results,))
 
-    def work_out(self, blend: Blend) -> None:
+    def calculate(self, blend: Blend) -> None:
         """Fill the bottle and show it."""
         self.blend, filling = blend, blend.bottle
         self.chart.rows = drops_rows(filling)
-        self.afterwards(lambda: self._tell(filling))
+        self.defer(lambda: self._show(filling))
 
-    def _tell(self, filling: Filling) -> None:
+    def _show(self, filling: Filling) -> None:
         self.picture.value = bottle_picture(filling)
         self.drops.value = sheets.drop_list(filling)
         self.findings.show(words.remarks(self.blend))

@@ -18,9 +18,9 @@ from blendkit.panels.kit.parts import (
     Panel,
     SlidingNumber,
     choice,
-    framed,
     grey,
     number_of,
+    panel_frame,
     results,
 )
 from blendkit.showing.lesson import rows as lesson_rows
@@ -31,7 +31,7 @@ _MIXTURE = f"{_OILS}, in sweet almond. "
 Controls = tuple[Any, ...]  # sliding numbers and lists to choose from
 
 
-class Step(NamedTuple):
+class Lesson(NamedTuple):
     """One step of the lesson.
 
     Attributes
@@ -96,11 +96,11 @@ class LessonPanel(Panel):
         views = [getattr(control, "view", control) for control in self.controls]
         row = widgets.Box(views, layout=widgets.Layout(flex_flow="row wrap"))
         links = [notebook_links("05_why_it_fades")] if step == min(STEPS) else []
-        self.view = framed(*links, row, self.message.view, self.results)
+        self.view = panel_frame(*links, row, self.message.view, self.results)
         self.update()
 
     def update(self) -> None:
-        """Draw anew from the controls."""
+        """Draw the chart again from the controls."""
         try:
             self.shown = self.step.rows(*(control.value for control in self.controls))
         except Refused as error:
@@ -109,49 +109,22 @@ class LessonPanel(Panel):
             return
         self.chart.rows = self.shown.rows
         self.chart.label = f"{self.step.label}. {self.shown.sentence}"
-        said = f'<p role="status" aria-live="polite">{escape(self.shown.sentence)}</p>'
-        self.sentence.value = said
+        status = f'<p role="status" aria-live="polite">{escape(self.shown.sentence)}</p>'
+        self.sentence.value = status
         grey(self.results, stale=False)
         self.message.say("")
 
 
 def _choice(label: str, options: list[tuple[str, str]], chosen: str) -> widgets.Dropdown:
-    made = choice(label, options)
-    made.value = chosen
-    made.layout.width = "345px"  # three controls stand in one row
-    return made
+    return choice(label, options, "345px", value=chosen)  # so that three fit in one row
 
 
 def _oil() -> Controls:
     return (_choice("Oil", lesson_rows.oils_to_choose(), lesson_rows.OILS[1]),)
 
 
-def _skin_warmth() -> Controls:
-    return (SlidingNumber("Skin", "32 °C", 20, 40, 0.5, "°C"),)
-
-
-def _strength() -> Controls:
-    return (SlidingNumber("Oils in it", "20 %", 2, 40, 1, "%"),)
-
-
-def _thinned() -> Controls:
-    return (SlidingNumber("Oils in it", "20 %", 10, 50, 1, "%"),)
-
-
-def _load() -> Controls:
-    return (SlidingNumber("Put on", "40 g/m²", 5, 50, 1, "g/m²"),)
-
-
-def _breeze() -> Controls:
-    return (SlidingNumber("Air", "1 m/s", 0.05, 2, 0.05, "m/s"),)
-
-
-def _thirst() -> Controls:
-    return (SlidingNumber("Skin's thirst", "1", 0.2, 5, 0.1),)
-
-
-def _exponent() -> Controls:
-    return (SlidingNumber("Exponent", "0.35", 0.2, 0.8, 0.05),)
+def _slider(*settings: Any) -> Callable[[], Controls]:
+    return lambda: (SlidingNumber(*settings),)
 
 
 def _draws() -> Controls:
@@ -162,81 +135,81 @@ def _draws() -> Controls:
     )
 
 
-STEPS: Mapping[int, Step] = MappingProxyType(
+STEPS: Mapping[int, Lesson] = MappingProxyType(
     {
-        1: Step(
+        1: Lesson(
             "pressures_chart",
             "Vapour pressures of three molecules of one oil, with their ranges",
             _oil,
             lesson_rows.pressures,
-            "How the figure is known stands behind each name: read at its source, part-read, "
+            "The grade of each figure is behind its name: read at its source, part-read, "
             "memory, or estimated by a named method. Hover to see which.",
         ),
-        2: Step(
+        2: Lesson(
             "warmth_chart",
             "Vapour of three molecules at the skin's warmth, in multiples of that at 25 °C",
-            _skin_warmth,
+            _slider("Skin", "32 °C", 20, 40, 0.5, "°C"),
             lesson_rows.warmth,
             "Behind each name: how its heat of evaporation is known, which decides. That bare "
             "skin is usually near 32 °C is from memory.",
         ),
-        3: Step(
+        3: Lesson(
             "shares_chart",
             "What the film is made of, by number of molecules and by mass",
-            _strength,
+            _slider("Oils in it", "20 %", 2, 40, 1, "%"),
             lesson_rows.shares,
             _MIXTURE + "Shares follow from the analyses on record. The speed also counts how "
             "well a molecule gets on with its neighbours, which is estimated.",
         ),
-        4: Step(
+        4: Lesson(
             "lift_chart",
             "Three oils through eight hours: share of what is left, and own amount",
-            _strength,
+            _slider("Oils in it", "20 %", 2, 40, 1, "%"),
             lesson_rows.lift,
             _MIXTURE + "Computed by the model; its vapour pressures are read or estimated, its "
             "air is partly from memory.",
         ),
-        5: Step(
+        5: Lesson(
             "carriers_chart",
             "Time until half of each oil has gone, for carriers of several kinds and for none",
-            _thinned,
+            _slider("Oils in it", "20 %", 10, 50, 1, "%"),
             lesson_rows.carriers,
             _OILS + ". How molecules get on with each carrier is "
             "estimated, and the times are forecasts: step 10 shows how far they may be off.",
         ),
-        6: Step(
+        6: Lesson(
             "amounts_chart",
             "What is left of three oils through eight hours, as set here and as usual",
-            _load,
+            _slider("Applied", "40 g/m²", 5, 50, 1, "g/m²"),
             lambda load: lesson_rows.amounts(film=load),
             _MIXTURE + "Usual is 20 g/m², from memory of common practice in tests of what is "
             "spread on skin; there is no figure on record for a roller.",
         ),
-        7: Step(
+        7: Lesson(
             "amounts_chart",
             "What is left of three oils through eight hours, in this air and in still air",
-            _breeze,
+            _slider("Air", "1 m/s", 0.05, 2, 0.05, "m/s"),
             lambda speed: lesson_rows.amounts(air_speed=speed),
             _MIXTURE + "Usual is 0.2 m/s, still air in a room. How moving air speeds things "
             "up is a rule from memory; in a room it may be off 1.6 times, by judgement.",
         ),
-        8: Step(
+        8: Lesson(
             "skin_chart",
             "Which share of five molecules goes into the air, and which into the skin",
-            _thirst,
+            _slider("Skin uptake", "1", 0.2, 5, 0.1),
             lambda times: lesson_rows.skin(number_of(times)),
-            "The skin's thirst comes from three formulas that are from memory and may be five "
+            "The skin's uptake comes from three formulas that are from memory and may be five "
             "times too high or too low. That is what the slider is for: 1 is what they say.",
         ),
-        9: Step(
+        9: Lesson(
             "nose_chart",
             "Three notes through eight hours: the vapour itself, and what a nose notices",
-            _exponent,
+            _slider("Exponent", "0.35", 0.2, 0.8, 0.05),
             lambda exponent: lesson_rows.nose(number_of(exponent)),
             _MIXTURE + "Exponents read for single smells run from 0.2 to 0.8; the usual 0.35 "
             "is from memory.",
         ),
-        10: Step(
+        10: Lesson(
             "draws_chart",
             "One note through eight hours, drawn many times with other figures",
             _draws,

@@ -71,7 +71,7 @@ class FadePanel(BlendPanel):
         self.strengths = widgets.HTML()
         self.front, self.sentences = widgets.HTML(), Findings("")
         hold = button("Hold this curve to compare", self.message.guard(self.hold))
-        self.drop = button("Remove comparison", self.message.guard(self.let_go))
+        self.drop = button("Remove comparison", self.message.guard(self.remove_comparison))
         self.drop.layout.display = "none"
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
         pages = widgets.Accordion([self.wishes.view, self.nose.view])
@@ -90,7 +90,7 @@ class FadePanel(BlendPanel):
         stale = (self.results, self.wishes.result, self.nose.result)
         self.lay_out(controls, results(self.results, pages), stale=stale)
 
-    def work_out(self, blend: Blend) -> None:
+    def calculate(self, blend: Blend) -> None:
         """Forecast the blend as it is worn."""
         conditions, put_on_at = Conditions.read(**self.worn), self._put_on_at()
         self.blend = blend
@@ -101,7 +101,7 @@ class FadePanel(BlendPanel):
         if self.held is not None:
             rows += fade_rows(self.held, put_on_at, HELD)
         self.chart.rows = rows
-        self.afterwards(lambda: self._tell(conditions, put_on_at, clock))
+        self.defer(lambda: self._tell(conditions, put_on_at, clock))
 
     def _tell(self, conditions: Conditions, put_on_at: float, clock: Clock | None) -> None:
         lasting = self.lasting_with(self.blend, conditions, clock)
@@ -150,7 +150,7 @@ class FadePanel(BlendPanel):
         self.update()
         self.message.say("Held: the dashed lines. Now change something and compare.")
 
-    def let_go(self) -> None:
+    def remove_comparison(self) -> None:
         """Take the held curve off the picture."""
         self.held = self.held_blend = None
         self.drop.layout.display = "none"

@@ -20,13 +20,13 @@ from blendkit.panels.day.parts import HasFade, offer
 from blendkit.panels.kit.parts import (
     Findings,
     SlidingNumber,
-    beside,
     button,
     choice,
     columns,
     grey,
     number_of,
     tick,
+    titled_bottle,
 )
 from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin.check import findings_in
@@ -119,7 +119,10 @@ class FadeWishes:
         filling = found.blend.bottle
         skin = skin_in_words(findings_in(filling))
         self.words.show([*remarks, *found.sentences, *skin])
-        self.pictures.children = [beside("Yours", blend.bottle), beside("Found", filling)]
+        self.pictures.children = [
+            titled_bottle("Yours", blend.bottle),
+            titled_bottle("Found", filling),
+        ]
         grey(self.result, stale=False)
         self.found = found.blend if found.allowed else None
         self.take_button.disabled = self.found is None

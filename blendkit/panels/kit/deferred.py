@@ -1,4 +1,4 @@
-"""What may come a moment later than what the page is waiting for."""
+"""Deferred work: slow updates that run after the chart is sent."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from weakref import WeakSet
 from IPython import get_ipython
 
 
-class Afterwards:
+class Deferred:
     """Work that waits until the page has drawn what was sent before it.
 
     Sending and working share one interpreter, so whatever follows the chart would hold the
@@ -19,7 +19,7 @@ class Afterwards:
     """
 
     SECONDS = 0.04  # about what a page takes to draw
-    _all: ClassVar[WeakSet[Afterwards]] = WeakSet()
+    _all: ClassVar[WeakSet[Deferred]] = WeakSet()
 
     def __init__(self) -> None:
         self._work: Callable[[], None] | None = None
@@ -44,7 +44,7 @@ class Afterwards:
     def finish_all(cls) -> None:
         """Do now whatever waits on any panel, so that a press answers what was typed before it.
 
-        A box tells what was typed when it is left, and that may be by the very press.
+        A box reports what was typed when it is left, and that may be by the very press.
         """
         for each in tuple(cls._all):
             each.finish()

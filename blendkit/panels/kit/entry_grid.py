@@ -32,7 +32,7 @@ _CSS = f"""
 """
 
 
-class Column(NamedTuple):
+class GridColumn(NamedTuple):
     """One thing to enter in every row.
 
     Attributes
@@ -63,12 +63,12 @@ class EntryGrid(anywidget.AnyWidget):
     ----------
     label : str
         What is entered here, for people who cannot see it.
-    columns : iterable of Column
+    columns : iterable of GridColumn
 
     Attributes
     ----------
     rows : list of dict of str to str
-        What stands in the boxes, by key of the column. What is typed is never changed here.
+        Text of the boxes, by key of the column. What is typed is never changed here.
     """
 
     _esm = files("blendkit.panels.kit").joinpath("entry_grid.js").read_text(encoding="utf-8")
@@ -78,21 +78,21 @@ class EntryGrid(anywidget.AnyWidget):
     rows = traitlets.List(traitlets.Dict()).tag(sync=True)
     marks = traitlets.List(traitlets.Unicode()).tag(sync=True)
 
-    def __init__(self, label: str, columns: Iterable[Column]) -> None:
-        super().__init__(label=label, columns=_told(columns))
+    def __init__(self, label: str, columns: Iterable[GridColumn]) -> None:
+        super().__init__(label=label, columns=_as_dicts(columns))
 
-    def use_columns(self, columns: Iterable[Column]) -> None:
-        """Ask for other things from now on; what was typed for the same key stays."""
-        if (told := _told(columns)) != self.columns:
-            self.columns = told
+    def use_columns(self, columns: Iterable[GridColumn]) -> None:
+        """Change the columns; what was typed for the same key stays."""
+        if (new := _as_dicts(columns)) != self.columns:
+            self.columns = new
 
 
-def typed(row: Mapping[str, object], key: str) -> str:
-    """What stands in one box of a row; empty where nothing was typed."""
+def cell_text(row: Mapping[str, object], key: str) -> str:
+    """Text of one box of a row; empty where nothing was typed."""
     return str(row.get(key, "")).strip()
 
 
-def _told(columns: Iterable[Column]) -> list[dict[str, Any]]:
+def _as_dicts(columns: Iterable[GridColumn]) -> list[dict[str, Any]]:
     """Columns as they travel to the page."""
     return [
         {**each._asdict(), "choices": each.choices and [list(pair) for pair in each.choices]}

@@ -22,7 +22,7 @@ def notebook_links(here: str) -> widgets.HTML:
     Parameters
     ----------
     here : str
-        The notebook that this panel stands in, such as "03_skin_check".
+        The notebook of this panel, such as "03_skin_check".
     """
     links = "".join(
         f'<a href="{name}.ipynb" aria-current="{"page" if name == here else "false"}">'

@@ -1,13 +1,13 @@
 """The parts every panel is made of: numbers to drag or type, a message line, findings.
 
 What a person types is never changed or clamped: the text box is the truth and the slider
-beside it only a handle. Every failure ends as a sentence in the message line, and the last
+next to it only a handle. Every failure ends as a sentence in the message line, and the last
 good result stays on the page, greyed, until the input is good again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from html import escape
 from importlib.resources import files
 from typing import Any
@@ -20,7 +20,7 @@ from blendkit.foundation.defects import in_one_line, where_recorded
 from blendkit.foundation.errors import BlendkitError, Refused
 from blendkit.foundation.units import in_print
 from blendkit.materials import catalogue
-from blendkit.panels.kit.deferred import Afterwards
+from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.style import STALE, STYLE
 from blendkit.showing.bottle.pictures import bottle_picture
 
@@ -43,12 +43,12 @@ class Panel:
 
 
 class _SpokenNames(anywidget.AnyWidget):
-    """Ties names to the controls of the panel it stands in, for those who cannot see them."""
+    """Ties names to the controls of their panel, for those who cannot see them."""
 
     _esm = files("blendkit.panels.kit").joinpath("spoken_names.js").read_text(encoding="utf-8")
 
 
-def framed(*children: widgets.Widget) -> widgets.VBox:
+def panel_frame(*children: widgets.Widget) -> widgets.VBox:
     """The frame all panels share."""
     frame = widgets.VBox([widgets.HTML(STYLE), *children, _SpokenNames()])
     frame.add_class("bk-panel")
@@ -63,7 +63,7 @@ def columns(*children: widgets.Widget) -> widgets.Box:
 
 
 def results(*children: widgets.Widget) -> widgets.VBox:
-    """What a panel found, in a column that takes the room left."""
+    """Results of a panel, in a column that takes the room left."""
     box = widgets.VBox(list(children))
     box.add_class("bk-results")
     return box
@@ -86,13 +86,16 @@ def text_box(label: str, value: str = "", width: str = "300px", **options: Any) 
     )
 
 
-def choice(label: str, options: list[Any]) -> widgets.Dropdown:
+def choice(
+    label: str, options: Sequence[Any], width: str = "380px", **more: Any
+) -> widgets.Dropdown:
     """A labelled list to choose from."""
     return widgets.Dropdown(
         options=options,
         description=label,
-        layout=widgets.Layout(width="380px", max_width="calc(100% - 4px)"),
+        layout=widgets.Layout(width=width, max_width="calc(100% - 4px)"),
         style={"description_width": LABEL_WIDTH},
+        **more,
     )
 
 
@@ -102,7 +105,7 @@ def button(label: str, action: Callable[..., None]) -> widgets.Button:
     made = widgets.Button(description=label, layout=layout)
 
     def pressed(press: Any) -> None:
-        Afterwards.finish_all()
+        Deferred.finish_all()
         action(press)
 
     made.on_click(pressed)
@@ -131,8 +134,8 @@ def tick(label: str, *, ticked: bool = False) -> widgets.Checkbox:
     return widgets.Checkbox(value=ticked, description=label, indent=False, layout=layout)
 
 
-def beside(title: str, filling: Filling) -> widgets.VBox:
-    """A bottle under its title: beside another one where its labels stay readable."""
+def titled_bottle(title: str, filling: Filling) -> widgets.VBox:
+    """A bottle under its title: next to another one where its labels stay readable."""
     picture = widgets.HTML(bottle_picture(filling))
     half = widgets.Layout(flex="1 1 330px", max_width="420px")
     return widgets.VBox([heading(title), picture], layout=half)
@@ -187,7 +190,7 @@ class SlidingNumber:
 
     @property
     def value(self) -> str:
-        """What stands in the box."""
+        """Text of the box."""
         return str(self.box.value)
 
     @value.setter
@@ -211,9 +214,9 @@ class SlidingNumber:
             self.slider.value = number
 
     def _is_at(self, number: float | str, place: float) -> bool:
-        """Whether a number is where the slider stands, which stands on whole steps only.
+        """True where a number is at the slider, which takes whole steps only.
 
-        The page puts the handle of 15.5 on 16 and tells of it; that is no change of the number.
+        The page puts the handle of 15.5 on 16 and reports it; that is no change of the number.
         """
         return isinstance(number, int | float) and abs(number - place) < self.slider.step * 0.51
 
@@ -271,7 +274,7 @@ class Message:
         ----------
         action : callable
         working : str, optional
-            What to say meanwhile, beside a moving bar, where it may take over half a second.
+            What to say meanwhile, next to a moving bar, where it may take over half a second.
         """
 
         def guarded(*_: Any) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 import anywidget
 import traitlets
 
-from blendkit.panels.kit.deferred import Afterwards
+from blendkit.panels.kit.deferred import Deferred
 
 
 class PrintButton(anywidget.AnyWidget):
@@ -52,5 +52,5 @@ class PrintButton(anywidget.AnyWidget):
         self.on_msg(self._answer)
 
     def _answer(self, *_: Any) -> None:
-        Afterwards.finish_all()
+        Deferred.finish_all()
         self.send({"page": self.make_page()})

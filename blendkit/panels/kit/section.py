@@ -26,7 +26,7 @@ class Section:
         self.found = results(*found)
         self.view = widgets.VBox([*above, self.message.view, self.found])
 
-    def show_or_say_why(self, work: Callable[[], None]) -> None:
+    def attempt(self, work: Callable[[], None]) -> None:
         """Do what shows something; where it is refused, the last stays, greyed."""
         try:
             work()

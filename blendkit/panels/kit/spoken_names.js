@@ -1,5 +1,5 @@
 // Gives every control of the panel around it a name that a screen reader says. Jupyter's
-// widgets put a tooltip on a control, or a caption beside it, but tie neither to it. And a fold
+// widgets put a tooltip on a control, or a caption next to it, but tie neither to it. And a fold
 // opens at a click only, so it is made a button here, for the keyboard too.
 const FOLD = ".jupyter-widget-Collapse-header";
 

@@ -1,4 +1,4 @@
-"""How every panel looks: one style sheet, which each panel brings along."""
+"""Style sheet of every panel, which each panel brings along."""
 
 from __future__ import annotations
 

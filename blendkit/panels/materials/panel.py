@@ -15,14 +15,13 @@ from blendkit.materials.search import ANY, families, find
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.links import notebook_links
 from blendkit.panels.kit.parts import (
-    LABEL_WIDTH,
     Message,
     Panel,
     button,
     choice,
     columns,
-    framed,
     heading,
+    panel_frame,
     results,
     set_options,
     text_box,
@@ -35,16 +34,12 @@ SHOWN_AT_ONCE = 24
 
 
 class ShelfPanel(Panel):
-    """Look along the shelf, and put the maker's own lots on it."""
+    """Search, sources, own lots and stock."""
 
     def __init__(self) -> None:
         self.message = Message()
-        self.search = widgets.Text(
-            placeholder="name or odour word",
-            description="Search",
-            layout=widgets.Layout(width="300px"),
-            style={"description_width": LABEL_WIDTH},
-        )
+        self.search = text_box("Search", placeholder="name or odour word")
+        self.search.continuous_update = True
         self.note = choice("Note", [ANY, *NOTES])
         self.family = choice("Family", [ANY, *families()])
         self.count = widgets.HTML()
@@ -73,12 +68,12 @@ class ShelfPanel(Panel):
         )
         both, stock = columns(controls, results(self.chart)), columns(*self.stock.views)
         links = notebook_links("02_the_shelf")
-        self.view = framed(links, self.message.view, both, tables, stock)
+        self.view = panel_frame(links, self.message.view, both, tables, stock)
         self.update()
         self.message.guard(self.stock.update)()
 
     def update(self) -> None:
-        """Show the oils that answer to the controls."""
+        """Show the oils that match the controls."""
         found = find(self.search.value, self.note.value, self.family.value)
         shown = found[:SHOWN_AT_ONCE]
         words = counted(len(found), "oil")
@@ -123,7 +118,7 @@ class OwnLots:
         )
 
     def read(self) -> None:
-        """Read the pasted analysis and say what was understood."""
+        """Read the pasted analysis and show the result."""
         analysis = read_analysis(self.text.value)
         self.understood.value = fragments.analysis_list(analysis)
         self.message.say(str(analysis))

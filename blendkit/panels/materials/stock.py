@@ -34,7 +34,7 @@ _NOTHING = ("nothing", "")
 _HINT = (
     '<p class="bk-faint">What your batches in the journal used is taken off by itself. When '
     "the list and the bottle disagree, count: the newest count wins, and only later batches "
-    "are taken off it. Own lots stand with their oil.</p>"
+    "are taken off it. Own lots count with their oil.</p>"
 )
 
 
@@ -44,7 +44,7 @@ class ShelfStock:
     Attributes
     ----------
     views : tuple of widgets
-        What to type, and beside it what is left.
+        Controls, and next to them what is left.
     """
 
     def __init__(self, message: Message) -> None:
@@ -58,7 +58,7 @@ class ShelfStock:
         self.bought = text_box("Bought on", "", _NARROW, placeholder="2026-11-25")
         self.opened = text_box("Opened on", "", _NARROW, placeholder="2026-11-25")
         self.left = text_box("Left now", "", _NARROW, placeholder="6.5 mL or 6 g")
-        self.slip = choice("A slip", [_NOTHING])
+        self.slip = choice("Undo an entry", [_NOTHING])
         self.list = widgets.HTML()
         entering = widgets.VBox(
             [
@@ -68,13 +68,13 @@ class ShelfStock:
                 *(self.currency, self.bought, self.opened),
                 widgets.HBox([button("Put on the shelf", guard(self.put_on_shelf))]),
                 self.left,
-                widgets.HBox([button("Set it right by this count", guard(self.count))]),
+                widgets.HBox([button("Correct stock to this count", guard(self.count))]),
                 self.slip,
-                widgets.HBox([button("Take this entry back", guard(self.take_back))]),
+                widgets.HBox([button("Undo this entry", guard(self.take_back))]),
             ]
         )
-        standing = results(heading("What is on your shelf"), widgets.HTML(_HINT), self.list)
-        self.views = (entering, standing)
+        list_view = results(heading("What is on your shelf"), widgets.HTML(_HINT), self.list)
+        self.views = (entering, list_view)
 
     def update(self) -> None:
         """Show what is left, with what the journal's batches used taken off."""
@@ -104,10 +104,10 @@ class ShelfStock:
         self._say(f"Counted: {self.left.value.strip()} left. Entered in {journal.path}.")
 
     def take_back(self) -> None:
-        """Strike out the chosen entry."""
+        """Undo the chosen entry."""
         if self.slip.value:
             take_back(the_journal(), self.slip.value)
-            self._say("Taken back; the entry stays in the store and no longer counts.")
+            self._say("Undone; the entry stays in the store and no longer counts.")
 
     def _say(self, text: str) -> None:
         self.update()
@@ -124,7 +124,7 @@ def _materials() -> list[tuple[str, str]]:
 
 
 def _entries(journal: Journal) -> list[tuple[str, str]]:
-    """Bottles bought and counts that stand, newest first."""
+    """Bottles bought and counts in force, newest first."""
     rows = [
         (
             row.at,

@@ -12,13 +12,13 @@ from blendkit.foundation.units import show
 from blendkit.panels.kit.parts import (
     Findings,
     Message,
-    beside,
     button,
     choice,
     columns,
     heading,
     set_options,
     tick,
+    titled_bottle,
 )
 from blendkit.skin.reformulation import (
     GENTLER_KINDS,
@@ -106,7 +106,10 @@ class NearestBlend:
         self.found = found.blend
         self.words.show([*first, *found.sentences])
         yours, nearest = self.panel.blend.bottle, found.blend.bottle
-        self.pictures.children = [beside("Yours", yours), beside("Found", nearest)]
+        self.pictures.children = [
+            titled_bottle("Yours", yours),
+            titled_bottle("Found", nearest),
+        ]
         self.take_button.disabled = False
 
     def take(self) -> None:

@@ -76,12 +76,12 @@ class SkinPanel(BlendPanel):
         controls = [*self.editor.market.controls, self.figures, self.editor.view]
         self.lay_out(controls, self.results, stale=(self.results,))
 
-    def work_out(self, blend: Blend) -> None:
+    def calculate(self, blend: Blend) -> None:
         """Check the blend against the limits that apply."""
         self.blend = blend
         findings = findings_in(blend.bottle, figures=self.figures.value)
         self.chart.rows = limits_rows(findings)
-        self.afterwards(lambda: self._tell(blend, findings))
+        self.defer(lambda: self._tell(blend, findings))
 
     def _tell(self, blend: Blend, findings: tuple[Finding, ...]) -> None:
         figures = self.figures.value

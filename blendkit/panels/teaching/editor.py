@@ -10,7 +10,7 @@ import ipywidgets as widgets
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
-from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.kit.parts import (
     SlidingNumber,
     carrier_options,
@@ -36,7 +36,7 @@ class ClassEditor:
     document : mapping
         As `blendkit.teaching.class_document.ClassPlan` reads it.
     changed : callable
-        Told after every change, good or bad.
+        Called after every change, good or bad.
     """
 
     def __init__(self, document: Mapping[str, Any], changed: Callable[..., None]) -> None:
@@ -61,22 +61,22 @@ class ClassEditor:
         self.palette = EntryGrid("The palette", _palette_columns())
         self.carriers = EntryGrid("Carriers", [_carrier_column()])
         self.people = EntryGrid("Seats and what each leaves out", [])
-        self.people_said = widgets.HTML()
+        self.people_note = widgets.HTML()
         self.view = self._lay_out()
         self._set(document)
         boxes = (self.name, self.tables, self.minutes, self.budget, self.currency, self.bottle)
         for box in boxes:
-            box.observe(self._tell, "value")
+            box.observe(self._report, "value")
         self.seats.observe(self._follow_seats, "value")
         for number in (self.strength, *self.parts.values()):
-            number.on_change(self._tell)
+            number.on_change(self._report)
         for grid in (self.palette, self.carriers):
             grid.observe(self._grow, "rows")
-        self.people.observe(self._tell, "rows")
+        self.people.observe(self._report, "rows")
 
     @property
     def document(self) -> dict[str, Any]:
-        """The document as the controls stand, good or bad."""
+        """The document of the controls, good or bad."""
         document: dict[str, Any] = {
             **self._plain,
             "name": self.name.value,
@@ -101,16 +101,16 @@ class ClassEditor:
         }
 
     def show(self, document: Mapping[str, Any]) -> None:
-        """Set every control from a document; tells of one change at the end."""
+        """Set every control from a document; reports one change at the end."""
         self._set(document)
-        self._tell()
+        self._report()
 
     def mix_along(self, blends: Sequence[Mapping[str, Any]]) -> None:
         """Let the class mix along set blends, or freely where there is none."""
         self.blends = list(blends)
         for widget in self._free_only:
             widget.layout.display = "none" if self.blends else None
-        self._tell()
+        self._report()
 
     def _set(self, document: Mapping[str, Any]) -> None:
         self._quiet = True
@@ -144,21 +144,21 @@ class ClassEditor:
             self._quiet = False
 
     def _oils(self) -> list[dict[str, Any]]:
-        found = []
+        oils = []
         for row in self.palette.rows:
-            if not typed(row, "id"):
+            if not cell_text(row, "id"):
                 continue
-            oil: dict[str, Any] = {"id": typed(row, "id")}
-            if typed(row, "note"):
-                oil["note"] = typed(row, "note")
+            oil: dict[str, Any] = {"id": cell_text(row, "id")}
+            if cell_text(row, "note"):
+                oil["note"] = cell_text(row, "note")
             for key in ("popularity", "bottles"):
-                if typed(row, key):
-                    oil[key] = number_of(typed(row, key))
-            found.append(oil)
-        return found
+                if cell_text(row, key):
+                    oil[key] = number_of(cell_text(row, key))
+            oils.append(oil)
+        return oils
 
     def _seats(self) -> Any:
-        """Each seat with what it leaves out; the bare number where it is not one we can lay."""
+        """Each seat with what it leaves out; the bare number where there are no rows for it."""
         count = number_of(self.seats.value)
         if not isinstance(count, int) or not 1 <= count <= MOST_SEAT_ROWS:
             return count
@@ -166,47 +166,47 @@ class ClassEditor:
 
     def _follow_seats(self, _: Any = None) -> None:
         self._fit_people()
-        self._tell()
+        self._report()
 
     def _fit_people(self) -> None:
-        """As many rows as seats; rows beyond a smaller number wait, in case it was a slip."""
+        """As many rows as seats; rows beyond a smaller number wait, in case of a mistake."""
         count = number_of(self.seats.value)
         if not isinstance(count, int) or not 1 <= count <= MOST_SEAT_ROWS:
-            said = f"Rows for each seat show for 1 to {MOST_SEAT_ROWS} seats."
-            self.people_said.value = f'<p class="bk-faint">{said}</p>'
+            note = f"Rows for each seat show for 1 to {MOST_SEAT_ROWS} seats."
+            self.people_note.value = f'<p class="bk-faint">{note}</p>'
             return
         rows = list(self.people.rows)
         if len(rows) < count:
             self.people.rows = [*rows, *({} for _ in range(count - len(rows)))]
         extra = max(0, len(rows) - count)
-        said = f"The last {counted(extra, 'row')} are not counted." if extra else ""
-        self.people_said.value = f'<p class="bk-faint">{said}</p>' if said else ""
+        note = f"The last {counted(extra, 'row')} are not counted." if extra else ""
+        self.people_note.value = f'<p class="bk-faint">{note}</p>' if note else ""
 
     def _grow(self, change: Any) -> None:
         """Keep one empty row at the end, and offer seats the oils there are to dislike."""
         grid, rows = change["owner"], change["new"]
-        if not rows or any(typed(rows[-1], key) for key in rows[-1]):
+        if not rows or any(cell_text(rows[-1], key) for key in rows[-1]):
             grid.rows = [*rows, {}]
             return
         self.people.use_columns(self._people_columns())
-        self._tell()
+        self._report()
 
-    def _tell(self, *_: Any) -> None:
+    def _report(self, *_: Any) -> None:
         if not self._quiet:
             self._changed()
 
-    def _people_columns(self) -> list[Column]:
+    def _people_columns(self) -> list[GridColumn]:
         wearers = [_NOTHING, *((name, name) for name in WEARERS)]
         disliked = [name for key in _DISLIKES for name in _filled(self.people.rows, key)]
         ids = dict.fromkeys([*_filled(self.palette.rows, "id"), *disliked])
         oils = [_NOTHING, *((catalogue.oil(name).name, name) for name in ids)]
         return [
-            Column("name", "Name, if you like", "150px"),
-            Column("wearer", "Who wears it", "200px", wearers),
-            Column("wearer2", "and is also", "150px", wearers),
-            Column("sun", "Sun afterwards", "76px", [_NOTHING, (_YES, _YES)]),
-            Column("dislike", "Does not like", "160px", oils),
-            Column("dislike2", "nor", "150px", oils),
+            GridColumn("name", "Name, if you like", "150px"),
+            GridColumn("wearer", "Who wears it", "200px", wearers),
+            GridColumn("wearer2", "and is also", "150px", wearers),
+            GridColumn("sun", "Sun afterwards", "76px", [_NOTHING, (_YES, _YES)]),
+            GridColumn("dislike", "Does not like", "160px", oils),
+            GridColumn("dislike2", "nor", "150px", oils),
         ]
 
     def _lay_out(self) -> widgets.Widget:
@@ -226,19 +226,19 @@ class ClassEditor:
 
 
 def _filled(rows: Sequence[Mapping[str, Any]], key: str) -> list[str]:
-    return [typed(row, key) for row in rows if typed(row, key)]
+    return [cell_text(row, key) for row in rows if cell_text(row, key)]
 
 
 def _seat(row: Mapping[str, Any]) -> dict[str, Any]:
-    """What was typed of one seat, as the document of a class has it."""
+    """One seat as the document of a class has it."""
     seat: dict[str, Any] = {}
-    if typed(row, "name"):
-        seat["name"] = typed(row, "name")
+    if cell_text(row, "name"):
+        seat["name"] = cell_text(row, "name")
     for key, columns in (("wearers", ("wearer", "wearer2")), ("dislikes", _DISLIKES)):
-        chosen = [typed(row, column) for column in columns if typed(row, column)]
+        chosen = [cell_text(row, column) for column in columns if cell_text(row, column)]
         if chosen:
             seat[key] = list(dict.fromkeys(chosen))
-    if typed(row, "sun"):
+    if cell_text(row, "sun"):
         seat["sun_afterwards"] = True
     return seat
 
@@ -256,17 +256,17 @@ def _seat_row(entry: Mapping[str, Any]) -> dict[str, str]:
     return {key: value for key, value in row.items() if value}
 
 
-def _palette_columns() -> list[Column]:
+def _palette_columns() -> list[GridColumn]:
     known = [catalogue.oil(oil_id) for oil_id in catalogue.oil_ids()]
     oils = [(oil.name, oil.id) for oil in sorted(known, key=lambda oil: oil.name)]
     notes = [("usual", ""), *((note, note) for note in NOTES)]
     return [
-        Column("id", "Oil", "190px", [_NOTHING, *oils]),
-        Column("note", "Note", "84px", notes),
-        Column("popularity", "How readily picked", "62px", number=True),
-        Column("bottles", "Bottles on the tables", "62px", number=True),
+        GridColumn("id", "Oil", "190px", [_NOTHING, *oils]),
+        GridColumn("note", "Note", "84px", notes),
+        GridColumn("popularity", "Popularity", "62px", number=True),
+        GridColumn("bottles", "Bottles on the tables", "62px", number=True),
     ]
 
 
-def _carrier_column() -> Column:
-    return Column("id", "Carrier", "240px", [_NOTHING, *carrier_options()])
+def _carrier_column() -> GridColumn:
+    return GridColumn("id", "Carrier", "240px", [_NOTHING, *carrier_options()])

@@ -1,4 +1,4 @@
-"""The gathered view: what each seat handed in, and what of it is over a limit."""
+"""Blends handed in by each seat, and the limits they are over."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from blendkit.teaching.hand_in import CannotHandIn, drop_box, gather
 
 _HINT = (
     '<p class="bk-faint">With laptops, every learner’s panel has a button “Hand in”. The '
-    "newest blend of each seat shows here. Whose it is says the seat’s own account, and "
-    "not what is written in the file.</p>"
+    "newest blend of each seat shows here, by the account that owns the file."
+    "</p>"
 )
 
 
 class GatheredSection:
-    """Looks into the folder that a class hands in to."""
+    """Reads the folder that a class hands in to."""
 
     def __init__(self) -> None:
         self.message = Message()
@@ -39,7 +39,7 @@ class GatheredSection:
             self.message.guard(self.look)()
 
     def look_where_typed(self) -> None:
-        """Read the folder that was typed; an emptied box asks for nothing."""
+        """Read the folder that was typed, if any."""
         if self.folder.value.strip():
             self.look()
         else:
@@ -47,7 +47,7 @@ class GatheredSection:
             self.message.say("")
 
     def look(self) -> None:
-        """Read the folder anew."""
+        """Read the folder again."""
         text = self.folder.value.strip()
         try:
             if not text:

@@ -74,7 +74,7 @@ class HandOutSection(ClassSection):
         above = (widgets.HTML(_HINT), self.language, self.seed, widgets.HBox([make]))
         self.view.children = (*above, *self.view.children)
 
-    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+    def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Remember what to make them of."""
         self.plan, self.card = plan, card
 

@@ -1,4 +1,4 @@
-"""Panel 08: a class — plan, what to buy, the card, hand-outs, run sheet, and afterwards."""
+"""Panel 08: a class — plan, shopping, card, hand-outs, run sheet, and results."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ from blendkit.panels.kit.parts import (
     Panel,
     button,
     columns,
-    framed,
     grey,
     heading,
+    panel_frame,
     results,
 )
 from blendkit.panels.teaching.editor import ClassEditor
 from blendkit.panels.teaching.gathered import GatheredSection
 from blendkit.panels.teaching.handouts import HandOutSection
-from blendkit.panels.teaching.results import AfterwardsSection
+from blendkit.panels.teaching.results import ResultsSection
 from blendkit.panels.teaching.sections import (
     BuySection,
     CardSection,
@@ -36,6 +36,7 @@ from blendkit.panels.teaching.sections import (
     RunSection,
 )
 from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 
 PROMPT = "Open a kept class …"
@@ -68,7 +69,7 @@ class TeachPanel(Panel):
         self.choices = CardSection()
         self.run = RunSection()
         self.hand_outs = HandOutSection()
-        self.afterwards = AfterwardsSection()
+        self.results = ResultsSection()
         self.gathered = GatheredSection()
         self.editor = ClassEditor(document or example_class(), guard(self.update))
         self.keep_button = button("Keep this class", guard(self.keep))
@@ -76,7 +77,7 @@ class TeachPanel(Panel):
         self._list_kept()
         self.opener.observe(guard(self.open), "value")
         self.along = widgets.SelectMultiple(
-            tooltip="blends to mix along", rows=6, layout=widgets.Layout(width="380px")
+            tooltip="set blends", rows=6, layout=widgets.Layout(width="380px")
         )
         self.along.observe(guard(self.mix_along), "value")
         self.buy.whole.observe(guard(self.update), "value")
@@ -84,7 +85,7 @@ class TeachPanel(Panel):
         self.tabs = widgets.Tab(views, titles=titles)
         row = widgets.HBox([self.keep_button, self.opener])
         above = (widgets.HTML(_STYLE), notebook_links("08_teach_a_class"), row)
-        self.view = framed(*above, self.message.view, self.tabs)
+        self.view = panel_frame(*above, self.message.view, self.tabs)
         guard(self.update)()
         guard(self.list_blends)()
 
@@ -93,9 +94,9 @@ class TeachPanel(Panel):
         self.editor.show(document)
 
     def update(self) -> None:
-        """Work everything out anew from the controls."""
+        """Calculate everything again from the controls."""
         try:
-            self.plan = ClassPlan.from_dict(self.editor.document)
+            self.plan = read_class(self.editor.document)
         except Refused as error:
             self.message.refuse(error)
             self._grey(stale=True)
@@ -120,7 +121,7 @@ class TeachPanel(Panel):
 
     def keep(self) -> None:
         """Keep the class in the store."""
-        document = ClassPlan.from_dict(self.editor.document).to_dict()
+        document = read_class(self.editor.document).to_dict()
         journal = the_journal()
         row, is_new = keep_class(journal, document)
         self._list_kept()
@@ -131,22 +132,22 @@ class TeachPanel(Panel):
         """Open the kept class that was chosen."""
         if self.opener.value:
             label, row = self.opener.label, the_journal().get(ClassRow, self.opener.value)
-            self.show(ClassPlan.from_dict(row.document).to_dict())
+            self.show(read_class(row.document).to_dict())
             self.message.say(f"Opened {label}.")
 
     def _sections(self) -> tuple[ClassSection, ...]:
         return (
-            self.seats, self.buy, self.choices, self.run, self.hand_outs, self.afterwards,
+            self.seats, self.buy, self.choices, self.run, self.hand_outs, self.results,
         )  # fmt: skip
 
     def _steps(self) -> list[tuple[str, widgets.Widget]]:
         along = widgets.Accordion([widgets.VBox([widgets.HTML(_ALONG), self.along])])
-        along.set_title(0, "Mix along set blends instead")
+        along.set_title(0, "Use set blends instead")
         what = widgets.VBox([self.editor.view, along])
         picture = results(self.seats.view)
         picture.add_class("bk-seen-first")
-        # the same picture stands beside the plan and below the seats
-        people = [self.editor.people, self.editor.people_said, self.seats.picture]
+        # the same picture is next to the plan and below the seats
+        people = [self.editor.people, self.editor.people_note, self.seats.picture]
         return [
             ("Plan", columns(what, picture)),
             ("Seats", widgets.VBox([heading("Seats, and what each leaves out"), *people])),
@@ -154,7 +155,7 @@ class TeachPanel(Panel):
             ("The card", self.choices.view),
             ("Run sheet", self.run.view),
             ("Hand-outs", self.hand_outs.view),
-            ("Afterwards", self.afterwards.view),
+            ("Results", self.results.view),
             ("Handed in", self.gathered.view),
         ]
 

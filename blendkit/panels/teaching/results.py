@@ -1,4 +1,4 @@
-"""After the class: a grid of drops by seat, and every bottle into the journal at once."""
+"""Results of a class: a grid of drops by seat, all kept in the journal at once."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted
 from blendkit.keeping.class_results import KeptBottle, keep_bottles
 from blendkit.keeping.open_store import the_journal
-from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.kit.parts import Findings, button, grey, text_box
 from blendkit.panels.teaching.sections import ClassSection
-from blendkit.showing.teach.rows import passed_by
+from blendkit.showing.teach.rows import limits_over
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.plan import SeatPlan, seat_plans
@@ -23,18 +23,18 @@ from blendkit.teaching.results import SeatBottle, seat_bottles
 _HINT = (
     '<p class="bk-faint">Type the drops that each seat counted; an empty box is none. Enter '
     "goes down, Tab to the right, and a block from a spreadsheet can be pasted in. Rows "
-    "without drops are passed by.</p>"
+    "without drops are skipped.</p>"
 )
 
 
-class AfterwardsSection(ClassSection):
-    """Entering what was made."""
+class ResultsSection(ClassSection):
+    """Grid of drops by seat, and buttons that check and keep them."""
 
     def __init__(self) -> None:
         self.grid = EntryGrid("Drops of each oil, seat by seat", [])
         self.made_on = text_box("Made on", date.today().isoformat(), "240px")
-        self.told = Findings("")
-        super().__init__(self.told.view, above=(widgets.HTML(_HINT), self.grid))
+        self.findings = Findings("")
+        super().__init__(self.findings.view, above=(widgets.HTML(_HINT), self.grid))
         guard = self.message.guard
         actions = widgets.HBox(
             [
@@ -47,7 +47,7 @@ class AfterwardsSection(ClassSection):
         self.plan: ClassPlan | None = None
         self.card: ChoiceCard | None = None
 
-    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+    def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Offer a row for each seat; what was typed stays where it is."""
         self.plan, self.card = plan, card
         found = seat_plans(plan)
@@ -60,22 +60,22 @@ class AfterwardsSection(ClassSection):
         ] + fresh[len(typed_rows) :]
 
     def read(self) -> list[SeatBottle]:
-        """The bottles of the whole grid, or all that is wrong with it."""
+        """Read the bottles of the whole grid; `BadClass` lists every problem in it."""
         if self.plan is None:
             raise BadNumber([Problem("class", "none", "a class that can be planned")])
         ids = [each.oil.id for each in self.plan.oils]
         rows = [
             {
-                "seat": typed(row, "seat"),
-                "carrier": typed(row, "carrier") or self.plan.carriers[0].id,
-                "drops": {name: typed(row, name) for name in ids},
+                "seat": cell_text(row, "seat"),
+                "carrier": cell_text(row, "carrier") or self.plan.carriers[0].id,
+                "drops": {name: cell_text(row, name) for name in ids},
             }
             for row in self.grid.rows
         ]
         return seat_bottles(self.plan, rows)
 
     def check(self) -> None:
-        """Check the grid, and say of each bottle what of card and limits it passes."""
+        """Check the grid, and list where a bottle breaks the card or a limit."""
         bottles = self._checked()
         self.message.say(f"{counted(len(bottles), 'bottle')} can be kept.")
 
@@ -89,7 +89,7 @@ class AfterwardsSection(ClassSection):
         before = len(kept) - len(new)
         already = f" {counted(before, 'bottle')} had been kept before." if before else ""
         words = f"{counted(len(new), 'bottle')} kept in {journal.path}.{already}"
-        self.told.show([*_lots(new), *self._warnings(bottles)])
+        self.findings.show([*_lots(new), *self._warnings(bottles)])
         self.message.say(words)
 
     def _checked(self) -> list[SeatBottle]:
@@ -100,16 +100,20 @@ class AfterwardsSection(ClassSection):
             grey(self.found, stale=True)
             raise
         grey(self.found, stale=False)
-        self.told.show(self._warnings(bottles))
+        self.findings.show(self._warnings(bottles))
         return bottles
 
     def _warnings(self, bottles: list[SeatBottle]) -> list[str]:
-        told = []
+        sentences = []
         for bottle in bottles:
-            broken = self.card.broken_by(bottle.drops) if self.card else []
-            told += [f"{bottle.seat}, beside the card: {one}" for one in broken]
-            told += [f"{bottle.seat}, over a limit: {one}." for one in passed_by(bottle.blend)]
-        return told or ["Every bottle keeps to the card, and none is over a limit on record."]
+            broken = self.card.check_mix(bottle.drops) if self.card else []
+            sentences += [f"{bottle.seat}, against the card: {one}" for one in broken]
+            sentences += [
+                f"{bottle.seat}, over a limit: {one}." for one in limits_over(bottle.blend)
+            ]
+        return sentences or [
+            "Every bottle keeps to the card, and none is over a limit on record."
+        ]
 
 
 def _lots(kept: list[KeptBottle]) -> list[str]:
@@ -124,16 +128,18 @@ def _day(text: str) -> date:
         raise BadNumber([problem]) from error
 
 
-def _columns(plan: ClassPlan) -> list[Column]:
+def _columns(plan: ClassPlan) -> list[GridColumn]:
     carriers = [(each.name, each.id) for each in plan.carriers]
     oils = [
-        Column(each.oil.id, each.oil.name.partition(" (")[0], "52px", number=True, turned=True)
+        GridColumn(
+            each.oil.id, each.oil.name.partition(" (")[0], "52px", number=True, turned=True
+        )
         for each in plan.oils
     ]
     return [
-        Column("seat", "Seat", "120px"),
+        GridColumn("seat", "Seat", "120px"),
         *oils,
-        Column("carrier", "Carrier", "130px", carriers),
+        GridColumn("carrier", "Carrier", "130px", carriers),
     ]
 
 

@@ -1,6 +1,6 @@
 """The sections of the class panel that only show: plan, what to buy, the card, the run sheet.
 
-Each says its own refusal in its own place, so that a class too long for its minutes still has
+Each shows its own refusal in its own place, so that a class too long for its minutes still has
 a shopping list.
 """
 
@@ -13,7 +13,7 @@ from blendkit.foundation.units import counted, show
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import Findings, Message, grey, heading, tick
 from blendkit.panels.kit.section import Section
-from blendkit.panels.teaching.shopping import ClassShopping
+from blendkit.panels.teaching.shopping import ShoppingGrid
 from blendkit.showing.teach import fragments as class_fragments
 from blendkit.showing.teach import rows as class_rows
 from blendkit.teaching.class_document import ClassPlan
@@ -30,45 +30,45 @@ class ClassSection(Section):
 
     def offer(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Show what follows from a good plan, or say why nothing does."""
-        self.show_or_say_why(lambda: self.work_out(plan, card))
+        self.attempt(lambda: self.calculate(plan, card))
 
-    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+    def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Show what follows; `Refused` where nothing does."""
         raise NotImplementedError
 
 
 class PlanSection(ClassSection):
-    """Who can use what, as a picture and in words."""
+    """Oils that each seat can use, as a picture and in words."""
 
     def __init__(self) -> None:
         self.picture = widgets.HTML()
         self.words = Findings("")
         super().__init__(self.picture, heading("In words"), self.words.view)
 
-    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+    def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Show the seats."""
         self.picture.value = class_fragments.seat_picture(plan)
         self.words.show(plan_in_words(plan))
 
 
 class BuySection(ClassSection):
-    """What to have in the room, so that with the chance asked for nobody runs out."""
+    """Amounts to have in the room, so that nobody runs out, with the chance asked for."""
 
     def __init__(self) -> None:
         self.whole = tick("enough of every oil at once, for the whole class", ticked=True)
         self.chart = ChartView("teach", "demand_chart", "Drops to have of each oil")
         self.oils = widgets.HTML()
         self.words = Findings("")
-        self.shopping = ClassShopping(self.again)
+        self.shopping = ShoppingGrid(self.again)
         figures = widgets.Accordion([self.oils])
         figures.set_title(0, "In figures, with the carriers")
         super().__init__(self.chart, self.words.view, figures, above=(self.whole,))
-        self.listed = Message()  # a slip in the list leaves what to have as it is
+        self.listed = Message()  # a mistake in the list leaves what to have as it is
         self.view.children = (*self.view.children, self.listed.view, self.shopping.view)
         self._offered: tuple[ClassPlan, Demand] | None = None
 
-    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
-        """Work out the demand with 95 % chance."""
+    def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Calculate the demand with 95 % chance."""
         guarantee = "whole class" if self.whole.value else "per oil"
         demand = demand_of(plan, card, guarantee=guarantee)
         self.chart.rows = class_rows.demand_rows(demand)
@@ -87,7 +87,7 @@ class BuySection(ClassSection):
         self.again()
 
     def again(self, _: object = None) -> None:
-        """Work the shopping list out anew, for what was typed into it."""
+        """Calculate the shopping list again, from what was typed into it."""
         self.listed.guard(self._list)()
 
     def _list(self) -> None:
@@ -111,7 +111,7 @@ class CardSection(ClassSection):
         self.proof = Findings("")
         super().__init__(self.rule, self.chart, heading("What proves it"), self.proof.view)
 
-    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+    def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Show the card."""
         if card is None:
             return
@@ -133,7 +133,7 @@ class RunSection(ClassSection):
         self.lines = widgets.HTML()
         super().__init__(self.chart, self.words.view, self.lines)
 
-    def work_out(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+    def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Lay the class out over its minutes."""
         sheet = run_sheet(plan)
         self.chart.rows = class_rows.run_rows(sheet)

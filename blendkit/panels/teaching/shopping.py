@@ -1,4 +1,4 @@
-"""What a class has to buy: what is on hand, and the packs that are sold, in one grid."""
+"""Shopping list of a class: stock and packs in one grid, and the list that follows."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.materials.amounts import material
-from blendkit.panels.kit.entry_grid import Column, EntryGrid, typed
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.kit.parts import Findings, heading, number_of
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
@@ -21,13 +21,13 @@ _HINT = (
 _PACK = ("size", "price", "supplier")
 
 
-class ClassShopping:
+class ShoppingGrid:
     """A row for every oil and carrier of the class, and the list that follows.
 
     Parameters
     ----------
     changed : callable
-        Told when something was typed.
+        Called when something was typed.
     """
 
     def __init__(self, changed: Callable[..., None]) -> None:
@@ -43,11 +43,13 @@ class ClassShopping:
         oils = [(each.oil.name, each.oil.id) for each in plan.oils]
         named = [*oils, *((each.name, each.id) for each in plan.carriers)]
         self._fit(dict(named))
-        rows = [row for row in self.grid.rows if typed(row, "material") in dict(named).values()]
+        rows = [
+            row for row in self.grid.rows if cell_text(row, "material") in dict(named).values()
+        ]
         stock = {
-            typed(row, "material"): typed(row, "on_hand")
+            cell_text(row, "material"): cell_text(row, "on_hand")
             for row in rows
-            if typed(row, "on_hand")
+            if cell_text(row, "on_hand")
         }
         found = shopping_list(
             plan, demand, [_pack(r, plan.currency) for r in _sold(rows)], stock
@@ -56,22 +58,23 @@ class ClassShopping:
 
     def _fit(self, named: dict[str, str]) -> None:
         """A row for each material; what was typed for one stays with it."""
-        there = {typed(row, "material") for row in self.grid.rows}
+        there = {cell_text(row, "material") for row in self.grid.rows}
         absent = [{"material": name} for name in named.values() if name not in there]
         kept = [
             row
             for row in self.grid.rows
-            if typed(row, "material") in named.values() or any(typed(row, k) for k in _TYPED)
+            if cell_text(row, "material") in named.values()
+            or any(cell_text(row, k) for k in _TYPED)
         ]
-        known = {typed(row, "material") for row in kept} | set(named.values())
+        known = {cell_text(row, "material") for row in kept} | set(named.values())
         choices = sorted((material(name).name, name) for name in known)
         self.grid.use_columns(
             [
-                Column("material", "Oil or carrier", "240px", choices),
-                Column("on_hand", "On hand", "80px"),
-                Column("size", "Pack", "80px"),
-                Column("price", "Price", "70px"),
-                Column("supplier", "From", "130px"),
+                GridColumn("material", "Oil or carrier", "240px", choices),
+                GridColumn("on_hand", "On hand", "80px"),
+                GridColumn("size", "Pack", "80px"),
+                GridColumn("price", "Price", "70px"),
+                GridColumn("supplier", "From", "130px"),
             ]
         )
         if [*kept, *absent] != self.grid.rows:
@@ -82,14 +85,14 @@ _TYPED = ("on_hand", *_PACK)
 
 
 def _sold(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    return [row for row in rows if any(typed(row, key) for key in _PACK)]
+    return [row for row in rows if any(cell_text(row, key) for key in _PACK)]
 
 
 def _pack(row: dict[str, Any], currency: str) -> dict[str, Any]:
     return {
-        "material": typed(row, "material"),
-        "size": typed(row, "size"),
-        "price": number_of(typed(row, "price")),
+        "material": cell_text(row, "material"),
+        "size": cell_text(row, "size"),
+        "price": number_of(cell_text(row, "price")),
         "currency": currency or "EUR",
-        "supplier": typed(row, "supplier"),
+        "supplier": cell_text(row, "supplier"),
     }

@@ -1,4 +1,4 @@
-"""The charts of a batch: what to measure out, what is in stock, what it costs."""
+"""Charts of a batch: amounts, stock and cost."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def shelf_chart() -> alt.LayerChart:
         tooltip=[
             alt.Tooltip("name:N"),
             alt.Tooltip("share:Q", title="of what is needed", format=".0%"),
-            alt.Tooltip("words:N", title="shelf"),
+            alt.Tooltip("words:N", title="stock"),
         ],
     )
     # above its bar, where a narrow page has room for both
@@ -73,7 +73,7 @@ def shelf_chart() -> alt.LayerChart:
         bars,
         stroke,
         words,
-        title="What the shelf has",
+        title="Stock for this batch",
         subtitle="up to the stroke at 100 % is enough",
         height=alt.Step(42),
     )

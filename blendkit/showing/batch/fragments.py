@@ -1,4 +1,4 @@
-"""Pieces of HTML that the batch panel shows: small tables."""
+"""Tables of the batch panel, as HTML."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _UNKNOWN = "–"
 
 
 def dilution_list(found: Master) -> str:
-    """How much master and carrier each bottle takes; what several rows share stands once."""
+    """Table of master and carrier for each bottle; cells that rows share are shown once."""
     rows = []
     for each in found.dilutions:
         bottles: tuple[object, ...] = (
@@ -30,12 +30,12 @@ def dilution_list(found: Master) -> str:
         for weighing in each.weighings:
             rows.append((*bottles, weighing.name, weighing.reading))
             bottles = ("",) * 4
-    headings = ("Bottles", "of", "Strength", "Oils by mass", "Into each", "")
-    return table("Later, into each bottle", headings, rows)
+    headings = ("Bottles", "Size", "Strength", "Oils by mass", "Into each", "Amount")
+    return table("Into each bottle", headings, rows)
 
 
 def weighing_list(batch: Batch | Master, caption: str) -> str:
-    """What to measure out in which order, and what the scale may hide."""
+    """Table of amounts to measure out in order, with the scale's error."""
     rows = [
         (
             number,
@@ -47,17 +47,17 @@ def weighing_list(batch: Batch | Master, caption: str) -> str:
         )
         for number, each in enumerate(batch.weighings, 1)
     ]
-    headings = ("", "Material", "Measure out", "Wanted", "Rounding", "Scale may be off")
+    headings = ("", "Material", "Measure out", "Target", "Rounding", "Scale error")
     return table(caption, headings, rows)
 
 
 def _signed(percent: float) -> str:
-    """With a real minus sign; what rounds to nothing has no sign."""
+    """Write a percentage with a real minus sign; one that rounds to 0 has no sign."""
     return "0.00" if abs(percent) < 0.005 else f"{percent:+.2f}".replace("-", "−")
 
 
 def pour_list(batch: Batch) -> str:
-    """How much goes into each bottle."""
+    """Table of the filling of each bottle."""
     rows = [
         (
             each.count,
@@ -67,14 +67,14 @@ def pour_list(batch: Batch) -> str:
         )
         for each in pours(batch)
     ]
-    headings = ("Bottles", "of", "pour", "which weighs")
+    headings = ("Bottles", "Size", "Pour", "Mass")
     return table("Into the bottles", headings, rows, "No whole bottle.")
 
 
-def stock_list(there: Mapping[str, OnShelf]) -> str:
-    """Everything on the shelf."""
+def stock_list(on_shelf: Mapping[str, OnShelf]) -> str:
+    """Table of the stock."""
     rows = []
-    for row in sorted(there.values(), key=lambda row: row.name):
+    for row in sorted(on_shelf.values(), key=lambda row: row.name):
         newest = row.newest_price
         price = _UNKNOWN
         if newest and newest.price_per_m3 is not None:
@@ -83,11 +83,11 @@ def stock_list(there: Mapping[str, OnShelf]) -> str:
         left = f"{show(row.left_m3 * ML_PER_M3)} mL"
         rows.append((row.name, left, bottle, price, row.opened_on or _UNKNOWN, row.remark))
     headings = ("Material", "Left", "Bottle", "Price of 1 mL", "Opened", "")
-    return table("On the shelf", headings, rows, "Nothing entered yet.")
+    return table("Stock", headings, rows, "Nothing entered yet.")
 
 
 def cost_list(cost: Cost) -> str:
-    """The worked sum."""
+    """Table of the calculation of the cost."""
     rows = [
         (
             line.name,
@@ -97,12 +97,12 @@ def cost_list(cost: Cost) -> str:
         )
         for line in cost.lines
     ]
-    headings = ("", "Amount", "Worked out", "Cost")
+    headings = ("", "Amount", "Calculation", "Cost")
     return table("Cost, line by line", headings, rows)
 
 
 def shopping_table(found: ShoppingList) -> str:
-    """What to buy, pack by pack."""
+    """Table of the packs to buy."""
     rows = [
         (
             line.name,

@@ -1,4 +1,4 @@
-"""Rows of the charts of a batch: what to measure out, what is in stock, what it costs."""
+"""Rows of the charts of a batch: amounts, stock and cost."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ ENOUGH, LACKS = "enough", "lacks"
 
 
 def weighing_rows(batch: Batch) -> list[dict[str, Any]]:
-    """Rows for `weighing_chart`: what to measure out, smallest first."""
+    """Rows for `weighing_chart`: amounts to measure out, smallest first."""
     most = max((each.mass_kg for each in batch.weighings), default=0.0) * G_PER_KG
     return [
         {
@@ -33,11 +33,11 @@ def weighing_rows(batch: Batch) -> list[dict[str, Any]]:
     ]
 
 
-def shelf_rows(uses: Iterable[Use], there: Mapping[str, OnShelf]) -> list[dict[str, Any]]:
+def shelf_rows(uses: Iterable[Use], on_shelf: Mapping[str, OnShelf]) -> list[dict[str, Any]]:
     """Rows for `shelf_chart`: stock as a share of what a batch needs, least first."""
     rows: list[dict[str, Any]] = []
     for name, wanted_m3 in needed_m3(uses).items():
-        left_m3 = there[name].left_m3 if name in there else 0.0
+        left_m3 = on_shelf[name].left_m3 if name in on_shelf else 0.0
         short_m3 = wanted_m3 - max(left_m3, 0.0)
         share = max(left_m3, 0.0) / wanted_m3 if wanted_m3 else MOST_SHOWN
         rows.append(
@@ -58,7 +58,7 @@ def _shelf_words(left_m3: float, wanted_m3: float, short_m3: float) -> str:
     if left_m3 < 0:
         return f"{needed}; stock is negative, recount"
     if short_m3 > 1e-12:
-        return f"{needed}, lacks {show(short_m3 * ML_PER_M3)} mL"
+        return f"{needed}, {show(short_m3 * ML_PER_M3)} mL missing"
     return f"{needed}, has {show(left_m3 * ML_PER_M3)} mL"
 
 

@@ -1,4 +1,4 @@
-"""Pieces of HTML for the bench: what is in the bottle, the log, what was smelt."""
+"""Tables of the bench as HTML: bottle, log, impressions."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ MOST_LINES = 30
 
 
 def bottle_list(mixture: Mixture) -> str:
-    """What is in the bottle on the bench, material by material."""
+    """Table of the bottle on the bench, material by material."""
     whole_kg = mixture.mass_kg
     rows = [
         {
@@ -42,7 +42,7 @@ def bottle_list(mixture: Mixture) -> str:
 
 
 def bench_lines(bench: Bench, times: Sequence[datetime]) -> str:
-    """The newest lines of the log, newest first, and how many more there are."""
+    """Newest lines of the log, newest first, with the number of earlier ones."""
     shown = list(zip(bench.lines, times, strict=True))[-MOST_LINES:]
     rows: list[dict[str, Any]] = [
         {
@@ -50,7 +50,7 @@ def bench_lines(bench: Bench, times: Sequence[datetime]) -> str:
             "clock": f"{when:%H:%M:%S}",
             "day": f"{when:%Y-%m-%d}",
             "words": line_in_words(bench, line),
-            "said": line.said,
+            "message": line.message,
             "counts": line.counts,
         }
         for line, when in reversed(shown)
@@ -60,7 +60,7 @@ def bench_lines(bench: Bench, times: Sequence[datetime]) -> str:
 
 
 def impression_list(impressions: Iterable[Impression]) -> str:
-    """What was smelt of a bottle, newest first."""
+    """Table of the impressions of a bottle, newest first."""
     known = sorted(impressions, key=lambda one: (one.happened_at, one.turn), reverse=True)
     rows = [
         {
@@ -79,7 +79,7 @@ def impression_list(impressions: Iterable[Impression]) -> str:
 
 
 def likes_in_words(likes: Iterable[Like]) -> str:
-    """Who liked a version and who did not; each person's newest word counts."""
+    """List who liked a version and who did not; each person's newest word counts."""
     newest = {like.person: like for like in sorted(likes, key=lambda one: one.happened_at)}
     liked = [like.person for like in newest.values() if like.liked]
     not_liked = [like.person for like in newest.values() if not like.liked]

@@ -1,4 +1,4 @@
-"""Photos that the journal knows the place of, each small, with its caption and its path."""
+"""Photos in the journal, each small, with its caption and path."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ MOST_BYTES = 4_000_000  # of one picture: it travels to the page whole
 MOST_PICTURES = 3
 
 
-class Shown(NamedTuple):
-    """A picture to show, or why there is none.
+class Picture(NamedTuple):
+    """A picture to show, or the reason why there is none.
 
     Attributes
     ----------
@@ -30,11 +30,11 @@ class Shown(NamedTuple):
     why_not: str
 
 
-_TOO_MANY = Shown("", f"Not shown: only the newest {MOST_PICTURES} are.")
+_TOO_MANY = Picture("", f"Not shown: only the newest {MOST_PICTURES} are.")
 
 
-def shown(photo: Photo, folder: Path) -> Shown:
-    """A photo as a picture that a page can hold within itself.
+def load_picture(photo: Photo, folder: Path) -> Picture:
+    """Load a photo as a picture within the page.
 
     Parameters
     ----------
@@ -45,34 +45,34 @@ def shown(photo: Photo, folder: Path) -> Shown:
     """
     path = photo_file(photo, folder)
     if path is None and on_another_computer(photo.path):
-        return Shown("", "Not shown: it lies on another computer.")
+        return Picture("", "Not shown: it is on another computer.")
     if path is None:
-        return Shown("", "The file is not there any more, or its disk is not plugged in.")
+        return Picture("", "The file is not there any more, or its disk is not plugged in.")
     try:
         with path.open("rb") as file:
             content = file.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:
-        told = getattr(error, "strerror", None) or error
-        return Shown("", f"Not shown: it cannot be read ({told}).")
+        reason = getattr(error, "strerror", None) or error
+        return Picture("", f"Not shown: it cannot be read ({reason}).")
     kind = picture_kind(content)
     if kind is None:
-        return Shown("", "Not shown: it is neither a PNG nor a JPEG picture.")
+        return Picture("", "Not shown: it is neither a PNG nor a JPEG picture.")
     if len(content) > MOST_BYTES:
-        return Shown("", f"Not shown: it is larger than {MOST_BYTES / 1e6:g} MB.")
-    return Shown(f"data:{kind[0]};base64,{base64.b64encode(content).decode('ascii')}", "")
+        return Picture("", f"Not shown: it is larger than {MOST_BYTES / 1e6:g} MB.")
+    return Picture(f"data:{kind[0]};base64,{base64.b64encode(content).decode('ascii')}", "")
 
 
 def photo_list(photos: Iterable[Photo], folder: Path) -> str:
-    """Photos with their captions, newest first; the newest few as pictures."""
-    known = sorted(photos, key=lambda one: one.turn, reverse=True)
+    """List photos with their captions, newest first; the newest few as pictures."""
+    newest_first = sorted(photos, key=lambda one: one.turn, reverse=True)
     rows = [
         {
             "caption": photo.caption,
             "alternative": photo.caption or Path(photo.path).name,
             "when": f"{photo.taken_at:%Y-%m-%d %H:%M}",
             "path": photo.path,
-            "shown": shown(photo, folder) if place < MOST_PICTURES else _TOO_MANY,
+            "picture": load_picture(photo, folder) if place < MOST_PICTURES else _TOO_MANY,
         }
-        for place, photo in enumerate(known)
+        for place, photo in enumerate(newest_first)
     ]
     return render("photos", rows=rows)

@@ -89,10 +89,10 @@ def _words(portion: Portion) -> str:
     return f"{portion.name} · {counted(portion.drops, 'drop')}"
 
 
-def _spread(wished: list[float]) -> list[float]:
+def _spread(middles: list[float]) -> list[float]:
     """Heights for labels, lowest first: near their layers but never on top of each other."""
-    heights = [min(wished[0], _BOTTOM - 6.0)] if wished else []
-    for height in wished[1:]:
+    heights = [min(middles[0], _BOTTOM - 6.0)] if middles else []
+    for height in middles[1:]:
         heights.append(min(height, heights[-1] - _LABEL_STEP))
     highest = _TOP - 76.0
     if heights and heights[-1] < highest:

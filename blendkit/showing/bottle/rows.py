@@ -1,11 +1,14 @@
-"""The rows of the chart of a bottle's drops."""
+"""Rows of the chart of a bottle's drops, of the bench sheet and of the sniff test."""
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from blendkit.blend.filling import Filling
 from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.making.mixing_order import mixing_steps, sniff_test
 
 _AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
 
@@ -18,11 +21,11 @@ def drops_rows(filling: Filling) -> list[dict[str, Any]]:
     asks for none of that oil: `target` is None there.
     """
     rows = []
-    longest = max(max(p.drops or 0, p.wished_drops or 0) for p in filling.oils)
+    longest = max(max(p.drops or 0, p.target_drops or 0) for p in filling.oils)
     reach = next((step for step in _AXIS_ENDS if step >= longest * 1.2), longest * 1.2)
     top_first = sorted(filling.oils, key=lambda portion: NOTES.index(portion.note))
     for rank, portion in enumerate(top_first):
-        drops, target = portion.drops or 0, portion.wished_drops
+        drops, target = portion.drops or 0, portion.target_drops
         rows.append(
             {
                 "rank": rank,
@@ -44,3 +47,31 @@ def _count_in_words(drops: int, target: float | None) -> str:
     if target is None:
         return f"{drops}, fixed"
     return f"{drops}" if abs(drops - target) < 0.005 else f"{drops} for {target:.2f}"
+
+
+def step_rows(filling: Filling) -> list[dict[str, Any]]:
+    """Rows of the bench sheet: the steps of mixing, with the amounts where a step has any."""
+    rows = []
+    for number, step in enumerate(mixing_steps(filling), start=1):
+        portion = step.portion
+        rows.append(
+            {
+                "step": number,
+                "action": step.action,
+                "name": portion.name if portion else "",
+                "drops": portion.drops if portion else None,
+                "volume_ml": portion.volume_m3 * ML_PER_M3 if portion else math.nan,
+                "mass_g": portion.mass_kg * G_PER_KG if portion else math.nan,
+            }
+        )
+    return rows
+
+
+def sniff_rows(filling: Filling) -> list[dict[str, Any]]:
+    """Rows of the sniff test: the drops of each oil; none where no small number will do."""
+    miniature = sniff_test(filling)
+    return [
+        {"name": oil.name, "note": oil.note, "drops": miniature.drops[oil.material]}
+        for oil in filling.oils
+        if miniature is not None and oil.drops
+    ]

@@ -5,14 +5,13 @@ A page is one self-contained file that prints on one A4 or Letter sheet.
 
 from __future__ import annotations
 
-from typing import Any
-
 from blendkit.blend.blend import Blend
 from blendkit.blend.filling import Filling
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.making import mixing_order
 from blendkit.making.bench_words import strengths_in_words
 from blendkit.showing.bottle import words
+from blendkit.showing.bottle.rows import sniff_rows, step_rows
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.skin.words import skin_in_words
 from blendkit.skin.check import findings_in
@@ -23,23 +22,12 @@ NO_NAME = "Untitled blend"
 
 def drop_list(filling: Filling) -> str:
     """Contents of the bottle, as a small HTML table for a panel."""
-    rows: list[dict[str, Any]] = [
-        {
-            "note": portion.note,
-            "name": portion.name,
-            "drops": "" if portion.drops is None else portion.drops,
-            "volume_ml": f"{portion.volume_m3 * ML_PER_M3:.2f}",
-            "mass_g": f"{portion.mass_kg * G_PER_KG:.2f}",
-            "percent": f"{portion.mass_kg / filling.mass_kg * 100:.1f}",
-        }
-        for portion in filling.portions
-    ]
     return render(
         "drop_list",
-        rows=rows,
+        rows=filling.rows(),
         oil_drops=filling.oil_drops,
-        volume_ml=f"{filling.volume_m3 * ML_PER_M3:.2f}",
-        mass_g=f"{filling.mass_kg * G_PER_KG:.2f}",
+        volume_ml=filling.volume_m3 * ML_PER_M3,
+        mass_g=filling.mass_kg * G_PER_KG,
         strengths=strengths_in_words(filling),
     )
 
@@ -57,25 +45,15 @@ def bench_page(blend: Blend) -> str:
         A complete HTML document.
     """
     filling = blend.bottle
-    steps = [
-        {
-            "action": step.action,
-            "name": step.portion.name if step.portion else "",
-            "drops": (step.portion.drops or "") if step.portion else "",
-            "volume_ml": show(step.portion.volume_m3 * ML_PER_M3) if step.portion else "",
-            "mass_g": f"{step.portion.mass_kg * G_PER_KG:.2f}" if step.portion else "",
-        }
-        for step in mixing_order.mixing_steps(filling)
-    ]
     return render(
         "bench",
         name=blend.name or NO_NAME,
         bottle=show(blend.bottle_m3 * ML_PER_M3),
         strength=show(blend.strength_fraction * 100),
         basis=blend.strength_basis,
-        strength_got=show(filling.strength_got * 100),
+        actual_strength=show(filling.actual_strength * 100),
         oil_drops=filling.oil_drops,
-        steps=steps,
+        steps=step_rows(filling),
         strengths=strengths_in_words(filling),
         drop_sizes=words.drop_sizes_in_words(filling),
         remarks=words.remarks(blend),
@@ -89,15 +67,10 @@ def sniff_page(blend: Blend) -> str:
     """The sniff test as a page: drops for one blotter, and lines for impressions."""
     filling = blend.bottle
     miniature = mixing_order.sniff_test(filling)
-    counts = miniature.drops if miniature else {}
     return render(
         "sniff",
         name=blend.name or NO_NAME,
-        drops=[
-            {"name": portion.name, "note": portion.note, "drops": counts[portion.material]}
-            for portion in filling.oils
-            if portion.material in counts
-        ],
+        drops=sniff_rows(filling),
         total=miniature.total if miniature else 0,
         error=show(miniature.largest_error * 100, 2) if miniature else "",
         times=mixing_order.SNIFF_TIMES,

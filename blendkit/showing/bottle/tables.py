@@ -5,9 +5,9 @@ from __future__ import annotations
 import pandas as pd
 
 from blendkit.blend.blend import BlendLike, as_blend
-from blendkit.blend.filling import MIXING_ORDER, Portion
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3
-from blendkit.making.mixing_order import SNIFF_TIMES, mixing_steps, sniff_test
+from blendkit.blend.filling import MIXING_ORDER
+from blendkit.making.mixing_order import SNIFF_TIMES
+from blendkit.showing.bottle.rows import sniff_rows, step_rows
 
 
 def drop_table(blend: BlendLike) -> pd.DataFrame:
@@ -95,22 +95,8 @@ def bench_sheet(blend: BlendLike) -> pd.DataFrame:
     DataFrame
         Columns ``step, action, name, drops, volume_ml, mass_g, done, lot``.
     """
-    rows = []
-    for number, step in enumerate(mixing_steps(as_blend(blend).bottle), start=1):
-        portion = step.portion or Portion("", "", "", None, None, float("nan"), float("nan"))
-        rows.append(
-            {
-                "step": number,
-                "action": step.action,
-                "name": portion.name,
-                "drops": portion.drops,
-                "volume_ml": portion.volume_m3 * ML_PER_M3,
-                "mass_g": portion.mass_kg * G_PER_KG,
-                "done": "",
-                "lot": "",
-            }
-        )
-    return pd.DataFrame(rows).astype({"drops": "Int64"})
+    frame = pd.DataFrame(step_rows(as_blend(blend).bottle)).astype({"drops": "Int64"})
+    return frame.assign(done="", lot="")
 
 
 def sniff_sheet(blend: BlendLike) -> pd.DataFrame:
@@ -126,12 +112,6 @@ def sniff_sheet(blend: BlendLike) -> pd.DataFrame:
         Columns ``name, note, drops`` and one for each time of sniffing; no rows where no
         small number of drops holds every oil.
     """
-    filling = as_blend(blend).bottle
-    miniature = sniff_test(filling)
-    rows = [
-        {"name": portion.name, "note": portion.note, "drops": miniature.drops[portion.material]}
-        for portion in filling.oils
-        if miniature is not None and portion.drops
-    ]
+    rows = sniff_rows(as_blend(blend).bottle)
     frame = pd.DataFrame(rows, columns=["name", "note", "drops"])
     return frame.assign(**{f"impression {when}": "" for when in SNIFF_TIMES})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from blendkit.blend.blend import Blend
 from blendkit.blend.filling import Filling
-from blendkit.blend.rounding import exact_totals_near, largest_rounding_error, left_out
+from blendkit.blend.rounding import exact_totals_near, largest_rounding_error, list_left_out
 from blendkit.foundation.units import show
 
 
@@ -22,7 +22,7 @@ def drop_sizes_in_words(filling: Filling) -> str:
 
 def remarks(blend: Blend) -> list[str]:
     """Sentences about what whole drops do to the ratio; none where they keep it exactly."""
-    found = [str(oil) for oil in left_out(blend.bottle)]
+    found = [str(oil) for oil in list_left_out(blend.bottle)]
     error = largest_rounding_error(blend.bottle)
     if error > 0.005:
         made = blend.bottle.oil_drops

@@ -10,6 +10,7 @@ from functools import cache
 
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined, select_autoescape
 
+from blendkit.foundation.units import show
 from blendkit.showing.kit import look
 
 _ROOMS = ("kit", "bottle", "shelf", "skin", "bench", "label", "teach")
@@ -27,6 +28,7 @@ def _templates() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals["look"] = look
+    environment.filters["show"] = show
     return environment
 
 

@@ -1,8 +1,8 @@
-"""The font of the labels: how wide and tall its letters are, and the font itself.
+"""Font of the labels: widths and heights of its characters, and the font itself.
 
 A label is set with this one font on every machine, because a label that fits with one font need
 not fit with another. It is cut out of DejaVu Sans Condensed without kerning, so the width of a
-line is the sum of its letters.
+line is the sum of its characters.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from typing import Any
 
 FAMILY = "blendkit label"
 WEIGHTS = {"regular": 400, "bold": 700}
-# of an em, for a letter that the font lacks and the browser takes from elsewhere
-_STRANGE_WIDTH = 1.5
+# of an em, for a character missing in the font, which the browser takes from another one
+_MISSING_WIDTH = 1.5
 _FOLDER = "showing/label/fonts"
 
 
@@ -29,44 +29,43 @@ def _faces() -> dict[str, Any]:
 
 @lru_cache(maxsize=8192)
 def width_in_em(text: str, face: str = "regular") -> float:
-    """How wide a text is, in multiples of the type size. [-]"""
-    known = _faces()[face]
-    em = float(known["units_per_em"])
-    advances: dict[str, float] = known["advances"]
-    return sum(advances.get(letter, _STRANGE_WIDTH * em) for letter in text) / em
+    """Width of a text, in multiples of the type size. [-]"""
+    em = float(_faces()[face]["units_per_em"])
+    advances: dict[str, float] = _faces()[face]["advances"]
+    return sum(advances.get(letter, _MISSING_WIDTH * em) for letter in text) / em
 
 
-def strange_letters(text: str) -> str:
-    """The letters of a text that the font lacks, so that their width is a guess."""
-    known = _faces()["regular"]["advances"]
-    return "".join(dict.fromkeys(letter for letter in text if letter not in known))
+def missing_characters(text: str) -> str:
+    """List the characters missing in the font, so that their width is a guess."""
+    advances = _faces()["regular"]["advances"]
+    return "".join(dict.fromkeys(letter for letter in text if letter not in advances))
 
 
 @cache
 def height_in_em(letter: str) -> float:
-    """How tall a letter is, in multiples of the type size; "em" is the size itself. [-]"""
-    if letter == "em":
-        return 1.0
-    known = _faces()["regular"]
-    return float(known["heights"][letter]) / float(known["units_per_em"])
+    """Height of a letter, in multiples of the type size; "em" is the size itself. [-]"""
+    return 1.0 if letter == "em" else _in_em(_faces()["regular"]["heights"][letter])
 
 
 @cache
 def ascent_in_em() -> float:
-    """From the baseline to the top of the tallest letter. [-]"""
-    return float(_faces()["regular"]["ascent"]) / float(_faces()["regular"]["units_per_em"])
+    """Distance from the baseline to the top of the tallest letter. [-]"""
+    return _in_em(_faces()["regular"]["ascent"])
 
 
 @cache
 def line_in_em() -> float:
-    """Height of a line that no letter leaves. [-]"""
-    known = _faces()["regular"]
-    return (float(known["ascent"]) + float(known["descent"])) / float(known["units_per_em"])
+    """Height of a line that holds every letter. [-]"""
+    return ascent_in_em() + _in_em(_faces()["regular"]["descent"])
+
+
+def _in_em(units: float) -> float:
+    return float(units) / float(_faces()["regular"]["units_per_em"])
 
 
 @cache
 def style_sheet() -> str:
-    """The font as CSS that needs no network."""
+    """Write the font as CSS that needs no network."""
     rules = []
     for face, weight in WEIGHTS.items():
         packed = files("blendkit").joinpath(f"{_FOLDER}/label-{face}.woff2").read_bytes()

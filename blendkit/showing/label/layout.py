@@ -1,8 +1,8 @@
-"""Setting a label on a sticker: the largest legible type that fits, or why it does not.
+"""Layout of a label on a sticker: the largest type that fits, or the reason why none does.
 
-Every line is broken and placed here, with the widths of the font that is printed, so that what
-is said to fit does fit. Parts that the law lets move go to a card only when the sticker is too
-small for them. Lengths are millimetres of paper, as stickers are sold.
+Every line is broken and placed here, with the widths of the font that is printed, so that a
+layout that fits also fits in print. Parts that the law allows to move go to a card only when
+the sticker is too small for them. Lengths are millimetres of paper, as stickers are sold.
 """
 
 from __future__ import annotations
@@ -12,29 +12,29 @@ from dataclasses import dataclass
 
 from blendkit.batch.label import Label
 from blendkit.foundation.units import show
-from blendkit.showing.label.font import strange_letters
+from blendkit.showing.label.font import missing_characters
 from blendkit.showing.label.lines import (
     EDGE_MM,
     STEP_MM,
     Flow,
     Paragraph,
     Piece,
+    add_dots,
+    fits,
     flow_of,
-    parted,
-    stands,
     words_of,
 )
 from blendkit.showing.label.sizes import Sticker, TypeSize, stickers
 
 SEE_CARD = "see the card enclosed."
-_LARGEST = 1.6  # times the least size: larger type looks shouted (own choice)
+_LARGEST = 1.6  # times the least size; own choice
 _NAME = 1.5  # times the running text, where there is room
 _GAP = 0.5  # at most, between paragraphs, of the running text
 
 
 @dataclass(frozen=True)
 class Layout:
-    """A label as it is set on a sticker.
+    """A label set on a sticker.
 
     Attributes
     ----------
@@ -47,9 +47,9 @@ class Layout:
     on_card : tuple of str
         Keys of the parts that moved to a card.
     problems : tuple of str
-        Why it does not fit; empty where it does.
+        Reasons why it does not fit; empty where it does.
     notes : tuple of str
-        What else to know of the setting.
+        Further notes on the layout.
     """
 
     label: Label
@@ -63,7 +63,7 @@ class Layout:
 
     @property
     def fits(self) -> bool:
-        """Whether everything that stands on the sticker stands within it."""
+        """True where every line is within the sticker."""
         return not self.problems
 
 
@@ -71,15 +71,15 @@ def lay_out(label: Label, sticker: Sticker, size: TypeSize) -> Layout:
     """Set a label as large as it fits, with as much on the sticker as there is room for.
 
     First everything is tried on the sticker; then the ingredients go to a card, then the
-    cautions. What still does not fit is set at the least size all the same, and said.
+    cautions. A label that still does not fit is set at the least size, with the reason.
     """
-    for on_card in _ways(label):
+    for on_card in _card_choices(label):
         paragraphs = _paragraphs(label, on_card)
         for times in _sizes():
-            flow = _placed(_named(paragraphs, _NAME), sticker, size.size_mm * times)
-            if times == 1.0 and not stands(flow, sticker):
-                flow = _placed(paragraphs, sticker, size.size_mm)
-            if stands(flow, sticker):
+            flow = _place(_enlarge_name(paragraphs, _NAME), sticker, size.size_mm * times)
+            if times == 1.0 and not fits(flow, sticker):
+                flow = _place(paragraphs, sticker, size.size_mm)
+            if fits(flow, sticker):
                 done = (label, sticker, size, size.size_mm * times, flow.pieces, on_card)
                 return Layout(*done, (), tuple(_notes(label, flow)))
     problems = tuple(_problems(flow, sticker, size))
@@ -90,13 +90,12 @@ def lay_out(label: Label, sticker: Sticker, size: TypeSize) -> Layout:
 def smallest_that_fits(
     label: Label, size: TypeSize, shape: str, *, with_card: bool
 ) -> Sticker | None:
-    """The smallest plain sticker of a shape that takes the label; None where none does."""
-    ways = _ways(label)
-    on_card = ways[-1] if with_card else ways[0]
+    """Find the smallest plain sticker of a shape for a label; None where none fits."""
+    on_card = _card_choices(label)[-1 if with_card else 0]
     paragraphs = _paragraphs(label, on_card)
-    known = [sticker for _, sticker in stickers() if sticker.shape == shape]
-    for sticker in sorted(known, key=lambda one: one.width_mm * one.height_mm):
-        if stands(_placed(paragraphs, sticker, size.size_mm), sticker):
+    sizes = [sticker for _, sticker in stickers() if sticker.shape == shape]
+    for sticker in sorted(sizes, key=lambda one: one.width_mm * one.height_mm):
+        if fits(_place(paragraphs, sticker, size.size_mm), sticker):
             return sticker
     return None
 
@@ -106,8 +105,8 @@ def _sizes() -> Iterator[float]:
     yield from (1 + step / 20 for step in range(steps, -1, -1))
 
 
-def _ways(label: Label) -> list[tuple[str, ...]]:
-    """What may stand on a card: nothing, the ingredients, the cautions as well."""
+def _card_choices(label: Label) -> list[tuple[str, ...]]:
+    """List the parts to put on a card: none, the ingredients, the cautions as well."""
     movable = [part.key for part in label.parts if part.may_move == "card"]
     first = tuple(key for key in movable if key != "cautions")
     return list(dict.fromkeys([(), first, tuple(movable)]))
@@ -128,27 +127,27 @@ def _paragraphs(label: Label, on_card: Sequence[str]) -> list[Paragraph]:
         (("durability", "lot"), "regular", False),
         (("maker",), "regular", False),
     ]
-    found = []
+    paragraphs = []
     for keys, face, centred in plan:
-        there = [key for key in keys if texts.get(key)]
-        words = [word for key in there for word in words_of(key, texts[key], face)]
+        filled = [key for key in keys if texts.get(key)]
+        words = [word for key in filled for word in words_of(key, texts[key], face)]
         if words:
-            found.append(Paragraph(tuple(parted(words)), 1.0, centred))
-    return found
+            paragraphs.append(Paragraph(tuple(add_dots(words)), 1.0, centred))
+    return paragraphs
 
 
-def _named(paragraphs: Sequence[Paragraph], scale: float) -> list[Paragraph]:
-    """The same with the name set larger."""
+def _enlarge_name(paragraphs: Sequence[Paragraph], scale: float) -> list[Paragraph]:
+    """Set the name larger."""
     return [
         paragraph._replace(scale=scale) if paragraph.words[0].key == "name" else paragraph
         for paragraph in paragraphs
     ]
 
 
-def _placed(paragraphs: Sequence[Paragraph], sticker: Sticker, size_mm: float) -> Flow:
-    """The lines on the sticker, in the middle of its height where they fit."""
+def _place(paragraphs: Sequence[Paragraph], sticker: Sticker, size_mm: float) -> Flow:
+    """Place the lines on the sticker, in the middle of its height where they fit."""
     flow = flow_of(paragraphs, sticker, size_mm, EDGE_MM)
-    if not stands(flow, sticker):
+    if not fits(flow, sticker):
         return flow
     if sticker.shape != "round":
         room = sticker.height_mm - EDGE_MM - flow.bottom_mm
@@ -161,7 +160,7 @@ def _placed(paragraphs: Sequence[Paragraph], sticker: Sticker, size_mm: float) -
     while start < sticker.height_mm / 2:
         start += STEP_MM
         flow = flow_of(paragraphs, sticker, size_mm, start)
-        if stands(flow, sticker) and _off_middle(flow, sticker) < _off_middle(best, sticker):
+        if fits(flow, sticker) and _off_middle(flow, sticker) < _off_middle(best, sticker):
             best = flow
     return best
 
@@ -186,9 +185,9 @@ def _problems(flow: Flow, sticker: Sticker, size: TypeSize) -> Iterator[str]:
 
 def _notes(label: Label, flow: Flow) -> Iterator[str]:
     texts: Iterable[str] = (piece.text for piece in flow.pieces)
-    strange = strange_letters("".join(texts))
-    if strange:
+    missing = missing_characters("".join(texts))
+    if missing:
         yield (
-            f"The label's font has no {' '.join(strange)}: your browser takes another font "
-            "for it, whose width is guessed. Look at the print."
+            f"The label's font has no {' '.join(missing)}: your browser takes another font "
+            "for it, whose width is a guess. Check the print."
         )

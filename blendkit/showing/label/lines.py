@@ -1,4 +1,4 @@
-"""Lines of a label: words broken and placed with the widths of the font that is printed.
+"""Lines of a label: words broken and placed with the widths of the printed font.
 
 Lengths are millimetres of paper, as stickers are sold.
 """
@@ -13,21 +13,21 @@ from typing import NamedTuple
 from blendkit.showing.label.font import ascent_in_em, line_in_em, width_in_em
 from blendkit.showing.label.sizes import Sticker
 
-EDGE_MM = 1.5  # left empty all round, for a printer that pulls askew (own choice)
+EDGE_MM = 1.5  # empty margin, for a printer that feeds at an angle (own choice)
 STEP_MM = 0.5
 _HARD_SPACE = "\u00a0"
 _JAR_LINES = 2.4  # height of the open jar, in lines
-# between letters only: a date or a lot is never parted
+# between letters only: a date or a lot is never divided
 _BREAKS = re.compile(r"\S+?(?:(?<=[^\W\d_])[/-](?=[^\W\d_])|(?=\s)|$)")
 
 
 class Piece(NamedTuple):
-    """Some words of one part, on one line.
+    """Words of one part on one line.
 
     Attributes
     ----------
     key : str
-        The part they belong to, or "card" for the pointer to a card.
+        Their part, or "card" for the pointer to a card.
     text : str
     face : str
         "regular" or "bold".
@@ -54,7 +54,7 @@ class Word(NamedTuple):
 
 
 class Paragraph(NamedTuple):
-    """Words that flow on, in type of one size."""
+    """Words in type of one size."""
 
     words: tuple[Word, ...]
     scale: float
@@ -62,7 +62,7 @@ class Paragraph(NamedTuple):
 
 
 class Flow(NamedTuple):
-    """Lines as they came to stand, and the words that are wider than the sticker."""
+    """Placed lines, and the words that are wider than the sticker."""
 
     pieces: tuple[Piece, ...]
     top_mm: float
@@ -71,7 +71,7 @@ class Flow(NamedTuple):
 
 
 def words_of(key: str, text: str, face: str) -> Iterator[Word]:
-    """Words, also parted after a slash or a hyphen; the heading before a colon is bold."""
+    """Divide a text into words, also after slash or hyphen; a heading with colon is bold."""
     if is_jar(key, text):
         yield Word(key, f"{_HARD_SPACE}{text}{_HARD_SPACE}", face, glued=False)
         return
@@ -80,14 +80,14 @@ def words_of(key: str, text: str, face: str) -> Iterator[Word]:
         return
     head = text.find(":") if key in ("ingredients", "allergens") else -1
     last = -1
-    for found in _BREAKS.finditer(text):
-        weight = "bold" if found.end() <= head + 1 else face
-        yield Word(key, found.group(), weight, glued=found.start() == last)
-        last = found.end()
+    for match in _BREAKS.finditer(text):
+        weight = "bold" if match.end() <= head + 1 else face
+        yield Word(key, match.group(), weight, glued=match.start() == last)
+        last = match.end()
 
 
-def parted(words: Sequence[Word]) -> Iterator[Word]:
-    """A dot between the parts that share a line."""
+def add_dots(words: Sequence[Word]) -> Iterator[Word]:
+    """Put a dot between the parts that share a line."""
     for before, word in zip([None, *words], words, strict=False):
         same = before is None or before.key == word.key
         if before is not None and not same and not is_jar(*before[:2]):
@@ -95,13 +95,13 @@ def parted(words: Sequence[Word]) -> Iterator[Word]:
         yield word
 
 
-def stands(flow: Flow, sticker: Sticker) -> bool:
-    """Whether every line stands within the sticker."""
+def fits(flow: Flow, sticker: Sticker) -> bool:
+    """True where every line is within the sticker."""
     return not flow.too_wide and flow.bottom_mm <= sticker.height_mm - EDGE_MM + 1e-9
 
 
 def _chord(sticker: Sticker, top_mm: float, bottom_mm: float) -> float:
-    """Room across for a line between two heights. [mm]"""
+    """Width of the sticker for a line between two heights. [mm]"""
     if sticker.shape != "round":
         return sticker.width_mm - 2 * EDGE_MM
     radius, middle = sticker.width_mm / 2 - EDGE_MM, sticker.height_mm / 2
@@ -116,7 +116,7 @@ def flow_of(
     top_mm: float,
     gap_mm: float = 0.0,
 ) -> Flow:
-    """The lines one below the other; what has no room is placed all the same, and counted."""
+    """Place the lines one below the other; those without room as well, and count them."""
     pieces: list[Piece] = []
     too_wide: list[Word] = []
     y, start, spills = top_mm, None, False
@@ -127,13 +127,13 @@ def flow_of(
         while words:
             height = line_in_em() * size * _lines_of(words[0])
             room = _chord(sticker, y, y + height)
-            count, width = _taken(words, size, room)
+            count, width = _fill_line(words, size, room)
             if count == 0 and y + height < sticker.height_mm / 2 and room < widest:
                 y += STEP_MM  # further down a round sticker is wider
                 continue
             if count == 0:
                 spills, room = True, widest
-                count, width = _taken(words, size, room)
+                count, width = _fill_line(words, size, room)
             if count == 0:
                 too_wide.append(words[0])
                 count, width = 1, width_in_em(words[0].text, words[0].face) * size
@@ -151,17 +151,17 @@ def flow_of(
 
 
 def _lines_of(word: Word) -> float:
-    """How many lines tall a word is: the open jar stands around its months."""
+    """Height of a word in lines: the open jar is drawn around its months."""
     return _JAR_LINES if is_jar(word.key, word.text) else 1.0
 
 
 def is_jar(key: str, text: str) -> bool:
-    """Whether a text stands in the sign of an open jar."""
+    """True for a text shown in the sign of an open jar."""
     return key == "durability" and re.fullmatch(r"\s*\d+M\s*", text) is not None
 
 
-def _taken(words: Sequence[Word], size_mm: float, room_mm: float) -> tuple[int, float]:
-    """How many words one line takes, and how wide they are. [mm]"""
+def _fill_line(words: Sequence[Word], size_mm: float, room_mm: float) -> tuple[int, float]:
+    """Number of words that fit on one line, and their width. [mm]"""
     width, count = 0.0, 0
     for word in words:
         added = width_in_em(word.text, word.face)
@@ -177,19 +177,18 @@ def _taken(words: Sequence[Word], size_mm: float, room_mm: float) -> tuple[int, 
 def _line(
     words: Sequence[Word], left_mm: float, baseline_mm: float, size_mm: float
 ) -> Iterator[Piece]:
-    """The words of one line, those of one part and face together."""
-    x, held = left_mm, [words[0]]
+    """Join the words of one line, those of one part and face together."""
+    x, run = left_mm, [words[0]]
     for word in [*words[1:], None]:
-        if word is not None and (word.key, word.face) == (held[0].key, held[0].face):
-            held.append(word)
+        if word is not None and (word.key, word.face) == (run[0].key, run[0].face):
+            run.append(word)
             continue
         text = "".join(
-            ("" if place == 0 or one.glued else " ") + one.text
-            for place, one in enumerate(held)
+            ("" if place == 0 or one.glued else " ") + one.text for place, one in enumerate(run)
         )
-        key, face = held[0].key, held[0].face
+        key, face = run[0].key, run[0].face
         width = width_in_em(text, face) * size_mm
         yield Piece(key, text, face, x, baseline_mm, width, size_mm)
         if word is not None:
             x += width + (0.0 if word.glued else width_in_em(" ", word.face) * size_mm)
-            held = [word]
+            run = [word]

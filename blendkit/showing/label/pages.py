@@ -1,14 +1,13 @@
-"""The label as it is looked at and printed: proof with every part pointed out, sheets, card."""
+"""Pages of a label: proof with every part numbered, sheets, card."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
 from blendkit.batch.label import Label, Part
-from blendkit.batch.seller import IN_GENERAL, duties
+from blendkit.batch.label_words import SELLER_NOTICE, duties
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import is_whole_number
 from blendkit.showing.kit.rendering import render
@@ -21,15 +20,15 @@ from blendkit.showing.label.sizes import TypeSize
 NO_NAME = "Untitled blend"
 PART_WORDS = MappingProxyType(
     {
-        "over": "a limit is passed",
+        "over": "limit passed",
         "name": "name",
-        "identity": "what it is",
+        "identity": "product",
         "contents": "contents",
         "ingredients": "ingredients",
         "allergens": "allergens",
         "cautions": "cautions",
-        "card": "where the card is",
-        "durability": "keeps until",
+        "card": "pointer to the card",
+        "durability": "shelf life",
         "lot": "lot",
         "maker": "maker",
     }
@@ -40,30 +39,20 @@ _BAR_ROOM_MM = 5.0
 _NEEDED = {"yes": "", "guide": "As a guide: "}
 
 
-@dataclass(frozen=True)
-class _Drawn:
-    """What the template of one sticker wants."""
-
-    sticker: Any
-    pieces: tuple[Piece, ...]
-    bands: tuple[dict[str, float], ...]
-    jars: tuple[dict[str, float], ...]
-
-
 def legend(layout: Layout) -> str:
-    """What each number of the proof rests on: rule, source and grade; and what is missing."""
+    """Table of the numbers of the proof: rule, source, grade, and missing parts."""
     rows = [_row(part, number, layout) for number, part in enumerate(layout.label.parts, 1)]
     return render("label_legend", rows=rows)
 
 
 def proof(layout: Layout) -> str:
-    """The sticker enlarged, every part numbered."""
+    """Draw the sticker enlarged, every part numbered."""
     numbers = {part.key: number for number, part in enumerate(layout.label.parts, 1)}
     badges = _badges(layout, numbers)
     lowest = max((piece.baseline_mm for piece in layout.pieces), default=0.0) + 2
     return render(
         "label_proof",
-        layout=_drawn(layout),
+        layout=_draw(layout),
         badges=badges,
         gutter=_GUTTER_MM,
         tall=max(layout.sticker.height_mm, lowest, *(badge["y"] + 2 for badge in badges)),
@@ -73,7 +62,7 @@ def proof(layout: Layout) -> str:
 
 
 def proof_style() -> str:
-    """The label's font for a page that shows proofs; to be put there once."""
+    """Write the label's font as a style for a page with proofs; needed once a page."""
     letters = f"font-family: '{FAMILY}', 'DejaVu Sans Condensed', sans-serif"
     return (
         f"<style>{style_sheet()}\n.bk-label-proof text {{ {letters}; "
@@ -84,17 +73,17 @@ def proof_style() -> str:
 def sheet_page(
     prints: Sequence[tuple[Layout, int]], grid: Grid, *, first: int = 1, outlines: bool = True
 ) -> str:
-    """Sheets of stickers as one page to print.
+    """Write sheets of stickers as one page to print.
 
     Parameters
     ----------
     prints : sequence of (Layout, int)
-        Each label with how many of it; where one does not fit, the page says so instead.
+        Each label with its number; where one does not fit, the page gives the reason.
     grid : Grid
     first : int, optional
-        Place of the first sticker, for a sheet that was begun.
+        Place of the first sticker, for a sheet in part used.
     outlines : bool, optional
-        Whether to draw where to cut.
+        Draw the lines to cut.
 
     Raises
     ------
@@ -105,16 +94,16 @@ def sheet_page(
     if not is_whole_number(first, 1, len(places)):
         needed = f"a whole number from 1 to {len(places)}"
         raise BadNumber([Problem("first sticker", quoted(first), needed)])
-    drawn = [(_drawn(layout), count) for layout, count in prints]
+    drawn = [(_draw(layout), count) for layout, count in prints]
     queue = [layout for layout, count in drawn for _ in range(count)]
-    held: list[_Drawn | None] = [*[None] * (first - 1), *queue]
+    cells: list[dict[str, Any] | None] = [*[None] * (first - 1), *queue]
     sheets = [
         [
             {"left": left, "top": top, "layout": layout}
-            for (left, top), layout in zip(places, held[start:], strict=False)
+            for (left, top), layout in zip(places, cells[start:], strict=False)
             if layout is not None
         ]
-        for start in range(0, len(held), len(places))
+        for start in range(0, len(cells), len(places))
     ]
     problems = [sentence for layout, _ in prints for sentence in layout.problems]
     if problems:
@@ -137,7 +126,7 @@ def sheet_page(
 
 
 def refusal_page(problems: Iterable[str]) -> str:
-    """What is printed where nothing can be: why."""
+    """Write a page with the reasons why nothing is printed."""
     wide, tall = PAPERS_MM["A4"]
     return render(
         "label_sheet",
@@ -153,7 +142,7 @@ def refusal_page(problems: Iterable[str]) -> str:
 
 
 def card_page(prints: Sequence[tuple[Label, int]], size: TypeSize, paper: str = "A4") -> str:
-    """Cards to fold and enclose, with everything in full."""
+    """Write cards to fold and enclose, with every part in full."""
     return render(
         "label_card",
         cards=[label for label, count in prints for _ in range(count)],
@@ -166,39 +155,39 @@ def card_page(prints: Sequence[tuple[Label, int]], size: TypeSize, paper: str = 
 
 
 def seller_list(region: str) -> str:
-    """What a seller needs besides the label, as HTML."""
-    return render("seller", in_general=IN_GENERAL, duties=duties(region))
+    """List a seller's duties besides the label, as HTML."""
+    return render("seller", notice=SELLER_NOTICE, duties=duties(region))
 
 
 def fit_in_words(layout: Layout) -> list[str]:
-    """How the label fits: by which rule, how large, and which plain size would do."""
+    """Describe the fit of a label: rule, size of letters, and the plain size that would do."""
     size, sticker = layout.type_size, layout.sticker
-    found = [*layout.problems]
+    sentences = [*layout.problems]
     if layout.fits:
         points = layout.size_mm / 25.4 * 72
-        found.append(
+        sentences.append(
             f"Fits on {sticker.words}, letters of {points:.1f} point. Measured by: "
             f"{size.words} ({size.source}; {size.grade})."
         )
     if layout.on_card:
         moved = " and ".join(PART_WORDS[key] for key in layout.on_card)
-        found.append(
+        sentences.append(
             f"Not on the sticker but on a fold-out card: {moved}. Print the cards too."
         )
     if layout.on_card or not layout.fits:
-        found.append(_would_do(layout))
+        sentences.append(_suggest_size(layout))
     if size.remark:
-        found.append(f"About this rule: {size.remark}.")
-    return [*found, *layout.notes]
+        sentences.append(f"About this rule: {size.remark}.")
+    return [*sentences, *layout.notes]
 
 
-def _would_do(layout: Layout) -> str:
+def _suggest_size(layout: Layout) -> str:
     shape = layout.sticker.shape
-    told = []
+    choices = []
     for with_card, words in ((False, "with everything on it"), (True, "with a card")):
         one = smallest_that_fits(layout.label, layout.type_size, shape, with_card=with_card)
-        told.append(f"{words}: {one.words if one else 'none of them'}")
-    return f"Smallest plain sticker of this shape, {'; '.join(told)}."
+        choices.append(f"{words}: {one.words if one else 'none'}")
+    return f"Smallest plain sticker of this shape, {'; '.join(choices)}."
 
 
 def _name(label: Label) -> str:
@@ -218,7 +207,8 @@ def _row(part: Part, number: int, layout: Layout) -> dict[str, Any]:
     }
 
 
-def _drawn(layout: Layout) -> _Drawn:
+def _draw(layout: Layout) -> dict[str, Any]:
+    """Values for the template of one sticker."""
     bands, jars = [], []
     for piece in layout.pieces:
         top = piece.baseline_mm - ascent_in_em() * piece.size_mm
@@ -235,11 +225,11 @@ def _drawn(layout: Layout) -> _Drawn:
             )
         if is_jar(piece.key, piece.text):
             jars.append(_jar(piece, top))
-    return _Drawn(layout.sticker, layout.pieces, tuple(bands), tuple(jars))
+    return {"sticker": layout.sticker, "pieces": layout.pieces, "bands": bands, "jars": jars}
 
 
 def _jar(piece: Piece, top_mm: float) -> dict[str, float]:
-    """Where the open jar stands around its months; the sign of Annex VII, drawn plainly."""
+    """Place the open jar around its months; the sign of Annex VII, drawn plainly."""
     return {
         "left": piece.left_mm,
         "top": top_mm - 0.7 * piece.size_mm,
@@ -249,12 +239,12 @@ def _jar(piece: Piece, top_mm: float) -> dict[str, float]:
 
 
 def _badges(layout: Layout, numbers: dict[str, int]) -> list[dict[str, float]]:
-    """Numbers beside the sticker, each with a line that crosses no other part."""
+    """Place numbers next to the sticker, each with a line that crosses no other part."""
     firsts: dict[str, Piece] = {}
     for piece in layout.pieces:
         if piece.key in numbers:
             firsts.setdefault(piece.key, piece)
-    found = []
+    badges = []
     free = {"left": 0.0, "right": 0.0}
     for key, piece in firsts.items():
         before = (
@@ -262,7 +252,7 @@ def _badges(layout: Layout, numbers: dict[str, int]) -> list[dict[str, float]]:
             for other in layout.pieces
             if other.baseline_mm == piece.baseline_mm and other.left_mm < piece.left_mm
         )
-        # never across what stands before it on its line
+        # never across a part to its left on the same line
         side = "right" if any(other.key != key for other in before) else "left"
         middle = piece.baseline_mm - 0.3 * piece.size_mm
         y = max(middle, free[side])
@@ -271,7 +261,7 @@ def _badges(layout: Layout, numbers: dict[str, int]) -> list[dict[str, float]]:
         x = -_GUTTER_MM / 2 if side == "left" else wide + _GUTTER_MM / 2
         end = piece.left_mm - 0.3 if side == "left" else piece.left_mm + piece.width_mm + 0.3
         start = x + 1.9 if side == "left" else x - 1.9
-        found.append(
+        badges.append(
             {
                 "number": numbers[key],
                 "x": x,
@@ -281,4 +271,4 @@ def _badges(layout: Layout, numbers: dict[str, int]) -> list[dict[str, float]]:
                 "to_y": middle,
             }
         )
-    return found
+    return badges

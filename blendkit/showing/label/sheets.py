@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.units import show, to_si
 from blendkit.showing.label.sizes import MM_PER_M, Sticker
 
@@ -24,14 +24,14 @@ _MOST = 40
 
 @dataclass(frozen=True)
 class Grid:
-    """Where the stickers sit on their sheet. [mm]
+    """Places of the stickers on their sheet. [mm]
 
     Attributes
     ----------
     paper : str
     columns, rows : int
     left_mm, top_mm : float
-        From the paper's edge to the first sticker.
+        Distance from the paper's edge to the first sticker.
     gap_across_mm, gap_down_mm : float
     sticker : Sticker
     """
@@ -58,32 +58,32 @@ class Grid:
 
     @property
     def bottom_mm(self) -> float:
-        """From the last row to the lower edge of the paper. [mm]"""
+        """Distance from the last row to the lower edge of the paper. [mm]"""
         return PAPERS_MM[self.paper][1] - self.places[-1][1] - self.sticker.height_mm
 
     @property
     def right_mm(self) -> float:
-        """From the last column to the right edge of the paper. [mm]"""
+        """Distance from the last column to the right edge of the paper. [mm]"""
         return PAPERS_MM[self.paper][0] - self.places[-1][0] - self.sticker.width_mm
 
     @property
     def words(self) -> str:
-        """The sheet, for people."""
-        found = (
+        """Description of the sheet."""
+        words = (
             f"{self.columns} × {self.rows} stickers of {self.sticker.words} on {self.paper}; "
             f"{show(self.left_mm)} mm from the left, {show(self.top_mm)} mm from the top, "
             f"gaps {show(self.gap_across_mm)} and {show(self.gap_down_mm)} mm."
         )
         least = min(self.left_mm, self.top_mm, self.right_mm, self.bottom_mm)
         if least < _UNPRINTED_MM:
-            found += (
+            words += (
                 " Many printers leave the outer 4 mm blank: print one sheet on plain paper."
             )
-        return found
+        return words
 
 
 def read_grid(sticker: Sticker, paper: str, typed: Mapping[str, str] | None = None) -> Grid:
-    """A sheet as typed; what is left empty is chosen so that most stickers find room.
+    """Read a sheet as typed; empty boxes are chosen for the most stickers.
 
     Parameters
     ----------
@@ -96,19 +96,19 @@ def read_grid(sticker: Sticker, paper: str, typed: Mapping[str, str] | None = No
     Raises
     ------
     BadNumber
-        Lists everything that is no count or length, or that leaves the paper.
+        Lists every value that is not a count or length, or leaves the paper.
     """
     if paper not in PAPERS_MM:
         needed = "one of " + ", ".join(PAPERS_MM)
         raise BadNumber([Problem("paper", quoted(paper), needed, near_miss(paper, PAPERS_MM))])
-    counts, lengths = _read({key: text.strip() for key, text in (typed or {}).items()})
+    values = _read({key: text.strip() for key, text in (typed or {}).items()})
     across = _one_way(
-        sticker.width_mm, PAPERS_MM[paper][0], counts.get("columns"),
-        lengths.get("left margin"), lengths.get("gap across", _GAP_MM),
+        sticker.width_mm, PAPERS_MM[paper][0], values.get("columns"),
+        values.get("left margin"), values.get("gap across", _GAP_MM),
     )  # fmt: skip
     down = _one_way(
-        sticker.height_mm, PAPERS_MM[paper][1], counts.get("rows"),
-        lengths.get("top margin"), lengths.get("gap down", _GAP_MM),
+        sticker.height_mm, PAPERS_MM[paper][1], values.get("rows"),
+        values.get("top margin"), values.get("gap down", _GAP_MM),
     )  # fmt: skip
     problems = [
         Problem(
@@ -135,7 +135,7 @@ class _OneWay:
 
 
 def _one_way(
-    side_mm: float, room_mm: float, count: int | None, start_mm: float | None, gap_mm: float
+    side_mm: float, room_mm: float, count: float | None, start_mm: float | None, gap_mm: float
 ) -> _OneWay:
     if count is None:
         margin = _MARGIN_MM if start_mm is None else start_mm
@@ -143,27 +143,22 @@ def _one_way(
         count = max(1, math.floor((free + gap_mm) / (side_mm + gap_mm) + 1e-9))
     used = count * side_mm + (count - 1) * gap_mm
     start = max((room_mm - used) / 2, 0.0) if start_mm is None else start_mm
-    return _OneWay(count, start, gap_mm, start + used)
+    return _OneWay(int(count), start, gap_mm, start + used)
 
 
-def _read(typed: Mapping[str, str]) -> tuple[dict[str, int], dict[str, float]]:
-    counts: dict[str, int] = {}
-    lengths: dict[str, float] = {}
+def _read(typed: Mapping[str, str]) -> dict[str, float]:
     problems: list[Problem] = []
-    for key, text in typed.items():
-        try:
-            if text and key in _COUNTS:
-                counts[key] = _count(key, text)
-            elif text:
-                lengths[key] = _length_mm(key, text)
-        except BadNumber as error:
-            problems += error.problems
+    values = {
+        key: attempt(problems, _count if key in _COUNTS else _length_mm, key, text) or 0.0
+        for key, text in typed.items()
+        if text
+    }
     if problems:
         raise BadNumber(problems)
-    return counts, lengths
+    return values
 
 
-def _count(key: str, text: str) -> int:
+def _count(key: str, text: str) -> float:
     if not (text.isascii() and text.isdigit() and 1 <= int(text) <= _MOST):
         raise BadNumber([Problem(key, quoted(text), f"a whole number from 1 to {_MOST}")])
     return int(text)

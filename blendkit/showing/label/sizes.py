@@ -1,4 +1,4 @@
-"""How tall letters must be by which rule, and how large stickers are.
+"""Least heights of letters by rule, and sizes of stickers.
 
 Lengths are millimetres of paper, as stickers are sold.
 """
@@ -19,12 +19,12 @@ _SMALLEST_MM, _LARGEST_MM = 10.0, 250.0
 
 
 class TypeSize(NamedTuple):
-    """How tall letters must be by one rule.
+    """Least height of letters by one rule.
 
     Attributes
     ----------
     rule, letter, words, source, grade, remark : str
-        `letter` is the one that is measured: "x", "o", or "em" for the type size itself.
+        `letter` is the letter measured: "x", "o", or "em" for the type size itself.
     height_mm : float
     """
 
@@ -38,7 +38,7 @@ class TypeSize(NamedTuple):
 
     @property
     def size_mm(self) -> float:
-        """The type size (em) that makes the letter that tall. [mm]"""
+        """Type size (em) for that height. [mm]"""
         return self.height_mm / height_in_em(self.letter)
 
 
@@ -51,35 +51,35 @@ class Sticker(NamedTuple):
 
     @property
     def words(self) -> str:
-        """Its size, for people."""
+        """Description of its size."""
         if self.shape == "round":
             return f"round {show(self.width_mm)} mm"
         return f"{show(self.width_mm)} × {show(self.height_mm)} mm"
 
 
 def type_size(rule: str) -> TypeSize:
-    """A rule for the size of letters, by its name in the table.
+    """Look up a rule for the size of letters by its name.
 
     Raises
     ------
     BadNumber
         No such rule.
     """
-    known = {size.rule: size for size in type_sizes()}
-    if rule not in known:
-        needed = "one of " + ", ".join(known)
-        raise BadNumber([Problem("type size", quoted(rule), needed, near_miss(rule, known))])
-    return known[rule]
+    sizes = {size.rule: size for size in type_sizes()}
+    if rule not in sizes:
+        needed = "one of " + ", ".join(sizes)
+        raise BadNumber([Problem("type size", quoted(rule), needed, near_miss(rule, sizes))])
+    return sizes[rule]
 
 
 def type_sizes() -> tuple[TypeSize, ...]:
-    """Every rule on record for the size of letters."""
+    """List every rule on record for the size of letters."""
     rows = data.table("type_sizes")[list(TypeSize._fields)]
     return tuple(TypeSize._make(row) for row in rows.itertuples(index=False))
 
 
 def stickers() -> tuple[tuple[str, Sticker], ...]:
-    """The plain sizes on record, by name."""
+    """List the plain sizes on record, by name."""
     rows = data.table("sticker_sizes").to_dict("records")
     return tuple(
         (str(row["name"]), Sticker(str(row["shape"]), row["width_mm"], row["height_mm"]))
@@ -88,12 +88,12 @@ def stickers() -> tuple[tuple[str, Sticker], ...]:
 
 
 def read_sticker(text: str) -> Sticker:
-    """A sticker as a person types it, such as "60 × 45 mm" or "round 40 mm".
+    """Read a sticker as typed, such as "60 × 45 mm" or "round 40 mm".
 
     Raises
     ------
     BadNumber
-        Not a size, or none that could be a sticker's.
+        Not a size, or not within a sticker's range.
     """
     words = text.strip().lower()
     is_round = words.startswith("round")

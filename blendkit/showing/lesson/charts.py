@@ -13,21 +13,7 @@ import altair as alt
 from blendkit.foundation.schema import NOTES
 from blendkit.showing.kit import chart_parts as parts
 from blendkit.showing.kit.look import ACCENT, INK, NOTE_COLOURS, RULE
-from blendkit.showing.lesson.rows import (
-    AIR,
-    AS_SET,
-    AS_USUAL,
-    CARRIER_NOTE,
-    DRAW,
-    LONGEST_SHOWN_HOURS,
-    NOTICED,
-    OWN_AMOUNT,
-    PLAIN,
-    REST,
-    SHARE_LEFT,
-    SKIN,
-    VAPOUR,
-)
+from blendkit.showing.lesson import rows
 
 _HEIGHT = 270
 _BAR = 46
@@ -36,7 +22,7 @@ _THICK_LEGEND = alt.Legend(orient="top", symbolSize=900, symbolStrokeWidth=4)
 _TIME = alt.X(
     "hours:Q",
     title="hours after putting it on",
-    scale=alt.Scale(domain=[0, LONGEST_SHOWN_HOURS], nice=False),
+    scale=alt.Scale(domain=[0, rows.LONGEST_SHOWN_HOURS], nice=False),
     axis=alt.Axis(tickMinStep=1),
 )
 
@@ -106,7 +92,7 @@ def warmth_chart() -> alt.LayerChart:
 
 
 def shares_chart() -> alt.LayerChart:
-    """What the film is made of, counted molecule by molecule, and weighed."""
+    """Composition of the film, by number of molecules and by mass."""
     colours = [NOTE_COLOURS[note] for note in NOTES]
     base = parts.named_rows().encode(
         y=parts.names_down("part", _NAMES),
@@ -128,7 +114,7 @@ def shares_chart() -> alt.LayerChart:
             "note:N",
             legend=None,
             scale=alt.Scale(
-                domain=[*NOTES, REST, CARRIER_NOTE],
+                domain=[*NOTES, rows.REST, rows.CARRIER_NOTE],
                 range=[*colours, RULE, NOTE_COLOURS["carrier"]],
             ),
         ),
@@ -176,32 +162,32 @@ def lift_chart() -> alt.LayerChart:
     return _curves(
         "relative to its start",
         2.0,
-        SHARE_LEFT,
-        OWN_AMOUNT,
+        rows.SHARE_LEFT,
+        rows.OWN_AMOUNT,
         title="The light ones leave room for the heavy",
         subtitle="three oils, each line relative to its own start",
     )
 
 
 def amounts_chart() -> alt.LayerChart:
-    """What is left of each oil, now and as usual."""
+    """Share left of each oil, as set and as usual."""
     return _curves(
         "left of the oil",
         1.0,
-        AS_SET,
-        AS_USUAL,
+        rows.AS_SET,
+        rows.AS_USUAL,
         title="What is left on the skin",
         subtitle="three oils, each line relative to its own start",
     )
 
 
 def nose_chart() -> alt.LayerChart:
-    """Vapour, and what a nose makes of it."""
+    """Vapour, and the strength that a nose perceives."""
     return _curves(
         "relative to its start",
         1.5,
-        NOTICED,
-        VAPOUR,
+        rows.NOTICED,
+        rows.VAPOUR,
         title="A nose notices ratios",
         subtitle="three notes, each line relative to its own start, no band drawn",
     )
@@ -242,8 +228,8 @@ def carriers_chart() -> alt.LayerChart:
 
 
 def skin_chart() -> alt.LayerChart:
-    """Which share of each molecule goes which way."""
-    ways = alt.Scale(domain=[AIR, SKIN], range=[ACCENT, "#d9b48f"])
+    """Shares of each molecule that go into the air and into the skin."""
+    ways = alt.Scale(domain=[rows.AIR, rows.SKIN], range=[ACCENT, "#d9b48f"])
     base = parts.named_rows().encode(
         y=parts.names_down("molecule", _NAMES),
         tooltip=[
@@ -262,7 +248,9 @@ def skin_chart() -> alt.LayerChart:
         color=alt.Color("way:N", title=None, scale=ways, legend=parts.TOP_LEGEND),
         order="order:Q",
     )
-    words = parts.words_after(base.transform_filter(alt.datum.way == SKIN), alt.datum(1), dx=7)
+    words = parts.words_after(
+        base.transform_filter(alt.datum.way == rows.SKIN), alt.datum(1), dx=7
+    )
     return parts.assemble(
         bars,
         words,
@@ -285,12 +273,12 @@ def draws_chart() -> alt.LayerChart:
         detail="line:N",
     )
     thin = (
-        base.transform_filter(alt.datum.kind == DRAW)
+        base.transform_filter(alt.datum.kind == rows.DRAW)
         .mark_line(strokeWidth=1.2, opacity=0.5)
         .encode(color=parts.note_colour(legend=None))
     )
     plain = (
-        base.transform_filter(alt.datum.kind == PLAIN)
+        base.transform_filter(alt.datum.kind == rows.PLAIN)
         .mark_line(strokeWidth=4, color=INK)
         .encode(
             tooltip=[

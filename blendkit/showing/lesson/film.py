@@ -1,4 +1,4 @@
-"""What the lessons of "Why it fades" read off a film, and off what a person set or typed."""
+"""Values that the lessons of "Why it fades" read from a film or from a control."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from blendkit.materials.constituents import constituent, figures
 
 FloatArray = npt.NDArray[np.float64]
 
-_SMALLEST_SHARE = 0.02  # of an oil; rarer molecules do not stand for it
+_SMALLEST_SHARE = 0.02  # of an oil; rarer molecules do not represent it
 _FINE_HOURS = np.concatenate([[0.0], np.geomspace(1e-3, 1e3, 400)])
 
 
@@ -31,11 +31,13 @@ def main_molecules_of(film: Film) -> list[int]:
 
 def _main_molecule(oil_id: str) -> str:
     composition = catalogue.oil(oil_id).composition
-    return next(s.constituent for s in composition if s.constituent in volatile_in(oil_id))
+    return next(
+        s.constituent for s in composition if s.constituent in volatile_molecules(oil_id)
+    )
 
 
 @cache
-def volatile_in(oil_id: str) -> Sequence[str]:
+def volatile_molecules(oil_id: str) -> Sequence[str]:
     """Ids of an oil's main volatile molecules, the quickest to leave first."""
     known = [
         constituent(share.constituent)
@@ -50,7 +52,7 @@ def volatile_in(oil_id: str) -> Sequence[str]:
 
 @cache
 def grade_of(constituent_id: str, quantity: str) -> str:
-    """How honestly the figure in use is known."""
+    """Grade of the figure in use."""
     used = figures(constituent_id).query("quantity == @quantity and used == 'yes'")
     return str(used["grade"].iloc[0])
 
@@ -71,10 +73,10 @@ def hours_to_half(film: Film) -> FloatArray:
     )
 
 
-def most_apart(halves: Mapping[str, FloatArray], names: Iterable[str]) -> str:
-    """How many times the longest of some times is the shortest, oil by oil; in words."""
-    held = np.array([halves[name] for name in names])
-    return show(float((held.max(axis=0) / held.min(axis=0)).max()), 2)
+def largest_ratio(halves: Mapping[str, FloatArray], names: Iterable[str]) -> str:
+    """Largest ratio of the longest to the shortest time, over the oils; in words."""
+    times = np.array([halves[name] for name in names])
+    return show(float((times.max(axis=0) / times.min(axis=0)).max()), 2)
 
 
 @cache
@@ -115,10 +117,10 @@ def share_of_oils(text: str) -> float:
     return share
 
 
-def number_within(
+def check_number(
     name: str, value: float | str, low: float, high: float, needed: str, *, whole: bool = False
 ) -> float:
-    """A number as typed or set.
+    """Check a number that was typed or set.
 
     Raises
     ------

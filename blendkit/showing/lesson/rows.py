@@ -1,6 +1,6 @@
-"""The rows of the ten lessons of "Why it fades", each with a sentence that says what they show.
+"""The rows of the ten lessons of "Why it fades", each with a sentence.
 
-Three oils in equal parts in one carrier stand for the three notes: an invented mixture for
+Three oils in equal parts in one carrier represent the three notes: an invented mixture for
 teaching, not a recipe. Every figure drawn comes from the same functions that forecast a real
 blend. Arguments are what a person set or typed, so a lesson refuses what it cannot use.
 Each function makes the rows of the chart of the same name in `blendkit.showing.lesson.charts`.
@@ -27,15 +27,15 @@ from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent
 from blendkit.showing.lesson.film import (
     carrier_of_each_kind,
+    check_number,
     curves,
     grade_of,
     hours_to_half,
+    largest_ratio,
     main_molecules_of,
-    most_apart,
-    number_within,
     oils_left,
     share_of_oils,
-    volatile_in,
+    volatile_molecules,
 )
 
 OILS = ("sweet-orange", "lavender", "patchouli")
@@ -66,7 +66,7 @@ _AFTER_HOURS = 2.0
 
 
 class Shown(NamedTuple):
-    """What a lesson shows: rows for its chart, and the same in a sentence."""
+    """Result of a lesson: rows for its chart, and a sentence."""
 
     rows: list[dict[str, Any]]
     sentence: str
@@ -76,14 +76,14 @@ class Shown(NamedTuple):
 
 
 def oils_to_choose() -> list[tuple[str, str]]:
-    """Name and id of every shipped oil that three molecules can stand for."""
+    """Name and id of every shipped oil that three molecules can represent."""
     known = [catalogue.oil(name) for name in catalogue.shipped_oils().index]
-    return [(oil.name, oil.id) for oil in known if len(volatile_in(oil.id)) >= 3]
+    return [(oil.name, oil.id) for oil in known if len(volatile_molecules(oil.id)) >= 3]
 
 
 def pressures(oil_id: str) -> Shown:
     """The quickest, the middle and the slowest of an oil's main molecules."""
-    ranked = volatile_in(oil_id)
+    ranked = volatile_molecules(oil_id)
     picked = [constituent(name) for name in (ranked[0], ranked[len(ranked) // 2], ranked[-1])]
     rows = [
         {
@@ -107,26 +107,27 @@ def pressures(oil_id: str) -> Shown:
 
 
 def warmth(skin: str) -> Shown:
-    """How many times the vapour of 25 °C each molecule has on a skin of some warmth."""
+    """Vapour of each molecule at a skin temperature, relative to 25 °C."""
     film = _film(STRENGTH, Conditions.read(skin_temperature=skin))
-    rows: list[dict[str, Any]] = []
-    for rank, (note, place) in enumerate(zip(film.notes, main_molecules_of(film), strict=True)):
-        molecule, pressure = film.molecules[place], float(film.vapour_pressures_pa[place])
-        times = pressure / molecule.vapour_pressure_pa
-        rows.append(
-            {
-                "rank": rank,
-                "molecule": f"{molecule.name} · {grade_of(molecule.id, _HEAT)}",
-                "name": molecule.name,
-                "note": note,
-                "times": times,
-                "pressure": pressure,
-                "words": f"{show(times, 2)} ×",
-            }
-        )
+    places = main_molecules_of(film)
+    molecules = [film.molecules[place] for place in places]
+    pressures = [float(film.vapour_pressures_pa[place]) for place in places]
+    times = [now / m.vapour_pressure_pa for m, now in zip(molecules, pressures, strict=True)]
+    words = [f"{show(number, 2)} ×" for number in times]
+    rows = [
+        {
+            "rank": rank,
+            "molecule": f"{molecule.name} · {grade_of(molecule.id, _HEAT)}",
+            "note": film.notes[rank],
+            "times": times[rank],
+            "pressure": pressures[rank],
+            "words": words[rank],
+        }
+        for rank, molecule in enumerate(molecules)
+    ]
     celsius = film.conditions.temperature_k - KELVIN_AT_0_CELSIUS
-    each = ", ".join(f"{row['name']} {row['words']}" for row in rows)
-    return Shown(rows, f"At {show(celsius)} °C against 25 °C: {each} as much vapour.")
+    ratios = ", ".join(f"{m.name} {word}" for m, word in zip(molecules, words, strict=True))
+    return Shown(rows, f"At {show(celsius)} °C against 25 °C: {ratios} as much vapour.")
 
 
 # --- 3 and 4: shares of the film ----------------------------------------------------------
@@ -136,31 +137,24 @@ def shares(strength: str) -> Shown:
     """Three molecules, all others and the carrier: share by count, and share by mass."""
     film = _film(share_of_oils(strength), Conditions())
     whole = film.moles.sum() + film.carrier_moles
-    load = film.conditions.film_kg_per_m2
-    activity = film.activity_at(film.moles)
+    counts = film.moles / whole
+    masses = film.moles * film.molar_masses / film.conditions.film_kg_per_m2
+    activity, places = film.activity_at(film.moles), main_molecules_of(film)
     rows = [
-        _share_row(
-            note,
-            film.molecules[place].name,
-            film.moles[place] / whole,
-            film.moles[place] * film.molar_masses[place] / load,
-            activity[place],
-        )
-        for note, place in zip(film.notes, main_molecules_of(film), strict=True)
+        _share_row(note, film.molecules[p].name, counts[p], masses[p], activity[p])
+        for note, p in zip(film.notes, places, strict=True)
     ]
-    told = rows[0]
-    oils_kg = float(film.moles @ film.molar_masses)
-    others = film.moles.sum() / whole - sum(row["count"] for row in rows)
-    others_kg = oils_kg / load - sum(row["mass"] for row in rows)
-    rows.append(_share_row(REST, "all other molecules", others, others_kg))
-    carrier_mass, carrier_count = 1 - oils_kg / load, film.carrier_moles / whole
+    first = rows[0]
+    others, others_mass = (each.sum() - each[places].sum() for each in (counts, masses))
+    rows.append(_share_row(REST, "all other molecules", others, others_mass))
+    carrier_mass, carrier_count = 1 - masses.sum(), film.carrier_moles / whole
     rows.append(_share_row(CARRIER_NOTE, "carrier and wax", carrier_count, carrier_mass))
     rows = [{"rank": rank} | row for rank, row in enumerate(rows)]
     return Shown(
         rows,
-        f"Of a hundred molecules in the film {show(told['count'] * 100, 2)} are "
-        f"{told['part']}; with how it gets on with its neighbours, it leaves at "
-        f"{show(told['speed'] * 100, 2)} % of the speed it has alone. The carrier is "
+        f"Of a hundred molecules in the film {show(first['count'] * 100, 2)} are "
+        f"{first['part']}; with how it gets on with its neighbours, it leaves at "
+        f"{show(first['speed'] * 100, 2)} % of the speed it has alone. The carrier is "
         f"{show(carrier_mass * 100, 2)} % of the mass but only "
         f"{show(carrier_count * 100, 2)} % of the molecules, because its molecules are big.",
     )
@@ -187,9 +181,8 @@ def lift(strength: str) -> Shown:
     """Each oil through eight hours: its share of what is left, and its own amount."""
     film = _film(share_of_oils(strength), Conditions())
     hours = hours_until(LONGEST_SHOWN_HOURS)
-    moles = film_amounts(
-        film.moles, film.carrier_moles, film.loss_rates, hours * SECONDS_PER_HOUR
-    )
+    seconds = hours * SECONDS_PER_HOUR
+    moles = film_amounts(film.moles, film.carrier_moles, film.loss_rates, seconds)
     of_oils = film.share_of_oil @ moles.T
     part = of_oils / (moles.sum(axis=1) + film.carrier_moles)
     part = part / part[:, :1]
@@ -238,13 +231,13 @@ def carriers(strength: str) -> Shown:
         f"In {catalogue.carrier(CARRIER).name.lower()} half of each oil takes "
         f"{show(float(slower.min()), 2)} to {show(float(slower.max()), 2)} times as long as "
         f"without carrier. Between vegetable oils, coconut and jojoba these times differ by at "
-        f"most {most_apart(halves, of_fats)} times, between all these carriers by at most "
-        f"{most_apart(halves, by_kind.values())} times.",
+        f"most {largest_ratio(halves, of_fats)} times, between all these carriers by at most "
+        f"{largest_ratio(halves, by_kind.values())} times.",
     )
 
 
 def amounts(film: str = "20 g/m**2", air_speed: str = "0.2 m/s") -> Shown:
-    """What is left of each oil under some conditions, and under the usual ones (dashed)."""
+    """Share left of each oil under some conditions, and under the usual ones (dashed)."""
     usual = _film(STRENGTH, Conditions())
     now = _film(STRENGTH, Conditions.read(film=film, air_speed=air_speed))
     hours = hours_until(LONGEST_SHOWN_HOURS)
@@ -264,9 +257,9 @@ def amounts(film: str = "20 g/m**2", air_speed: str = "0.2 m/s") -> Shown:
 # --- 8 to 10: skin, nose, band --------------------------------------------------------------
 
 
-def skin(thirst: float | str) -> Shown:
-    """Which share of some molecules the skin takes, were it thirstier than the model says."""
-    factor = number_within("skin's thirst", thirst, 0.05, 20, "0.05 to 20, such as 1")
+def skin(uptake: float | str) -> Shown:
+    """Shares of some molecules that the skin takes up, at another uptake than the model's."""
+    factor = check_number("skin uptake", uptake, 0.05, 20, "0.05 to 20, such as 1")
     masses = dict.fromkeys(THIRSTY_OILS, 1.0)
     around = {CARRIER: sum(masses.values()) * (1 / STRENGTH - 1)}
     film = film_of_masses(masses, around, {}, Conditions())
@@ -294,8 +287,8 @@ def skin(thirst: float | str) -> Shown:
 
 
 def nose(exponent: float | str) -> Shown:
-    """Vapour over the film (dashed), and what a nose makes of it by a power law."""
-    power = number_within("exponent", exponent, 0.1, 1, "0.1 to 1, such as 0.35")
+    """Vapour over the film (dashed), and its perceived strength by a power law."""
+    power = check_number("exponent", exponent, 0.1, 1, "0.1 to 1, such as 0.35")
     film = _film(STRENGTH, Conditions())
     found = forecast(film, hours_until(LONGEST_SHOWN_HOURS), 2, way=BY_VAPOUR, exponent=power)
     notes = found.rows("note")
@@ -314,9 +307,9 @@ def nose(exponent: float | str) -> Shown:
 
 
 def draws(note: str, cause: str, lines: float | str) -> Shown:
-    """One note drawn many times over, its uncertain figures drawn anew for each line."""
+    """One note drawn many times over, its uncertain figures drawn again for each line."""
     count = int(
-        number_within("lines", lines, 2, 100, "a whole number from 2 to 100", whole=True)
+        check_number("lines", lines, 2, 100, "a whole number from 2 to 100", whole=True)
     )
     film = _film(STRENGTH, Conditions())
     if cause == CLOCK_ALONE:

@@ -9,7 +9,7 @@ from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
 from blendkit.materials.search import names_of
 from blendkit.showing.kit.rendering import render
-from blendkit.showing.teach.rows import limits_passed
+from blendkit.showing.teach.rows import limits_over
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
 from blendkit.teaching.hand_in import HandedIn
@@ -18,7 +18,7 @@ from blendkit.teaching.run_sheet import RunSheet
 
 
 def seat_picture(plan: ClassPlan) -> str:
-    """Which seat may use which oil, as a field of dots, with the carrier of each."""
+    """Oils that each seat may use, as a field of dots, with its carrier."""
     oils = [each.oil for each in plan.oils]
     rows = []
     for found in seat_plans(plan):
@@ -36,13 +36,13 @@ def seat_picture(plan: ClassPlan) -> str:
 
 
 def _short(names: list[str]) -> list[str]:
-    """Names without what stands in brackets, where that leaves them apart."""
+    """Names without the part in brackets, where they stay different."""
     short = [name.partition(" (")[0] for name in names]
     return [s if short.count(s) == 1 else n for s, n in zip(short, names, strict=True)]
 
 
 def demand_list(demand: Demand) -> str:
-    """What to buy, oil by oil and carrier by carrier, as a small HTML table."""
+    """Amounts to buy, oil by oil and carrier by carrier, as a small HTML table."""
     oils = [
         {
             "name": oil.name,
@@ -65,7 +65,7 @@ def demand_list(demand: Demand) -> str:
 
 
 def run_list(sheet: RunSheet) -> str:
-    """The run sheet, line by line; the oils of a tray stand at its first turn."""
+    """The run sheet, line by line; the oils of a tray are at its first turn."""
     rows = []
     last: dict[int | None, tuple[str, ...]] = {}
     for entry in sheet.entries:
@@ -84,7 +84,7 @@ def run_list(sheet: RunSheet) -> str:
 
 
 def gathered_list(seats: Sequence[HandedIn]) -> str:
-    """What each seat handed in: its bottle, and what it is over, in words."""
+    """Blends handed in, by seat, with the limits each is over."""
     rows: list[dict[str, Any]] = []
     for one in seats:
         blend = one.blend
@@ -96,7 +96,7 @@ def gathered_list(seats: Sequence[HandedIn]) -> str:
                 "problem": one.problem,
                 "name": blend.name if blend else "",
                 "drops": _drops_in_words(blend.oil_drops) if blend else "",
-                "over": limits_passed(one),
+                "over": limits_over(blend),
             }
         )
     return render("class_gathered", rows=rows)

@@ -18,11 +18,10 @@ from blendkit.showing.teach.ratio_page import ratio_page
 from blendkit.showing.teach.words import Words, words_in
 from blendkit.skin.cautions import WEARERS, cautions_for, patch_test_steps
 from blendkit.skin.check import findings_in
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import PaletteOil
+from blendkit.teaching.class_document import ClassPlan, PaletteOil
 from blendkit.teaching.exercises import Question, exercises
 from blendkit.teaching.free_choice import ChoiceCard, card_of
-from blendkit.teaching.plan import SeatPlan, excluded_by, seat_plans
+from blendkit.teaching.plan import SeatPlan, exclusions_of, seat_plans
 
 _AT_HOME = (
     "sun", "pregnancy and breastfeeding", "small children", "epilepsy and seizures",
@@ -112,7 +111,7 @@ def station_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
         oil_id = each.oil.id
         row = _oil_row(each, card, words)
         # under the age of three nothing at all goes on skin, whichever oil it is
-        leave = [w for w in WEARERS if oil_id in excluded_by(w) and w != "child under 3"]
+        leave = [w for w in WEARERS if oil_id in exclusions_of(w) and w != "child under 3"]
         row |= {
             "latin": each.oil.latin_name,
             "most": words.counted(row["cap"], "drop") if row["cap"] else "",

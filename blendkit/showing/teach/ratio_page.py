@@ -20,8 +20,8 @@ from blendkit.foundation.units import G_PER_KG, KELVIN_AT_0_CELSIUS, ML_PER_M3, 
 from blendkit.showing.kit import look
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.teach.words import words_in
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.class_parts import BadClass
+from blendkit.teaching.class_document import BadClass, ClassPlan
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 from blendkit.teaching.page_figures import page_figures, undescribed
 
@@ -147,7 +147,7 @@ def _bottles(plan: ClassPlan, card: ChoiceCard) -> list[dict[str, Any]]:
 @lru_cache(maxsize=32)
 def _other_bottle(document: str) -> list[dict[str, Any]]:
     try:
-        plan = ClassPlan.from_dict(json.loads(document))
+        plan = read_class(json.loads(document))
     except BadClass:
         return []  # such as set counts that do not fit a smaller bottle
     try:

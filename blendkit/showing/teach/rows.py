@@ -55,7 +55,7 @@ def card_rows(plan: ClassPlan, card: ChoiceCard) -> list[dict[str, Any]]:
 
 
 def run_rows(sheet: RunSheet) -> list[dict[str, Any]]:
-    """Rows for `run_chart`: what stands at which table, from minute to minute.
+    """Rows for `run_chart`: the oils at each table, minute by minute.
 
     The turns of one table with one tray are drawn as one bar.
     """
@@ -101,7 +101,7 @@ def gathered_rows(seats: Sequence[HandedIn]) -> list[dict[str, Any]]:
         if one.blend is None:
             continue
         filling = one.blend.bottle
-        over = limits_passed(one)
+        over = limits_over(one.blend)
         for note in MIXING_ORDER:
             drops = sum(p.drops or 0 for p in filling.oils if p.note == note)
             if drops:
@@ -119,17 +119,13 @@ def gathered_rows(seats: Sequence[HandedIn]) -> list[dict[str, Any]]:
     return rows
 
 
-def limits_passed(one: HandedIn) -> list[str]:
-    """The limits that a seat's blend is over, the furthest first, in words."""
-    return passed_by(one.blend) if one.blend else []
-
-
-def passed_by(blend: Blend) -> list[str]:
+def limits_over(blend: Blend | None) -> list[str]:
     """The limits that a blend is over, the furthest first, in words."""
-    return [_passed(f) for f in findings_in(blend.bottle) if f.is_over]
+    findings = findings_in(blend.bottle) if blend else []
+    return [_over_in_words(finding) for finding in findings if finding.is_over]
 
 
-def _passed(finding: Finding) -> str:
+def _over_in_words(finding: Finding) -> str:
     rule = finding.rule
     of = f"{show(finding.share)} times" if rule.ceiling else "prohibited"
     advice = "" if rule.decides else ", advice"

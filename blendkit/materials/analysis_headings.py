@@ -1,0 +1,236 @@
+"""Headings of tables in analyses: which column is which, in English, German and French."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from blendkit.foundation.errors import quoted
+from blendkit.materials.analysis_amounts import FACTORS, Unclear
+from blendkit.materials.constituents import plain_name
+
+AMOUNTS = ("percent", "low", "high")
+TIMES = ("retention", "index")  # columns that hold numbers which are no amounts
+_NUMERIC = (*AMOUNTS, *TIMES, "number", "figure")
+
+# plain names, as `plain_name` writes them
+_WORDS = {
+    "name": """name names constituent constituents component components compound compounds
+        substance substances ingredient ingredients analyte analytes molecule peakname
+        compoundname componentname chemicalname commonname identification bestandteil
+        bestandteile inhaltsstoff inhaltsstoffe verbindung verbindungen komponente komponenten
+        stoff substanz bezeichnung constituant constituants composant composants compose
+        composes nom molecules""",
+    "cas": """cas casno casnumber casnr casrn casnummer ncas nocas numerocas casregistrynumber
+        nrcas""",
+    "percent": """percent percentage content contents result results value amount amounts
+        concentration conc typical typicalvalue found composition abundance relativeabundance
+        rel relative relarea relativearea areapercent areapct pct pctarea pcttotal gcarea
+        normarea correctedarea mean average gehalt anteil flachenprozent
+        flachenanteil relflache ergebnis konzentration prozent messwert istwert mittelwert
+        teneur pourcentage resultat valeur proportion moyenne massenanteil fraction
+        massfraction wwfraction weightfraction areafraction fractionmassique""",
+    "weak": """area peakarea flache peakflache aire surface range ranges spec specification
+        specifications limits norm sollwert norme""",
+    "measure": "weight mass w ww mm gc masse gewicht poids",
+    "low": """min minimum low from lower minvalue specmin minspec lowerlimit minimal mindestens
+        von""",
+    "high": """max maximum high to upper maxvalue specmax maxspec upperlimit maximal hochstens
+        bis""",
+    "retention": """rt rtmin rettime retentiontime retention ret time tr tret retentionszeit
+        retzeit zeit tempsderetention temps minutes trmin""",
+    "index": """ri ki ai lri rri kovats kovatsindex retentionindex linearretentionindex rindex
+        index retentionsindex indicederetention ir ik riexp rilit rical ricalc riref rit kilit
+        kiexp""",
+    "number": """no nr n num number peak peakno peaknumber pk nummer peaknr pic numero lfdnr
+        entry pos""",
+    "figure": """areacount areacounts areasum height peakheight hohe hauteur sd stddev stdev
+        uncertainty rsd mw molmass molweight molarmass molecularweight molekulargewicht molmasse
+        massemolaire mz density match quality qual similarity score probability""",
+    "formula": "formula molecularformula summenformel formule formulebrute",
+    "text": """class family type method methode id ms comment comments remark remarks bemerkung
+        einecs ec ecno fema inci structure odour""",
+}  # fmt: skip
+_KINDS = {word: kind for kind, words in _WORDS.items() for word in words.split()}
+_LONGEST_PHRASE = 4  # words in one cell of a heading, such as "CAS No." or "rel. area %"
+_UNIT = re.compile(r"%|‰|ppm\b|(?<![a-z])(?:mg/kg|g/kg|mg/g|g/100\s?g)\b")
+_ASIDE = re.compile(rf"\([^()]*\)|\[[^\[\]]*\]|{_UNIT.pattern}|\b(?:w/w|m/m)\b")
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column by its heading.
+
+    Attributes
+    ----------
+    kind : str
+        A key of the words above; "" where the heading is no known word.
+    factor : float
+        Percent in the unit of its numbers. [%]
+    has_unit : bool
+        Whether the heading leaves no doubt about percents or fractions ("fraction", "ppm").
+    """
+
+    kind: str
+    factor: float = 1.0
+    has_unit: bool = False
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading row, and the way to split rows like it.
+
+    Attributes
+    ----------
+    columns : tuple of Column
+    split : callable
+        From a line to its cells.
+    is_strict : bool
+        Whether an empty cell keeps its place (tabs, semicolons), as it does not between blanks.
+    """
+
+    columns: tuple[Column, ...]
+    split: Callable[[str], list[str]]
+    is_strict: bool
+
+    def place(self, kind: str) -> int | None:
+        """The place of the one column of a kind."""
+        kinds = [column.kind for column in self.columns]
+        return kinds.index(kind) if kind in kinds else None
+
+    def numeric_around_name(self) -> tuple[list[Column], list[Column]] | None:
+        """Columns of numbers before and after the name; None where others are between."""
+        kinds = [column.kind for column in self.columns]
+        middle = kinds.index("name" if "name" in kinds else "cas")
+        rest = [kind for kind in kinds if kind not in ("name", "cas", "formula")]
+        if any(kind not in _NUMERIC for kind in rest):
+            return None
+        before, after = self.columns[:middle], self.columns[middle:]
+        return _numeric(before), _numeric(after)
+
+
+def _numeric(columns: Iterable[Column]) -> list[Column]:
+    return [column for column in columns if column.kind in _NUMERIC]
+
+
+def heading_of(line: str) -> Heading | None:
+    """The heading that a line is, or None.
+
+    Raises
+    ------
+    Unclear
+        A heading with several columns of amounts, or with other numbers only.
+    """
+    if not _may_be_heading(line):
+        return None
+    best: Heading | None = None
+    for split, is_strict in _WAYS:
+        cells = split(line)
+        columns = tuple(_column(cell) for cell in cells)
+        known = {column.kind for column in columns} - {""}
+        if len(known) > 1 and known & {"name", "cas"} and len(known) > _count(best):
+            best = Heading(columns, split, is_strict)
+    phrases = _phrases(line.split())
+    if phrases and {"name", "cas"} & {column.kind for column in phrases}:
+        heading = Heading(phrases, lambda row: [row], is_strict=False)
+        best = heading if _count(heading) > _count(best) else best
+    return None if best is None else _with_one_amount(best, line)
+
+
+def _may_be_heading(line: str) -> bool:
+    """A quick look, since most lines are rows."""
+    words = re.findall(r"[^\W\d_]+", line.lower())
+    return any(_KINDS.get(plain_name(word)) in ("name", "cas") for word in words)
+
+
+def _count(heading: Heading | None) -> int:
+    return len({column.kind for column in heading.columns} - {""}) if heading else 0
+
+
+def _column(cell: str) -> Column:
+    lower = cell.lower()
+    word = plain_name(_ASIDE.sub(" ", lower))
+    units = _UNIT.findall(lower)
+    kind = _KINDS.get(word, "")
+    if kind in ("weak", "measure"):  # an area is a count where no unit is near
+        kind = "percent" if units else {"weak": "weak", "measure": "figure"}[kind]
+    elif not kind and len(units) == 1 and not re.search("[0-9]", word):
+        kind = "percent"  # "%", and "% of lot A"
+    if kind == "percent" and "fraction" in word:
+        return Column(kind, factor=100.0, has_unit=True)
+    factor = FACTORS[units[0].replace(" ", "")] if units else 1.0
+    return Column(kind, factor, has_unit=bool(units) and units[0] != "%")
+
+
+def _phrases(words: Sequence[str]) -> tuple[Column, ...]:
+    """Columns of a heading with single blanks; none unless every word belongs to one."""
+    columns: list[Column] = []
+    place = 0
+    while place < len(words):
+        for length in range(min(_LONGEST_PHRASE, len(words) - place), 0, -1):
+            phrase = " ".join(words[place : place + length])
+            column = _column(phrase)
+            if column.kind and _is_phrase(phrase, column.kind):
+                columns.append(column)
+                place += length
+                break
+        else:
+            return ()
+    return tuple(columns)
+
+
+def _is_phrase(phrase: str, kind: str) -> bool:
+    """Whether a unit belongs to its words: in "Compound %" it is a column of its own."""
+    word = plain_name(_ASIDE.sub(" ", phrase.lower()))
+    return not _UNIT.search(phrase.lower()) or (
+        kind in AMOUNTS and (not word or word in _KINDS)
+    )
+
+
+def _with_one_amount(heading: Heading, line: str) -> Heading | None:
+    """The heading with one column of percents, one of least and one of most, as it has them."""
+    kinds = [column.kind for column in heading.columns]
+    if "percent" not in kinds and kinds.count("weak") == 1 and not {"low", "high"} & {*kinds}:
+        kinds[kinds.index("weak")] = "percent"
+    kinds = ["figure" if kind == "weak" else kind for kind in kinds]
+    if "name" in kinds:  # a second column of names describes the first
+        first = kinds.index("name") + 1
+        kinds[first:] = ["text" if kind == "name" else kind for kind in kinds[first:]]
+    fix = "Keep one column of amounts and paste one lot at a time."
+    for kind in AMOUNTS:
+        if kinds.count(kind) > 1:
+            raise Unclear(f"{quoted(line)}, with several columns of amounts", "one lot", fix)
+    if not {*AMOUNTS} & {*kinds}:
+        if not {*kinds} & {*TIMES, "figure"}:
+            return None  # a title, or one column with the lot's own name
+        raise Unclear(quoted(line), 'a column of amounts, such as "Area %" or "Content"')
+    if "low" in kinds and "high" not in kinds and "percent" not in kinds:
+        raise Unclear(f"{quoted(line)}, with the least only", 'a column "Max" or "Content" too')
+    columns = tuple(
+        Column(kind, column.factor, column.has_unit)
+        for kind, column in zip(kinds, heading.columns, strict=True)
+    )
+    return Heading(columns, heading.split, heading.is_strict)
+
+
+def _by_commas(line: str) -> list[str]:
+    try:
+        return [cell.strip() for cell in next(csv.reader([line.strip()]), [])]
+    except csv.Error:  # a cell longer than it takes
+        return [line]
+
+
+def _by(separator: str) -> Callable[[str], list[str]]:
+    pattern = re.compile(separator)
+    return lambda line: [cell.strip(' "') for cell in pattern.split(line.strip("|"))]
+
+
+_WAYS = (
+    (_by(r"\t"), True),
+    (_by(";"), True),
+    (_by(r"\|"), True),
+    (_by_commas, True),
+    (lambda line: _by(r"(?<!\s)\s{2,}")(line.strip()), False),  # linear in long runs of blanks
+)
