@@ -7,7 +7,7 @@ of the draws. Beyond eight hours only words are left: the figures do not carry s
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -154,23 +154,32 @@ def _median_of(film: Film, times: FloatArray, note: str, but: int) -> FloatArray
 
 def sentences(found: Forecast, lasting: Lasting) -> list[str]:
     """What a forecast says, for people, with its limits."""
-    unknown = unknown_holds(lasting.film)
-    lines = [_gone_line("The whole", span_of(lasting, WHOLE))]
-    lines += [
-        _gone_line(f"The {note}", span_of(lasting, note)) + _last_of(lasting, note)
-        for note in found.groups[found.rows("note")]
-    ]
+    film = lasting.film
+    unknown = unknown_holds(film)
+    lines = [_gone_line(lasting, "The whole", WHOLE, film.oils, unknown)]
+    for note in found.groups[found.rows("note")]:
+        mine = [oil for oil, of in zip(film.oils, film.notes, strict=True) if of == note]
+        line = _gone_line(lasting, f"The {note}", note, mine, unknown)
+        last = _last_of(lasting, mine)
+        more = f" Its last oil is {_named(film, last)}." if last and len(mine) > 1 else ""
+        lines.append(line + more)
     lines += _front_lines(found)
     lines += [str(each) for each in odd_oils(lasting) if each.oil not in unknown]
     if unknown:
         lines.append(
-            f"How long {_named(lasting.film, unknown)} lasts in this carrier is not known: "
-            "estimates of how firmly it is held differ many times over."
+            f"How long {_named(film, unknown)} lasts in this carrier is not known: estimates of "
+            "how firmly it is held differ many times over."
         )
     return lines + _limits(found)
 
 
-def _gone_line(what: str, gone: Span) -> str:
+def _gone_line(
+    lasting: Lasting, what: str, group: str, oils: Sequence[str], unknown: Sequence[str]
+) -> str:
+    """When a note or the whole is gone, unless an oil that nobody knows may be its last."""
+    if set(_last_of(lasting, oils, 1 - LIKELY)) & set(unknown):
+        return f"How long {what.lower()} lasts is not known."
+    gone = span_of(lasting, group)
     if gone.low > LAST_HOUR_IN_FIGURES:
         return f"{what} lasts until {_late_words(gone.low)}."
     if gone.high == 0:
@@ -178,18 +187,11 @@ def _gone_line(what: str, gone: Span) -> str:
     return f"{what} is gone {gone}."
 
 
-def _last_of(lasting: Lasting, note: str) -> str:
-    """Which oil of a note is perceived last, where it has several."""
-    film = lasting.film
-    rows = [k for k, of in enumerate(film.notes) if of == note]
-    if len(rows) < 2:
-        return ""
-    first = lasting.kinds.index("oil")
-    of_draws = lasting.draws[first : first + len(film.oils)][rows].argmax(axis=0)
-    counts = np.bincount(of_draws, minlength=len(rows))
-    if counts.max() < LIKELY * counts.sum():
-        return ""
-    return f" Its last oil is {film.oil_names[rows[int(counts.argmax())]]}."
+def _last_of(lasting: Lasting, oils: Sequence[str], chance: float = LIKELY) -> list[str]:
+    """Which of some oils are perceived last, each in at least such a share of the draws."""
+    of_draws = lasting.draws[[lasting.groups.index(oil) for oil in oils]].argmax(axis=0)
+    shares = np.bincount(of_draws, minlength=len(oils)) / of_draws.size
+    return [oil for oil, share in zip(oils, shares, strict=True) if share >= chance]
 
 
 def _front_lines(found: Forecast) -> list[str]:

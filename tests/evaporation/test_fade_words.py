@@ -170,6 +170,8 @@ def test_clove_in_squalane_gets_a_sentence_and_no_time():
     assert unknown_holds(film) == ("clove-bud",)
     text = " ".join(sentences(forecast(film, hours_until(12), 32), lasting_of(film, 32)))
     assert "How long Clove bud lasts in this carrier is not known" in text
+    assert "How long the whole lasts is not known" in text
+    assert " gone after" not in text
     in_oil = film_of_masses({"clove-bud": 20}, {"sweet-almond": 80}, {}, Conditions())
     assert unknown_holds(in_oil) == ()
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from blendkit.evaporation.fade_words import in_front, span_of
+from blendkit.evaporation.fade_words import in_front, span_of, unknown_holds
 from blendkit.evaporation.forecast import Forecast
 from blendkit.evaporation.lasting import LAST_HOUR, Lasting
 from blendkit.foundation.schema import NOTES
@@ -52,14 +52,17 @@ def lasting_rows(lasting: Lasting) -> list[dict[str, Any]]:
     low, high = lasting.ends()
     first = lasting.kinds.index("oil")
     film = lasting.film
+    unknown = unknown_holds(film)
     of_oil = zip(itertools.count(first), film.oil_names, film.notes, strict=False)
     rows: list[dict[str, Any]] = []
     for place, name, note in sorted(of_oil, key=lambda each: NOTES.index(each[2])):
-        ends = [
+        ends: list[float | None] = [
             float(np.clip(each[place], SHORTEST_HOURS, LAST_HOUR))
             for each in (low, lasting.hours, high)
         ]
         words = str(span_of(lasting, lasting.groups[place]))
+        if lasting.groups[place] in unknown:
+            ends, words = [SHORTEST_HOURS, None, LAST_HOUR], "not known in this carrier"
         own = {"rank": len(rows), "label": name, "note": note, "words": words}
         rows.append(own | dict(zip(("low", "likely", "high"), ends, strict=True)))
     return rows
