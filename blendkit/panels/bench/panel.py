@@ -12,7 +12,8 @@ import ipywidgets as widgets
 from blendkit.blend.blend import Blend, BlendLike
 from blendkit.blend.filling import Filling
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.forecast import forecast, hours_until
+from blendkit.evaporation.fading import hours_until
+from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.wear import film_of, film_of_masses
 from blendkit.foundation.data import example_document
 from blendkit.foundation.units import counted

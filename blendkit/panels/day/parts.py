@@ -9,6 +9,7 @@ import ipywidgets as widgets
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.forecast import Forecast
+from blendkit.evaporation.lasting import Lasting
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.panels.kit.parts import Message
 
@@ -30,10 +31,10 @@ class HasFade(Protocol):
     def clock_on(self, surface: str) -> Clock | None:
         """The learnt clock that the forecast uses."""
 
-    def forecast_with(
+    def lasting_with(
         self, blend: Blend, conditions: Conditions, clock: Clock | None
-    ) -> Forecast:
-        """The fade by one clock."""
+    ) -> Lasting:
+        """How long the blend lasts by one clock."""
 
     def show(self, blend: Blend) -> None:
         """Put another blend on the panel."""

@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.design import Design, design, without
-from blendkit.evaporation.forecast import LONGEST_HOURS
+from blendkit.evaporation.fading import LONGEST_HOURS
 from blendkit.evaporation.targets import Leads, SameFade, Share, Wish
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
 from blendkit.foundation.schema import NOTES
