@@ -167,8 +167,8 @@ def sentences(found: Forecast, lasting: Lasting) -> list[str]:
     lines += [str(each) for each in odd_oils(lasting) if each.oil not in unknown]
     if unknown:
         lines.append(
-            f"How long {_named(film, unknown)} lasts in this carrier is not known: estimates of "
-            "how firmly it is held differ many times over."
+            f"How long {_named(film, unknown)} lasts in this carrier is not known: estimates "
+            "of how firmly it is held differ many times over."
         )
     return lines + _limits(found)
 
