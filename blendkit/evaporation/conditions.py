@@ -1,4 +1,4 @@
-"""How and where a blend is worn, as people write it and as the film needs it."""
+"""Conditions of wear, as people write them and as the film needs them."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ SKIN_TEMPERATURE, BLOTTER_TEMPERATURE = "32 degC", "22 degC"
 
 @dataclass(frozen=True)
 class Conditions:
-    """How and where a blend is worn. Make one with `Conditions.read`, units and all.
+    """Conditions of wear. Make one with `Conditions.read`, units and all.
 
     Attributes
     ----------

@@ -32,7 +32,7 @@ _PRICE = 0.02  # of moving all drops, as a miss: of two blends alike, the nearer
 
 @dataclass(frozen=True)
 class Design:
-    """What a search came to.
+    """Result of a search.
 
     Attributes
     ----------
@@ -130,7 +130,7 @@ class _Search:
         return Trial(film_of(blend.bottle, self.conditions), hours)
 
     def score(self, drops: Drops) -> tuple[int, float]:
-        """Whether it is forbidden, and how far off; lower is better."""
+        """Rank of a candidate: forbidden or not, then its distance; lower is better."""
         key = tuple(drops.values())
         if key not in self.known:
             if self.is_over:

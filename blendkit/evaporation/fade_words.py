@@ -82,14 +82,14 @@ class OddOil(NamedTuple):
 
 
 def span_of(lasting: Lasting, group: str) -> Span:
-    """When a note, an oil or the whole is gone: no longer perceived, for good."""
+    """Time at which a note, an oil or the whole is gone: no longer perceived, for good."""
     place = lasting.groups.index(group)
     low, high = lasting.ends()[:, place]
     return Span(float(lasting.hours[place]), float(low), float(high))
 
 
 def in_front(found: Forecast) -> FloatArray:
-    """How likely each note is the strongest at each hour, shape (notes, m). [-]
+    """Chance of each note to be the strongest at each hour, shape (notes, m). [-]
 
     In each draw, notes within a quarter of the strongest share the place. By vapour alone notes
     cannot be compared, and share it always.
@@ -102,7 +102,7 @@ def in_front(found: Forecast) -> FloatArray:
 
 
 def leads(found: Forecast) -> FloatArray:
-    """How likely each note leads all others by a quarter, shape (notes, m). [-]"""
+    """Chance of each note to lead all others by a quarter, shape (notes, m). [-]"""
     logs = found.log_draws[found.rows("note")]
     if found.way != SMELL or len(logs) < 2:
         return np.zeros(logs.shape[:2])
@@ -153,7 +153,7 @@ def _median_of(film: Film, times: FloatArray, note: str, but: int) -> FloatArray
 
 
 def sentences(found: Forecast, lasting: Lasting) -> list[str]:
-    """What a forecast says, for people, with its limits."""
+    """Forecast in sentences, with its limits."""
     film = lasting.film
     unknown = unknown_holds(film)
     lines = [_gone_line(lasting, "The whole", WHOLE, film.oils, unknown)]
@@ -176,7 +176,7 @@ def sentences(found: Forecast, lasting: Lasting) -> list[str]:
 def _gone_line(
     lasting: Lasting, what: str, group: str, oils: Sequence[str], unknown: Sequence[str]
 ) -> str:
-    """When a note or the whole is gone, unless an oil that nobody knows may be its last."""
+    """Time of a note or the whole, unless an oil of unknown hold may be its last."""
     if set(_last_of(lasting, oils, 1 - LIKELY)) & set(unknown):
         return f"How long {what.lower()} lasts is not known."
     gone = span_of(lasting, group)
@@ -188,14 +188,14 @@ def _gone_line(
 
 
 def _last_of(lasting: Lasting, oils: Sequence[str], chance: float = LIKELY) -> list[str]:
-    """Which of some oils are perceived last, each in at least such a share of the draws."""
+    """Oils perceived last, each in at least such a share of the draws."""
     of_draws = lasting.draws[[lasting.groups.index(oil) for oil in oils]].argmax(axis=0)
     shares = np.bincount(of_draws, minlength=len(oils)) / of_draws.size
     return [oil for oil, share in zip(oils, shares, strict=True) if share >= chance]
 
 
 def _front_lines(found: Forecast) -> list[str]:
-    """Which note leads at the hours a maker asks for, where one does."""
+    """Leading note at the hours a maker asks for, where one leads."""
     chances, notes = leads(found), found.groups[found.rows("note")]
     if len(notes) < 2 or found.way != SMELL:
         return []

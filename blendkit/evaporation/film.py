@@ -1,4 +1,4 @@
-"""How a thin film of perfume oil wears off skin: the arithmetic, on plain SI arrays.
+"""Closed-form solution of a thin film of perfume oil on skin, on plain SI arrays.
 
 A constituent leaves, into the air and into the skin together, at a rate set by its share of
 all the moles in the film: ``d n_i / dt = -K_i n_i / N``, carrier counted in N. As light notes
@@ -131,7 +131,7 @@ _NONE = np.empty(0)
 
 
 class _Given(NamedTuple):
-    """What was given, found good; moments are the times sorted, without repeats."""
+    """Checked input of the solver; moments are the times sorted, without repeats."""
 
     film: Films
     moments: FloatArray

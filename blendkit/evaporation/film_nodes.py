@@ -147,7 +147,7 @@ def at_moments(nodes: Nodes, logs: Singles, moments: FloatArray, found: Singles)
 
 
 def last_above(nodes: Nodes, logs: Singles, level: FloatArray | float) -> FloatArray:
-    """When logarithms at nodes, (rows, draws, nodes), sink below a level for good. [s]
+    """Time at which logarithms at nodes, (rows, draws, nodes), sink below a level for good. [s]
 
     Infinite where they are above it at the last node; 0 where they never are. (rows, draws)
     """

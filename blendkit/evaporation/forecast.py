@@ -1,4 +1,4 @@
-"""How a blend fades: strength of each note, oil and the whole, hour by hour, with a band.
+"""Forecast of a fade: strength of each note, oil and the whole, hour by hour, with a band.
 
 Strength is what a nose perceives (`evaporation.perception`) and is shown relative to a group's
 own start alone: nothing here says how strong a blend is. Heavy notes may rise above their

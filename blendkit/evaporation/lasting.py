@@ -1,4 +1,4 @@
-"""How long a blend lasts: when each oil, each note and the whole are no longer perceived.
+"""Lasting of a blend: time at which each oil, note and the whole is no longer perceived.
 
 An oil is gone when it sinks below the one level of `perception.gone_at` for good. A note lasts
 as long as the last of its oils, and the whole as long as its last note, in every draw.
@@ -69,7 +69,7 @@ def lasting_of(
     clock: Clock | None = None,
     way: str = SMELL,
 ) -> Lasting:
-    """How long the groups of one film last; arguments as of `forecast.forecast`."""
+    """Lasting of the groups of one film; arguments as of `forecast.forecast`."""
     made = drawn(film, draws, seed, uncertainty or Uncertainty(), clock)
     there = perceived(film, made, _EARLIEST_S, LAST_HOUR * SECONDS_PER_HOUR, way=way)
     seconds = last_above(there.nodes, there.of_oils, math.log(gone_at(way)))

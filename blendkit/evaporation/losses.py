@@ -1,4 +1,4 @@
-"""How fast molecules leave a film: each alone, and the activity to hold for its life."""
+"""Loss rates of molecules in a film, and the activity held for its life."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ HELD_UNTIL = 4.0  # a quarter left
 
 
 class Losses(NamedTuple):
-    """How fast molecules leave, were each of them alone; arrays of shape (n,).
+    """Loss rates of molecules, each of them alone; arrays of shape (n,).
 
     Attributes
     ----------
@@ -37,7 +37,7 @@ class Losses(NamedTuple):
 
 
 def losses_alone(molecules: Sequence[Molecule], conditions: Conditions) -> Losses:
-    """How fast each of some molecules would leave, were it the whole film.
+    """Loss rate of each molecule if it were the whole film.
 
     Vapour pressures are carried from 25 degrees Celsius by Clausius-Clapeyron, with a constant
     enthalpy of vaporisation.

@@ -33,7 +33,7 @@ KIND_OF_WHAT_STAYS = "oleic triglyceride"
 
 
 class Molecule(NamedTuple):
-    """What the film needs to know of one volatile constituent, or of an oil's mean one."""
+    """Properties of one volatile constituent, or of an oil's mean one, for the film."""
 
     id: str
     name: str
@@ -47,7 +47,7 @@ class Molecule(NamedTuple):
 
 
 class MakeUp(NamedTuple):
-    """What one oil brings.
+    """Contribution of one oil.
 
     Attributes
     ----------
@@ -66,7 +66,7 @@ class MakeUp(NamedTuple):
 
 @lru_cache(maxsize=1024)
 def make_up(oil: catalogue.Oil) -> MakeUp:
-    """What one oil brings to a film."""
+    """Contribution of one oil to a film."""
     whole = max(1.0, sum(share.typical for share in oil.composition))
     volatile, staying = [], []
     for share in oil.composition:

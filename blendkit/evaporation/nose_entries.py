@@ -38,7 +38,7 @@ class Smell:
 
 @dataclass(frozen=True)
 class NoseLog:
-    """What one maker smelt of one blend, and how it was worn.
+    """Smells of one wearing, and its conditions.
 
     Attributes
     ----------

@@ -231,7 +231,7 @@ def _class_of(found: Forecast, group: str) -> str:
 
 
 def sentences(clock: Clock | None) -> list[str]:
-    """What a log taught, for people."""
+    """Lesson of a log, in sentences."""
     if clock is None:
         return ["Nothing was logged yet, so the clock is the plain one."]
     low, high = clock.factor / clock.spread, clock.factor * clock.spread

@@ -1,4 +1,4 @@
-"""What a nose makes of many films: strength of each oil at the nodes of the films' clocks.
+"""Perception of many films: strength of each oil at the nodes of the films' clocks.
 
 By smell, an oil is as strong as its strongest molecule on that molecule's own curve. By vapour,
 each molecule counts alike, and strength goes with a power of the oil's vapour beside its own

@@ -1,4 +1,4 @@
-"""What sets the pace of a film: activity in oil, air, warmth and skin, on plain SI arrays.
+"""Rate constants of a film: activity in oil, air, warmth and skin, on plain SI arrays.
 
 Inputs are not checked here; NaN gives NaN. Most constants are recalled from handbooks and
 guidance (grade: memory); each function says which.
@@ -102,7 +102,7 @@ def gas_side_coefficient(
 def evaporation_rate(
     coefficients_m_per_s: Numbers, vapour_pressures_pa: Numbers, temperature_k: float
 ) -> FloatArray:
-    """What each pure liquid would lose to the air: ``k P / (R T)``. [mol/m2/s]"""
+    """Loss of each pure liquid to the air: ``k P / (R T)``. [mol/m2/s]"""
     vapour = np.asarray(vapour_pressures_pa) / (GAS_CONSTANT_J_PER_MOL_K * temperature_k)
     return np.asarray(np.asarray(coefficients_m_per_s) * vapour)
 
@@ -112,7 +112,7 @@ def skin_uptake_rate(
     molar_masses_g_per_mol: Numbers,
     solubilities_mol_per_m3: Numbers | None = None,
 ) -> FloatArray:
-    """What each pure liquid would lose into the skin. [mol/m2/s]
+    """Loss of each pure liquid into the skin. [mol/m2/s]
 
     Parameters
     ----------

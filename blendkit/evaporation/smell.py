@@ -1,4 +1,4 @@
-"""How strong a smell seems: published curves of strength against concentration in air.
+"""Perceived strength: published curves of strength against concentration in air.
 
 A curve is ``I = I_max / (1 + (X_half / X)**p)`` on the printed scale of one panel, which calls
 1.4 just perceived. It is flat far above the threshold and steep near it, so no exponent holds

@@ -68,7 +68,7 @@ class Leads:
         return (self.hour,)
 
     def problems(self, blend: Blend) -> list[Problem]:
-        """What cannot be wished of this blend."""
+        """Problems of this target with a blend."""
         found = _hour_problems(self.hour)
         if self.note not in {part.note for part in blend.oils}:
             found.append(Problem("note", quoted(self.note), "a note of this blend"))
@@ -83,7 +83,7 @@ class Leads:
         return max(0.0, math.log(others / max(mine, _FAINTEST)))
 
     def report(self, trial: Trial) -> str:
-        """How it came out, for people."""
+        """Result in a sentence."""
         missing = self.miss(trial)
         words = f"at hour {show(self.hour)} the {self.note} "
         if missing <= 0:
@@ -114,7 +114,7 @@ class Share:
         return (self.hour,)
 
     def problems(self, blend: Blend) -> list[Problem]:
-        """What cannot be wished of this blend."""
+        """Problems of this target with a blend."""
         found = _hour_problems(self.hour)
         known = {name for p in blend.oils for name in (p.note, p.oil.id, p.oil.family)}
         if self.of not in known:
@@ -137,11 +137,11 @@ class Share:
         return trial.oils_where(wanted, self.hour) / whole if whole > 0 else 0.0
 
     def miss(self, trial: Trial) -> float:
-        """How far the share is off. [-]"""
+        """Distance of the share from its target. [-]"""
         return abs(self.got(trial) - self.share)
 
     def report(self, trial: Trial) -> str:
-        """How it came out, for people."""
+        """Result in a sentence."""
         got, wish = show(self.got(trial) * 100, 2), show(self.share * 100, 2)
         known = self.of in catalogue.oil_ids()
         whose = catalogue.oil(self.of).name if known else self.of
@@ -171,7 +171,7 @@ class SameFade:
         return _FADE_HOURS
 
     def problems(self, blend: Blend) -> list[Problem]:
-        """What cannot be wished of this blend: nothing here."""
+        """Problems of this target with a blend: none."""
         return []
 
     def miss(self, trial: Trial) -> float:
@@ -184,7 +184,7 @@ class SameFade:
         return float(np.sqrt(np.mean(np.square(away))))
 
     def report(self, trial: Trial) -> str:
-        """How it came out, for people."""
+        """Result in a sentence."""
         factor = show(math.exp(self.miss(trial)), 3)
         return (
             f"strengths of the notes are within a factor of {factor} of {self.name}, as a mean"

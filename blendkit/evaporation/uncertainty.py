@@ -1,4 +1,4 @@
-"""What is uncertain about a fade, and even draws of it.
+"""Uncertain inputs of a fade, and even draws of them.
 
 Errors that move all molecules alike (air, load, warmth, the skin's own uptake, and how far
 the nose is) are kept apart from those of each molecule (vapour pressure, by the grade of its
@@ -32,7 +32,7 @@ VOLATILITY_CLASSES: Mapping[str, float] = {"light": 30.0, "medium": 1.5, "heavy"
 
 @dataclass(frozen=True)
 class Uncertainty:
-    """How far the inputs may be off: factors up or down, 2 in 3 inside. All are judgements.
+    """Spreads of the inputs: factors up or down, 2 in 3 inside. All are judgements.
 
     Attributes
     ----------
@@ -167,7 +167,7 @@ def drawn(
 
 
 def _warmer(film: Film, away_k: FloatArray) -> FloatArray:
-    """What a warmer skin does to each vapour pressure."""
+    """Factor of a warmer skin on each vapour pressure."""
     at = film.conditions.temperature_k
     enthalpies = np.array([each.enthalpy_j_per_mol for each in film.molecules])
     return np.exp(enthalpies / GAS_CONSTANT_J_PER_MOL_K * (1 / at - 1 / (at + away_k)))

@@ -111,7 +111,7 @@ class Film:
 
     @property
     def has_smell(self) -> npt.NDArray[np.bool_]:
-        """Which molecules have any smell, shape (n,)."""
+        """Mask of the molecules that smell, shape (n,)."""
         return np.asarray(self.curves.greatest > 0)
 
     def covered(self) -> FloatArray:
@@ -274,7 +274,7 @@ def _film(
 
 
 class _Surroundings(NamedTuple):
-    """What the volatile molecules lie in: carrier, and what of the oils cannot evaporate.
+    """Solvent of the volatile molecules: carrier, and the non-volatile part of the oils.
 
     Amount [mol/m2] and mean molar volume [m3/mol]; Flory's chi with each molecule, and how many
     times higher or lower its activity coefficient may be, shape (n,). [-]

@@ -105,7 +105,7 @@ class NoseLogSection:
         self.use.observe(guard(panel.update), "value")
 
     def clock_on(self, surface: str) -> Clock | None:
-        """What all kept logs taught of one surface: a paper strip tells nothing of skin."""
+        """Clock learnt from all logs of one surface: a paper strip tells nothing of skin."""
         try:
             self.trouble = []
             return learnt_clock(surface)
@@ -166,7 +166,7 @@ class NoseLogSection:
 
 
 def learnt_clock(surface: str) -> Clock | None:
-    """What all wearings in the journal taught of one surface.
+    """Clock learnt from all wearings of one surface in the journal.
 
     Raises
     ------
@@ -186,7 +186,7 @@ def _learnt(journal: Journal, state: tuple[int, ...], surface: str) -> Clock | N
 
 
 def _beside(was: Lasting, now: Lasting) -> list[str]:
-    """When each note has gone, before a log and after it."""
+    """Times of each note before a log and after it."""
     return [
         f"{note.capitalize()} gone: before this log {span_of(was, note)}, "
         f"with it {span_of(now, note)}."

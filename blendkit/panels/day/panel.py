@@ -119,7 +119,7 @@ class FadePanel(BlendPanel):
 
     @property
     def worn(self) -> dict[str, Any]:
-        """How it is worn, as typed; keywords of `Conditions.read`."""
+        """Conditions of wear as typed; keywords of `Conditions.read`."""
         return {
             "skin_temperature": self.warmth.value,
             "film": self.load.value,
@@ -133,13 +133,13 @@ class FadePanel(BlendPanel):
         return Blend.from_dict(self.editor.document), Conditions.read(**self.worn)
 
     def clock_on(self, surface: str) -> Clock | None:
-        """What the maker's nose taught, where it should be used."""
+        """Clock of the maker's nose, where it should be used."""
         return self.nose.clock_on(surface) if self.nose.use.value else None
 
     def lasting_with(
         self, blend: Blend, conditions: Conditions, clock: Clock | None
     ) -> Lasting:
-        """How long a blend lasts by one clock, by the way that the picture shows."""
+        """Lasting of a blend by one clock, measured as the picture shows it."""
         film = film_of(blend.bottle, conditions)
         return lasting_of(film, DRAWS, clock=clock, way=self.way.value)
 

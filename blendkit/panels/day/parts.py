@@ -1,4 +1,4 @@
-"""What the pages of the fade panel have in common."""
+"""Parts that the pages of the day share."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class HasFade(Protocol):
 
     @property
     def worn(self) -> dict[str, Any]:
-        """How the blend is worn, as typed."""
+        """Conditions of wear, as typed."""
 
     def read(self) -> tuple[Blend, Conditions]:
         """The blend and how it is worn, as the controls stand."""
@@ -34,7 +34,7 @@ class HasFade(Protocol):
     def lasting_with(
         self, blend: Blend, conditions: Conditions, clock: Clock | None
     ) -> Lasting:
-        """How long the blend lasts by one clock."""
+        """Lasting of the blend by one clock."""
 
     def show(self, blend: Blend) -> None:
         """Put another blend on the panel."""

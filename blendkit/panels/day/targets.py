@@ -156,7 +156,7 @@ class FadeWishes:
         return wishes
 
     def _start(self, blend: Blend) -> tuple[Blend, list[str]]:
-        """Where the search begins: a blend that may be mixed, without the oil left out."""
+        """Start of the search: a blend that may be mixed, without the oil left out."""
         oil_id = self.left_out.value if self.wants_same.value else ""
         start = without(blend, oil_id) if oil_id in blend.oil_drops else blend
         if _within_limits(start):

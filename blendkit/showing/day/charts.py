@@ -108,7 +108,7 @@ def fade_chart() -> alt.LayerChart:
 
 
 def lasting_chart() -> alt.LayerChart:
-    """How long each oil is perceived, inside its note, with its band.
+    """Bar chart of the time each oil is perceived, inside its note, with its band.
 
     Give it the rows of `lasting_rows`.
     """

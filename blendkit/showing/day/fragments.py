@@ -28,7 +28,7 @@ def front_list(found: Forecast, put_on_at: float) -> str:
 
 
 def strengths_list(by_strength: Mapping[str, Lasting]) -> str:
-    """When each note is gone, were the blend made at other strengths."""
+    """Table of the time of each note at other strengths."""
     first = next(iter(by_strength.values()))
     notes = [
         name for name, kind in zip(first.groups, first.kinds, strict=True) if kind == "note"
