@@ -14,7 +14,7 @@ import numpy as np
 
 from blendkit.blend.blend import Blend
 from blendkit.blend.counts import carrier_density_kg_per_m3
-from blendkit.foundation.errors import Problem
+from blendkit.foundation.errors import Problem, attempt
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
 from blendkit.skin.limits import Rule
@@ -137,6 +137,34 @@ class CountedBottle:
                     name_of(rule), said if rule.ceiling else "it allows none at all"
                 )
         return tuple(words), [f"What binds: {name}; {said}." for name, said in words.items()]
+
+
+def in_its_own_ratio(blend: Blend) -> Blend:
+    """The same drops as a ratio, so that sharing them out again changes none.
+
+    Oils without a drop are left out. Counts stay fixed only where no strength of five digits
+    gives the same total.
+    """
+    counts = {part.oil.id: blend.oil_drops[part.oil.id] for part in blend.oils}
+    document = blend.to_dict()
+    fixed = [
+        {**entry, "note": part.note, "parts": counts[part.oil.id], "drops": counts[part.oil.id]}
+        for entry, part in zip(document["oils"], blend.oils, strict=True)
+        if counts[part.oil.id]
+    ]
+    free = [{key: entry[key] for key in entry if key != "drops"} for entry in fixed]
+    of_note: dict[str, int] = {}
+    for entry in fixed:
+        of_note[entry["note"]] = of_note.get(entry["note"], 0) + entry["drops"]
+    whole = math.gcd(*of_note.values())
+    note_parts = {note: count // whole for note, count in of_note.items()}
+    strengths = (document["strength"], f"{show(blend.bottle.actual_strength * 100, 5)} %")
+    for strength in strengths:
+        same = {"note_parts": note_parts, "oils": free, "strength": strength}
+        made = attempt([], Blend, {**document, **same})
+        if made and all(made.oil_drops[entry["id"]] == entry["drops"] for entry in fixed):
+            return made
+    return Blend({**document, "note_parts": note_parts, "oils": fixed})
 
 
 def name_of(rule: Rule) -> str:

@@ -197,6 +197,10 @@ class SlidingNumber:
     def value(self, text: str) -> None:
         self.box.value = text
 
+    def disable(self, *, disabled: bool) -> None:
+        """Grey the number while it changes nothing."""
+        self.slider.disabled = self.box.disabled = disabled
+
     def on_change(self, callback: Callable[[Any], None]) -> None:
         """Call back whenever the value changes, dragged or typed."""
         self.box.observe(callback, "value")

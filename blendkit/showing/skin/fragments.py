@@ -1,13 +1,28 @@
-"""Names that a label must carry and cautions, as HTML."""
+"""The verdict, what to move, names that a label must carry, and cautions, as HTML."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import pandas as pd
 
 from blendkit.showing.kit.rendering import render
 from blendkit.skin.cautions import Caution
+from blendkit.skin.verdict import Verdict
+
+
+_LINES = 3
+
+
+def verdict_line(name: str, verdict: Verdict) -> str:
+    """A blend's name with the verdict under it, in words and a colour."""
+    state, _, line = verdict.line.partition(" ")
+    return render("verdict", name=name, state=state, line=line, kind=verdict.state)
+
+
+def moves_list(sentences: Sequence[str]) -> str:
+    """What to move: three lines, and a fold with the rest."""
+    return render("moves", first=sentences[:_LINES], rest=sentences[_LINES:])
 
 
 def allergen_list(names: pd.DataFrame) -> str:
