@@ -20,6 +20,21 @@ def judged_as(market: Market) -> str:
     )
 
 
+def use_options() -> list[tuple[str, str]]:
+    """Each use in words a maker knows, with its key."""
+    return [(f"{row['name']} ({row['ifra_category']})", use) for use, row in _uses().items()]
+
+
+def places_in_words(market: Market) -> list[str]:
+    """Where a product of this use may be worn, what its label says, and what is refused."""
+    row = _uses()[market.use]
+    return [
+        f"For {row['worn_on']}.",
+        f"On a label this use goes by: {row['label_words'].replace('; ', ', ')}.",
+        *(f"Not offered for {place}: {reason}." for place, reason in _refused().items()),
+    ]
+
+
 def refused_places() -> tuple[str, ...]:
     """Places and wearers that no use on record is offered for."""
     return tuple(_refused())

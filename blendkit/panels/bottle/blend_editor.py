@@ -194,7 +194,7 @@ class BlendEditor:
         self._report()
 
     def accept(self, limit: str, reason: str) -> None:
-        """Accept a skin limit that is not settled, or none any more where no reason is given."""
+        """Accept a skin limit that is not settled; without a reason, withdraw that."""
         self.accepted.pop(limit, None)
         if reason:
             self.accepted[limit] = reason

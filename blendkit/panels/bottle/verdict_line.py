@@ -11,7 +11,7 @@ from blendkit.panels.kit.parts import Message, button
 from blendkit.showing.skin.fragments import moves_list, verdict_line
 from blendkit.skin.counted_bottle import in_its_own_ratio
 from blendkit.skin.reformulation import GENTLER_KINDS, Reformulation, reformulate
-from blendkit.skin.verdict import NOT_SETTLED, OVER, Verdict
+from blendkit.skin.verdict import Verdict
 
 SEARCHING = "Searching within the limits …"
 TAKEN = "The nearest blend is on the panel now; yours is as you kept it."
@@ -63,7 +63,7 @@ class Cure:
 
 
 class VerdictLine:
-    """The verdict in its lasting place; a button beside it while there is something to cure."""
+    """The verdict in its lasting place; a button next to it while there is something to cure."""
 
     def __init__(self, panel: HoldsBlend) -> None:
         self.panel = panel
@@ -78,12 +78,10 @@ class VerdictLine:
     def show(self, blend: Blend, verdict: Verdict) -> None:
         """Show the verdict on a blend."""
         self.words.value = verdict_line(blend.name, verdict)
-        is_broken = verdict.state in (OVER, NOT_SETTLED)
-        # hidden, not taken away: the line beside it must not move
-        self.fix_button.layout.visibility = "visible" if is_broken else "hidden"
+        # hidden, not taken away: the line next to it must not move
+        self.fix_button.layout.visibility = "visible" if verdict.warning else "hidden"
         self.cure.clear()
 
     def fix(self) -> None:
         """Find the nearest blend that keeps every law and standard."""
         self.cure.show(reformulate(self.panel.blend, swaps=GENTLER_KINDS, heed_advice=False))
-

@@ -10,14 +10,26 @@ from blendkit.showing.kit.rendering import render
 from blendkit.skin.cautions import Caution
 from blendkit.skin.verdict import Verdict
 
-
 _LINES = 3
 
 
-def verdict_line(name: str, verdict: Verdict) -> str:
-    """A blend's name with the verdict under it, in words and a colour."""
-    state, _, line = verdict.line.partition(" ")
+def verdict_line(name: str, verdict: Verdict, cure: str = "") -> str:
+    """A blend's name with the verdict under it, in words and a colour; and what cures it."""
+    state, _, line = f"{verdict.line} {cure}".partition(" ")
     return render("verdict", name=name, state=state, line=line, kind=verdict.state)
+
+
+def bench_verdict(name: str, verdict: Verdict | None) -> str:
+    """As `verdict_line`, for a bottle whose oils cannot be taken out; None without an oil."""
+    if verdict is None:
+        return render("verdict", name=name, state="", line="No oil yet.", kind="empty")
+    cure = "Add carrier, or keep it and open the skin check for the nearest blend."
+    return verdict_line(name, verdict, cure if verdict.warning else "")
+
+
+def note(text: str) -> str:
+    """A faint paragraph."""
+    return render("note", text=text)
 
 
 def moves_list(sentences: Sequence[str]) -> str:
