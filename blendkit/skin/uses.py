@@ -15,7 +15,7 @@ def judged_as(market: Market) -> str:
     """Region, category and places that a product is judged for, in a sentence."""
     row = _uses()[market.use]
     return (
-        f"Judged for {market.region} as {row['ifra_category']}, {row['eu_scope']}: "
+        f"Judged for {market.place} as {row['ifra_category']}, {row['eu_scope']}: "
         f"{row['worn_on']}; not {row['not_for']}."
     )
 

@@ -52,13 +52,14 @@ from blendkit.panels.kit.parts import (
 from blendkit.showing.bench.fragments import bench_lines, bottle_list
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.day.rows import fade_rows
-from blendkit.showing.skin.fragments import bench_verdict
+from blendkit.showing.skin.fragments import no_verdict, verdict_line
 from blendkit.skin.verdict import judge
 
 HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting
 APPLIED_AT = 9.0
 _LONGEST = 60  # characters on a button
+_CURE = "Add carrier, or keep it and open the skin check for the nearest blend."
 _ADDITIONS = (Drops, AccidentalDrops, Measured, MixedIn)
 
 
@@ -274,12 +275,14 @@ class MakeAndKeepPanel(Panel):
 
     def _judge(self, mixture: Mixture) -> None:
         """Show the verdict on the bottle as it is, filled up."""
-        name, market, judged = self.finish.name.value, self.market.market, None
-        if mixture.oils_kg:
-            blend = Blend(recipe_of(self.record.bench, name).document).with_(market=market)
-            judged = judge(blend, check_limits(mixture, market), in_drops=False)
-        self.warning = judged.warning if judged else ""
-        self.verdict.value = bench_verdict(name, judged)
+        name, market = self.finish.name.value, self.market.market
+        if not mixture.oils_kg:
+            self.warning, self.verdict.value = "", no_verdict(name)
+            return
+        blend = Blend(recipe_of(self.record.bench, name).document).with_(market=market)
+        judged = judge(blend, check_limits(mixture, market), in_drops=False)
+        self.warning = judged.warning
+        self.verdict.value = verdict_line(blend, judged, _CURE if judged.warning else "")
 
     def _oils(self) -> tuple[str, ...]:
         """Oils on the tray, whose rules are looked up together."""

@@ -63,7 +63,7 @@ class Cure:
 
 
 class VerdictLine:
-    """The verdict in its lasting place; a button next to it while there is something to cure."""
+    """The verdict in its lasting place, and a button while there is something to cure."""
 
     def __init__(self, panel: HoldsBlend) -> None:
         self.panel = panel
@@ -77,7 +77,7 @@ class VerdictLine:
 
     def show(self, blend: Blend, verdict: Verdict) -> None:
         """Show the verdict on a blend."""
-        self.words.value = verdict_line(blend.name, verdict)
+        self.words.value = verdict_line(blend, verdict)
         # hidden, not taken away: the line next to it must not move
         self.fix_button.layout.visibility = "visible" if verdict.warning else "hidden"
         self.cure.clear()

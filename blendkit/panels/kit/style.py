@@ -45,7 +45,7 @@ STYLE = f"""<style>
 .bk-verdict {{ min-height: 60px; border-left: 6px solid {CAUTION}; padding: 0 10px;
   line-height: 20px; overflow-wrap: anywhere; }}
 @container (max-width: 560px) {{ .bk-verdict {{ min-height: 120px; }} }}
-.bk-verdict > div {{ font-weight: 600; }}
+.bk-verdict > div {{ font-weight: 600; }} .bk-verdict span {{ font-weight: 400; }}
 .bk-verdict > strong {{ color: {CAUTION}; }} .bk-verdict.bk-empty {{ border-color: {RULE}; }}
 .bk-verdict.bk-over {{ border-color: {ALERT}; }} .bk-over > strong {{ color: {ALERT}; }}
 .bk-verdict.bk-within {{ border-color: {ACCENT}; }} .bk-within > strong {{ color: {ACCENT}; }}

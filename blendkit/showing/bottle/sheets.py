@@ -13,10 +13,10 @@ from blendkit.making.bench_words import strengths_in_words
 from blendkit.showing.bottle import words
 from blendkit.showing.bottle.rows import sniff_rows, step_rows
 from blendkit.showing.kit.rendering import render
+from blendkit.showing.skin.fragments import NO_NAME
 from blendkit.skin.verdict import Verdict, verdict
 
 MOST_SKIN_SENTENCES = 6
-NO_NAME = "Untitled blend"
 
 
 def drop_list(filling: Filling) -> str:

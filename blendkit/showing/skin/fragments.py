@@ -6,25 +6,29 @@ from collections.abc import Iterable, Sequence
 
 import pandas as pd
 
+from blendkit.blend.blend import Blend
 from blendkit.showing.kit.rendering import render
 from blendkit.skin.cautions import Caution
 from blendkit.skin.verdict import Verdict
 
+NO_NAME = "Untitled blend"
 _LINES = 3
 
 
-def verdict_line(name: str, verdict: Verdict, cure: str = "") -> str:
+def verdict_line(blend: Blend, verdict: Verdict, cure: str = "") -> str:
     """A blend's name with the verdict under it, in words and a colour; and what cures it."""
     state, _, line = f"{verdict.line} {cure}".partition(" ")
-    return render("verdict", name=name, state=state, line=line, kind=verdict.state)
+    name, market = blend.name or NO_NAME, f"for {blend.market}"
+    return render(
+        "verdict", name=name, market=market, state=state, line=line, kind=verdict.state
+    )
 
 
-def bench_verdict(name: str, verdict: Verdict | None) -> str:
-    """As `verdict_line`, for a bottle whose oils cannot be taken out; None without an oil."""
-    if verdict is None:
-        return render("verdict", name=name, state="", line="No oil yet.", kind="empty")
-    cure = "Add carrier, or keep it and open the skin check for the nearest blend."
-    return verdict_line(name, verdict, cure if verdict.warning else "")
+def no_verdict(name: str) -> str:
+    """As `verdict_line`, for a bottle without an oil."""
+    return render(
+        "verdict", name=name or NO_NAME, market="", state="", line="No oil yet.", kind="empty"
+    )
 
 
 def note(text: str) -> str:
