@@ -126,17 +126,22 @@ class CountedBottle:
         self, drops: Counts, trials: Mapping[str, Counts]
     ) -> tuple[tuple[str, ...], list[str]]:
         """The rules that a trial would break, by name and in words."""
-        words: dict[str, str] = {}
+        words: dict[str, tuple[str, str]] = {}
         for trial, more in trials.items():
             for rule in self.over(more):
                 used, then = (
                     rule.binding_share(self.mass_fractions(n)) * 100 for n in (drops, more)
                 )
                 said = f"{show(used)} % of it is used; {trial} would make it {show(then, 5)} %"
-                words.setdefault(
-                    name_of(rule), said if rule.ceiling else "it allows none at all"
-                )
-        return tuple(words), [f"What binds: {name}; {said}." for name, said in words.items()]
+                said = said if rule.ceiling else "it allows none at all"
+                words.setdefault(name_of(rule), (rule.subject, said))
+        agreeing: dict[tuple[str, str], list[str]] = {}
+        for name, key in words.items():
+            agreeing.setdefault(key, []).append(name.removesuffix(f", {key[0]}"))
+        return tuple(words), [
+            f"What sets the limit: {' and '.join(sets)}, {subject}; {said}."
+            for (subject, said), sets in agreeing.items()
+        ]
 
 
 def in_its_own_ratio(blend: Blend) -> Blend:
@@ -185,8 +190,16 @@ def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> lis
         for (old, new), count in zip(bottle.gentler.items(), swapped, strict=True)
         if count
     ]
-    changes = zip(bottle.names, bottle.drops, drops, strict=True)
-    words += [f"{oil}: {was} → {counted(n, 'drop')}." for oil, was, n in changes if was != n]
+    changed = dict(zip(bottle.ids, bottle.drops, strict=True))  # by the swaps alone
+    for (old, new), count in zip(bottle.gentler.items(), swapped, strict=True):
+        changed[old] -= count
+        changed[new] += count
+    changes = zip(bottle.names, changed.values(), bottle.drops, drops, strict=True)
+    words += [
+        f"{oil}: {was} → {counted(n, 'drop')}."
+        for oil, swaps_give, was, n in changes
+        if swaps_give != n
+    ]
     by_note = [
         f"{note} {sum(n for n, own in zip(drops, bottle.notes, strict=True) if own == note)}"
         for note in dict.fromkeys(bottle.notes)

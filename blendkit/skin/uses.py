@@ -22,7 +22,7 @@ def judged_as(market: Market) -> str:
 
 def use_options() -> list[tuple[str, str]]:
     """Each use in words a maker knows, with its key."""
-    return [(f"{row['name']} ({row['ifra_category']})", use) for use, row in _uses().items()]
+    return [(row["name"], use) for use, row in _uses().items()]
 
 
 def places_in_words(market: Market) -> list[str]:

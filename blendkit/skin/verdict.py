@@ -166,7 +166,7 @@ def _line(
     for state, is_over in (("over", True), ("not settled", False)):
         names = _subjects(finding for finding in others if finding.is_over == is_over)
         names = tuple(name for name in names if name != worst.rule.subject)
-        words += [f"Also {state}: {', '.join(names)}."] if names else []
+        words += [f"Also {state}: {'; '.join(names)}."] if names else []
     return words
 
 

@@ -82,6 +82,7 @@ class BlendPanel(Panel):
         left = widgets.VBox(controls, layout=widgets.Layout(flex="0 1 420px"))
         both = columns(left, found)
         links = notebook_links(self.notebook)
+        self.message.view.add_class("bk-lasting")  # what is below must not move under a press
         above = (links, self.saved.view, self.verdict.view, self.message.view)
         self.view = panel_frame(*above, both)
         self.refresh()

@@ -20,7 +20,7 @@ class MarketChoice:
 
     def __init__(self, changed: Callable[..., None]) -> None:
         self.region = choice("Sold or worn in", [(Market(key).place, key) for key in regions()])
-        self.use = choice("As", use_options())
+        self.use = choice("As", use_options(), "420px")
         self.controls = (self.region, self.use)
         for chooser in self.controls:
             chooser.observe(changed, "value")

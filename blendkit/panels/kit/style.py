@@ -49,6 +49,7 @@ STYLE = f"""<style>
 .bk-verdict > strong {{ color: {CAUTION}; }} .bk-verdict.bk-empty {{ border-color: {RULE}; }}
 .bk-verdict.bk-over {{ border-color: {ALERT}; }} .bk-over > strong {{ color: {ALERT}; }}
 .bk-verdict.bk-within {{ border-color: {ACCENT}; }} .bk-within > strong {{ color: {ACCENT}; }}
+.bk-lasting {{ min-height: 32px; }}
 .bk-message progress {{ width: 130px; vertical-align: middle; accent-color: {ACCENT}; }}
 .bk-message ul, .bk-findings {{ margin: 2px 0; padding-left: 20px; line-height: 1.4; }}
 .bk-drops {{ border-collapse: collapse; font-variant-numeric: tabular-nums; font-size: 14px;

@@ -78,7 +78,7 @@ class SkinPanel(BlendPanel):
             "Old stock and best before",
             "Patch test",
         )
-        self.results = results(self.chart, self.known_by, self.nearest.view, details)
+        self.results = results(self.chart, self.nearest.view, self.known_by, details)
         self.wearers.observe(self.refresh, "value")
         controls = [*self.editor.market.controls, self.judged_as, self.editor.view]
         self.lay_out(controls, self.results, stale=(self.results,))
