@@ -20,7 +20,7 @@ from blendkit.making.bench_events import (
 )
 from blendkit.making.bench_words import name_of
 from blendkit.making.mixture import is_oil
-from blendkit.panels.bench.tray import Add, Guard, with_unit
+from blendkit.panels.bench.tray import Add, Guard
 from blendkit.panels.bottle.kept_blends import version_options
 from blendkit.panels.kit.parts import (
     LABEL_WIDTH,
@@ -29,6 +29,7 @@ from blendkit.panels.kit.parts import (
     number_of,
     set_options,
     text_box,
+    with_unit,
 )
 
 _ALL = "the whole mixture"

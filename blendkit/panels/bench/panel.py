@@ -26,6 +26,7 @@ from blendkit.making.bench_events import AccidentalDrops, Drops, Event, Measured
 from blendkit.making.bench_words import describe_bottle, event_in_words
 from blendkit.making.limit_preview import check_limits, preview_drops, preview_limits
 from blendkit.making.mixture import Mixture, is_oil
+from blendkit.making.recipe import recipe_of
 from blendkit.panels.bench import look as bench_look
 from blendkit.panels.bench.ageing_page import AgeingPage
 from blendkit.panels.bench.finish import Finish, Pouring
@@ -52,12 +53,14 @@ from blendkit.panels.kit.parts import (
 from blendkit.showing.bench.fragments import bench_lines, bottle_list
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.day.rows import fade_rows
-from blendkit.skin.finding_words import skin_in_words
+from blendkit.showing.skin.fragments import no_verdict, verdict_line
+from blendkit.skin.verdict import judge
 
 HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting
 APPLIED_AT = 9.0
 _LONGEST = 60  # characters on a button
+_CURE = "Add carrier, or keep it and open the skin check for the nearest blend."
 _ADDITIONS = (Drops, AccidentalDrops, Measured, MixedIn)
 
 
@@ -86,9 +89,12 @@ class MakeAndKeepPanel(Panel):
     ----------
     record : BenchRecord
         The session: its events and the mixture.
+    warning : str
+        What keeps the bottle off skin; "" for nothing.
     """
 
     record: BenchRecord
+    warning = ""
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         self.message = Message()
@@ -106,7 +112,7 @@ class MakeAndKeepPanel(Panel):
         self.kept_in = widgets.HTML()
         self.again = button("Try again", guard(self.write_again))
         self.picture = widgets.HTML()
-        self.contents, self.skin = Findings(""), Findings("No oil yet.")
+        self.contents, self.verdict = Findings(""), widgets.HTML()
         self.list, self.log = widgets.HTML(), widgets.HTML()
         self.chart = ChartView("day", "small_fade_chart", "Fade of each note, bottle filled up")
         self.market = MarketChoice(guard(self.update))
@@ -149,8 +155,6 @@ class MakeAndKeepPanel(Panel):
             self.picture,
             self.contents.view,
             self.list,
-            heading("Skin check, bottle filled up"),
-            self.skin.view,
             self.chart,
         )
         state = widgets.Box(
@@ -158,7 +162,7 @@ class MakeAndKeepPanel(Panel):
         )
         state.add_class("bk-state")
         style = widgets.HTML(bench_look.STYLE)
-        above = (style, notebook_links("06_make_and_keep"), self.start.view)
+        above = (style, notebook_links("06_make_and_keep"), self.start.view, self.verdict)
         return panel_frame(*above, state, columns(tray, shown), pages)
 
     def _begin_with(self, blend: BlendLike | None) -> None:
@@ -232,7 +236,8 @@ class MakeAndKeepPanel(Panel):
         self.update()
         rounded = " ".join(recipe.sentences)
         self.message.say(
-            f"Kept as {kept.label}, lot {batch.lot}. {rounded} Its first sniff is due tomorrow."
+            f"Kept as {kept.label}, lot {batch.lot}. {rounded} {self.warning} "
+            "Its first sniff is due tomorrow."
         )
 
     def refresh_pages(self) -> None:
@@ -263,12 +268,22 @@ class MakeAndKeepPanel(Panel):
     def _show_rest(self, mixture: Mixture, filling: Filling) -> None:
         """Update what need not be ready at the next tap."""
         self.log.value = bench_lines(self.record.bench, self.record.times)
-        findings = check_limits(mixture, self.market.market)
-        self.skin.show(skin_in_words(findings) if findings else [])
+        self._judge(mixture)
         self.pouring.offer(mixture)
         self.other_events.offer(self.tray.materials())
         self.finish.offer(self.record)
         self.chart.rows = self._fade(mixture, filling)
+
+    def _judge(self, mixture: Mixture) -> None:
+        """Show the verdict on the bottle as it is, filled up."""
+        name, market = self.finish.name.value, self.market.market
+        if not mixture.oils_kg:
+            self.warning, self.verdict.value = "", no_verdict(name)
+            return
+        blend = Blend(recipe_of(self.record.bench, name).document).with_(market=market)
+        judged = judge(blend, check_limits(mixture, market), in_drops=False)
+        self.warning = judged.warning
+        self.verdict.value = verdict_line(blend, judged, _CURE if judged.warning else "")
 
     def _oils(self) -> tuple[str, ...]:
         """Oils on the tray, whose rules are looked up together."""

@@ -18,22 +18,11 @@ from blendkit.making.bench_events import Drops, Event, Measured
 from blendkit.making.mixture import Mixture, Plan, is_oil
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
-from blendkit.panels.kit.parts import heading, number_of
+from blendkit.panels.kit.parts import heading, with_unit
+from blendkit.skin.check import marked_name
 
 Add = Callable[[Event], bool]  # True where it is recorded, and not only asked about
 Guard = Callable[[Callable[..., None]], Callable[..., None]]
-
-
-def with_unit(text: str, unit: str) -> str:
-    """Add the unit of the box to a number typed without one.
-
-    Examples
-    --------
-    >>> with_unit(" 0,350 ", "g"), with_unit("2 mL", "g")
-    ('0,350 g', '2 mL')
-    """
-    bare = text.strip()
-    return f"{bare} {unit}" if bare and not isinstance(number_of(bare), str) else bare
 
 
 def amount_box(unit: str, tooltip: str) -> widgets.Text:
@@ -200,6 +189,6 @@ class BenchTray:
 def _materials() -> list[tuple[str, str]]:
     oils = [catalogue.oil(name) for name in catalogue.oil_ids()]
     carriers = [catalogue.carrier(name) for name in catalogue.carrier_ids()]
-    named = sorted((oil.name, oil.note, oil.id) for oil in oils)
+    named = sorted((marked_name(oil), oil.note, oil.id) for oil in oils)
     poured = sorted((carrier.name, "carrier", carrier.id) for carrier in carriers)
     return [(f"{name} — {note}", key) for name, note, key in [*named, *poured]]

@@ -22,6 +22,11 @@ class PrintButton(anywidget.AnyWidget):
     label : str
     make_page : callable
         Gives a complete HTML document.
+
+    Attributes
+    ----------
+    warning : str
+        What to know before printing, marked on the button; "" for nothing.
     """
 
     _esm = """
@@ -29,7 +34,12 @@ class PrintButton(anywidget.AnyWidget):
       const button = document.createElement("button");
       button.className = "jupyter-button widget-button lm-Widget jupyter-widgets";
       button.style.width = "auto";
-      button.textContent = model.get("label");
+      const name = () => {
+        button.title = model.get("warning");
+        button.textContent = (button.title ? "⚠ " : "") + model.get("label");
+      };
+      name();
+      model.on("change:warning", name);
       const frame = document.createElement("iframe");
       frame.title = model.get("label");
       frame.style.cssText = "position:fixed;width:0;height:0;border:0;visibility:hidden";
@@ -40,11 +50,12 @@ class PrintButton(anywidget.AnyWidget):
       };
       model.on("msg:custom", print);
       el.append(button, frame);
-      return () => model.off("msg:custom", print);
+      return () => { model.off("msg:custom", print); model.off("change:warning", name); };
     }
     export default { render };
     """
     label = traitlets.Unicode().tag(sync=True)
+    warning = traitlets.Unicode().tag(sync=True)
 
     def __init__(self, label: str, make_page: Callable[[], str]) -> None:
         super().__init__(label=label)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from blendkit.showing.kit.look import ACCENT, ALERT, FAINT_INK, FONT, INK, PAPER, RULE
+from blendkit.showing.kit.look import ACCENT, ALERT, CAUTION, FAINT_INK, FONT, INK, PAPER, RULE
 
 STALE = "bk-stale"
 
@@ -40,6 +40,16 @@ STYLE = f"""<style>
 .bk-message {{ border-left: 4px solid {ACCENT}; padding: 4px 10px; line-height: 1.4;
   overflow-wrap: anywhere; }}
 .bk-message.bk-refusal {{ border-color: {ALERT}; }}
+.bk-verdict-row {{ align-items: flex-start; margin: 6px 0; }}
+.bk-verdict-place {{ flex: 1 1 260px; min-width: 0; container-type: inline-size; }}
+.bk-verdict {{ min-height: 60px; border-left: 6px solid {CAUTION}; padding: 0 10px;
+  line-height: 20px; overflow-wrap: anywhere; }}
+@container (max-width: 560px) {{ .bk-verdict {{ min-height: 120px; }} }}
+.bk-verdict > div {{ font-weight: 600; }} .bk-verdict span {{ font-weight: 400; }}
+.bk-verdict > strong {{ color: {CAUTION}; }} .bk-verdict.bk-empty {{ border-color: {RULE}; }}
+.bk-verdict.bk-over {{ border-color: {ALERT}; }} .bk-over > strong {{ color: {ALERT}; }}
+.bk-verdict.bk-within {{ border-color: {ACCENT}; }} .bk-within > strong {{ color: {ACCENT}; }}
+.bk-lasting {{ min-height: 32px; }}
 .bk-message progress {{ width: 130px; vertical-align: middle; accent-color: {ACCENT}; }}
 .bk-message ul, .bk-findings {{ margin: 2px 0; padding-left: 20px; line-height: 1.4; }}
 .bk-drops {{ border-collapse: collapse; font-variant-numeric: tabular-nums; font-size: 14px;

@@ -246,6 +246,7 @@ def _home_of_seat(
     return {
         "title": words.say("home_title"),
         "seat": words.seat(found.seat),
+        "remarks": [],
         "rows": [{"name": words.name(name), "drops": ""} for name in oils],
         "carrier": words.listed(carrier),
         "cautions": _cautions([*oils, *carrier], words),
