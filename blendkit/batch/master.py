@@ -29,7 +29,7 @@ from blendkit.blend.document import STRENGTH_BASES
 from blendkit.blend.filling import Filling, Portion
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, to_si
+from blendkit.foundation.units import ML_PER_M3, show, show_g, show_ml, to_si
 from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, findings_of
 
@@ -115,7 +115,7 @@ class Master:
     @property
     def sentences(self) -> tuple[str, ...]:
         """Notes to read before weighing."""
-        made = f"{show(self.mass_kg * G_PER_KG)} g ({show(self.volume_m3 * ML_PER_M3)} mL)"
+        made = f"{show_g(self.mass_kg)} ({show_ml(self.volume_m3)})"
         sentences = [f"Concentrate: {made} of oils without carrier, not for skin as it is."]
         sentences += [
             f"{each.name} rounds to nothing: mix more, or use a finer scale."

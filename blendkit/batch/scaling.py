@@ -28,7 +28,7 @@ from blendkit.batch.weighing import (
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.filling import Filling, Portion
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, show_g, show_ml
 from blendkit.materials.amounts import as_volume, read_amount
 
 if TYPE_CHECKING:
@@ -254,8 +254,8 @@ def check_total(volume_m3: float, name: str) -> None:
         More than `LARGEST_BATCH_M3`.
     """
     if volume_m3 > LARGEST_BATCH_M3:
-        needed = f"at most {show(LARGEST_BATCH_M3 * ML_PER_M3)} mL"
-        raise BadNumber([Problem(name, f"{show(volume_m3 * ML_PER_M3)} mL", needed)])
+        needed = f"at most {show_ml(LARGEST_BATCH_M3)}"
+        raise BadNumber([Problem(name, show_ml(volume_m3), needed)])
 
 
 def fill_level(blend: Blend) -> float:
@@ -287,12 +287,12 @@ def _describe_amount(batch: Batch) -> list[str]:
     if batch.limited_by:
         name = next(w.name for w in batch.weighings if w.material == batch.limited_by)
         sentences.append(f"{name} runs out first.")
-    rest = f"{show(batch.rest_m3 * ML_PER_M3)} mL"
+    rest = show_ml(batch.rest_m3)
     if batch.bottles:
         left = f", {rest} left over" if batch.rest_m3 * ML_PER_M3 > 0.005 else ""
         sentences.append(f"Fills {bottles_in_words(batch.bottles)}{left}.")
     else:
-        bottle = f"{show(batch.blend.bottle_m3 * ML_PER_M3)} mL"
+        bottle = show_ml(batch.blend.bottle_m3)
         sentences.append(f"{rest} to fill: not one whole bottle of {bottle}.")
     if batch.loss_fraction:
         lost = show((batch.volume_m3 - batch.filled_m3) * ML_PER_M3)
@@ -302,7 +302,7 @@ def _describe_amount(batch: Batch) -> list[str]:
 
 def _describe_errors(batch: Batch) -> list[str]:
     sentences = [
-        f"{each.name} rounds to nothing ({show(each.exact_mass_kg * G_PER_KG, 2)} g needed): "
+        f"{each.name} rounds to nothing ({show_g(each.exact_mass_kg, 2)} needed): "
         "make a larger batch, count drops, or use a finer scale."
         for each in batch.weighings
         if not each.mass_kg

@@ -15,7 +15,7 @@ from functools import cached_property
 from typing import Any
 
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, quoted
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, counted, show
+from blendkit.foundation.units import counted, show, show_g, show_ml
 from blendkit.making.bench_events import (
     LEFT,
     LONGEST_REMARK,
@@ -235,7 +235,7 @@ def _spilled(mixture: Mixture, event: Spilled) -> tuple[Mixture, str]:
 
 
 def _in_words(mixture: Mixture) -> str:
-    return f"{show(mixture.mass_kg * G_PER_KG)} g ({show(mixture.volume_m3 * ML_PER_M3)} mL)"
+    return f"{show_g(mixture.mass_kg)} ({show_ml(mixture.volume_m3)})"
 
 
 def _scale_reading(mixture: Mixture, event: ScaleReading) -> tuple[Mixture, str]:
@@ -253,7 +253,7 @@ def _scale_reading(mixture: Mixture, event: ScaleReading) -> tuple[Mixture, str]
         return _check_reading(mixture, event, reading_kg, fixed_kg)
     factor = (reading_kg - fixed_kg) / calculated_kg
     if factor <= 0:
-        got = f"{quoted(event.amount)}, and {show(fixed_kg * G_PER_KG)} g went in by weight"
+        got = f"{quoted(event.amount)}, and {show_g(fixed_kg)} went in by weight"
         fix = "Was the scale set to zero with the empty bottle on it?"
         raise BadNumber([Problem("scale reading", got, "more than what was weighed in", fix)])
     fixed = {
@@ -277,7 +277,7 @@ def _check_reading(
         return mixture, "Agrees with what was weighed in."
     way = "more" if difference > 0 else "less"
     return mixture, (
-        f"The scale reads {show(abs(difference) * G_PER_KG)} g {way} than was weighed in. All "
+        f"The scale reads {show_g(abs(difference))} {way} than was weighed in. All "
         "of it was added by weight, so nothing was changed; record a spill if there was one."
     )
 
@@ -286,7 +286,7 @@ def _compare(mixture: Mixture, event: ScaleReading, expected_kg: float, factor: 
     """Compare scale and count, with the drop size that would explain a difference."""
     calculated = [n for n, one in mixture.amounts.items() if one.calculated_kg]
     names = [event.material] if event.material else calculated
-    expected = f"By count and measure it would be {show(expected_kg * G_PER_KG)} g"
+    expected = f"By count and measure it would be {show_g(expected_kg)}"
     if abs(factor - 1) <= AGREES_WITHIN:
         return f"{expected}: they agree. The weight counts from here."
     if not 1 / DOUBTFUL_FACTOR <= factor <= DOUBTFUL_FACTOR:

@@ -12,7 +12,7 @@ from blendkit.batch.ingredients import SCENTS
 from blendkit.batch.label import Label, LabelDetails, label_of
 from blendkit.batch.scaling import pours
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
-from blendkit.foundation.units import ML_PER_M3, is_whole_number, show
+from blendkit.foundation.units import is_whole_number, show_ml
 from blendkit.keeping.details import keep_maker, kept_maker
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.stock_entries import opening_days
@@ -111,7 +111,7 @@ class LabelSection(BatchSection):
         ]
         set_options(
             self.bottle,
-            [(f"bottle of {show(bottle_m3 * ML_PER_M3)} mL", place)
+            [(f"bottle of {show_ml(bottle_m3)}", place)
              for place, (bottle_m3, _, _) in enumerate(rows)],
         )  # fmt: skip
         self.bottle.layout.display = None if len(rows) > 1 else "none"

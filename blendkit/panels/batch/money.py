@@ -12,7 +12,7 @@ from blendkit.batch.cost import Extra, cost, labour, margin_in_words, packaging,
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.stock import missing, uses_of
 from blendkit.blend.blend import Blend
-from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.foundation.units import show_ml
 from blendkit.keeping.details import keep_packs, kept_packs
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.materials.amounts import material, shelf_id
@@ -105,7 +105,7 @@ class CostSection(BatchSection):
         self.words.show(found.sentences if found.total else [found.sentences[0], _NO_PRICE_YET])
         self.sum.value = batch_fragments.cost_list(found)
         prices = [
-            f"{show(some.bottle_m3 * ML_PER_M3)} mL. "
+            f"{show_ml(some.bottle_m3)}. "
             + margin_in_words(each, price_at_margin(each, self.margin.value), found.currency)
             for some, each in found.per_bottle
             if each
