@@ -18,7 +18,7 @@ from blendkit.making.bench_events import Drops, Event, Measured
 from blendkit.making.mixture import Mixture, Plan, is_oil
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
-from blendkit.panels.kit.parts import heading, number_of
+from blendkit.panels.kit import parts
 
 Add = Callable[[Event], bool]  # True where it is recorded, and not only asked about
 Guard = Callable[[Callable[..., None]], Callable[..., None]]
@@ -33,7 +33,7 @@ def with_unit(text: str, unit: str) -> str:
     ('0,350 g', '2 mL')
     """
     bare = text.strip()
-    return f"{bare} {unit}" if bare and not isinstance(number_of(bare), str) else bare
+    return f"{bare} {unit}" if bare and not isinstance(parts.number_of(bare), str) else bare
 
 
 def amount_box(unit: str, tooltip: str) -> widgets.Text:
@@ -44,10 +44,11 @@ def amount_box(unit: str, tooltip: str) -> widgets.Text:
 
 def big_button(label: str, action: Callable[..., None], tooltip: str = "") -> widgets.Button:
     """A button for oily fingers."""
-    made = widgets.Button(
-        description=label, tooltip=tooltip, layout=widgets.Layout(width="auto")
-    )
-    made.add_class("bk-big")
+    return _wide_button("bk-big", action, description=label, tooltip=tooltip)
+
+
+def _wide_button(css: str, action: Callable[..., None], **words: str) -> widgets.Button:
+    made = widgets.Button(layout=widgets.Layout(width="auto"), **words).add_class(css)
     made.on_click(action)
     return made
 
@@ -68,16 +69,12 @@ class _Row:
             guard(self.add_amount),
             f"add the amount typed for {self.name}",
         )
-        self.tap = widgets.Button(
-            tooltip=f"one drop of {self.name}", layout=widgets.Layout(width="auto")
-        )
-        self.tap.add_class("bk-tap")
-        self.tap.on_click(guard(self.add_drop))
+        self.tap = _wide_button("bk-tap", guard(self.add_drop))
         self.rest = big_button("", guard(self.add_rest))
         self.rest.add_class("bk-rest")
         self.pour.add_class("bk-pour")
         taps = [self.tap, self.rest] if is_oil(name) else []
-        self.view = widgets.HBox([self.words, *taps, self.amount, self.pour])
+        self.view = parts.row(self.words, *taps, self.amount, self.pour)
         self.view.add_class("bk-row")
         if not taps:
             self.view.add_class("bk-poured")
@@ -146,13 +143,11 @@ class BenchTray:
             layout=widgets.Layout(width="100%", max_width="380px"),
         )
         self.chooser.observe(guard(self.add_material), "value")
-        self.view = widgets.VBox(
-            [
-                heading("Tap each addition"),
-                self.oils_view,
-                self.carriers_view,
-                self.chooser,
-            ]
+        self.view = parts.column(
+            parts.heading("Tap each addition"),
+            self.oils_view,
+            self.carriers_view,
+            self.chooser,
         )
         self.view.add_class("bk-tray")
 

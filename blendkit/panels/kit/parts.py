@@ -50,23 +50,37 @@ class _SpokenNames(anywidget.AnyWidget):
 
 def panel_frame(*children: widgets.Widget) -> widgets.VBox:
     """The frame all panels share."""
-    frame = widgets.VBox([widgets.HTML(STYLE), *children, _SpokenNames()])
-    frame.add_class("bk-panel")
-    return frame
+    return column(widgets.HTML(STYLE), *children, _SpokenNames()).add_class("bk-panel")
 
 
 def columns(*children: widgets.Widget) -> widgets.Box:
     """Side by side where there is room, one below the other where there is not."""
-    box = widgets.Box(list(children))
-    box.add_class("bk-columns")
-    return box
+    return widgets.Box(children).add_class("bk-columns")
+
+
+def column(*children: widgets.Widget) -> widgets.VBox:
+    """One below the other."""
+    return widgets.VBox(children)
+
+
+def row(*children: widgets.Widget) -> widgets.HBox:
+    """Side by side."""
+    return widgets.HBox(children)
+
+
+def fold(title: str, *children: widgets.Widget) -> widgets.Accordion:
+    """Closed under a title until somebody opens it."""
+    return widgets.Accordion([column(*children)], titles=[title])
+
+
+def hint(text: str) -> widgets.HTML:
+    """A faint line of advice; the text is escaped."""
+    return widgets.HTML(f'<p class="bk-faint">{escape(text)}</p>')
 
 
 def results(*children: widgets.Widget) -> widgets.VBox:
     """Results of a panel, in a column that takes the room left."""
-    box = widgets.VBox(list(children))
-    box.add_class("bk-results")
-    return box
+    return column(*children).add_class("bk-results")
 
 
 def heading(text: str) -> widgets.HTML:
@@ -310,7 +324,4 @@ class Findings:
 
 def grey(box: widgets.Box, *, stale: bool) -> None:
     """Grey a result out while the input above it cannot be used."""
-    if stale:
-        box.add_class(STALE)
-    else:
-        box.remove_class(STALE)
+    (box.add_class if stale else box.remove_class)(STALE)
