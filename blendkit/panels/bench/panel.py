@@ -25,7 +25,6 @@ from blendkit.making.bench_events import AccidentalDrops, Drops, Event, Measured
 from blendkit.making.bench_words import describe_bottle, event_in_words
 from blendkit.making.limit_preview import check_limits, preview_limits
 from blendkit.making.mixture import Mixture, is_oil
-from blendkit.panels.bench import look as bench_look
 from blendkit.panels.bench.ageing_page import AgeingPage
 from blendkit.panels.bench.finish import Finish, Pouring
 from blendkit.panels.bench.journal_page import JournalPage
@@ -39,11 +38,13 @@ from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.links import notebook_links
 from blendkit.panels.kit.market_choice import MarketChoice
+from blendkit.panels.kit.style import style_sheet
 from blendkit.showing.bench.fragments import bench_lines, bottle_list
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.day.rows import fade_rows
 from blendkit.skin.finding_words import skin_in_words
 
+_STYLE = f"<style>\n{style_sheet('panels/bench/style.css')}</style>"
 HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting
 APPLIED_AT = 9.0
@@ -132,7 +133,7 @@ class MakeAndKeepPanel(parts.Panel):
         )
         undo = parts.column(self.undo, self.kept_in, self.again)
         return parts.panel_frame(
-            widgets.HTML(bench_look.STYLE),
+            widgets.HTML(_STYLE),
             notebook_links("06_make_and_keep"),
             self.start.view,
             widgets.Box([undo, self.message.view]).add_class("bk-state"),

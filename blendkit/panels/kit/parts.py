@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from html import escape
-from importlib.resources import files
 from typing import Any
 
 import anywidget
@@ -18,6 +17,7 @@ import ipywidgets as widgets
 from blendkit.blend.filling import Filling
 from blendkit.foundation.defects import in_one_line, where_recorded
 from blendkit.foundation.errors import BlendkitError, Refused
+from blendkit.foundation.shipping import package_text
 from blendkit.foundation.units import in_print
 from blendkit.materials import catalogue
 from blendkit.panels.kit.deferred import Deferred
@@ -45,7 +45,7 @@ class Panel:
 class _SpokenNames(anywidget.AnyWidget):
     """Ties names to the controls of their panel, for those who cannot see them."""
 
-    _esm = files("blendkit.panels.kit").joinpath("spoken_names.js").read_text(encoding="utf-8")
+    _esm = package_text("panels/kit/spoken_names.js")
 
 
 def panel_frame(*children: widgets.Widget) -> widgets.VBox:

@@ -7,6 +7,7 @@ import traitlets
 
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.shipping import package_text
 from blendkit.foundation.units import counted, is_whole_number
 from blendkit.panels.kit import parts
 from blendkit.panels.teaching.sections import ClassSection
@@ -31,30 +32,7 @@ class FileLinks(anywidget.AnyWidget):
         "name" as shown, "path" below the maker's folder, "size" in words.
     """
 
-    _esm = """
-    function render({ model, el }) {
-      const list = document.createElement("ul");
-      list.className = "bk-findings";
-      el.append(list);
-      const config = document.getElementById("jupyter-config-data");
-      const base = config ? JSON.parse(config.textContent).baseUrl : "/";
-      const draw = () => list.replaceChildren(...model.get("files").map(file => {
-        const item = document.createElement("li");
-        const link = document.createElement("a");
-        link.href = base + "files/" + file.path.split("/").map(encodeURIComponent).join("/");
-        link.target = "_blank";
-        link.rel = "noopener";
-        link.textContent = file.name;
-        link.style.cssText = "color: inherit; font-size: 15px;";
-        item.append(link, ` · ${file.size}`);
-        return item;
-      }));
-      model.on("change:files", draw);
-      draw();
-      return () => model.off("change:files", draw);
-    }
-    export default { render };
-    """
+    _esm = package_text("panels/teaching/file_links.js")
     files = traitlets.List(traitlets.Dict()).tag(sync=True)
 
 

@@ -75,8 +75,8 @@ class TeachPanel(parts.Panel):
         titles, views = zip(*self._steps(), strict=True)
         self.tabs = widgets.Tab(views, titles=titles)
         row = parts.row(self.keep_button, self.opener)
-        above = (widgets.HTML(_STYLE), notebook_links("08_teach_a_class"), row)
-        self.view = parts.panel_frame(*above, self.message.view, self.tabs)
+        links = notebook_links("08_teach_a_class")
+        self.view = parts.panel_frame(links, row, self.message.view, self.tabs)
         guard(self.update)()
         guard(self.list_blends)()
 
@@ -162,9 +162,6 @@ class TeachPanel(parts.Panel):
         self.opener.value = ""
 
 
-_STYLE = """<style>
-@media (max-width: 1180px) { .bk-columns > .bk-seen-first { order: -1; } }
-</style>"""
 _ALONG = (
     "Choose one or more blends from your journal (Ctrl or Cmd adds one); "
     "with none chosen everybody mixes freely from the palette."
