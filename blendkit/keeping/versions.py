@@ -33,7 +33,7 @@ class KeptVersion:
 
     @property
     def short_label(self) -> str:
-        """Such as "version 3 · 2026-11-25", where the name stands beside it."""
+        """Such as "version 3 · 2026-11-25", for places that show the name already."""
         made = self.version.made_at.astimezone()
         return f"version {self.version.number} · {made:%Y-%m-%d}"
 
