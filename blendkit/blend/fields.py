@@ -70,6 +70,11 @@ class Fields:
     market: Market
     accepted: Mapping[str, str]
 
+    def accepted_key(self) -> dict[str, list[dict[str, str]]]:
+        """The accepted limits with their key, for a document; empty where there is none."""
+        rows = [{"limit": limit, "reason": why} for limit, why in self.accepted.items()]
+        return {"accepted": rows} if rows else {}
+
     @property
     def liquid_m3(self) -> float:
         """Room for liquid: the bottle less headspace and botanicals. [m3]"""

@@ -45,7 +45,12 @@ class Market:
             raise BadNumber(problems)
 
     def __str__(self) -> str:
-        return f"{self._of_region('name')} as a {self.use}"
+        return f"{self.place} as a {self.use}"
+
+    @property
+    def place(self) -> str:
+        """The region in words, such as "the EU"."""
+        return self._of_region("name")
 
     def with_(self, region: str | None = None, use: str | None = None) -> Market:
         """The market with another region, another use, or both."""

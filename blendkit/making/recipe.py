@@ -173,6 +173,7 @@ def recipe_of(bench: Bench, name: str) -> Recipe:
             if not is_oil(carrier) and volume_m3 > 0
         ],
         **mixture.plan.fields.market.key(),
+        **mixture.plan.fields.accepted_key(),
     }
     return Recipe(document, (*assumed, *_describe_rounding(mixture, drops, whole, document)))
 

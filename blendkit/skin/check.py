@@ -17,6 +17,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from functools import cache
 
 import pandas as pd
 
@@ -27,6 +28,7 @@ from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
+from blendkit.materials.catalogue import Oil
 from blendkit.skin import limits
 from blendkit.skin.contents import content_in
 from blendkit.skin.finding_words import what_would_settle
@@ -34,6 +36,7 @@ from blendkit.skin.limits import Finding, Rule
 from blendkit.skin.published_limits import in_force, phototoxic
 from blendkit.skin.rules import listed, oils_in_words, rules_of, sentence
 
+_LEAST_OF_USE = 0.0002  # mass fraction: about a drop in a quarter litre; judgement
 COLUMNS = [
     "rule_set", "subject", "kind", "amount_percent", "limit_percent", "share_of_limit",
     "verdict", "figure_basis", "source", "decides", "from_oils", "remark", "share_typical",
@@ -181,6 +184,28 @@ def _frame(findings: Iterable[Finding]) -> pd.DataFrame:
             )
         )
     return pd.DataFrame(rows, columns=COLUMNS)
+
+
+@cache
+def not_for_skin() -> frozenset[str]:
+    """Ids of the shipped oils that no use on skin allows, not even a drop in a quarter litre.
+
+    By typical figures, laws, standards and the handbook's prohibitions, in the region with the
+    fewest rules.
+    """
+    market = Market("other")
+    return frozenset(
+        name
+        for name in catalogue.shipped_oils().index
+        for rule in rules_for([name], market)
+        if rule.ceiling is not None and (rule.decides or rule.ceiling == 0)
+        if rule.typical.get(name, 0.0) * _LEAST_OF_USE > rule.ceiling
+    )
+
+
+def marked_name(oil: Oil) -> str:
+    """An oil's name for a list, with a warning where no use on skin allows it."""
+    return f"{oil.name} ⚠ not for skin" if oil.based_on in not_for_skin() else oil.name
 
 
 def questions(blend: Blend) -> tuple[str, ...]:

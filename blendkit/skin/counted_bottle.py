@@ -14,7 +14,7 @@ import numpy as np
 
 from blendkit.blend.blend import Blend
 from blendkit.blend.counts import carrier_density_kg_per_m3
-from blendkit.foundation.errors import Problem
+from blendkit.foundation.errors import Problem, attempt
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
 from blendkit.skin.limits import Rule
@@ -96,7 +96,7 @@ class CountedBottle:
         return np.vstack([rows / unit, self.walls]), np.concatenate([right, self.room])
 
     def has_room(self, drops: Counts) -> bool:
-        """Whether a count fits the bottle."""
+        """True where a count fits the bottle."""
         return bool((self.walls @ drops <= self.room).all())
 
     def with_more(self, drops: Counts, place: int, more: int = 1) -> Counts:
@@ -126,21 +126,54 @@ class CountedBottle:
         self, drops: Counts, trials: Mapping[str, Counts]
     ) -> tuple[tuple[str, ...], list[str]]:
         """The rules that a trial would break, by name and in words."""
-        words: dict[str, str] = {}
+        words: dict[str, tuple[str, str]] = {}
         for trial, more in trials.items():
             for rule in self.over(more):
                 used, then = (
                     rule.binding_share(self.mass_fractions(n)) * 100 for n in (drops, more)
                 )
                 said = f"{show(used)} % of it is used; {trial} would make it {show(then, 5)} %"
-                words.setdefault(
-                    name_of(rule), said if rule.ceiling else "it allows none at all"
-                )
-        return tuple(words), [f"What binds: {name}; {said}." for name, said in words.items()]
+                said = said if rule.ceiling else "it allows none at all"
+                words.setdefault(name_of(rule), (rule.subject, said))
+        agreeing: dict[tuple[str, str], list[str]] = {}
+        for name, key in words.items():
+            agreeing.setdefault(key, []).append(name.removesuffix(f", {key[0]}"))
+        return tuple(words), [
+            f"What sets the limit: {' and '.join(sets)}, {subject}; {said}."
+            for (subject, said), sets in agreeing.items()
+        ]
+
+
+def in_its_own_ratio(blend: Blend) -> Blend:
+    """The same drops as a ratio, so that sharing them out again changes none.
+
+    Oils without a drop are left out. Counts stay fixed only where no strength of five digits
+    gives the same total.
+    """
+    counts = {part.oil.id: blend.oil_drops[part.oil.id] for part in blend.oils}
+    document = blend.to_dict()
+    fixed = [
+        {**entry, "note": part.note, "parts": counts[part.oil.id], "drops": counts[part.oil.id]}
+        for entry, part in zip(document["oils"], blend.oils, strict=True)
+        if counts[part.oil.id]
+    ]
+    free = [{key: entry[key] for key in entry if key != "drops"} for entry in fixed]
+    of_note: dict[str, int] = {}
+    for entry in fixed:
+        of_note[entry["note"]] = of_note.get(entry["note"], 0) + entry["drops"]
+    whole = math.gcd(*of_note.values())
+    note_parts = {note: count // whole for note, count in of_note.items()}
+    strengths = (document["strength"], f"{show(blend.bottle.actual_strength * 100, 5)} %")
+    for strength in strengths:
+        same = {"note_parts": note_parts, "oils": free, "strength": strength}
+        made = attempt([], Blend, {**document, **same})
+        if made and all(made.oil_drops[entry["id"]] == entry["drops"] for entry in fixed):
+            return made
+    return Blend({**document, "note_parts": note_parts, "oils": fixed})
 
 
 def name_of(rule: Rule) -> str:
-    """What a rule goes by in a sentence."""
+    """Name of a rule in a sentence."""
     return f"{rule.rule_set}, {rule.subject}"
 
 
@@ -148,7 +181,7 @@ def name_of(rule: Rule) -> str:
 
 
 def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> list[str]:
-    """What to take out, put in or change, and the drops in all."""
+    """Changes to make, in a sentence, with the drops in all."""
     if (drops == bottle.drops).all():
         return ["No drop has to move: every limit that has a figure is kept."]
     name = dict(zip(bottle.ids, bottle.names, strict=True))
@@ -157,8 +190,16 @@ def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> lis
         for (old, new), count in zip(bottle.gentler.items(), swapped, strict=True)
         if count
     ]
-    changes = zip(bottle.names, bottle.drops, drops, strict=True)
-    words += [f"{oil}: {was} → {counted(n, 'drop')}." for oil, was, n in changes if was != n]
+    changed = dict(zip(bottle.ids, bottle.drops, strict=True))  # by the swaps alone
+    for (old, new), count in zip(bottle.gentler.items(), swapped, strict=True):
+        changed[old] -= count
+        changed[new] += count
+    changes = zip(bottle.names, changed.values(), bottle.drops, drops, strict=True)
+    words += [
+        f"{oil}: {was} → {counted(n, 'drop')}."
+        for oil, swaps_give, was, n in changes
+        if swaps_give != n
+    ]
     by_note = [
         f"{note} {sum(n for n, own in zip(drops, bottle.notes, strict=True) if own == note)}"
         for note in dict.fromkeys(bottle.notes)
@@ -168,7 +209,7 @@ def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> lis
 
 
 def ways_out(bottle: CountedBottle, keep: str | None = None, at_least: int = 0) -> str:
-    """What could be let go of, where no blend was found."""
+    """Conditions that could be dropped, where no blend was found."""
     ways = [f'Let total or note ratio change (now keep="{keep}").'] if keep else []
     ways += ["Let oils go down to 0 drops (at_least=0)."] if at_least else []
     if not bottle.filler:

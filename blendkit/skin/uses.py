@@ -15,9 +15,24 @@ def judged_as(market: Market) -> str:
     """Region, category and places that a product is judged for, in a sentence."""
     row = _uses()[market.use]
     return (
-        f"Judged for {market.region} as {row['ifra_category']}, {row['eu_scope']}: "
+        f"Judged for {market.place} as {row['ifra_category']}, {row['eu_scope']}: "
         f"{row['worn_on']}; not {row['not_for']}."
     )
+
+
+def use_options() -> list[tuple[str, str]]:
+    """Each use in words a maker knows, with its key."""
+    return [(row["name"], use) for use, row in _uses().items()]
+
+
+def places_in_words(market: Market) -> list[str]:
+    """Where a product of this use may be worn, what its label says, and what is refused."""
+    row = _uses()[market.use]
+    return [
+        f"For {row['worn_on']}.",
+        f"On a label this use goes by: {row['label_words'].replace('; ', ', ')}.",
+        *(f"Not offered for {place}: {reason}." for place, reason in _refused().items()),
+    ]
 
 
 def refused_places() -> tuple[str, ...]:
@@ -53,7 +68,7 @@ def places_in(text: str) -> list[str]:
 
 
 def contradictions(identity: str, market: Market) -> Iterator[str]:
-    """Where a label's words name another use than the one judged, in sentences."""
+    """Conflicts between a label's words and the use that is judged, in sentences."""
     words = identity.lower()
     for use, row in _uses().items():
         named = [word for word in row["label_words"].split("; ") if word in words]

@@ -15,6 +15,7 @@ from blendkit.materials.constituents import plain_name
 from blendkit.skin.check import findings_in
 from blendkit.skin.counted_bottle import CountedBottle
 from blendkit.skin.finding_words import (
+    CAUTION_FROM,
     accepted_in_words,
     advice_in_words,
     broken_in_words,
@@ -23,10 +24,15 @@ from blendkit.skin.finding_words import (
     within_in_words,
     without_analysis,
 )
-from blendkit.skin.limits import Finding
+from blendkit.skin.limits import NOT_SETTLED, OVER, WITHIN, Finding
 from blendkit.skin.published_limits import published
 from blendkit.skin.uses import judged_as
 
+CLOSE, NOT_CHECKED = "close", "not checked"
+_WARNINGS = {
+    OVER: "Over skin limits: do not mix.",
+    NOT_SETTLED: "Skin limits not settled: do not mix yet.",
+}
 _NOTABLE_REST = 0.10  # of all oils together; judgement
 _SHORTEST_NAME = 6  # of a limit, to be looked for inside another name
 
@@ -55,6 +61,8 @@ class Verdict:
         A sentence: region, category and places.
     line : str
         The line a person acts on; ``str(verdict)``.
+    state : str
+        `OVER`, `NOT_SETTLED`, `NOT_CHECKED` in part or whole, `CLOSE` to a limit, or `WITHIN`.
     """
 
     over: tuple[str, ...]
@@ -68,10 +76,23 @@ class Verdict:
     line: str
 
     @property
+    def state(self) -> str:
+        """The worst that is known of the blend, in one or two words."""
+        if self.over or self.not_settled:
+            return OVER if self.over else NOT_SETTLED
+        if self.closest is None or self.not_checked:
+            return NOT_CHECKED
+        return CLOSE if self.closest[1] >= CAUTION_FROM else WITHIN
+
+    @property
+    def warning(self) -> str:
+        """Reason not to mix the blend, for the head of a sheet; "" where there is none."""
+        return _WARNINGS.get(self.state, "")
+
+    @property
     def passes(self) -> bool:
-        """Whether everything was judged, and nothing is over or not settled."""
-        open_ends = (*self.over, *self.not_settled, *self.not_checked)
-        return self.closest is not None and not open_ends
+        """True where everything was judged, and nothing is over or not settled."""
+        return self.state in (CLOSE, WITHIN)
 
     def __str__(self) -> str:
         return self.line
@@ -93,7 +114,19 @@ def verdict(blend: BlendLike, market: Market | None = None) -> Verdict:
     """
     blend = as_blend(blend)
     blend = blend if market is None or market == blend.market else blend.with_(market=market)
-    found = findings_in(blend.bottle)
+    return judge(blend, findings_in(blend.bottle))
+
+
+def judge(blend: Blend, found: Sequence[Finding], *, in_drops: bool = True) -> Verdict:
+    """The verdict on findings of a blend's content, such as of a bottle on the bench.
+
+    Parameters
+    ----------
+    blend : Blend
+    found : sequence of Finding
+    in_drops : bool, optional
+        Whether drops can be left out still, so that the line says how many.
+    """
     deciding = [finding for finding in found if finding.rule.decides]
     broken = [finding for finding in deciding if finding.is_broken]
     broken.sort(key=lambda finding: not finding.is_over)
@@ -109,7 +142,7 @@ def verdict(blend: BlendLike, market: Market | None = None) -> Verdict:
         accepted=(*accepted_in_words(deciding), *_not_needed(blend, found)),
         advice=tuple(advice_in_words(found)),
         judged_as=judged_as(blend.market),
-        line=" ".join([*_line(blend, deciding, broken), *unchecked]),
+        line=" ".join([*_line(blend, deciding, broken, in_drops), *unchecked]),
     )
 
 
@@ -122,21 +155,23 @@ def _subjects(findings: Iterator[Finding]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(finding.rule.subject for finding in findings))
 
 
-def _line(blend: Blend, deciding: Sequence[Finding], broken: Sequence[Finding]) -> list[str]:
+def _line(
+    blend: Blend, deciding: Sequence[Finding], broken: Sequence[Finding], in_drops: bool
+) -> list[str]:
     if not broken:
         return [within_in_words(deciding), *accepted_in_words(deciding)]
     worst, *others = broken
     words = [broken_in_words(worst)]
-    words += [cure] if (cure := _cure(blend, worst, broken)) else []
+    words += [cure] if in_drops and (cure := _cure(blend, worst, broken)) else []
     for state, is_over in (("over", True), ("not settled", False)):
         names = _subjects(finding for finding in others if finding.is_over == is_over)
         names = tuple(name for name in names if name != worst.rule.subject)
-        words += [f"Also {state}: {', '.join(names)}."] if names else []
+        words += [f"Also {state}: {'; '.join(names)}."] if names else []
     return words
 
 
 def _cure(blend: Blend, worst: Finding, broken: Sequence[Finding]) -> str:
-    """How many drops fewer of the oil that weighs most would do, in a sentence."""
+    """Fewest drops to take out of the oil that weighs most, in a sentence."""
     oil_id = worst.from_oils[0][0]
     name, now = catalogue.oil(oil_id).name, blend.oil_drops[oil_id]
     if not blend.carriers:
@@ -159,7 +194,7 @@ def _cure(blend: Blend, worst: Finding, broken: Sequence[Finding]) -> str:
 
 
 def _not_needed(blend: Blend, found: Sequence[Finding]) -> Iterator[str]:
-    """What became of acceptances that change nothing, in sentences."""
+    """Acceptances that change nothing, in sentences."""
     verdicts = {finding.rule.name: finding.verdict for finding in found}
     for limit in blend.accepted:
         if limit not in verdicts:
@@ -172,7 +207,7 @@ def _not_needed(blend: Blend, found: Sequence[Finding]) -> Iterator[str]:
 
 
 def gaps(blend: Blend) -> Iterator[str]:
-    """What of a blend no figure judges, in sentences."""
+    """Parts of a blend that no figure judges, in sentences."""
     parts = blend.bottle.mass_fractions()
     oils = [catalogue.oil(part.oil.id) for part in blend.oils if parts[part.oil.id] > 0]
     yield from without_analysis(oils)
@@ -200,7 +235,7 @@ def _undescribed(oils: Sequence[Oil], parts: Mapping[str, float]) -> Iterator[st
 
 
 def _named_and_not_counted(oil: Oil) -> Iterator[str]:
-    """What a lot's analysis names, nothing on record matches, and a limit may mean."""
+    """Unmatched names of a lot's analysis that a limit may mean."""
     for text in oil.unmatched:
         limited = [name for name, plain in _limited_names() if plain in plain_name(text)]
         if limited:

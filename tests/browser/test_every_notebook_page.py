@@ -116,13 +116,20 @@ def test_the_skin_panel_says_over_in_words_and_offers_the_nearest_blend(opened, 
     page.locator("select[title='+ add a top note …']").select_option(label="Lime, expressed")
     page.wait_for_selector(f"{CHART} >> text=/times, over/")
     page.get_by_role("button", name="Show the nearest blend").click()
-    page.wait_for_selector(".bk-findings >> text=No blend within these limits moves fewer")
+    page.wait_for_selector(".bk-findings >> text=Drops of oil in all")
     picture(page, "03_skin_check_nearest")
-    # typed, and then the button at once: the box is left by that very press
+    # typed, and then the button at once: the box is left by that very press, and the button
+    # must not move under it when the answer comes, or the press is lost
+    find = page.get_by_role("button", name="Show the nearest blend")
+    before = find.bounding_box()
     page.locator("input[title='Strength']").fill("14 %")
-    page.get_by_role("button", name="Show the nearest blend").click()
+    find.click()
+    page.wait_for_selector(".bk-findings >> text=Drops of oil in all: 28")
+    assert find.bounding_box() == before
     page.get_by_role("button", name="Use this blend").click()
     page.wait_for_selector(".bk-message >> text=The nearest blend is on the panel now")
+    assert page.locator(".bk-verdict strong").inner_text() == "Within"
+    assert page.get_by_role("button", name="Fix it").is_hidden()
 
 
 def test_a_notebook_that_was_changed_does_not_run_by_itself(workbook, page):

@@ -98,7 +98,7 @@ class TestTapping:
         # 3 drops at 20 to the millilitre in 10 mL: 3 of 200
         assert "1.5 % by drops" in panel.contents.view.value
         assert "middle 2 : base 1" in panel.list.value
-        assert "limits on record" in panel.skin.view.value
+        assert "limits on record" in panel.verdict.value
         assert {row["note"] for row in panel.chart.rows} == {"middle", "base"}
 
     def test_grams_are_kept_as_typed(self, panel):
@@ -185,7 +185,7 @@ class TestTapping:
         row.add_drop()
         assert panel.record.bench.mixture.drops_now("bergamot") == 1
         assert "⚠" not in row.tap.description  # broken already: not asked about again
-        assert "times its limit" in panel.skin.view.value
+        assert "times its limit" in panel.verdict.value
 
     def test_another_tap_between_asks_anew(self, panel):
         panel.tray.chooser.value = "bergamot"
@@ -195,9 +195,9 @@ class TestTapping:
 
     def test_stricter_rules_can_be_chosen(self, panel):
         tap(panel, geranium=20)
-        assert "times its limit" not in panel.skin.view.value
+        assert "times its limit" not in panel.verdict.value
         panel.market.use.value = "body oil"
-        assert "times its limit" in panel.skin.view.value
+        assert "times its limit" in panel.verdict.value
 
 
 class TestHappenings:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import asyncio
 import re
 from concurrent.futures import ThreadPoolExecutor
-from html import escape
 from pathlib import Path
 
 import pytest
@@ -35,8 +34,7 @@ from blendkit.panels import (
 from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.parts import SlidingNumber, number_of
 from blendkit.showing.bottle.charts import drops_chart
-from blendkit.skin.check import findings_in
-from blendkit.skin.finding_words import skin_in_words
+from blendkit.skin.verdict import verdict
 
 pytestmark = pytest.mark.usefixtures("own_folder")
 
@@ -374,10 +372,12 @@ class TestSkinCheck:
         return panel
 
     def test_says_what_is_over_and_what_to_take_out(self, panel):
-        words = panel.sentences.view.value
-        assert "Over: phototoxic oils" in words
+        words = panel.verdict.words.value
+        assert "bk-over" in words  # colour
+        assert "<strong>Over:</strong> phototoxic oils" in words
         assert "Even without Bergamot, which weighs most" in words
-        assert "Judged for EU as Category 4, fine fragrance" in words
+        assert "Judged for the EU as Category 4, fine fragrance" in panel.judged_as.value
+        assert "prohibited" in panel.known_by.value or "known:" in panel.known_by.value
         worst = panel.chart.rows[0]
         assert worst["verdict"] == "over"
         assert worst["words"].endswith("over")  # colour is not the only sign
@@ -387,7 +387,7 @@ class TestSkinCheck:
         panel.nearest.find()
         assert len(panel.nearest.pictures.children) == 2
         assert panel.blend.oil_drops == before  # nothing changes before it is taken over
-        panel.nearest.take()
+        panel.nearest.cure.take()
         assert panel.blend.oil_drops != before
         findings = skin_findings(panel.blend)
         assert "over" not in set(findings["verdict"])
@@ -395,14 +395,14 @@ class TestSkinCheck:
     def test_what_has_no_drop_in_the_blend_found_is_not_taken_over(self, panel):
         drops = {"bergamot-fcf": 9, "petitgrain": 0, "lavender": 0, "geranium": 0,
                  "cedarwood-atlas": 3, "patchouli": 1}  # fmt: skip
-        panel.nearest.found = Blend.from_dict(counted_by_hand(**drops))
-        panel.nearest.take()
+        panel.nearest.cure.found = Blend.from_dict(counted_by_hand(**drops))
+        panel.nearest.cure.take()
         assert panel.blend.oil_drops == {
             "bergamot-fcf": 9,
             "cedarwood-atlas": 3,
             "patchouli": 1,
         }
-        assert panel.blend.to_dict()["note_parts"] == {"top": 2, "base": 2}
+        assert panel.blend.to_dict()["note_parts"] == {"top": 9, "base": 4}
 
     def test_that_no_blend_exists_is_said_with_the_limit_in_the_way(self, panel):
         # one drop of expressed bergamot in 10 mL is over its 0.4 % already
@@ -412,10 +412,10 @@ class TestSkinCheck:
     def test_how_strong_and_how_many_drops_are_answered(self):
         panel = skin_check()
         panel.nearest.strongest()
-        assert "can be as strong as" in panel.nearest.words.view.value
+        assert "can be as strong as" in panel.nearest.cure.words.value
         panel.nearest.oil.value = "geranium"
         panel.nearest.most()
-        assert "Most drops of Geranium" in panel.nearest.words.view.value
+        assert "Most drops of Geranium" in panel.nearest.cure.words.value
 
     def test_a_stricter_use_and_another_region_change_the_verdicts(self, panel):
         perfume = [row["share"] for row in panel.chart.rows]
@@ -433,10 +433,9 @@ class TestSkinCheck:
         assert again.blend.market == Market(use="body oil")
         assert again.editor.market.use.value == "body oil"
         bottle = first_bottle()
-        assert "counted for the EU as a body oil" in bottle.counted_for.value
-        sentences = skin_in_words(findings_in(again.blend.bottle, Market(use="body oil")))
-        for sentence in sentences:
-            assert escape(sentence) in bottle.skin.view.value
+        assert "for the EU as a body oil" in bottle.verdict.words.value
+        assert again.judged.line == verdict(again.blend).line
+        assert bottle.verdict.words.value == again.verdict.words.value
 
     def test_old_stock_on_the_shelf_is_said(self, panel):
         buy(the_journal(), "bergamot", "10 mL", opened_on="2020-01-01")
@@ -491,13 +490,12 @@ class TestPressedStraightAfterTyping:
         panel = skin_check()
         find = next(
             each
-            for box in panel.nearest.view.children
-            for each in getattr(box, "children", ())
-            if each.description.startswith("Show the nearest blend")
+            for each in panel.nearest.view.children
+            if getattr(each, "description", "").startswith("Show the nearest blend")
         )
         at_a_page(lambda: setattr(panel.editor.strength, "value", "14 %"), find.click)
-        assert "No drop has to move" in panel.nearest.words.view.value
-        assert not panel.nearest.take_button.disabled
+        assert "No drop has to move" in panel.nearest.cure.words.value
+        assert panel.nearest.cure.view.layout.display is None
 
     def test_what_is_printed_is_what_was_typed(self, at_a_page, monkeypatch):
         panel, printed = make_more(), []

@@ -528,7 +528,7 @@ def test_what_binds_is_said_with_the_share_used_now_and_after_one_drop_more():
     with under([a_rule({"bergamot": 1.0}, 0.2, "bergamot")]):
         found = most_drops_of(a_blend({"bergamot": 1}), "bergamot")
     said = f"{used:.3g} % of it is used; one drop more of Bergamot would make it {then:.5g} %"
-    assert f"What binds: invented, bergamot; {said}." in found.sentences
+    assert f"What sets the limit: invented, bergamot; {said}." in found.sentences
 
 
 def test_not_even_one_drop_of_anything():

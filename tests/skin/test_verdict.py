@@ -106,7 +106,7 @@ def test_the_market_is_the_blends_own_unless_another_is_asked_for():
 def test_it_says_as_what_it_judged(use):
     said = verdict(by_mass({"lavender": 1}), Market("UK", use)).judged_as
     row = data.table("uses").set_index("use").loc[use]
-    assert said.startswith(f"Judged for UK as {row['ifra_category']}, {row['eu_scope']}: ")
+    assert said.startswith(f"Judged for the UK as {row['ifra_category']}, {row['eu_scope']}: ")
     assert "not lips" in said
 
 

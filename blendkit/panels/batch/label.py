@@ -30,6 +30,7 @@ from blendkit.showing.label.sizes import (
     type_size,
     type_sizes,
 )
+from blendkit.skin.verdict import verdict
 
 OTHER = "another size, typed below"
 _BY_REGION = {"US": "US cosmetics"}
@@ -117,6 +118,7 @@ class LabelSection(BatchSection):
         self.fit.show([*label_pages.fit_in_words(layout), grid.words])
         over = [f"Limit not kept: {sentence}." for sentence in label.over]
         self.marks.show([*over, *label.missing, *label.unknown])
+        self.sheets.warning = self.cards.warning = verdict(batch.blend).warning
         self.notes.show(label.notes)
 
     def layouts(self) -> list[tuple[Layout, int]]:

@@ -12,7 +12,7 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.making import bench_events as events
 from blendkit.making.bench_words import name_of
 from blendkit.making.mixture import is_oil
-from blendkit.panels.bench.tray import Add, Guard, with_unit
+from blendkit.panels.bench.tray import Add, Guard
 from blendkit.panels.bottle.kept_blends import version_options
 from blendkit.panels.kit import parts
 
@@ -94,7 +94,9 @@ class OtherEvents:
     def add_reading(self) -> None:
         """Log a scale reading; a bare number counts as grams."""
         self._add(
-            events.ScaleReading(with_unit(self.reading.value, "g"), self.weighed.value or "")
+            events.ScaleReading(
+                parts.with_unit(self.reading.value, "g"), self.weighed.value or ""
+            )
         )
         self.reading.value = ""
 

@@ -12,7 +12,8 @@ import ipywidgets as widgets
 from blendkit.blend.blend import Blend, BlendLike
 from blendkit.blend.filling import Filling
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.forecast import forecast, hours_until
+from blendkit.evaporation.fading import hours_until
+from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.wear import film_of, film_of_masses
 from blendkit.foundation.data import example_document
 from blendkit.foundation.units import counted
@@ -23,8 +24,9 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.opening_blend import opening_blend
 from blendkit.making.bench_events import AccidentalDrops, Drops, Event, Measured, MixedIn, Undo
 from blendkit.making.bench_words import describe_bottle, event_in_words
-from blendkit.making.limit_preview import check_limits, preview_limits
+from blendkit.making.limit_preview import check_limits, preview_drops, preview_limits
 from blendkit.making.mixture import Mixture, is_oil
+from blendkit.making.recipe import recipe_of
 from blendkit.panels.bench.ageing_page import AgeingPage
 from blendkit.panels.bench.finish import Finish, Pouring
 from blendkit.panels.bench.journal_page import JournalPage
@@ -42,13 +44,15 @@ from blendkit.panels.kit.style import style_sheet
 from blendkit.showing.bench.fragments import bench_lines, bottle_list
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.day.rows import fade_rows
-from blendkit.skin.finding_words import skin_in_words
+from blendkit.showing.skin.fragments import no_verdict, verdict_line
+from blendkit.skin.verdict import judge
 
 _STYLE = f"<style>\n{style_sheet('panels/bench/style.css')}</style>"
 HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting
 APPLIED_AT = 9.0
 _LONGEST = 60  # characters on a button
+_CURE = "Add carrier, or keep it and open the skin check for the nearest blend."
 _ADDITIONS = (Drops, AccidentalDrops, Measured, MixedIn)
 
 
@@ -77,9 +81,12 @@ class MakeAndKeepPanel(parts.Panel):
     ----------
     record : BenchRecord
         The session: its events and the mixture.
+    warning : str
+        What keeps the bottle off skin; "" for nothing.
     """
 
     record: BenchRecord
+    warning = ""
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         self.message = parts.Message()
@@ -97,7 +104,7 @@ class MakeAndKeepPanel(parts.Panel):
         self.kept_in = widgets.HTML()
         self.again = parts.button("Try again", guard(self.write_again))
         self.picture = widgets.HTML()
-        self.contents, self.skin = parts.Findings(""), parts.Findings("No oil yet.")
+        self.contents, self.verdict = parts.Findings(""), widgets.HTML()
         self.list, self.log = widgets.HTML(), widgets.HTML()
         self.chart = ChartView("day", "small_fade_chart", "Fade of each note, bottle filled up")
         self.market = MarketChoice(guard(self.update))
@@ -127,8 +134,6 @@ class MakeAndKeepPanel(parts.Panel):
             self.picture,
             self.contents.view,
             self.list,
-            parts.heading("Skin check, bottle filled up"),
-            self.skin.view,
             self.chart,
         )
         undo = parts.column(self.undo, self.kept_in, self.again)
@@ -136,6 +141,7 @@ class MakeAndKeepPanel(parts.Panel):
             widgets.HTML(_STYLE),
             notebook_links("06_make_and_keep"),
             self.start.view,
+            self.verdict,
             widgets.Box([undo, self.message.view]).add_class("bk-state"),
             parts.columns(tray, shown),
             widgets.Accordion(list(pages.values()), titles=list(pages)),
@@ -212,7 +218,8 @@ class MakeAndKeepPanel(parts.Panel):
         self.update()
         rounded = " ".join(recipe.sentences)
         self.message.say(
-            f"Kept as {kept.label}, lot {batch.lot}. {rounded} Its first sniff is due tomorrow."
+            f"Kept as {kept.label}, lot {batch.lot}. {rounded} {self.warning} "
+            "Its first sniff is due tomorrow."
         )
 
     def refresh_pages(self) -> None:
@@ -243,12 +250,22 @@ class MakeAndKeepPanel(parts.Panel):
     def _show_rest(self, mixture: Mixture, filling: Filling) -> None:
         """Update what need not be ready at the next tap."""
         self.log.value = bench_lines(self.record.bench, self.record.times)
-        findings = check_limits(mixture, self.market.market)
-        self.skin.show(skin_in_words(findings) if findings else [])
+        self._judge(mixture)
         self.pouring.offer(mixture)
         self.other_events.offer(self.tray.materials())
         self.finish.offer(self.record)
         self.chart.rows = self._fade(mixture, filling)
+
+    def _judge(self, mixture: Mixture) -> None:
+        """Show the verdict on the bottle as it is, filled up."""
+        name, market = self.finish.name.value, self.market.market
+        if not mixture.oils_kg:
+            self.warning, self.verdict.value = "", no_verdict(name)
+            return
+        blend = Blend(recipe_of(self.record.bench, name).document).with_(market=market)
+        judged = judge(blend, check_limits(mixture, market), in_drops=False)
+        self.warning = judged.warning
+        self.verdict.value = verdict_line(blend, judged, _CURE if judged.warning else "")
 
     def _oils(self) -> tuple[str, ...]:
         """Oils on the tray, whose rules are looked up together."""
@@ -257,8 +274,7 @@ class MakeAndKeepPanel(parts.Panel):
     def _warnings(self, mixture: Mixture) -> dict[str, list[str]]:
         """List the limits that one more drop of each oil would pass."""
         oils = {name for name in self.tray.list_materials(mixture) if is_oil(name)}
-        market = self.market.market
-        return {name: preview_limits(mixture, Drops(name, 1), market, oils) for name in oils}
+        return preview_drops(mixture, oils, self.market.market)
 
     def _fade(self, mixture: Mixture, filling: Filling) -> list[dict[str, Any]]:
         """Rows of the chart: the bottle filled up, at the first settings of notebook 04."""

@@ -19,21 +19,10 @@ from blendkit.making.mixture import Mixture, Plan, is_oil
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 from blendkit.panels.kit import parts
+from blendkit.skin.check import marked_name
 
 Add = Callable[[Event], bool]  # True where it is recorded, and not only asked about
 Guard = Callable[[Callable[..., None]], Callable[..., None]]
-
-
-def with_unit(text: str, unit: str) -> str:
-    """Add the unit of the box to a number typed without one.
-
-    Examples
-    --------
-    >>> with_unit(" 0,350 ", "g"), with_unit("2 mL", "g")
-    ('0,350 g', '2 mL')
-    """
-    bare = text.strip()
-    return f"{bare} {unit}" if bare and not isinstance(parts.number_of(bare), str) else bare
 
 
 def amount_box(unit: str, tooltip: str) -> widgets.Text:
@@ -86,7 +75,7 @@ class _Row:
         self.add(Drops(self.material, self._left))
 
     def add_amount(self) -> None:
-        if self.add(Measured(self.material, with_unit(self.amount.value, self.unit))):
+        if self.add(Measured(self.material, parts.with_unit(self.amount.value, self.unit))):
             self.amount.value = ""
 
     def show(self, mixture: Mixture, warnings: list[str]) -> None:
@@ -195,6 +184,6 @@ class BenchTray:
 def _materials() -> list[tuple[str, str]]:
     oils = [catalogue.oil(name) for name in catalogue.oil_ids()]
     carriers = [catalogue.carrier(name) for name in catalogue.carrier_ids()]
-    named = sorted((oil.name, oil.note, oil.id) for oil in oils)
+    named = sorted((marked_name(oil), oil.note, oil.id) for oil in oils)
     poured = sorted((carrier.name, "carrier", carrier.id) for carrier in carriers)
     return [(f"{name} — {note}", key) for name, note, key in [*named, *poured]]

@@ -29,7 +29,7 @@ _OTHER = "other"
 
 
 class _FixedCounts:
-    """Note on counts fixed by hand, with a button that releases them; else hidden."""
+    """Note on counts fixed by hand, with a button that frees them; else hidden."""
 
     def __init__(self, release: Callable[..., None]) -> None:
         self.words = widgets.HTML()
@@ -57,8 +57,15 @@ class _Note:
         self.oils = IngredientRows(f"{note} note", oil_options(note), changed)
         self.view = widgets.VBox([heading(f"{note.capitalize()} note"), self.oils.view])
 
+    @property
+    def has_free(self) -> bool:
+        return any(not row.is_fixed for row in self.oils.rows)
+
     def show(self, document: Mapping[str, Any]) -> None:
-        self.parts.value = f"{document['note_parts'].get(self.note, 1)}"
+        parts = document["note_parts"].get(self.note, 1)
+        if isinstance(parts, int | float):
+            self.parts.slider.max = max(6, parts)
+        self.parts.value = f"{parts}"
         entries = document["oils"]
         self.oils.show([entry for entry in entries if _note_of(entry) == self.note])
 
@@ -73,12 +80,15 @@ class BlendEditor:
         Drops per millilitre of single oils, as calibrated. [1/mL]
     market : MarketChoice
         Written into the document; panels with a skin check show it.
+    accepted : dict of str to str
+        Skin limits that the maker accepts where they are not settled, with the reason.
     """
 
     def __init__(self, document: Mapping[str, Any], changed: Callable[..., None]) -> None:
         self._changed = changed
         self._quiet = False
         self.drop_sizes: dict[str, float] = {}
+        self.accepted: dict[str, str] = {}
         self.name = text_box("Name", width="380px")
         self.bottle = text_box("Bottle", width="210px")
         self.usual = widgets.ToggleButtons(
@@ -132,6 +142,10 @@ class BlendEditor:
                 document[key] = box.value
         if self._names_market or self.market.market != Market():
             document["market"] = self.market.market.to_dict()
+        if self.accepted:
+            document["accepted"] = [
+                {"limit": limit, "reason": reason} for limit, reason in self.accepted.items()
+            ]
         return document
 
     def show(self, document: Mapping[str, Any]) -> None:
@@ -158,8 +172,10 @@ class BlendEditor:
             self.carriers.show(document["carriers"])
             self._names_market = "market" in document
             self.market.show(Market(**document.get("market", {})))
+            accepted = document.get("accepted", ())
+            self.accepted = {entry["limit"]: entry["reason"] for entry in accepted}
             self._follow_bottle()
-            self.fixed.show(self._oil_rows())
+            self._show_fixed()
         finally:
             self._quiet = False
 
@@ -177,12 +193,28 @@ class BlendEditor:
             row.release()
         self._report()
 
+    def accept(self, limit: str, reason: str) -> None:
+        """Accept a skin limit that is not settled; without a reason, withdraw that."""
+        self.accepted.pop(limit, None)
+        if reason:
+            self.accepted[limit] = reason
+        self._report()
+
+    def _show_fixed(self) -> None:
+        """Say which counts are fixed, and grey what changes nothing because of them."""
+        rows = self._oil_rows()
+        self.fixed.show(rows)
+        is_free = {name for name, note in self.notes.items() if note.has_free}
+        self.strength.disable(disabled=bool(rows) and not is_free)
+        for name, note in self.notes.items():
+            note.parts.disable(disabled=name not in is_free or len(is_free) == 1)
+
     def _oil_rows(self) -> list[IngredientRow]:
         return [row for note in self.notes.values() for row in note.oils.rows]
 
     def _report(self, *_: Any) -> None:
         if not self._quiet:
-            self.fixed.show(self._oil_rows())
+            self._show_fixed()
             self._changed()
 
     def _take_usual(self, change: Any) -> None:

@@ -1,4 +1,4 @@
-"""Base of every panel with a blend: editor, message line, keeping, and greying."""
+"""Base of every panel with a blend: editor, verdict, message line, keeping, and greying."""
 
 from __future__ import annotations
 
@@ -12,9 +12,11 @@ from blendkit.keeping.opening_blend import opening_blend
 from blendkit.panels.bottle.blend_editor import BlendEditor
 from blendkit.panels.bottle.calibrator import kept_drop_sizes
 from blendkit.panels.bottle.kept_blends import SavedBlends
+from blendkit.panels.bottle.verdict_line import VerdictLine
 from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.links import notebook_links
 from blendkit.panels.kit.parts import Message, Panel, columns, grey, panel_frame
+from blendkit.skin.verdict import Verdict, verdict
 
 
 class BlendPanel(Panel):
@@ -33,17 +35,21 @@ class BlendPanel(Panel):
     ----------
     blend : Blend
         The last good blend.
+    judged : Verdict
+        Of that blend.
     notebook : str
         The notebook of the panel.
     """
 
     blend: Blend
+    judged: Verdict
     notebook: str
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         self.message = Message()
         self._afterwards = Deferred()
         self.refresh = self.message.guard(self.update)
+        self.verdict = VerdictLine(self)
         self.opening = opening_blend(blend)
         self.editor = BlendEditor(self.opening.document, self.refresh)
         if self.opening.is_example:
@@ -76,7 +82,9 @@ class BlendPanel(Panel):
         left = widgets.VBox(controls, layout=widgets.Layout(flex="0 1 420px"))
         both = columns(left, found)
         links = notebook_links(self.notebook)
-        self.view = panel_frame(links, self.saved.view, self.message.view, both)
+        self.message.view.add_class("bk-lasting")  # what is below must not move under a press
+        above = (links, self.saved.view, self.verdict.view, self.message.view)
+        self.view = panel_frame(*above, both)
         self.refresh()
         self._afterwards.finish()
 
@@ -103,8 +111,14 @@ class BlendPanel(Panel):
         raise NotImplementedError
 
     def defer(self, work: Callable[[], None]) -> None:
-        """From `calculate`: show this too, once the page has drawn the chart."""
-        self._afterwards.ask(self.message.guard(work))
+        """From `calculate`: show this and the verdict, once the page has drawn the chart."""
+
+        def judge_and_work() -> None:
+            self.judged = verdict(self.blend)
+            self.verdict.show(self.blend, self.judged)
+            work()
+
+        self._afterwards.ask(self.message.guard(judge_and_work))
 
     def _grey(self, *, stale: bool) -> None:
         for box in self._stale:

@@ -12,6 +12,7 @@ from blendkit.foundation.errors import quoted
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
 from blendkit.panels.kit.parts import number_of
+from blendkit.skin.check import marked_name
 
 _USUALLY = " — usually "
 
@@ -79,6 +80,7 @@ class IngredientRow:
         words = f"{_count_in_words(self.entry['drops'])}, fixed" if self.is_fixed else ""
         self.fixed.value = f'<span class="bk-faint">{escape(words)}</span>'
         self.fixed.layout.display = None if self.is_fixed else "none"
+        self.parts.disabled = self.is_fixed
 
     def document(self) -> dict[str, Any]:
         """The entry as the row shows it, good or bad."""
@@ -152,6 +154,6 @@ def oil_options(note: str) -> list[tuple[str, str]]:
     known = [catalogue.oil(oil_id) for oil_id in catalogue.oil_ids()]
     by_name = sorted(known, key=lambda oil: (oil.note != note, oil.name))
     return [
-        (oil.name if oil.note == note else f"{oil.name}{_USUALLY}{oil.note}", oil.id)
+        (marked_name(oil) + ("" if oil.note == note else f"{_USUALLY}{oil.note}"), oil.id)
         for oil in by_name
     ]

@@ -15,6 +15,7 @@ from blendkit.keeping.versions import keep_version, kept_versions
 from blendkit.panels.bottle.blend_editor import BlendEditor
 from blendkit.panels.bottle.hand_in_button import hand_in_buttons
 from blendkit.panels.kit.parts import Message, button
+from blendkit.skin.verdict import verdict
 
 FILES = "blends"  # where a blend goes when the journal cannot take it
 PROMPT = "Open a kept blend …"
@@ -68,14 +69,17 @@ class SavedBlends:
         except CannotJournal as error:
             file = keep.save(FILES, blend.name, blend.to_dict())
             later = "It goes into the journal when that can be opened again."
-            self.message.say(f"Kept as {file}. {later} {error}")
+            self._say(f"Kept as {file}. {later} {error}", blend)
             return
         self.list_kept()
         if is_new:
             self.why.value = ""
-            self.message.say(f"Kept as {kept.label} in {journal.path}.")
+            self._say(f"Kept as {kept.label} in {journal.path}.", blend)
         else:
-            self.message.say(f"The same was kept before: {kept.label}. Nothing was written.")
+            self._say(f"The same was kept before: {kept.label}. Nothing was written.", blend)
+
+    def _say(self, text: str, blend: Blend) -> None:
+        self.message.say(f"{text} {verdict(blend).warning}".strip())
 
     def _blend(self) -> Blend:
         return Blend.from_dict(self.panel.editor.document)

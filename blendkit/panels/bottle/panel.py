@@ -14,8 +14,6 @@ from blendkit.panels.kit.print_button import PrintButton
 from blendkit.showing.bottle import sheets, words
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.bottle.rows import drops_rows
-from blendkit.skin.check import findings_in
-from blendkit.skin.finding_words import skin_in_words
 
 
 class FirstBottlePanel(BlendPanel):
@@ -29,14 +27,11 @@ class FirstBottlePanel(BlendPanel):
         self.chart = ChartView("bottle", "drops_chart", "Whole drops and target ratio, by oil")
         self.drops = widgets.HTML()
         self.findings = Findings("Whole drops keep the ratio exactly.")
-        self.skin = Findings("")
         self.bench = PrintButton("Print the bench sheet", lambda: sheets.bench_page(self.blend))
         self.sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
         rounding = heading("Effect of rounding")
-        self.counted_for = heading("")
-        skin = (self.counted_for, self.skin.view)
         self.results = results(
-            self.picture, self.chart, self.drops, rounding, self.findings.view, *skin
+            self.picture, self.chart, self.drops, rounding, self.findings.view
         )
         self.calibrator = Calibrator(self.editor.use_drop_size, self.message)
         calibrate = widgets.Accordion([self.calibrator.view])
@@ -54,6 +49,5 @@ class FirstBottlePanel(BlendPanel):
         self.picture.value = bottle_picture(filling)
         self.drops.value = sheets.drop_list(filling)
         self.findings.show(words.remarks(self.blend))
-        self.counted_for.value = heading(f"On skin, counted for {self.blend.market}").value
-        self.skin.show(skin_in_words(findings_in(filling)))
+        self.bench.warning = self.sniff.warning = self.judged.warning
         self.calibrator.offer(filling)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from blendkit.blend.market import Market, regions, uses
+from blendkit.blend.market import Market, regions
 from blendkit.panels.kit.parts import choice
+from blendkit.skin.uses import use_options
 
 
 class MarketChoice:
@@ -18,8 +19,8 @@ class MarketChoice:
     """
 
     def __init__(self, changed: Callable[..., None]) -> None:
-        self.region = choice("Sold or worn in", list(regions()))
-        self.use = choice("As a", list(uses()))
+        self.region = choice("Sold or worn in", [(Market(key).place, key) for key in regions()])
+        self.use = choice("As", use_options(), "420px")
         self.controls = (self.region, self.use)
         for chooser in self.controls:
             chooser.observe(changed, "value")

@@ -164,6 +164,18 @@ def number_of(text: str) -> float | str:
         return text
 
 
+def with_unit(text: str, unit: str) -> str:
+    """Add the unit of the box to a number typed without one.
+
+    Examples
+    --------
+    >>> with_unit(" 0,350 ", "g"), with_unit("2 mL", "g")
+    ('0,350 g', '2 mL')
+    """
+    bare = text.strip()
+    return f"{bare} {unit}" if bare and not isinstance(number_of(bare), str) else bare
+
+
 class SlidingNumber:
     """A number to drag or to type.
 
@@ -210,6 +222,10 @@ class SlidingNumber:
     @value.setter
     def value(self, text: str) -> None:
         self.box.value = text
+
+    def disable(self, *, disabled: bool) -> None:
+        """Grey the number while it changes nothing."""
+        self.slider.disabled = self.box.disabled = disabled
 
     def on_change(self, callback: Callable[[Any], None]) -> None:
         """Call back whenever the value changes, dragged or typed."""

@@ -23,10 +23,16 @@ class PrintButton(anywidget.AnyWidget):
     label : str
     make_page : callable
         Gives a complete HTML document.
+
+    Attributes
+    ----------
+    warning : str
+        What to know before printing, marked on the button; "" for nothing.
     """
 
     _esm = package_text("panels/kit/print_button.js")
     label = traitlets.Unicode().tag(sync=True)
+    warning = traitlets.Unicode().tag(sync=True)
 
     def __init__(self, label: str, make_page: Callable[[], str]) -> None:
         super().__init__(label=label)

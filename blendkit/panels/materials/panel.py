@@ -10,7 +10,7 @@ from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
 from blendkit.keeping.own_lots import keep_lot
 from blendkit.materials import catalogue
-from blendkit.materials.analyses import read_analysis
+from blendkit.materials.analyses import Analysis, read_analysis
 from blendkit.materials.search import ANY, families, find
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.links import notebook_links
@@ -25,10 +25,12 @@ from blendkit.panels.kit.parts import (
     results,
     set_options,
     text_box,
+    with_unit,
 )
 from blendkit.panels.materials.stock import ShelfStock
 from blendkit.showing.shelf import fragments
 from blendkit.showing.shelf.rows import volatility_rows
+from blendkit.skin.check import marked_name
 
 SHOWN_AT_ONCE = 24
 
@@ -81,7 +83,7 @@ class ShelfPanel(Panel):
         self.count.value = f"<p>{words}{rest if len(found) > len(shown) else ''}.</p>"
         self.chart.rows = volatility_rows(shown)
         self.oils.value = fragments.oil_list(shown)
-        set_options(self.chosen, [(oil.name, oil.id) for oil in found])
+        set_options(self.chosen, [(marked_name(oil), oil.id) for oil in found])
         self.show_sources()
 
     def show_sources(self) -> None:
@@ -96,14 +98,15 @@ class OwnLots:
     def __init__(self, message: Message, changed: Any) -> None:
         self.message = message
         self.changed = changed
-        shipped = sorted(catalogue.shipped_oils()["name"].items(), key=lambda item: item[1])
-        self.oil = choice("Oil", [(name, oil_id) for oil_id, name in shipped])
+        shipped = map(catalogue.oil, catalogue.shipped_oils().index)
+        self.oil = choice("Oil", sorted((marked_name(oil), oil.id) for oil in shipped))
         self.lot = text_box("Supplier's lot")
         self.text = widgets.Textarea(
             placeholder="Paste the analysis here:\nLinalool 35,2 %\nCamphor tr",
             tooltip="analysis as text",
             layout=widgets.Layout(width="380px", height="150px"),
         )
+        self.limit = text_box("Reporting limit", "", placeholder="0.05 %, if it is stated")
         self.understood = widgets.HTML()
         self.read_button = button("Read the analysis", message.guard(self.read))
         self.keep_button = button("Keep this lot", message.guard(self.keep))
@@ -112,6 +115,7 @@ class OwnLots:
                 self.oil,
                 self.lot,
                 self.text,
+                self.limit,
                 widgets.HBox([self.read_button, self.keep_button]),
                 self.understood,
             ]
@@ -119,14 +123,17 @@ class OwnLots:
 
     def read(self) -> None:
         """Read the pasted analysis and show the result."""
-        analysis = read_analysis(self.text.value)
+        analysis = self._analysis()
         self.understood.value = fragments.analysis_list(analysis)
         self.message.say(str(analysis))
 
     def keep(self) -> None:
         """Keep the analysis as a lot of the chosen oil."""
         self.read()
-        analysis = read_analysis(self.text.value)
-        oil = keep_lot(self.oil.value, self.lot.value, analysis)
+        oil = keep_lot(self.oil.value, self.lot.value, self._analysis())
         self.changed()
         self.message.say(f'Kept as "{oil.id}"; choose it in any blend like another oil.')
+
+    def _analysis(self) -> Analysis:
+        limit = with_unit(self.limit.value, "%") or None
+        return read_analysis(self.text.value, reporting_limit=limit)

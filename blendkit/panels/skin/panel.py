@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 import ipywidgets as widgets
@@ -11,7 +12,8 @@ from blendkit.keeping.open_store import read_or
 from blendkit.keeping.stock_entries import opening_days
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.parts import LABEL_WIDTH, Findings, heading, results
+from blendkit.panels.kit.parts import LABEL_WIDTH, Findings, results
+from blendkit.panels.skin.acceptance import Acceptance
 from blendkit.panels.skin.nearest_blend import NearestBlend
 from blendkit.showing.skin import fragments
 from blendkit.showing.skin.rows import limits_rows
@@ -24,7 +26,8 @@ from blendkit.skin.cautions import (
     patch_test_steps,
 )
 from blendkit.skin.check import findings_in, questions
-from blendkit.skin.verdict import verdict
+from blendkit.skin.limits import Finding
+from blendkit.skin.uses import places_in_words
 
 
 class SkinPanel(BlendPanel):
@@ -37,8 +40,9 @@ class SkinPanel(BlendPanel):
         self.chart = ChartView(
             "skin", "limits_chart", "Share of each skin limit used, worst first"
         )
-        self.sentences = Findings("")
+        self.judged_as, self.known_by = widgets.HTML(), widgets.HTML()
         self.nearest = NearestBlend(self)
+        self.acceptance = Acceptance(self.editor, self.message)
         self.wearers = widgets.SelectMultiple(
             options=list(WEARERS),
             rows=6,
@@ -47,31 +51,36 @@ class SkinPanel(BlendPanel):
             style={"description_width": LABEL_WIDTH},
         )
         self.cautions, self.names = widgets.HTML(), widgets.HTML()
-        self.gaps, self.unchecked, self.keeping = Findings(""), Findings(""), Findings("")
+        self.gaps, self.keeping, self.places = Findings(""), Findings(""), Findings("")
+        self.unchecked = Findings("Nothing in the bottle is unchecked.")
+        self.advice = Findings("")
         patch_test = Findings("")
         patch_test.show(patch_test_steps())
         details = widgets.Accordion(
             [
-                widgets.VBox([self.unchecked.view]),
+                self.acceptance.view,
+                self.unchecked.view,
+                self.advice.view,
+                self.places.view,
                 widgets.VBox([self.names, self.gaps.view]),
                 widgets.VBox([self.wearers, self.cautions]),
-                widgets.VBox([self.keeping.view]),
-                widgets.VBox([patch_test.view]),
+                self.keeping.view,
+                patch_test.view,
             ]
         )
-        titles = (
-            "What was not checked",
+        details.titles = (
+            "Not settled: what to ask, or accept",
+            "Not checked",
+            "Advice and information",
+            "Where it may be worn, and where not",
             "Names for the label",
             "Who is wearing it",
             "Old stock and best before",
             "Patch test",
         )
-        details.titles = titles
-        self.results = results(
-            self.chart, heading("In words"), self.sentences.view, self.nearest.view, details
-        )
+        self.results = results(self.chart, self.nearest.view, self.known_by, details)
         self.wearers.observe(self.refresh, "value")
-        controls = [*self.editor.market.controls, self.editor.view]
+        controls = [*self.editor.market.controls, self.judged_as, self.editor.view]
         self.lay_out(controls, self.results, stale=(self.results,))
 
     def calculate(self, blend: Blend) -> None:
@@ -79,12 +88,17 @@ class SkinPanel(BlendPanel):
         self.blend = blend
         findings = findings_in(blend.bottle)
         self.chart.rows = limits_rows(findings)
-        self.defer(lambda: self._tell(blend))
+        self.defer(lambda: self._show_details(blend, findings))
 
-    def _tell(self, blend: Blend) -> None:
-        found = verdict(blend)
-        self.sentences.show([str(found), found.judged_as, *found.accepted, *found.advice])
-        self.unchecked.show([*found.not_checked, blend.market.note, *questions(blend)])
+    def _show_details(self, blend: Blend, findings: Sequence[Finding]) -> None:
+        found = self.judged
+        self.judged_as.value = fragments.note(found.judged_as)
+        known_by = f"How the deciding limit is known: {found.known_by}."
+        self.known_by.value = fragments.note(known_by if found.known_by else "")
+        self.acceptance.offer(findings)
+        self.unchecked.show(found.not_checked)
+        self.advice.show([*found.advice, blend.market.note, *questions(blend)])
+        self.places.show(places_in_words(blend.market))
         self.names.value = fragments.allergen_list(label_allergens(blend))
         self.gaps.show(label_gaps(blend))
         self.cautions.value = fragments.caution_list(cautions_for(blend, self.wearers.value))

@@ -13,11 +13,10 @@ from blendkit.making.bench_words import strengths_in_words
 from blendkit.showing.bottle import words
 from blendkit.showing.bottle.rows import sniff_rows, step_rows
 from blendkit.showing.kit.rendering import render
-from blendkit.skin.check import findings_in
-from blendkit.skin.finding_words import skin_in_words
+from blendkit.showing.skin.fragments import NO_NAME
+from blendkit.skin.verdict import Verdict, verdict
 
 MOST_SKIN_SENTENCES = 6
-NO_NAME = "Untitled blend"
 
 
 def drop_list(filling: Filling) -> str:
@@ -44,9 +43,10 @@ def bench_page(blend: Blend) -> str:
     str
         A complete HTML document.
     """
-    filling = blend.bottle
+    filling, judged = blend.bottle, verdict(blend)
     return render(
         "bench",
+        judged=judged,
         name=blend.name or NO_NAME,
         bottle=show(blend.bottle_m3 * ML_PER_M3),
         strength=show(blend.strength_fraction * 100),
@@ -58,8 +58,7 @@ def bench_page(blend: Blend) -> str:
         drop_sizes=words.drop_sizes_in_words(filling),
         remarks=words.remarks(blend),
         cautions=mixing_order.bench_cautions(filling),
-        skin=_skin_in_brief(filling),
-        market=str(blend.market),
+        skin=_skin_in_brief(judged),
     )
 
 
@@ -69,6 +68,7 @@ def sniff_page(blend: Blend) -> str:
     miniature = mixing_order.sniff_test(filling)
     return render(
         "sniff",
+        judged=verdict(blend),
         name=blend.name or NO_NAME,
         drops=sniff_rows(filling),
         total=miniature.total if miniature else 0,
@@ -77,9 +77,11 @@ def sniff_page(blend: Blend) -> str:
     )
 
 
-def _skin_in_brief(filling: Filling) -> list[str]:
-    """The skin check in as many sentences as a sheet has room for, and a count of the rest."""
-    sentences = skin_in_words(findings_in(filling))
+def _skin_in_brief(judged: Verdict) -> list[str]:
+    """What the line at the sheet's head leaves out, in as many sentences as there is room."""
+    known_by = [f"How the deciding limit is known: {judged.known_by}."] * bool(judged.known_by)
+    more = judged.accepted if judged.warning else ()  # else they are in the line
+    sentences = [judged.judged_as, *known_by, *more, *judged.advice]
     if len(sentences) <= MOST_SKIN_SENTENCES:
         return sentences
     left = len(sentences) - MOST_SKIN_SENTENCES

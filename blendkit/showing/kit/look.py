@@ -16,6 +16,7 @@ PAPER = "#fffdf8"
 RULE = "#cfc5b8"
 ALERT = "#9c2f1d"
 ACCENT = "#2f5d62"
+CAUTION = "#8a5a00"
 
 NOTE_COLOURS = MappingProxyType(
     {"base": "#5a3d4f", "middle": "#b5674d", "top": "#f0c557", "carrier": "#f6f0e0"}

@@ -13,13 +13,14 @@ from blendkit.materials.constituents import constituent
 from blendkit.materials.provenance import provenance
 from blendkit.materials.search import share_by_grade
 from blendkit.showing.kit.rendering import render
+from blendkit.skin.check import marked_name
 
 
 def oil_list(oils: Iterable[Oil]) -> str:
     """Oils with their notes, families, odour words and grades of their figures."""
     rows = [
         {
-            "name": oil.name,
+            "name": marked_name(oil),
             "latin_name": oil.latin_name,
             "note": oil.note,
             "family": oil.family,

@@ -5,27 +5,30 @@ from __future__ import annotations
 import altair as alt
 
 from blendkit.showing.kit import chart_parts as parts
-from blendkit.showing.kit.look import ACCENT, ALERT, INK
+from blendkit.showing.kit.look import ACCENT, ALERT, CAUTION, INK
 from blendkit.showing.skin.rows import ADVICE, LAW, MOST_SHOWN
+from blendkit.skin.limits import NOT_SETTLED, OVER, WITHIN
 
 _PALE_ACCENT = "#8fb5b3"  # far from the alert in a greyscale print too
 
 
 def _verdict_scale(within: str) -> alt.Scale:
-    return alt.Scale(domain=["over", "within"], range=[ALERT, within])
+    return alt.Scale(domain=[OVER, NOT_SETTLED, WITHIN], range=[ALERT, CAUTION, within])
 
 
 def limits_chart() -> alt.LayerChart:
     """Share of each limit used, worst first, of the rows of `limits_rows`; a stroke at 100 %.
 
-    The share is above its bar, before the name of the limit, which may be cut short on a
-    narrow page; what is over says so in words, and advice is hollow.
+    The bar goes to the high end, the dot marks typical figures. The share is above its bar,
+    before the name of the limit, which may be cut short on a narrow page; what is over or not
+    settled says so in words, and advice is hollow.
     """
     base = parts.named_rows().encode(
         y=parts.names_down("limit", None),
         tooltip=[
             alt.Tooltip("limit:N"),
             alt.Tooltip("share:Q", title="times its limit", format=".3~g"),
+            alt.Tooltip("typical:Q", title="typically", format=".3~g"),
             alt.Tooltip("amount:N", title="amount"),
             alt.Tooltip("ceiling:N", title="limit"),
             alt.Tooltip("basis:N", title="weakest figure"),
@@ -39,13 +42,17 @@ def limits_chart() -> alt.LayerChart:
         alt.datum(0), "line:N", dx=0, dy=-8, limit=alt.ExprRef("width"),
     )  # fmt: skip
     stroke = base.mark_tick(thickness=2, size=19, yOffset=10, color=INK).encode(x=alt.datum(1))
+    dot = base.mark_point(filled=True, size=46, yOffset=10, opacity=1, color=INK).encode(
+        x="typical:Q"
+    )
     return parts.assemble(
         bars,
         words,
         stroke,
+        dot,
         title="How much of each limit is used",
         subtitle=[
-            "worst first · past the stroke at 100 % is over",
+            "worst first · bar: high end · dot: typical · stroke: the limit",
             "pale bars are advice, not law",
         ],
         height=alt.Step(42),

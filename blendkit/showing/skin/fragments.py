@@ -1,13 +1,44 @@
-"""Names that a label must carry and cautions, as HTML."""
+"""The verdict, what to move, names that a label must carry, and cautions, as HTML."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import pandas as pd
 
+from blendkit.blend.blend import Blend
 from blendkit.showing.kit.rendering import render
 from blendkit.skin.cautions import Caution
+from blendkit.skin.verdict import Verdict
+
+NO_NAME = "Untitled blend"
+_LINES = 3
+
+
+def verdict_line(blend: Blend, verdict: Verdict, cure: str = "") -> str:
+    """A blend's name with the verdict under it, in words and a colour; and what cures it."""
+    state, _, line = f"{verdict.line} {cure}".partition(" ")
+    name, market = blend.name or NO_NAME, f"for {blend.market}"
+    return render(
+        "verdict", name=name, market=market, state=state, line=line, kind=verdict.state
+    )
+
+
+def no_verdict(name: str) -> str:
+    """As `verdict_line`, for a bottle without an oil."""
+    return render(
+        "verdict", name=name or NO_NAME, market="", state="", line="No oil yet.", kind="empty"
+    )
+
+
+def note(text: str) -> str:
+    """A faint paragraph."""
+    return render("note", text=text)
+
+
+def moves_list(sentences: Sequence[str]) -> str:
+    """What to move: three lines, and a fold with the rest."""
+    return render("moves", first=sentences[:_LINES], rest=sentences[_LINES:])
 
 
 def allergen_list(names: pd.DataFrame) -> str:

@@ -37,6 +37,7 @@ def limits_rows(findings: Iterable[Finding]) -> list[dict[str, Any]]:
                 "limit": f"{rule.subject} · {_SHORT.get(rule.rule_set, rule.rule_set)}",
                 "share": min(finding.share, 1e6),
                 "drawn": min(finding.share, MOST_SHOWN),
+                "typical": min(finding.share_typical, MOST_SHOWN),
                 "amount": f"{show(finding.amount * 100)} %",
                 "ceiling": f"{show(ceiling * 100)} %",
                 "basis": rule.figure_basis,

@@ -1,0 +1,240 @@
+"""The verdict under the name, at the press of keep and print, and on paper."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from blendkit import Blend, example_document, read_analysis, verdict
+from blendkit.foundation.errors import BlendkitError
+from blendkit.journal.records import LotRow, Version
+from blendkit.keeping.open_store import the_journal
+from blendkit.materials import catalogue
+from blendkit.panels import fade, first_bottle, make_and_keep, make_more, shelf, skin_check
+from blendkit.showing.bottle.sheets import bench_page, sniff_page
+from blendkit.skin.check import marked_name, not_for_skin
+from blendkit.skin.counted_bottle import in_its_own_ratio
+from blendkit.skin.reformulation import GENTLER_KINDS, Infeasible, reformulate
+
+pytestmark = pytest.mark.usefixtures("own_folder")
+
+
+def too_sunny() -> dict:
+    document = example_document()
+    document["oils"][0]["id"] = "lime-expressed"
+    return document
+
+
+def not_settled() -> dict:
+    """Peppermint, of which one old table alone says that it may hold trans-2-hexenal."""
+    return {
+        "bottle": "10 mL",
+        "strength": "5 %",
+        "note_parts": {"top": 1},
+        "oils": [{"id": "peppermint"}],
+        "carriers": [{"id": "jojoba"}],
+    }
+
+
+def words(html: str) -> str:
+    return " ".join(re.sub(r"<[^>]+>", " ", html).split())
+
+
+@pytest.mark.parametrize("panel", [first_bottle, skin_check, fade, make_more])
+def test_every_panel_with_a_blend_says_the_verdict_in_the_same_place(panel):
+    shown = panel(too_sunny())
+    assert shown.verdict.view in shown.view.children
+    assert " Over: " in words(shown.verdict.words.value)
+    assert "bk-over" in shown.verdict.words.value
+    assert shown.verdict.fix_button.layout.visibility == "visible"
+    shown.show(example_document())
+    assert "Within the 8 limits" in words(shown.verdict.words.value)
+    assert shown.verdict.fix_button.layout.visibility == "hidden"
+
+
+def test_one_press_finds_the_cure_in_three_lines_and_the_next_takes_it():
+    panel = first_bottle(too_sunny())
+    panel.verdict.fix()
+    shown, _, folded = panel.verdict.cure.words.value.partition("<details>")
+    assert shown.count("<li>") <= 3
+    assert "What sets the limit" in folded
+    panel.verdict.cure.take()
+    assert panel.judged.passes
+    panel.editor.share_out_again()
+    assert panel.judged.passes
+    assert panel.verdict.cure.view.layout.display == "none"
+
+
+def test_over_is_said_at_keep_and_before_printing():
+    panel = first_bottle(too_sunny())
+    panel.saved.keep()
+    assert "Over skin limits: do not mix." in panel.message.view.value
+    assert panel.bench.warning == panel.sniff.warning == "Over skin limits: do not mix."
+    panel.show(example_document())
+    assert panel.bench.warning == ""
+    panel.saved.keep()
+    assert "skin" not in panel.message.view.value
+
+
+def test_the_label_is_not_printed_without_a_word():
+    assert make_more(too_sunny()).label.sheets.warning.startswith("Over skin limits")
+
+
+def test_the_bench_says_it_of_what_is_in_the_bottle():
+    panel = make_and_keep(too_sunny())
+    assert "No oil yet" in panel.verdict.value
+    for _ in range(2):  # the second tap answers the question
+        panel.tray.rows["lime-expressed"].add_rest()
+    assert "<strong>Over:</strong>" in panel.verdict.value
+    assert "Take out" not in panel.verdict.value  # nobody can
+    panel.keep()
+    assert "Over skin limits: do not mix." in panel.message.view.value
+
+
+@pytest.mark.parametrize("page_of", [bench_page, sniff_page])
+def test_the_first_line_of_a_sheet_is_the_verdict(page_of):
+    page = words(page_of(Blend(too_sunny())).partition("<main>")[2])
+    assert page.startswith("Over skin limits: do not mix. Over: ")
+    page = words(page_of(Blend(not_settled())).partition("<main>")[2])
+    assert page.startswith("Skin limits not settled: do not mix yet. Not settled: ")
+    page = words(page_of(Blend(example_document())).partition("<main>")[2])
+    assert page.startswith("On skin: Within the 8 limits on record")
+
+
+# --- the cure stays ------------------------------------------------------------------------
+
+SHIPPED = [name for name in catalogue.oil_ids() if catalogue.oil(name).composition_known]
+
+
+@st.composite
+def blends(draw):
+    names = draw(st.lists(st.sampled_from(SHIPPED), min_size=1, max_size=5, unique=True))
+    note, part = st.sampled_from(["top", "middle", "base"]), st.sampled_from([0.5, 1, 2, 3])
+    oils = [{"id": name, "note": draw(note), "parts": draw(part)} for name in names]
+    if draw(st.booleans()):
+        oils[0]["drops"] = draw(st.integers(1, 9))
+    document = {
+        "bottle": draw(st.sampled_from(["7.5 mL", "10 mL", "30 mL"])),
+        "strength": f"{draw(st.integers(4, 35))} %",
+        "strength_basis": draw(st.sampled_from(["drops", "volume", "mass"])),
+        "drops_per_ml": {"default": draw(st.sampled_from([20, 21.3, 33])), names[0]: 27.7},
+        "note_parts": {each["note"]: draw(part) for each in oils},
+        "oils": oils,
+        "carriers": [{"id": "jojoba"}],
+    }
+    try:
+        return Blend(document)
+    except BlendkitError:
+        return assume(False)
+
+
+@settings(max_examples=60, deadline=None)
+@given(blends(), st.sampled_from([None, GENTLER_KINDS]))
+def test_sharing_out_again_never_brings_the_old_ratio_back(blend, swaps):
+    assume(verdict(blend).warning)
+    try:
+        found = reformulate(blend, swaps=swaps, heed_advice=False).blend
+    except Infeasible:
+        return
+    taken = in_its_own_ratio(found)
+    assert taken.oil_drops == {name: n for name, n in found.oil_drops.items() if n}
+    document = taken.to_dict()
+    for entry in document["oils"]:
+        entry.pop("drops", None)
+    again = Blend(document)
+    assert again.oil_drops == taken.oil_drops
+    assert not verdict(again).warning
+
+
+def test_what_fixed_counts_make_idle_is_greyed():
+    document = example_document()
+    for entry in document["oils"]:
+        entry["drops"] = 4
+    editor = first_bottle(document).editor
+    numbers = [editor.strength, *(note.parts for note in editor.notes.values())]
+    assert all(each.slider.disabled and each.box.disabled for each in numbers)
+    rows = [row for note in editor.notes.values() for row in note.oils.rows]
+    assert all(row.parts.disabled for row in rows)
+    editor.share_out_again()
+    assert not any(each.slider.disabled for each in numbers)
+    assert not any(row.parts.disabled for row in rows)
+
+
+# --- not settled, and accepted -------------------------------------------------------------
+
+
+def test_a_limit_that_is_not_settled_is_accepted_with_a_reason_kept_and_withdrawn():
+    panel = skin_check(not_settled())
+    assert panel.judged.state == "not settled"
+    assert "Ask for a certificate for" in panel.acceptance.words.view.value
+    panel.message.guard(panel.acceptance.accept)()
+    assert "a few words that you can stand by" in panel.message.view.value
+    for _ in range(len(panel.judged.not_settled) + 1):
+        if panel.judged.not_settled:
+            panel.acceptance.limit.value = next(
+                value
+                for _, value in panel.acceptance.limit.options
+                if value not in panel.editor.accepted
+            )
+            panel.acceptance.reason.value = "newer analyses do not list it"
+            panel.acceptance.accept()
+    assert not panel.judged.warning
+    assert "newer analyses do not list it" in panel.judged.line
+    panel.saved.keep()
+    (kept,) = the_journal().all(Version)
+    assert kept.document["accepted"][0]["reason"] == "newer analyses do not list it"
+    assert "newer analyses do not list it" in bench_page(panel.blend)
+    for limit in list(panel.editor.accepted):
+        panel.acceptance.limit.value = limit
+        panel.acceptance.withdraw()
+    assert panel.judged.state == "not settled"
+    assert "accepted" not in panel.editor.document
+
+
+def test_places_that_are_not_offered_are_refused_with_a_reason():
+    shown = skin_check().places.view.value
+    for place in ("lips", "armpits", "children under 3"):
+        assert re.search(rf"Not offered for {place}: \w+", shown)
+    assert "On a label this use goes by: perfume" in shown
+
+
+def test_advice_is_in_a_fold_of_its_own():
+    panel = skin_check(too_sunny())
+    assert panel.judged.advice
+    assert "Advice, not law" in panel.advice.view.value
+    assert "Advice" not in panel.verdict.words.value
+
+
+# --- oils that no use allows, and a lot's reporting limit ----------------------------------
+
+
+def test_oils_that_no_use_allows_are_marked_in_every_list():
+    for name in ("wormseed", "sassafras", "mustard-horseradish", "costus-root"):
+        assert name in not_for_skin()
+        assert marked_name(catalogue.oil(name)).endswith("not for skin")
+    assert not {"lavender", "bergamot", "clove-bud", "cassia"} & not_for_skin()
+    chooser = first_bottle().editor.notes["top"].oils.chooser
+    marked = [label for label, _ in chooser.options if "not for skin" in label]
+    assert len(marked) == len(not_for_skin())
+    on_shelf = shelf()
+    on_shelf.search.value = "wormseed"
+    assert "not for skin" in on_shelf.oils.value
+
+
+def test_a_reporting_limit_is_kept_with_the_lot():
+    panel = shelf()
+    panel.own.oil.value, panel.own.lot.value = "lavender", "7"
+    panel.own.text.value, panel.own.limit.value = (
+        "Linalool 35,2 %\nLinalyl acetate 40 %",
+        "0,05",
+    )
+    panel.own.keep()
+    assert "Kept as" in panel.message.view.value
+    (row,) = the_journal().all(LotRow)
+    expected = read_analysis(panel.own.text.value, reporting_limit="0.05 %")
+    assert expected.reporting_limit == 0.05
+    assert catalogue.oil("lavender@7").reporting_limit == pytest.approx(0.0005)
+    assert row.lot == "7"
