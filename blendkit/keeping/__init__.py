@@ -1,1 +1,1 @@
-"""What a maker keeps: the store, and everything in it as the domain knows it."""
+"""Belongings of a maker: the store, and everything in it as the domain knows it."""

@@ -18,7 +18,7 @@ def cost(
     currency: str,
     extras: Sequence[Extra] = (),
 ) -> Cost:
-    """What a batch costs, by material, packaging and labour.
+    """Cost of a batch by material, packaging and labour.
 
     Parameters
     ----------

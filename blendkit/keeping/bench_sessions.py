@@ -88,7 +88,7 @@ class BenchRecord:
 
     @property
     def times(self) -> list[datetime]:
-        """When each line of the log happened."""
+        """Moment of each line of the log."""
         return [one.at for one in self.timed]
 
     @property

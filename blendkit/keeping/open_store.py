@@ -48,7 +48,7 @@ def the_journal() -> Journal:
 
 
 def read_or(read: Callable[[Journal], Kept], otherwise: Kept) -> Kept:
-    """What a reader finds in the store, or something else where the store cannot be read.
+    """Value that a reader finds in the store; another one where the store cannot be read.
 
     For what a panel can do without; elsewhere the refusal is shown.
     """
@@ -59,7 +59,7 @@ def read_or(read: Callable[[Journal], Kept], otherwise: Kept) -> Kept:
 
 
 def is_begun() -> bool:
-    """Whether the maker's folder holds a store, or files of older days that belong in one."""
+    """True where the maker's folder holds a store, or older files that belong in one."""
     return (
         bool(_open)
         or journal_path().exists()

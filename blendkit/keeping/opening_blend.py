@@ -21,7 +21,7 @@ from blendkit.keeping.versions import KeptVersion, kept_versions
 
 @dataclass(frozen=True)
 class Opening:
-    """What a panel opens with.
+    """Blend that a panel opens with, and a message on it.
 
     Attributes
     ----------

@@ -220,7 +220,7 @@ def drop_sizes(journal: Journal) -> dict[str, float]:
 
 
 def batch_uses(journal: Journal) -> list[Use]:
-    """What the batches in the journal took; withdrawn batches took nothing."""
+    """Amounts that the batches in the journal used; withdrawn batches used nothing."""
     known = _known_ids()
     made = {batch.id: batch for batch in journal.all(records.BatchRow)}
     rows = []
@@ -244,7 +244,7 @@ def batch_uses(journal: Journal) -> list[Use]:
 
 
 def current_stock(journal: Journal) -> dict[str, OnShelf]:
-    """What is left of each material, by shelf id; see `blendkit.batch.stock.stock`."""
+    """Stock of each material, by shelf id; see `blendkit.batch.stock.stock`."""
     return stock(batch_uses(journal), purchases(journal), counts(journal))
 
 

@@ -42,7 +42,7 @@ class KeptVersion:
 
     @property
     def short_label(self) -> str:
-        """Such as "version 3 · 2026-11-25", where the name stands beside it."""
+        """Such as "version 3 · 2026-11-25", for places that show the name already."""
         made = self.version.made_at.astimezone()
         on = f" · {self.computer}" if self.computer else ""
         return f"version {self.number} · {made:%Y-%m-%d}{on}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
-from blendkit.blend.filling import Filling
+from blendkit.blend.filling import Filling, Portion
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, counted, show, show_g
 
 _SAME_WITHIN = 0.005  # relative: less than this of a strength or a pour is no change
@@ -63,12 +63,10 @@ def _oils(was: Filling, now: Filling) -> Iterator[str]:
         elif name not in old:
             yield f"{new[name].name}: new, {counted(new[name].drops or 0, 'drop')}."
         else:
-            yield from _oil(was, now, name)
+            yield from _oil(old[name], new[name])
 
 
-def _oil(was: Filling, now: Filling, name: str) -> Iterator[str]:
-    (old,) = (portion for portion in was.oils if portion.material == name)
-    (new,) = (portion for portion in now.oils if portion.material == name)
+def _oil(old: Portion, new: Portion) -> Iterator[str]:
     if old.drops != new.drops:
         more = (new.drops or 0) - (old.drops or 0)
         way = f"{counted(abs(more), 'drop')} {'more' if more > 0 else 'fewer'}"

@@ -57,7 +57,7 @@ class BadAnalysis(Refused):
 
 @dataclass(frozen=True)
 class Analysis:
-    """Content of an analysis, as read.
+    """Constituents and percents read from an analysis.
 
     Attributes
     ----------

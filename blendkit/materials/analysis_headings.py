@@ -95,14 +95,14 @@ class Heading:
     split: Callable[[str], list[str]]
     is_strict: bool
 
-    def place(self, kind: str) -> int | None:
-        """The place of the one column of a kind."""
-        kinds = [column.kind for column in self.columns]
-        return kinds.index(kind) if kind in kinds else None
+    @property
+    def kinds(self) -> list[str]:
+        """Kinds of the columns, from left to right."""
+        return [column.kind for column in self.columns]
 
     def numeric_around_name(self) -> tuple[list[Column], list[Column]] | None:
         """Columns of numbers before and after the name; None where others are between."""
-        kinds = [column.kind for column in self.columns]
+        kinds = self.kinds
         middle = kinds.index("name" if "name" in kinds else "cas")
         rest = [kind for kind in kinds if kind not in ("name", "cas", "formula")]
         if any(kind not in _NUMERIC for kind in rest):
@@ -146,7 +146,7 @@ def _may_be_heading(line: str) -> bool:
 
 
 def _count(heading: Heading | None) -> int:
-    return len({column.kind for column in heading.columns} - {""}) if heading else 0
+    return len({*heading.kinds} - {""}) if heading else 0
 
 
 def _column(cell: str) -> Column:
@@ -191,7 +191,7 @@ def _is_phrase(phrase: str, kind: str) -> bool:
 
 def _with_one_amount(heading: Heading, line: str) -> Heading | None:
     """The heading with one column of percents, one of least and one of most, as it has them."""
-    kinds = [column.kind for column in heading.columns]
+    kinds = heading.kinds
     if "percent" not in kinds and kinds.count("weak") == 1 and not {"low", "high"} & {*kinds}:
         kinds[kinds.index("weak")] = "percent"
     kinds = ["figure" if kind == "weak" else kind for kind in kinds]

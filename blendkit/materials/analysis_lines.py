@@ -79,7 +79,7 @@ def read_words(line: str, is_numbered: bool = False) -> Row | None:
     found = printed_amounts(text)
     if all(printed.amount is None for printed in found):
         return _without_amount(_without(text, found), cas, line)
-    name, printed = _one_amount(text, found, cas, line)
+    name, printed = _one_amount(text, found, line)
     if not is_known(name, cas) and _is_year(printed):
         return None
     if not is_known(name) and (any(unread_numbers(name)) or re.search("[±<>≤≥%]", name)):
@@ -176,7 +176,7 @@ def _around_name(line: str, heading: Heading) -> Row | None:
     if is_about(text, cas):
         return None
     around = heading.numeric_around_name()
-    has_number = around is not None and heading.place("number") is not None
+    has_number = around is not None and "number" in heading.kinds
     text = PEAK.sub(r"\1 " if has_number else "", text)
     found = printed_amounts(text)
     if not found:
@@ -204,9 +204,7 @@ def _around_name(line: str, heading: Heading) -> Row | None:
     return None if printed is None else _row(clean_name(name), cas, printed, line)
 
 
-def _one_amount(
-    text: str, found: Sequence[Printed], cas: str, line: str
-) -> tuple[str, Printed]:
+def _one_amount(text: str, found: Sequence[Printed], line: str) -> tuple[str, Printed]:
     """The name and the one number that can only be the amount."""
     last = found[-1]
     before, after = text[: last.start], text[last.end :].strip(NOTES)
@@ -219,12 +217,8 @@ def _one_amount(
     if len(found) == 1 and last.start == 0 and last.has_unit and is_known(after):
         return after, last
     marked = [printed for printed in found if printed.has_unit]
-    others = [printed for printed in found if not printed.has_unit]
-    if (
-        not after
-        and marked == [last]
-        and all(_is_no_amount(text, one, others) for one in others)
-    ):
+    others = (one for one in found if not one.has_unit)
+    if not after and marked == [last] and all(_is_no_amount(text, one) for one in others):
         return _without(text, found), last
     if len(found) == 1:
         got = f"{quoted(line)}, with words behind the number"
@@ -232,7 +226,7 @@ def _one_amount(
     raise _two_numbers(line)
 
 
-def _is_no_amount(text: str, one: Printed, others: Sequence[Printed]) -> bool:
+def _is_no_amount(text: str, one: Printed) -> bool:
     """True where a number is in front of the name, or larger than any percent."""
     if not one.is_single or one.amount is None:
         return False

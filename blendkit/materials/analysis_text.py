@@ -127,6 +127,6 @@ def is_total_word(text: str) -> bool:
 
 
 def starts_total(text: str) -> bool:
-    """True for the total of a table, not of constituents on record ("total citral")."""
+    """True for a total of a table, not of constituents on record ("total citral")."""
     rest = re.sub(r"^\S+(?:\s(?:of|de|des|der)\s)?|[0-9.,%]+", " ", text.strip(NOTES))
     return is_total_word(text) and not is_known(rest)

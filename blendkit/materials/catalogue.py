@@ -80,7 +80,7 @@ class Oil:
     based_on : str
         The shipped oil's id; its own id for a shipped oil.
     kind_unknown : bool
-        Whether it stands for several kinds and carries the highest of them.
+        Whether it represents several kinds, with the highest limit of them.
     reporting_limit : float or None
         For an own lot: below it, by mass, the analysis names nothing. None: not stated. [-]
     unmatched : tuple of str

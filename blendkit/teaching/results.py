@@ -11,7 +11,7 @@ from typing import Any
 
 from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import Problem, Refused, quoted
-from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.teaching.class_document import BadClass, ClassPlan
 
@@ -119,8 +119,7 @@ def _document(
     for oil_id, count in drops.items():
         note_parts[notes[oil_id]] = note_parts.get(notes[oil_id], 0) + count
     fields = plan.fields
-    filling_drops = fields.liquid_m3 * ML_PER_M3 * fields.drops_per_ml["default"]
-    strength = min(sum(drops.values()) / filling_drops, 1.0)
+    strength = min(sum(drops.values()) / fields.drops_that_fill, 1.0)
     of_blend = plan.blends[0].blend.to_dict() if plan.blends else {}
     written = {**of_blend, **plan.to_dict()}
     return {

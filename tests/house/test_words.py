@@ -18,7 +18,7 @@ READ = ("*.py", "*.html", "*.js", "*.css", "*.md", "*.ipynb")
 STILL_THERE = {
     "anew": 3,
     "astray": 0,
-    "beside": 37,
+    "beside": 30,
     "dearest": 0,
     "dressed": 0,
     "fell in": 0,
@@ -27,13 +27,13 @@ STILL_THERE = {
     "parted": 0,
     "reckoned": 0,
     "so many bottles": 0,
-    "stands": 18,
-    "told": 19,
+    "stands": 13,
+    "told": 10,
     "turned round": 2,
     "unmeant": 0,
     "what is said": 0,
-    "wished": 7,
-    "worked out": 1,
+    "wished": 4,
+    "worked out": 0,
 }
 
 

@@ -81,10 +81,10 @@ def lay_out(label: Label, sticker: Sticker, size: TypeSize) -> Layout:
                 flow = _place(paragraphs, sticker, size.size_mm)
             if fits(flow, sticker):
                 done = (label, sticker, size, size.size_mm * times, flow.pieces, on_card)
-                return Layout(*done, (), tuple(_notes(label, flow)))
+                return Layout(*done, (), tuple(_notes(flow)))
     problems = tuple(_problems(flow, sticker, size))
     done = (label, sticker, size, size.size_mm, flow.pieces, on_card)
-    return Layout(*done, problems, tuple(_notes(label, flow)))
+    return Layout(*done, problems, tuple(_notes(flow)))
 
 
 def smallest_that_fits(
@@ -183,7 +183,7 @@ def _problems(flow: Flow, sticker: Sticker, size: TypeSize) -> Iterator[str]:
         )
 
 
-def _notes(label: Label, flow: Flow) -> Iterator[str]:
+def _notes(flow: Flow) -> Iterator[str]:
     texts: Iterable[str] = (piece.text for piece in flow.pieces)
     missing = missing_characters("".join(texts))
     if missing:

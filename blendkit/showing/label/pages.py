@@ -17,20 +17,9 @@ from blendkit.showing.label.sheets import PAPERS_MM, Grid
 from blendkit.showing.label.sizes import TypeSize
 
 NO_NAME = "Untitled blend"
+# parts whose key is not their name
 PART_WORDS = MappingProxyType(
-    {
-        "over": "limit passed",
-        "name": "name",
-        "identity": "product",
-        "contents": "contents",
-        "ingredients": "ingredients",
-        "allergens": "allergens",
-        "cautions": "cautions",
-        "card": "pointer to the card",
-        "durability": "shelf life",
-        "lot": "lot",
-        "maker": "maker",
-    }
+    {"over": "limit passed", "identity": "product", "durability": "shelf life"}
 )
 _GUTTER_MM = 9.0
 _BADGE_STEP_MM = 4.1
@@ -151,7 +140,7 @@ def fit_in_words(layout: Layout) -> list[str]:
             f"{size.words} ({size.source}; {size.grade})."
         )
     if layout.on_card:
-        moved = " and ".join(PART_WORDS[key] for key in layout.on_card)
+        moved = " and ".join(PART_WORDS.get(key, key) for key in layout.on_card)
         sentences.append(
             f"Not on the sticker but on a fold-out card: {moved}. Print the cards too."
         )

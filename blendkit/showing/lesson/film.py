@@ -89,18 +89,21 @@ def carrier_of_each_kind(first: str) -> Mapping[str, str]:
 
 
 def curves(
-    film: Film, hours: FloatArray, values: Iterable[FloatArray], series: str
-) -> Iterable[dict[str, Any]]:
-    """Rows of one line an oil, for a chart."""
-    for note, oil, line in zip(film.notes, film.oil_names, values, strict=True):
-        for moment, value in enumerate(line):
-            yield {
-                "note": note,
-                "oil": oil,
-                "series": series,
-                "hours": float(hours[moment]),
-                "value": round(float(value), 4),
-            }
+    film: Film, hours: FloatArray, by_series: Mapping[str, FloatArray]
+) -> list[dict[str, Any]]:
+    """Rows of one line an oil and series, for a chart."""
+    return [
+        {
+            "note": note,
+            "oil": oil,
+            "series": series,
+            "hours": float(hour),
+            "value": round(float(value), 4),
+        }
+        for series, values in by_series.items()
+        for note, oil, line in zip(film.notes, film.oil_names, values, strict=True)
+        for hour, value in zip(hours, line, strict=True)
+    ]
 
 
 def share_of_oils(text: str) -> float:

@@ -186,10 +186,7 @@ def lift(strength: str) -> Shown:
     of_oils = film.share_of_oil @ moles.T
     part = of_oils / (moles.sum(axis=1) + film.carrier_moles)
     part = part / part[:, :1]
-    rows = [
-        *curves(film, hours, part, SHARE_LEFT),
-        *curves(film, hours, of_oils / of_oils[:, :1], OWN_AMOUNT),
-    ]
+    rows = curves(film, hours, {SHARE_LEFT: part, OWN_AMOUNT: of_oils / of_oils[:, :1]})
     peak = int(np.argmax(part[-1]))
     return Shown(
         rows,
@@ -241,10 +238,8 @@ def amounts(film: str = "20 g/m**2", air_speed: str = "0.2 m/s") -> Shown:
     usual = _film(STRENGTH, Conditions())
     now = _film(STRENGTH, Conditions.read(film=film, air_speed=air_speed))
     hours = hours_until(LONGEST_SHOWN_HOURS)
-    rows = [
-        *curves(now, hours, oils_left(now, hours), AS_SET),
-        *curves(usual, hours, oils_left(usual, hours), AS_USUAL),
-    ]
+    left = {AS_SET: oils_left(now, hours), AS_USUAL: oils_left(usual, hours)}
+    rows = curves(usual, hours, left)
     half, usual_half = (float(hours_to_half(each)[1]) for each in (now, usual))
     return Shown(
         rows,
@@ -293,10 +288,7 @@ def nose(exponent: float | str) -> Shown:
     found = forecast(film, hours_until(LONGEST_SHOWN_HOURS), 2, way=BY_VAPOUR, exponent=power)
     notes = found.rows("note")
     vapour = found.strength[notes] ** (1 / power)
-    rows = [
-        *curves(film, found.hours, found.strength[notes], NOTICED),
-        *curves(film, found.hours, vapour, VAPOUR),
-    ]
+    rows = curves(film, found.hours, {NOTICED: found.strength[notes], VAPOUR: vapour})
     at = int(np.searchsorted(found.hours, _AFTER_HOURS))
     return Shown(
         rows,

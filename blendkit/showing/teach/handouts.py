@@ -18,7 +18,7 @@ from blendkit.showing.teach.ratio_page import ratio_page
 from blendkit.showing.teach.words import Words, words_in
 from blendkit.skin.cautions import WEARERS, cautions_for, patch_test_steps
 from blendkit.skin.check import findings_in
-from blendkit.teaching.class_document import ClassPlan, PaletteOil
+from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.exercises import Question, exercises
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 from blendkit.teaching.plan import SeatPlan, exclusions_of, seat_plans
@@ -34,22 +34,14 @@ def _page(page: str, plan: ClassPlan, words: Words, **values: object) -> str:
     return render(
         page,
         language=words.language,
+        plan=plan,
+        words=words,
         say=words.say,
         name=plan.name or words.say("untitled"),
         bottle=words.number(plan.fields.liquid_m3 * ML_PER_M3),
         per_ml=words.number(plan.fields.drops_per_ml["default"]),
         **values,
     )
-
-
-def _oil_row(each: PaletteOil, card: ChoiceCard, words: Words) -> dict[str, Any]:
-    return {
-        "name": words.name(each.oil.id),
-        "note": each.note,
-        "note_name": words.note(each.note),
-        "cap": card.caps[each.oil.id],
-        "suns": card.suns.get(each.oil.id, 0),
-    }
 
 
 def limits_card(plan: ClassPlan, card: ChoiceCard | None = None, language: str = "en") -> str:
@@ -70,19 +62,8 @@ def limits_card(plan: ClassPlan, card: ChoiceCard | None = None, language: str =
     """
     words, card = words_in(language), card or card_of(plan)
     fullest = float(card.proofs[0].worst_share) * 100 if card.proofs else 0.0
-    return _page(
-        "class_card", plan, words,
-        oils=[_oil_row(each, card, words) for each in plan.oils],
-        total=words.counted(card.total_drops, "drop"),
-        most_suns=words.counted(card.most_suns, "sun") if card.suns else "",
-        seats=[line for found in seat_plans(plan) if (line := _seat_in_words(found, words))],
-        limits=len(card.proofs),
-        region=card.market.region,
-        share=words.number(fullest),
-        carriers=words.listed(each.id for each in plan.carriers),
-        left_out=words.listed(card.left_out),
-        silent=words.listed(card.without_figure),
-    )  # fmt: skip
+    seats = [line for found in seat_plans(plan) if (line := _seat_in_words(found, words))]
+    return _page("class_card", plan, words, card=card, seats=seats, share=words.number(fullest))
 
 
 def _seat_in_words(found: SeatPlan, words: Words) -> str:
@@ -106,57 +87,39 @@ def _seat_in_words(found: SeatPlan, words: Words) -> str:
 def station_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     """A card in big type for every bottle on the tables; see `limits_card`."""
     words = words_in(language)
-    cards = []
-    for each in plan.oils:
-        oil_id = each.oil.id
-        row = _oil_row(each, card, words)
-        # under the age of three nothing at all goes on skin, whichever oil it is
-        leave = [w for w in WEARERS if oil_id in exclusions_of(w) and w != "child under 3"]
-        row |= {
-            "latin": each.oil.latin_name,
-            "most": words.counted(row["cap"], "drop") if row["cap"] else "",
-            "suns": words.counted(row["suns"], "sun") if row["suns"] else "",
-            "leave": ", ".join(words.text(wearer) for wearer in leave),
-            "silent": oil_id in card.without_figure,
-            "of": each.bottles,
-        }
-        cards += [row | {"n": number} for number in range(1, each.bottles + 1)]
-    return _page("class_stations", plan, words, cards=cards)
+    # under the age of three nothing at all goes on skin, whichever oil it is
+    wearers = [(w, exclusions_of(w)) for w in WEARERS if w != "child under 3"]
+    leave = {
+        each.oil.id: ", ".join(words.text(w) for w, oils in wearers if each.oil.id in oils)
+        for each in plan.oils
+    }
+    return _page("class_stations", plan, words, card=card, leave=leave)
 
 
 def recipe_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     """A card for every set blend; or for every seat, to write its own blend on."""
     words = words_in(language)
+    recipes = _recipes(plan, card, words)
+    return _page("class_recipes", plan, words, card=card, recipes=recipes)
+
+
+def _recipes(plan: ClassPlan, card: ChoiceCard, words: Words) -> list[dict[str, Any]]:
+    """A recipe for every set blend; or for every seat, without drops of its own."""
     if plan.blends:
-        cards = [_set_recipe(plan, each.blend, words) for each in plan.blends]
-    else:
-        cards = [_blank_recipe(plan, card, found, words) for found in seat_plans(plan)]
-    return _page(
-        "class_recipes", plan, words, cards=cards,
-        total=words.counted(card.total_drops, "drop"),
-        most_suns=words.counted(card.most_suns, "sun") if card.suns else "",
-    )  # fmt: skip
+        return [_set_recipe(plan, each.blend, words) for each in plan.blends]
+    return [_blank_recipe(plan, card, found, words) for found in seat_plans(plan)]
 
 
 def _set_recipe(plan: ClassPlan, blend: Blend, words: Words) -> dict[str, Any]:
-    filling = blend.bottle
-    findings = findings_in(filling, plan.market)
+    findings = findings_in(blend.bottle, plan.market)
     over = dict.fromkeys(name for f in findings if f.is_broken for name, _ in f.from_oils)
     return {
         "title": blend.name or words.say("untitled"),
         "seat": "",
-        "blank": False,
-        "rows": [
-            {
-                "name": words.name(portion.material),
-                "note": portion.note,
-                "note_name": words.note(portion.note),
-                "drops": portion.drops,
-            }
-            for portion in filling.oils
-        ],
-        "total": filling.oil_drops,
-        "carrier": words.listed(portion.material for portion in filling.carriers),
+        "rows": blend.bottle.oils,
+        "total": blend.bottle.oil_drops,
+        "oils": [part.oil.id for part in blend.oils],
+        "carriers": [part.carrier.id for part in blend.carriers],
         "remarks": [words.say("recipe_over", names=words.listed(over))] if over else [],
     }
 
@@ -164,14 +127,14 @@ def _set_recipe(plan: ClassPlan, blend: Blend, words: Words) -> dict[str, Any]:
 def _blank_recipe(
     plan: ClassPlan, card: ChoiceCard, found: SeatPlan, words: Words
 ) -> dict[str, Any]:
-    oils = [_oil_row(o, card, words) for o in plan.oils if o.oil.id in found.may_use]
+    oils = [o for o in plan.oils if o.oil.id in found.may_use and card.caps[o.oil.id]]
     line = _seat_in_words(found, words)
     return {
-        "title": words.say("recipe_blank"),
+        "title": "",
         "seat": words.seat(found.seat),
-        "blank": True,
-        "rows": [row | {"drops": row["cap"]} for row in oils if row["cap"]],
-        "carrier": words.name(found.carrier) if found.carrier else "",
+        "rows": [{"material": each.oil.id, "note": each.note} for each in oils],
+        "oils": [each.oil.id for each in oils],
+        "carriers": [found.carrier] if found.carrier else [],
         "remarks": [line] if line else [],
     }
 
@@ -223,34 +186,11 @@ def _answer(question: Question, words: Words) -> str:
 def take_home_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     """The finished blend, the patch test and cautions: one page a set blend, or a seat."""
     words = words_in(language)
-    if plan.blends:
-        cards = [_home_of_blend(plan, each.blend, words) for each in plan.blends]
-    else:
-        cards = [_home_of_seat(plan, card, found, words) for found in seat_plans(plan)]
-    return _page(
-        "class_take_home", plan, words, cards=cards,
-        patch_test=[words.text(step) for step in patch_test_steps()],
-    )  # fmt: skip
-
-
-def _home_of_blend(plan: ClassPlan, blend: Blend, words: Words) -> dict[str, Any]:
-    materials = [part.oil.id for part in blend.oils] + [p.carrier.id for p in blend.carriers]
-    return _set_recipe(plan, blend, words) | {"cautions": _cautions(materials, words)}
-
-
-def _home_of_seat(
-    plan: ClassPlan, card: ChoiceCard, found: SeatPlan, words: Words
-) -> dict[str, Any]:
-    oils = [o.oil.id for o in plan.oils if o.oil.id in found.may_use and card.caps[o.oil.id]]
-    carrier = [found.carrier] if found.carrier else []
-    return {
-        "title": words.say("home_title"),
-        "seat": words.seat(found.seat),
-        "remarks": [],
-        "rows": [{"name": words.name(name), "drops": ""} for name in oils],
-        "carrier": words.listed(carrier),
-        "cautions": _cautions([*oils, *carrier], words),
-    }
+    recipes = _recipes(plan, card, words)
+    for each in recipes:
+        each["cautions"] = _cautions([*each["oils"], *each["carriers"]], words)
+    patch_test = [words.text(step) for step in patch_test_steps()]
+    return _page("class_take_home", plan, words, recipes=recipes, patch_test=patch_test)
 
 
 def _cautions(materials: Sequence[str], words: Words) -> list[dict[str, str]]:
