@@ -68,6 +68,14 @@ def test_one_press_finds_the_cure_in_three_lines_and_the_next_takes_it():
     assert panel.verdict.cure.view.layout.display == "none"
 
 
+def test_a_press_that_comes_after_a_change_is_answered():
+    panel = skin_check(too_sunny())
+    panel.nearest.find()
+    panel.editor.strength.value = "14 %"
+    panel.nearest.cure.take()
+    assert "search again" in panel.message.view.value
+
+
 def test_over_is_said_at_keep_and_before_printing():
     panel = first_bottle(too_sunny())
     panel.saved.keep()
