@@ -31,8 +31,10 @@ from blendkit.blend.droppers import (
 from blendkit.blend.market import Market
 from blendkit.evaporation.design import compare_fades
 from blendkit.evaporation.evaporate import evaporate_to
+from blendkit.evaporation.fading import fade
 from blendkit.evaporation.film import film_amounts
-from blendkit.evaporation.forecast import fade
+from blendkit.evaporation.lasting import lasting
+from blendkit.evaporation.smell import mixture_strength
 from blendkit.foundation.data import example_document
 from blendkit.foundation.errors import (
     BadBlend,
@@ -100,6 +102,8 @@ __all__ = [
     "label",
     "label_allergens",
     "labour",
+    "lasting",
+    "mixture_strength",
     "nearest_within_limits",
     "note_table",
     "oils",

@@ -1,1 +1,1 @@
-"""How a blend wears off: molecules leaving a thin film, hour by hour."""
+"""Evaporation of a blend: molecules leaving a thin film, hour by hour."""

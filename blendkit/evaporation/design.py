@@ -16,7 +16,8 @@ import pandas as pd
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.forecast import Hours, forecast, read_hours, table_of
+from blendkit.evaporation.fading import Hours, read_hours, table_of
+from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.targets import Trial, Wish
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
@@ -31,7 +32,7 @@ _PRICE = 0.02  # of moving all drops, as a miss: of two blends alike, the nearer
 
 @dataclass(frozen=True)
 class Design:
-    """What a search came to.
+    """Result of a search.
 
     Attributes
     ----------
@@ -129,7 +130,7 @@ class _Search:
         return Trial(film_of(blend.bottle, self.conditions), hours)
 
     def score(self, drops: Drops) -> tuple[int, float]:
-        """Whether it is forbidden, and how far off; lower is better."""
+        """Rank of a candidate: forbidden or not, then its distance; lower is better."""
         key = tuple(drops.values())
         if key not in self.known:
             if self.is_over:
@@ -249,13 +250,10 @@ def compare_fades(
         filling = as_blend(blend).bottle
         for worn, given in conditions.items():
             found = forecast(film_of(filling, given), read_hours(hours), draws)
-            vapour_pa = found.vapour * found.start_pa
-            first = first or dict(zip(found.groups, vapour_pa[:, 0], strict=True))
+            first = first or dict(zip(found.groups, found.levels[:, 0], strict=True))
             beside = np.array([first.get(group, math.nan) for group in found.groups])
             frame = table_of(found)
-            frame["strength_beside_first"] = (
-                (vapour_pa / beside[:, None]) ** found.exponent
-            ).ravel()
+            frame["strength_beside_first"] = (found.levels / beside[:, None]).ravel()
             frame.insert(0, "conditions", worn)
             frame.insert(0, "blend", name)
             frames.append(frame)

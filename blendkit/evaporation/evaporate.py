@@ -1,4 +1,4 @@
-"""What is left of oils as they evaporate: composition by how much of the mass remains.
+"""Composition of evaporating oils, by the share of their mass that remains.
 
 A laboratory lets an oil evaporate to a half, a tenth, and so on, and analyses the rest. On the
 film's own clock that needs neither air speed nor load, so nothing uncertain but vapour
@@ -28,7 +28,7 @@ def evaporate_to(
     remaining: Sequence[float] = (1.0, 0.5, 0.2, 0.1),
     temperature: str = "25 degC",
 ) -> pd.DataFrame:
-    """What a mixture of oils is made of, once most of it has evaporated.
+    """Composition of a mixture of oils once most of it has evaporated.
 
     Parameters
     ----------

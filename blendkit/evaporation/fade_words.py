@@ -1,31 +1,35 @@
 """A fade in words: the times a maker asks for, each as a range, never as one bold number.
 
-Everything is read off a `evaporation.fade.Forecast`. A range holds two in three of its draws; a
-time later than the forecast reaches is infinite. Beyond eight hours only words are left: the
-figures do not carry so far.
+Everything is read off a `forecast.Forecast` and a `lasting.Lasting`. A range holds two in three
+of the draws. Beyond eight hours only words are left: the figures do not carry so far.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from blendkit.evaporation.forecast import WHOLE, Forecast
+from blendkit.evaporation.forecast import Forecast
+from blendkit.evaporation.lasting import LAST_HOUR, Lasting
+from blendkit.evaporation.perception import SMELL, WHOLE
+from blendkit.evaporation.wear import Film
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import show
 
 FloatArray = npt.NDArray[np.float64]
 
-GONE = 0.2  # of its own start: hardly noticed any more (judgement)
-REAPPLY = 0.2
-TOO_CLOSE = 2.0  # thresholds scatter ten- to hundredfold, which is about this in strength
+LEAD = 1.25  # of rated pairs, a component a quarter stronger is nearly always the stronger one
 LIKELY = 2 / 3
+POORLY_COVERED = 0.5  # of an oil's scented mass
 LAST_HOUR_IN_FIGURES = 8.0
 _EVENING_UNTIL = 14.0
-_TWO_IN_THREE = (1 / 6, 5 / 6)
+_NEXT_DAY_UNTIL = 36.0
+_UNKNOWN_HOLD = 8.0  # activity this many times off either way: no time can be given
+_ASKED_FOR = {0: "at first", 1: "after 1 hour", 4: "after 4 hours", 8: "after 8 hours"}
 
 
 class Span(NamedTuple):
@@ -34,8 +38,8 @@ class Span(NamedTuple):
     Attributes
     ----------
     likely, low, high : float
-        Of the plain forecast, and the ends that hold two in three of its draws; infinite where
-        later than the forecast reaches. NaN where it never comes to that.
+        Of the plain film, and the ends that hold two in three of its draws; infinite where
+        later than was looked, 0 where never perceived.
     """
 
     likely: float
@@ -43,8 +47,8 @@ class Span(NamedTuple):
     high: float
 
     def __str__(self) -> str:
-        if math.isnan(self.likely):
-            return "not at all"
+        if self.high == 0:
+            return "from the start"
         low, high = hour_words(self.low), hour_words(self.high)
         if self.low > LAST_HOUR_IN_FIGURES:
             return f"not before {_late_words(self.low)}"
@@ -61,7 +65,7 @@ class OddOil(NamedTuple):
     Attributes
     ----------
     oil, name, given, like : str
-        Its id and name, its note in the blend, and the note it keeps company with.
+        Its id and name, its note in the blend, and the note it behaves like.
     chance : float
         Share of the draws in which it does. [-]
     """
@@ -74,81 +78,149 @@ class OddOil(NamedTuple):
 
     def __str__(self) -> str:
         way = "leaves" if NOTES.index(self.like) < NOTES.index(self.given) else "stays"
-        return f"{self.name} is given as {self.given} and {way} with the {self.like}."
+        return f"{self.name} is listed as {self.given} but {way} with the {self.like}."
 
 
-def when_below(found: Forecast, group: str, share: float = GONE) -> Span:
-    """When a group has sunk below a share of its own start, for good.
-
-    Parameters
-    ----------
-    found : Forecast
-    group : str
-        Note, oil id or "whole".
-    share : float, optional
-        Of its strength at the start. [-]
-    """
-    place = found.place(group)
-    plain = _last_above(found.strength[place][:, None], found.hours, share)[0]
-    vapour = found.vapour_draws[place]
-    return _span(plain, _last_above(vapour / vapour[:1], found.hours, share, found.exponent))
+def span_of(lasting: Lasting, group: str) -> Span:
+    """Time at which a note, an oil or the whole is gone: no longer perceived, for good."""
+    place = lasting.groups.index(group)
+    low, high = lasting.ends()[:, place]
+    return Span(float(lasting.hours[place]), float(low), float(high))
 
 
 def in_front(found: Forecast) -> FloatArray:
-    """How likely each note is the strongest at each hour, shape (notes, m). [-]
+    """Chance of each note to be the strongest at each hour, shape (notes, m). [-]
 
-    Every molecule counts alike, so nobody can tell notes within a factor of two apart: in each
-    draw they share the place.
+    In each draw, notes within a quarter of the strongest share the place. By vapour alone notes
+    cannot be compared, and share it always.
     """
-    vapour = found.vapour_draws[found.rows("note")]
-    near = vapour * TOO_CLOSE ** (1 / found.exponent) >= vapour.max(axis=0)
-    return np.asarray((near / near.sum(axis=0)).mean(axis=-1))
+    logs = found.log_draws[found.rows("note")]
+    near = np.ones_like(logs)
+    if found.way == SMELL:
+        near = (logs >= logs.max(axis=0) - math.log(LEAD)).astype(logs.dtype)
+    return np.asarray((near / near.sum(axis=0)).mean(axis=-1), dtype=np.float64)
 
 
-def odd_oils(found: Forecast) -> list[OddOil]:
-    """Oils that fade unlike the note they were given, in at least two of three draws.
+def leads(found: Forecast) -> FloatArray:
+    """Chance of each note to lead all others by a quarter, shape (notes, m). [-]"""
+    logs = found.log_draws[found.rows("note")]
+    if found.way != SMELL or len(logs) < 2:
+        return np.zeros(logs.shape[:2])
+    second = np.sort(logs, axis=0)[-2]
+    return np.asarray((logs >= second + math.log(LEAD)).mean(axis=-1), dtype=np.float64)
 
-    An oil leaves with an earlier note where it is gone before that note's other oils are; it
-    stays with a later one where it outlasts them.
+
+def odd_oils(lasting: Lasting) -> list[OddOil]:
+    """Oils that last unlike the note they were given, in at least two of three draws.
+
+    An oil behaves like the note whose median oil goes at the time nearest to its own: an
+    earlier note, where it goes before the other oils of its own, or a later one, where after.
     """
-    of_oils = found.vapour_draws[found.rows("oil")]
-    film = found.film
+    film = lasting.film
+    first = lasting.kinds.index("oil")
+    times = np.clip(lasting.draws[first : first + len(film.oils)], 1e-3, 2 * LAST_HOUR)
     odd = []
     for row, given in enumerate(film.notes):
-        mine = _gone_draws(found, of_oils[row])
-        best: OddOil | None = None
-        for like in NOTES:
-            others = [k for k, note in enumerate(film.notes) if note == like and k != row]
-            if like == given or not others:
-                continue
-            theirs = _gone_draws(found, of_oils[others].sum(axis=0))
-            earlier = NOTES.index(like) < NOTES.index(given)
-            chance = float(np.mean(mine <= theirs if earlier else mine >= theirs))
-            never = ~np.isfinite(mine) & ~np.isfinite(theirs)
-            chance -= float(np.mean(never))  # both outlast the forecast: no telling
-            if chance >= LIKELY and (best is None or chance > best.chance):
-                best = OddOil(film.oils[row], film.oil_names[row], given, like, chance)
-        odd += [best] if best else []
+        likes = _likes(film, times, row)
+        like = max(likes, key=lambda note: likes[note])
+        if like != given and likes[like] >= LIKELY:
+            odd.append(OddOil(film.oils[row], film.oil_names[row], given, like, likes[like]))
     return odd
 
 
-def sentences(found: Forecast) -> list[str]:
-    """What a forecast says, for people, with its limits."""
-    fresh = when_below(found, WHOLE, REAPPLY)
-    if fresh.low > LAST_HOUR_IN_FIGURES:
-        lines = ["There is no need to put more on before the evening."]
-    else:
-        share = show(REAPPLY * 100)
-        lines = [f"Put more on {fresh}, to keep it above {share} % of its start."]
+def _likes(film: Film, times: FloatArray, row: int) -> dict[str, float]:
+    """Share of the draws in which one oil behaves like each note."""
+    mine, given = times[row], NOTES.index(film.notes[row])
+    medians = [_median_of(film, times, note, row) for note in NOTES]
+    away = np.array([np.inf + mine if m is None else abs(np.log(mine / m)) for m in medians])
+    away[given] -= 1e-9  # where nothing tells, it behaves like its own note
+    nearest = away.argmin(axis=0)
+    shares = {}
+    for place, (note, theirs) in enumerate(zip(NOTES, medians, strict=True)):
+        than = theirs if medians[given] is None else medians[given]
+        if theirs is None or than is None:
+            shares[note] = 0.0
+            continue
+        fits = (mine < than) if place < given else (mine > than)
+        shares[note] = float(np.mean((nearest == place) & (fits | (place == given))))
+    return shares
+
+
+def _median_of(film: Film, times: FloatArray, note: str, but: int) -> FloatArray | None:
+    """Median time of the oils of a note in each draw, one oil left out; None without others."""
+    rows = [k for k, of in enumerate(film.notes) if of == note and k != but]
+    return np.asarray(np.median(times[rows], axis=0)) if rows else None
+
+
+def sentences(found: Forecast, lasting: Lasting) -> list[str]:
+    """Forecast in sentences, with its limits."""
+    film = lasting.film
+    unknown = unknown_holds(film)
+    lines = [_gone_line(lasting, "The whole", WHOLE, film.oils, unknown)]
     for note in found.groups[found.rows("note")]:
-        gone = when_below(found, note)
-        if gone.low > LAST_HOUR_IN_FIGURES:
-            lines.append(f"The {note} lasts until {_late_words(gone.low)}.")
-        else:
-            lines.append(f"The {note} has gone {gone}.")
-    lines += [str(each) for each in odd_oils(found)]
-    lines += _limits(found)
-    return lines
+        mine = [oil for oil, of in zip(film.oils, film.notes, strict=True) if of == note]
+        line = _gone_line(lasting, f"The {note}", note, mine, unknown)
+        last = _last_of(lasting, mine)
+        more = f" Its last oil is {_named(film, last)}." if last and len(mine) > 1 else ""
+        lines.append(line + more)
+    lines += _front_lines(found)
+    lines += [str(each) for each in odd_oils(lasting) if each.oil not in unknown]
+    if unknown:
+        lines.append(
+            f"How long {_named(film, unknown)} lasts in this carrier is not known: estimates "
+            "of how firmly it is held differ many times over."
+        )
+    return lines + _limits(found)
+
+
+def _gone_line(
+    lasting: Lasting, what: str, group: str, oils: Sequence[str], unknown: Sequence[str]
+) -> str:
+    """Time of a note or the whole, unless an oil of unknown hold may be its last."""
+    if set(_last_of(lasting, oils, 1 - LIKELY)) & set(unknown):
+        return f"How long {what.lower()} lasts is not known."
+    gone = span_of(lasting, group)
+    if gone.low > LAST_HOUR_IN_FIGURES:
+        return f"{what} lasts until {_late_words(gone.low)}."
+    if gone.high == 0:
+        return f"{what} is too faint to perceive there."
+    return f"{what} is gone {gone}."
+
+
+def _last_of(lasting: Lasting, oils: Sequence[str], chance: float = LIKELY) -> list[str]:
+    """Oils perceived last, each in at least such a share of the draws."""
+    of_draws = lasting.draws[[lasting.groups.index(oil) for oil in oils]].argmax(axis=0)
+    shares = np.bincount(of_draws, minlength=len(oils)) / of_draws.size
+    return [oil for oil, share in zip(oils, shares, strict=True) if share >= chance]
+
+
+def _front_lines(found: Forecast) -> list[str]:
+    """Leading note at the hours a maker asks for, where one leads."""
+    chances, notes = leads(found), found.groups[found.rows("note")]
+    if len(notes) < 2 or found.way != SMELL:
+        return []
+    said = []
+    for hour, words in _ASKED_FOR.items():
+        at = chances[:, int(np.abs(found.hours - hour).argmin())]
+        best = int(at.argmax())
+        said.append(f"the {notes[best]} {words}" if at[best] >= LIKELY else f"none {words}")
+    if all(each.startswith("none") for each in said):
+        return ["No note leads clearly at any hour."]
+    return [f"Leading by a quarter or more: {', '.join(said)}."]
+
+
+def unknown_holds(film: Film) -> tuple[str, ...]:
+    """Oils most of whose scent is held by the carrier nobody knows how firmly."""
+    masses = film.share_of_oil * (film.moles * film.molar_masses * film.has_smell)
+    unsure = masses @ (film.activity_spread >= _UNKNOWN_HOLD)
+    return tuple(
+        oil for oil, part, all_of in zip(film.oils, unsure, masses.sum(axis=1), strict=True)
+        if part > all_of / 2
+    )  # fmt: skip
+
+
+def _named(film: Film, oils: Iterable[str]) -> str:
+    return ", ".join(film.oil_names[film.oils.index(oil)] for oil in oils)
 
 
 def hour_words(hours: float) -> str:
@@ -174,53 +246,45 @@ def hour_words(hours: float) -> str:
 
 
 def _late_words(hours: float) -> str:
-    return "the evening" if hours <= _EVENING_UNTIL else "the next day"
+    if hours <= _EVENING_UNTIL:
+        return "the evening"
+    return "the next day" if hours <= _NEXT_DAY_UNTIL else "the day after or longer"
 
 
 def _limits(found: Forecast) -> list[str]:
+    film = found.film
+    where = {"wrist": "with the nose on the wrist", "room": "across a room"}
+    nose = where.get(film.conditions.nose, "at arm's length")
     lines = [
-        "Strength is beside each note's own start; how strong it is, or how far it carries, "
-        "cannot be told. Ranges hold with two chances in three.",
-        "Which note is in front counts every molecule alike, since how faint a smell a nose "
-        "still finds is on record for few; notes within a factor of two share the place.",
+        f"Smelt {nose}. Strength is relative to each note's own start; how strong it is, or "
+        "how far it carries, cannot be told. Ranges hold with two chances in three.",
     ]
-    for oil, share in found.film.undescribed.items():
-        if share > 0.2 and oil in found.film.oils:
-            name = found.film.oil_names[found.film.oils.index(oil)]
-            percent = show(share * 100, 2)
+    if found.way == SMELL:
+        lines.append(
+            "Strength follows published curves of single smells; that strong smells hide faint "
+            "ones, and that a nose gets used to a smell, is left out."
+        )
+        poor = [
+            (oil, share) for oil, share in zip(film.oils, film.covered(), strict=True)
+            if share < POORLY_COVERED
+        ]  # fmt: skip
+        if poor:
+            each = ", ".join(
+                f"{_named(film, [oil])} ({show(share * 100, 2)} %)" for oil, share in poor
+            )
             lines.append(
-                f"{percent} % of {name} is not described by any analysis on record and is "
-                "taken to wear like a mean constituent."
+                f"Curves cover little of {each}, by mass: the rest is estimated from like "
+                "molecules. The line by vapour does without curves."
+            )
+    else:
+        lines.append(
+            "By vapour: every molecule counts alike, and notes cannot be compared with each "
+            "other. Gone is a fifth of an oil's own start."
+        )
+    for oil, share in film.undescribed.items():
+        if share > 0.2 and oil in film.oils:
+            lines.append(
+                f"{show(share * 100, 2)} % of {_named(film, [oil])} is not described by any "
+                "analysis on record and is taken to wear like a mean constituent."
             )
     return lines
-
-
-def _gone_draws(found: Forecast, vapour: FloatArray) -> FloatArray:
-    return _last_above(vapour / vapour[:1], found.hours, GONE, found.exponent)
-
-
-def _last_above(
-    relative: FloatArray, hours: FloatArray, share: float, exponent: float = 1.0
-) -> FloatArray:
-    """Hour at which each column sinks below a share for good; infinite where it does not."""
-    least = share ** (1 / exponent)
-    above = relative >= least
-    last = len(hours) - 1 - above[::-1].argmax(axis=0)
-    ends = np.minimum(last + 1, len(hours) - 1)
-    column = np.arange(relative.shape[1])
-    tiny = 1e-300
-    before = np.log(np.maximum(relative[last, column], tiny))
-    after = np.log(np.maximum(relative[ends, column], tiny))
-    fall = np.where(before > after, before - after, 1.0)
-    part = np.clip((before - math.log(least)) / fall, 0, 1)
-    when = hours[last] + part * (hours[ends] - hours[last])
-    return np.where(last == len(hours) - 1, np.inf, when)
-
-
-def _span(likely: float, draws: FloatArray) -> Span:
-    """The plain time with the ends of two in three; infinite draws count as very late."""
-    late = np.where(np.isfinite(draws), draws, 1e9)
-    low, high = (
-        float(end) if end < 1e8 else math.inf for end in np.quantile(late, _TWO_IN_THREE)
-    )
-    return Span(float(likely), min(low, float(likely)), max(high, float(likely)))

@@ -1,4 +1,4 @@
-"""How a thin film of perfume oil wears off skin: the arithmetic, on plain SI arrays.
+"""Closed-form solution of a thin film of perfume oil on skin, on plain SI arrays.
 
 A constituent leaves, into the air and into the skin together, at a rate set by its share of
 all the moles in the film: ``d n_i / dt = -K_i n_i / N``, carrier counted in N. As light notes
@@ -20,7 +20,6 @@ import numpy as np
 import numpy.typing as npt
 
 from blendkit.evaporation.film_clock import Films, clock_at, corrected, course_of
-from blendkit.evaporation.film_figures import figures_at
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 
 Numbers = npt.ArrayLike
@@ -64,64 +63,11 @@ def film_amounts(
     >>> film_amounts([2.0], 0.0, [0.5], [0.0, 1.0, 4.0, 9.0])[:, 0]
     array([2. , 1.5, 0. , 0. ])
     """
-    film, moments, place, _ = _checked(moles, carrier_moles, loss_rates, times)
+    film, moments, place = _checked(moles, carrier_moles, loss_rates, times)
     left = film.loss_rates[:, None] * -clock_at(film, moments)
     np.exp(left, out=left)
     left *= film.moles[:, None]
     return np.asarray(left.T[place])
-
-
-class FilmSums(NamedTuple):
-    """Weighted sums over the constituents of many films.
-
-    Attributes
-    ----------
-    sums : ndarray, shape (draws, m, groups)
-        ``sum_i weight_i n_i``. [unit of the weights times mol/m2]
-    film_moles : ndarray, shape (draws, m)
-        N: ``sums / film_moles`` are sums over mole fractions, such as activities. [mol/m2]
-    """
-
-    sums: FloatArray
-    film_moles: FloatArray
-
-
-def film_sums(
-    moles: Numbers,
-    carrier_moles: Numbers,
-    loss_rates: Numbers,
-    times: Numbers,
-    weights: Numbers,
-) -> FilmSums:
-    """Sums over the constituents of many films at once, such as draws of uncertain figures.
-
-    Parameters
-    ----------
-    moles, loss_rates : array_like, shape (n,) or (draws, n)
-    carrier_moles : array_like, shape () or (draws,)
-    times : array_like, shape (m,)
-        All as for `film_amounts`.
-    weights : array_like, shape (groups, n) or (draws, groups, n)
-        0 or more; rows of zeros and ones give the moles of a group.
-
-    Returns
-    -------
-    FilmSums
-        Within 1e-5 of each figure at time 0.
-
-    Raises
-    ------
-    BadNumber
-        As for `film_amounts`.
-
-    Notes
-    -----
-    Beyond the result, memory does not grow with draws times times times constituents.
-    """
-    given = _checked(moles, carrier_moles, loss_rates, times, weights)
-    figures = figures_at(given.films, given.weights, given.moments)
-    figures = figures[:, :, given.place]
-    return FilmSums(figures[1:].transpose(1, 2, 0), figures[0])
 
 
 def film_amounts_stepped(
@@ -154,7 +100,7 @@ def film_amounts_stepped(
     and notes in a carrier, below 2e-5 of the starting amount.
     """
     amounts = np.asarray(moles, dtype=np.float64)
-    _, moments, place, _ = _checked(amounts, carrier_moles, loss_rates_at(amounts), times)
+    _, moments, place = _checked(amounts, carrier_moles, loss_rates_at(amounts), times)
     if not 0 < step < math.inf:
         raise BadNumber([Problem("step", quoted(step), "a number above 0, such as 0.05")])
     fastest = float(np.max(loss_rates_at(amounts), initial=0.0)) or 1.0
@@ -179,70 +125,43 @@ def film_amounts_stepped(
     return np.asarray((films.moles * np.exp(-clocks * films.loss_rates))[place])
 
 
-_SHAPES: dict[str, tuple[tuple[str, ...], ...]] = {  # of one film, then of many films as well
-    "loss_rates": (("n",), ("draws", "n")),
-    "moles": (("n",), ("draws", "n")),
-    "carrier_moles": ((), ("draws",)),
-    "times": (("m",),),
-    "weights": (("groups", "n"), ("draws", "groups", "n")),
-}
+_SHAPES = {"loss_rates": ("n",), "moles": ("n",), "carrier_moles": (), "times": ("m",)}
 _NUMBERS = "numbers, each 0 or more and finite"
 _NONE = np.empty(0)
 
 
 class _Given(NamedTuple):
-    """What was given, found good; moments are the times sorted, without repeats."""
+    """Checked input of the solver; moments are the times sorted, without repeats."""
 
-    films: Films
+    film: Films
     moments: FloatArray
     place: slice | npt.NDArray[np.intp]  # of each time among the moments
-    weights: FloatArray
 
 
 def _checked(
-    moles: Numbers,
-    carrier_moles: Numbers,
-    loss_rates: Numbers,
-    times: Numbers,
-    weights: Numbers | None = None,
+    moles: Numbers, carrier_moles: Numbers, loss_rates: Numbers, times: Numbers
 ) -> _Given:
-    """One film, or with weights many, each array with a draw axis."""
-    given = dict(zip(_SHAPES, (loss_rates, moles, carrier_moles, times, weights), strict=True))
-    many = weights is not None
+    given = dict(zip(_SHAPES, (loss_rates, moles, carrier_moles, times), strict=True))
     problems: list[Problem] = []
     sizes: dict[str, int] = {}
-    arrays = [
-        _array(name, numbers, _SHAPES[name][: 1 + many], sizes, problems)
-        for name, numbers in given.items()
-        if numbers is not None
-    ]
+    arrays = [_array(name, numbers, sizes, problems) for name, numbers in given.items()]
     every = np.concatenate(arrays, axis=None)
     if not (every.min(initial=0.0) >= 0 and every.max(initial=0.0) < np.inf):  # nor NaN
-        for name, array in zip(given, arrays, strict=False):
+        for name, array in zip(given, arrays, strict=True):
             wrong = array[~((array >= 0) & (array < np.inf))]
             if wrong.size:
                 problems.append(Problem(name, quoted(float(wrong[0])), _NUMBERS))
     if problems:
         raise BadNumber(problems)
-    rates, amounts, carrier, when, *rest = arrays
-    weighed = _NONE
-    if many:
-        draws = sizes.get("draws", 1)
-        amounts, rates = (np.zeros((draws, 1)) + each for each in (amounts, rates))
-        carrier = np.zeros(draws) + carrier
-        weighed = np.broadcast_to(rest[0], (draws, *rest[0].shape[-2:]))
-    films = Films(amounts, carrier[()], rates)  # a lone carrier as a number: faster
+    rates, amounts, carrier, when = arrays
+    film = Films(amounts, carrier[()], rates)  # a lone carrier as a number: faster
     if (when[1:] > when[:-1]).all():
-        return _Given(films, when, slice(None), weighed)
-    return _Given(films, *np.unique(when, return_inverse=True), weighed)
+        return _Given(film, when, slice(None))
+    return _Given(film, *np.unique(when, return_inverse=True))
 
 
 def _array(
-    name: str,
-    numbers: object,
-    shapes: tuple[tuple[str, ...], ...],
-    sizes: dict[str, int],
-    problems: list[Problem],
+    name: str, numbers: object, sizes: dict[str, int], problems: list[Problem]
 ) -> FloatArray:
     """The numbers, noting what is wrong with them; the first use of a letter sets its size."""
     try:
@@ -250,14 +169,15 @@ def _array(
     except (TypeError, ValueError):
         problems.append(Problem(name, quoted(numbers), _NUMBERS))
         return _NONE
-    for letters in shapes:
-        if len(letters) == array.ndim:
-            here = dict(zip(letters, array.shape, strict=True))
-            if sizes | here == here | sizes:  # no letter with two sizes
-                sizes |= here
-                return array
+    letters = _SHAPES[name]
+    if len(letters) == array.ndim:
+        here = dict(zip(letters, array.shape, strict=True))
+        if sizes | here == here | sizes:  # no letter with two sizes
+            sizes |= here
+            return array
     known = ", ".join(f"{letter} = {size}" for letter, size in sizes.items())
-    wanted = " or ".join(f"({', '.join(letters)})" for letters in shapes)
-    needed = f"shape {wanted}" + (f" with {known}, as the others have" if known else "")
+    needed = f"shape ({', '.join(letters)})" + (
+        f" with {known}, as the others have" if known else ""
+    )
     problems.append(Problem(name, f"shape {array.shape}", needed))
     return array

@@ -35,7 +35,7 @@ class Films(NamedTuple):
 
 
 class Course(NamedTuple):
-    """What is known of a film before it is solved."""
+    """Constants of a film, known before it is solved."""
 
     spans: FloatArray  # how long each constituent would last as the whole film (..., n) [s]
     whole: FloatArray  # moles at the start (...)
@@ -46,7 +46,7 @@ class Course(NamedTuple):
 
 
 def course_of(films: Films, earliest: float | FloatArray, latest: float | FloatArray) -> Course:
-    """How far each film can get between two moments after 0, the same for all or its own."""
+    """Range of tau that each film covers between two moments after 0."""
     moles, carrier, rates = films
     leaving = rates > _NO_RATE
     whole = carrier + moles.sum(axis=-1)

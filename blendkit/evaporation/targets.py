@@ -1,6 +1,6 @@
 """Wishes for a fade, and how near a blend comes to each.
 
-Every wish reads off vapour over the film, each molecule counting alike, as `evaporation.fade`.
+Leads and fades go by perceived strength, as the forecast does; shares by vapour over the film.
 A miss is 0 where the wish is met; the misses of all wishes are of one size, about that of a
 natural logarithm of strength, so that they can be added up.
 """
@@ -16,8 +16,9 @@ import numpy.typing as npt
 
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.fading import LONGEST_HOURS
 from blendkit.evaporation.film import film_amounts
-from blendkit.evaporation.forecast import LONGEST_HOURS, STRENGTH_EXPONENT
+from blendkit.evaporation.perception import plain_strengths
 from blendkit.evaporation.wear import Film, film_of
 from blendkit.foundation.errors import Problem, near_miss, quoted
 from blendkit.foundation.schema import NOTES
@@ -26,11 +27,12 @@ from blendkit.materials import catalogue
 
 FloatArray = npt.NDArray[np.float64]
 
+_FAINTEST = 0.01  # far below what is perceived: there, strengths count alike
 _FADE_HOURS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 6.0, 8.0)
 
 
 class Trial:
-    """A blend that is tried: its film, and the vapour of each oil at a few hours."""
+    """A blend that is tried: its film, and vapour and strength of each oil at a few hours."""
 
     def __init__(self, film: Film, hours: Sequence[float]) -> None:
         self.film = film
@@ -38,22 +40,24 @@ class Trial:
         seconds = np.asarray(hours) * SECONDS_PER_HOUR
         left = film_amounts(film.moles, film.carrier_moles, film.loss_rates, seconds)
         moles = np.maximum(left.sum(axis=1) + film.carrier_moles, 1e-12)
-        each = film.activity * film.vapour_pressures_pa * left / moles[:, None]
-        self.of_oils: FloatArray = film.share_of_oil @ each.T
+        each = film.activity * film.vapour_pressures_pa * film.has_smell * left
+        self.of_oils: FloatArray = film.share_of_oil @ (each / moles[:, None]).T
+        self.strengths = plain_strengths(film, left, film.activity)
 
     def oils_where(self, wanted: Callable[[int], bool], hour: float) -> float:
-        """Vapour at an hour, summed over the oils whose place is wanted."""
+        """Scented vapour at an hour, summed over the oils whose place is wanted."""
         rows = [row for row in range(len(self.film.oils)) if wanted(row)]
         return float(self.of_oils[rows, self.hours.index(hour)].sum())
 
     def note(self, note: str, hour: float) -> float:
-        """Vapour of one note at an hour."""
-        return self.oils_where(lambda row: self.film.notes[row] == note, hour)
+        """Perceived strength of one note at an hour: that of its strongest oil."""
+        rows = [row for row, of in enumerate(self.film.notes) if of == note]
+        return float(self.strengths[rows, self.hours.index(hour)].max(initial=0.0))
 
 
 @dataclass(frozen=True)
 class Leads:
-    """A note should lead at an hour: be the strongest, every molecule counting alike."""
+    """A note should lead at an hour: be perceived as the strongest."""
 
     note: str
     hour: float
@@ -64,7 +68,7 @@ class Leads:
         return (self.hour,)
 
     def problems(self, blend: Blend) -> list[Problem]:
-        """What cannot be wished of this blend."""
+        """Problems of this target with a blend."""
         found = _hour_problems(self.hour)
         if self.note not in {part.note for part in blend.oils}:
             found.append(Problem("note", quoted(self.note), "a note of this blend"))
@@ -76,10 +80,10 @@ class Leads:
         others = max(trial.note(note, self.hour) for note in NOTES if note != self.note)
         if others <= 0:
             return 0.0
-        return max(0.0, STRENGTH_EXPONENT * math.log(others / max(mine, 1e-300)))
+        return max(0.0, math.log(others / max(mine, _FAINTEST)))
 
     def report(self, trial: Trial) -> str:
-        """How it came out, for people."""
+        """Result in a sentence."""
         missing = self.miss(trial)
         words = f"at hour {show(self.hour)} the {self.note} "
         if missing <= 0:
@@ -110,7 +114,7 @@ class Share:
         return (self.hour,)
 
     def problems(self, blend: Blend) -> list[Problem]:
-        """What cannot be wished of this blend."""
+        """Problems of this target with a blend."""
         found = _hour_problems(self.hour)
         known = {name for p in blend.oils for name in (p.note, p.oil.id, p.oil.family)}
         if self.of not in known:
@@ -133,11 +137,11 @@ class Share:
         return trial.oils_where(wanted, self.hour) / whole if whole > 0 else 0.0
 
     def miss(self, trial: Trial) -> float:
-        """How far the share is off. [-]"""
+        """Distance of the share from its target. [-]"""
         return abs(self.got(trial) - self.share)
 
     def report(self, trial: Trial) -> str:
-        """How it came out, for people."""
+        """Result in a sentence."""
         got, wish = show(self.got(trial) * 100, 2), show(self.share * 100, 2)
         known = self.of in catalogue.oil_ids()
         whose = catalogue.oil(self.of).name if known else self.of
@@ -167,7 +171,7 @@ class SameFade:
         return _FADE_HOURS
 
     def problems(self, blend: Blend) -> list[Problem]:
-        """What cannot be wished of this blend: nothing here."""
+        """Problems of this target with a blend: none."""
         return []
 
     def miss(self, trial: Trial) -> float:
@@ -180,7 +184,7 @@ class SameFade:
         return float(np.sqrt(np.mean(np.square(away))))
 
     def report(self, trial: Trial) -> str:
-        """How it came out, for people."""
+        """Result in a sentence."""
         factor = show(math.exp(self.miss(trial)), 3)
         return (
             f"strengths of the notes are within a factor of {factor} of {self.name}, as a mean"
@@ -199,9 +203,9 @@ def _hour_problems(hour: float) -> list[Problem]:
 def _curves(trial: Trial) -> dict[str, tuple[float, ...]]:
     """Logarithm of each note's strength beside the strongest note's start."""
     notes = [note for note in NOTES if note in trial.film.notes]
-    vapour = {note: [trial.note(note, hour) for hour in _FADE_HOURS] for note in notes}
-    start = max(curve[0] for curve in vapour.values())
+    strength = {note: [trial.note(note, hour) for hour in _FADE_HOURS] for note in notes}
+    start = max(_FAINTEST, *(curve[0] for curve in strength.values()))
     return {
-        note: tuple(STRENGTH_EXPONENT * math.log(max(each / start, 1e-12)) for each in curve)
-        for note, curve in vapour.items()
+        note: tuple(math.log(max(each, _FAINTEST) / start) for each in curve)
+        for note, curve in strength.items()
     }

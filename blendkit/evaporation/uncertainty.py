@@ -1,9 +1,10 @@
-"""What is uncertain about a fade, and even draws of it.
+"""Uncertain inputs of a fade, and even draws of them.
 
-Errors that move all molecules alike (air, load, warmth, and the skin's own uptake) are kept
-apart from those of each molecule (vapour pressure, by the grade of its figure; activity). The
-first kind moves the clock, and a nose log can take it away; the second moves molecules against
-each other. Draws are quasi-random (Sobol's points), so a few hundred do.
+Errors that move all molecules alike (air, load, warmth, the skin's own uptake, and how far
+the nose is) are kept apart from those of each molecule (vapour pressure, by the grade of its
+figure; activity; the curve of its smell). Air, load and warmth move the clock, and a nose log
+can take them away; the others move molecules against each other. Draws are quasi-random
+(Sobol's points), so a few hundred do.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -23,13 +25,14 @@ from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, is_whole_number
 FloatArray = npt.NDArray[np.float64]
 
 MOST_DRAWS = 8192
+_AT_ONCE = 128
 # Molecules by vapour pressure at 25 degrees Celsius [Pa]; judgement, for clocks by class
 VOLATILITY_CLASSES: Mapping[str, float] = {"light": 30.0, "medium": 1.5, "heavy": 0.0}
 
 
 @dataclass(frozen=True)
 class Uncertainty:
-    """How far the inputs may be off: factors up or down, 2 in 3 inside. All are judgements.
+    """Spreads of the inputs: factors up or down, 2 in 3 inside. All are judgements.
 
     Attributes
     ----------
@@ -38,15 +41,24 @@ class Uncertainty:
     temperature_k : float
         Of the skin. [K]
     shared : float
-        Share of the error in vapour pressures that molecules of one chemical class have in
-        common, since the same estimator errs alike on like molecules. [-]
+        Share of the error in vapour pressures and in curves of smell that molecules of one
+        chemical class have in common, since an estimator errs alike on like molecules. [-]
+    dilution : float
+        Of the vapour on its way to the nose, and of how keen that nose is. [-]
+    exponent : float
+        Of the power that stands in for curves; published ones run from 0.2 to 0.8. [-]
+    curves : bool
+        Whether the curves of smell may be off as well.
     """
 
-    air: float = 1.6
+    air: float = 2.2
     load: float = 1.8
     uptake: float = 5.0
     temperature_k: float = 2.0
     shared: float = 0.5
+    dilution: float = 3.0
+    exponent: float = 1.39
+    curves: bool = True
 
 
 @dataclass(frozen=True)
@@ -71,17 +83,41 @@ class Clock:
     events: int = 0
 
 
-def drawn(
-    film: Film, draws: int, seed: int, uncertainty: Uncertainty, clock: Clock | None
-) -> tuple[FloatArray, FloatArray]:
+class Draws(NamedTuple):
     """Draws of what is uncertain; row 0 is the plain film.
 
-    Returns
-    -------
+    Attributes
+    ----------
     loss_rates : ndarray, shape (1 + draws, n)
         K. [mol/m2/s]
     vapour : ndarray, shape (1 + draws, n)
         Over a film of nothing else: activity coefficient times vapour pressure. [Pa]
+    dose : ndarray, shape (1 + draws, n)
+        At the nose, over a film of nothing else: concentration over that which half of the
+        greatest strength needs. [-]
+    exponent : ndarray, shape (1 + draws,)
+        Factor on an exponent of strength. [-]
+    """
+
+    loss_rates: FloatArray
+    vapour: FloatArray
+    dose: FloatArray
+    exponent: FloatArray
+
+    def uncertain(self) -> Draws:
+        """All rows but the plain one."""
+        return Draws(*(each[1:] for each in self))
+
+
+_COMMON = (
+    9  # draws that all molecules share: air, load, warmth, skin, 3 classes, dilution, power
+)
+
+
+def drawn(
+    film: Film, draws: int, seed: int, uncertainty: Uncertainty, clock: Clock | None
+) -> Draws:
+    """Draws of what is uncertain about a film.
 
     Raises
     ------
@@ -93,16 +129,15 @@ def drawn(
         raise BadNumber([Problem("draws", quoted(draws), needed)])
     classes = sorted({each.chemical_class for each in film.molecules})
     class_of = np.array([classes.index(each.chemical_class) for each in film.molecules])
-    normal = even_normals(draws, 7 + len(classes) + len(film.molecules), seed)
-    common, of_class, own = np.split(normal, [7, 7 + len(classes)], axis=1)
-    spread = np.hypot(
-        np.log([each.uncertainty_factor for each in film.molecules]),
-        np.log(film.activity_spread),
-    )
-    shared = uncertainty.shared
-    volatility = np.exp(
-        spread * (math.sqrt(1 - shared) * own + math.sqrt(shared) * of_class[:, class_of])
-    )
+    alike, each = len(classes), len(film.molecules)
+    asked = _COMMON + 2 * (alike + each)
+    # rounded up, so that a film with a few molecules more finds its draws made
+    normal = even_normals(draws, math.ceil(asked / _AT_ONCE) * _AT_ONCE, seed)
+    ends = np.cumsum([_COMMON, alike, each, alike, each])
+    common, of_class, own, of_smells, own_smell, _ = np.split(normal, ends, axis=1)
+    shared = math.sqrt(uncertainty.shared)
+    alone = math.sqrt(1 - uncertainty.shared)
+    volatility = np.exp(film.log_spread * (alone * own + shared * of_class[:, class_of]))
     if clock is not None:
         faster = np.exp(-math.log(clock.spread) * common[:, :1]) / clock.factor
         warmer = np.ones((1 + draws, 1))
@@ -116,14 +151,23 @@ def drawn(
         skin = skin * np.exp(-math.log(uncertainty.air) * common[:, :1])
     mean_log, spread_log = class_logs(film, clock)
     slower = np.exp(mean_log + spread_log * _by_volatility(film, common[:, 4:7]))
-    leaving = film.evaporation * volatility * warmer + film.uptake * skin
+    over_pure = volatility * warmer
+    leaving = film.evaporation * over_pure + film.uptake * skin
     scale = film.activity / film.conditions.clock_factor
-    rates = leaving * scale * faster / slower
-    return rates, film.activity * film.vapour_pressures_pa * volatility * warmer
+    nose = math.log(uncertainty.dilution) * common[:, 7:8]
+    if uncertainty.curves:
+        off = alone * own_smell + shared * of_smells[:, class_of]
+        nose = nose + film.curves.log_spread * off
+    return Draws(
+        leaving * scale * faster / slower,
+        film.activity * film.vapour_pressures_pa * over_pure,
+        film.dose * over_pure * np.exp(nose),
+        np.exp(math.log(uncertainty.exponent) * common[:, 8]),
+    )
 
 
 def _warmer(film: Film, away_k: FloatArray) -> FloatArray:
-    """What a warmer skin does to each vapour pressure."""
+    """Factor of a warmer skin on each vapour pressure."""
     at = film.conditions.temperature_k
     enthalpies = np.array([each.enthalpy_j_per_mol for each in film.molecules])
     return np.exp(enthalpies / GAS_CONSTANT_J_PER_MOL_K * (1 / at - 1 / (at + away_k)))

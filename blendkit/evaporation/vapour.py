@@ -1,4 +1,4 @@
-"""How readily a pure liquid evaporates: vapour pressure from a boiling point.
+"""Vapour pressure of pure liquids, estimated from a boiling point.
 
 Few scent constituents have a vapour pressure measured near skin temperature; many have a
 boiling point, or at least a retention index. Three published estimators bridge the gap, and

@@ -11,9 +11,8 @@ the film says how much of each oil that is.
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -23,6 +22,7 @@ import numpy.typing as npt
 from blendkit.blend.filling import Filling
 from blendkit.evaporation import rates
 from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.losses import held_activity, losses_alone
 from blendkit.evaporation.molecules import (
     KIND_OF_WHAT_STAYS,
     Molecule,
@@ -31,14 +31,12 @@ from blendkit.evaporation.molecules import (
     make_up,
     molar_volume_of,
 )
-from blendkit.evaporation.vapour import REFERENCE_TEMPERATURE_K
+from blendkit.evaporation.smell import Curves, curves_of
 from blendkit.foundation.errors import BadNumber, Problem
-from blendkit.foundation.units import G_PER_KG, GAS_CONSTANT_J_PER_MOL_K
+from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K
 from blendkit.materials import catalogue
 
 FloatArray = npt.NDArray[np.float64]
-
-HELD_UNTIL = 4.0  # a quarter left
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,6 +67,8 @@ class Film:
         [m3/mol]
     activity_spread : ndarray, shape (n,)
         The activity coefficient may be this many times higher or lower. [-]
+    curves : Curves
+        Strength of each molecule's smell by its concentration in air.
     undescribed : dict of str to float
         By oil: share of its mass that wears like the oil's mean constituent, because nothing
         on record describes it. [-]
@@ -91,7 +91,34 @@ class Film:
     interactions: FloatArray
     carrier_molar_volume: float
     activity_spread: FloatArray
+    curves: Curves
     undescribed: Mapping[str, float]
+
+    @property
+    def dose(self) -> FloatArray:
+        """At the nose, over each molecule alone: concentration over half its curve's. [-]"""
+        moles_per_m3 = self.vapour_pressures_pa / (
+            GAS_CONSTANT_J_PER_MOL_K * self.conditions.temperature_k
+        )
+        over_film = self.activity * moles_per_m3 * self.molar_masses
+        return np.asarray(over_film * self.conditions.dilution / self.curves.half_kg_per_m3)
+
+    @property
+    def log_spread(self) -> FloatArray:
+        """Error of vapour pressure and activity together, shape (n,): of its logarithm. [-]"""
+        pressures = np.log([each.uncertainty_factor for each in self.molecules])
+        return np.asarray(np.hypot(pressures, np.log(self.activity_spread)))
+
+    @property
+    def has_smell(self) -> npt.NDArray[np.bool_]:
+        """Mask of the molecules that smell, shape (n,)."""
+        return np.asarray(self.curves.greatest > 0)
+
+    def covered(self) -> FloatArray:
+        """Share of the scented mass of each oil that has a published curve, shape (o,). [-]"""
+        masses = self.share_of_oil * (self.moles * self.molar_masses * self.has_smell)
+        whole = np.maximum(masses.sum(axis=1), 1e-300)
+        return np.asarray(masses @ self.curves.is_published / whole)
 
     @property
     def molar_masses(self) -> FloatArray:
@@ -164,6 +191,7 @@ def film_of_masses(
     whole = sum(oils.values()) + sum(carriers.values())
     if not sum(oils.values()) > 0:
         raise BadNumber([Problem("oils", "no mass of any", "at least one drop of oil")])
+    oils = {name: mass for name, mass in oils.items() if mass > 0}
     load = conditions.film_kg_per_m2 / whole
     made = {name: make_up(catalogue.oil(name)) for name in oils}
     found = [name for name in oils if made[name].volatile]
@@ -212,7 +240,7 @@ def _film(
 ) -> Film:
     moles = by_oil.sum(axis=0)
     around = _surroundings(molecules, staying)
-    alone = rates_alone(molecules, conditions)
+    alone = losses_alone(molecules, conditions)
     volumes = np.array([each.molar_volume_m3_per_mol for each in molecules])
     at_unit_activity = alone.evaporation + alone.uptake
     activity = held_activity(
@@ -240,12 +268,13 @@ def _film(
         interactions=around.interactions,
         carrier_molar_volume=around.molar_volume,
         activity_spread=around.activity_spread,
+        curves=curves_of(molecules),
         undescribed=undescribed,
     )
 
 
 class _Surroundings(NamedTuple):
-    """What the volatile molecules lie in: carrier, and what of the oils cannot evaporate.
+    """Solvent of the volatile molecules: carrier, and the non-volatile part of the oils.
 
     Amount [mol/m2] and mean molar volume [m3/mol]; Flory's chi with each molecule, and how many
     times higher or lower its activity coefficient may be, shape (n,). [-]
@@ -277,75 +306,3 @@ def _surroundings(
         chi += share * rates.interaction_from_dilute(dilute, volumes, molar_volume_of(kind))
         log_spread += share * log_spread_of_class
     return _Surroundings(moles, whole / moles if moles else 1e-3, chi, np.exp(log_spread))
-
-
-class Rates(NamedTuple):
-    """How fast molecules leave, were each of them alone; arrays of shape (n,).
-
-    Attributes
-    ----------
-    vapour_pressures_pa : ndarray
-        Of the pure liquid. [Pa]
-    evaporation, uptake : ndarray
-        Loss to the air, and into the skin; 0 on a blotter. [mol/m2/s]
-    """
-
-    vapour_pressures_pa: FloatArray
-    evaporation: FloatArray
-    uptake: FloatArray
-
-
-def rates_alone(molecules: Sequence[Molecule], conditions: Conditions) -> Rates:
-    """How fast each of some molecules would leave, were it the whole film.
-
-    Vapour pressures are carried from 25 degrees Celsius by Clausius-Clapeyron, with a constant
-    enthalpy of vaporisation.
-    """
-    molar_masses_g = np.array([each.molar_mass_kg_per_mol for each in molecules]) * G_PER_KG
-    enthalpies = np.array([each.enthalpy_j_per_mol for each in molecules])
-    away = 1 / REFERENCE_TEMPERATURE_K - 1 / conditions.temperature_k
-    pressures = np.array([each.vapour_pressure_pa for each in molecules])
-    pressures = pressures * np.exp(enthalpies / GAS_CONSTANT_J_PER_MOL_K * away)
-    speeds = rates.gas_side_coefficient(molar_masses_g, conditions.air_speed_m_per_s)
-    evaporation = rates.evaporation_rate(speeds, pressures, conditions.temperature_k)
-    uptake = np.zeros(len(molecules))
-    if conditions.surface == "skin":
-        log_kow = [each.log_kow for each in molecules]
-        uptake = rates.skin_uptake_rate(log_kow, molar_masses_g)
-    return Rates(pressures, evaporation, uptake)
-
-
-def held_activity(
-    moles: FloatArray,
-    at_unit_activity: FloatArray,
-    activity_at: Callable[[FloatArray], FloatArray],
-) -> FloatArray:
-    """One activity coefficient a molecule, to hold for a film's whole life. [-]
-
-    Parameters
-    ----------
-    moles : ndarray, shape (n,)
-        At time 0. [mol/m2]
-    at_unit_activity : ndarray, shape (n,)
-        Loss rates without any activity coefficient, above 0. [mol/m2/s]
-    activity_at : callable
-        From amounts (..., n) to activity coefficients (..., n).
-
-    Returns
-    -------
-    ndarray, shape (n,)
-
-    Notes
-    -----
-    The mean over the film's clock while that molecule falls to a quarter, which lies between
-    its half and its tenth. Looking at the two ends of the film's life alone is up to 30 %
-    off on the times to a half and to a tenth where alcohols sit in squalane.
-    """
-    held = activity_at(moles)
-    places, weights = np.polynomial.legendre.leggauss(3)
-    for _ in range(3):
-        rates = held * at_unit_activity
-        clocks = math.log(HELD_UNTIL) / rates[:, None] * (1 + places) / 2
-        along = moles * np.exp(-rates * clocks[..., None])
-        held = np.einsum("ipi,p->i", activity_at(along), weights / 2)
-    return np.asarray(held)

@@ -210,6 +210,16 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         "seller_duties": _table("region step", "region step text", _BASIS),
         "handout_words": _table("key", "key en de", _BASIS),
         "handout_names": _table("material", "material en de", _BASIS),
+        "dose_response": _table(
+            "constituent listed_as",
+            "constituent constituent_name listed_as",
+            _numbers("greatest_strength", 1.5, 200),
+            _numbers("half_log10_ug_per_l", -6, 6),
+            _numbers("decades", 0, 3),
+            _words("used", "yes", "no"),
+            _REMARKED,
+        ),
+        "odourless": _table("constituent", "constituent constituent_name reason", _BASIS),
         "activity_coefficients": _table(
             "carrier_kind chemical_class",
             "carrier_kind chemical_class",

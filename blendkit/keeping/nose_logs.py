@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from blendkit.evaporation.nose_log import NoseLog, read_log
+from blendkit.evaporation.nose_entries import NoseLog, read_log
 from blendkit.foundation.errors import BlendkitError
 from blendkit.journal.records import BatchRow, Impression, Version
 from blendkit.journal.store import Journal, now

@@ -6,11 +6,11 @@ so a limit passed there remains passed.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from blendkit.blend.market import Market
 from blendkit.foundation.units import ML_PER_M3, show
-from blendkit.making.bench_events import Event
+from blendkit.making.bench_events import Drops, Event
 from blendkit.making.bench_log import apply
 from blendkit.making.mixture import Mixture
 from blendkit.skin.check import rules_in
@@ -18,6 +18,7 @@ from blendkit.skin.limits import Finding, findings_of
 
 NEGLIGIBLE_M3 = 1e-9  # a thousandth of a millilitre is no overflow
 _DROP_OR_TWO_M3 = 1e-7
+_Key = tuple[str, str]
 
 
 def check_limits(
@@ -71,22 +72,49 @@ def preview_limits(
     """
     after, _ = apply(mixture, event)
     names = {*after.oils, *among}
-    broken = {_key(one) for one in check_limits(mixture, market, names) if one.is_broken}
+    return _new_limits(mixture, after, _broken(mixture, market, names), market, names)
+
+
+def preview_drops(
+    mixture: Mixture, oils: Collection[str], market: Market | None = None
+) -> dict[str, list[str]]:
+    """List the limits that one more drop of each oil would newly pass, by oil.
+
+    As `preview_limits` for each; the present bottle is checked once.
+    """
+    present = _broken(mixture, market, oils)
+    return {
+        name: _new_limits(mixture, apply(mixture, Drops(name, 1))[0], present, market, oils)
+        for name in oils
+    }
+
+
+def _broken(mixture: Mixture, market: Market | None, names: Iterable[str]) -> set[_Key]:
+    return {_key(one) for one in check_limits(mixture, market, names) if one.is_broken}
+
+
+def _new_limits(
+    before: Mixture,
+    after: Mixture,
+    present: set[_Key],
+    market: Market | None,
+    names: Iterable[str],
+) -> list[str]:
     sentences = [
         f"{one.rule.subject} ({one.rule.rule_set}"
         f"{'' if one.rule.decides else ', advice'}) would {_how_far(one)}."
         for one in check_limits(after, market, names)
-        if one.is_broken and _key(one) not in broken
+        if one.is_broken and _key(one) not in present
     ]
     too_much = -after.room_m3
     # once the mark was passed knowingly, a drop or two more are not asked about again
-    accepted = _DROP_OR_TWO_M3 - mixture.room_m3 if mixture.room_m3 < 0 else NEGLIGIBLE_M3
+    accepted = _DROP_OR_TWO_M3 - before.room_m3 if before.room_m3 < 0 else NEGLIGIBLE_M3
     if too_much > accepted:
         sentences.append(f"It would pass the mark by {show(too_much * ML_PER_M3, 2)} mL.")
     return sentences
 
 
-def _key(finding: Finding) -> tuple[str, str]:
+def _key(finding: Finding) -> _Key:
     return finding.rule.rule_set, finding.rule.subject
 
 

@@ -57,7 +57,7 @@ class BadAnalysis(Refused):
 
 @dataclass(frozen=True)
 class Analysis:
-    """What was understood of an analysis.
+    """Content of an analysis, as read.
 
     Attributes
     ----------

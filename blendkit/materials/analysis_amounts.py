@@ -38,7 +38,7 @@ _THREE_DECIMALS = re.compile(r"[1-9][0-9]{0,2}[.,][0-9]{3}")
 
 @dataclass(frozen=True)
 class Amount:
-    """How much of one constituent, in percent."""
+    """Amount of one constituent, in percent."""
 
     low: float
     typical: float
@@ -77,7 +77,7 @@ class Printed:
 
     @property
     def is_single(self) -> bool:
-        """Whether it is one plain number."""
+        """True for one plain number."""
         return self.amount is not None and len(self.numbers) == 1 and self.amount.low > 0
 
 
@@ -150,14 +150,14 @@ def _amount(found: re.Match[str], factor: float) -> Amount:
 
 
 def decimal_marks(amounts: Iterable[Printed]) -> set[str]:
-    """Which of "." and "," are decimal signs beyond doubt in these amounts."""
+    """Decimal signs, "." or ",", that are beyond doubt in these amounts."""
     numbers = [number for printed in amounts for number in printed.numbers]
     sure = [number for number in numbers if not _THREE_DECIMALS.fullmatch(number)]
     return {mark for number in sure for mark in ".," if mark in number}
 
 
 def may_be_thousands(printed: Printed, marks: set[str]) -> bool:
-    """Whether "12,345" may mean twelve thousand here: a count of areas, not a percent."""
+    """True where "12,345" may mean twelve thousand: a count of areas, not a percent."""
     if printed.has_unit:
         return False
     return any(

@@ -182,7 +182,7 @@ def _phrases(words: Sequence[str]) -> tuple[Column, ...]:
 
 
 def _is_phrase(phrase: str, kind: str) -> bool:
-    """Whether a unit belongs to its words: in "Compound %" it is a column of its own."""
+    """True where a unit belongs to its words: in "Compound %" it is a column of its own."""
     word = plain_name(_ASIDE.sub(" ", phrase.lower()))
     return not _UNIT.search(phrase.lower()) or (
         kind in AMOUNTS and (not word or word in _KINDS)

@@ -51,7 +51,7 @@ class Row:
 
 
 def are_numbered(lines: Iterable[str]) -> bool:
-    """Whether the lines begin with 1, 2, 3 and so on, three or more, that are no amounts."""
+    """True where the lines begin with 1, 2, 3 and so on, three or more, that are no amounts."""
     found = (BARE_PEAK.match(separated(line)) for line in lines)
     numbers = [int(number[1]) for number in found if number]
     return len(numbers) > 2 and numbers == list(range(1, len(numbers) + 1))
@@ -233,7 +233,7 @@ def _one_amount(
 
 
 def _is_no_amount(text: str, one: Printed, others: Sequence[Printed]) -> bool:
-    """Whether a number is in front of the name, or larger than any percent."""
+    """True where a number is in front of the name, or larger than any percent."""
     if not one.is_single or one.amount is None:
         return False
     in_front = not re.search(r"[^\W\d_]", text[: one.end])

@@ -90,7 +90,7 @@ def take_cas(text: str) -> tuple[str, str, bool]:
 
 
 def _check_digit_fits(found: re.Match[str]) -> bool:
-    """Whether the last digit is the sum of the others by place, modulo 10 (the CAS rule)."""
+    """True where the last digit is the sum of the others by place, modulo 10 (the CAS rule)."""
     digits = reversed(found[2] + found[3])
     return sum(place * int(digit) for place, digit in enumerate(digits, 1)) % 10 == int(
         found[4]
@@ -98,7 +98,7 @@ def _check_digit_fits(found: re.Match[str]) -> bool:
 
 
 def is_known(name: str, cas: str = "") -> bool:
-    """Whether a name or a CAS number means a constituent on record."""
+    """True where a name or a CAS number means a constituent on record."""
     return bool(match_shares(clean_name(name), cas))
 
 
@@ -110,7 +110,7 @@ def clean_name(text: str) -> str:
 
 
 def is_about(text: str, cas: str) -> bool:
-    """Whether a line is about the sample or the method, or is a total."""
+    """True where a line is about the sample or the method, or is a total."""
     if starts_total(text):
         return True
     first = [plain_name(word) for word in text.split()[:2]]
@@ -121,12 +121,12 @@ def is_about(text: str, cas: str) -> bool:
 
 
 def is_total_word(text: str) -> bool:
-    """Whether a text begins with a word such as "total"."""
+    """True where a text begins with a word such as "total"."""
     first = re.split(r"[\s:=(]", text.strip(NOTES), maxsplit=1)[0]
     return plain_name(first) in _TOTALS.split()
 
 
 def starts_total(text: str) -> bool:
-    """Whether a text is a total of a table, not of constituents on record ("total citral")."""
+    """True for the total of a table, not of constituents on record ("total citral")."""
     rest = re.sub(r"^\S+(?:\s(?:of|de|des|der)\s)?|[0-9.,%]+", " ", text.strip(NOTES))
     return is_total_word(text) and not is_known(rest)

@@ -190,7 +190,7 @@ def match_shares(name: str, cas: str = "") -> dict[str, float]:
 
 
 def contradict(name: str, cas: str) -> bool:
-    """Whether a name and a CAS number, both on record, mean different constituents.
+    """True where a name and a CAS number, both on record, mean different constituents.
 
     A name without a mark of its isomer ("asarone") contradicts the number of no isomer.
 

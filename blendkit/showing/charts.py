@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from blendkit.blend.blend import BlendLike, as_blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.forecast import Hours, forecast, read_hours
+from blendkit.evaporation.fading import Hours, read_hours
+from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.wear import film_of
 from blendkit.materials.catalogue import oil
 from blendkit.showing.bottle.rows import drops_rows
@@ -76,8 +77,9 @@ def chart_fade(
     hours: Hours = 12,
     skin_temperature: str | Quantity[Any] | None = None,
     film: str | Quantity[Any] = "20 g/m**2",
-    air_speed: str | Quantity[Any] = "0.2 m/s",
+    air_speed: str | Quantity[Any] = "bare",
     surface: str = "skin",
+    nose: str = "wrist",
     *,
     applied_at: time = time(9),
 ) -> LayerChart:
@@ -86,7 +88,7 @@ def chart_fade(
     Parameters
     ----------
     blend : Blend, document, or path
-    hours, skin_temperature, film, air_speed, surface
+    hours, skin_temperature, film, air_speed, surface, nose
         As for `blendkit.fade`, which gives the same as a table.
     applied_at : datetime.time, optional
         Where the axis of the time of day begins.
@@ -103,7 +105,7 @@ def chart_fade(
     """
     from blendkit.showing.day.charts import fade_chart
 
-    conditions = Conditions.read(skin_temperature, film, air_speed, surface)
+    conditions = Conditions.read(skin_temperature, film, air_speed, surface, nose=nose)
     found = forecast(film_of(as_blend(blend).bottle, conditions), read_hours(hours))
     return _filled(fade_chart(), fade_rows(found, applied_at.hour + applied_at.minute / 60))
 

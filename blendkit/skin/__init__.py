@@ -1,1 +1,1 @@
-"""What a bottle amounts to on skin, beside published limits."""
+"""A bottle on skin, relative to published limits."""

@@ -187,7 +187,7 @@ def label_allergens(blend: BlendLike, region: str | None = None) -> pd.DataFrame
 
 
 def label_gaps(blend: Blend) -> tuple[str, ...]:
-    """Why the list of names may not be complete, in sentences."""
+    """Reasons why the list of names may be incomplete, in sentences."""
     oils = _oils_of(blend)
     told = []
     if unknown := [oil.name for oil in oils if not oil.composition_known]:

@@ -1,4 +1,4 @@
-"""Who should mind what: cautions by oil, carrier and constituent, and by wearer.
+"""Cautions by oil, carrier and constituent, and by wearer.
 
 General cautions always come along. Nothing here says that an oil may be used: an oil without a
 caution on record has none on record, and no more.
@@ -88,7 +88,7 @@ def _rows() -> tuple[dict[str, Any], ...]:
 def cautions_for(
     subject: Fields | Iterable[str], wearers: Iterable[str] = ()
 ) -> tuple[Caution, ...]:
-    """What to mind with a blend, or with oils and carriers.
+    """Cautions for a blend, or for oils and carriers.
 
     Parameters
     ----------
@@ -302,7 +302,7 @@ class BestBefore(NamedTuple):
 def best_before(
     blend: Fields, mixed_on: date, opened_on: Mapping[str, date] | None = None
 ) -> BestBefore:
-    """When a blend should be used up: as soon as the first of its oils and carriers.
+    """Best-before date of a blend: that of the first of its oils and carriers.
 
     Parameters
     ----------

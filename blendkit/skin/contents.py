@@ -1,4 +1,4 @@
-"""What an oil holds of a group of constituents, at the high end and typically.
+"""Content of a group of constituents in an oil: high end and typical.
 
 Silence is never zero: a constituent that the shipped oil can hold and that an own lot's
 analysis does not name counts, at the high end, as the highest content on record for that oil.
@@ -17,7 +17,7 @@ from blendkit.skin.limits import KIND, NOT_FOUND, OLD_BOUND, RANGE, SILENT, Doub
 
 
 class Content(NamedTuple):
-    """What an oil holds of a group of constituents.
+    """Content of a group of constituents in an oil.
 
     Attributes
     ----------
@@ -36,12 +36,12 @@ class Content(NamedTuple):
 
     @property
     def is_measured(self) -> bool:
-        """Whether no recorded figure counts in place of an analysis that is silent."""
+        """True where no recorded figure counts in place of an analysis that is silent."""
         return all(doubt.why != SILENT for doubt in self.doubts)
 
 
 def content_in(oil: Oil, members: AbstractSet[str]) -> Content | None:
-    """How much of some constituents an oil holds, added up.
+    """Content of some constituents in an oil, added up.
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ def content_in(oil: Oil, members: AbstractSet[str]) -> Content | None:
 
 
 def _silent(oil: Oil, members: AbstractSet[str]) -> Iterator[tuple[Share, float]]:
-    """What a lot's analysis does not name, with the most of it there may be. [-]"""
+    """Constituents that a lot's analysis does not name, each with its highest content. [-]"""
     if oil.id == oil.based_on:
         return
     # found none, with no limit of detection stated, says no more than silence

@@ -96,7 +96,7 @@ class CountedBottle:
         return np.vstack([rows / unit, self.walls]), np.concatenate([right, self.room])
 
     def has_room(self, drops: Counts) -> bool:
-        """Whether a count fits the bottle."""
+        """True where a count fits the bottle."""
         return bool((self.walls @ drops <= self.room).all())
 
     def with_more(self, drops: Counts, place: int, more: int = 1) -> Counts:
@@ -173,7 +173,7 @@ def in_its_own_ratio(blend: Blend) -> Blend:
 
 
 def name_of(rule: Rule) -> str:
-    """What a rule goes by in a sentence."""
+    """Name of a rule in a sentence."""
     return f"{rule.rule_set}, {rule.subject}"
 
 
@@ -181,7 +181,7 @@ def name_of(rule: Rule) -> str:
 
 
 def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> list[str]:
-    """What to take out, put in or change, and the drops in all."""
+    """Changes to make, in a sentence, with the drops in all."""
     if (drops == bottle.drops).all():
         return ["No drop has to move: every limit that has a figure is kept."]
     name = dict(zip(bottle.ids, bottle.names, strict=True))
@@ -209,7 +209,7 @@ def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> lis
 
 
 def ways_out(bottle: CountedBottle, keep: str | None = None, at_least: int = 0) -> str:
-    """What could be let go of, where no blend was found."""
+    """Conditions that could be dropped, where no blend was found."""
     ways = [f'Let total or note ratio change (now keep="{keep}").'] if keep else []
     ways += ["Let oils go down to 0 drops (at_least=0)."] if at_least else []
     if not bottle.filler:

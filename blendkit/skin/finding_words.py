@@ -49,7 +49,7 @@ NOTHING_JUDGED = "No limit on record applies to what is in the bottle: nothing w
 
 
 def is_described(oil: Oil) -> bool:
-    """Whether most of what an oil is made of is on record."""
+    """True where most of an oil is described by an analysis."""
     return oil.composition_known and oil.unidentified_fraction < _MOSTLY
 
 
@@ -86,7 +86,7 @@ def broken_in_words(finding: Finding) -> str:
 
 
 def what_would_settle(finding: Finding) -> str:
-    """What to ask the supplier, where a finding is not settled; "" for any other."""
+    """Question to the supplier where a finding is not settled; "" for any other."""
     if finding.verdict != NOT_SETTLED:
         return ""
     asked = [_asked(name, doubt) for name, doubt in finding.in_doubt]
@@ -120,7 +120,7 @@ def within_in_words(deciding: Iterable[Finding]) -> str:
 
 
 def known_by(rule: Rule) -> str:
-    """How a limit itself is known, in a few words; "" where there is none."""
+    """Standing of a limit's figure in a few words; "" where there is none."""
     return _KNOWN_BY.get(rule.confirmed, "")
 
 
@@ -135,7 +135,7 @@ def accepted_in_words(deciding: Iterable[Finding]) -> list[str]:
 
 
 def share_in_words(finding: Finding) -> str:
-    """How much of a limit is used, such as "13 %" or "12 times, over"."""
+    """Share of a limit in words, such as "13 %" or "12 times, over"."""
     if not finding.rule.ceiling:
         return f"prohibited, {finding.verdict}"
     if finding.verdict != WITHIN:

@@ -27,7 +27,7 @@ _ROUNDING = 1e-9  # a billionth over is rounding in the arithmetic, not oil in t
 
 
 class Doubt(NamedTuple):
-    """Why the high end of a weight lies above the typical figure.
+    """Reasons why the high end of a weight is above the typical figure.
 
     Attributes
     ----------
@@ -146,7 +146,7 @@ class Rule:
         return OVER if is_over else NOT_SETTLED
 
     def is_broken_by(self, mass_fractions: Mapping[str, float]) -> bool:
-        """Whether a product is over, or not settled and not accepted."""
+        """True where a product is over, or not settled and not accepted."""
         verdict = self.verdict(mass_fractions)
         return verdict == OVER or (verdict == NOT_SETTLED and not self.accepted)
 
@@ -183,17 +183,17 @@ class Finding(NamedTuple):
 
     @property
     def is_broken(self) -> bool:
-        """Whether it is over, or not settled and not accepted by the maker."""
+        """True where it is over, or not settled and not accepted by the maker."""
         return self.is_over or (self.verdict == NOT_SETTLED and not self.rule.accepted)
 
     @property
     def is_over(self) -> bool:
-        """Whether even typical figures pass the limit."""
+        """True where even typical figures pass the limit."""
         return self.verdict == OVER
 
     @property
     def is_unknown(self) -> bool:
-        """Whether no figure is on record, which is never a pass."""
+        """True where no figure is on record, which is never a pass."""
         return self.verdict == UNKNOWN
 
 

@@ -168,7 +168,7 @@ class _Programme:
         return found.x, found.fun
 
     def ties(self, moved: int) -> Iterator[tuple[FloatArray, float]]:
-        """What to make least of, in turn, and how far a later wish may fall short of it."""
+        """Objectives to minimise in order, each with its tolerance."""
         total = float(self.drops.sum())
         yield self.row(gap=1, up=0.5 / (moved + 1)), 0.125 / (moved + 1)
         yield self.row(lean=1), 0.25 / total

@@ -98,7 +98,7 @@ def _limits(used: str) -> list[Limit]:
 
 
 class Phototoxic(NamedTuple):
-    """How an oil stands to sunlight.
+    """Behaviour of an oil in sunlight.
 
     Attributes
     ----------
@@ -123,7 +123,7 @@ class Phototoxic(NamedTuple):
 
 @cache
 def phototoxic() -> Mapping[str, Phototoxic]:
-    """How oils stand to sunlight, by shipped id; "citrus-unknown" among them."""
+    """Behaviour of oils in sunlight, by shipped id; "citrus-unknown" among them."""
     return {
         row["material"]: Phototoxic(
             row["limit_percent"] / 100, row["rule_set"], row["acts_by"],

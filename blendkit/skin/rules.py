@@ -99,12 +99,12 @@ def _silence_of(oil: Oil, held: Content) -> list[str]:
 
 
 def _limits_oil(limit: Limit, oil: Oil) -> bool:
-    """Whether a limit on materials counts an oil, or a lot of one."""
+    """True where a limit on materials counts an oil, or a lot of one."""
     return oil.based_on in limit.members and not _analysis_wins(oil, limit.stands_for)
 
 
 def _analysis_wins(oil: Oil, stands_for: str) -> bool:
-    """Whether a lot's own figure takes the place of a limit derived from a usual content."""
+    """True where a lot's own figure takes the place of a limit derived from a usual content."""
     named = {share.constituent for share in oil.composition if share.high > 0}
     return oil.id != oil.based_on and stands_for in named
 
@@ -123,7 +123,7 @@ def _phototoxic(oil: Oil) -> Phototoxic | None:
 
 
 def _may_be_expressed(oil: Oil) -> bool:
-    """Whether it is a citrus oil of which nobody says how it was won."""
+    """True for a citrus oil of an unknown process."""
     return (
         oil.based_on not in phototoxic()
         and oil.latin_name.startswith("Citrus")

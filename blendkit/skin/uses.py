@@ -68,7 +68,7 @@ def places_in(text: str) -> list[str]:
 
 
 def contradictions(identity: str, market: Market) -> Iterator[str]:
-    """Where a label's words name another use than the one judged, in sentences."""
+    """Conflicts between a label's words and the use that is judged, in sentences."""
     words = identity.lower()
     for use, row in _uses().items():
         named = [word for word in row["label_words"].split("; ") if word in words]

@@ -91,7 +91,7 @@ class Verdict:
 
     @property
     def passes(self) -> bool:
-        """Whether everything was judged, and nothing is over or not settled."""
+        """True where everything was judged, and nothing is over or not settled."""
         return self.state in (CLOSE, WITHIN)
 
     def __str__(self) -> str:
@@ -148,7 +148,7 @@ def judge(blend: Blend, found: Sequence[Finding], *, in_drops: bool = True) -> V
 
 def _known(finding: Finding) -> str:
     how, source = known_by(finding.rule), finding.rule.source
-    return f"{how}: {source.removesuffix(f'; {how}')}"
+    return f"{how}: {source.removesuffix(f'; {how}').removesuffix(': an upper bound')}"
 
 
 def _subjects(findings: Iterator[Finding]) -> tuple[str, ...]:
@@ -171,7 +171,7 @@ def _line(
 
 
 def _cure(blend: Blend, worst: Finding, broken: Sequence[Finding]) -> str:
-    """How many drops fewer of the oil that weighs most would do, in a sentence."""
+    """Fewest drops to take out of the oil that weighs most, in a sentence."""
     oil_id = worst.from_oils[0][0]
     name, now = catalogue.oil(oil_id).name, blend.oil_drops[oil_id]
     if not blend.carriers:
@@ -194,7 +194,7 @@ def _cure(blend: Blend, worst: Finding, broken: Sequence[Finding]) -> str:
 
 
 def _not_needed(blend: Blend, found: Sequence[Finding]) -> Iterator[str]:
-    """What became of acceptances that change nothing, in sentences."""
+    """Acceptances that change nothing, in sentences."""
     verdicts = {finding.rule.name: finding.verdict for finding in found}
     for limit in blend.accepted:
         if limit not in verdicts:
@@ -207,7 +207,7 @@ def _not_needed(blend: Blend, found: Sequence[Finding]) -> Iterator[str]:
 
 
 def gaps(blend: Blend) -> Iterator[str]:
-    """What of a blend no figure judges, in sentences."""
+    """Parts of a blend that no figure judges, in sentences."""
     parts = blend.bottle.mass_fractions()
     oils = [catalogue.oil(part.oil.id) for part in blend.oils if parts[part.oil.id] > 0]
     yield from without_analysis(oils)
@@ -235,7 +235,7 @@ def _undescribed(oils: Sequence[Oil], parts: Mapping[str, float]) -> Iterator[st
 
 
 def _named_and_not_counted(oil: Oil) -> Iterator[str]:
-    """What a lot's analysis names, nothing on record matches, and a limit may mean."""
+    """Unmatched names of a lot's analysis that a limit may mean."""
     for text in oil.unmatched:
         limited = [name for name, plain in _limited_names() if plain in plain_name(text)]
         if limited:

@@ -2,7 +2,7 @@
 
 They come from the package's own film and its own draws of the uncertain figures, so that a
 change of rates, conditions or uncertainty reaches the page by itself. The page mixes the
-molecules of the oils, holds their activity (`evaporation.wear`) and inverts the film's clock
+molecules of the oils, holds their activity (`evaporation.losses`) and inverts the film's clock
 (`evaporation.film`). All of it is plain numbers for JSON; nothing a person typed is in it.
 """
 
@@ -16,8 +16,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from blendkit.evaporation import forecast, rates
+from blendkit.evaporation import rates
 from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.fading import hours_until
+from blendkit.evaporation.losses import HELD_UNTIL
 from blendkit.evaporation.molecules import (
     KIND_OF_WHAT_STAYS,
     MakeUp,
@@ -28,7 +30,7 @@ from blendkit.evaporation.molecules import (
     molar_volume_of,
 )
 from blendkit.evaporation.uncertainty import Uncertainty, drawn
-from blendkit.evaporation.wear import HELD_UNTIL, Film, film_of_masses
+from blendkit.evaporation.wear import Film, film_of_masses
 from blendkit.teaching.class_document import ClassPlan
 
 FloatArray = npt.NDArray[np.float64]
@@ -48,8 +50,9 @@ def page_figures(plan: ClassPlan) -> dict[str, Any]:
     dict
         Ready for JSON. ``oils``, in the palette's order: `moles`, pairs of a molecule's place
         and its amount [mol/kg], and `staying`, amount [mol/kg] and volume [m3/kg] of what
-        cannot evaporate. By molecule: ``volumes`` [m3/mol], ``pressures`` [Pa], ``losses`` at
-        unit activity [mol/m2/s] and ``interactions``, Flory's chi with what stays of oils.
+        cannot evaporate. By molecule: ``volumes`` [m3/mol], ``losses`` at unit activity
+        [mol/m2/s], ``doses`` at the nose at unit activity, ``greatest`` and ``powers`` of the
+        curves of smell [-], and ``interactions``, Flory's chi with what stays of oils.
         ``kinds`` of carrier: chi, and draws as of `page_draws` in base64. ``heldAt``: falls
         (logarithms) and weights at which activity is averaged.
     """
@@ -71,15 +74,16 @@ def page_figures(plan: ClassPlan) -> dict[str, Any]:
             for each in plan.carriers
         ],
         "volumes": _short(film.molar_volumes),
-        "pressures": _short(film.vapour_pressures_pa),
+        "doses": _short(film.dose / film.activity),
+        "greatest": _short(film.curves.greatest),
+        "powers": _short(film.curves.power),
         "losses": _short(film.loss_rates / film.activity),
         "interactions": _short(_interactions(film, KIND_OF_WHAT_STAYS)),
         "kinds": [_kind(film, kind, len(kinds)) for kind, film in films.items()],
         "film": conditions.film_kg_per_m2,
         "temperature": conditions.temperature_k,
-        "exponent": forecast.STRENGTH_EXPONENT,
         "heldAt": np.column_stack([falls, weights / 2]).tolist(),
-        "hours": _short(forecast.hours_until(LAST_HOUR)),
+        "hours": _short(hours_until(LAST_HOUR)),
     }
 
 
@@ -94,7 +98,7 @@ def class_films(plan: ClassPlan) -> dict[str, Film]:
 
 
 def page_draws(film: Film, kinds: int) -> tuple[npt.NDArray[np.int8], float]:
-    """Draws of loss rates and vapour relative to the plain film, in a byte each.
+    """Draws of loss rates and doses relative to the plain film, in a byte each.
 
     Parameters
     ----------
@@ -112,7 +116,8 @@ def page_draws(film: Film, kinds: int) -> tuple[npt.NDArray[np.int8], float]:
     """
     room = ROOM_FOR_DRAWS // (2 * len(film.molecules) * kinds)
     draws = min(MOST_DRAWS, 6 * max(1, (room - 1) // 6) + 1)
-    logs = np.log(np.stack(drawn(film, draws, SEED, Uncertainty(), None), axis=1))
+    made = drawn(film, draws, SEED, Uncertainty(), None)
+    logs = np.log(np.stack([made.loss_rates, made.dose], axis=1))
     logs = logs[1:] - logs[0]
     step = float(np.abs(logs).max()) / 127
     return np.rint(logs / step).astype(np.int8), step

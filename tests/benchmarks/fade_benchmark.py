@@ -16,8 +16,10 @@ from scipy.integrate import solve_ivp
 from blendkit import example_document
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.film import film_amounts, film_amounts_stepped, film_sums
-from blendkit.evaporation.forecast import forecast, hours_until
+from blendkit.evaporation.fading import hours_until
+from blendkit.evaporation.film import film_amounts, film_amounts_stepped
+from blendkit.evaporation.forecast import forecast
+from blendkit.evaporation.lasting import lasting_of
 from blendkit.evaporation.uncertainty import Uncertainty, drawn
 from blendkit.evaporation.wear import film_of
 
@@ -46,18 +48,16 @@ def say(text, value="", unit=""):
 
 def speed(film):
     """Times and their ratios."""
-    rates, volatility = drawn(film, DRAWS, 1, Uncertainty(), None)
-    weights = film.share_of_oil * volatility[:, None, :]
+    rates = drawn(film, DRAWS, 1, Uncertainty(), None).loss_rates
     panel = hours_until(12)
     blend = Blend.from_dict(example_document())
     works = {
         "one film by LSODA": lambda: lsoda(film, film.loss_rates),
         "ten draws by LSODA": lambda: [lsoda(film, row) for row in rates[1:11]],
         "one film": lambda: film_amounts(film.moles, film.carrier_moles, rates[0], SECONDS),
-        "500 draws, sums": lambda: film_sums(
-            film.moles, film.carrier_moles, rates[1:], SECONDS, weights[1:]
-        ),
         "500 draws, forecast with band": lambda: forecast(film, HOURS, DRAWS).band(),
+        "500 draws, by vapour": lambda: forecast(film, HOURS, DRAWS, way="vapour").band(),
+        "500 draws, times over seven days": lambda: lasting_of(film, DRAWS).ends(),
         "256 draws, as on a panel (57 times)": lambda: forecast(film, panel, 256).band(),
         "from a blend to its film": lambda: film_of(blend.bottle, Conditions()),
     }
@@ -68,7 +68,7 @@ def speed(film):
         say(f"  {name}", f"{each[0] * 1e3:.2f}", f"{each[1] * 1e3:8.2f} ms")
     ratios = {"one film": taken["one film by LSODA"]}
     ratios |= dict.fromkeys(
-        ("500 draws, sums", "500 draws, forecast with band"),
+        ("500 draws, forecast with band", "500 draws, by vapour"),
         taken["ten draws by LSODA"] / 10 * DRAWS,
     )
     for name, general in ratios.items():

@@ -2,7 +2,7 @@
 
 Run by itself, it prints ratios of best times from one run on one machine, for films of
 uncertain loss rates: scipy's LSODA at a relative tolerance of 1e-6 (absolute: a millionth of
-the mean starting amount) against `film_amounts` and `film_sums`, and with tolerances of 1e-10,
+the mean starting amount) against `film_amounts` and `nodes_of`, and with tolerances of 1e-10,
 where its error is of the order of theirs; then the growth of time with draws and constituents.
 Works take turns, and each keeps its shortest time: of all processors together, and by the clock
 on the wall, which other programs make longer. Not part of the test suite: times depend on what
@@ -16,7 +16,9 @@ import time
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from blendkit.evaporation.film import film_amounts, film_sums
+from blendkit.evaporation.film import film_amounts
+from blendkit.evaporation.film_clock import Films
+from blendkit.evaporation.film_nodes import nodes_of
 
 HOURS = 12
 TIMES = np.linspace(0, HOURS * 3600, 200)
@@ -28,6 +30,12 @@ def films(draws, constituents, carrier=0.03):
     moles = random.dirichlet(np.ones(constituents)) * 0.025
     typical = 10 ** random.uniform(-8.5, -4, constituents)
     return moles, carrier, typical * np.exp(random.normal(0, 0.4, (draws, constituents)))
+
+
+def sums(moles, carrier, rates, groups):
+    """Sums over groups at the nodes of many films."""
+    films = Films(moles, np.array(carrier), rates)
+    return nodes_of(films, TIMES[1], TIMES[-1], np.ones_like(rates), groups).sums
 
 
 def lsoda(moles, carrier, rates, relative=1e-6, absolute=1e-6, method="LSODA"):
@@ -72,16 +80,13 @@ def main():
     exact = lsoda(moles, carrier, rates[0], 1e-11, 1e-11, "BDF")
     rough = lsoda(moles, carrier, rates[0])
     error, rough_error = (np.max(np.abs(each - exact) / moles) for each in (closed, rough))
-    whole = np.array([lsoda(moles, carrier, row, 1e-10, 1e-10) for row in rates[:20]])
-    of_groups = film_sums(moles, carrier, rates[:20], TIMES, groups).sums
-    group_error = np.max(np.abs(of_groups - whole @ groups.T) / (groups @ moles))
     works = {
         "one film by LSODA": lambda: lsoda(moles, carrier, rates[0]),
         "one film by LSODA, as near the truth": lambda: lsoda(
             moles, carrier, rates[0], 1e-10, 1e-10
         ),
         "one film": lambda: film_amounts(moles, carrier, rates[0], TIMES),
-        "500 films in 4 groups": lambda: film_sums(moles, carrier, rates, TIMES, groups),
+        "500 films in 4 groups": lambda: sums(moles, carrier, rates, groups),
     }
     taken = best(works, 40)
     general, nearer, *closed_form = works
@@ -94,14 +99,13 @@ def main():
     ratio = taken[nearer] / taken["one film"]
     say(f"  LSODA as near the truth over one film   {ratio[0]:8.0f} {ratio[1]:8.0f}\n")
     say(f"  largest error, of the starting amount    {error:8.1e}\n")
-    say(f"  that of sums over groups                 {group_error:8.1e}\n")
     say(f"  that of amounts by LSODA                 {rough_error:8.1e}\n")
 
     say("growth: processor time over that of 500 films, over work over work of 500 films\n")
     for draws, constituents in ((500, 300), (2500, 60), (10_000, 60), (10_000, 300)):
         many, carrier, rates = films(draws, constituents)
         groups = np.ones((4, constituents))
-        work = lambda: film_sums(many, carrier, rates, TIMES, groups)  # noqa: B023, E731
+        work = lambda: sums(many, carrier, rates, groups)  # noqa: B023, E731
         spent = best({"": work}, 8)[""][0]
         growth = spent / taken["500 films in 4 groups"][0] / (draws * constituents / 500 / 60)
         say(f"  {draws:6} draws, {constituents:3} constituents           {growth:8.2f}")

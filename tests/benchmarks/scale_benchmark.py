@@ -20,7 +20,8 @@ from blendkit.batch.stock import missing, uses_of
 from blendkit.batch.weighing import check_skin
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.forecast import forecast, hours_until
+from blendkit.evaporation.fading import hours_until
+from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.nose_log import learn
 from blendkit.evaporation.wear import film_of
 from blendkit.journal.records import BatchMaterial, BatchRow, EventRow, Session, Version

@@ -247,7 +247,7 @@ def test_a_document_of_many_unknown_keys_is_refused_briefly():
 @given(st.integers(1, 72 * 60))
 def test_a_time_is_a_time_however_it_is_written(minutes):
     pytest.importorskip("pint")
-    from blendkit.evaporation.forecast import read_hours
+    from blendkit.evaporation.fading import read_hours
 
     for written in (
         f"{minutes} min",

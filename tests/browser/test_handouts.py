@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import random
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -13,9 +14,10 @@ from pypdf import PdfReader
 from blendkit.blend.apportionment import Claim, drops_by_note
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.film import film_sums
-from blendkit.evaporation.forecast import STRENGTH_EXPONENT, forecast
+from blendkit.evaporation.film import film_amounts
+from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.molecules import kind_of_carrier
+from blendkit.evaporation.perception import notes_of, plain_strengths
 from blendkit.evaporation.wear import Film, film_of
 from blendkit.foundation.data import example_class
 from blendkit.showing.teach.handouts import all_handouts
@@ -211,21 +213,17 @@ def band_with_page_draws(film: Film, of_class: Film, kinds: int, hours) -> np.nd
     """Strength of the notes, and the ends of its band, by the package with the page's draws."""
     steps, step = page_draws(of_class, kinds)
     places = [of_class.molecules.index(each) for each in film.molecules]
-    losses, vapour = np.exp(steps[:, :, places].transpose(1, 0, 2) * step)
-    notes = [note for note in ("top", "middle", "base") if note in film.notes]
-    members = np.array([[of == note for of in film.notes] for note in notes], float)
-    weights = film.activity * film.vapour_pressures_pa * vapour
-    left = film_sums(
-        film.moles,
-        film.carrier_moles,
-        film.loss_rates * losses,
-        np.array(hours) * 3600,
-        (members @ film.share_of_oil) * weights[:, None],
-    )
-    there = left.film_moles > 1e-6 * left.film_moles[:, :1]
-    air = np.where(there[..., None], left.sums / left.film_moles[..., None], 0)
-    strength = (air / air[:, :1]) ** STRENGTH_EXPONENT
-    return np.quantile(strength, (1 / 6, 5 / 6), axis=0).transpose(0, 2, 1)
+    losses, doses = np.exp(steps[:, :, places].transpose(1, 0, 2) * step)
+    seconds, curves, found = np.array(hours) * 3600, film.curves, []
+    for loss, dose in zip(losses, doses, strict=True):
+        left = film_amounts(film.moles, film.carrier_moles, film.loss_rates * loss, seconds)
+        keener = curves._replace(half_kg_per_m3=curves.half_kg_per_m3 / dose)
+        of_oils = plain_strengths(replace(film, curves=keener), left, film.activity)
+        of_notes = np.array(
+            [of_oils[[of == note for of in film.notes]].max(axis=0) for note in notes_of(film)]
+        )
+        found.append(of_notes / of_notes[:, :1])
+    return np.quantile(found, (1 / 6, 5 / 6), axis=0)
 
 
 def test_the_fade_is_the_package_s_to_one_percent(ratio):
@@ -263,17 +261,15 @@ def test_the_fade_is_the_package_s_to_one_percent(ratio):
         for row, note in enumerate(notes):
             found = shown["fade"][note]
             strength = package.strength[row]
-            # film_sums is exact to 1e-5 of a start: raised to 0.35, a few percent of a strength
-            # of a fiftieth, and nothing of one that can be smelt
             ends = (np.minimum(low[row], strength), np.maximum(high[row], strength))
             np.testing.assert_allclose(found["strength"], strength, rtol=0.01, atol=1e-6)
             np.testing.assert_allclose(found["low"], ends[0], rtol=0.01, atol=5e-4)
             np.testing.assert_allclose(found["high"], ends[1], rtol=0.01, atol=5e-4)
-            # the package takes more draws: its band is wider or narrower by little
+            # the package takes more draws, whose band is steep where one molecule takes over
             for name, end in (("low", 1), ("high", 2)):
                 off = np.abs(np.array(found[name]) - band[end, row])
                 widest = max(widest, float(off.max()))
-    assert widest < 0.1, widest  # of a note's own start
+    assert widest < 0.25, widest  # of a note's own start
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -114,7 +114,8 @@ def benzene_left_percent():
 
 def spread_of_percent_evaporated():
     made = film_of(Blend.from_dict(example_document()).bottle, Conditions())
-    rates, _ = drawn(made, 64, 1, Uncertainty(load=1.0), None)  # the dose was weighed
+    weighed = Uncertainty(load=1.0)  # the dose was weighed
+    rates = drawn(made, 64, 1, weighed, None).loss_rates
     left = [film.film_amounts(made.moles, made.carrier_moles, row, [HOUR])[0] for row in rates]
     percent = 100 * made.evaporated_share() * (1 - np.array(left) / made.moles)
     low, high = np.quantile(percent[1:], [1 / 6, 5 / 6], axis=0)
@@ -186,6 +187,15 @@ def fixation():
     return time(moles) / time(moles * [1, 1e-9])
 
 
+def tea_tree_gone():
+    """Percent of the mass of a neat oil that has left paper in 4 h."""
+    worn = Conditions.read("22 degC", "74 g/m**2", surface="blotter")
+    made = film_of_masses({"tea-tree": 1}, {}, {}, worn)
+    left = film.film_amounts(made.moles, made.carrier_moles, made.loss_rates, [0, 4 * HOUR])
+    masses = left @ made.molar_masses
+    return float(100 * (1 - masses[1] / masses[0]))
+
+
 PREDICTIONS = {
     "E58": lambda: beside_butyl_acetate("67-64-1"),
     "E59": lambda: beside_butyl_acetate("78-93-3"),
@@ -222,6 +232,7 @@ PREDICTIONS = {
     "E49": clinging,
     "E53": strip_times,
     "E51": fixation,
+    "E72": tea_tree_gone,
 }
 
 

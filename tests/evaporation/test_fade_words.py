@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -19,65 +18,31 @@ from blendkit.evaporation.fade_words import (
     Span,
     hour_words,
     in_front,
+    leads,
     odd_oils,
     sentences,
-    when_below,
+    span_of,
+    unknown_holds,
 )
-from blendkit.evaporation.forecast import Forecast, forecast, hours_until
+from blendkit.evaporation.fading import hours_until
+from blendkit.evaporation.forecast import Forecast, forecast
+from blendkit.evaporation.lasting import Lasting, lasting_of
 from blendkit.evaporation.wear import film_of, film_of_masses
 
 
-def found_of(document, last=24.0, **conditions):
+def found_of(document, last=24.0, way="smell", **conditions):
     blend = Blend.from_dict(document)
     film = film_of(blend.bottle, Conditions.read(**conditions))
-    return forecast(film, hours_until(last), 128)
+    return forecast(film, hours_until(last), 128, way=way), lasting_of(film, 128, way=way)
 
 
-FOUND = found_of(example_document())
+FOUND, LASTING = found_of(example_document())
 
 
 def with_oil(entry):
     document = example_document()
     document["oils"].append(entry)
     return document
-
-
-# --- times --------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("group", [*FOUND.groups])
-def test_a_group_is_below_the_share_from_its_time_on(group):
-    when = when_below(FOUND, group, 0.5)
-    strength = FOUND.strength[FOUND.place(group)]
-    if math.isfinite(when.likely):
-        assert (strength[FOUND.hours > when.likely + 1e-9] < 0.5).all()
-        at = np.interp(when.likely, FOUND.hours, strength)
-        assert at == pytest.approx(0.5, abs=0.05)
-    else:
-        assert strength[-1] >= 0.5
-    assert when.low <= when.likely <= when.high
-
-
-def test_a_lone_molecule_falls_below_a_share_when_its_own_equation_says():
-    # One dilute molecule: vapour falls as exp(-K t / N), strength as its power 0.35
-    film = film_of_masses({"wintergreen": 0.001}, {"jojoba": 100}, {}, Conditions())
-    found = forecast(film, np.linspace(0, 24, 400), 8)
-    main = int(film.moles.argmax())
-    assert film.moles[main] > 0.9 * film.moles.sum()
-    expected = -math.log(0.2) / 0.35 * film.carrier_moles / film.loss_rates[main] / 3600
-    assert when_below(found, "wintergreen", 0.2).likely == pytest.approx(expected, rel=0.05)
-
-
-def test_notes_go_in_their_order():
-    top, middle, base = (
-        when_below(FOUND, note, 0.3).likely for note in ("top", "middle", "base")
-    )
-    assert top < middle < base
-
-
-def test_a_higher_share_is_lost_sooner():
-    times = [when_below(FOUND, "middle", share).likely for share in (0.7, 0.5, 0.3, 0.1)]
-    assert times == sorted(times)
 
 
 def test_chances_to_be_in_front_add_up_and_move_from_the_top_to_the_base():
@@ -87,26 +52,36 @@ def test_chances_to_be_in_front_add_up_and_move_from_the_top_to_the_base():
     assert chances[2, -1] > chances[0, -1]
 
 
+def test_to_lead_is_rarer_than_to_be_in_front():
+    assert (leads(FOUND) <= in_front(FOUND) + 1e-12).all()
+
+
+def test_by_vapour_notes_cannot_be_compared():
+    by_vapour, _ = found_of(example_document(), way="vapour")
+    np.testing.assert_allclose(in_front(by_vapour), 1 / 3)
+    assert not leads(by_vapour).any()
+
+
 # --- oils in the wrong note ---------------------------------------------------------------
 
 
-def test_a_citrus_called_a_middle_note_is_found_out():
-    found = found_of(with_oil({"id": "sweet-orange", "note": "middle"}))
-    odd = {each.oil: each for each in odd_oils(found)}
-    assert odd["sweet-orange"].like == "top"
+def test_a_citrus_called_a_base_note_is_found_out():
+    _, lasting = found_of(with_oil({"id": "sweet-orange", "note": "base"}))
+    odd = {each.oil: each for each in odd_oils(lasting)}
+    assert odd["sweet-orange"].like in ("top", "middle")
     assert odd["sweet-orange"].chance >= 2 / 3
-    assert str(odd["sweet-orange"]).endswith("is given as middle and leaves with the top.")
+    assert "is listed as base but leaves with the" in str(odd["sweet-orange"])
 
 
 def test_a_wood_called_a_top_note_is_found_out():
-    found = found_of(with_oil({"id": "vetiver", "note": "top"}), 48)
-    odd = {each.oil: each for each in odd_oils(found)}
-    assert odd["vetiver"].like in ("middle", "base")
-    assert "stays with" in str(odd["vetiver"])
+    _, lasting = found_of(with_oil({"id": "vetiver", "note": "top"}))
+    odd = {each.oil: each for each in odd_oils(lasting)}
+    assert odd["vetiver"].like == "base"
+    assert "is listed as top but stays with the base" in str(odd["vetiver"])
 
 
 def test_oils_in_their_usual_notes_are_left_alone():
-    odd = {each.oil for each in odd_oils(FOUND)}
+    odd = {each.oil for each in odd_oils(LASTING)}
     assert not odd & {"bergamot-fcf", "lavender", "cedarwood-atlas", "patchouli"}
 
 
@@ -162,7 +137,8 @@ def test_a_time_is_coarser_the_longer_it_is(minutes, words):
         (Span(7, 6, 8), "after 6 hours to 8 hours"),
         (Span(12, 10, math.inf), "not before the evening"),
         (Span(20, 15, math.inf), "not before the next day"),
-        (Span(math.nan, math.nan, math.nan), "not at all"),
+        (Span(0, 0, 0), "from the start"),
+        (Span(50, 40, math.inf), "not before the day after or longer"),
     ],
 )
 def test_ranges_read_as_sentences_do(span, words):
@@ -173,7 +149,7 @@ def test_ranges_read_as_sentences_do(span, words):
 def test_sentences_promise_nothing_that_cannot_be_known(name):
     document = example_document() | {"carriers": [{"id": name}]}
     document["oils"].append({"id": "oud", "note": "base"})
-    text = " ".join(sentences(found_of(document)))
+    text = " ".join(sentences(*found_of(document)))
     assert "cannot be told" in text
     assert "two chances in three" in text
     assert "100 % of Oud (agarwood) is not described by any analysis on record" in text
@@ -185,167 +161,108 @@ def test_a_single_oil_can_be_spoken_of():
         "bottle": "5 mL", "strength": "10 %", "note_parts": {"top": 1},
         "oils": [{"id": "lemon", "note": "top"}], "carriers": [{"id": "jojoba"}],
     }  # fmt: skip
-    text = " ".join(sentences(found_of(document)))
-    assert "The top has gone" in text
+    text = " ".join(sentences(*found_of(document)))
+    assert "The top is gone" in text
 
 
-# --- a forecast made by hand ----------------------------------------------------------------
+def test_clove_in_squalane_gets_a_sentence_and_no_time():
+    film = film_of_masses({"clove-bud": 20}, {"squalane": 80}, {}, Conditions())
+    assert unknown_holds(film) == ("clove-bud",)
+    text = " ".join(sentences(forecast(film, hours_until(12), 32), lasting_of(film, 32)))
+    assert "How long Clove bud lasts in this carrier is not known" in text
+    assert "How long the whole lasts is not known" in text
+    assert " gone after" not in text
+    in_oil = film_of_masses({"clove-bud": 20}, {"sweet-almond": 80}, {}, Conditions())
+    assert unknown_holds(in_oil) == ()
 
 
-def halving(*hours_to_a_quarter):
-    """Curves, one a draw, that fall by halves and reach a quarter at the hours given."""
-    hours = np.arange(5.0)
-    return np.stack([0.25 ** (hours / quarter) for quarter in hours_to_a_quarter], axis=-1)
+def test_what_curves_cover_poorly_is_said_with_its_share():
+    text = " ".join(sentences(FOUND, LASTING))
+    assert "Curves cover little of Cedarwood Atlas (" in text
+    assert "Lavender (" not in text
 
 
-def by_hand(top, base, draws=None, hours=(0, 1, 2, 3, 4), exponent=0.5, undescribed=None):
-    """Vapours of a top note of one oil and a base note of one oil, and their draws."""
-    vapour = np.array([top, base, top, base, np.maximum(top, base)], dtype=float)
+# --- forecasts made by hand -----------------------------------------------------------------
+
+
+def by_hand(top, base, draws=None, hours=(0, 1, 2, 3, 4)):
+    """Strengths of a top note of one oil and a base note of one oil, and their draws."""
+    levels = np.array([top, base, top, base, np.maximum(top, base)], dtype=float)
     film = SimpleNamespace(
         oils=("light", "heavy"), notes=("top", "base"), oil_names=("Light", "Heavy"),
-        undescribed=undescribed or {},
+        undescribed={},
     )  # fmt: skip
+    draws = np.repeat(levels[..., None], 7, axis=-1) if draws is None else draws
     return Forecast(
         film=film,
         hours=np.array(hours, dtype=float),
         groups=("top", "base", "light", "heavy", "whole"),
         kinds=("note", "note", "oil", "oil", "whole"),
-        remaining=np.ones_like(vapour),
-        vapour=vapour,
-        vapour_draws=np.repeat(vapour[..., None], 7, axis=-1) if draws is None else draws,
-        start_pa=1.0,
-        exponent=exponent,
+        remaining=np.ones_like(levels),
+        levels=levels,
+        log_draws=np.log(np.maximum(draws, 1e-12)),
     )
 
 
-def test_a_time_lies_between_the_hours_by_the_logarithm():
-    # Strength is the root of the vapour, so a strength of 0.2 is a vapour of 0.04. From 0.16 at
-    # hour 1 to 0.01 at hour 2 that is a factor of 4 out of 16: half of the way by logarithm.
-    found = by_hand([1, 0.16, 0.01, 1e-3, 1e-4], [1] * 5)
-    assert when_below(found, "top", 0.2) == pytest.approx((1.5, 1.5, 1.5))
-    # and a strength of 0.4 is a vapour of 0.16, there at hour 1 to the letter
-    assert when_below(found, "top", 0.4).likely == pytest.approx(1)
-
-
-def test_the_share_is_of_the_groups_own_start():
-    found = by_hand([3, 0.48, 0.03, 3e-3, 3e-4], [1] * 5)
-    assert when_below(found, "top", 0.2) == pytest.approx((1.5, 1.5, 1.5))
-
-
-def test_a_group_that_comes_back_has_not_gone():
-    # below at hour 1 and back at hour 2; for good between 0.64 at hour 2 and 0.01 at hour 3:
-    # a factor of 16 out of 64 is four sixths of the way
-    found = by_hand([1, 0.01, 0.64, 0.01, 0.01], [1] * 5)
-    assert when_below(found, "top", 0.2).likely == pytest.approx(2 + 4 / 6)
-
-
-def test_what_never_falls_that_far_is_infinitely_late():
-    found = by_hand([1, 0.9, 0.8, 0.7, 0.6], [1] * 5)
-    assert when_below(found, "top", 0.5) == (math.inf, math.inf, math.inf)
-
-
-def test_a_range_leaves_out_one_draw_in_six_at_either_end():
-    # A vapour of a quarter is half the strength. Of seven draws in order the second and the
-    # last but one are a sixth from the ends; the seventh never comes to it within 4 hours.
-    draws = np.stack([halving(2.5, 0.5, 3, 1, 2, 3.5, 9)] * 5)
-    found = by_hand(0.25 ** (np.arange(5) / 2.25), [1] * 5, draws)
-    assert when_below(found, "top", 0.5) == pytest.approx((2.25, 1, 3.5))
-    # with two such draws the last but one is infinite as well
-    draws = np.stack([halving(2.5, 0.5, 3, 1, 2, 8, 9)] * 5)
-    found = by_hand(0.25 ** (np.arange(5) / 2.25), [1] * 5, draws)
-    assert when_below(found, "top", 0.5) == (pytest.approx(2.25), pytest.approx(1), math.inf)
-
-
-def test_a_range_holds_the_plain_time_even_where_the_draws_do_not():
-    draws = np.stack([halving(*[2] * 7)] * 5)
-    early, late = (
-        when_below(by_hand(0.25 ** (np.arange(5) / quarter), [1] * 5, draws), "top", 0.5)
-        for quarter in (1, 3)
-    )
-    assert early == pytest.approx((1, 1, 2))
-    assert late == pytest.approx((3, 2, 3))
-
-
-def test_notes_within_a_factor_of_two_share_the_place_in_front():
-    # strengths are the roots: 1 beside 0.5 is a factor of two and too close, 0.49 is not
-    found = by_hand([1, 1, 1, 0.04, 0], [0.25, 0.2401, 1.1, 1, 0])
+def test_notes_within_a_quarter_share_the_place_in_front():
+    # 1 beside 0.81 is less than a quarter apart, beside 0.79 it is more
+    found = by_hand([1, 1, 1, 0.04, 0], [0.81, 0.79, 1.1, 1, 0])
     top, base = in_front(found)
     assert top == pytest.approx([0.5, 1, 0.5, 0, 0.5])
     assert base == pytest.approx([0.5, 0, 0.5, 1, 0.5])
+    top, base = leads(found)
+    assert top.tolist() == [0, 1, 0, 0, 0]
+    assert base.tolist() == [0, 0, 0, 1, 0]
 
 
 def test_each_draw_has_its_own_note_in_front():
     draws = np.repeat(np.ones((5, 5, 1)), 7, axis=-1)
-    draws[0, 1, :2] = 9  # strengths of three to one in two draws of seven, level in the others
+    draws[0, 1, :2] = 3  # three to one in two draws of seven, level in the others
     top, _ = in_front(by_hand([1] * 5, [1] * 5, draws))
     assert top[:2] == pytest.approx([0.5, (2 + 5 * 0.5) / 7])
 
 
-# at this power a quarter of the vapour is a fifth of the strength, and that counts as gone
-GONE_AT_A_QUARTER = math.log(0.2) / math.log(0.25)
-
-
-def odd_ones(gone, notes, vapours=(1, 1, 1)):
-    """Odd ones of three oils that are gone at the hours given, in each of three draws."""
-    oils, names = ("one", "two", "three"), ("One", "Two", "Three")
-    curves = np.stack([v * halving(*hours) for v, hours in zip(vapours, gone, strict=True)])
-    film = SimpleNamespace(oils=oils, notes=notes, oil_names=names)
-    found = by_hand([1] * 5, [1] * 5, curves, exponent=GONE_AT_A_QUARTER)
-    return odd_oils(replace(found, film=film, kinds=("oil",) * 3, groups=oils))
+def lasting_by_hand(gone, notes):
+    """Oils that are gone at the hours given, in each of some draws."""
+    names = ("One", "Two", "Three", "Four")[: len(gone)]
+    film = SimpleNamespace(oils=tuple(map(str.lower, names)), notes=notes, oil_names=names)
+    times = np.array(gone, dtype=float)
+    return Lasting(film, film.oils, ("oil",) * len(gone), np.median(times, axis=1), times)
 
 
 def test_an_oil_is_odd_where_two_draws_in_three_say_so():
-    # called base, and gone before the top's one hour in two draws of three
-    [odd] = odd_ones([(1, 1, 1), (0.5, 0.9, 1.1), (3, 3, 3)], ("top", "base", "base"))
+    # called base, and gone at about the top's one hour in two draws of three
+    [odd] = odd_oils(
+        lasting_by_hand([(1, 1, 1), (0.5, 0.9, 8), (9, 9, 9)], ("top", "base", "base"))
+    )
     assert odd == ("two", "Two", "base", "top", pytest.approx(2 / 3))
-    assert str(odd) == "Two is given as base and leaves with the top."
-    assert odd_ones([(1, 1, 1), (0.5, 1.1, 1.1), (3, 3, 3)], ("top", "base", "base")) == []
+    assert str(odd) == "Two is listed as base but leaves with the top."
+    few = [(1, 1, 1), (0.5, 6, 8), (9, 9, 9)]
+    assert odd_oils(lasting_by_hand(few, ("top", "base", "base"))) == []
 
 
-def test_an_oil_that_is_like_two_notes_is_said_of_the_likelier():
-    # before the top's one hour in two draws of three, before the middle's 1.2 hours in all
-    gone = [(1, 1, 1), (0.5, 0.9, 1.1), (1.2, 1.2, 1.2)]
-    odd = {each.oil: each for each in odd_ones(gone, ("top", "base", "middle"))}
-    assert (odd["two"].like, odd["two"].chance) == ("middle", 1)
+def test_an_oil_is_compared_with_the_median_oil_of_a_note():
+    # outlasts one of three base oils and not the median one: it stays a middle note
+    gone = [(30,), (20,), (50,), (60,)]
+    odd = odd_oils(lasting_by_hand(gone, ("middle", "base", "base", "base")))
+    assert "one" not in {each.oil for each in odd}
 
 
-def test_an_oil_that_outlasts_a_later_note_is_odd():
-    # the second oil is called top, is there after 4 hours, and the base has gone at 3; it is so
-    # little of the top that the top as a whole goes early
-    notes, little = ("top", "top", "base"), (1, 0.1, 1)
-    [odd] = odd_ones([(1, 1, 1), (50, 50, 2), (3, 3, 3)], notes, little)
-    assert odd == ("two", "Two", "top", "base", pytest.approx(2 / 3))
-    assert str(odd) == "Two is given as top and stays with the base."
-    # where both are there to the end nobody can tell
-    assert odd_ones([(1, 1, 1), (50, 50, 50), (60, 60, 60)], notes, little) == []
+def test_an_oil_that_outlasts_a_later_note_is_odd_and_none_is_where_nothing_tells():
+    notes, early = ("top", "top", "top", "base"), [(1, 1, 1), (1.2, 1.2, 1.2)]
+    [odd] = odd_oils(lasting_by_hand([*early, (50, 50, 2), (30, 30, 30)], notes))
+    assert odd == ("three", "Three", "top", "base", pytest.approx(2 / 3))
+    never = (math.inf,) * 3
+    [odd] = odd_oils(lasting_by_hand([*early, never, never], notes))
+    assert (odd.oil, odd.like) == ("three", "base")
+    assert odd_oils(lasting_by_hand([never] * 4, notes)) == []
 
 
-def test_a_forecast_is_told_in_order_with_its_limits():
-    hours = np.arange(5)
-    # The base stays, and is the stronger from hour 1 on: 0.28 beside 0.25. The whole is then
-    # the base, and comes to a quarter when 0.25 ** (h / 20) is 1 / 1.2, after 2.6 hours.
-    found = by_hand(
-        0.25**hours, 0.3 * 0.25 ** (hours / 20), exponent=GONE_AT_A_QUARTER,
-        undescribed={"light": 0.25, "heavy": 0.2, "another": 0.9},
-    )  # fmt: skip
-    assert sentences(found) == [
-        "Put more on after 2½ hours, to keep it above 20 % of its start.",
-        "The top has gone after 1 hour.",
-        "The base lasts until the next day.",
-        "Strength is beside each note's own start; how strong it is, or how far it carries, "
-        "cannot be told. Ranges hold with two chances in three.",
-        "Which note is in front counts every molecule alike, since how faint a smell a nose "
-        "still finds is on record for few; notes within a factor of two share the place.",
-        "25 % of Light is not described by any analysis on record and is taken to wear like a "
-        "mean constituent.",
-    ]
-
-
-def test_a_blend_that_lasts_is_said():
-    hours = np.arange(5)
-    found = by_hand(0.9 * 0.25 ** (hours / 30), 0.25 ** (hours / 40))
-    assert sentences(found)[:3] == [
-        "There is no need to put more on before the evening.",
-        "The top lasts until the next day.",
-        "The base lasts until the next day.",
-    ]
+def test_a_range_of_a_lasting_leaves_out_one_draw_in_six_at_either_end():
+    times = np.array([[2.5, 0.5, 3, 1, 2, 3.5, np.inf]])
+    lasting = Lasting(None, ("whole",), ("whole",), np.array([2.25]), times)
+    assert span_of(lasting, "whole") == pytest.approx((2.25, 1, 3.5))
+    times[0, 5] = np.inf
+    assert span_of(lasting, "whole") == (pytest.approx(2.25), pytest.approx(1), math.inf)
+    outside = Lasting(None, ("whole",), ("whole",), np.array([0.25]), times)
+    assert span_of(outside, "whole").low == 0.25

@@ -14,9 +14,9 @@ from scipy import constants
 from scipy.integrate import solve_ivp
 from scipy.special import lambertw
 
-from blendkit.evaporation import film_clock, film_figures
+from blendkit.evaporation import film_clock
 from blendkit.evaporation import rates as film_rates
-from blendkit.evaporation.film import film_amounts, film_amounts_stepped, film_sums
+from blendkit.evaporation.film import film_amounts, film_amounts_stepped
 from blendkit.foundation.errors import BadNumber
 
 untimed = settings(deadline=None)
@@ -246,61 +246,6 @@ def test_extensions_in_the_notes_hold_for_the_full_equation():
     assert np.max(np.abs(blown - answer(0.0, breeze))) < 1e-7
 
 
-def draws_of(count, carriers, seed=5):
-    random = np.random.default_rng(seed)
-    rates = RATES * np.exp(random.normal(0, 0.5, (count, 6)))
-    moles = MOLES * np.exp(random.normal(0, 0.3, (count, 6)))
-    return moles, random.choice(carriers, count), rates
-
-
-@pytest.mark.parametrize("at_once", [1, 20_000, 10**9])
-def test_many_films_are_the_same_as_one_at_a_time(monkeypatch, at_once):
-    monkeypatch.setattr(film_figures, "_NUMBERS_AT_ONCE", at_once)
-    moles, carriers, rates = draws_of(40, [CARRIER, CARRIER / 50, 0.0])
-    weights = np.random.default_rng(6).uniform(0, 3, (40, 4, 6))
-    times = [*TIMES, 300.0, 0.0, 300.0]
-    got = film_sums(moles, carriers, rates, times, weights)
-    for draw in range(40):
-        left = film_amounts(moles[draw], carriers[draw], rates[draw], times)
-        start = weights[draw] @ moles[draw]
-        assert np.max(np.abs(got.sums[draw] - left @ weights[draw].T) / start) < 1e-5
-        whole = carriers[draw] + left.sum(axis=1)
-        assert np.max(np.abs(got.film_moles[draw] - whole)) / whole[-1] < 1e-5
-    assert got.sums.shape == (40, 52, 4)
-    assert got.film_moles.shape == (40, 52)
-
-
-@untimed
-@given(films(decades=8))
-def test_sums_over_any_film_agree_with_its_amounts(case):
-    moles, carrier, rates, times = case
-    got = film_sums(moles, carrier, rates, times, np.eye(len(moles)))
-    expected = film_amounts(moles, carrier, rates, times)
-    assert got.sums.shape == (1, *expected.shape)
-    assert np.max(np.abs(got.sums[0] - expected) / moles) < 1e-5
-    assert np.all(got.sums >= 0)
-
-
-def test_errors_of_sums_fall_as_the_fourth_power_of_the_step_between_nodes(monkeypatch):
-    def error(nodes):
-        monkeypatch.setattr(film_figures, "_OCTAVE", nodes)
-        monkeypatch.setattr(film_figures, "_STEP", math.log(2) / nodes)
-        got = film_sums(MOLES, CARRIER, RATES, TIMES, np.eye(6))
-        return np.max(np.abs(got.sums[0] - film_amounts(MOLES, CARRIER, RATES, TIMES)) / MOLES)
-
-    assert error(3) < 2e-5
-    assert math.log2(error(3) / error(6)) == pytest.approx(4, abs=0.5)
-
-
-def test_what_all_draws_share_need_be_given_once():
-    moles, _, rates = draws_of(3, [0.0])
-    weights = np.ones((1, 6))
-    shared = film_sums(MOLES, CARRIER, rates, TIMES, weights)
-    spelled = film_sums(np.tile(MOLES, (3, 1)), [CARRIER] * 3, rates, TIMES, [weights] * 3)
-    assert np.array_equal(shared.sums, spelled.sums)
-    assert film_sums(moles, CARRIER, RATES, TIMES, weights).sums.shape == (3, 49, 1)
-
-
 def test_everything_wrong_with_the_numbers_is_said_at_once():
     with pytest.raises(BadNumber) as refusal:
         film_amounts([1.0, -2.0, -3.0], np.inf, [1.0, np.nan, -4.0, 2.0], [[0.0]])
@@ -317,11 +262,6 @@ def test_what_is_not_a_film_is_refused(wrong):
     right = {"moles": [1.0], "carrier_moles": 1.0, "loss_rates": [1.0], "times": [1.0]}
     with pytest.raises(BadNumber):
         film_amounts(**(right | wrong))
-
-
-def test_draws_that_do_not_match_are_refused():
-    with pytest.raises(BadNumber, match="draws = 2"):
-        film_sums(np.ones((3, 4)), 1.0, np.ones((2, 4)), [1.0], np.ones((1, 4)))
 
 
 def activity(moles):
@@ -434,7 +374,8 @@ def test_the_indoor_coefficient_is_near_that_of_body_heat(heat):
 
 def test_the_coefficient_agrees_with_the_offsite_guidance_it_takes_its_form_from():
     # QR [lb/min] = 0.284 u**0.78 M**(2/3) A P / (82.05 T); A [ft2], P [mmHg] (US EPA, 1999)
-    mass, speed, pressure = 150.0, 0.7, 100.0
+    # at the speed of indoor air, where the two exponents of the speed meet
+    mass, speed, pressure = 150.0, 0.2, 100.0
     pounds = 0.284 * speed**0.78 * mass ** (2 / 3) * (pressure / 133.322) / (82.05 * SKIN_K)
     per_m2 = pounds * 0.45359237 / 60 / (constants.foot**2) / (mass / 1000)
     coefficient = film_rates.gas_side_coefficient(mass, speed)

@@ -14,17 +14,15 @@ from scipy.stats import norm, t
 from blendkit import example_document
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.fade_words import when_below
-from blendkit.evaporation.forecast import forecast, hours_until
+from blendkit.evaporation.forecast import forecast
+from blendkit.evaporation.lasting import lasting_of
+from blendkit.evaporation.nose_entries import NoseLog, Smell, read_log
 from blendkit.evaporation.nose_log import (
     PRIOR_SPREAD,
-    NoseLog,
-    Smell,
     _class_of,
     _level_log,
-    _log_vapour_at,
+    _log_strength_at,
     learn,
-    read_log,
     sentences,
 )
 from blendkit.evaporation.uncertainty import Clock, Uncertainty, volatility_class
@@ -119,12 +117,11 @@ def test_enough_smells_teach_a_factor_for_a_class():
 
 def test_the_forecast_moves_and_narrows():
     clock = learn([smells_of(0.5, (0.3, 1, 2.5))])
-    spans = []
-    for known in (None, clock):
-        found = forecast(FILM, hours_until(24), 256, clock=known)
-        spans.append(when_below(found, "top", 0.3))
-    assert spans[1].likely < spans[0].likely
-    assert math.log(spans[1].high / spans[1].low) < math.log(spans[0].high / spans[0].low)
+    plain, learnt = (lasting_of(FILM, 256, clock=known) for known in (None, clock))
+    top = plain.groups.index("bergamot-fcf")
+    assert learnt.hours[top] < plain.hours[top]
+    widths = [np.std(np.log(each.draws[top])) for each in (plain, learnt)]
+    assert widths[1] < widths[0]
 
 
 def test_what_was_learnt_reads_as_a_sentence():
@@ -136,24 +133,24 @@ def test_what_was_learnt_reads_as_a_sentence():
 # --- against the same belief worked out from scratch ----------------------------------------
 
 FACTORS = np.exp(np.linspace(-math.log(30), math.log(30), 69))
-ONLY_MOLECULES = Uncertainty(air=1, load=1, uptake=1, temperature_k=0)
+ONLY_MOLECULES = Uncertainty(air=1, load=1, uptake=1, temperature_k=0, dilution=1)
 # How a smell reads as strength and how far noses differ: the judgements of the model
-AS_STRENGTH = {"gone": (0.15, 1.6), "weak": (0.35, 1.5)}
-WORST_RATING, TOLD_APART, ONE_DAY = 1.5, 2.0, 1.25
+WEAK, LEVEL_ERROR, WORST_RATING, TOLD_APART, ONE_DAY = 0.35, 1.6, 1.5, 1.25, 1.25
 
 
 def likelihood_of(smell, found, at):
     """How likely one smell is in each draw, at one of the hours of a forecast."""
     notes = found.rows("note")
-    vapour = found.vapour_draws[:, at]
+    levels = np.exp(found.log_draws.astype(float))
+    mine = levels[found.place(smell.group)]
     if smell.what == "strongest":
-        others = np.delete(vapour[notes], found.place(smell.group), axis=0).max(axis=0)
-        lead = (vapour[found.place(smell.group)] / others) ** found.exponent
-        return norm.cdf(np.log(lead) / math.log(TOLD_APART))
-    strength = found.strength_draws()[found.place(smell.group), at]
-    if smell.what in AS_STRENGTH:
-        level, error = AS_STRENGTH[smell.what]
-        return t.pdf(np.log(strength / level) / math.log(error), 4)
+        others = np.delete(levels[notes, at], found.place(smell.group), axis=0).max(axis=0)
+        return norm.cdf(np.log(mine[at] / others) / math.log(TOLD_APART))
+    if smell.what == "gone":
+        return t.pdf(np.log(mine[at] / found.gone) / math.log(LEVEL_ERROR), 4)
+    strength = mine[at] / mine[0]
+    if smell.what == "weak":
+        return t.pdf(np.log(strength / WEAK) / math.log(LEVEL_ERROR), 4)
     return t.pdf((10 * np.minimum(strength, math.exp(0.3)) - smell.what) / WORST_RATING, 4)
 
 
@@ -174,8 +171,33 @@ def belief_of(smells, centre, width):
     return mean, math.sqrt(weights @ (np.log(FACTORS) - mean) ** 2)
 
 
-# air a factor of 1.6, load one of 1.8, and 2 K of warmth, which is 0.14 in the logarithm
-PRIOR = math.hypot(math.log(1.6), math.log(1.8), 0.14)
+def own_smells(smells):
+    """The same smells when the plain forecast has them, from a fine grid; else left out."""
+    hours = np.geomspace(0.001, 2000, 6000)
+    plain = forecast(FILM, hours, 2)
+    own = []
+    for smell in smells:
+        levels = plain.levels[plain.place(smell.group)]
+        level = {"gone": plain.gone, "weak": WEAK * levels[0], "strongest": np.inf}.get(
+            smell.what
+        )
+        level = max(smell.what / 10, 0.01) * levels[0] if level is None else level
+        above = np.flatnonzero(levels >= level)
+        if above.size and above[-1] + 1 < levels.size and above[-1] > 0:
+            own.append(Smell(smell.group, 60 * float(plain.hours[above[-1]]), smell.what))
+    return own
+
+
+def relative_belief(smells):
+    """What smells teach beyond what the forecast's own would."""
+    mean, spread = belief_of(smells, 0.0, PRIOR)
+    own = own_smells(smells)
+    own_mean, own_spread = belief_of(own, 0.0, PRIOR) if own else (0.0, PRIOR)
+    return (mean, spread), (own_mean, own_spread)
+
+
+# air a factor of 2.2, load one of 1.8, and 2 K of warmth, which is 0.14 in the logarithm
+PRIOR = math.hypot(math.log(2.2), math.log(1.8), 0.14)
 
 
 @pytest.mark.parametrize(
@@ -190,39 +212,41 @@ PRIOR = math.hypot(math.log(1.6), math.log(1.8), 0.14)
 )
 def test_the_clock_is_what_the_smells_and_the_expectation_make_of_it(smells):
     clock = learn([NoseLog(INVENTED, Conditions(), smells)])
-    mean, spread = belief_of(smells, 0.0, PRIOR)
-    assert math.log(clock.factor) == pytest.approx(mean, abs=0.02)
+    (mean, spread), (own, _) = relative_belief(smells)
+    assert math.log(clock.factor) == pytest.approx(mean - own, abs=0.05)
     # no two wearings are alike
     next_time = math.hypot(spread, math.log(ONE_DAY))
     assert math.log(clock.spread) == pytest.approx(next_time, rel=0.03)
     assert (clock.events, clock.of_class) == (len(smells), {})
 
 
-def test_between_the_hours_of_a_forecast_vapour_follows_the_logarithm_of_time():
-    # a vapour of one over the hours is a straight line in logarithms, held at both ends
+def test_between_the_hours_of_a_forecast_strength_follows_the_logarithm_of_time():
+    # a strength of one over the hours is a straight line in logarithms, held at both ends
     hours = np.array([0, 0.1, 0.2, 0.5, 1, 3])
-    vapour = np.array([40, *(1 / hours[1:])])
-    found = SimpleNamespace(hours=hours, vapour_draws=vapour[None, :, None])
+    strength = np.array([40, *(1 / hours[1:])])
+    found = SimpleNamespace(hours=hours, log_draws=np.log(strength)[None, :, None])
     asked = np.array([0.01, 0.1, 0.15, 0.3, 0.7, 2, 3, 50])
-    got = _log_vapour_at(found, 0, np.log(asked), beside_start=False)[:, 0]
+    got = _log_strength_at(found, 0, np.log(asked))[:, 0]
     np.testing.assert_allclose(got, -np.log(np.clip(asked, 0.1, 3)), atol=1e-12)
-    beside = _log_vapour_at(found, 0, np.log(asked), beside_start=True)[:, 0]
-    np.testing.assert_allclose(beside, got - math.log(40))
 
 
 @pytest.mark.parametrize(
     ("strength", "what", "away"),
     [
-        (0.15, "gone", 0), (0.15 * 1.6, "gone", 1), (0.35 / 1.5, "weak", -1),
+        # gone is at the forecast's own level, the others beside a start of 10
+        (1.4, "gone", 0), (1.4 * 1.6, "gone", 1), (3.5 / 1.6, "weak", -1),
         # a rating of 4 is 0.4 of the start; one and a half of ten away is one error
-        (0.4, 4, 0), (0.55, 4, 1),
+        (4, 4, 0), (5.5, 4, 1),
         # what has risen above its start is told as stronger, but not without end
-        (1.15, 10, 1), (5, 10, (10 * math.exp(0.3) - 10) / 1.5),
+        (11.5, 10, 1), (50, 10, (10 * math.exp(0.3) - 10) / 1.5),
     ],
 )  # fmt: skip
 def test_a_smell_is_as_likely_as_it_is_near(strength, what, away):
     # Student's t with 4 degrees of freedom is (1 + t^2 / 4)^(-5/2) of its height at 0
-    got = float(_level_log(np.array(math.log(strength)), what))
+    found = SimpleNamespace(
+        gone=1.4, log_draws=np.full((1, 1, 1), math.log(10)), place=lambda _: 0
+    )
+    got = float(_level_log(found, Smell("top", 5, what), np.array([math.log(strength)]))[0])
     assert got == pytest.approx(-2.5 * math.log(1 + away**2 / 4), abs=1e-12)
 
 
@@ -251,13 +275,17 @@ def test_a_class_has_a_factor_on_top_of_the_common_clock():
     )
     heavy = tuple(Smell("patchouli", m, 10) for m in (300, 480, 600))
     clock = learn([NoseLog(INVENTED, Conditions(), (*light, *heavy, Smell("whole", 60, 5)))])
-    mean, spread = belief_of((*light, *heavy, Smell("whole", 60, 5)), 0.0, PRIOR)
-    own, left = belief_of(light, mean, math.hypot(math.log(1.5), spread))
+    (mean, spread), (own_mean, own_spread) = relative_belief(
+        (*light, *heavy, Smell("whole", 60, 5))
+    )
+    of_light, left = belief_of(light, mean, math.hypot(math.log(1.5), spread))
+    agreeing = own_smells(light)
+    at, _ = belief_of(agreeing, own_mean, math.hypot(math.log(1.5), own_spread))
     # four smells are enough and three are not; those of the whole belong to no class
     assert list(clock.of_class) == ["light"]
     factor, beyond = clock.of_class["light"]
-    assert math.log(factor) == pytest.approx(own - mean, abs=0.03)
-    assert math.log(beyond) ** 2 == pytest.approx(max(left**2 - spread**2, 0), abs=0.01)
+    assert math.log(factor) == pytest.approx(of_light - mean - (at - own_mean), abs=0.06)
+    assert math.log(beyond) ** 2 == pytest.approx(max(left**2 - spread**2, 0), abs=0.02)
 
 
 def test_smells_of_one_class_alone_teach_no_factor_of_a_class():

@@ -25,7 +25,8 @@ import blendkit as bk
 from blendkit.batch.cost import labour, packaging, price_at_margin
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.evaporation.forecast import forecast
-from blendkit.evaporation.nose_log import learn, read_log
+from blendkit.evaporation.nose_entries import read_log
+from blendkit.evaporation.nose_log import learn
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadBlend, BadNumber, BadTable

@@ -65,8 +65,8 @@ def test_another_use_is_another_limit(blend):
 
 def test_the_day_begins_where_it_is_applied_and_wind_shortens_it(blend):
     still, windy = (
-        bk.chart_fade(blend, applied_at=time(21, 30)),
-        bk.chart_fade(blend, air_speed="1 m/s"),
+        bk.chart_fade(blend, 1, applied_at=time(21, 30)),
+        bk.chart_fade(blend, 1, air_speed="1 m/s"),
     )
     assert rows_of(still)[0]["clock"] == 21.5
     left = [

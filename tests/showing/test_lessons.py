@@ -311,7 +311,7 @@ def test_9_the_nose_follows_the_power_law(note):
 
 def test_10_each_cause_alone_is_narrower_than_all_at_once():
     def spread(cause: str) -> float:
-        shown = lesson_rows.draws("base", cause, 100)
+        shown = lesson_rows.draws("middle", cause, 100)
         after_two = sorted(r["value"] for r in shown.rows if r["hours"] == 2 and r["line"])
         return after_two[83] - after_two[16]
 

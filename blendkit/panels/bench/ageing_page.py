@@ -7,8 +7,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.evaporation.forecast import WHOLE
-from blendkit.evaporation.nose_log import LATEST_MINUTES, SMELLS
+from blendkit.evaporation.nose_entries import LATEST_MINUTES, SMELLS, WHOLE
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
 from blendkit.journal.records import BatchRow, Impression

@@ -12,7 +12,8 @@ import ipywidgets as widgets
 from blendkit.blend.blend import Blend, BlendLike
 from blendkit.blend.filling import Filling
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.forecast import forecast, hours_until
+from blendkit.evaporation.fading import hours_until
+from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.wear import film_of, film_of_masses
 from blendkit.foundation.data import example_document
 from blendkit.foundation.units import counted
@@ -23,7 +24,7 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.opening_blend import opening_blend
 from blendkit.making.bench_events import AccidentalDrops, Drops, Event, Measured, MixedIn, Undo
 from blendkit.making.bench_words import describe_bottle, event_in_words
-from blendkit.making.limit_preview import check_limits, preview_limits
+from blendkit.making.limit_preview import check_limits, preview_drops, preview_limits
 from blendkit.making.mixture import Mixture, is_oil
 from blendkit.making.recipe import recipe_of
 from blendkit.panels.bench import look as bench_look
@@ -291,8 +292,7 @@ class MakeAndKeepPanel(Panel):
     def _warnings(self, mixture: Mixture) -> dict[str, list[str]]:
         """List the limits that one more drop of each oil would pass."""
         oils = {name for name in self.tray.list_materials(mixture) if is_oil(name)}
-        market = self.market.market
-        return {name: preview_limits(mixture, Drops(name, 1), market, oils) for name in oils}
+        return preview_drops(mixture, oils, self.market.market)
 
     def _fade(self, mixture: Mixture, filling: Filling) -> list[dict[str, Any]]:
         """Rows of the chart: the bottle filled up, at the first settings of notebook 04."""

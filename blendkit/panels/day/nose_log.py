@@ -9,9 +9,10 @@ import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import SURFACES
-from blendkit.evaporation.fade_words import when_below
-from blendkit.evaporation.forecast import WHOLE, Forecast
-from blendkit.evaporation.nose_log import PRIOR_SPREAD, SMELLS, learn, sentences
+from blendkit.evaporation.fade_words import span_of
+from blendkit.evaporation.lasting import Lasting
+from blendkit.evaporation.nose_entries import SMELLS, WHOLE
+from blendkit.evaporation.nose_log import PRIOR_SPREAD, learn, sentences
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.foundation.errors import BadNumber, Problem, Refused
 from blendkit.foundation.schema import NOTES
@@ -104,7 +105,7 @@ class NoseLogSection:
         self.use.observe(guard(panel.update), "value")
 
     def clock_on(self, surface: str) -> Clock | None:
-        """What all kept logs taught of one surface: a paper strip tells nothing of skin."""
+        """Clock learnt from all logs of one surface: a paper strip tells nothing of skin."""
         try:
             self.trouble = []
             return learnt_clock(surface)
@@ -154,7 +155,7 @@ class NoseLogSection:
         if before is None:
             self.use.value = True
         panel.update()
-        was, now = (panel.forecast_with(blend, conditions, clock) for clock in (before, after))
+        was, now = (panel.lasting_with(blend, conditions, clock) for clock in (before, after))
         self.beside.show([*_beside(was, now), _narrower(before, after)])
         unused = "" if self.use.value else " Tick the box to use it."
         panel.message.say(f"Kept in your journal. {sentences(after)[0]}{unused}")
@@ -165,7 +166,7 @@ class NoseLogSection:
 
 
 def learnt_clock(surface: str) -> Clock | None:
-    """What all wearings in the journal taught of one surface.
+    """Clock learnt from all wearings of one surface in the journal.
 
     Raises
     ------
@@ -184,12 +185,13 @@ def _learnt(journal: Journal, state: tuple[int, ...], surface: str) -> Clock | N
     return learn(log for log in kept_logs(journal) if log.conditions.surface == surface)
 
 
-def _beside(was: Forecast, now: Forecast) -> list[str]:
-    """When each note has gone, before a log and after it."""
+def _beside(was: Lasting, now: Lasting) -> list[str]:
+    """Times of each note before a log and after it."""
     return [
-        f"{note.capitalize()} gone: before this log {when_below(was, note)}, "
-        f"with it {when_below(now, note)}."
-        for note in now.groups[now.rows("note")]
+        f"{note.capitalize()} gone: before this log {span_of(was, note)}, "
+        f"with it {span_of(now, note)}."
+        for note in NOTES
+        if note in now.groups
     ]
 
 

@@ -7,9 +7,12 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike
-from blendkit.evaporation.conditions import SURFACES, Conditions
+from blendkit.evaporation.conditions import AIRS, NOSES, SURFACES, Conditions
 from blendkit.evaporation.fade_words import sentences
-from blendkit.evaporation.forecast import Forecast, forecast, hours_until
+from blendkit.evaporation.fading import hours_until
+from blendkit.evaporation.forecast import Forecast, forecast
+from blendkit.evaporation.lasting import Lasting, lasting_of
+from blendkit.evaporation.perception import SMELL, VAPOUR
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, quoted
@@ -26,10 +29,11 @@ from blendkit.panels.kit.parts import (
     number_of,
     results,
 )
-from blendkit.showing.day.fragments import front_list
-from blendkit.showing.day.rows import HELD, fade_rows
+from blendkit.showing.day.fragments import front_list, strengths_list
+from blendkit.showing.day.rows import HELD, fade_rows, lasting_rows
 
 HOURS = 12.0
+STRENGTHS = ("5 %", "10 %", "20 %")  # to compare
 DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredth
 
 
@@ -54,11 +58,17 @@ class FadePanel(BlendPanel):
         self.put_on = SlidingNumber("Put on at", "9", 0, 23, 1)
         self.load = SlidingNumber("Amount", "20 g/m²", 5, 50, 1, "g/m²")
         self.warmth = SlidingNumber("Skin warmth", "32 °C", 28, 36, 0.5, "°C")
-        self.breeze = SlidingNumber("Air speed", "0.2 m/s", 0.05, 2, 0.05, "m/s")
+        self.air = choice("Air", list(AIRS))
         self.surface = choice("On", list(SURFACES))
+        self.smelt = choice("Smelt at", list(NOSES))
+        self.way = choice("Lines", [("perceived strength", SMELL), ("vapour alone", VAPOUR)])
         self.chart = ChartView(
             "day", "fade_chart", "Strength of each note through the day, with its band"
         )
+        self.bars = ChartView(
+            "day", "lasting_chart", "How long each oil is perceived, inside its note"
+        )
+        self.strengths = widgets.HTML()
         self.front, self.sentences = widgets.HTML(), Findings("")
         hold = button("Hold this curve to compare", self.message.guard(self.hold))
         self.drop = button("Remove comparison", self.message.guard(self.remove_comparison))
@@ -66,14 +76,17 @@ class FadePanel(BlendPanel):
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
         pages = widgets.Accordion([self.wishes.view, self.nose.view])
         pages.titles = ("Design backwards", "Nose log")
-        words = (self.front, heading("In words"), self.sentences.view)
-        self.results = widgets.VBox([self.chart, widgets.HBox([hold, self.drop]), *words])
-        sliders = (self.put_on, self.load, self.warmth, self.breeze)
+        words = (self.front, heading("In words"), self.sentences.view, self.strengths)
+        held = widgets.HBox([hold, self.drop])
+        self.results = widgets.VBox([self.chart, held, self.bars, *words])
+        sliders = (self.put_on, self.load, self.warmth)
         for slider in sliders:
             slider.on_change(self.refresh)
-        self.surface.observe(self.refresh, "value")
+        choices = (self.air, self.surface, self.smelt, self.way)
+        for each in choices:
+            each.observe(self.refresh, "value")
         conditions = [slider.view for slider in sliders]
-        controls = [*conditions, self.surface, self.nose.use, self.editor.view]
+        controls = [*conditions, *choices, self.nose.use, self.editor.view]
         stale = (self.results, self.wishes.result, self.nose.result)
         self.lay_out(controls, results(self.results, pages), stale=stale)
 
@@ -82,27 +95,37 @@ class FadePanel(BlendPanel):
         conditions, put_on_at = Conditions.read(**self.worn), self._put_on_at()
         self.blend = blend
         clock = self.clock_on(conditions.surface)
-        self.forecast = self.forecast_with(blend, conditions, clock)
+        film, way = film_of(blend.bottle, conditions), self.way.value
+        self.forecast = forecast(film, hours_until(HOURS), DRAWS, clock=clock, way=way)
         rows = list(fade_rows(self.forecast, put_on_at))
         if self.held is not None:
             rows += fade_rows(self.held, put_on_at, HELD)
         self.chart.rows = rows
-        self.defer(lambda: self._tell(conditions.surface, put_on_at))
+        self.defer(lambda: self._tell(conditions, put_on_at, clock))
 
-    def _tell(self, surface: str, put_on_at: float) -> None:
+    def _tell(self, conditions: Conditions, put_on_at: float, clock: Clock | None) -> None:
+        lasting = self.lasting_with(self.blend, conditions, clock)
+        self.bars.rows = lasting_rows(lasting)
         self.front.value = front_list(self.forecast, put_on_at)
-        self.sentences.show(sentences(self.forecast))
+        self.sentences.show(sentences(self.forecast, lasting))
+        self.strengths.value = strengths_list(
+            {
+                text: self.lasting_with(self.blend.with_(strength=text), conditions, clock)
+                for text in STRENGTHS
+            }
+        )
         self.wishes.offer(self.blend)
-        self.nose.offer(self.blend, surface)
+        self.nose.offer(self.blend, conditions.surface)
 
     @property
     def worn(self) -> dict[str, Any]:
-        """How it is worn, as typed; keywords of `Conditions.read`."""
+        """Conditions of wear as typed; keywords of `Conditions.read`."""
         return {
             "skin_temperature": self.warmth.value,
             "film": self.load.value,
-            "air_speed": self.breeze.value,
+            "air_speed": self.air.value,
             "surface": self.surface.value,
+            "nose": self.smelt.value,
         }
 
     def read(self) -> tuple[Blend, Conditions]:
@@ -110,15 +133,15 @@ class FadePanel(BlendPanel):
         return Blend.from_dict(self.editor.document), Conditions.read(**self.worn)
 
     def clock_on(self, surface: str) -> Clock | None:
-        """What the maker's nose taught, where it should be used."""
+        """Clock of the maker's nose, where it should be used."""
         return self.nose.clock_on(surface) if self.nose.use.value else None
 
-    def forecast_with(
+    def lasting_with(
         self, blend: Blend, conditions: Conditions, clock: Clock | None
-    ) -> Forecast:
-        """The fade by one clock, as the picture shows it."""
+    ) -> Lasting:
+        """Lasting of a blend by one clock, measured as the picture shows it."""
         film = film_of(blend.bottle, conditions)
-        return forecast(film, hours_until(HOURS), DRAWS, clock=clock)
+        return lasting_of(film, DRAWS, clock=clock, way=self.way.value)
 
     def hold(self) -> None:
         """Keep the present curve on the picture while the blend changes."""

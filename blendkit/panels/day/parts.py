@@ -1,4 +1,4 @@
-"""What the pages of the fade panel have in common."""
+"""Parts that the pages of the day share."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import ipywidgets as widgets
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.forecast import Forecast
+from blendkit.evaporation.lasting import Lasting
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.panels.kit.parts import Message
 
@@ -22,7 +23,7 @@ class HasFade(Protocol):
 
     @property
     def worn(self) -> dict[str, Any]:
-        """How the blend is worn, as typed."""
+        """Conditions of wear, as typed."""
 
     def read(self) -> tuple[Blend, Conditions]:
         """The blend and how it is worn, as the controls stand."""
@@ -30,10 +31,10 @@ class HasFade(Protocol):
     def clock_on(self, surface: str) -> Clock | None:
         """The learnt clock that the forecast uses."""
 
-    def forecast_with(
+    def lasting_with(
         self, blend: Blend, conditions: Conditions, clock: Clock | None
-    ) -> Forecast:
-        """The fade by one clock."""
+    ) -> Lasting:
+        """Lasting of the blend by one clock."""
 
     def show(self, blend: Blend) -> None:
         """Put another blend on the panel."""

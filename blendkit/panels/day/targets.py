@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.design import Design, design, without
-from blendkit.evaporation.forecast import LONGEST_HOURS
+from blendkit.evaporation.fading import LONGEST_HOURS
 from blendkit.evaporation.targets import Leads, SameFade, Share, Wish
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
 from blendkit.foundation.schema import NOTES
@@ -156,7 +156,7 @@ class FadeWishes:
         return wishes
 
     def _start(self, blend: Blend) -> tuple[Blend, list[str]]:
-        """Where the search begins: a blend that may be mixed, without the oil left out."""
+        """Start of the search: a blend that may be mixed, without the oil left out."""
         oil_id = self.left_out.value if self.wants_same.value else ""
         start = without(blend, oil_id) if oil_id in blend.oil_drops else blend
         if _within_limits(start):

@@ -9,6 +9,11 @@ STALE = "bk-stale"
 STYLE = f"""<style>
 .bk-panel {{ max-width: 1180px; color: {INK}; font-family: {FONT}; background: {PAPER};
   border: 1px solid {RULE}; border-radius: 10px; padding: 14px 18px; overflow: visible; }}
+.bk-panel {{ color-scheme: light; --jp-widgets-input-background-color: #fff;
+  --jp-widgets-input-color: {INK}; --jp-widgets-color: {INK}; --jp-ui-font-color1: {INK};
+  --jp-widgets-input-border-color: {RULE}; --jp-widgets-label-color: {INK};
+  --jp-layout-color2: #efe9de; --jp-widgets-slider-track-color: {RULE};
+  --jp-layout-color1: #fff; --jp-border-color1: {RULE}; --jp-layout-color3: {RULE}; }}
 .bk-panel .widget-label, .bk-panel .widget-html-content {{ font-size: 14px; color: {INK}; }}
 .bk-notebooks {{ display: flex; flex-flow: row wrap; margin: -6px -10px 0; }}
 .bk-notebooks a {{ padding: 11px 10px; color: {INK}; line-height: 22px;

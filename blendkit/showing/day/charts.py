@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import altair as alt
 
-from blendkit.evaporation.fade_words import GONE
-from blendkit.showing.day.rows import HELD, NOW, STRIP
+from blendkit.evaporation.lasting import LAST_HOUR
+from blendkit.showing.day.rows import HELD, NOW, SHORTEST_HOURS, STRIP
 from blendkit.showing.kit import chart_parts as parts
 from blendkit.showing.kit.look import INK, PAPER
 
@@ -28,8 +28,8 @@ _STRENGTH = alt.Y(
     title="strength relative to its start",
     scale=alt.Scale(domain=[0, STRIP[1]], nice=False, clamp=True),
     axis=alt.Axis(
-        values=[0, GONE, 0.5, 1, 1.5, _STRIP_MIDDLE],
-        labelExpr=f"datum.value == {GONE} ? 'gone' : "
+        values=[0, 0.25, 0.5, 1, 1.5, _STRIP_MIDDLE],
+        labelExpr="datum.value == 0 ? 'gone' : "
         f"datum.value == {_STRIP_MIDDLE} ? 'leading' : format(datum.value, '.0%')",
     ),
 )
@@ -103,6 +103,44 @@ def fade_chart() -> alt.LayerChart:
             "dark band: 2 in 3 · pale band: 9 in 10",
         ],
         height=310,
+        padding=_ROOM,
+    )
+
+
+def lasting_chart() -> alt.LayerChart:
+    """Bar chart of the time each oil is perceived, inside its note, with its band.
+
+    Give it the rows of `lasting_rows`.
+    """
+    hours = alt.Scale(type="log", domain=[SHORTEST_HOURS, LAST_HOUR], nice=False, clamp=True)
+    axis = alt.Axis(
+        values=[0.25, 1, 4, 12, 24, 72, LAST_HOUR],
+        labelExpr="datum.value < 1 ? '15 min' : datum.value < 24 ? datum.value + ' h' : "
+        "datum.value / 24 + ' d'",
+    )
+    base = parts.named_rows().encode(
+        y=parts.names_down("label", parts.name_axis()),
+        tooltip=[
+            alt.Tooltip("label:N", title="oil"),
+            alt.Tooltip("note:N"),
+            alt.Tooltip("words:N", title="gone"),
+        ],
+    )
+    bars = parts.outlined_bars(base).encode(
+        x=alt.X("low:Q", title="gone after", scale=hours, axis=axis),
+        x2="high:Q",
+        color=parts.note_colour(),
+    )
+    likely = base.mark_tick(color=INK, thickness=3).encode(x=alt.X("likely:Q", scale=hours))
+    return parts.assemble(
+        bars,
+        likely,
+        title="How long each oil is perceived",
+        subtitle=[
+            "bar: 2 chances in 3 · stroke: plain forecast",
+            "a note lasts as long as the last of its oils",
+        ],
+        height=alt.Step(26),
         padding=_ROOM,
     )
 

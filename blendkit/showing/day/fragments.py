@@ -1,11 +1,14 @@
-"""The leading note through the day, as HTML."""
+"""The leading note through the day, and how long notes last, as HTML."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
-from blendkit.evaporation.fade_words import in_front
+from blendkit.evaporation.fade_words import in_front, span_of
 from blendkit.evaporation.forecast import Forecast
+from blendkit.evaporation.lasting import Lasting
 from blendkit.showing.kit.rendering import table
 
 _ASKED_FOR = {0: "at first", 1: "after 1 hour", 4: "after 4 hours", 8: "after 8 hours"}
@@ -22,3 +25,16 @@ def front_list(found: Forecast, put_on_at: float) -> str:
         rows.append(("{}:{:02d}".format(*clock), words, *(c or "–" for c in chances[place])))
     caption = "Leading note: chances in ten"
     return table(caption, ("", "", *notes), rows)
+
+
+def strengths_list(by_strength: Mapping[str, Lasting]) -> str:
+    """Table of the time of each note at other strengths."""
+    first = next(iter(by_strength.values()))
+    notes = [
+        name for name, kind in zip(first.groups, first.kinds, strict=True) if kind == "note"
+    ]
+    rows = [
+        (text, *(str(span_of(lasting, note)) for note in notes))
+        for text, lasting in by_strength.items()
+    ]
+    return table("Gone, at other strengths of this blend", ("strength", *notes), rows)

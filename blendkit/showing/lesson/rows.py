@@ -15,9 +15,11 @@ import numpy as np
 
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade_words import hour_words
+from blendkit.evaporation.fading import hours_until
 from blendkit.evaporation.film import film_amounts
-from blendkit.evaporation.forecast import forecast, hours_until
+from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.molecules import kind_of_carrier
+from blendkit.evaporation.perception import VAPOUR as BY_VAPOUR
 from blendkit.evaporation.uncertainty import Uncertainty
 from blendkit.evaporation.wear import Film, film_of_masses
 from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, SECONDS_PER_HOUR, counted, show
@@ -54,10 +56,10 @@ AIR, SKIN = "into the air", "into the skin"
 PLAIN, DRAW = "forecast", "draw"
 LONGEST_SHOWN_HOURS = 8.0  # figures do not carry further; see `blendkit.evaporation.fade_words`
 ALL_AT_ONCE = "everything at once"
-CLOCK_ALONE = "air, load, warmth and skin"
+CLOCK_ALONE = "air, load, warmth, skin and nose"
 MOLECULES_ALONE = "the molecules' own figures"
 CAUSES = (ALL_AT_ONCE, CLOCK_ALONE, MOLECULES_ALONE)
-_CERTAIN = Uncertainty(air=1.0, load=1.0, uptake=1.0, temperature_k=0.0)
+_CERTAIN = Uncertainty(air=1.0, load=1.0, uptake=1.0, temperature_k=0.0, dilution=1.0)
 _HEAT = "enthalpy_of_vaporisation"
 _OIL_KG_PER_M2 = STRENGTH * Conditions().film_kg_per_m2
 _AFTER_HOURS = 2.0
@@ -288,9 +290,9 @@ def nose(exponent: float | str) -> Shown:
     """Vapour over the film (dashed), and its perceived strength by a power law."""
     power = check_number("exponent", exponent, 0.1, 1, "0.1 to 1, such as 0.35")
     film = _film(STRENGTH, Conditions())
-    found = forecast(film, hours_until(LONGEST_SHOWN_HOURS), 2, exponent=power)
+    found = forecast(film, hours_until(LONGEST_SHOWN_HOURS), 2, way=BY_VAPOUR, exponent=power)
     notes = found.rows("note")
-    vapour = found.vapour[notes] / found.vapour[notes, :1]
+    vapour = found.strength[notes] ** (1 / power)
     rows = [
         *curves(film, found.hours, found.strength[notes], NOTICED),
         *curves(film, found.hours, vapour, VAPOUR),
@@ -313,7 +315,7 @@ def draws(note: str, cause: str, lines: float | str) -> Shown:
     if cause == CLOCK_ALONE:
         known = tuple(each._replace(uncertainty_factor=1.0) for each in film.molecules)
         film = replace(film, molecules=known, activity_spread=np.ones(len(known)))
-    sure = _CERTAIN if cause == MOLECULES_ALONE else None
+    sure = {MOLECULES_ALONE: _CERTAIN, CLOCK_ALONE: Uncertainty(curves=False)}.get(cause)
     hours = hours_until(LONGEST_SHOWN_HOURS)[::2]
     found = forecast(film, hours, count, uncertainty=sure)
     place = found.place(note)

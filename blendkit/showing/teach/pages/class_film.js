@@ -29,24 +29,27 @@ function dropsByNote(oils, notes, parts, total) {
 function fade(figures, oils, masses, carrier, carrierMass) {
   const load = figures.film / (sum(masses) + carrierMass);
   const whole = new Float64Array(figures.losses.length);
-  const ofNote = {};
+  const ofNote = {}; // by note, by oil: places of molecules with their amounts
   const stays = { moles: 0, volume: 0 };
   masses.forEach((mass, o) => {
     if (!mass) return;
-    for (const [i, moles] of figures.oils[o].moles) {
-      (ofNote[oils[o].note] ||= new Float64Array(whole.length))[i] += mass * load * moles;
-      whole[i] += mass * load * moles;
-    }
+    for (const [i, moles] of figures.oils[o].moles) whole[i] += mass * load * moles;
+    (ofNote[oils[o].note] ||= []).push(
+      figures.oils[o].moles.map(([i, moles]) => [i, mass * load * moles]));
     stays.moles += mass * load * figures.oils[o].staying[0];
     stays.volume += mass * load * figures.oils[o].staying[1];
   });
   const there = [...whole.keys()].filter((i) => whole[i] > 0);
   const pick = (all) => Float64Array.from(there, (i) => all[i]);
-  const notes = Object.keys(ofNote).map((note) => pick(ofNote[note]));
+  const place = new Map(there.map((i, j) => [i, j]));
+  // a note is as strong as its strongest oil, and that as its strongest molecule
+  const notes = Object.values(ofNote).map((ofOils) => ofOils.flat()
+    .filter(([i]) => figures.greatest[i] > 0).map(([i, amount]) => [place.get(i), amount]));
   const moles = pick(whole);
   const volumes = pick(figures.volumes);
   const losses = pick(figures.losses);
-  const pressures = pick(figures.pressures);
+  const doses = pick(figures.doses);
+  const [greatest, powers] = [pick(figures.greatest), pick(figures.powers)];
   const kind = figures.kinds[carrier.kind];
   const carrierMoles = stays.moles + (carrierMass * load) / carrier.molarMass;
   const carrierVolume = stays.volume + (carrierMass * load) / carrier.density;
@@ -95,19 +98,20 @@ function fade(figures, oils, masses, carrier, carrierMass) {
         if (step > 0 && remains > 1e-6 * filmMoles) clock += step;
         else step = 0;
       } while (step > 1e-4 * clock);
-      const vapour = (note) => note.reduce((all, amount, j) => all + amount * weights[j] * left[j], 0);
-      rows.forEach((row, n) => row.push(
-        remains > 1e-6 * filmMoles ? vapour(notes[n]) / remains : 0));
+      // the curve of each smell: strength by dose, which is concentration over its half
+      const strength = (note) => note.reduce((most, [j, amount]) => Math.max(most,
+        greatest[j] / (1 + ((amount * weights[j] * left[j]) / remains) ** -powers[j])), 0);
+      rows.forEach((row, n) => row.push(remains > 1e-6 * filmMoles ? strength(notes[n]) : 0));
     }
-    return rows.map((row) => row.map((each) => (each / row[0]) ** figures.exponent));
+    return rows.map((row) => row.map((each) => each / (row[0] || 1)));
   }
 
   const rates = held.map((each, i) => each * losses[i]);
-  const weights = held.map((each, i) => each * pressures[i]);
+  const weights = held.map((each, i) => each * doses[i]);
   const plain = strengths(rates, weights);
-  const draws = kind.draws.map(([loss, vapour]) => strengths(
+  const draws = kind.draws.map(([loss, dose]) => strengths(
     rates.map((each, i) => each * loss[there[i]]),
-    weights.map((each, i) => each * vapour[there[i]])));
+    weights.map((each, i) => each * dose[there[i]])));
   const sixth = (draws.length - 1) / 6;
   const ends = plain.map((row, n) => row.map((each, k) => {
     const ranked = Float64Array.from(draws, (draw) => draw[n][k]).sort();
