@@ -86,7 +86,7 @@ class Verdict:
 
     @property
     def warning(self) -> str:
-        """What keeps the blend from being mixed, such as for the head of a sheet; or ""."""
+        """Reason not to mix the blend, for the head of a sheet; "" where there is none."""
         return _WARNINGS.get(self.state, "")
 
     @property

@@ -32,7 +32,7 @@ def large_blend() -> Blend:
 @pytest.mark.parametrize("size", ["usual", "large"])
 def test_prints_on_one_sheet_with_nothing_clipped(page, sheet, paper, size):
     blend = Blend.from_dict(example_document()) if size == "usual" else large_blend()
-    page.set_content(SHEETS[sheet](blend.bottle))
+    page.set_content(SHEETS[sheet](blend))
     page.emulate_media(media="print")
     # the sheet must be narrower than either paper: A4 is 210 mm wide, Letter 216 mm
     overflow = page.evaluate(
