@@ -55,6 +55,14 @@ def test_every_panel_with_a_blend_says_the_verdict_in_the_same_place(panel):
     assert shown.verdict.fix_button.layout.visibility == "hidden"
 
 
+def test_what_is_not_checked_is_never_opened_with_within():
+    petals = {**example_document(), "botanicals": "0.5 mL"}
+    shown = words(first_bottle(petals).verdict.words.value)
+    assert "Not fully checked. Within the 8 limits" in shown
+    assert "Not checked: what the dried botanicals in the bottle give off." in shown
+    assert "On skin, not fully checked: Within" in words(bench_page(Blend(petals)))
+
+
 def test_one_press_finds_the_cure_in_three_lines_and_the_next_takes_it():
     panel = first_bottle(too_sunny())
     panel.verdict.fix()

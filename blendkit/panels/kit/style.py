@@ -13,7 +13,8 @@ STYLE = f"""<style>
   --jp-widgets-input-color: {INK}; --jp-widgets-color: {INK}; --jp-ui-font-color1: {INK};
   --jp-widgets-input-border-color: {RULE}; --jp-widgets-label-color: {INK};
   --jp-layout-color2: #efe9de; --jp-widgets-slider-track-color: {RULE};
-  --jp-layout-color1: #fff; --jp-ui-font-color3: {FAINT_INK}; --jp-border-color1: {RULE}; --jp-layout-color3: {RULE}; }}
+  --jp-layout-color1: #fff; --jp-ui-font-color3: {FAINT_INK};
+  --jp-border-color1: {RULE}; --jp-layout-color3: {RULE}; }}
 .bk-panel .widget-label, .bk-panel .widget-html-content {{ font-size: 14px; color: {INK}; }}
 .bk-notebooks {{ display: flex; flex-flow: row wrap; margin: -6px -10px 0; }}
 .bk-notebooks a {{ padding: 11px 10px; color: {INK}; line-height: 22px;
