@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from blendkit.blend.document import LARGEST_BOTTLE_M3
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
-from blendkit.foundation.units import ML_PER_M3, show, to_si
+from blendkit.foundation.units import show_ml, to_si
 
 MOST_BOTTLES = 100_000
 _NEEDED = 'bottles such as "8 × 10 mL + 4 × 30 mL"'
@@ -31,7 +31,7 @@ class Bottles:
     bottle_m3: float
 
     def __str__(self) -> str:
-        return f"{self.count} × {show(self.bottle_m3 * ML_PER_M3, 4)} mL"
+        return f"{self.count} × {show_ml(self.bottle_m3, 4)}"
 
 
 def read_bottles(text: str) -> tuple[Bottles, ...]:
@@ -80,7 +80,7 @@ def _read_part(part: str) -> Bottles:
         needed = f"a whole number of bottles from 1 to {MOST_BOTTLES}"
         raise BadNumber([Problem("bottles", quoted(part), needed)])
     if not 0 < bottle_m3 <= LARGEST_BOTTLE_M3:
-        needed = f"bottles above 0 and up to {show(LARGEST_BOTTLE_M3 * ML_PER_M3)} mL"
+        needed = f"bottles above 0 and up to {show_ml(LARGEST_BOTTLE_M3)}"
         raise BadNumber([Problem("bottles, size", quoted(part), needed)])
     return Bottles(count, bottle_m3)
 

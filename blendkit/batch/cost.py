@@ -22,6 +22,7 @@ from blendkit.foundation.units import (
     SECONDS_PER_HOUR,
     is_positive_number,
     show,
+    show_ml,
     to_si,
 )
 from blendkit.materials.amounts import material
@@ -144,8 +145,7 @@ class Cost:
         if self.total or not self.is_at_least:
             sentences = [f"{lead}{Money(self.total, self.currency)} for the batch."]
             sentences += [
-                f"{lead}{Money(each, self.currency)} for a bottle of "
-                f"{show(some.bottle_m3 * ML_PER_M3)} mL."
+                f"{lead}{Money(each, self.currency)} for a bottle of {show_ml(some.bottle_m3)}."
                 for some, each in self.per_bottle
             ]
         if self.total:
@@ -295,7 +295,7 @@ def _material_line(
         newest = on_shelf.newest_price if on_shelf else None
         layers.append((newest or Layer(0.0, None, None))._replace(volume_m3=missing_m3))
         at_newest = ", counted at the newest price" if newest else ""
-        remarks.append(f"{_ml(missing_m3)} is not in stock{at_newest}")
+        remarks.append(f"{show_ml(missing_m3, 4)} is not in stock{at_newest}")
     foreign = {layer.currency for layer in layers if layer.currency} - {currency}
     if foreign:
         got = f"a price in {', '.join(sorted(foreign))}"
@@ -303,13 +303,13 @@ def _material_line(
     priced = [layer for layer in layers if layer.price_per_m3 is not None]
     unpriced_m3 = sum(layer.volume_m3 for layer in layers if layer.price_per_m3 is None)
     if unpriced_m3:
-        part = f" for {_ml(unpriced_m3)}" if priced else ""
+        part = f" for {show_ml(unpriced_m3, 4)}" if priced else ""
         remarks.insert(0, f"{NO_PRICE}{part}")
     return CostLine(
         kind="carrier" if isinstance(used, Carrier) else "oil",
         material=name,
         name=used.name,
-        amount=_ml(volume_m3),
+        amount=show_ml(volume_m3, 4),
         cost=sum(x.volume_m3 * (x.price_per_m3 or 0.0) for x in priced) if priced else None,
         arithmetic=" + ".join(_arithmetic(layer) for layer in _merge(priced)),
         remark="; ".join(remarks),
@@ -318,7 +318,7 @@ def _material_line(
 
 def _arithmetic(layer: Layer) -> str:
     per_ml = (layer.price_per_m3 or 0.0) / ML_PER_M3
-    return f"{_ml(layer.volume_m3)} × {show(per_ml, 4)} {layer.currency}/mL"
+    return f"{show_ml(layer.volume_m3, 4)} × {show(per_ml, 4)} {layer.currency}/mL"
 
 
 def _merge(layers: Iterable[Layer]) -> list[Layer]:
@@ -342,7 +342,3 @@ def _extra_line(extra: Extra, currency: str, problems: list[Problem]) -> CostLin
     arithmetic = f"{amount} × {extra.each}"
     value = extra.count * extra.each.amount
     return CostLine(extra.kind, "", extra.name, amount, value, arithmetic, "")
-
-
-def _ml(volume_m3: float) -> str:
-    return f"{show(volume_m3 * ML_PER_M3, 4)} mL"

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from blendkit.blend.blend import Blend
 from blendkit.blend.market import Market
 from blendkit.foundation import data
-from blendkit.foundation.units import ML_PER_M3, show, to_si
+from blendkit.foundation.units import show_ml, to_si
 from blendkit.skin.cautions import Caution, best_before, months_later
 
 SELLER_NOTICE = (
@@ -33,7 +33,7 @@ def contents_in_words(volume_m3: float, region: str) -> str:
     >>> contents_in_words(10e-6, "EU"), contents_in_words(10e-6, "US")
     ('10 mL', '0.33 fl oz (10 mL)')
     """
-    millilitres = f"{show(volume_m3 * ML_PER_M3)} mL"
+    millilitres = show_ml(volume_m3)
     if region != "US":
         return millilitres
     # a little above, so that a whole hundredth is not lost to binary arithmetic

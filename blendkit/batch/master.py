@@ -11,25 +11,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from blendkit.batch import weighing
 from blendkit.batch.bottles import Bottles, read_bottles
 from blendkit.batch.scaling import Batch, check_total, fill_level
-from blendkit.batch.weighing import (
-    NOTABLE_PERCENT,
-    SCALE_STEP,
-    Weighing,
-    largest_share,
-    mass_fractions,
-    read_step_and_loss,
-    weigh,
-    worst_findings,
-)
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.counts import carrier_density_kg_per_m3
 from blendkit.blend.document import STRENGTH_BASES
 from blendkit.blend.filling import Filling, Portion
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, to_si
+from blendkit.foundation.units import ML_PER_M3, show, show_g, show_ml, to_si
 from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, findings_of
 
@@ -57,24 +48,24 @@ class Dilution:
     bottles: Bottles
     strength_fraction: float
     basis: str
-    weighings: tuple[Weighing, ...]
+    weighings: tuple[weighing.Weighing, ...]
     findings: tuple[Finding, ...]
     worst: tuple[Finding, ...]
 
     @property
-    def master(self) -> Weighing:
+    def master(self) -> weighing.Weighing:
         """Amount of the master for one bottle."""
         return self.weighings[0]
 
     @property
-    def carriers(self) -> tuple[Weighing, ...]:
+    def carriers(self) -> tuple[weighing.Weighing, ...]:
         """Amount of each carrier for one bottle."""
         return self.weighings[1:]
 
     @property
     def strength_by_mass(self) -> float:
         """Share of oils in the bottle as weighed. [-]"""
-        return mass_fractions(self.weighings).get(MASTER, 0.0)
+        return weighing.mass_fractions(self.weighings).get(MASTER, 0.0)
 
     @property
     def over(self) -> bool:
@@ -104,7 +95,7 @@ class Master:
     volume_m3: float
     loss_fraction: float
     step_kg: float
-    weighings: tuple[Weighing, ...]
+    weighings: tuple[weighing.Weighing, ...]
     dilutions: tuple[Dilution, ...]
 
     @cached_property
@@ -115,7 +106,7 @@ class Master:
     @property
     def sentences(self) -> tuple[str, ...]:
         """Notes to read before weighing."""
-        made = f"{show(self.mass_kg * G_PER_KG)} g ({show(self.volume_m3 * ML_PER_M3)} mL)"
+        made = f"{show_g(self.mass_kg)} ({show_ml(self.volume_m3)})"
         sentences = [f"Concentrate: {made} of oils without carrier, not for skin as it is."]
         sentences += [
             f"{each.name} rounds to nothing: mix more, or use a finer scale."
@@ -123,7 +114,7 @@ class Master:
             if not each.mass_kg
         ]
         for row in self.dilutions:
-            if row.master.half_step_percent > NOTABLE_PERCENT:
+            if row.master.half_step_percent > weighing.NOTABLE_PERCENT:
                 sentences.append(
                     f"{row.bottles}: the scale's last digit is ± "
                     f"{show(row.master.half_step_percent, 2)} % of the oils in one bottle. "
@@ -137,7 +128,7 @@ def master(
     dilutions: Sequence[tuple[str, str]],
     *,
     basis: str | None = None,
-    scale_step: str = SCALE_STEP,
+    scale_step: str = weighing.SCALE_STEP,
     loss: str = "0 %",
     region: str | None = None,
     use: str | None = None,
@@ -171,7 +162,7 @@ def master(
     blend = as_blend(blend)
     problems: list[Problem] = []
     asked = read_dilutions(blend, dilutions, basis, problems)
-    step_kg, lost = read_step_and_loss(problems, scale_step, loss)
+    step_kg, lost = weighing.read_step_and_loss(problems, scale_step, loss)
     if problems:
         raise BadNumber(problems)
     market = blend.market.with_(region, use)
@@ -207,18 +198,20 @@ def master_of(
     check_total(volume_m3, "oil concentrate")
     times = volume_m3 / sum(portion.volume_m3 for portion in filling.oils)
     portions = [portion for portion in filling.oils if portion.drops]
-    weighed = (weigh(portion, times, step_kg) for portion in portions)
+    weighed = (weighing.weigh(portion, times, step_kg) for portion in portions)
     oils = tuple(sorted(weighed, key=lambda each: each.exact_mass_kg))
     rules = rules_in(blend, market)
 
     def dilute(some: Bottles, strength: float) -> Dilution:
         rows = _one_bottle(filling, some.bottle_m3 * level, shares[strength], step_kg)
-        share = mass_fractions(rows).get(MASTER, 0.0)
-        as_weighed = {name: part * share for name, part in mass_fractions(oils).items()}
-        most = largest_share({MASTER: 1.0}, rows)
+        share = weighing.mass_fractions(rows).get(MASTER, 0.0)
+        as_weighed = {
+            name: part * share for name, part in weighing.mass_fractions(oils).items()
+        }
+        most = weighing.largest_share({MASTER: 1.0}, rows)
         return Dilution(
             some, strength, basis, rows,
-            findings_of(rules, as_weighed), worst_findings(rules, oils, most),
+            findings_of(rules, as_weighed), weighing.worst_findings(rules, oils, most),
         )  # fmt: skip
 
     diluted = tuple(dilute(some, strength) for some, strength in asked)
@@ -279,7 +272,7 @@ def _master_share(filling: Filling, strength: float, basis: str) -> float:
 
 def _one_bottle(
     filling: Filling, liquid_m3: float, share: float, step_kg: float
-) -> tuple[Weighing, ...]:
+) -> tuple[weighing.Weighing, ...]:
     oils = filling.oils
     oils_m3 = sum(portion.volume_m3 for portion in oils)
     master_m3 = liquid_m3 * min(share, 1.0)
@@ -292,4 +285,4 @@ def _one_bottle(
         kg = volume_m3 * part.carrier.density_kg_per_m3
         row = Portion(part.carrier.id, part.carrier.name, "carrier", None, None, volume_m3, kg)
         portions += [row] if kg > 0 else []
-    return tuple(weigh(portion, 1.0, step_kg) for portion in portions)
+    return tuple(weighing.weigh(portion, 1.0, step_kg) for portion in portions)

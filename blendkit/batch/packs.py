@@ -23,7 +23,7 @@ from blendkit.foundation.errors import (
     quoted,
 )
 from blendkit.foundation.money import NO_EXCHANGE, Money, currency_problem
-from blendkit.foundation.units import ML_PER_M3, is_positive_number, show
+from blendkit.foundation.units import ML_PER_M3, is_positive_number, show_ml
 from blendkit.materials.amounts import material, read_amount, shelf_id
 
 PACK_KEYS = ("material", "size", "price", "currency", "supplier")
@@ -94,9 +94,9 @@ class ShoppingLine:
             for pack, count in self.picks
         )
         return (
-            f"{self.name}: {packs} for {show(self.needed_m3 * ML_PER_M3)} mL; "
+            f"{self.name}: {packs} for {show_ml(self.needed_m3)}; "
             f"{Money(self.cost, self.picks[0][0].currency)}, "
-            f"{show(self.left_over_m3 * ML_PER_M3)} mL left over."
+            f"{show_ml(self.left_over_m3)} left over."
         )
 
 
@@ -129,7 +129,7 @@ class ShoppingList:
         sentences = [str(line) for line in self.lines]
         if self.not_sold:
             names = ", ".join(
-                f"{material(name).name} ({show(needed_m3 * ML_PER_M3)} mL)"
+                f"{material(name).name} ({show_ml(needed_m3)})"
                 for name, needed_m3 in self.not_sold
             )
             sentences.append(f"There is no pack on record for {names}.")
@@ -258,7 +258,7 @@ def _line(name: str, needed_m3: float, packs: Sequence[Pack]) -> ShoppingLine:
     # a billionth of the amount is rounding in the arithmetic, not oil
     need = math.ceil(needed_m3 * _PER_M3 * (1 - 1e-9))
     if need > max(sizes) * MOST_PACKS:
-        got = f"{show(needed_m3 * ML_PER_M3)} mL"
+        got = show_ml(needed_m3)
         raise BadNumber([Problem(material(name).name, got, "a pack large enough for that")])
     prices = [round(pack.price * _PER_COIN) for pack in packs]
     counts = cheapest_cover(sizes, prices, need)

@@ -13,22 +13,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from blendkit.batch import weighing
 from blendkit.batch.bottles import Bottles, bottles_in_words, read_bottles
-from blendkit.batch.weighing import (
-    DROPS_UP_TO,
-    NOTABLE_PERCENT,
-    SCALE_STEP,
-    Weighing,
-    exact_mass_fractions,
-    largest_share,
-    mass_fractions,
-    read_step_and_loss,
-    weigh,
-)
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.filling import Filling, Portion
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, show_g, show_ml
 from blendkit.materials.amounts import as_volume, read_amount
 
 if TYPE_CHECKING:
@@ -75,10 +65,10 @@ class Batch:
         return self.volume_m3 / self.filling.volume_m3
 
     @cached_property
-    def weighings(self) -> tuple[Weighing, ...]:
+    def weighings(self) -> tuple[weighing.Weighing, ...]:
         """Amounts to count and weigh, smallest first: an early error costs little."""
         portions = [portion for portion in self.filling.portions if portion.mass_kg > 0]
-        rows = [weigh(portion, self.times, self.step_kg) for portion in portions]
+        rows = [weighing.weigh(portion, self.times, self.step_kg) for portion in portions]
         return tuple(sorted(rows, key=lambda each: each.exact_mass_kg))
 
     @cached_property
@@ -104,11 +94,11 @@ class Batch:
 
     def exact_mass_fractions(self) -> dict[str, float]:
         """Share of each material before rounding, which is that of the one bottle. [-]"""
-        return exact_mass_fractions(self.weighings)
+        return weighing.exact_mass_fractions(self.weighings)
 
     def mass_fractions(self) -> dict[str, float]:
         """Share of each material as measured out. [-]"""
-        return mass_fractions(self.weighings)
+        return weighing.mass_fractions(self.weighings)
 
     @property
     def strength_by_mass(self) -> float:
@@ -121,7 +111,9 @@ class Batch:
         """Range of the oil mass fraction under worst-case scale error. [-]"""
         oils = {each.material: 1.0 for each in self.weighings if each.note != "carrier"}
         rest = {each.material: 1.0 for each in self.weighings if each.note == "carrier"}
-        return 1 - largest_share(rest, self.weighings), largest_share(oils, self.weighings)
+        return 1 - weighing.largest_share(rest, self.weighings), weighing.largest_share(
+            oils, self.weighings
+        )
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -145,7 +137,7 @@ def scale(
     *,
     total: str | Quantity[Any] | None = None,
     at_most: Mapping[str, str | Quantity[Any]] | None = None,
-    scale_step: str | Quantity[Any] = SCALE_STEP,
+    scale_step: str | Quantity[Any] = weighing.SCALE_STEP,
     loss: str = "0 %",
 ) -> Batch:
     """Scale one bottle of a blend to a batch.
@@ -175,7 +167,7 @@ def scale(
         blend holds none of; or too little of one for a drop or a step of the scale.
     """
     blend, problems = as_blend(blend), list[Problem]()
-    step_kg, lost = read_step_and_loss(problems, scale_step, loss)
+    step_kg, lost = weighing.read_step_and_loss(problems, scale_step, loss)
     ways = {"bottles": bottles, "total": total, "at_most": at_most}
     given = [name for name, value in ways.items() if value is not None]
     limited_by, filled = "", tuple[Bottles, ...]()
@@ -239,7 +231,7 @@ def _within(
 def _times_within(portion: Portion, available_m3: float, step_kg: float) -> float:
     """Find the largest multiple of one portion within an available volume. [-]"""
     times = available_m3 / portion.volume_m3 + 1e-9
-    if portion.drops is not None and portion.drops * times <= DROPS_UP_TO:
+    if portion.drops is not None and portion.drops * times <= weighing.DROPS_UP_TO:
         return math.floor(portion.drops * times) / portion.drops
     steps = math.floor(portion.mass_kg * times / step_kg)
     return steps * step_kg / portion.mass_kg
@@ -254,8 +246,8 @@ def check_total(volume_m3: float, name: str) -> None:
         More than `LARGEST_BATCH_M3`.
     """
     if volume_m3 > LARGEST_BATCH_M3:
-        needed = f"at most {show(LARGEST_BATCH_M3 * ML_PER_M3)} mL"
-        raise BadNumber([Problem(name, f"{show(volume_m3 * ML_PER_M3)} mL", needed)])
+        needed = f"at most {show_ml(LARGEST_BATCH_M3)}"
+        raise BadNumber([Problem(name, show_ml(volume_m3), needed)])
 
 
 def fill_level(blend: Blend) -> float:
@@ -287,12 +279,12 @@ def _describe_amount(batch: Batch) -> list[str]:
     if batch.limited_by:
         name = next(w.name for w in batch.weighings if w.material == batch.limited_by)
         sentences.append(f"{name} runs out first.")
-    rest = f"{show(batch.rest_m3 * ML_PER_M3)} mL"
+    rest = show_ml(batch.rest_m3)
     if batch.bottles:
         left = f", {rest} left over" if batch.rest_m3 * ML_PER_M3 > 0.005 else ""
         sentences.append(f"Fills {bottles_in_words(batch.bottles)}{left}.")
     else:
-        bottle = f"{show(batch.blend.bottle_m3 * ML_PER_M3)} mL"
+        bottle = show_ml(batch.blend.bottle_m3)
         sentences.append(f"{rest} to fill: not one whole bottle of {bottle}.")
     if batch.loss_fraction:
         lost = show((batch.volume_m3 - batch.filled_m3) * ML_PER_M3)
@@ -302,7 +294,7 @@ def _describe_amount(batch: Batch) -> list[str]:
 
 def _describe_errors(batch: Batch) -> list[str]:
     sentences = [
-        f"{each.name} rounds to nothing ({show(each.exact_mass_kg * G_PER_KG, 2)} g needed): "
+        f"{each.name} rounds to nothing ({show_g(each.exact_mass_kg, 2)} needed): "
         "make a larger batch, count drops, or use a finer scale."
         for each in batch.weighings
         if not each.mass_kg
@@ -316,7 +308,7 @@ def _describe_errors(batch: Batch) -> list[str]:
         if abs(most.error_percent) >= 0.005
         else "Rounding changes nothing that counts."
     )
-    coarse = [each for each in weighed if each.half_step_percent > NOTABLE_PERCENT]
+    coarse = [each for each in weighed if each.half_step_percent > weighing.NOTABLE_PERCENT]
     if coarse:
         names = ", ".join(f"{w.name} ± {show(w.half_step_percent, 2)} %" for w in coarse)
         sentences.append(f"The scale's last digit matters for {names}: use a finer scale.")

@@ -9,6 +9,11 @@ from pathlib import Path
 from blendkit.foundation.errors import BadTable, Problem
 
 
+def package_text(path: str) -> str:
+    """Text of a file of the package, such as "panels/kit/style.css"."""
+    return files("blendkit").joinpath(path).read_text(encoding="utf-8")
+
+
 def shipped_folder(name: str) -> Traversable:
     """A folder that ships with the package: inside it when installed, next to it in a checkout.
 

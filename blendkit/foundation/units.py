@@ -223,6 +223,28 @@ def show(number: float, digits: int = 3) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def show_ml(volume_m3: float, digits: int = 3) -> str:
+    """A volume [m3] in millilitres, for people.
+
+    Examples
+    --------
+    >>> show_ml(1e-5), show_ml(2.5e-7)
+    ('10 mL', '0.25 mL')
+    """
+    return f"{show(volume_m3 * ML_PER_M3, digits)} mL"
+
+
+def show_g(mass_kg: float, digits: int = 3) -> str:
+    """A mass [kg] in grams, for people.
+
+    Examples
+    --------
+    >>> show_g(0.00912)
+    '9.12 g'
+    """
+    return f"{show(mass_kg * G_PER_KG, digits)} g"
+
+
 def counted(count: int, noun: str) -> str:
     """A count with its noun.
 

@@ -27,13 +27,7 @@ from blendkit.foundation.units import (
     is_positive_number,
     is_whole_number,
 )
-from blendkit.journal.records import (
-    BatchMaterial,
-    BatchRow,
-    CountRow,
-    DropperRow,
-    PurchaseRow,
-)
+from blendkit.journal import records
 from blendkit.journal.store import Journal, now
 from blendkit.materials.amounts import as_volume, material, read_amount, shelf_id
 from blendkit.materials.catalogue import OWN_MARK, carrier_ids, oil_ids
@@ -51,7 +45,7 @@ def buy(
     bottles: int = 1,
     bought_on: date | str | None = None,
     opened_on: date | str | None = None,
-) -> PurchaseRow:
+) -> records.PurchaseRow:
     """Enter bottles that were bought.
 
     Parameters
@@ -85,7 +79,7 @@ def buy(
     volume_m3 = attempt(problems, read_amount, size, material_id, name="bottle")
     if problems or volume_m3 is None:
         raise BadNumber(problems)
-    row = PurchaseRow(
+    row = records.PurchaseRow(
         material=material(material_id).id,
         bottle_ml=volume_m3 * ML_PER_M3,
         bottles=bottles,
@@ -100,7 +94,7 @@ def buy(
 
 def count(
     journal: Journal, material_id: str, left: str, *, counted_on: date | str | None = None
-) -> CountRow:
+) -> records.CountRow:
     """Enter how much is left; from here on, only later batches are taken off.
 
     Parameters
@@ -129,7 +123,7 @@ def count(
         problems.append(Problem("left", quoted(left), "0 mL or more", fix))
     if problems:
         raise BadNumber(problems)
-    row = CountRow(
+    row = records.CountRow(
         material=held.id,
         left_ml=volume_m3 * ML_PER_M3,
         counted_on=day_of(counted_on),
@@ -140,7 +134,7 @@ def count(
 
 def keep_drop_size(
     journal: Journal, material_id: str, drops_per_ml: float, how_measured: str
-) -> DropperRow:
+) -> records.DropperRow:
     """Keep the drop size of a material with the dropper it is used with.
 
     Raises
@@ -152,7 +146,7 @@ def keep_drop_size(
     """
     if not is_positive_number(drops_per_ml):
         raise BadNumber([Problem("drops_per_ml", quoted(drops_per_ml), "a number above 0")])
-    row = DropperRow(
+    row = records.DropperRow(
         material=material(material_id).id,
         drops_per_ml=drops_per_ml,
         how_measured=how_measured,
@@ -170,7 +164,7 @@ def take_back(journal: Journal, entry: str) -> None:
         No such entry, or taken back already.
     CannotJournal
     """
-    rows = [*journal.all(PurchaseRow), *journal.all(CountRow)]
+    rows = [*journal.all(records.PurchaseRow), *journal.all(records.CountRow)]
     known = {row.id: row for row in rows}
     if entry not in known:
         hint = near_miss(entry, known)
@@ -189,13 +183,13 @@ def purchases(journal: Journal) -> list[Purchase]:
             row.id, shelf_id(row.material), row.bottle_ml / ML_PER_M3, row.bottles, row.price,
             row.currency, min(_moments(row)), row.opened_on,
         )
-        for row in journal.all(PurchaseRow)
+        for row in journal.all(records.PurchaseRow)
         if row.bottle_ml is not None and row.material in known
     ]  # fmt: skip
     return sorted(found, key=lambda row: row.at)
 
 
-def _moments(row: PurchaseRow) -> Iterator[datetime]:
+def _moments(row: records.PurchaseRow) -> Iterator[datetime]:
     yield row.entered_at
     yield from (moment(day) for day in (row.bought_on, row.opened_on) if day)
 
@@ -204,7 +198,7 @@ def counts(journal: Journal) -> dict[str, Count]:
     """The newest count of each material that was ever counted, by shelf id."""
     newest: dict[str, Count] = {}
     known = _known_ids()
-    for row in journal.all(CountRow):
+    for row in journal.all(records.CountRow):
         if row.material not in known:
             continue
         day, held = row.counted_on, shelf_id(row.material)
@@ -216,21 +210,21 @@ def counts(journal: Journal) -> dict[str, Count]:
 
 def opening_days(journal: Journal) -> dict[str, date]:
     """The day each material's newest bottle was opened, where it was entered."""
-    rows = journal.all(PurchaseRow)
+    rows = journal.all(records.PurchaseRow)
     return {row.material: row.opened_on for row in rows if row.opened_on}
 
 
 def drop_sizes(journal: Journal) -> dict[str, float]:
     """The newest drop size of each material that has one. [1/mL]"""
-    return {row.material: row.drops_per_ml for row in journal.all(DropperRow)}
+    return {row.material: row.drops_per_ml for row in journal.all(records.DropperRow)}
 
 
 def batch_uses(journal: Journal) -> list[Use]:
     """What the batches in the journal took; withdrawn batches took nothing."""
     known = _known_ids()
-    made = {batch.id: batch for batch in journal.all(BatchRow)}
+    made = {batch.id: batch for batch in journal.all(records.BatchRow)}
     rows = []
-    for taken in journal.all(BatchMaterial):
+    for taken in journal.all(records.BatchMaterial):
         batch = made.get(taken.batch_id)
         # a lot that is not in this store was still taken off its oil
         gone = taken.material not in known

@@ -15,25 +15,8 @@ from functools import cached_property
 from typing import Any
 
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, quoted
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, counted, show
-from blendkit.making.bench_events import (
-    LEFT,
-    LONGEST_REMARK,
-    LOST,
-    AccidentalDrops,
-    Drops,
-    Event,
-    Measured,
-    MixedIn,
-    Remark,
-    SavedAs,
-    ScaleReading,
-    Spilled,
-    Start,
-    Undo,
-    check_drops,
-    parse_amount,
-)
+from blendkit.foundation.units import counted, show, show_g, show_ml
+from blendkit.making import bench_events as events
 from blendkit.making.mixture import Content, Mixture, Plan, is_oil
 from blendkit.materials.amounts import material
 
@@ -61,7 +44,7 @@ class Line:
     """
 
     number: int
-    event: Event
+    event: events.Event
     mixture: Mixture
     message: str = ""
     counts: bool = True
@@ -88,10 +71,10 @@ class Bench:
         BadBlend
             The plan is broken.
         """
-        return cls((Line(1, Start(document), Mixture(Plan.read(document), {})),))
+        return cls((Line(1, events.Start(document), Mixture(Plan.read(document), {})),))
 
     @classmethod
-    def of(cls, events: Iterable[Event]) -> Bench:
+    def of(cls, logged: Iterable[events.Event]) -> Bench:
         """Build the session from its events.
 
         Raises
@@ -99,8 +82,8 @@ class Bench:
         BadNumber
             The first event is no `Start`.
         """
-        logged = list(events)
-        if not logged or not isinstance(logged[0], Start):
+        logged = list(logged)
+        if not logged or not isinstance(logged[0], events.Start):
             needed = "a log whose first event puts a bottle on the bench"
             raise BadNumber([Problem("bench log", quoted(str(logged[:1])), needed)])
         lines = list(cls.start(logged[0].document).lines)
@@ -123,7 +106,7 @@ class Bench:
         """Newest event that counts and can be undone."""
         return next((line for line in reversed(self.lines) if _can_be_undone(line)), None)
 
-    def after(self, event: Event) -> Bench:
+    def after(self, event: events.Event) -> Bench:
         """Add one event.
 
         Raises
@@ -131,7 +114,7 @@ class Bench:
         BlendkitError
             The event is impossible: unknown material, no amount, nothing to spill.
         """
-        if not isinstance(event, Undo):
+        if not isinstance(event, events.Undo):
             apply(self.mixture, event)  # refused here, and not only noted in the log
         elif not 1 <= event.number <= len(self.lines) or not _can_be_undone(
             self.lines[event.number - 1]
@@ -144,12 +127,14 @@ class Bench:
 
 
 def _can_be_undone(line: Line) -> bool:
-    return line.counts and not isinstance(line.event, Start | Undo | SavedAs)
+    return line.counts and not isinstance(
+        line.event, events.Start | events.Undo | events.SavedAs
+    )
 
 
-def _append(lines: list[Line], event: Event) -> None:
+def _append(lines: list[Line], event: events.Event) -> None:
     """Append one event; calculate again the lines after one that it undoes."""
-    if isinstance(event, Undo):
+    if isinstance(event, events.Undo):
         place = event.number - 1
         possible = 0 < place < len(lines) and _can_be_undone(lines[place])
         if possible:
@@ -170,7 +155,7 @@ def _append(lines: list[Line], event: Event) -> None:
 
 def _line_after(mixture: Mixture, line: Line) -> Line:
     """Calculate a line again on the mixture before it."""
-    if isinstance(line.event, Undo) or line.message == UNDONE:
+    if isinstance(line.event, events.Undo) or line.message == UNDONE:
         return replace(line, mixture=mixture)
     try:
         after, message = apply(mixture, line.event)
@@ -179,7 +164,7 @@ def _line_after(mixture: Mixture, line: Line) -> Line:
     return replace(line, mixture=after, message=message, counts=True)
 
 
-def apply(mixture: Mixture, event: Event) -> tuple[Mixture, str]:
+def apply(mixture: Mixture, event: events.Event) -> tuple[Mixture, str]:
     """Apply one event to a mixture, with a message where there is one.
 
     Raises
@@ -193,16 +178,16 @@ def apply(mixture: Mixture, event: Event) -> tuple[Mixture, str]:
     return change(mixture, event)
 
 
-def _drops(mixture: Mixture, event: Drops) -> tuple[Mixture, str]:
-    count = check_drops(event.count)
+def _drops(mixture: Mixture, event: events.Drops) -> tuple[Mixture, str]:
+    count = events.check_drops(event.count)
     if not is_oil(event.material):
         needed = "an essential oil; carriers are added by mass or volume"
         raise BadNumber([Problem("drops", quoted(event.material), needed)])
     return mixture.with_drops(event.material, count), ""
 
 
-def _measured(mixture: Mixture, event: Measured) -> tuple[Mixture, str]:
-    kind, number = parse_amount(event.amount)
+def _measured(mixture: Mixture, event: events.Measured) -> tuple[Mixture, str]:
+    kind, number = events.parse_amount(event.amount)
     density = material(event.material).density_kg_per_m3
     mass_kg = number if kind == "mass" else number * density
     _check_size(mass_kg / density, event.amount)
@@ -218,29 +203,31 @@ def _check_size(volume_m3: float, amount: str) -> None:
 
 def _whole_of(mixture: Mixture, amount: str) -> tuple[float, float]:
     """Read an amount of the mixture, with the whole on the same measure."""
-    kind, number = parse_amount(amount)
+    kind, number = events.parse_amount(amount)
     return number, mixture.mass_kg if kind == "mass" else mixture.volume_m3
 
 
-def _spilled(mixture: Mixture, event: Spilled) -> tuple[Mixture, str]:
-    if event.means not in (LOST, LEFT):
-        raise BadNumber([Problem("spilled", quoted(event.means), f"{LOST} or {LEFT}")])
+def _spilled(mixture: Mixture, event: events.Spilled) -> tuple[Mixture, str]:
+    if event.means not in (events.LOST, events.LEFT):
+        raise BadNumber(
+            [Problem("spilled", quoted(event.means), f"{events.LOST} or {events.LEFT}")]
+        )
     number, whole = _whole_of(mixture, event.amount)
     if number > whole * (1 + 1e-9):
         got = f"{quoted(event.amount)} {event.means} of {_in_words(mixture)}"
         raise BadNumber([Problem("spilled", got, "no more than is in the bottle")])
     share = number / whole
-    left = min(max(share if event.means == LEFT else 1 - share, 0.0), 1.0)
+    left = min(max(share if event.means == events.LEFT else 1 - share, 0.0), 1.0)
     return mixture.times(left), f"{_in_words(mixture.times(left))} left, same composition."
 
 
 def _in_words(mixture: Mixture) -> str:
-    return f"{show(mixture.mass_kg * G_PER_KG)} g ({show(mixture.volume_m3 * ML_PER_M3)} mL)"
+    return f"{show_g(mixture.mass_kg)} ({show_ml(mixture.volume_m3)})"
 
 
-def _scale_reading(mixture: Mixture, event: ScaleReading) -> tuple[Mixture, str]:
+def _scale_reading(mixture: Mixture, event: events.ScaleReading) -> tuple[Mixture, str]:
     """Fix a mass: everything not weighed yet takes up the difference in proportion."""
-    kind, reading_kg = parse_amount(event.amount, "scale reading")
+    kind, reading_kg = events.parse_amount(event.amount, "scale reading")
     if kind != "mass":
         needed = 'a mass with its unit, such as "3.42 g"'
         raise BadNumber([Problem("scale reading", quoted(event.amount), needed)])
@@ -253,7 +240,7 @@ def _scale_reading(mixture: Mixture, event: ScaleReading) -> tuple[Mixture, str]
         return _check_reading(mixture, event, reading_kg, fixed_kg)
     factor = (reading_kg - fixed_kg) / calculated_kg
     if factor <= 0:
-        got = f"{quoted(event.amount)}, and {show(fixed_kg * G_PER_KG)} g went in by weight"
+        got = f"{quoted(event.amount)}, and {show_g(fixed_kg)} went in by weight"
         fix = "Was the scale set to zero with the empty bottle on it?"
         raise BadNumber([Problem("scale reading", got, "more than what was weighed in", fix)])
     fixed = {
@@ -265,7 +252,7 @@ def _scale_reading(mixture: Mixture, event: ScaleReading) -> tuple[Mixture, str]
 
 
 def _check_reading(
-    mixture: Mixture, event: ScaleReading, reading_kg: float, fixed_kg: float
+    mixture: Mixture, event: events.ScaleReading, reading_kg: float, fixed_kg: float
 ) -> tuple[Mixture, str]:
     """Compare a reading with masses that are all weighed already; nothing changes."""
     if event.material or fixed_kg == 0:
@@ -277,16 +264,18 @@ def _check_reading(
         return mixture, "Agrees with what was weighed in."
     way = "more" if difference > 0 else "less"
     return mixture, (
-        f"The scale reads {show(abs(difference) * G_PER_KG)} g {way} than was weighed in. All "
+        f"The scale reads {show_g(abs(difference))} {way} than was weighed in. All "
         "of it was added by weight, so nothing was changed; record a spill if there was one."
     )
 
 
-def _compare(mixture: Mixture, event: ScaleReading, expected_kg: float, factor: float) -> str:
+def _compare(
+    mixture: Mixture, event: events.ScaleReading, expected_kg: float, factor: float
+) -> str:
     """Compare scale and count, with the drop size that would explain a difference."""
     calculated = [n for n, one in mixture.amounts.items() if one.calculated_kg]
     names = [event.material] if event.material else calculated
-    expected = f"By count and measure it would be {show(expected_kg * G_PER_KG)} g"
+    expected = f"By count and measure it would be {show_g(expected_kg)}"
     if abs(factor - 1) <= AGREES_WITHIN:
         return f"{expected}: they agree. The weight counts from here."
     if not 1 / DOUBTFUL_FACTOR <= factor <= DOUBTFUL_FACTOR:
@@ -308,7 +297,7 @@ def _compare(mixture: Mixture, event: ScaleReading, expected_kg: float, factor: 
     )
 
 
-def _mixed_in(mixture: Mixture, event: MixedIn) -> tuple[Mixture, str]:
+def _mixed_in(mixture: Mixture, event: events.MixedIn) -> tuple[Mixture, str]:
     shares = event.mass_fractions
     if not shares or any(not 0 <= s <= 1 for s in shares.values()):
         needed = "the composition of that bottle, as shares of its mass"
@@ -316,7 +305,7 @@ def _mixed_in(mixture: Mixture, event: MixedIn) -> tuple[Mixture, str]:
     if not math.isclose(sum(shares.values()), 1, abs_tol=1e-6):
         got = f"shares that sum to {show(sum(shares.values()))}"
         raise BadNumber([Problem("mixed in", got, "shares that sum to 1")])
-    kind, number = parse_amount(event.amount)
+    kind, number = events.parse_amount(event.amount)
     volume_of_1_kg = sum(s / material(n).density_kg_per_m3 for n, s in shares.items())
     mass_kg = number if kind == "mass" else number / volume_of_1_kg
     _check_size(mass_kg * volume_of_1_kg, event.amount)
@@ -325,24 +314,24 @@ def _mixed_in(mixture: Mixture, event: MixedIn) -> tuple[Mixture, str]:
     return mixture, ""
 
 
-def _remark(mixture: Mixture, event: Remark) -> tuple[Mixture, str]:
-    if not event.text.strip() or len(event.text) > LONGEST_REMARK:
-        needed = f"some words, at most {LONGEST_REMARK} characters"
+def _remark(mixture: Mixture, event: events.Remark) -> tuple[Mixture, str]:
+    if not event.text.strip() or len(event.text) > events.LONGEST_REMARK:
+        needed = f"some words, at most {events.LONGEST_REMARK} characters"
         raise BadNumber([Problem("remark", counted(len(event.text), "character"), needed)])
     return mixture, ""
 
 
-def _saved(mixture: Mixture, event: SavedAs) -> tuple[Mixture, str]:
+def _saved(mixture: Mixture, event: events.SavedAs) -> tuple[Mixture, str]:
     return mixture, ""
 
 
 _CHANGES: Mapping[type, Callable[..., tuple[Mixture, str]]] = {
-    Drops: _drops,
-    AccidentalDrops: _drops,
-    Measured: _measured,
-    Spilled: _spilled,
-    ScaleReading: _scale_reading,
-    MixedIn: _mixed_in,
-    Remark: _remark,
-    SavedAs: _saved,
+    events.Drops: _drops,
+    events.AccidentalDrops: _drops,
+    events.Measured: _measured,
+    events.Spilled: _spilled,
+    events.ScaleReading: _scale_reading,
+    events.MixedIn: _mixed_in,
+    events.Remark: _remark,
+    events.SavedAs: _saved,
 }

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 
 from blendkit.blend.market import Market
-from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.foundation.units import show, show_ml
 from blendkit.making.bench_events import Drops, Event
 from blendkit.making.bench_log import apply
 from blendkit.making.mixture import Mixture
@@ -110,7 +110,7 @@ def _new_limits(
     # once the mark was passed knowingly, a drop or two more are not asked about again
     accepted = _DROP_OR_TWO_M3 - before.room_m3 if before.room_m3 < 0 else NEGLIGIBLE_M3
     if too_much > accepted:
-        sentences.append(f"It would pass the mark by {show(too_much * ML_PER_M3, 2)} mL.")
+        sentences.append(f"It would pass the mark by {show_ml(too_much, 2)}.")
     return sentences
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from blendkit.blend.filling import Filling, Portion
 from blendkit.blend.rounding import Miniature, miniatures
-from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.foundation.units import ML_PER_M3, show, show_ml
 from blendkit.skin.cautions import cautions_for
 
 SNIFF_TIMES = ("now", "10 min", "1 h", "next day")
@@ -64,7 +64,7 @@ def mixing_steps(filling: Filling) -> list[MixingStep]:
     steps += add("top")
     steps.append(MixingStep("Swirl, then sniff from a blotter. Adjust now, and write it down"))
     if filling.fields.botanicals_m3:
-        displaced = f"{show(filling.fields.botanicals_m3 * ML_PER_M3)} mL of liquid displaced"
+        displaced = f"{show_ml(filling.fields.botanicals_m3)} of liquid displaced"
         steps.append(MixingStep(f"Put in the dried botanicals (about {displaced})"))
     steps += [MixingStep("Pour the carrier", portion) for portion in filling.carriers]
     steps.append(MixingStep(_fill_mark(filling)))

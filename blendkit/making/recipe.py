@@ -15,7 +15,7 @@ from blendkit.blend.blend import Blend
 from blendkit.blend.counts import carrier_density_kg_per_m3
 from blendkit.blend.document import MOST_DROPS_PER_ML
 from blendkit.foundation.errors import BadNumber, Problem
-from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.foundation.units import ML_PER_M3, counted, show, show_ml
 from blendkit.making.bench_log import Bench
 from blendkit.making.limit_preview import NEGLIGIBLE_M3
 from blendkit.making.mixture import Mixture, is_oil
@@ -91,26 +91,22 @@ def rebalance(mixture: Mixture) -> Rebalance:
     elif to_strength < 0:
         sentences = [f"It is below the target of {aim}: {show(mixture.strength * 100)} %."]
     else:
-        sentences = [f"{_ml(to_strength)} of carrier bring it to the target of {aim}."]
+        sentences = [f"{show_ml(to_strength)} of carrier bring it to the target of {aim}."]
     if to_strength > to_fill + NEGLIGIBLE_M3:
-        left = f"{_ml(to_fill)} are left" if to_fill > NEGLIGIBLE_M3 else "no room is left"
+        left = f"{show_ml(to_fill)} are left" if to_fill > NEGLIGIBLE_M3 else "no room is left"
         sentences.append(
             f"That does not fit: {left} to the mark. Use a larger "
             "bottle, or remove some of the mixture and record it as spilled."
         )
     if to_fill > NEGLIGIBLE_M3:
         sentences.append(
-            f"{_ml(to_fill)} of carrier fill it to the mark: {show(full * 100)} %."
+            f"{show_ml(to_fill)} of carrier fill it to the mark: {show(full * 100)} %."
         )
     elif to_fill < -NEGLIGIBLE_M3:
-        sentences.append(f"It is {_ml(-to_fill)} above the mark.")
+        sentences.append(f"It is {show_ml(-to_fill)} above the mark.")
     else:
         sentences.append("It is full to the mark.")
     return Rebalance(to_strength, to_fill, tuple(sentences))
-
-
-def _ml(volume_m3: float) -> str:
-    return f"{show(volume_m3 * ML_PER_M3)} mL"
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.filling import Filling
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, counted, show
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, counted, show, show_g
 
 _SAME_WITHIN = 0.005  # relative: less than this of a strength or a pour is no change
 
@@ -74,7 +74,7 @@ def _oil(was: Filling, now: Filling, name: str) -> Iterator[str]:
         way = f"{counted(abs(more), 'drop')} {'more' if more > 0 else 'fewer'}"
         yield f"{old.name}: {old.drops} → {counted(new.drops or 0, 'drop')} ({way})."
     elif abs(old.mass_kg - new.mass_kg) > _SAME_WITHIN * max(old.mass_kg, new.mass_kg):
-        grams = f"{show(old.mass_kg * G_PER_KG)} → {show(new.mass_kg * G_PER_KG)} g"
+        grams = f"{show(old.mass_kg * G_PER_KG)} → {show_g(new.mass_kg)}"
         yield f"{old.name}: as many drops of another size, {grams}."
     if old.note != new.note:
         yield f"{old.name}: {old.note} → {new.note} note."

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-import ipywidgets as widgets
-
 from blendkit.batch.scaling import Batch, scale
 from blendkit.blend.blend import Blend
-from blendkit.panels.kit.parts import choice, heading, set_options, text_box
+from blendkit.panels.kit import parts
 
 BOTTLES, TOTAL, ALLOWS = "number of bottles", "total amount", "limited by one material"
 
@@ -25,24 +23,26 @@ class BatchControls:
     """
 
     def __init__(self, bottles: str, changed: Callable[..., None]) -> None:
-        self.way = choice("Make", [BOTTLES, TOTAL, ALLOWS])
-        self.bottles = text_box("Bottles", bottles, "380px")
-        self.total = text_box("Total", "250 mL", "210px")
-        self.material = choice("Material", [])
-        self.amount = text_box("Available", "5 mL", "210px")
-        self.step = choice("Scale", [(f"reads {g} g", f"{g} g") for g in (0.1, 0.01, 0.001)])
-        self.step.value = "0.01 g"
-        self.loss = text_box("Lost on tools", "2 %", "210px")
-        hint = widgets.HTML(
-            '<p class="bk-faint">Sizes may be mixed: "8 × 10 mL + 4 × 30 mL".</p>'
+        self.way = parts.choice("Make", [BOTTLES, TOTAL, ALLOWS])
+        self.bottles = parts.text_box("Bottles", bottles, "380px")
+        self.total = parts.text_box("Total", "250 mL", "210px")
+        self.material = parts.choice("Material", [])
+        self.amount = parts.text_box("Available", "5 mL", "210px")
+        self.step = parts.choice(
+            "Scale", [(f"reads {g} g", f"{g} g") for g in (0.1, 0.01, 0.001)]
         )
+        self.step.value = "0.01 g"
+        self.loss = parts.text_box("Lost on tools", "2 %", "210px")
+        hint = parts.hint('Sizes may be mixed: "8 × 10 mL + 4 × 30 mL".')
         self._only = {
             BOTTLES: (self.bottles, hint),
             TOTAL: (self.total,),
             ALLOWS: (self.material, self.amount),
         }
         rows = [row for shown in self._only.values() for row in shown]
-        self.view = widgets.VBox([heading("Batch size"), self.way, *rows, self.step, self.loss])
+        self.view = parts.column(
+            parts.heading("Batch size"), self.way, *rows, self.step, self.loss
+        )
         self.way.observe(self._show_wanted, "value")
         self._show_wanted()
         for control in (
@@ -55,7 +55,7 @@ class BatchControls:
     def batch(self, blend: Blend) -> Batch:
         """Scale a blend; `Refused` lists everything that cannot be used."""
         portions = [portion for portion in blend.bottle.portions if portion.mass_kg]
-        set_options(self.material, [(each.name, each.material) for each in portions])
+        parts.set_options(self.material, [(each.name, each.material) for each in portions])
         accuracy = {"scale_step": self.step.value, "loss": self.loss.value}
         if self.way.value == BOTTLES:
             return scale(blend, self.bottles.value, **accuracy)

@@ -12,21 +12,12 @@ from blendkit.batch.ingredients import SCENTS
 from blendkit.batch.label import Label, LabelDetails, label_of
 from blendkit.batch.scaling import pours
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
-from blendkit.foundation.units import ML_PER_M3, is_whole_number, show
+from blendkit.foundation.units import is_whole_number, show_ml
 from blendkit.keeping.details import keep_maker, kept_maker
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.stock_entries import opening_days
 from blendkit.panels.batch.sections import BatchSection, Making
-from blendkit.panels.kit.parts import (
-    Findings,
-    button,
-    choice,
-    heading,
-    number_of,
-    set_options,
-    text_box,
-    tick,
-)
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.showing.label import pages as label_pages
 from blendkit.showing.label.layout import Layout, lay_out
@@ -59,33 +50,34 @@ class LabelSection(BatchSection):
         self.labels: list[tuple[Label, int]] = []
         self.typing = _LabelTyping()
         self.paper = _StickerControls()
-        self.bottle = choice("Show", [("", 0)])  # by its place among the sizes
+        self.bottle = parts.choice("Show", [("", 0)])  # by its place among the sizes
         self.proof = widgets.HTML()
         nothing = "No limit passed, nothing missing, no gap in the record."
-        self.marks, self.fit, self.notes = Findings(nothing), Findings(""), Findings("")
+        self.marks, self.fit, self.notes = map(parts.Findings, (nothing, "", ""))
         self.legend = widgets.HTML()
-        basis = widgets.Accordion([widgets.VBox([self.legend, self.notes.view])])
-        basis.set_title(0, "Rule, source and grade of each number")
+        basis = parts.fold(
+            "Rule, source and grade of each number", self.legend, self.notes.view
+        )
         super().__init__(
             self.proof,
             self.fit.view,
-            heading("Over a limit, missing, or no figure on record"),
+            parts.heading("Over a limit, missing, or no figure on record"),
             self.marks.view,
             basis,
         )
         guard = self.message.guard
         self.sheets = PrintButton("Print the label sheets", lambda: self._page(self.sheet_page))
         self.cards = PrintButton("Print fold-out cards", lambda: self._page(self.card_page))
-        keep_maker = button("Keep maker and contact", guard(self.keep))
+        keep_maker = parts.button("Keep maker and contact", guard(self.keep))
         self.view.children = (
             widgets.HTML(label_pages.proof_style()),
-            heading("Your details"),
+            parts.heading("Your details"),
             self.typing.view,
             keep_maker,
-            heading("The sticker"),
+            parts.heading("The sticker"),
             self.paper.view,
             self.bottle,
-            widgets.HBox([self.sheets, self.cards]),
+            parts.row(self.sheets, self.cards),
             *self.view.children,
         )
         self.watch(self.bottle, *self.typing.controls, *self.paper.controls)
@@ -110,9 +102,9 @@ class LabelSection(BatchSection):
             )
             for _, volume_m3, count in rows
         ]
-        set_options(
+        parts.set_options(
             self.bottle,
-            [(f"bottle of {show(bottle_m3 * ML_PER_M3)} mL", place)
+            [(f"bottle of {show_ml(bottle_m3)}", place)
              for place, (bottle_m3, _, _) in enumerate(rows)],
         )  # fmt: skip
         self.bottle.layout.display = None if len(rows) > 1 else "none"
@@ -168,7 +160,7 @@ class SellerSection(BatchSection):
 
     def __init__(self) -> None:
         self.list = widgets.HTML()
-        super().__init__(heading("Duties besides the label"), self.list)
+        super().__init__(parts.heading("Duties besides the label"), self.list)
 
     def calculate(self, making: Making) -> None:
         """Show the pointers for the region."""
@@ -181,23 +173,25 @@ class _LabelTyping:
     def __init__(self) -> None:
         maker, contact = read_or(kept_maker, ("", ""))
         wide = "544px"
-        self.maker = text_box("Maker", maker, wide)
+        self.maker = parts.text_box("Maker", maker, wide)
         self.maker.placeholder = "name, street, town"
-        self.contact = text_box("Contact", contact, wide)
+        self.contact = parts.text_box("Contact", contact, wide)
         self.contact.placeholder = "telephone, mail or page"
-        self.identity = text_box("Product", "Roll-on perfume oil", wide)
-        self.lot = text_box("Lot", _next_lot(date.today()), "270px")
-        self.mixed_on = text_box("Mixed on", f"{date.today()}", "270px")
-        self.keeps = text_box("Shelf life", "", "270px", placeholder="months")
-        self.opened = text_box("After opening", "", "270px", placeholder="months, if > 30")
-        self.scent = choice("Scent", list(SCENTS))
+        self.identity = parts.text_box("Product", "Roll-on perfume oil", wide)
+        self.lot = parts.text_box("Lot", _next_lot(date.today()), "270px")
+        self.mixed_on = parts.text_box("Mixed on", f"{date.today()}", "270px")
+        self.keeps = parts.text_box("Shelf life", "", "270px", placeholder="months")
+        self.opened = parts.text_box(
+            "After opening", "", "270px", placeholder="months, if > 30"
+        )
+        self.scent = parts.choice("Scent", list(SCENTS))
         self.controls = (
             self.maker, self.contact, self.identity, self.lot, self.mixed_on, self.keeps,
             self.opened, self.scent,
         )  # fmt: skip
         rows = [(self.lot, self.mixed_on), (self.keeps, self.opened)]
         pairs = [widgets.HBox(row) for row in rows]
-        self.view = widgets.VBox([self.maker, self.contact, self.identity, *pairs, self.scent])
+        self.view = parts.column(self.maker, self.contact, self.identity, *pairs, self.scent)
 
     def read(self) -> LabelDetails:
         try:
@@ -224,33 +218,25 @@ class _StickerControls:
 
     def __init__(self) -> None:
         sizes = [(f"{name}: {sticker.words}", sticker) for name, sticker in stickers()]
-        self.size_of = choice("Sticker", [*sizes, (OTHER, None)])
+        self.size_of = parts.choice("Sticker", [*sizes, (OTHER, None)])
         self.size_of.value = dict(stickers())["wide wrap"]
-        self.own = text_box("Size", "", "250px", placeholder="60 × 45 mm, round 40 mm")
-        self.rule = choice(
+        self.own = parts.text_box("Size", "", "250px", placeholder="60 × 45 mm, round 40 mm")
+        self.rule = parts.choice(
             "Letters by", [(f"{s.rule}: {s.words}", s.rule) for s in type_sizes()]
         )
         self.rule.layout.width = "544px"  # room for the sizes behind the name
-        self.paper = choice("Paper", list(PAPERS_MM))
-        self.first = text_box("First sticker", "1", "210px")
-        self.outlines = tick("draw where to cut", ticked=True)
-        self.boxes = {key: text_box(key.capitalize(), "", "210px") for key in TYPED}
+        self.paper = parts.choice("Paper", list(PAPERS_MM))
+        self.first = parts.text_box("First sticker", "1", "210px")
+        self.outlines = parts.tick("draw where to cut", ticked=True)
+        self.boxes = {key: parts.text_box(key.capitalize(), "", "210px") for key in TYPED}
         for key, box in self.boxes.items():
             box.placeholder = "as many as fit" if key in ("columns", "rows") else "8 mm"
         self._region = ""
-        sheet = widgets.VBox(
-            [
-                self.paper,
-                widgets.HBox([self.boxes["columns"], self.boxes["rows"]]),
-                widgets.HBox([self.boxes["left margin"], self.boxes["top margin"]]),
-                widgets.HBox([self.boxes["gap across"], self.boxes["gap down"]]),
-                self.first,
-                self.outlines,
-            ]
-        )
-        more = widgets.Accordion([sheet])
-        more.set_title(0, "The sheet: paper, columns, margins, gaps")
-        self.view = widgets.VBox([self.size_of, self.own, self.rule, more])
+        boxes = iter(self.boxes.values())
+        pairs = [parts.row(*pair) for pair in zip(boxes, boxes, strict=True)]
+        sheet = (self.paper, *pairs, self.first, self.outlines)
+        more = parts.fold("The sheet: paper, columns, margins, gaps", *sheet)
+        self.view = parts.column(self.size_of, self.own, self.rule, more)
         self.controls = (
             self.size_of, self.own, self.rule, self.paper, self.first, *self.boxes.values(),
         )  # fmt: skip
@@ -275,7 +261,7 @@ class _StickerControls:
         return read_grid(self.sticker(), self.paper.value, typed)
 
     def first_place(self, grid: Grid) -> int:
-        found = number_of(self.first.value)
+        found = parts.number_of(self.first.value)
         if not is_whole_number(found, 1, len(grid.places)):
             needed = (
                 f"the place of the first sticker left on the sheet, 1 to {len(grid.places)}"
@@ -295,4 +281,4 @@ def _next_lot(day: date) -> str:
 def _months(box: widgets.Text) -> Any:
     """Read months; None where nothing is typed, the text itself where it is no number."""
     text = box.value.strip()
-    return number_of(text) if text else None
+    return parts.number_of(text) if text else None

@@ -12,22 +12,14 @@ from blendkit.batch.cost import Extra, cost, labour, margin_in_words, packaging,
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.batch.stock import missing, uses_of
 from blendkit.blend.blend import Blend
-from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.foundation.units import show_ml
 from blendkit.keeping.details import keep_packs, kept_packs
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.materials.amounts import material, shelf_id
 from blendkit.panels.batch.sections import BatchSection, Making
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
-from blendkit.panels.kit.parts import (
-    Findings,
-    button,
-    columns,
-    heading,
-    number_of,
-    text_box,
-    titled_bottle,
-)
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import cost_rows
 from blendkit.skin.check import rules_in
@@ -47,42 +39,41 @@ class CostSection(BatchSection):
     def __init__(self, take: Callable[[Blend], None]) -> None:
         self.take_over = take
         self.cheaper: Cheaper | None = None
-        self.currency = text_box("Currency", "EUR", "180px")
-        self.bottle = text_box("Empty bottle", "", "250px", placeholder="0.85 EUR")
-        self.label = text_box("Label and box", "", "250px", placeholder="0.30 EUR")
-        self.hours = text_box("Labour", "0 h", "210px")
-        self.rate = text_box("Hourly rate", "", "250px", placeholder="15 EUR")
-        self.margin = text_box("Target margin", "60 %", "210px")
+        self.currency = parts.text_box("Currency", "EUR", "180px")
+        self.bottle = parts.text_box("Empty bottle", "", "250px", placeholder="0.85 EUR")
+        self.label = parts.text_box("Label and box", "", "250px", placeholder="0.30 EUR")
+        self.hours = parts.text_box("Labour", "0 h", "210px")
+        self.rate = parts.text_box("Hourly rate", "", "250px", placeholder="15 EUR")
+        self.margin = parts.text_box("Target margin", "60 %", "210px")
         self.chart = ChartView("batch", "cost_chart", "Cost by material, highest first")
-        self.words = Findings("")
-        self.prices = Findings("No price without a cost.")
+        self.words = parts.Findings("")
+        self.prices = parts.Findings("No price without a cost.")
         self.sum = widgets.HTML()
-        self.ceiling = text_box("Maximum cost", "80 %", "210px")
-        self.cheaper_words = Findings("")
-        self.pictures = columns()
-        details = widgets.Accordion([widgets.VBox([self.sum])])
-        details.set_title(0, "Calculation")
+        self.ceiling = parts.text_box("Maximum cost", "80 %", "210px")
+        self.cheaper_words = parts.Findings("")
+        self.pictures = parts.columns()
+        details = parts.fold("Calculation", self.sum)
         super().__init__(
             self.chart,
             self.words.view,
             details,
-            heading("Price of a bottle"),
+            parts.heading("Price of a bottle"),
             self.prices.view,
             above=(
-                widgets.HBox([self.currency, self.margin]),
-                widgets.HBox([self.bottle, self.label]),
-                widgets.HBox([self.hours, self.rate]),
+                parts.row(self.currency, self.margin),
+                parts.row(self.bottle, self.label),
+                parts.row(self.hours, self.rate),
             ),
         )
         guard = self.message.guard
         search = guard(self.find, "Searching for a cheaper blend …")
-        find = button("Find a cheaper blend with the nearest fade", search)
-        self.take_button = button("Use this blend", guard(self.take))
+        find = parts.button("Find a cheaper blend with the nearest fade", search)
+        self.take_button = parts.button("Use this blend", guard(self.take))
         self.take_button.disabled = True
         self.view.children = (
             *self.view.children,
-            heading("Cheaper"),
-            widgets.HBox([self.ceiling, find, self.take_button]),
+            parts.heading("Cheaper"),
+            parts.row(self.ceiling, find, self.take_button),
             self.cheaper_words.view,
             self.pictures,
         )
@@ -105,7 +96,7 @@ class CostSection(BatchSection):
         self.words.show(found.sentences if found.total else [found.sentences[0], _NO_PRICE_YET])
         self.sum.value = batch_fragments.cost_list(found)
         prices = [
-            f"{show(some.bottle_m3 * ML_PER_M3)} mL. "
+            f"{show_ml(some.bottle_m3)}. "
             + margin_in_words(each, price_at_margin(each, self.margin.value), found.currency)
             for some, each in found.per_bottle
             if each
@@ -125,9 +116,8 @@ class CostSection(BatchSection):
         found = cheaper(blend, prices, self.ceiling.value, currency=currency, rules=rules)
         self.cheaper = found
         self.cheaper_words.show(found.sentences)
-        self.pictures.children = [
-            titled_bottle("Yours", blend.bottle), titled_bottle("Cheaper", found.blend.bottle),
-        ]  # fmt: skip
+        pair = {"Yours": blend.bottle, "Cheaper": found.blend.bottle}
+        self.pictures.children = [parts.titled_bottle(*each) for each in pair.items()]
         self.take_button.disabled = False
 
     def take(self) -> None:
@@ -152,26 +142,26 @@ class BuySection(BatchSection):
     """Missing materials, and the packs that cover them at the least cost."""
 
     def __init__(self) -> None:
-        self.currency = text_box("Currency", "EUR", "180px")
+        self.currency = parts.text_box("Currency", "EUR", "180px")
         self.grid = EntryGrid("Packs on sale", [])
         self.grid.rows = _kept_packs()
         self.list = widgets.HTML()
-        self.words = Findings("")
+        self.words = parts.Findings("")
         super().__init__(self.list, self.words.view)
         guard = self.message.guard
-        keep_packs = button("Keep these packs", guard(self.keep))
-        more = button("Add rows", guard(self.more))
-        hint = (
-            '<p class="bk-faint">Type the packs your supplier sells: a size such as "30 mL" or '
-            '"100 g", and the price of one. Rows without size and price are ignored.</p>'
+        keep_packs = parts.button("Keep these packs", guard(self.keep))
+        more = parts.button("Add rows", guard(self.more))
+        hint = parts.hint(
+            'Type the packs your supplier sells: a size such as "30 mL" or "100 g", and the '
+            "price of one. Rows without size and price are ignored."
         )
         self.view.children = (
             *self.view.children,
-            heading("Packs on sale"),
-            widgets.HTML(hint),
+            parts.heading("Packs on sale"),
+            hint,
             self.currency,
             self.grid,
-            widgets.HBox([keep_packs, more]),
+            parts.row(keep_packs, more),
         )
         self.watch(self.currency)
         self.grid.observe(guard(self.again), "rows")
@@ -220,7 +210,7 @@ class BuySection(BatchSection):
     def _rows(self) -> list[dict[str, Any]]:
         currency = self.currency.value
         return [
-            {**row, "price": number_of(row["price"]), "currency": currency}
+            {**row, "price": parts.number_of(row["price"]), "currency": currency}
             for row in self._typed_rows()
         ]
 

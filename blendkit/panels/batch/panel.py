@@ -27,7 +27,7 @@ from blendkit.panels.batch.sections import (
     WeighSection,
 )
 from blendkit.panels.bottle.blend_panel import BlendPanel
-from blendkit.panels.kit.parts import Message, button, results
+from blendkit.panels.kit import parts
 
 
 class MakeMorePanel(BlendPanel):
@@ -54,13 +54,12 @@ class MakeMorePanel(BlendPanel):
         self.seller = SellerSection()
         self.tabs = widgets.Tab([section.view for section in self.sections().values()])
         self.tabs.titles = tuple(self.sections())
-        self.made = Message()
-        write = button("Record batch as made", self.made.guard(self.write_down))
-        editor = widgets.Accordion([self.editor.view])
-        editor.set_title(0, "The blend")
+        self.made = parts.Message()
+        write = parts.button("Record batch as made", self.made.guard(self.write_down))
+        editor = parts.fold("The blend", self.editor.view)
         market = self.editor.market.controls
         controls = [self.amount.view, *market, write, self.made.view, editor]
-        self.results = results(self.tabs)
+        self.results = parts.results(self.tabs)
         # below the controls rather than too narrow next to them
         self.results.layout.min_width = "min(600px, 100%)"
         self.lay_out(controls, self.results, stale=(self.results,))

@@ -18,16 +18,8 @@ from blendkit.foundation.money import read_money
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import buy, count
 from blendkit.materials.amounts import material, shelf_id
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.parts import (
-    Findings,
-    button,
-    choice,
-    heading,
-    number_of,
-    set_options,
-    text_box,
-)
 from blendkit.panels.kit.section import Section
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
@@ -85,14 +77,14 @@ class WeighSection(BatchSection):
         self.chart = ChartView(
             "batch", "weighing_chart", "Amounts to measure out, smallest first"
         )
-        self.words, self.skin = Findings(""), Findings("")
+        self.words, self.skin = parts.Findings(""), parts.Findings("")
         self.weighings, self.pours = widgets.HTML(), widgets.HTML()
         super().__init__(
             self.chart,
             self.words.view,
             self.weighings,
             self.pours,
-            heading("Skin check as weighed, worst-case scale error"),
+            parts.heading("Skin check as weighed, worst-case scale error"),
             self.skin.view,
         )
 
@@ -111,19 +103,22 @@ class MasterSection(BatchSection):
 
     def __init__(self) -> None:
         self.dilutions = [
-            (text_box("Bottles", bottles, "250px"), text_box("Strength", strength, "210px"))
+            (
+                parts.text_box("Bottles", bottles, "250px"),
+                parts.text_box("Strength", strength, "210px"),
+            )
             for bottles, strength in (("8 × 10 mL", "20 %"), ("4 × 30 mL", "5 %"), ("", ""))
         ]
         self.weighings, self.later = widgets.HTML(), widgets.HTML()
-        self.words, self.skin = Findings(""), Findings("")
+        self.words, self.skin = parts.Findings(""), parts.Findings("")
         super().__init__(
             self.weighings,
             self.words.view,
             self.later,
-            heading("Skin check as weighed, worst-case scale error"),
+            parts.heading("Skin check as weighed, worst-case scale error"),
             self.skin.view,
             above=(
-                heading("Bottles to fill from it"),
+                parts.heading("Bottles to fill from it"),
                 *(widgets.HBox(pair) for pair in self.dilutions),
             ),
         )
@@ -162,26 +157,26 @@ class ShelfSection(BatchSection):
     def __init__(self, changed: Callable[..., None]) -> None:
         self.changed = changed
         self.chart = ChartView("batch", "shelf_chart", "Stock as a share of what is needed")
-        self.everything, self.note = widgets.HTML(), Findings("")
-        self.material = choice("Material", [])
-        self.size = text_box("Bottle of", "10 mL", "210px")
-        self.price = text_box("Price of one", "", "250px", placeholder="12.50 EUR")
-        self.bottles = text_box("Bottles", "1", "210px")
-        self.opened_on = text_box("Opened on", "", "250px", placeholder="2026-11-25")
-        self.left = text_box("Left now", "", "210px", placeholder="6.5 mL")
+        self.everything, self.note = widgets.HTML(), parts.Findings("")
+        self.material = parts.choice("Material", [])
+        self.size = parts.text_box("Bottle of", "10 mL", "210px")
+        self.price = parts.text_box("Price of one", "", "250px", placeholder="12.50 EUR")
+        self.bottles = parts.text_box("Bottles", "1", "210px")
+        self.opened_on = parts.text_box("Opened on", "", "250px", placeholder="2026-11-25")
+        self.left = parts.text_box("Left now", "", "210px", placeholder="6.5 mL")
         super().__init__(
             self.chart,
             self.note.view,
-            heading("Record a purchase or a count"),
+            parts.heading("Record a purchase or a count"),
         )
         guard = self.message.guard
-        buy = button("Add purchase", guard(self.buy))
-        count = button("Correct stock to this count", guard(self.count))
+        buy = parts.button("Add purchase", guard(self.buy))
+        count = parts.button("Correct stock to this count", guard(self.count))
         entry = [
             self.material,
-            widgets.HBox([self.size, self.price]),
-            widgets.HBox([self.bottles, self.opened_on, buy]),
-            widgets.HBox([self.left, count]),
+            parts.row(self.size, self.price),
+            parts.row(self.bottles, self.opened_on, buy),
+            parts.row(self.left, count),
         ]
         self.view.children = (*self.view.children, *entry, self.everything)
 
@@ -189,7 +184,7 @@ class ShelfSection(BatchSection):
         """Show the stock."""
         names = [each.material for each in making.batch.weighings]
         rest = sorted({shelf_id(name) for name in names})
-        set_options(self.material, [(material(name).name, name) for name in rest])
+        parts.set_options(self.material, [(material(name).name, name) for name in rest])
         self.chart.rows = shelf_rows(uses_of(making.batch), making.on_shelf)
         self.everything.value = batch_fragments.stock_list(making.on_shelf)
         self.note.show(
@@ -202,7 +197,7 @@ class ShelfSection(BatchSection):
         if self.price.value.strip():
             money = read_money(self.price.value, name="price of one")
             price = {"price": money.amount, "currency": money.currency}
-        bottles: Any = number_of(self.bottles.value)
+        bottles: Any = parts.number_of(self.bottles.value)
         opened = self.opened_on.value.strip() or None
         journal, name = the_journal(), self.material.value
         buy(journal, name, self.size.value, bottles=bottles, opened_on=opened, **price)

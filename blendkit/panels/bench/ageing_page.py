@@ -17,16 +17,7 @@ from blendkit.keeping.versions import KeptVersion, kept_versions
 from blendkit.making.ageing import AGEING_ADVICE, days_in_words, remind
 from blendkit.panels.bench.photo_box import PhotoBox
 from blendkit.panels.bench.tray import Guard
-from blendkit.panels.kit.parts import (
-    LABEL_WIDTH,
-    Findings,
-    button,
-    choice,
-    heading,
-    number_of,
-    set_options,
-    text_box,
-)
+from blendkit.panels.kit import parts
 from blendkit.showing.bench.fragments import impression_list
 
 SNIFF, WEAR, MACERATION = "sniff", "wear", "maceration"
@@ -50,36 +41,34 @@ class AgeingPage:
     def __init__(self, guard: Guard) -> None:
         self._batches: dict[str, BatchRow] = {}
         self._versions: dict[str, KeptVersion] = {}
-        self.due = Findings("Nothing is due today.")
-        self.bottle = choice("Bottle", [])
+        self.due = parts.Findings("Nothing is due today.")
+        self.bottle = parts.choice("Bottle", [])
         self.days = widgets.HTML()
-        self.kind = choice("How", list(_KINDS.items()))
-        self.group = choice("Which note", [(WHOLE, WHOLE)])
+        self.kind = parts.choice("How", list(_KINDS.items()))
+        self.group = parts.choice("Which note", [(WHOLE, WHOLE)])
         self.smell = widgets.Combobox(
             options=(*SMELLS, *(str(rating) for rating in range(10, -1, -1))),
             description="Strength",
             placeholder="gone, weak, strongest, 0–10",
             tooltip="strength of the smell",
             layout=widgets.Layout(width="380px"),
-            style={"description_width": LABEL_WIDTH},
+            style={"description_width": parts.LABEL_WIDTH},
         )
-        self.minutes = text_box("Minutes after", width="240px", placeholder="when worn")
-        self.words = text_box("In words", width="440px")
+        self.minutes = parts.text_box("Minutes after", width="240px", placeholder="when worn")
+        self.words = parts.text_box("In words", width="440px")
         self.list = widgets.HTML()
         self.photos = PhotoBox(guard)
         self.bottle.observe(guard(self.show_bottle), "value")
-        self.view = widgets.VBox(
-            [
-                heading("Due today"),
-                self.due.view,
-                self.bottle,
-                self.days,
-                *(self.kind, self.group, self.smell, self.minutes, self.words),
-                widgets.HBox([button("Record impression", guard(self.write_down))]),
-                self.list,
-                widgets.HTML(f'<p class="bk-faint">{AGEING_ADVICE}</p>'),
-                self.photos.view,
-            ]
+        self.view = parts.column(
+            parts.heading("Due today"),
+            self.due.view,
+            self.bottle,
+            self.days,
+            *(self.kind, self.group, self.smell, self.minutes, self.words),
+            parts.row(parts.button("Record impression", guard(self.write_down))),
+            self.list,
+            parts.hint(AGEING_ADVICE),
+            self.photos.view,
         )
 
     def refresh(self) -> None:
@@ -97,7 +86,7 @@ class AgeingPage:
         reminders = [sentence for sentence in reminders if sentence]
         left = len(reminders) - MOST_DUE
         self.due.show(reminders[:MOST_DUE] + ([f"And {left} more."] if left > 0 else []))
-        set_options(self.bottle, [(self._name(batch), batch.id) for batch in batches])
+        parts.set_options(self.bottle, [(self._name(batch), batch.id) for batch in batches])
         self.show_bottle()
 
     def show_bottle(self) -> None:
@@ -117,7 +106,7 @@ class AgeingPage:
         used = {part.note for part in blend.oils}
         groups: list[tuple[str, Any]] = [("the whole", WHOLE)]
         groups += [(f"{note} note", note) for note in NOTES if note in used]
-        set_options(self.group, [*groups, *((p.oil.name, p.oil.id) for p in blend.oils)])
+        parts.set_options(self.group, [*groups, *((p.oil.name, p.oil.id) for p in blend.oils)])
 
     def write_down(self) -> None:
         """Record an impression of the chosen bottle.
@@ -158,7 +147,7 @@ class AgeingPage:
         word = self.smell.value.strip().lower()
         if not word or word in SMELLS:
             return word, None
-        rating = number_of(word)
+        rating = parts.number_of(word)
         if isinstance(rating, str) or not 0 <= rating <= 10:
             needed = f"one of {', '.join(SMELLS)}, or a number from 0 to 10"
             raise BadNumber([Problem("strength", quoted(self.smell.value), needed)])
@@ -168,7 +157,7 @@ class AgeingPage:
         typed = self.minutes.value.strip()
         if not typed:
             return None
-        minutes = number_of(typed)
+        minutes = parts.number_of(typed)
         if isinstance(minutes, str) or not 0 < minutes <= LATEST_MINUTES:
             needed = "minutes after applying it, above 0 and at most two days"
             raise BadNumber([Problem("minutes after", quoted(typed), needed)])

@@ -6,8 +6,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date
 
-import ipywidgets as widgets
-
 from blendkit.blend.blend import Blend
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem
@@ -25,7 +23,7 @@ from blendkit.making.mixture import Mixture, carrier_shares_m3
 from blendkit.making.recipe import Recipe, rebalance, recipe_of
 from blendkit.materials.catalogue import OWN_MARK
 from blendkit.panels.bench.tray import Add, Guard, big_button
-from blendkit.panels.kit.parts import Findings, heading, text_box
+from blendkit.panels.kit import parts
 
 
 class Pouring:
@@ -34,15 +32,13 @@ class Pouring:
     def __init__(self, add: Add, guard: Guard, mixture_now: Callable[[], Mixture]) -> None:
         self._add = add
         self._mixture_now = mixture_now
-        self.words = Findings("")
+        self.words = parts.Findings("")
         self.to_strength = big_button("Add carrier to strength", guard(self.pour_to_strength))
         self.to_fill = big_button("Add carrier to the mark", guard(self.pour_to_fill))
-        self.view = widgets.VBox(
-            [
-                heading("Add carrier"),
-                self.words.view,
-                widgets.HBox([self.to_strength, self.to_fill]),
-            ]
+        self.view = parts.column(
+            parts.heading("Add carrier"),
+            self.words.view,
+            parts.row(self.to_strength, self.to_fill),
         )
 
     def offer(self, mixture: Mixture) -> None:
@@ -79,16 +75,14 @@ class Finish:
     """Name, reason, and a button that keeps the bottle."""
 
     def __init__(self) -> None:
-        self.name = text_box("Name", width="440px")
-        self.why = text_box("Why", width="440px", placeholder="reason for this version")
-        self.words = Findings("")
-        self.view = widgets.VBox(
-            [
-                heading("Keep as a version"),
-                self.name,
-                self.why,
-                self.words.view,
-            ]
+        self.name = parts.text_box("Name", width="440px")
+        self.why = parts.text_box("Why", width="440px", placeholder="reason for this version")
+        self.words = parts.Findings("")
+        self.view = parts.column(
+            parts.heading("Keep as a version"),
+            self.name,
+            self.why,
+            self.words.view,
         )
 
     def offer(self, record: BenchRecord) -> None:

@@ -9,28 +9,12 @@ import ipywidgets as widgets
 from blendkit.blend.blend import Blend
 from blendkit.journal.records import Version
 from blendkit.keeping.open_store import the_journal
-from blendkit.making.bench_events import (
-    LEFT,
-    LOST,
-    AccidentalDrops,
-    MixedIn,
-    Remark,
-    ScaleReading,
-    Spilled,
-)
+from blendkit.making import bench_events as events
 from blendkit.making.bench_words import name_of
 from blendkit.making.mixture import is_oil
 from blendkit.panels.bench.tray import Add, Guard
 from blendkit.panels.bottle.kept_blends import version_options
-from blendkit.panels.kit.parts import (
-    LABEL_WIDTH,
-    button,
-    heading,
-    number_of,
-    set_options,
-    text_box,
-    with_unit,
-)
+from blendkit.panels.kit import parts
 
 _ALL = "the whole mixture"
 
@@ -61,55 +45,59 @@ class OtherEvents:
             tooltip="a remark for the log",
             rows=2,
             layout=widgets.Layout(width="400px"),
-            style={"description_width": LABEL_WIDTH},
+            style={"description_width": parts.LABEL_WIDTH},
         )
-        lost = button("Record amount spilled", guard(lambda: self.add_spill(LOST)))
-        left = button("Record amount left", guard(lambda: self.add_spill(LEFT)))
-        record = button("Record reading", guard(self.add_reading))
-        self.view = widgets.VBox(
-            [
-                heading("Extra drops by accident"),
-                _row(
-                    self.accidental_count,
-                    self.accidental_oil,
-                    button("Add accidental drops", guard(self.add_accidental)),
-                ),
-                heading("Spill"),
-                _row(self.spill, lost, left),
-                heading("Scale reading"),
-                _row(self.reading, self.weighed, record),
-                heading("Add from another bottle"),
-                _row(self.other_amount, self.other, button("Add", guard(self.add_bottle))),
-                heading("Remark"),
-                _row(self.remark, button("Add remark", guard(self.add_remark))),
-            ]
+        lost = parts.button("Record amount spilled", guard(lambda: self.add_spill(events.LOST)))
+        left = parts.button("Record amount left", guard(lambda: self.add_spill(events.LEFT)))
+        record = parts.button("Record reading", guard(self.add_reading))
+        self.view = parts.column(
+            parts.heading("Extra drops by accident"),
+            parts.row(
+                self.accidental_count,
+                self.accidental_oil,
+                parts.button("Add accidental drops", guard(self.add_accidental)),
+            ),
+            parts.heading("Spill"),
+            parts.row(self.spill, lost, left),
+            parts.heading("Scale reading"),
+            parts.row(self.reading, self.weighed, record),
+            parts.heading("Add from another bottle"),
+            parts.row(
+                self.other_amount, self.other, parts.button("Add", guard(self.add_bottle))
+            ),
+            parts.heading("Remark"),
+            parts.row(self.remark, parts.button("Add remark", guard(self.add_remark))),
         )
 
     def offer(self, materials: list[str]) -> None:
         """Offer the materials on the tray."""
         named: list[tuple[str, Any]] = [(name_of(name), name) for name in materials]
-        set_options(
+        parts.set_options(
             self.accidental_oil, [(words, name) for words, name in named if is_oil(name)]
         )
-        set_options(self.weighed, [(_ALL, ""), *named])
+        parts.set_options(self.weighed, [(_ALL, ""), *named])
 
     def list_kept(self) -> None:
         """Offer the bottles in the journal; `CannotJournal` where it cannot be read."""
-        set_options(self.other, version_options("a kept blend …"))
+        parts.set_options(self.other, version_options("a kept blend …"))
 
     def add_accidental(self) -> None:
         """Log accidental drops."""
-        count: Any = number_of(self.accidental_count.value)
-        self._add(AccidentalDrops(self.accidental_oil.value or "", count))
+        count: Any = parts.number_of(self.accidental_count.value)
+        self._add(events.AccidentalDrops(self.accidental_oil.value or "", count))
 
     def add_spill(self, means: str) -> None:
         """Log a spill, by the amount lost or left."""
-        self._add(Spilled(self.spill.value.strip(), means))
+        self._add(events.Spilled(self.spill.value.strip(), means))
         self.spill.value = ""
 
     def add_reading(self) -> None:
         """Log a scale reading; a bare number counts as grams."""
-        self._add(ScaleReading(with_unit(self.reading.value, "g"), self.weighed.value or ""))
+        self._add(
+            events.ScaleReading(
+                parts.with_unit(self.reading.value, "g"), self.weighed.value or ""
+            )
+        )
         self.reading.value = ""
 
     def add_bottle(self) -> None:
@@ -118,22 +106,17 @@ class OtherEvents:
             label = self.other.label
             version = the_journal().get(Version, self.other.value)
             fractions = Blend.from_dict(version.document).bottle.mass_fractions()
-            if self._add(MixedIn(label, fractions, self.other_amount.value.strip())):
+            if self._add(events.MixedIn(label, fractions, self.other_amount.value.strip())):
                 self.other_amount.value = ""
 
     def add_remark(self) -> None:
         """Log a remark."""
-        self._add(Remark(self.remark.value.strip()))
+        self._add(events.Remark(self.remark.value.strip()))
         self.remark.value = ""
 
 
-def _row(*parts: widgets.Widget) -> widgets.HBox:
-    """Place side by side where there is room."""
-    return widgets.HBox(list(parts), layout=widgets.Layout(flex_flow="row wrap"))
-
-
 def _box(label: str, value: str, tooltip: str, placeholder: str = "") -> widgets.Text:
-    return text_box(label, value, "240px", tooltip=tooltip, placeholder=placeholder)
+    return parts.text_box(label, value, "240px", tooltip=tooltip, placeholder=placeholder)
 
 
 def _list(label: str, tooltip: str) -> widgets.Dropdown:

@@ -27,7 +27,6 @@ from blendkit.making.bench_words import describe_bottle, event_in_words
 from blendkit.making.limit_preview import check_limits, preview_drops, preview_limits
 from blendkit.making.mixture import Mixture, is_oil
 from blendkit.making.recipe import recipe_of
-from blendkit.panels.bench import look as bench_look
 from blendkit.panels.bench.ageing_page import AgeingPage
 from blendkit.panels.bench.finish import Finish, Pouring
 from blendkit.panels.bench.journal_page import JournalPage
@@ -36,26 +35,19 @@ from blendkit.panels.bench.start import BenchStart, on_the_bench
 from blendkit.panels.bench.tray import BenchTray, big_button
 from blendkit.panels.bench.versions_page import VersionsPage
 from blendkit.panels.day.nose_log import learnt_clock
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.links import notebook_links
 from blendkit.panels.kit.market_choice import MarketChoice
-from blendkit.panels.kit.parts import (
-    Findings,
-    Message,
-    Panel,
-    button,
-    columns,
-    heading,
-    panel_frame,
-    results,
-)
+from blendkit.panels.kit.style import style_sheet
 from blendkit.showing.bench.fragments import bench_lines, bottle_list
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.day.rows import fade_rows
 from blendkit.showing.skin.fragments import no_verdict, verdict_line
 from blendkit.skin.verdict import judge
 
+_STYLE = f"<style>\n{style_sheet('panels/bench/style.css')}</style>"
 HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting
 APPLIED_AT = 9.0
@@ -76,7 +68,7 @@ def _warm_up() -> None:
     forecast(film_of(blend.bottle, Conditions()), hours_until(HOURS), DRAWS)
 
 
-class MakeAndKeepPanel(Panel):
+class MakeAndKeepPanel(parts.Panel):
     """The bench, and the journal behind it.
 
     Parameters
@@ -97,7 +89,7 @@ class MakeAndKeepPanel(Panel):
     warning = ""
 
     def __init__(self, blend: BlendLike | None = None) -> None:
-        self.message = Message()
+        self.message = parts.Message()
         guard = self.message.guard
         self._afterwards = Deferred()
         self._unconfirmed: Event | None = None
@@ -110,9 +102,9 @@ class MakeAndKeepPanel(Panel):
         self.journal = JournalPage(self.message, self.refresh_pages)
         self.undo = big_button("Nothing to take back", guard(self.take_back))
         self.kept_in = widgets.HTML()
-        self.again = button("Try again", guard(self.write_again))
+        self.again = parts.button("Try again", guard(self.write_again))
         self.picture = widgets.HTML()
-        self.contents, self.verdict = Findings(""), widgets.HTML()
+        self.contents, self.verdict = parts.Findings(""), widgets.HTML()
         self.list, self.log = widgets.HTML(), widgets.HTML()
         self.chart = ChartView("day", "small_fade_chart", "Fade of each note, bottle filled up")
         self.market = MarketChoice(guard(self.update))
@@ -123,47 +115,37 @@ class MakeAndKeepPanel(Panel):
 
     def _lay_out(self, guard: Callable[..., Any]) -> widgets.Widget:
         keep = big_button("Keep as a new version", guard(self.keep))
-        pages = widgets.Accordion(
-            [
-                self.other_events.view,
-                self.versions.view,
-                self.ageing.view,
-                self.journal.view,
-                widgets.VBox(self.market.controls),
-            ]
-        )
-        titles = (
-            "Other events: accidental drops, spill, scale reading, mixing, remark",
-            "Versions side by side",
-            "Ageing bottles: sniff days, impressions, photos",
-            "Journal: place, export, import",
-            "Region and use",
-        )
-        pages.titles = titles
-        log = widgets.VBox([self.log])
-        log.add_class("bk-scroll")
-        left = [
+        events = "Other events: accidental drops, spill, scale reading, mixing, remark"
+        pages = {
+            events: self.other_events.view,
+            "Versions side by side": self.versions.view,
+            "Ageing bottles: sniff days, impressions, photos": self.ageing.view,
+            "Journal: place, export, import": self.journal.view,
+            "Region and use": parts.column(*self.market.controls),
+        }
+        tray = parts.column(
             self.tray.view,
             self.pouring.view,
-            widgets.VBox([self.finish.view, keep]),
-            heading("Log, newest first"),
-            log,
-        ]
-        tray = widgets.VBox(left)
-        tray.add_class("bk-tray")
-        shown = results(
+            parts.column(self.finish.view, keep),
+            parts.heading("Log, newest first"),
+            parts.column(self.log).add_class("bk-scroll"),
+        ).add_class("bk-tray")
+        shown = parts.results(
             self.picture,
             self.contents.view,
             self.list,
             self.chart,
         )
-        state = widgets.Box(
-            [widgets.VBox([self.undo, self.kept_in, self.again]), self.message.view]
+        undo = parts.column(self.undo, self.kept_in, self.again)
+        return parts.panel_frame(
+            widgets.HTML(_STYLE),
+            notebook_links("06_make_and_keep"),
+            self.start.view,
+            self.verdict,
+            widgets.Box([undo, self.message.view]).add_class("bk-state"),
+            parts.columns(tray, shown),
+            widgets.Accordion(list(pages.values()), titles=list(pages)),
         )
-        state.add_class("bk-state")
-        style = widgets.HTML(bench_look.STYLE)
-        above = (style, notebook_links("06_make_and_keep"), self.start.view, self.verdict)
-        return panel_frame(*above, state, columns(tray, shown), pages)
 
     def _begin_with(self, blend: BlendLike | None) -> None:
         if blend is None:

@@ -11,7 +11,7 @@ from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.journal.records import BatchRow, Photo
 from blendkit.keeping.open_store import the_journal
 from blendkit.panels.bench.tray import Guard
-from blendkit.panels.kit.parts import button, heading, text_box
+from blendkit.panels.kit import parts
 from blendkit.showing.bench.photos import photo_list
 
 
@@ -32,21 +32,19 @@ class PhotoBox:
 
     def __init__(self, guard: Guard) -> None:
         self._batch: BatchRow | None = None
-        self.path = text_box("Photo file", width="440px", placeholder="… .jpg or .png")
-        self.caption = text_box("Caption", width="440px", placeholder="what it shows")
+        self.path = parts.text_box("Photo file", width="440px", placeholder="… .jpg or .png")
+        self.caption = parts.text_box("Caption", width="440px", placeholder="what it shows")
         self.list = widgets.HTML()
-        self.view = widgets.VBox(
-            [
-                heading("Photos of this bottle"),
-                self.path,
-                self.caption,
-                widgets.HBox([button("Add photo", guard(self.keep))]),
-                widgets.HTML(
-                    '<p class="bk-faint">Only its path is kept; the file remains '
-                    "where it is. Moved or renamed, it is no longer found.</p>"
-                ),
-                self.list,
-            ]
+        self.view = parts.column(
+            parts.heading("Photos of this bottle"),
+            self.path,
+            self.caption,
+            parts.row(parts.button("Add photo", guard(self.keep))),
+            parts.hint(
+                "Only its path is kept; the file remains where it is. Moved or renamed, it is "
+                "no longer found."
+            ),
+            self.list,
         )
 
     def show(self, batch: BatchRow | None) -> None:

@@ -14,7 +14,7 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.panels.bench.tray import Guard
 from blendkit.panels.bottle.calibrator import kept_drop_sizes
 from blendkit.panels.bottle.kept_blends import version_options
-from blendkit.panels.kit.parts import button, carrier_options, choice, number_of, text_box
+from blendkit.panels.kit import parts
 
 _MIX, _CONTINUE = "Mix a kept blend …", "Continue a session …"
 
@@ -41,35 +41,27 @@ class BenchStart:
 
     def __init__(self, begin: Callable[[BenchRecord], None], guard: Guard) -> None:
         self._begin = begin
-        self.kept = widgets.Dropdown(
-            options=[(_MIX, "")],
-            tooltip="mix a kept blend",
-            layout=widgets.Layout(width="360px"),
+        wide = widgets.Layout(width="360px")
+        self.kept, self.sessions = (
+            widgets.Dropdown(options=[(prompt, "")], tooltip=tip, layout=wide)
+            for prompt, tip in ((_MIX, "mix a kept blend"), (_CONTINUE, "continue a session"))
         )
-        self.sessions = widgets.Dropdown(
-            options=[(_CONTINUE, "")],
-            tooltip="continue a session",
-            layout=widgets.Layout(width="360px"),
-        )
-        self.name = text_box("Name", width="380px")
-        self.bottle = text_box("Bottle", "10 mL", "240px")
-        self.strength = text_box("Target strength", "20 %", "240px")
-        self.basis = choice("Strength by", list(STRENGTH_BASES))
-        self.drops_per_ml = text_box("Drops in 1 mL", "20", "240px")
-        self.carrier = choice("Carrier", carrier_options())
+        self.name = parts.text_box("Name", width="380px")
+        self.bottle = parts.text_box("Bottle", "10 mL", "240px")
+        self.strength = parts.text_box("Target strength", "20 %", "240px")
+        self.basis = parts.choice("Strength by", list(STRENGTH_BASES))
+        self.drops_per_ml = parts.text_box("Drops in 1 mL", "20", "240px")
+        self.carrier = parts.choice("Carrier", parts.carrier_options())
         self.carrier.value = "jojoba"
-        empty = widgets.VBox(
-            [
-                *(self.name, self.bottle, self.strength, self.basis, self.drops_per_ml),
-                self.carrier,
-                button("Start bottle", guard(self.begin_empty)),
-            ]
+        empty = parts.column(
+            *(self.name, self.bottle, self.strength, self.basis, self.drops_per_ml),
+            self.carrier,
+            parts.button("Start bottle", guard(self.begin_empty)),
         )
-        more = widgets.Accordion([empty])
-        more.set_title(0, "Or start with an empty bottle")
+        more = parts.fold("Or start with an empty bottle", empty)
         self.kept.observe(guard(self.begin_kept), "value")
         self.sessions.observe(guard(self.resume), "value")
-        self.view = widgets.VBox([widgets.HBox([self.kept, self.sessions]), more])
+        self.view = parts.column(parts.row(self.kept, self.sessions), more)
 
     def refresh(self) -> None:
         """List kept blends and open sessions; `CannotJournal` where they cannot be read."""
@@ -102,7 +94,7 @@ class BenchStart:
             "bottle": self.bottle.value,
             "strength": self.strength.value,
             "strength_basis": self.basis.value,
-            "drops_per_ml": number_of(self.drops_per_ml.value),
+            "drops_per_ml": parts.number_of(self.drops_per_ml.value),
             "note_parts": {},
             "oils": [],
             "carriers": [{"id": self.carrier.value, "parts": 1}],

@@ -18,7 +18,7 @@ from blendkit.making.bench_events import Drops, Event, Measured
 from blendkit.making.mixture import Mixture, Plan, is_oil
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
-from blendkit.panels.kit.parts import heading, with_unit
+from blendkit.panels.kit import parts
 from blendkit.skin.check import marked_name
 
 Add = Callable[[Event], bool]  # True where it is recorded, and not only asked about
@@ -33,10 +33,11 @@ def amount_box(unit: str, tooltip: str) -> widgets.Text:
 
 def big_button(label: str, action: Callable[..., None], tooltip: str = "") -> widgets.Button:
     """A button for oily fingers."""
-    made = widgets.Button(
-        description=label, tooltip=tooltip, layout=widgets.Layout(width="auto")
-    )
-    made.add_class("bk-big")
+    return _wide_button("bk-big", action, description=label, tooltip=tooltip)
+
+
+def _wide_button(css: str, action: Callable[..., None], **words: str) -> widgets.Button:
+    made = widgets.Button(layout=widgets.Layout(width="auto"), **words).add_class(css)
     made.on_click(action)
     return made
 
@@ -57,16 +58,12 @@ class _Row:
             guard(self.add_amount),
             f"add the amount typed for {self.name}",
         )
-        self.tap = widgets.Button(
-            tooltip=f"one drop of {self.name}", layout=widgets.Layout(width="auto")
-        )
-        self.tap.add_class("bk-tap")
-        self.tap.on_click(guard(self.add_drop))
+        self.tap = _wide_button("bk-tap", guard(self.add_drop))
         self.rest = big_button("", guard(self.add_rest))
         self.rest.add_class("bk-rest")
         self.pour.add_class("bk-pour")
         taps = [self.tap, self.rest] if is_oil(name) else []
-        self.view = widgets.HBox([self.words, *taps, self.amount, self.pour])
+        self.view = parts.row(self.words, *taps, self.amount, self.pour)
         self.view.add_class("bk-row")
         if not taps:
             self.view.add_class("bk-poured")
@@ -78,7 +75,7 @@ class _Row:
         self.add(Drops(self.material, self._left))
 
     def add_amount(self) -> None:
-        if self.add(Measured(self.material, with_unit(self.amount.value, self.unit))):
+        if self.add(Measured(self.material, parts.with_unit(self.amount.value, self.unit))):
             self.amount.value = ""
 
     def show(self, mixture: Mixture, warnings: list[str]) -> None:
@@ -135,13 +132,11 @@ class BenchTray:
             layout=widgets.Layout(width="100%", max_width="380px"),
         )
         self.chooser.observe(guard(self.add_material), "value")
-        self.view = widgets.VBox(
-            [
-                heading("Tap each addition"),
-                self.oils_view,
-                self.carriers_view,
-                self.chooser,
-            ]
+        self.view = parts.column(
+            parts.heading("Tap each addition"),
+            self.oils_view,
+            self.carriers_view,
+            self.chooser,
         )
         self.view.add_class("bk-tray")
 

@@ -13,15 +13,7 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import KeptVersion, kept_versions
 from blendkit.making.versions import compare
 from blendkit.panels.bench.tray import Guard
-from blendkit.panels.kit.parts import (
-    Findings,
-    button,
-    choice,
-    heading,
-    set_options,
-    text_box,
-    titled_bottle,
-)
+from blendkit.panels.kit import parts
 from blendkit.showing.bench.fragments import likes_in_words
 
 MOST_LISTED = 12
@@ -38,28 +30,27 @@ class VersionsPage:
 
     def __init__(self, guard: Guard) -> None:
         self._kept: dict[str, KeptVersion] = {}
-        self.blend = choice("Blend", [])
-        self.before, self.after = choice("From", []), choice("To", [])
-        self.changes, self.reasons = Findings("No version was kept yet."), Findings("")
+        self.blend = parts.choice("Blend", [])
+        self.before, self.after = parts.choice("From", []), parts.choice("To", [])
+        self.changes = parts.Findings("No version was kept yet.")
+        self.reasons = parts.Findings("")
         self.pictures = widgets.HBox(layout=widgets.Layout(flex_flow="row wrap"))
-        self.person = text_box("Who", width="300px")
-        self.liked = button("Record like", guard(lambda: self.note(liked=True)))
-        self.disliked = button("Record dislike", guard(lambda: self.note(liked=False)))
+        self.person = parts.text_box("Who", width="300px")
+        self.liked = parts.button("Record like", guard(lambda: self.note(liked=True)))
+        self.disliked = parts.button("Record dislike", guard(lambda: self.note(liked=False)))
         self.blend.observe(guard(self.offer_versions), "value")
         for chooser in (self.before, self.after):
             chooser.observe(guard(self.compare), "value")
-        self.view = widgets.VBox(
-            [
-                self.blend,
-                self.before,
-                self.after,
-                heading("Changes"),
-                self.changes.view,
-                self.pictures,
-                heading("Reasons and likes"),
-                self.reasons.view,
-                widgets.HBox([self.person, self.liked, self.disliked]),
-            ]
+        self.view = parts.column(
+            self.blend,
+            self.before,
+            self.after,
+            parts.heading("Changes"),
+            self.changes.view,
+            self.pictures,
+            parts.heading("Reasons and likes"),
+            self.reasons.view,
+            parts.row(self.person, self.liked, self.disliked),
         )
 
     def refresh(self) -> None:
@@ -67,7 +58,7 @@ class VersionsPage:
         kept = kept_versions(the_journal())
         self._kept = {one.version.id: one for one in kept}
         names = dict.fromkeys(one.name for one in kept)
-        set_options(self.blend, [(name, name) for name in names])
+        parts.set_options(self.blend, [(name, name) for name in names])
         self.offer_versions()
 
     def offer_versions(self) -> None:
@@ -99,8 +90,8 @@ class VersionsPage:
             return
         self.changes.show(compare(was, now_it_is))
         self.pictures.children = [
-            titled_bottle(before.short_label.capitalize(), was.bottle),
-            titled_bottle(after.short_label.capitalize(), now_it_is.bottle),
+            parts.titled_bottle(before.short_label.capitalize(), was.bottle),
+            parts.titled_bottle(after.short_label.capitalize(), now_it_is.bottle),
         ]
 
     def note(self, *, liked: bool) -> None:

@@ -11,18 +11,9 @@ import ipywidgets as widgets
 
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
 from blendkit.foundation.schema import NOTES
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.links import notebook_links
-from blendkit.panels.kit.parts import (
-    Message,
-    Panel,
-    SlidingNumber,
-    choice,
-    grey,
-    number_of,
-    panel_frame,
-    results,
-)
 from blendkit.showing.lesson import rows as lesson_rows
 from blendkit.showing.lesson.rows import Shown
 
@@ -55,7 +46,7 @@ class Lesson(NamedTuple):
     basis: str
 
 
-class LessonPanel(Panel):
+class LessonPanel(parts.Panel):
     """One step of the lesson.
 
     Parameters
@@ -81,22 +72,22 @@ class LessonPanel(Panel):
             needed = f"a whole number from 1 to {len(STEPS)}"
             raise BadNumber([Problem("step", quoted(step), needed)])
         self.step = STEPS[step]
-        self.message = Message()
+        self.message = parts.Message()
         self.chart = ChartView("lesson", self.step.chart, self.step.label)
         self.sentence = widgets.HTML()
-        basis = widgets.HTML(f'<p class="bk-faint">{escape(self.step.basis)}</p>')
-        self.results = results(self.chart, self.sentence, basis)
+        basis = parts.hint(self.step.basis)
+        self.results = parts.results(self.chart, self.sentence, basis)
         self.controls = self.step.controls()
         update = self.message.guard(self.update)
         for control in self.controls:
-            if isinstance(control, SlidingNumber):
+            if isinstance(control, parts.SlidingNumber):
                 control.on_change(update)
             else:
                 control.observe(update, "value")
         views = [getattr(control, "view", control) for control in self.controls]
         row = widgets.Box(views, layout=widgets.Layout(flex_flow="row wrap"))
         links = [notebook_links("05_why_it_fades")] if step == min(STEPS) else []
-        self.view = panel_frame(*links, row, self.message.view, self.results)
+        self.view = parts.panel_frame(*links, row, self.message.view, self.results)
         self.update()
 
     def update(self) -> None:
@@ -105,18 +96,18 @@ class LessonPanel(Panel):
             self.shown = self.step.rows(*(control.value for control in self.controls))
         except Refused as error:
             self.message.refuse(error)
-            grey(self.results, stale=True)
+            parts.grey(self.results, stale=True)
             return
         self.chart.rows = self.shown.rows
         self.chart.label = f"{self.step.label}. {self.shown.sentence}"
         status = f'<p role="status" aria-live="polite">{escape(self.shown.sentence)}</p>'
         self.sentence.value = status
-        grey(self.results, stale=False)
+        parts.grey(self.results, stale=False)
         self.message.say("")
 
 
 def _choice(label: str, options: list[tuple[str, str]], chosen: str) -> widgets.Dropdown:
-    return choice(label, options, "345px", value=chosen)  # so that three fit in one row
+    return parts.choice(label, options, "345px", value=chosen)  # so that three fit in one row
 
 
 def _oil() -> Controls:
@@ -124,12 +115,12 @@ def _oil() -> Controls:
 
 
 def _slider(*settings: Any) -> Callable[[], Controls]:
-    return lambda: (SlidingNumber(*settings),)
+    return lambda: (parts.SlidingNumber(*settings),)
 
 
 def _draws() -> Controls:
     return (
-        SlidingNumber("Lines", "30", 2, 60, 1),
+        parts.SlidingNumber("Lines", "30", 2, 60, 1),
         _choice("Note", [(f"{note} note", note) for note in NOTES], "middle"),
         _choice("Uncertain", [(c, c) for c in lesson_rows.CAUSES], lesson_rows.ALL_AT_ONCE),
     )
@@ -197,7 +188,7 @@ STEPS: Mapping[int, Lesson] = MappingProxyType(
             "skin_chart",
             "Which share of five molecules goes into the air, and which into the skin",
             _slider("Skin uptake", "1", 0.2, 5, 0.1),
-            lambda times: lesson_rows.skin(number_of(times)),
+            lambda times: lesson_rows.skin(parts.number_of(times)),
             "The skin's uptake comes from three formulas that are from memory and may be five "
             "times too high or too low. That is what the slider is for: 1 is what they say.",
         ),
@@ -205,7 +196,7 @@ STEPS: Mapping[int, Lesson] = MappingProxyType(
             "nose_chart",
             "Three notes through eight hours: the vapour itself, and what a nose notices",
             _slider("Exponent", "0.35", 0.2, 0.8, 0.05),
-            lambda exponent: lesson_rows.nose(number_of(exponent)),
+            lambda exponent: lesson_rows.nose(parts.number_of(exponent)),
             _MIXTURE + "Exponents read for single smells run from 0.2 to 0.8; the usual 0.35 "
             "is from memory.",
         ),
@@ -213,7 +204,7 @@ STEPS: Mapping[int, Lesson] = MappingProxyType(
             "draws_chart",
             "One note through eight hours, drawn many times with other figures",
             _draws,
-            lambda lines, note, cause: lesson_rows.draws(note, cause, number_of(lines)),
+            lambda lines, note, cause: lesson_rows.draws(note, cause, parts.number_of(lines)),
             _MIXTURE + "How far air, load, warmth and skin may be off is judgement; how far "
             "each vapour pressure may be off goes by how it is known.",
         ),

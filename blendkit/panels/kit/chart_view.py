@@ -11,22 +11,19 @@ from __future__ import annotations
 
 import json
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import anywidget
 import traitlets
 
+from blendkit.foundation.shipping import package_text
+
 VEGA_LITE = "6.4"
-
-
-def _text(name: str) -> str:
-    return files("blendkit").joinpath(name).read_text(encoding="utf-8")
 
 
 @cache
 def _documents(room: str) -> dict[str, Any]:
-    documents: dict[str, Any] = json.loads(_text(f"showing/{room}/charts.json"))
+    documents: dict[str, Any] = json.loads(package_text(f"showing/{room}/charts.json"))
     return documents
 
 
@@ -39,7 +36,7 @@ class _VegaHolder(anywidget.AnyWidget):
 
 @cache
 def _holder() -> _VegaHolder:
-    return _VegaHolder(script=_text(f"panels/kit/vega-lite-{VEGA_LITE}.js"))
+    return _VegaHolder(script=package_text(f"panels/kit/vega-lite-{VEGA_LITE}.js"))
 
 
 class ChartView(anywidget.AnyWidget):
@@ -55,7 +52,7 @@ class ChartView(anywidget.AnyWidget):
         What the chart shows, for people who cannot see it.
     """
 
-    _esm = _text("panels/kit/chart_view.js")
+    _esm = package_text("panels/kit/chart_view.js")
     vega_id = traitlets.Unicode().tag(sync=True)
     vega_lite = traitlets.Unicode(VEGA_LITE).tag(sync=True)
     spec = traitlets.Dict().tag(sync=True)

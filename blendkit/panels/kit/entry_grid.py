@@ -3,33 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from importlib.resources import files
 from typing import Any, NamedTuple
 
 import anywidget
 import traitlets
 
-from blendkit.showing.kit.look import ALERT, FAINT_INK, INK, PAPER, RULE
-
-_CSS = f"""
-.bk-grid-box {{ overflow: auto; max-height: 560px; }}
-.bk-grid {{ border-collapse: collapse; font-size: 14px; color: {INK}; }}
-.bk-grid caption {{ position: absolute; width: 1px; height: 1px; overflow: hidden;
-  clip-path: inset(50%); }}
-.bk-grid th {{ font-weight: 600; text-align: left; padding: 2px 6px; vertical-align: bottom;
-  line-height: 1.2; font-size: 13px; }}
-.bk-grid thead .bk-narrow {{ max-width: 66px; overflow: hidden; text-overflow: ellipsis; }}
-.bk-grid thead .bk-turned span {{ writing-mode: vertical-rl; transform: rotate(180deg);
-  max-height: 150px; white-space: nowrap; overflow: hidden; text-overflow: ellipsis; }}
-.bk-grid thead th {{ position: sticky; top: 0; background: {PAPER}; z-index: 1; }}
-.bk-grid tbody th {{ vertical-align: middle; font-weight: 400; color: {FAINT_INK};
-  text-align: right; }}
-.bk-grid td {{ padding: 1px 3px; }}
-.bk-grid input, .bk-grid select {{ font: inherit; color: inherit; background: #fff;
-  border: 1px solid {RULE}; border-radius: 4px; padding: 4px 6px; min-height: 30px;
-  box-sizing: border-box; text-overflow: ellipsis; }}
-.bk-grid [aria-invalid=true] {{ border: 2px solid {ALERT}; }}
-"""
+from blendkit.foundation.shipping import package_text
+from blendkit.panels.kit.style import style_sheet
 
 
 class GridColumn(NamedTuple):
@@ -71,8 +51,8 @@ class EntryGrid(anywidget.AnyWidget):
         Text of the boxes, by key of the column. What is typed is never changed here.
     """
 
-    _esm = files("blendkit.panels.kit").joinpath("entry_grid.js").read_text(encoding="utf-8")
-    _css = _CSS
+    _esm = package_text("panels/kit/entry_grid.js")
+    _css = style_sheet("panels/kit/entry_grid.css")
     label = traitlets.Unicode().tag(sync=True)
     columns = traitlets.List(traitlets.Dict()).tag(sync=True)
     rows = traitlets.List(traitlets.Dict()).tag(sync=True)

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from html import escape
-from importlib.resources import files
 from typing import Any
 
 import anywidget
@@ -18,6 +17,7 @@ import ipywidgets as widgets
 from blendkit.blend.filling import Filling
 from blendkit.foundation.defects import in_one_line, where_recorded
 from blendkit.foundation.errors import BlendkitError, Refused
+from blendkit.foundation.shipping import package_text
 from blendkit.foundation.units import in_print
 from blendkit.materials import catalogue
 from blendkit.panels.kit.deferred import Deferred
@@ -45,28 +45,42 @@ class Panel:
 class _SpokenNames(anywidget.AnyWidget):
     """Ties names to the controls of their panel, for those who cannot see them."""
 
-    _esm = files("blendkit.panels.kit").joinpath("spoken_names.js").read_text(encoding="utf-8")
+    _esm = package_text("panels/kit/spoken_names.js")
 
 
 def panel_frame(*children: widgets.Widget) -> widgets.VBox:
     """The frame all panels share."""
-    frame = widgets.VBox([widgets.HTML(STYLE), *children, _SpokenNames()])
-    frame.add_class("bk-panel")
-    return frame
+    return column(widgets.HTML(STYLE), *children, _SpokenNames()).add_class("bk-panel")
 
 
 def columns(*children: widgets.Widget) -> widgets.Box:
     """Side by side where there is room, one below the other where there is not."""
-    box = widgets.Box(list(children))
-    box.add_class("bk-columns")
-    return box
+    return widgets.Box(children).add_class("bk-columns")
+
+
+def column(*children: widgets.Widget) -> widgets.VBox:
+    """One below the other."""
+    return widgets.VBox(children)
+
+
+def row(*children: widgets.Widget) -> widgets.HBox:
+    """Side by side."""
+    return widgets.HBox(children)
+
+
+def fold(title: str, *children: widgets.Widget) -> widgets.Accordion:
+    """Closed under a title until somebody opens it."""
+    return widgets.Accordion([column(*children)], titles=[title])
+
+
+def hint(text: str) -> widgets.HTML:
+    """A faint line of advice; the text is escaped."""
+    return widgets.HTML(f'<p class="bk-faint">{escape(text)}</p>')
 
 
 def results(*children: widgets.Widget) -> widgets.VBox:
     """Results of a panel, in a column that takes the room left."""
-    box = widgets.VBox(list(children))
-    box.add_class("bk-results")
-    return box
+    return column(*children).add_class("bk-results")
 
 
 def heading(text: str) -> widgets.HTML:
@@ -326,7 +340,4 @@ class Findings:
 
 def grey(box: widgets.Box, *, stale: bool) -> None:
     """Grey a result out while the input above it cannot be used."""
-    if stale:
-        box.add_class(STALE)
-    else:
-        box.remove_class(STALE)
+    (box.add_class if stale else box.remove_class)(STALE)

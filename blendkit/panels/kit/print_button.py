@@ -8,6 +8,7 @@ from typing import Any
 import anywidget
 import traitlets
 
+from blendkit.foundation.shipping import package_text
 from blendkit.panels.kit.deferred import Deferred
 
 
@@ -29,31 +30,7 @@ class PrintButton(anywidget.AnyWidget):
         What to know before printing, marked on the button; "" for nothing.
     """
 
-    _esm = """
-    function render({ model, el }) {
-      const button = document.createElement("button");
-      button.className = "jupyter-button widget-button lm-Widget jupyter-widgets";
-      button.style.width = "auto";
-      const name = () => {
-        button.title = model.get("warning");
-        button.textContent = (button.title ? "⚠ " : "") + model.get("label");
-      };
-      name();
-      model.on("change:warning", name);
-      const frame = document.createElement("iframe");
-      frame.title = model.get("label");
-      frame.style.cssText = "position:fixed;width:0;height:0;border:0;visibility:hidden";
-      button.addEventListener("click", () => model.send({ wish: "page" }));
-      const print = message => {
-        frame.onload = () => { frame.contentWindow.focus(); frame.contentWindow.print(); };
-        frame.srcdoc = message.page;
-      };
-      model.on("msg:custom", print);
-      el.append(button, frame);
-      return () => { model.off("msg:custom", print); model.off("change:warning", name); };
-    }
-    export default { render };
-    """
+    _esm = package_text("panels/kit/print_button.js")
     label = traitlets.Unicode().tag(sync=True)
     warning = traitlets.Unicode().tag(sync=True)
 

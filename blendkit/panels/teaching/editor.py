@@ -10,14 +10,8 @@ import ipywidgets as widgets
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
-from blendkit.panels.kit.parts import (
-    SlidingNumber,
-    carrier_options,
-    heading,
-    number_of,
-    text_box,
-)
 from blendkit.skin.cautions import WEARERS
 
 MOST_SEAT_ROWS = 60
@@ -44,18 +38,18 @@ class ClassEditor:
         self._quiet = False
         self._plain: dict[str, Any] = {}
         self.blends: list[Mapping[str, Any]] = []
-        self.name = text_box("Name", width="380px")
-        self.seats = text_box("Seats", width="190px")
-        self.tables = text_box("Tables", width="190px")
-        self.minutes = text_box("Minutes", width="190px")
-        self.budget = text_box("Budget, if any", width="210px")
+        self.name = parts.text_box("Name", width="380px")
+        self.seats = parts.text_box("Seats", width="190px")
+        self.tables = parts.text_box("Tables", width="190px")
+        self.minutes = parts.text_box("Minutes", width="190px")
+        self.budget = parts.text_box("Budget, if any", width="210px")
         self.currency = widgets.Text(
             tooltip="currency", continuous_update=False, layout=widgets.Layout(width="66px")
         )
-        self.bottle = text_box("Bottle", width="210px")
-        self.strength = SlidingNumber("Strength, up to", "20 %", 1, 40, 1, "%")
+        self.bottle = parts.text_box("Bottle", width="210px")
+        self.strength = parts.SlidingNumber("Strength, up to", "20 %", 1, 40, 1, "%")
         self.parts = {
-            note: SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
+            note: parts.SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
             for note in NOTES
         }
         self.palette = EntryGrid("The palette", _palette_columns())
@@ -81,19 +75,19 @@ class ClassEditor:
             **self._plain,
             "name": self.name.value,
             "seats": self._seats(),
-            "tables": number_of(self.tables.value),
-            "minutes": number_of(self.minutes.value),
+            "tables": parts.number_of(self.tables.value),
+            "minutes": parts.number_of(self.minutes.value),
             "bottle": self.bottle.value,
             "carriers": _filled(self.carriers.rows, "id"),
         }
         if self.budget.value.strip():
-            document["budget"] = number_of(self.budget.value)
+            document["budget"] = parts.number_of(self.budget.value)
             document["currency"] = self.currency.value.strip()
         if self.blends:
             return document | {"blends": [{"blend": dict(blend)} for blend in self.blends]}
         oils = self._oils()
         used = {oil.get("note") or catalogue.oil(oil["id"]).note for oil in oils}
-        ratio = {n: number_of(self.parts[n].value) for n in NOTES if n in used}
+        ratio = {n: parts.number_of(self.parts[n].value) for n in NOTES if n in used}
         return document | {
             "strength": self.strength.value,
             "note_parts": ratio,
@@ -126,9 +120,9 @@ class ClassEditor:
             self.currency.value = str(document.get("currency", ""))
             self.bottle.value = str(document.get("bottle", ""))
             self.strength.value = str(document.get("strength", "20 %"))
-            for note, parts in document.get("note_parts", {}).items():
+            for note, share in document.get("note_parts", {}).items():
                 if note in self.parts:
-                    self.parts[note].value = f"{parts}"
+                    self.parts[note].value = f"{share}"
             oils = [
                 {key: f"{oil[key]}" for key in _OIL_KEYS if key in oil}
                 for oil in document.get("oils", [])
@@ -153,13 +147,13 @@ class ClassEditor:
                 oil["note"] = cell_text(row, "note")
             for key in ("popularity", "bottles"):
                 if cell_text(row, key):
-                    oil[key] = number_of(cell_text(row, key))
+                    oil[key] = parts.number_of(cell_text(row, key))
             oils.append(oil)
         return oils
 
     def _seats(self) -> Any:
         """Each seat with what it leaves out; the bare number where there are no rows for it."""
-        count = number_of(self.seats.value)
+        count = parts.number_of(self.seats.value)
         if not isinstance(count, int) or not 1 <= count <= MOST_SEAT_ROWS:
             return count
         return [_seat(row) for row in self.people.rows[:count]]
@@ -170,7 +164,7 @@ class ClassEditor:
 
     def _fit_people(self) -> None:
         """As many rows as seats; rows beyond a smaller number wait, in case of a mistake."""
-        count = number_of(self.seats.value)
+        count = parts.number_of(self.seats.value)
         if not isinstance(count, int) or not 1 <= count <= MOST_SEAT_ROWS:
             note = f"Rows for each seat show for 1 to {MOST_SEAT_ROWS} seats."
             self.people_note.value = f'<p class="bk-faint">{note}</p>'
@@ -211,17 +205,17 @@ class ClassEditor:
 
     def _lay_out(self) -> widgets.Widget:
         ratio = [self.parts[note].view for note in NOTES]
-        palette = [heading("The palette"), self.palette]
+        palette = [parts.heading("The palette"), self.palette]
         self._free_only = [self.strength.view, *ratio, *palette]
-        hint = "The first carrier is the usual one; the others are for who needs another."
-        return widgets.VBox(
-            [
-                *(self.name, self.seats, self.tables, self.minutes),
-                widgets.HBox([self.budget, self.currency]),
-                *(self.bottle, *self._free_only),
-                *(heading("Carriers"), widgets.HTML(f'<p class="bk-faint">{hint}</p>')),
-                self.carriers,
-            ]
+        return parts.column(
+            *(self.name, self.seats, self.tables, self.minutes),
+            parts.row(self.budget, self.currency),
+            *(self.bottle, *self._free_only),
+            parts.heading("Carriers"),
+            parts.hint(
+                "The first carrier is the usual one; the others are for who needs another."
+            ),
+            self.carriers,
         )
 
 
@@ -269,4 +263,4 @@ def _palette_columns() -> list[GridColumn]:
 
 
 def _carrier_column() -> GridColumn:
-    return GridColumn("id", "Carrier", "240px", [_NOTHING, *carrier_options()])
+    return GridColumn("id", "Carrier", "240px", [_NOTHING, *parts.carrier_options()])

@@ -6,16 +6,15 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.parts import Findings, Message, button, grey, results, text_box
 from blendkit.showing.teach import fragments as class_fragments
 from blendkit.showing.teach import rows as class_rows
 from blendkit.teaching.hand_in import CannotHandIn, drop_box, gather
 
 _HINT = (
-    '<p class="bk-faint">With laptops, every learner’s panel has a button “Hand in”. The '
+    "With laptops, every learner’s panel has a button “Hand in”. The "
     "newest blend of each seat shows here, by the account that owns the file."
-    "</p>"
 )
 
 
@@ -23,16 +22,18 @@ class GatheredSection:
     """Reads the folder that a class hands in to."""
 
     def __init__(self) -> None:
-        self.message = Message()
+        self.message = parts.Message()
         box = drop_box()
-        self.folder = text_box("Folder", str(box or ""), "420px", placeholder="of the class")
+        self.folder = parts.text_box(
+            "Folder", str(box or ""), "420px", placeholder="of the class"
+        )
         self.chart = ChartView("teach", "gathered_chart", "Blends handed in, by seat")
         self.seats = widgets.HTML()
-        self.remarks = Findings("")
-        self.found = results(self.chart, self.seats, self.remarks.view)
-        look = button("Look again", self.message.guard(self.look))
-        row = widgets.HBox([self.folder, look])
-        self.view = widgets.VBox([widgets.HTML(_HINT), row, self.message.view, self.found])
+        self.remarks = parts.Findings("")
+        self.found = parts.results(self.chart, self.seats, self.remarks.view)
+        look = parts.button("Look again", self.message.guard(self.look))
+        row = parts.row(self.folder, look)
+        self.view = parts.column(parts.hint(_HINT), row, self.message.view, self.found)
         self.folder.observe(self.message.guard(self.look_where_typed), "value")
         self._show_chart(rows=[])
         if box:
@@ -43,7 +44,7 @@ class GatheredSection:
         if self.folder.value.strip():
             self.look()
         else:
-            grey(self.found, stale=True)
+            parts.grey(self.found, stale=True)
             self.message.say("")
 
     def look(self) -> None:
@@ -54,9 +55,9 @@ class GatheredSection:
                 raise CannotHandIn("Folder: got nothing; needs the folder of the class.")
             gathered = gather(Path(text))
         except CannotHandIn:
-            grey(self.found, stale=True)
+            parts.grey(self.found, stale=True)
             raise
-        grey(self.found, stale=False)
+        parts.grey(self.found, stale=False)
         self._show_chart(class_rows.gathered_rows(gathered.seats))
         self.seats.value = class_fragments.gathered_list(gathered.seats)
         self.remarks.show(gathered.remarks)

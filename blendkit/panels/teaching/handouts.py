@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import anywidget
-import ipywidgets as widgets
 import traitlets
 
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.shipping import package_text
 from blendkit.foundation.units import counted, is_whole_number
-from blendkit.panels.kit.parts import button, choice, number_of, text_box
+from blendkit.panels.kit import parts
 from blendkit.panels.teaching.sections import ClassSection
 from blendkit.showing.teach import handouts
 from blendkit.showing.teach.words import LANGUAGES
@@ -18,8 +18,8 @@ from blendkit.teaching.free_choice import ChoiceCard
 
 KIND = "handouts"
 _HINT = (
-    '<p class="bk-faint">Each hand-out is one file. It opens from a memory stick or a phone, '
-    "with neither network nor workbook, and prints from the browser.</p>"
+    "Each hand-out is one file. It opens from a memory stick or a phone, "
+    "with neither network nor workbook, and prints from the browser."
 )
 
 
@@ -32,30 +32,7 @@ class FileLinks(anywidget.AnyWidget):
         "name" as shown, "path" below the maker's folder, "size" in words.
     """
 
-    _esm = """
-    function render({ model, el }) {
-      const list = document.createElement("ul");
-      list.className = "bk-findings";
-      el.append(list);
-      const config = document.getElementById("jupyter-config-data");
-      const base = config ? JSON.parse(config.textContent).baseUrl : "/";
-      const draw = () => list.replaceChildren(...model.get("files").map(file => {
-        const item = document.createElement("li");
-        const link = document.createElement("a");
-        link.href = base + "files/" + file.path.split("/").map(encodeURIComponent).join("/");
-        link.target = "_blank";
-        link.rel = "noopener";
-        link.textContent = file.name;
-        link.style.cssText = "color: inherit; font-size: 15px;";
-        item.append(link, ` · ${file.size}`);
-        return item;
-      }));
-      model.on("change:files", draw);
-      draw();
-      return () => model.off("change:files", draw);
-    }
-    export default { render };
-    """
+    _esm = package_text("panels/teaching/file_links.js")
     files = traitlets.List(traitlets.Dict()).tag(sync=True)
 
 
@@ -63,15 +40,17 @@ class HandOutSection(ClassSection):
     """A button that makes them all, and links to open each."""
 
     def __init__(self) -> None:
-        self.language = choice("Language", [(name, code) for code, name in LANGUAGES.items()])
-        self.seed = text_box("Exercises no.", "1", "190px")
+        self.language = parts.choice(
+            "Language", [(name, code) for code, name in LANGUAGES.items()]
+        )
+        self.seed = parts.text_box("Exercises no.", "1", "190px")
         self.links = FileLinks()
         self.plan: ClassPlan | None = None
         self.card: ChoiceCard | None = None
         super().__init__(self.links)
         making = self.message.guard(self.make, "Making the hand-outs …")
-        make = button("Make the hand-outs", making)
-        above = (widgets.HTML(_HINT), self.language, self.seed, widgets.HBox([make]))
+        make = parts.button("Make the hand-outs", making)
+        above = (parts.hint(_HINT), self.language, self.seed, parts.row(make))
         self.view.children = (*above, *self.view.children)
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
@@ -82,7 +61,7 @@ class HandOutSection(ClassSection):
         """Write every hand-out to a new file."""
         if self.plan is None:
             return
-        seed = number_of(self.seed.value)
+        seed = parts.number_of(self.seed.value)
         if not is_whole_number(seed):
             needed = "a whole number; another one gives other exercises"
             raise BadNumber([Problem("Exercises no.", quoted(self.seed.value), needed)])

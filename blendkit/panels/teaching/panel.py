@@ -13,17 +13,8 @@ from blendkit.journal.records import ClassRow, Version
 from blendkit.keeping.details import keep_class, kept_classes
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.panels.bottle.kept_blends import version_options
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.links import notebook_links
-from blendkit.panels.kit.parts import (
-    Message,
-    Panel,
-    button,
-    columns,
-    grey,
-    heading,
-    panel_frame,
-    results,
-)
 from blendkit.panels.teaching.editor import ClassEditor
 from blendkit.panels.teaching.gathered import GatheredSection
 from blendkit.panels.teaching.handouts import HandOutSection
@@ -42,7 +33,7 @@ from blendkit.teaching.free_choice import ChoiceCard, card_of
 PROMPT = "Open a kept class …"
 
 
-class TeachPanel(Panel):
+class TeachPanel(parts.Panel):
     """A class from the first thought to the journal.
 
     Parameters
@@ -62,7 +53,7 @@ class TeachPanel(Panel):
     card: ChoiceCard | None = None
 
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
-        self.message = Message()
+        self.message = parts.Message()
         guard = self.message.guard
         self.seats = PlanSection()
         self.buy = BuySection()
@@ -72,7 +63,7 @@ class TeachPanel(Panel):
         self.results = ResultsSection()
         self.gathered = GatheredSection()
         self.editor = ClassEditor(document or example_class(), guard(self.update))
-        self.keep_button = button("Keep this class", guard(self.keep))
+        self.keep_button = parts.button("Keep this class", guard(self.keep))
         self.opener = widgets.Dropdown(tooltip="open a kept class")
         self._list_kept()
         self.opener.observe(guard(self.open), "value")
@@ -83,9 +74,9 @@ class TeachPanel(Panel):
         self.buy.whole.observe(guard(self.update), "value")
         titles, views = zip(*self._steps(), strict=True)
         self.tabs = widgets.Tab(views, titles=titles)
-        row = widgets.HBox([self.keep_button, self.opener])
-        above = (widgets.HTML(_STYLE), notebook_links("08_teach_a_class"), row)
-        self.view = panel_frame(*above, self.message.view, self.tabs)
+        row = parts.row(self.keep_button, self.opener)
+        links = notebook_links("08_teach_a_class")
+        self.view = parts.panel_frame(links, row, self.message.view, self.tabs)
         guard(self.update)()
         guard(self.list_blends)()
 
@@ -108,7 +99,7 @@ class TeachPanel(Panel):
             section.offer(self.plan, self.card)
         if refused:
             self.choices.message.refuse(refused)
-            grey(self.choices.found, stale=True)
+            parts.grey(self.choices.found, stale=True)
 
     def list_blends(self) -> None:
         """Offer the blends that the journal holds, to mix along."""
@@ -141,16 +132,18 @@ class TeachPanel(Panel):
         )  # fmt: skip
 
     def _steps(self) -> list[tuple[str, widgets.Widget]]:
-        along = widgets.Accordion([widgets.VBox([widgets.HTML(_ALONG), self.along])])
-        along.set_title(0, "Use set blends instead")
-        what = widgets.VBox([self.editor.view, along])
-        picture = results(self.seats.view)
+        along = parts.fold("Use set blends instead", parts.hint(_ALONG), self.along)
+        what = parts.column(self.editor.view, along)
+        picture = parts.results(self.seats.view)
         picture.add_class("bk-seen-first")
         # the same picture is next to the plan and below the seats
         people = [self.editor.people, self.editor.people_note, self.seats.picture]
         return [
-            ("Plan", columns(what, picture)),
-            ("Seats", widgets.VBox([heading("Seats, and what each leaves out"), *people])),
+            ("Plan", parts.columns(what, picture)),
+            (
+                "Seats",
+                parts.column(parts.heading("Seats, and what each leaves out"), *people),
+            ),
             ("What to buy", self.buy.view),
             ("The card", self.choices.view),
             ("Run sheet", self.run.view),
@@ -161,7 +154,7 @@ class TeachPanel(Panel):
 
     def _grey(self, *, stale: bool) -> None:
         for section in self._sections():
-            grey(section.found, stale=stale)
+            parts.grey(section.found, stale=stale)
 
     def _list_kept(self) -> None:
         kept: list[ClassRow] = read_or(kept_classes, [])
@@ -169,12 +162,9 @@ class TeachPanel(Panel):
         self.opener.value = ""
 
 
-_STYLE = """<style>
-@media (max-width: 1180px) { .bk-columns > .bk-seen-first { order: -1; } }
-</style>"""
 _ALONG = (
-    '<p class="bk-faint">Choose one or more blends from your journal (Ctrl or Cmd adds one); '
-    "with none chosen everybody mixes freely from the palette.</p>"
+    "Choose one or more blends from your journal (Ctrl or Cmd adds one); "
+    "with none chosen everybody mixes freely from the palette."
 )
 
 

@@ -5,14 +5,12 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-import ipywidgets as widgets
-
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted
 from blendkit.keeping.class_results import KeptBottle, keep_bottles
 from blendkit.keeping.open_store import the_journal
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
-from blendkit.panels.kit.parts import Findings, button, grey, text_box
 from blendkit.panels.teaching.sections import ClassSection
 from blendkit.showing.teach.rows import limits_over
 from blendkit.teaching.class_document import ClassPlan
@@ -21,9 +19,9 @@ from blendkit.teaching.plan import SeatPlan, seat_plans
 from blendkit.teaching.results import SeatBottle, seat_bottles
 
 _HINT = (
-    '<p class="bk-faint">Type the drops that each seat counted; an empty box is none. Enter '
+    "Type the drops that each seat counted; an empty box is none. Enter "
     "goes down, Tab to the right, and a block from a spreadsheet can be pasted in. Rows "
-    "without drops are skipped.</p>"
+    "without drops are skipped."
 )
 
 
@@ -32,16 +30,14 @@ class ResultsSection(ClassSection):
 
     def __init__(self) -> None:
         self.grid = EntryGrid("Drops of each oil, seat by seat", [])
-        self.made_on = text_box("Made on", date.today().isoformat(), "240px")
-        self.findings = Findings("")
-        super().__init__(self.findings.view, above=(widgets.HTML(_HINT), self.grid))
+        self.made_on = parts.text_box("Made on", date.today().isoformat(), "240px")
+        self.findings = parts.Findings("")
+        super().__init__(self.findings.view, above=(parts.hint(_HINT), self.grid))
         guard = self.message.guard
-        actions = widgets.HBox(
-            [
-                self.made_on,
-                button("Check", guard(self.check)),
-                button("Keep all in the journal", guard(self.keep)),
-            ]
+        actions = parts.row(
+            self.made_on,
+            parts.button("Check", guard(self.check)),
+            parts.button("Keep all in the journal", guard(self.keep)),
         )
         self.view.children = (*self.view.children[:2], actions, *self.view.children[2:])
         self.plan: ClassPlan | None = None
@@ -97,9 +93,9 @@ class ResultsSection(ClassSection):
             _day(self.made_on.value)
             bottles = self.read()
         except Exception:
-            grey(self.found, stale=True)
+            parts.grey(self.found, stale=True)
             raise
-        grey(self.found, stale=False)
+        parts.grey(self.found, stale=False)
         self.findings.show(self._warnings(bottles))
         return bottles
 

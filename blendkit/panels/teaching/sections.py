@@ -10,8 +10,8 @@ import ipywidgets as widgets
 
 from blendkit.foundation.errors import Refused
 from blendkit.foundation.units import counted, show
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.parts import Findings, Message, grey, heading, tick
 from blendkit.panels.kit.section import Section
 from blendkit.panels.teaching.shopping import ShoppingGrid
 from blendkit.showing.teach import fragments as class_fragments
@@ -42,8 +42,8 @@ class PlanSection(ClassSection):
 
     def __init__(self) -> None:
         self.picture = widgets.HTML()
-        self.words = Findings("")
-        super().__init__(self.picture, heading("In words"), self.words.view)
+        self.words = parts.Findings("")
+        super().__init__(self.picture, parts.heading("In words"), self.words.view)
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Show the seats."""
@@ -55,15 +55,14 @@ class BuySection(ClassSection):
     """Amounts to have in the room, so that nobody runs out, with the chance asked for."""
 
     def __init__(self) -> None:
-        self.whole = tick("enough of every oil at once, for the whole class", ticked=True)
+        self.whole = parts.tick("enough of every oil at once, for the whole class", ticked=True)
         self.chart = ChartView("teach", "demand_chart", "Drops to have of each oil")
         self.oils = widgets.HTML()
-        self.words = Findings("")
+        self.words = parts.Findings("")
         self.shopping = ShoppingGrid(self.again)
-        figures = widgets.Accordion([self.oils])
-        figures.set_title(0, "In figures, with the carriers")
+        figures = parts.fold("In figures, with the carriers", self.oils)
         super().__init__(self.chart, self.words.view, figures, above=(self.whole,))
-        self.listed = Message()  # a mistake in the list leaves what to have as it is
+        self.listed = parts.Message()  # a mistake in the list leaves what to have as it is
         self.view.children = (*self.view.children, self.listed.view, self.shopping.view)
         self._offered: tuple[ClassPlan, Demand] | None = None
 
@@ -96,9 +95,9 @@ class BuySection(ClassSection):
         try:
             self.shopping.offer(*self._offered)
         except Refused:
-            grey(self.shopping.words.view, stale=True)
+            parts.grey(self.shopping.words.view, stale=True)
             raise
-        grey(self.shopping.words.view, stale=False)
+        parts.grey(self.shopping.words.view, stale=False)
         self.listed.say("")
 
 
@@ -108,8 +107,10 @@ class CardSection(ClassSection):
     def __init__(self) -> None:
         self.rule = widgets.HTML()
         self.chart = ChartView("teach", "card_chart", "Most drops of each oil in one bottle")
-        self.proof = Findings("")
-        super().__init__(self.rule, self.chart, heading("What proves it"), self.proof.view)
+        self.proof = parts.Findings("")
+        super().__init__(
+            self.rule, self.chart, parts.heading("What proves it"), self.proof.view
+        )
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Show the card."""
@@ -129,7 +130,7 @@ class RunSection(ClassSection):
 
     def __init__(self) -> None:
         self.chart = ChartView("teach", "run_chart", "Bottles at each table, minute by minute")
-        self.words = Findings("")
+        self.words = parts.Findings("")
         self.lines = widgets.HTML()
         super().__init__(self.chart, self.words.view, self.lines)
 

@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-import ipywidgets as widgets
-
 from blendkit.materials.amounts import material
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
-from blendkit.panels.kit.parts import Findings, heading, number_of
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
 from blendkit.teaching.shopping import shopping_list
 
 _HINT = (
-    '<p class="bk-faint">Type what you have, such as "12 mL", and a pack that is sold with its '
-    "price. With both left empty the list says how much is needed.</p>"
+    'Type what you have, such as "12 mL", and a pack that is sold with its '
+    "price. With both left empty the list says how much is needed."
 )
 _PACK = ("size", "price", "supplier")
 
@@ -32,10 +30,10 @@ class ShoppingGrid:
 
     def __init__(self, changed: Callable[..., None]) -> None:
         self.grid = EntryGrid("What is on hand and what is sold", [])
-        self.words = Findings("")
+        self.words = parts.Findings("")
         self.grid.observe(changed, "rows")
-        self.view = widgets.VBox(
-            [heading("Shopping list"), self.words.view, widgets.HTML(_HINT), self.grid]
+        self.view = parts.column(
+            parts.heading("Shopping list"), self.words.view, parts.hint(_HINT), self.grid
         )
 
     def offer(self, plan: ClassPlan, demand: Demand) -> None:
@@ -92,7 +90,7 @@ def _pack(row: dict[str, Any], currency: str) -> dict[str, Any]:
     return {
         "material": cell_text(row, "material"),
         "size": cell_text(row, "size"),
-        "price": number_of(cell_text(row, "price")),
+        "price": parts.number_of(cell_text(row, "price")),
         "currency": currency or "EUR",
         "supplier": cell_text(row, "supplier"),
     }

@@ -10,7 +10,7 @@ from blendkit.batch.packs import ShoppingList
 from blendkit.batch.scaling import Batch, pours
 from blendkit.batch.stock import OnShelf
 from blendkit.foundation.money import Money
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, show_ml
 from blendkit.materials.amounts import material
 from blendkit.showing.kit.rendering import table
 
@@ -23,7 +23,7 @@ def dilution_list(found: Master) -> str:
     for each in found.dilutions:
         bottles: tuple[object, ...] = (
             each.bottles.count,
-            f"{show(each.bottles.bottle_m3 * ML_PER_M3)} mL",
+            show_ml(each.bottles.bottle_m3),
             f"{show(each.strength_fraction * 100)} % by {each.basis}",
             f"{show(each.strength_by_mass * 100)} %",
         )
@@ -61,8 +61,8 @@ def pour_list(batch: Batch) -> str:
     rows = [
         (
             each.count,
-            f"{show(each.bottle_m3 * ML_PER_M3)} mL",
-            f"{show(each.volume_m3 * ML_PER_M3)} mL",
+            show_ml(each.bottle_m3),
+            show_ml(each.volume_m3),
             f"{each.mass_kg * G_PER_KG:.2f} g",
         )
         for each in pours(batch)
@@ -79,8 +79,8 @@ def stock_list(on_shelf: Mapping[str, OnShelf]) -> str:
         price = _UNKNOWN
         if newest and newest.price_per_m3 is not None:
             price = f"{newest.price_per_m3 / ML_PER_M3:.3f} {newest.currency}"
-        bottle = f"{show(row.bottle_m3 * ML_PER_M3)} mL" if row.bottle_m3 else _UNKNOWN
-        left = f"{show(row.left_m3 * ML_PER_M3)} mL"
+        bottle = show_ml(row.bottle_m3) if row.bottle_m3 else _UNKNOWN
+        left = show_ml(row.left_m3)
         rows.append((row.name, left, bottle, price, row.opened_on or _UNKNOWN, row.remark))
     headings = ("Material", "Left", "Bottle", "Price of 1 mL", "Opened", "")
     return table("Stock", headings, rows, "Nothing entered yet.")
@@ -106,17 +106,17 @@ def shopping_table(found: ShoppingList) -> str:
     rows = [
         (
             line.name,
-            f"{show(line.needed_m3 * ML_PER_M3)} mL",
+            show_ml(line.needed_m3),
             ", ".join(f"{count} × {pack.size}" for pack, count in line.picks),
             ", ".join(dict.fromkeys(p.supplier for p, _ in line.picks if p.supplier))
             or _UNKNOWN,
             str(Money(line.cost, found.currency)),
-            f"{show(line.left_over_m3 * ML_PER_M3)} mL",
+            show_ml(line.left_over_m3),
         )
         for line in found.lines
     ]
     rows += [
-        (material(name).name, f"{show(volume_m3 * ML_PER_M3)} mL", "no pack typed", "", "", "")
+        (material(name).name, show_ml(volume_m3), "no pack typed", "", "", "")
         for name, volume_m3 in found.not_sold
     ]
     headings = ("Material", "Missing", "Buy", "From", "Cost", "Left over")

@@ -9,7 +9,7 @@ from blendkit.batch.cost import NO_PRICE, Cost
 from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, Use, needed_m3
 from blendkit.foundation.money import Money
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.foundation.units import G_PER_KG, show, show_ml
 from blendkit.materials.amounts import material
 
 MOST_SHOWN = 2.0
@@ -54,12 +54,12 @@ def shelf_rows(uses: Iterable[Use], on_shelf: Mapping[str, OnShelf]) -> list[dic
 
 
 def _shelf_words(left_m3: float, wanted_m3: float, short_m3: float) -> str:
-    needed = f"needs {show(wanted_m3 * ML_PER_M3)} mL"
+    needed = f"needs {show_ml(wanted_m3)}"
     if left_m3 < 0:
         return f"{needed}; stock is negative, recount"
     if short_m3 > 1e-12:
-        return f"{needed}, {show(short_m3 * ML_PER_M3)} mL missing"
-    return f"{needed}, has {show(left_m3 * ML_PER_M3)} mL"
+        return f"{needed}, {show_ml(short_m3)} missing"
+    return f"{needed}, has {show_ml(left_m3)}"
 
 
 def cost_rows(cost: Cost) -> list[dict[str, Any]]:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from typing import Any
 
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, counted, show
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.journal.records import Impression, Like
 from blendkit.making.bench_log import Bench
 from blendkit.making.bench_words import line_in_words, name_of, ratio_of_notes
@@ -44,38 +43,16 @@ def bottle_list(mixture: Mixture) -> str:
 def bench_lines(bench: Bench, times: Sequence[datetime]) -> str:
     """Newest lines of the log, newest first, with the number of earlier ones."""
     shown = list(zip(bench.lines, times, strict=True))[-MOST_LINES:]
-    rows: list[dict[str, Any]] = [
-        {
-            "number": line.number,
-            "clock": f"{when:%H:%M:%S}",
-            "day": f"{when:%Y-%m-%d}",
-            "words": line_in_words(bench, line),
-            "message": line.message,
-            "counts": line.counts,
-        }
-        for line, when in reversed(shown)
-    ]
-    earlier = len(bench.lines) - len(shown)
-    return render("bench_log", rows=rows, earlier=counted(earlier, "line") if earlier else "")
+    rows = [(line, when, line_in_words(bench, line)) for line, when in reversed(shown)]
+    return render("bench_log", rows=rows, earlier=len(bench.lines) - len(shown))
 
 
 def impression_list(impressions: Iterable[Impression]) -> str:
     """Table of the impressions of a bottle, newest first."""
     known = sorted(impressions, key=lambda one: (one.happened_at, one.turn), reverse=True)
-    rows = [
-        {
-            "when": f"{one.happened_at:%Y-%m-%d %H:%M}",
-            "kind": one.kind,
-            "group": name_of(one.group),
-            "smell": one.smell
-            or ("" if one.strength is None else f"{show(one.strength)} of 10"),
-            "minutes": "" if one.minutes is None else f"{show(one.minutes)} min",
-            "words": one.words,
-        }
-        for one in known[:MOST_LINES]
-    ]
-    earlier = len(known) - len(rows)
-    return render("impressions", rows=rows, earlier=earlier)
+    shown = known[:MOST_LINES]
+    earlier = len(known) - len(shown)
+    return render("impressions", shown=shown, earlier=earlier, name_of=name_of)
 
 
 def likes_in_words(likes: Iterable[Like]) -> str:

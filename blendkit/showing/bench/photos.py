@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import itertools
 from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
@@ -65,14 +66,6 @@ def load_picture(photo: Photo, folder: Path) -> Picture:
 def photo_list(photos: Iterable[Photo], folder: Path) -> str:
     """List photos with their captions, newest first; the newest few as pictures."""
     newest_first = sorted(photos, key=lambda one: one.turn, reverse=True)
-    rows = [
-        {
-            "caption": photo.caption,
-            "alternative": photo.caption or Path(photo.path).name,
-            "when": f"{photo.taken_at:%Y-%m-%d %H:%M}",
-            "path": photo.path,
-            "picture": load_picture(photo, folder) if place < MOST_PICTURES else _TOO_MANY,
-        }
-        for place, photo in enumerate(newest_first)
-    ]
-    return render("photos", rows=rows)
+    pictures = [load_picture(photo, folder) for photo in newest_first[:MOST_PICTURES]]
+    rows = itertools.zip_longest(newest_first, pictures, fillvalue=_TOO_MANY)
+    return render("photos", rows=list(rows), Path=Path)

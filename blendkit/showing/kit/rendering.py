@@ -10,7 +10,7 @@ from functools import cache
 
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined, select_autoescape
 
-from blendkit.foundation.units import show
+from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.showing.kit import look
 
 _ROOMS = ("kit", "bottle", "shelf", "skin", "bench", "label", "teach")
@@ -27,8 +27,8 @@ def _templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals["look"] = look
-    environment.filters["show"] = show
+    environment.globals |= {"look": look, "ML_PER_M3": ML_PER_M3}
+    environment.filters |= {"show": show, "counted": counted}
     return environment
 
 

@@ -13,6 +13,8 @@ from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
+from blendkit.foundation.shipping import package_text
+
 FAMILY = "blendkit label"
 WEIGHTS = {"regular": 400, "bold": 700}
 # of an em, for a character missing in the font, which the browser takes from another one
@@ -22,7 +24,7 @@ _FOLDER = "showing/label/fonts"
 
 @cache
 def _faces() -> dict[str, Any]:
-    text = files("blendkit").joinpath(f"{_FOLDER}/label_font.json").read_text(encoding="utf-8")
+    text = package_text(f"{_FOLDER}/label_font.json")
     faces: dict[str, Any] = json.loads(text)
     return faces
 

@@ -43,6 +43,21 @@ class Piece(NamedTuple):
     width_mm: float
     size_mm: float
 
+    @property
+    def top_mm(self) -> float:
+        """Top of its tallest letter. [mm]"""
+        return self.baseline_mm - ascent_in_em() * self.size_mm
+
+    @property
+    def line_mm(self) -> float:
+        """Height of its line. [mm]"""
+        return line_in_em() * self.size_mm
+
+    @property
+    def is_jar(self) -> bool:
+        """True where it is shown in the sign of an open jar."""
+        return is_jar(self.key, self.text)
+
 
 class Word(NamedTuple):
     """A word of a part, or a piece of one after which a line may break."""

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from types import MappingProxyType
-from typing import Any
 
-from blendkit.batch.label import Label, Part
+from blendkit.batch.label import Label
 from blendkit.batch.label_words import SELLER_NOTICE, duties
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import is_whole_number
 from blendkit.showing.kit.rendering import render
-from blendkit.showing.label.font import FAMILY, ascent_in_em, line_in_em, style_sheet
+from blendkit.showing.label.font import FAMILY, style_sheet
 from blendkit.showing.label.layout import Layout, smallest_that_fits
-from blendkit.showing.label.lines import Piece, is_jar
+from blendkit.showing.label.lines import Piece
 from blendkit.showing.label.sheets import PAPERS_MM, Grid
 from blendkit.showing.label.sizes import TypeSize
 
@@ -36,13 +35,11 @@ PART_WORDS = MappingProxyType(
 _GUTTER_MM = 9.0
 _BADGE_STEP_MM = 4.1
 _BAR_ROOM_MM = 5.0
-_NEEDED = {"yes": "", "guide": "As a guide: "}
 
 
 def legend(layout: Layout) -> str:
     """Table of the numbers of the proof: rule, source, grade, and missing parts."""
-    rows = [_row(part, number, layout) for number, part in enumerate(layout.label.parts, 1)]
-    return render("label_legend", rows=rows)
+    return render("label_legend", layout=layout, words=PART_WORDS)
 
 
 def proof(layout: Layout) -> str:
@@ -52,7 +49,7 @@ def proof(layout: Layout) -> str:
     lowest = max((piece.baseline_mm for piece in layout.pieces), default=0.0) + 2
     return render(
         "label_proof",
-        layout=_draw(layout),
+        layout=layout,
         badges=badges,
         gutter=_GUTTER_MM,
         tall=max(layout.sticker.height_mm, lowest, *(badge["y"] + 2 for badge in badges)),
@@ -94,9 +91,8 @@ def sheet_page(
     if not is_whole_number(first, 1, len(places)):
         needed = f"a whole number from 1 to {len(places)}"
         raise BadNumber([Problem("first sticker", quoted(first), needed)])
-    drawn = [(_draw(layout), count) for layout, count in prints]
-    queue = [layout for layout, count in drawn for _ in range(count)]
-    cells: list[dict[str, Any] | None] = [*[None] * (first - 1), *queue]
+    queue = [layout for layout, count in prints for _ in range(count)]
+    cells: list[Layout | None] = [*[None] * (first - 1), *queue]
     sheets = [
         [
             {"left": left, "top": top, "layout": layout}
@@ -108,37 +104,22 @@ def sheet_page(
     problems = [sentence for layout, _ in prints for sentence in layout.problems]
     if problems:
         return refusal_page(problems)
-    wide, tall = PAPERS_MM[grid.paper]
-    bar = {"left": grid.left_mm, "top": tall - grid.bottom_mm + _BAR_ROOM_MM / 2}
-    return render(
-        "label_sheet",
-        name=_name(prints[0][0].label) if prints else NO_NAME,
-        font=style_sheet(),
-        family=FAMILY,
-        wide=wide,
-        tall=tall,
-        paper_words=grid.paper,
-        sheets=sheets,
-        problems=[],
-        outline=outlines,
-        bar=bar if grid.bottom_mm >= _BAR_ROOM_MM + 3 else None,
-    )
+    top_mm = PAPERS_MM[grid.paper][1] - grid.bottom_mm + _BAR_ROOM_MM / 2
+    bar = {"left": grid.left_mm, "top": top_mm} if grid.bottom_mm >= _BAR_ROOM_MM + 3 else None
+    name = _name(prints[0][0].label) if prints else NO_NAME
+    values = {"font": style_sheet(), "outline": outlines, "bar": bar}
+    return _sheets(name, grid.paper, sheets, problems=[], **values)
 
 
 def refusal_page(problems: Iterable[str]) -> str:
     """Write a page with the reasons why nothing is printed."""
-    wide, tall = PAPERS_MM["A4"]
-    return render(
-        "label_sheet",
-        name=NO_NAME,
-        font="",
-        family=FAMILY,
-        wide=wide,
-        tall=tall,
-        paper_words="A4",
-        sheets=[],
-        problems=list(dict.fromkeys(problems)),
-    )
+    return _sheets(NO_NAME, "A4", [], problems=list(dict.fromkeys(problems)), font="")
+
+
+def _sheets(name: str, paper: str, sheets: Sequence[object], **values: object) -> str:
+    wide, tall = PAPERS_MM[paper]
+    size = {"wide": wide, "tall": tall, "paper_words": paper}
+    return render("label_sheet", name=name, family=FAMILY, sheets=sheets, **size, **values)
 
 
 def card_page(prints: Sequence[tuple[Label, int]], size: TypeSize, paper: str = "A4") -> str:
@@ -192,50 +173,6 @@ def _suggest_size(layout: Layout) -> str:
 
 def _name(label: Label) -> str:
     return label.part("name").text or NO_NAME
-
-
-def _row(part: Part, number: int, layout: Layout) -> dict[str, Any]:
-    return {
-        "number": number,
-        "part": PART_WORDS[part.key].capitalize(),
-        "place": "on the card" if part.key in layout.on_card else "",
-        "missing": part.missing,
-        "rule": f"{_NEEDED[part.needed]}{part.rule}",
-        "source": part.source,
-        "grade": part.grade,
-        "remark": part.remark,
-    }
-
-
-def _draw(layout: Layout) -> dict[str, Any]:
-    """Values for the template of one sticker."""
-    bands, jars = [], []
-    for piece in layout.pieces:
-        top = piece.baseline_mm - ascent_in_em() * piece.size_mm
-        if piece.key == "over":
-            pad = 0.25 * piece.size_mm
-            bands.append(
-                {
-                    "left": piece.left_mm - pad,
-                    "top": top,
-                    "wide": piece.width_mm + 2 * pad,
-                    # a little over the next band, or a white hair shows between them
-                    "tall": line_in_em() * piece.size_mm + 0.02,
-                }
-            )
-        if is_jar(piece.key, piece.text):
-            jars.append(_jar(piece, top))
-    return {"sticker": layout.sticker, "pieces": layout.pieces, "bands": bands, "jars": jars}
-
-
-def _jar(piece: Piece, top_mm: float) -> dict[str, float]:
-    """Place the open jar around its months; the sign of Annex VII, drawn plainly."""
-    return {
-        "left": piece.left_mm,
-        "top": top_mm - 0.7 * piece.size_mm,
-        "wide": piece.width_mm,
-        "size": piece.size_mm,
-    }
 
 
 def _badges(layout: Layout, numbers: dict[str, int]) -> list[dict[str, float]]:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
-from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
 from blendkit.materials.search import names_of
 from blendkit.showing.kit.rendering import render
@@ -20,19 +18,10 @@ from blendkit.teaching.run_sheet import RunSheet
 def seat_picture(plan: ClassPlan) -> str:
     """Oils that each seat may use, as a field of dots, with its carrier."""
     oils = [each.oil for each in plan.oils]
-    rows = []
-    for found in seat_plans(plan):
-        why = {each.oil: each.because for each in found.leaves_out}
-        rows.append(
-            {
-                "seat": found.seat.label,
-                "cells": [why.get(oil.id, "") for oil in oils],
-                "carrier": catalogue.carrier(found.carrier).name if found.carrier else "none",
-                "other": found.needs_other_carrier,
-            }
-        )
-    names = [oil.name for oil in oils]
-    return render("class_seats", oils=names, heads=_short(names), rows=rows)
+    carriers = {each.id: each.name for each in plan.carriers}
+    heads = _short([oil.name for oil in oils])
+    seats = seat_plans(plan)
+    return render("class_seats", oils=oils, heads=heads, seats=seats, carriers=carriers)
 
 
 def _short(names: list[str]) -> list[str]:
@@ -43,25 +32,7 @@ def _short(names: list[str]) -> list[str]:
 
 def demand_list(demand: Demand) -> str:
     """Amounts to buy, oil by oil and carrier by carrier, as a small HTML table."""
-    oils = [
-        {
-            "name": oil.name,
-            "expected": show(oil.expected_drops),
-            "drops": oil.to_have_drops,
-            "volume_ml": show(oil.volume_m3 * ML_PER_M3, 2),
-            "chance": show(oil.chance * 100, 3),
-        }
-        for oil in demand.oils
-    ]
-    carriers = [
-        {
-            "name": carrier.name,
-            "seats": counted(carrier.seats, "seat"),
-            "volume_ml": show(carrier.volume_m3 * ML_PER_M3, 3),
-        }
-        for carrier in demand.carriers
-    ]
-    return render("class_demand", oils=oils, carriers=carriers)
+    return render("class_demand", demand=demand)
 
 
 def run_list(sheet: RunSheet) -> str:
@@ -69,37 +40,15 @@ def run_list(sheet: RunSheet) -> str:
     rows = []
     last: dict[int | None, tuple[str, ...]] = {}
     for entry in sheet.entries:
-        rows.append(
-            {
-                "start": f"{entry.start // 60}:{entry.start % 60:02d}",
-                "minutes": entry.minutes,
-                "table": f"table {entry.table}" if entry.table else "all",
-                "seats": ", ".join(entry.seats),
-                "what": entry.what,
-                "oils": "" if last.get(entry.table) == entry.oils else names_of(entry.oils),
-            }
-        )
+        again = last.get(entry.table) == entry.oils
+        rows.append((entry, "" if again else names_of(entry.oils)))
         last[entry.table] = entry.oils
     return render("class_run", rows=rows)
 
 
 def gathered_list(seats: Sequence[HandedIn]) -> str:
     """Blends handed in, by seat, with the limits each is over."""
-    rows: list[dict[str, Any]] = []
-    for one in seats:
-        blend = one.blend
-        rows.append(
-            {
-                "seat": one.seat,
-                "when": f"{one.when.astimezone():%H:%M}",
-                "count": counted(one.count, "time"),
-                "problem": one.problem,
-                "name": blend.name if blend else "",
-                "drops": _drops_in_words(blend.oil_drops) if blend else "",
-                "over": limits_over(blend),
-            }
-        )
-    return render("class_gathered", rows=rows)
+    return render("class_gathered", seats=seats, limits_over=limits_over, drops=_drops_in_words)
 
 
 def _drops_in_words(drops: Mapping[str, int]) -> str:

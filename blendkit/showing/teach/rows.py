@@ -7,7 +7,7 @@ from typing import Any
 
 from blendkit.blend.blend import Blend
 from blendkit.blend.filling import MIXING_ORDER
-from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.foundation.units import counted, show, show_ml
 from blendkit.materials.search import names_of
 from blendkit.skin.check import findings_in
 from blendkit.skin.limits import Finding
@@ -30,7 +30,7 @@ def demand_rows(demand: Demand) -> list[dict[str, Any]]:
             "note": oil.note,
             "to_have": oil.to_have_drops,
             "expected": oil.expected_drops,
-            "words": f"{oil.to_have_drops} drops · {show(oil.volume_m3 * ML_PER_M3, 2)} mL",
+            "words": f"{oil.to_have_drops} drops · {show_ml(oil.volume_m3, 2)}",
         }
         for rank, oil in enumerate(demand.oils)
     ]
