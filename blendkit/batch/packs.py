@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -28,6 +29,7 @@ from blendkit.materials.amounts import material, read_amount, shelf_id
 
 PACK_KEYS = ("material", "size", "price", "currency", "supplier")
 MOST_PACKS = 100_000
+MOST_ROWS = 1000  # of a price list
 _PER_M3 = 1e9  # whole thousandths of a millilitre keep the programme in whole numbers
 _PER_COIN = 1e3  # and so do thousandths of the currency, which some currencies have
 
@@ -157,9 +159,13 @@ def read_packs(rows: Iterable[Mapping[str, Any]]) -> tuple[Pack, ...]:
         a unit, zero or missing price, more than one currency.
     """
     problems: list[Problem] = []
+    listed = list(islice(rows, MOST_ROWS + 1))
+    if len(listed) > MOST_ROWS:
+        got = f"more than {MOST_ROWS} packs"
+        raise BadNumber([Problem("price list", got, f"at most {MOST_ROWS} rows")])
     packs = [
         pack
-        for number, row in enumerate(rows, start=1)
+        for number, row in enumerate(listed, start=1)
         if (pack := _read_pack(row, f"pack {number}", problems))
     ]
     _currency_of(packs, problems)

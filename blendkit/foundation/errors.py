@@ -54,25 +54,28 @@ class Refused(BlendkitError, ValueError):
     ----------
     problems : tuple of Problem
         At least one.
+    more : int, optional
+        How many more there are that nobody wrote down.
     """
 
     heading = "This cannot be used"
 
-    def __init__(self, problems: Iterable[Problem]) -> None:
-        self.problems = tuple(problems)
-        noun = "problem" if len(self.problems) == 1 else "problems"
+    def __init__(self, problems: Iterable[Problem], more: int = 0) -> None:
+        self.problems, self._more = tuple(problems), more
+        count = len(self.problems) + more
         lines = "\n".join(f"  - {sentence}" for sentence in self.sentences)
-        super().__init__(f"{self.heading} ({len(self.problems)} {noun}):\n{lines}")
+        noun = "problem" if count == 1 else "problems"
+        super().__init__(f"{self.heading} ({count} {noun}):\n{lines}")
 
     @property
     def sentences(self) -> tuple[str, ...]:
         """The first problems as sentences, and how many more there are."""
         shown = tuple(map(str, self.problems[:MOST_SHOWN]))
-        more = len(self.problems) - MOST_SHOWN
+        more = len(self.problems) + self._more - len(shown)
         return (*shown, f"And {more} more of the kind.") if more > 0 else shown
 
-    def __reduce__(self) -> tuple[type[Refused], tuple[tuple[Problem, ...]]]:
-        return type(self), (self.problems,)
+    def __reduce__(self) -> tuple[type[Refused], tuple[tuple[Problem, ...], int]]:
+        return type(self), (self.problems, self._more)
 
 
 class BadBlend(Refused):

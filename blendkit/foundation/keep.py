@@ -6,6 +6,7 @@ number behind it, so nothing a person kept is ever lost to a second save.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
@@ -14,9 +15,19 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.foundation.errors import BlendkitError
-from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, temporary_file
+from blendkit.foundation.whole_files import (
+    give_name,
+    is_regular,
+    make_folder,
+    numbered,
+    put_on_disk,
+    temporary_file,
+)
 
-_PORTS = (f"{kind}{number}" for kind in ("COM", "LPT") for number in range(1, 10))
+LARGEST_BYTES = 1_000_000  # of a document
+MOST_PARTS = 100_000
+DEEPEST = 50
+_PORTS = (f"{kind}{number}" for kind in ("COM", "LPT") for number in "123456789¹²³")
 _TAKEN_BY_WINDOWS = frozenset(("CON", "PRN", "AUX", "NUL", *_PORTS))
 _HALF_CHARACTERS = re.compile("[\ud800-\udfff]")
 
@@ -26,8 +37,13 @@ class CannotKeep(BlendkitError, OSError):
 
 
 def home() -> Path:
-    """The maker's folder; made on first use."""
-    return Path(os.environ.get("BLENDKIT_HOME") or Path.home() / "blendkit-workbook")
+    """The maker's folder; made on first use.
+
+    A relative `BLENDKIT_HOME` counts from the person's home and not from where a program was
+    started, which differs from notebook to notebook.
+    """
+    given = os.environ.get("BLENDKIT_HOME") or "blendkit-workbook"
+    return Path.home() / Path(given).expanduser()
 
 
 def save(kind: str, name: str, document: Mapping[str, Any]) -> Path:
@@ -64,7 +80,8 @@ def save_page(kind: str, name: str, page: str) -> Path:
 def _save(kind: str, name: str, ending: str, text: str) -> Path:
     folder = home() / kind
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folder(home())
+        make_folder(folder)
         with temporary_file(folder) as part:
             part.write_text(text, encoding="utf-8")
             put_on_disk(part)
@@ -82,12 +99,13 @@ def cannot_write(folder: Path, error: OSError) -> CannotKeep:
 
 
 def saved(kind: str) -> dict[str, Path]:
-    """Files of one kind by name, newest first."""
-    files = (home() / kind).glob("*.json")
-    newest_first = sorted(
-        files, key=lambda file: (file.stat().st_mtime_ns, file.name), reverse=True
-    )
-    return {file.stem: file for file in newest_first}
+    """What has been kept of one kind: file by name, newest first."""
+    dated = []
+    for file in (home() / kind).glob("*.json"):
+        if is_regular(file):
+            with contextlib.suppress(OSError):  # taken away meanwhile
+                dated.append((file.stat().st_mtime_ns, file.name, file))
+    return {file.stem: file for _, _, file in sorted(dated, reverse=True)}
 
 
 def load(file: Path) -> dict[str, Any]:
@@ -99,13 +117,46 @@ def load(file: Path) -> dict[str, Any]:
         The file is gone, unreadable or no JSON document. It is left as it is.
     """
     try:
-        document = json.loads(file.read_text(encoding="utf-8"))
+        if not is_regular(file) or file.stat().st_size > LARGEST_BYTES:
+            raise ValueError(f"no plain file of at most {LARGEST_BYTES / 1e6:g} MB")
+        return parse_document(file.read_text(encoding="utf-8"))
     except (OSError, ValueError, RecursionError) as error:
         message = f"{file}: got a file that cannot be read ({error}); needs a JSON document."
         raise CannotKeep(f"{message} The file was left as it is.") from error
+
+
+def parse_document(text: str) -> dict[str, Any]:
+    """A JSON object of a size that every page can take.
+
+    Raises
+    ------
+    ValueError, RecursionError
+        No JSON object, one of over `MOST_PARTS` parts, or nested over `DEEPEST`.
+    """
+    nests = text.count("[") + text.count("{")
+    parts = nests + text.count(",")
+    if parts > MOST_PARTS:
+        raise ValueError(f"over {MOST_PARTS} parts")
+    document = json.loads(text)
     if not isinstance(document, dict):
-        raise CannotKeep(f"{file}: got {type(document).__name__}; needs a JSON document.")
+        raise ValueError(f"{type(document).__name__} in place of a JSON object")
+    if nests > DEEPEST and _depth(document) > DEEPEST:
+        raise ValueError(f"nested over {DEEPEST} deep")
     return document
+
+
+def _depth(document: dict[str, Any]) -> int:
+    depth = 0
+    level: list[dict[str, Any] | list[Any]] = [document]
+    while level:
+        depth += 1
+        level = [
+            part
+            for whole in level
+            for part in (whole.values() if isinstance(whole, dict) else whole)
+            if isinstance(part, dict | list)
+        ]
+    return depth
 
 
 def _file_stem(name: str) -> str:

@@ -4,12 +4,15 @@ What is relied on, from SQLite's own documentation:
 
 - A transaction is there wholly or not at all after a crash or a power cut
   (https://www.sqlite.org/atomiccommit.html; https://www.sqlite.org/transactional.html).
-- In WAL mode readers do not block a writer nor a writer readers; one writes at a time
-  (https://www.sqlite.org/wal.html). With ``synchronous=FULL`` the log is flushed to the disk
-  after each commit, so what was acknowledged survives a power cut
+- With a rollback journal in DELETE mode, all that was committed is in the one file, which can
+  be copied alone at any moment but that of a commit; a write-ahead log would keep it apart
+  (https://www.sqlite.org/wal.html, section 4). With ``synchronous=EXTRA`` file and folder are
+  flushed to the disk before a commit returns, so what was acknowledged survives a power cut
   (https://www.sqlite.org/pragma.html#pragma_synchronous).
-- What still breaks a file, and is not done here: renaming, copying or unlinking it while it is
-  open, or keeping it on a network share (https://www.sqlite.org/howtocorrupt.html).
+- SQLite refuses to begin a rollback journal for a file that was moved or replaced while open
+  (SQLITE_READONLY_DBMOVED, https://www.sqlite.org/rescode.html); `Ledger` looks again after.
+- What still breaks a file, and is not done here: keeping it on a network share
+  (https://www.sqlite.org/howtocorrupt.html).
 - A file from a stranger is opened with `trusted_schema` off and `cell_size_check` on
   (https://www.sqlite.org/security.html).
 """
@@ -17,30 +20,17 @@ What is relied on, from SQLite's own documentation:
 from __future__ import annotations
 
 import contextlib
-import itertools
-import shutil
+import os
 import sqlite3
-import time
-from datetime import datetime
 from pathlib import Path
 
 from blendkit.foundation.errors import Problem
-from blendkit.foundation.whole_files import give_name, put_on_disk, temporary_file
+from blendkit.foundation.whole_files import PRIVATE_FILE, is_regular, make_folder
 from blendkit.journal import migrations
-from blendkit.journal.backups import copies
-from blendkit.journal.errors import (
-    CannotJournal,
-    JournalDamaged,
-    JournalNewer,
-    damaged,
-    in_words,
-    is_unwritable,
-    newer,
-)
+from blendkit.journal.backups import has_backups
+from blendkit.journal.errors import CannotJournal, damaged, is_unwritable, newer
+from blendkit.journal.photos import on_another_computer
 
-SET_ASIDE = "journal set aside"
-# What may lie beside a database (https://www.sqlite.org/tempfiles.html); they belong together
-_NEIGHBOURS = ("", "-wal", "-shm", "-journal")
 PATIENCE_S = 10.0  # waiting for another notebook's transaction, which takes milliseconds
 OLDEST_SQLITE = (3, 37, 0)  # knows STRICT tables
 _FIRST_BYTES = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat2.html, section 1.3
@@ -54,11 +44,13 @@ def look_at(path: Path) -> None:
     JournalDamaged, JournalNewer
     sqlite3.Error, OSError
     """
-    if not path.exists():
+    if not os.path.lexists(path):
         return
+    if not is_regular(path):
+        raise damaged(path, "something that is no plain file")
     with path.open("rb") as file:
         first = file.read(len(_FIRST_BYTES))
-    if not first and not copies(path.parent):
+    if not first and not has_backups(path.parent):
         return  # a first opening that was cut short
     if first != _FIRST_BYTES:
         raise damaged(path, "a file that is no SQLite database" if first else "an empty file")
@@ -92,7 +84,7 @@ def connected(path: Path, mode: str) -> sqlite3.Connection:
     ----------
     path : Path
     mode : str
-        "ro", "rw", or "rwc" to make the file where there is none.
+        "ro" or "rw".
     """
     connection = sqlite3.connect(
         f"{path.absolute().as_uri()}?mode={mode}",
@@ -103,11 +95,11 @@ def connected(path: Path, mode: str) -> sqlite3.Connection:
     )
     try:
         connection.row_factory = sqlite3.Row
+        connection.text_factory = text_or_bytes
         for pragma in (
             "foreign_keys=ON",
-            "synchronous=FULL",
+            "synchronous=EXTRA",
             "fullfsync=ON",  # macOS: past the disk's own cache
-            "checkpoint_fullfsync=ON",
             "trusted_schema=OFF",
             "cell_size_check=ON",
         ):
@@ -119,7 +111,7 @@ def connected(path: Path, mode: str) -> sqlite3.Connection:
 
 
 def opened(path: Path) -> sqlite3.Connection:
-    """A connection to a journal that was looked at, in WAL mode, not yet brought up to date.
+    """A connection to a journal that was looked at, in one file, not yet brought up to date.
 
     Raises
     ------
@@ -131,97 +123,41 @@ def opened(path: Path) -> sqlite3.Connection:
         needed = "SQLite {}.{}.{} or newer".format(*OLDEST_SQLITE)
         fix = "Install a newer Python."
         raise CannotJournal([Problem("Python", sqlite3.sqlite_version, needed, fix)])
-    path.parent.mkdir(parents=True, exist_ok=True)
+    if on_another_computer(str(path)):
+        needed = "a folder on this computer"
+        fix = "Set BLENDKIT_HOME to one: SQLite's locks fail on shares, and a file breaks."
+        raise CannotJournal([Problem(str(path), "a folder on another computer", needed, fix)])
+    make_folder(path.parent)
     look_at(path)
-    connection = connected(path, "rwc")
+    make_private(path)
+    connection = connected(path, "rw")
     try:
-        _write_ahead(connection)
+        # Brings in what an earlier program left in a log of its own. Where another notebook of
+        # such a program has the file open, this changes nothing until the next opening.
+        with contextlib.suppress(sqlite3.OperationalError):
+            connection.execute("PRAGMA journal_mode=DELETE")
     except sqlite3.Error:
         connection.close()
         raise
     return connection
 
 
-def _write_ahead(connection: sqlite3.Connection) -> None:
-    """Set WAL mode, which stays with the file.
+def make_private(path: Path) -> None:
+    """Make the file where there is none, and let its owner alone read it.
 
-    The switch needs the file for itself and does not wait by itself for another notebook that
-    is opening the same new file.
+    By its name: closing a file drops the locks that this process has on it elsewhere
+    (https://www.sqlite.org/howtocorrupt.html, section 2.2).
     """
-    until = time.monotonic() + PATIENCE_S
-    while True:
-        try:
-            connection.execute("PRAGMA journal_mode=WAL")
-        except sqlite3.OperationalError as error:
-            busy = error.sqlite_errorname.startswith("SQLITE_BUSY")
-            if not busy or time.monotonic() > until:
-                raise
-            time.sleep(0.02)
-        else:
-            return
+    with contextlib.suppress(FileExistsError):
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, PRIVATE_FILE))
+    with contextlib.suppress(OSError):  # somebody else's, or a stick without such modes
+        if path.stat().st_mode & 0o077:
+            path.chmod(PRIVATE_FILE)
 
 
-# --- a backup in place of a damaged file --------------------------------------------------
-
-
-def put_backup_in_place(path: Path) -> str:
-    """Put the newest sound backup in place of a damaged journal, deleting nothing.
-
-    Returns
-    -------
-    str
-        From where to where, in a sentence.
-
-    Raises
-    ------
-    CannotJournal
-        The journal is sound, or there is no sound backup. Nothing was changed.
-    sqlite3.Error, OSError
-    """
-    _refuse_sound(path)
-    chosen = _newest_sound_copy(path)
-    with temporary_file(path.parent) as part:
-        shutil.copyfile(chosen, part)
-        put_on_disk(part)
-        there = _set_aside(path)
-        give_name(part, path)
-    return f"Opened from {chosen}. The file that could not be opened is in {there}."
-
-
-def _is_sound(path: Path) -> bool:
+def text_or_bytes(raw: bytes) -> str | bytes:
+    """A text of the file; as bytes where damage left no text, which no record can hold."""
     try:
-        with in_words(path):
-            look_at(path)
-    except (JournalDamaged, JournalNewer):
-        return False
-    return path.exists()
-
-
-def _refuse_sound(path: Path) -> None:
-    if _is_sound(path):
-        fix = "Open it as it is. Nothing was changed."
-        raise CannotJournal([Problem(str(path), "a sound journal", "a damaged one", fix)])
-
-
-def _newest_sound_copy(path: Path) -> Path:
-    for copy in copies(path.parent):
-        if _is_sound(copy):
-            return copy
-    needed = "a sound backup to open instead"
-    fix = "Rename the file, and a new journal begins in its place. Nothing was changed."
-    raise CannotJournal([Problem(str(path.parent), "no sound backup", needed, fix)])
-
-
-def _set_aside(path: Path) -> Path:
-    """Move the journal and its neighbours to a new folder."""
-    day = datetime.now().astimezone().date()
-    for number in itertools.count(1):
-        there = path.parent / SET_ASIDE / f"{day.isoformat()} {number}"
-        if not there.exists():
-            break
-    there.mkdir(parents=True)
-    for ending in _NEIGHBOURS:
-        file = path.with_name(path.name + ending)
-        if file.exists():
-            file.rename(there / file.name)
-    return there
+        return raw.decode()
+    except UnicodeDecodeError:
+        return raw

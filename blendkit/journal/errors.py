@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from blendkit.foundation.errors import Problem, Refused
-from blendkit.journal.backups import copies
+from blendkit.journal.backups import has_backups
 from blendkit.journal.rows import BadRecord
 
 _NOTHING_LOST = "Nothing was changed; what was kept before is there."
@@ -29,9 +29,15 @@ class CannotJournal(Refused):
 
 
 class JournalDamaged(CannotJournal):
-    """The file is no sound journal; `store.reopen_from_backup` is a way on."""
+    """The file is no sound journal; `store.recover_journal` is a way on."""
 
     heading = "The journal is damaged"
+
+
+class JournalMoved(CannotJournal):
+    """Another file has the journal's name since it was opened."""
+
+    heading = "The journal was moved or replaced"
 
 
 class JournalNewer(CannotJournal):
@@ -45,6 +51,13 @@ def damaged(path: Path, got: str) -> JournalDamaged:
     return JournalDamaged([Problem(str(path), got, "a sound journal", way_on(path))])
 
 
+def moved(path: Path) -> JournalMoved:
+    """The refusal to write into a file that is no longer the journal."""
+    got, needed = "another file of this name, or none", "the file that was opened"
+    fix = "Try again: the file that is there now is opened."
+    return JournalMoved([Problem(str(path), got, needed, fix)])
+
+
 def newer(path: Path, version: int, newest: int) -> JournalNewer:
     """The refusal of a file with migrations that are not known here."""
     got, needed = f"a journal of version {version}", f"version {newest} or older"
@@ -54,14 +67,11 @@ def newer(path: Path, version: int, newest: int) -> JournalNewer:
 
 def way_on(path: Path) -> str:
     """What to do about a file that is no sound journal."""
-    kept = copies(path.parent)
-    if kept:
-        offer = f"The last backup is {kept[0]}; reopen from it"
-        return (
-            f"The file was left as it is. {offer}: the damaged file is set aside, not deleted."
-        )
-    fresh = "rename the file, and a new journal begins in its place"
-    return f"The file was left as it is. There is no backup; {fresh}."
+    backups = " and the backups" if has_backups(path.parent) else ""
+    return (
+        "The file was left as it is. Recover the journal in notebook 06: every row that can be "
+        f"read of it{backups} goes into a new one, and the damaged file is kept."
+    )
 
 
 @contextlib.contextmanager
@@ -71,12 +81,14 @@ def in_words(path: Path) -> Iterator[None]:
     Raises
     ------
     CannotJournal
-        `JournalDamaged` where a copy is the way on.
+        `JournalDamaged` where recovering is the way on.
     BadRecord
         A row that the journal's own rules refuse.
     """
     try:
         yield
+    except UnicodeDecodeError as error:  # Python's sqlite3 fails so on what SQLite quotes
+        raise damaged(path, "bytes that are no text") from error
     except sqlite3.Error as error:
         raise _refusal(path, error) from error
     except OSError as error:
@@ -84,7 +96,7 @@ def in_words(path: Path) -> Iterator[None]:
 
 
 def is_unwritable(error: sqlite3.Error) -> bool:
-    """Whether a file could not be opened, or not be written."""
+    """True where a file could not be opened, or not be written."""
     return _code(error).startswith(_CANNOT_WRITE)
 
 
@@ -94,6 +106,8 @@ def _code(error: sqlite3.Error) -> str:
 
 def _refusal(path: Path, error: sqlite3.Error) -> Refused:
     code, said = _code(error), str(error)
+    if code == "SQLITE_READONLY_DBMOVED":
+        return moved(path)
     if code.startswith(_DAMAGED):
         return damaged(path, said)
     if code.startswith(_FULL):

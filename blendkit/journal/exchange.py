@@ -48,7 +48,7 @@ from blendkit.journal.store import Journal, now
 
 READ_ME, STORE = "README.txt", "store.sqlite3"
 SHARED = (BlendRow, Version, LotRow)
-WORDS = {"blends": "note", "versions": "why"}  # left empty in a Share
+WORDS = {"blends": ("note",), "versions": ("why", "computer")}  # left empty in a Share
 _EXPORTS = "exports"
 # At the start or after what may split a cell: blanks, apostrophes, then what starts a formula
 _TO_DEFUSE = re.compile("(?:^|(?<=[;|\t\r\n]))( *)('*)(?=[=+\\-@\t\r\n＝＋－＠])")
@@ -145,8 +145,8 @@ def _copy_rows(
 ) -> None:
     names = columns_of(kind)
     target.execute(plain_table(kind.TABLE, names))
-    read = [f'\'\' AS "{name}"' if not everything and WORDS.get(kind.TABLE) == name
-            else f'"{name}"' for name in names]  # fmt: skip
+    emptied = () if everything else WORDS.get(kind.TABLE, ())
+    read = [f"'' AS \"{name}\"" if name in emptied else f'"{name}"' for name in names]
     which = "" if everything else _WITHOUT_PEOPLE.get(kind.TABLE, "")
     rows = source.execute(
         f"SELECT {', '.join(read)} FROM {kind.TABLE} {which} ORDER BY turn, id"

@@ -11,19 +11,21 @@ import contextlib
 import dataclasses
 import sqlite3
 import threading
-import uuid
 import weakref
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from blendkit.foundation.errors import BlendkitError, Problem
-from blendkit.journal.backups import copy_if_due
-from blendkit.journal.errors import CannotJournal, in_words
-from blendkit.journal.records import AnyRecord, Record
-from blendkit.journal.rows import BadRecord, Stored, read, stored, written
+from blendkit.foundation.errors import BlendkitError, Problem, quoted
+from blendkit.foundation.whole_files import identity
+from blendkit.journal.backups import back_up, back_up_if_due
+from blendkit.journal.errors import CannotJournal, in_words, moved
+from blendkit.journal.insertion import insert, next_row, put_row
+from blendkit.journal.records import KINDS, AnyRecord, Record
+from blendkit.journal.rows import UNREADABLE, BadRecord, Stored, read, stored, written
+from blendkit.journal.second_place import copy_to_second_place
 
 # A row counts unless a later one corrects the same thing
 _NOT_CORRECTED = """NOT EXISTS (
@@ -45,7 +47,9 @@ class Ledger:
     path : Path
         The file.
     warnings : tuple of str
-        What did not go well without standing in the way, such as a daily copy.
+        What went wrong without stopping anything, such as a daily backup.
+    unreadable : dict of (str, str) to Problem
+        Rows that were passed by, by table and row: damaged, or written by another program.
     """
 
     def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
@@ -53,7 +57,9 @@ class Ledger:
         self.warnings: tuple[str, ...] = ()
         self._connection = connection
         self._lock = threading.RLock()
-        self._copied_on: date | None = None
+        self.unreadable: dict[tuple[str, str], Problem] = {}
+        self._backed_up_on: date | None = None
+        self._identity = identity(path)
         self._finish = weakref.finalize(self, connection.close)
 
     def __enter__(self) -> Self:
@@ -72,6 +78,14 @@ class Ledger:
         with self._lock:
             self._finish()
 
+    def is_current(self) -> bool:
+        """True where the file that is open is the one that has its name."""
+        return self._identity is not None and identity(self.path) == self._identity
+
+    def _refuse_moved(self) -> None:
+        if not self.is_current():
+            raise moved(self.path)
+
     def warn(self, sentence: str) -> None:
         """Add to the warnings, once."""
         if sentence not in self.warnings:
@@ -86,11 +100,13 @@ class Ledger:
         Raises
         ------
         CannotJournal
-            It could not be kept; nothing was changed.
+            It could not be kept; nothing was changed. `JournalMoved` where another file has
+            the journal's name: what was kept meanwhile is in the other one.
         BadRecord
             A row breaks the journal's rules.
         """
         with self._lock, in_words(self.path):
+            self._refuse_moved()
             self._connection.execute("BEGIN IMMEDIATE")
             try:
                 yield self._connection
@@ -98,11 +114,12 @@ class Ledger:
             finally:
                 if self._connection.in_transaction:
                     self._connection.execute("ROLLBACK")
-        self.copy_if_due()
+            self._refuse_moved()  # else it would be acknowledged, and in no journal
+        self.back_up_if_due()
 
     @contextlib.contextmanager
     def snapshot(self) -> Iterator[sqlite3.Connection]:
-        """The journal as it stands at one moment, whatever others write meanwhile."""
+        """The journal as it is at one moment, whatever others write meanwhile."""
         with self._lock, in_words(self.path):
             self._connection.execute("BEGIN")
             try:
@@ -110,17 +127,35 @@ class Ledger:
             finally:
                 self._connection.execute("ROLLBACK")
 
-    def copy_if_due(self) -> None:
-        """Make today's copy where there is none; where that fails there is a warning."""
+    def back_up_if_due(self) -> None:
+        """Make today's backup where there is none; where that fails there is a warning."""
         today = datetime.now().astimezone().date()
-        if self._copied_on == today:
+        if self._backed_up_on == today:
             return
-        self._copied_on = today
+        self._backed_up_on = today
         with self._lock:
             try:
-                copy_if_due(self._connection, self.path.parent, today)
-            except (OSError, sqlite3.Error) as error:
-                self.warn(f"Today's copy of the journal could not be made: {error}.")
+                if back_up_if_due(self._connection, self.path.parent, today):
+                    self._copy_to_second_place()
+            except (OSError, sqlite3.Error, UnicodeDecodeError) as error:
+                self.warn(f"Today's backup of the journal could not be made: {error}.")
+
+    def back_up_now(self) -> Path:
+        """Make a backup, also where there is one of today.
+
+        Raises
+        ------
+        CannotJournal
+        """
+        with self._lock, in_words(self.path):
+            today = datetime.now().astimezone().date()
+            made = back_up(self._connection, self.path.parent, today)
+            self._copy_to_second_place()
+        return made
+
+    def _copy_to_second_place(self) -> None:
+        if warning := copy_to_second_place(self.path.parent):
+            self.warn(warning)
 
     def add(self, *records: AnyRecord) -> tuple[AnyRecord, ...]:
         """Keep new records together; they come back with their ids.
@@ -152,6 +187,24 @@ class Ledger:
     def restore(self, record: AnyRecord) -> AnyRecord:
         """Say that it did happen after all."""
         return self._keep([(record, self._known(record), False)])[0]
+
+    def withdraw_unreadable(self, table: str, row_id: str) -> None:
+        """Withdraw a row that cannot be read, with whatever is in it; the row stays.
+
+        Raises
+        ------
+        UnknownRecord
+        CannotJournal
+        """
+        kind = next((kind for kind in KINDS if table == kind.TABLE), None)
+        with self.transaction() as connection:
+            select = f"SELECT * FROM {table} WHERE id = ?"
+            row = connection.execute(select, (row_id,)).fetchone() if kind else None
+            if row is None:
+                raise UnknownRecord(f"{table}: got the id {row_id}; needs one in the journal.")
+            withdrawn = {"corrects": row["corrects"] or row_id, "withdrawn": 1}
+            put_row(connection, table, dict(row) | next_row(connection, table) | withdrawn)
+        self.unreadable.pop((table, row_id), None)
 
     def _known(self, record: Record) -> str:
         return self.get(type(record), record.id).id
@@ -214,6 +267,9 @@ class Ledger:
         select += f" UNION ALL SELECT * FROM {kind.TABLE} WHERE corrects = ?"
         rows = self._rows(kind, f"{select} ORDER BY turn, id", [id, id])
         if not rows:
+            for (table, _), problem in self.unreadable.items():
+                if table == kind.TABLE and quoted(id) in problem.where:
+                    raise CannotJournal([problem])
             raise UnknownRecord(f"{kind.TABLE}: got the id {id}; needs one in the journal.")
         return rows
 
@@ -230,22 +286,32 @@ class Ledger:
             others: int = self._connection.execute("PRAGMA data_version").fetchone()[0]
             return (others << 40) + self._connection.total_changes
 
+    def others_wrote_since(self, seen: int) -> bool:
+        """True where another notebook wrote since `seen` gave this number."""
+        return self.seen() >> 40 != seen >> 40
+
     def _rows(
         self, kind: type[AnyRecord], select: str, values: Sequence[Stored]
     ) -> list[AnyRecord]:
         with self._lock, in_words(self.path):
             rows = self._connection.execute(select, values).fetchall()
-        return [_read(self.path, kind, row) for row in rows]
+        records = []
+        for row in rows:
+            try:
+                records.append(read(kind, dict(row)))
+            except UNREADABLE as error:
+                where, got = f"{kind.TABLE}, {quoted(row['id'])}", f"{error}"
+                fix = "It was passed by; it can be withdrawn in notebook 06."
+                problem = Problem(where, got, "a row that this program wrote", fix)
+                self.unreadable[kind.TABLE, row["id"]] = problem
+        return records
 
-
-def _read(path: Path, kind: type[AnyRecord], row: sqlite3.Row) -> AnyRecord:
-    try:
-        return read(kind, dict(row))
-    except (ValueError, RecursionError) as error:
-        where, got = f"{path}, {kind.TABLE}, {row['id']}", f"{error}"
-        needed = "a row that this program wrote"
-        fix = "Correct it with the program that wrote it. Nothing was changed."
-        raise CannotJournal([Problem(where, got, needed, fix)]) from error
+    def find_unreadable(self) -> tuple[Problem, ...]:
+        """Look at every row that holds, and list those that cannot be read."""
+        self.unreadable.clear()
+        for kind in KINDS:
+            self.all(kind)
+        return tuple(self.unreadable.values())
 
 
 def _holding(kind: type[Record], equal: Mapping[str, Any]) -> str:
@@ -256,31 +322,3 @@ def _holding(kind: type[Record], equal: Mapping[str, Any]) -> str:
 
 def _looked_for(kind: type[Record], equal: Mapping[str, Any]) -> list[Stored]:
     return [stored(kind, name, value) for name, value in equal.items()]
-
-
-def insert(
-    connection: sqlite3.Connection,
-    kind: type[AnyRecord],
-    values: Mapping[str, Stored],
-    corrects: str = "",
-    withdrawn: bool = False,
-) -> AnyRecord:
-    """Write one row and read it back."""
-    turn = connection.execute(f"SELECT max(turn) FROM {kind.TABLE}").fetchone()[0] or 0
-    row: dict[str, Stored] = {
-        "id": uuid.uuid4().hex,
-        "turn": turn + 1,
-        "recorded_at": datetime.now(UTC).isoformat(),
-        "corrects": corrects or None,
-        "withdrawn": int(withdrawn),
-        **values,
-    }
-    put_row(connection, kind.TABLE, row)
-    return read(kind, row)
-
-
-def put_row(connection: sqlite3.Connection, table: str, row: Mapping[str, Stored]) -> None:
-    """Write a whole row as it is."""
-    names = ", ".join(f'"{name}"' for name in row)
-    places = ", ".join("?" for _ in row)
-    connection.execute(f"INSERT INTO {table} ({names}) VALUES ({places})", list(row.values()))

@@ -169,6 +169,11 @@ STEPS: Sequence[Sequence[str]] = (
         *_table("classes", "name TEXT NOT NULL, document TEXT NOT NULL, kept_at TEXT NOT NULL"),
         *_table("older_files", "file TEXT NOT NULL, digest TEXT NOT NULL"),
     ],
+    # 7: on which computer what carries a number for people was made
+    [
+        f"ALTER TABLE {table} ADD COLUMN computer TEXT NOT NULL DEFAULT ''"
+        for table in ("versions", "batches")
+    ],
 )
 NEWEST = len(STEPS)
 

@@ -21,7 +21,7 @@ def picture_kind(content: bytes) -> tuple[str, str] | None:
 
 
 def on_another_computer(path: str) -> bool:
-    """Whether merely looking at a path would greet another computer."""
+    """True where merely looking at a path would greet another computer."""
     return path.startswith(("\\\\", "//"))
 
 

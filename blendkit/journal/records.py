@@ -71,7 +71,15 @@ class BlendRow(Record):
 
 @dataclass(frozen=True, kw_only=True)
 class Version(Record):
-    """One version of a blend: its document, what it came from, and why it was made."""
+    """One version of a blend: its document, what it came from, and why it was made.
+
+    Attributes
+    ----------
+    number : int
+        As counted by the computer it was made on; two of them may count alike.
+    computer : str
+        What that computer is called; empty where that is not on record.
+    """
 
     TABLE = "versions"
 
@@ -81,11 +89,12 @@ class Version(Record):
     made_at: datetime
     why: str = ""
     parent_id: str | None = None
+    computer: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
 class BatchRow(Record):
-    """Bottles filled in one go, under one lot number."""
+    """Bottles filled in one go, under one lot number; `computer` as of a `Version`."""
 
     TABLE = "batches"
 
@@ -93,6 +102,7 @@ class BatchRow(Record):
     lot: str = _filled()
     made_on: date
     note: str = ""
+    computer: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,7 +187,7 @@ class Impression(Record):
 
 @dataclass(frozen=True, kw_only=True)
 class Like(Record):
-    """Whether somebody liked a version."""
+    """True where somebody liked a version."""
 
     TABLE = "likes"
 

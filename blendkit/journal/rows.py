@@ -19,13 +19,17 @@ from datetime import date, datetime
 from typing import Any, TypeVar
 
 from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
+from blendkit.foundation.keep import parse_document
 from blendkit.foundation.units import YEARS
 from blendkit.journal.records import KINDS, AnyRecord, Record
 
+ID = re.compile("[0-9a-f]{32}")
 EVERY_ROW = ("id", "turn", "recorded_at", "corrects", "withdrawn")
 Stored = str | int | float | None
 Day = TypeVar("Day", bound=date)
 LONGEST_TEXT = 1_000_000  # characters, also of a document
+# What `read` raises at a row that is no record
+UNREADABLE = (ValueError, TypeError, AttributeError, OverflowError, RecursionError)
 _ESCAPED = "\ufdd0"
 _UNSTORABLE = re.compile("[\0\ud800-\udfff]")
 
@@ -117,13 +121,6 @@ def _in_our_time(day: Day) -> Day:
     return day
 
 
-def _document(text: str) -> dict[str, Any]:
-    document = json.loads(text)
-    if not isinstance(document, dict):
-        raise ValueError(f"not a JSON object: {quoted(text)}")
-    return document
-
-
 def _or_nothing(form: _Form) -> _Form:
     return _Form(
         lambda value: value is None or form.fits(value),
@@ -162,7 +159,7 @@ _FORMS: Mapping[str, _Form] = {
     "date": _DAY,
     "date | None": _or_nothing(_DAY),
     "dict[str, Any]": _Form(
-        lambda value: isinstance(value, Mapping), "a JSON object", _as_json, _document
+        lambda value: isinstance(value, Mapping), "a JSON object", _as_json, parse_document
     ),
 }
 
@@ -235,8 +232,8 @@ def read(kind: type[AnyRecord], row: Mapping[str, Stored]) -> AnyRecord:
 
     Raises
     ------
-    ValueError
-        A cell holds what `written` never writes.
+    ValueError, TypeError, AttributeError, OverflowError, RecursionError
+        A cell holds what `written` never writes; all of `UNREADABLE`.
     """
     values = {name: form.read(row[name]) for name, form in _FIELDS[kind]}
     return kind(

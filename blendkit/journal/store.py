@@ -14,18 +14,26 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+import platform
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 from blendkit.foundation.errors import Problem
 from blendkit.journal import migrations
-from blendkit.journal.backups import copies, copy_before_migration, journal_path
-from blendkit.journal.connect import opened, put_backup_in_place
+from blendkit.journal.backups import (
+    FOLDER,
+    back_up_before_migration,
+    has_backups,
+    journal_path,
+)
+from blendkit.journal.connect import opened
 from blendkit.journal.errors import in_words
-from blendkit.journal.ledger import Ledger, insert
+from blendkit.journal.insertion import insert, new_id
+from blendkit.journal.ledger import Ledger
 from blendkit.journal.records import (
+    AnyRecord,
     BatchBottles,
     BatchMaterial,
     BatchRow,
@@ -35,7 +43,7 @@ from blendkit.journal.records import (
     Session,
     Version,
 )
-from blendkit.journal.rows import BadRecord, written
+from blendkit.journal.rows import BadRecord, storable, written
 
 
 def open_journal(folder: Path | None = None) -> Journal:
@@ -54,47 +62,23 @@ def open_journal(folder: Path | None = None) -> Journal:
     """
     path = journal_path(folder)
     with in_words(path):
-        is_lost = not path.exists() and bool(copies(path.parent))
+        is_lost = not path.exists() and has_backups(path.parent)
         connection = opened(path)
         journal = Journal(connection, path)
         try:
             if is_lost:
-                there = copies(path.parent)[0].parent
-                journal.warn(f"{path} was not there: a new journal was begun. Daily copies of "
-                             f"an earlier one are in {there}.")  # fmt: skip
+                journal.warn(f"{path} was not there: a new journal was begun. Backups of an "
+                             f"earlier one are in {path.parent / FOLDER}; they can be "
+                             "restored in notebook 06.")  # fmt: skip
             version = migrations.version_of(connection)
             if 0 < version < migrations.NEWEST:
-                copy_before_migration(connection, path.parent, version)
+                back_up_before_migration(connection, path.parent, version)
             elif version:
-                journal.copy_if_due()
+                journal.back_up_if_due()
             migrations.take_steps(connection)
         except BaseException:
             journal.close()
             raise
-    return journal
-
-
-def reopen_from_backup(folder: Path | None = None) -> Journal:
-    """Open the newest sound backup in place of a journal that cannot be opened.
-
-    Close the journal in other notebooks first. The file that cannot be opened is moved to a
-    folder of its own, with whatever was written since the backup.
-
-    Parameters
-    ----------
-    folder : Path, optional
-        Instead of the maker's folder.
-
-    Raises
-    ------
-    CannotJournal
-        The journal is sound, or there is no sound backup. Nothing was changed.
-    """
-    path = journal_path(folder)
-    with in_words(path):
-        done = put_backup_in_place(path)
-    journal = open_journal(folder)
-    journal.warn(done)
     return journal
 
 
@@ -114,7 +98,7 @@ class Journal(Ledger):
         with self.transaction() as connection:
             blend = insert(connection, BlendRow, row)
             first = Version(blend_id=blend.id, number=1, document=dict(document), why=why,
-                            made_at=blend.made_at)  # fmt: skip
+                            made_at=blend.made_at, computer=this_computer())  # fmt: skip
             return insert(connection, Version, written(first))
 
     def new_version(
@@ -125,8 +109,8 @@ class Journal(Ledger):
             highest = "SELECT max(number) FROM versions WHERE blend_id = ?"
             number = connection.execute(highest, (parent.blend_id,)).fetchone()[0] or 0
             version = Version(blend_id=parent.blend_id, number=number + 1, why=why,
-                              document=dict(document), made_at=now(),
-                              parent_id=parent.id)  # fmt: skip
+                              document=dict(document), made_at=now(), parent_id=parent.id,
+                              computer=this_computer())  # fmt: skip
             return insert(connection, Version, written(version))
 
     def next_lot(self, made_on: date) -> str:
@@ -170,7 +154,8 @@ class Journal(Ledger):
                 fix = f"The next free one is {self.next_lot(batch.made_on)}."
                 problem = Problem("lot", f"{batch.lot}, which is taken", "one of its own", fix)
                 raise BadRecord([problem])
-            kept = insert(connection, BatchRow, written(batch))
+            made_here = dataclasses.replace(batch, computer=this_computer())
+            kept = insert(connection, BatchRow, written(made_here))
             parts: list[Record] = [
                 BatchBottles(batch_id=kept.id, count=count, size_ml=size_ml)
                 for count, size_ml in bottles
@@ -187,10 +172,10 @@ class Journal(Ledger):
         batch_id: str | None = None,
         at: datetime | None = None,
     ) -> Session:
-        """Sit down at the bench."""
+        """Begin a session at the bench."""
         session = Session(title=title, started_at=at or now(), version_id=version_id,
                           batch_id=batch_id)  # fmt: skip
-        return self.add(session)[0]
+        return self._put(session, new_id())
 
     def log(
         self,
@@ -198,11 +183,37 @@ class Journal(Ledger):
         kind: str,
         details: Mapping[str, Any],
         at: datetime | None = None,
+        id: str = "",
     ) -> EventRow:
-        """Keep one event of a session; it is on the disk when this returns."""
+        """Keep one event of a session; it is on the disk when this returns.
+
+        Given an id that is there already, nothing is written: it was kept before.
+        """
         event = EventRow(session_id=session.id, kind=kind, details=dict(details),
                       happened_at=at or now())  # fmt: skip
-        return self.add(event)[0]
+        return self._put(event, id or new_id())
+
+    def put_session_back(self, session: Session) -> Session:
+        """Keep a session of another file under the id it has there."""
+        return self._put(session, session.id)
+
+    def add_under(self, records: Iterable[tuple[str, Record]]) -> None:
+        """Keep records together under ids of their own; those that are there stay."""
+        rows = [(id, type(record), written(record)) for id, record in records]
+        with self.transaction() as connection:
+            for id, kind, row in rows:
+                kept = f"SELECT 1 FROM {kind.TABLE} WHERE id = ?"
+                if connection.execute(kept, (id,)).fetchone() is None:
+                    insert(connection, kind, row, id=id)
+
+    def _put(self, record: AnyRecord, id: str) -> AnyRecord:
+        self.add_under([(id, record)])
+        return self.get(type(record), id)
+
+
+def this_computer() -> str:
+    """What this computer is called, for telling apart what was made on two of them."""
+    return storable(platform.node())[:40]
 
 
 def now() -> datetime:

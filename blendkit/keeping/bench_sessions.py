@@ -1,23 +1,34 @@
 """The bench log on its way into the journal: a tap is kept first and shown then.
 
 Where the journal cannot take it, the tap waits here and goes in before the next one; nothing
-that was tapped is lost while the page is open.
+that was tapped is lost while the page is open. Each event has its id before it is written, so
+that one can be written again into a journal that was replaced, and never twice into one. What
+takes an event back names it by its id: its place differs where another notebook wrote too.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
 from blendkit.foundation.errors import BadNumber
-from blendkit.journal.errors import CannotJournal
+from blendkit.journal.errors import CannotJournal, JournalMoved
+from blendkit.journal.insertion import new_id
 from blendkit.journal.ledger import UnknownRecord
 from blendkit.journal.records import BatchRow, EventRow, Session, Version
 from blendkit.journal.store import Journal, now
 from blendkit.keeping.open_store import the_journal
-from blendkit.making.bench_events import Event, Remark, SavedAs, Start, as_document, event_of
+from blendkit.making.bench_events import (
+    Event,
+    Remark,
+    SavedAs,
+    Start,
+    Undo,
+    as_document,
+    event_of,
+)
 from blendkit.making.bench_log import Bench
 
 MOST_SESSIONS = 20  # offered to go on with
@@ -25,10 +36,11 @@ MOST_SESSIONS = 20  # offered to go on with
 
 @dataclass(frozen=True)
 class Timed:
-    """An event and when it happened."""
+    """An event, when it happened, and the id of its row in the journal."""
 
     event: Event
     at: datetime
+    id: str = field(default_factory=new_id)
 
 
 class BenchRecord:
@@ -39,8 +51,6 @@ class BenchRecord:
     bench : Bench
     timed : list of Timed
         Its events, in the order of the log.
-    waiting : int
-        How many of them, the last ones, the journal does not hold yet.
     trouble : str
         Why it does not; empty where all is well.
     """
@@ -49,8 +59,8 @@ class BenchRecord:
         start = Start(document)
         self.bench = Bench.of([start])
         self.timed = [Timed(start, now())]
-        self.waiting = 1
         self.trouble = ""
+        self._written: set[str] = set()  # ids that the journal holds
         self._version = version
         self._session: Session | None = None
         self._journal: Journal | None = None
@@ -70,7 +80,8 @@ class BenchRecord:
         timed = _events_of(journal, session)
         bench = Bench.of(one.event for one in timed)
         made = cls.__new__(cls)
-        made.bench, made.timed, made.waiting, made.trouble = bench, timed, 0, ""
+        made.bench, made.timed, made.trouble = bench, timed, ""
+        made._written = {one.id for one in timed}
         made._version = journal.get(Version, session.version_id) if session.version_id else None
         made._session, made._journal, made._seen = session, journal, journal.seen()
         return made
@@ -98,27 +109,40 @@ class BenchRecord:
         BlendkitError
             The event cannot be; nothing was changed.
         """
+        if isinstance(event, Undo) and 1 <= event.number <= len(self.timed):
+            event = replace(event, of=self.timed[event.number - 1].id)
         self.catch_up()
-        self.bench = self.bench.after(event)
-        self.timed.append(Timed(event, now()))
-        self.waiting += 1
+        new = _resolved([*self.timed, Timed(event, now())])[-1]
+        self.bench = self.bench.after(new.event)
+        self.timed.append(new)
         self.write()
+
+    @property
+    def waiting(self) -> int:
+        """How many events the journal does not hold yet."""
+        return sum(one.id not in self._written for one in self.timed)
 
     def write(self) -> None:
         """Write what waits; where that cannot be, `trouble` says why."""
         try:
-            journal = the_journal()
-            self._settle(journal)
-            session = self._session or self._begin(journal)
-            while self.waiting:
-                one = self.timed[-self.waiting]
-                kind, details = as_document(one.event)
-                journal.log(session, kind, details, one.at)
-                self.waiting -= 1
-            self._seen = journal.seen()
+            try:
+                self._write(the_journal())
+            except JournalMoved:  # in this very moment; the file that is there now is opened
+                self._write(the_journal())
             self.trouble = ""
         except CannotJournal as error:
             self.trouble = str(error)
+
+    def _write(self, journal: Journal) -> None:
+        self._settle(journal)
+        session = self._session or self._begin(journal)
+        for one in self.timed:
+            if one.id not in self._written:
+                kind, details = as_document(one.event)
+                journal.log(session, kind, details, one.at, one.id)
+                self._written.add(one.id)
+        if not journal.others_wrote_since(self._seen):
+            self._seen = journal.seen()  # else they are taken in before the next event
 
     def catch_up(self) -> None:
         """Take in what another notebook wrote into this session."""
@@ -128,9 +152,10 @@ class BenchRecord:
             if self._journal.seen() == self._seen or the_journal() is not self._journal:
                 return
             held = _events_of(self._journal, self._session)
-            waiting = self.timed[len(self.timed) - self.waiting :]
-            if len(held) + len(waiting) != len(self.timed):
-                self.timed = [*held, *waiting]
+            ids = {one.id for one in held}
+            if not ids <= {one.id for one in self.timed}:
+                self.timed = _resolved([*held, *(o for o in self.timed if o.id not in ids)])
+                self._written |= ids
                 self.bench = Bench.of(one.event for one in self.timed)
             self._seen = self._journal.seen()
         except CannotJournal as error:
@@ -154,16 +179,16 @@ class BenchRecord:
 
     def _settle(self, journal: Journal) -> None:
         """After the journal itself was replaced: find out what the new one lacks."""
+        if self._journal is not journal:
+            self._seen = journal.seen()
         if self._journal is not None and journal is not self._journal:
-            held = 0
-            try:
-                if self._session is not None:
-                    self._session = journal.get(Session, self._session.id)
-                    held = journal.count(EventRow, session_id=self._session.id)
-            except UnknownRecord:
-                self._session = None
             self._version = _known_version(journal, self._version)
-            self.waiting = max(len(self.timed) - held, self.waiting)
+            if self._session is not None:
+                version_id = self._version.id if self._version else None
+                same = replace(self._session, version_id=version_id, batch_id=None)
+                self._session = journal.put_session_back(same)
+                rows = journal.all(EventRow, session_id=self._session.id)
+                self._written = {row.id for row in rows}
         self._journal = journal
 
 
@@ -176,7 +201,21 @@ def _known_version(journal: Journal, version: Version | None) -> Version | None:
 
 def _events_of(journal: Journal, session: Session) -> list[Timed]:
     rows = journal.all(EventRow, session_id=session.id)
-    return [Timed(_event_of_row(row), row.happened_at.astimezone()) for row in rows]
+    return _resolved(
+        Timed(_event_of_row(row), row.happened_at.astimezone(), row.id) for row in rows
+    )
+
+
+def _resolved(timed: Iterable[Timed]) -> list[Timed]:
+    """Events whose places were looked up again, where they name another event by its id."""
+    found = list(timed)
+    places = {one.id: place for place, one in enumerate(found, start=1)}
+    return [
+        replace(one, event=replace(one.event, number=places.get(one.event.of, 0)))
+        if isinstance(one.event, Undo) and one.event.of
+        else one
+        for one in found
+    ]
 
 
 def _event_of_row(row: EventRow) -> Event:

@@ -7,13 +7,13 @@ together as the log they were.
 from __future__ import annotations
 
 import contextlib
-import uuid
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 from typing import Any
 
 from blendkit.evaporation.nose_entries import NoseLog, read_log
 from blendkit.foundation.errors import BlendkitError
+from blendkit.journal.insertion import new_id
 from blendkit.journal.records import BatchRow, Impression, Version
 from blendkit.journal.store import Journal, now
 from blendkit.keeping.versions import keep_version
@@ -23,7 +23,11 @@ READ = (Version, BatchRow, Impression)  # all that `kept_logs` goes by
 
 
 def keep_log(
-    journal: Journal, document: Mapping[str, Any], at: datetime | None = None, source: str = ""
+    journal: Journal,
+    document: Mapping[str, Any],
+    at: datetime | None = None,
+    source: str = "",
+    ids: Iterator[str] | None = None,
 ) -> NoseLog:
     """Check a nose log and write it into the journal; see `nose_log.read_log`.
 
@@ -35,6 +39,8 @@ def keep_log(
         When it was smelt; now where left out.
     source : str, optional
         The file it was taken over from.
+    ids : iterator of str, optional
+        For the wearing and its smells; drawn where left out.
 
     Raises
     ------
@@ -45,10 +51,12 @@ def keep_log(
     """
     log = read_log(document)
     kept, _ = keep_version(journal, log.blend, "worn, see its nose log")
-    details = {"wearing": uuid.uuid4().hex, "conditions": dict(document.get("conditions", {}))}
+    ids = ids or iter(new_id, "")
+    details = {"wearing": next(ids), "conditions": dict(document.get("conditions", {}))}
     details |= {"file": source} if source else {}
-    journal.add(
-        *(
+    journal.add_under(
+        (
+            next(ids),
             Impression(
                 kind=WEAR,
                 happened_at=at or now(),
@@ -58,9 +66,9 @@ def keep_log(
                 strength=None if isinstance(smell.what, str) else smell.what,
                 version_id=kept.version.id,
                 details=details,
-            )
-            for smell in log.smells
+            ),
         )
+        for smell in log.smells
     )
     return log
 

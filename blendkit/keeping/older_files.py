@@ -1,13 +1,15 @@
 """What an older folder holds as files, read into the store once; the files stay as they are.
 
 A row marks each file that was read in, so that nothing comes in twice, also when it was
-corrected or withdrawn since. What cannot be used is passed by.
+corrected or withdrawn since. The ids of its rows come from its content: the same folder read in
+on two computers is there once after a merge. What cannot be used is passed by.
 """
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
+import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -18,6 +20,7 @@ from blendkit.foundation.errors import BlendkitError
 from blendkit.foundation.units import YEARS, is_positive_number, is_whole_number
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.records import (
+    BlendRow,
     ClassRow,
     CountRow,
     DropperRow,
@@ -82,9 +85,18 @@ def _files(kind: str) -> Iterator[_File]:
     for path in reversed(keep.saved(kind).values()):
         with contextlib.suppress(keep.CannotKeep, OSError):
             document, digest = keep.load(path), hashlib.sha256(path.read_bytes()).hexdigest()
-            written_at = datetime.fromtimestamp(path.stat().st_mtime).astimezone()
+            written_at = _moment_of(path.stat().st_mtime)
             mark = OlderFileRow(file=f"{kind}/{path.name}", digest=digest)
             yield _File(path, document, written_at, mark)
+
+
+def _moment_of(seconds: float) -> datetime:
+    """A file's time; long ago where a wrong clock set it. Windows has none before 1970."""
+    try:
+        moment = datetime.fromtimestamp(seconds, UTC).astimezone()
+    except (OSError, OverflowError, ValueError):
+        return _LONG_AGO
+    return moment if moment.year in YEARS else _LONG_AGO
 
 
 def _take(journal: Journal, kind: str, file: _File, files: Sequence[_File]) -> None:
@@ -98,7 +110,14 @@ def _take(journal: Journal, kind: str, file: _File, files: Sequence[_File]) -> N
         rows = list(_shelf_rows(file.document, struck))
     else:
         rows = [_ROW_OF[kind](file)]
-    journal.add(*rows, file.mark)
+    journal.add_under(
+        [(_id_of(file, place), row) for place, row in enumerate((*rows, file.mark))]
+    )
+
+
+def _id_of(file: _File, place: int | str) -> str:
+    text = f"{file.mark.file}\0{file.mark.digest}\0{place}"
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:32]
 
 
 def _take_blend(journal: Journal, file: _File) -> None:
@@ -107,13 +126,17 @@ def _take_blend(journal: Journal, file: _File) -> None:
     there = journal.all(Version, number=1, why=why)
     if not any(version.document == file.document for version in there):
         name = name if isinstance(name, str) else file.path.stem
-        journal.new_blend(name, file.document, why, at=file.written_at)
+        blend = BlendRow(name=name, made_at=file.written_at)
+        first = Version(blend_id=_id_of(file, "blend"), number=1, document=file.document,
+                        why=why, made_at=file.written_at)  # fmt: skip
+        journal.add_under([(first.blend_id, blend), (_id_of(file, "version"), first)])
 
 
 def _take_log(journal: Journal, file: _File) -> None:
     smelt = journal.all(Impression, kind=WEAR)
     if file.path.stem not in {one.details.get("file") for one in smelt}:
-        keep_log(journal, file.document, at=file.written_at, source=file.path.stem)
+        ids = (_id_of(file, f"smell {place}") for place in itertools.count())
+        keep_log(journal, file.document, file.written_at, file.path.stem, ids)
 
 
 def _lot_row(file: _File) -> LotRow:

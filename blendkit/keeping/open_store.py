@@ -16,6 +16,10 @@ from blendkit.journal.store import Journal, open_journal
 from blendkit.keeping.older_files import KINDS, read_in
 
 Kept = TypeVar("Kept")
+_REPLACED = (
+    "{path} was moved or replaced while it was open. The file that is there now is used; the "
+    "bench session on this page goes into it again."
+)
 _open: list[Journal] = []
 
 
@@ -28,10 +32,13 @@ def the_journal() -> Journal:
         With a way on.
     """
     path = journal_path()
-    if _open and (_open[0].path != path or not path.exists()):
+    was_replaced = bool(_open) and _open[0].path == path and not _open[0].is_current()
+    if _open and (_open[0].path != path or was_replaced):
         let_go()
     if not _open:
         _open.append(open_journal())  # before files are read in, which may name own lots
+        if was_replaced:
+            _open[0].warn(_REPLACED.format(path=path))
         try:
             read_in(_open[0])
         except BaseException:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.journal.records import BlendRow, Version
+from blendkit.journal.records import BatchRow, BlendRow, Version
 from blendkit.journal.store import Journal
 
 NO_NAME = "Untitled blend"
@@ -21,10 +23,17 @@ class KeptVersion:
     name : str
         As people see it; never empty.
     version : Version
+    number : int
+        As people see it: two versions of a blend that were made on two computers and count
+        alike are numbered in the order of writing.
+    computer : str
+        Where versions of this blend come from several computers, the one it was made on.
     """
 
     name: str
     version: Version
+    number: int = 1
+    computer: str = ""
 
     @property
     def label(self) -> str:
@@ -35,7 +44,8 @@ class KeptVersion:
     def short_label(self) -> str:
         """Such as "version 3 · 2026-11-25", where the name stands beside it."""
         made = self.version.made_at.astimezone()
-        return f"version {self.version.number} · {made:%Y-%m-%d}"
+        on = f" · {self.computer}" if self.computer else ""
+        return f"version {self.number} · {made:%Y-%m-%d}{on}"
 
     def blend(self) -> Blend:
         """The version as a checked blend.
@@ -51,12 +61,37 @@ class KeptVersion:
 def kept_versions(journal: Journal) -> list[KeptVersion]:
     """Every version in the journal, newest first by turn: a clock may be wrong."""
     names = {blend.id: blend.name for blend in journal.all(BlendRow)}
+    of_blend: dict[str, list[Version]] = {}
+    for version in journal.all(Version):
+        if version.blend_id in names:
+            of_blend.setdefault(version.blend_id, []).append(version)
     found = [
-        KeptVersion(names[version.blend_id] or NO_NAME, version)
-        for version in journal.all(Version)
-        if version.blend_id in names
+        kept
+        for blend_id, versions in of_blend.items()
+        for kept in _numbered(names[blend_id] or NO_NAME, versions)
     ]
-    return sorted(found, key=lambda kept: kept.version.turn)[::-1]
+    return sorted(found, key=lambda kept: (kept.version.turn, kept.version.id))[::-1]
+
+
+def _numbered(name: str, versions: list[Version]) -> Iterator[KeptVersion]:
+    """Versions of one blend under numbers that nobody sees twice."""
+    several = len({version.computer for version in versions}) > 1
+    last = 0
+    for version in sorted(versions, key=lambda each: (each.number, each.turn, each.id)):
+        last = max(version.number, last + 1)
+        yield KeptVersion(name, version, last, version.computer if several else "")
+
+
+def lot_names(journal: Journal) -> dict[str, str]:
+    """The lot of each batch, by its id; with its computer where two made the same lot."""
+    batches = journal.all(BatchRow)
+    often = Counter(batch.lot for batch in batches)
+    return {
+        batch.id: f"{batch.lot} ({batch.computer or 'another computer'})"
+        if often[batch.lot] > 1
+        else batch.lot
+        for batch in batches
+    }
 
 
 def keep_version(journal: Journal, blend: Blend, why: str = "") -> tuple[KeptVersion, bool]:
@@ -90,7 +125,8 @@ def keep_version(journal: Journal, blend: Blend, why: str = "") -> tuple[KeptVer
         version = journal.new_version(of_name[0].version, document, why)
     else:
         version = journal.new_blend(blend.name, document, why)
-    return KeptVersion(named, version), True
+    kept = next((one for one in kept_versions(journal) if one.version.id == version.id), None)
+    return kept or KeptVersion(named, version, version.number), True
 
 
 def _same(kept: list[KeptVersion], document: dict[str, Any]) -> KeptVersion | None:

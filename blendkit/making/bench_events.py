@@ -135,9 +135,12 @@ class Undo:
     ----------
     number : int
         Its place in the log, from 1.
+    of : str
+        Its id in the journal, which counts before the place; empty in older logs.
     """
 
     number: int
+    of: str = ""
 
 
 Event = Start | Drops | Measured | Spilled | ScaleReading | MixedIn | Remark | SavedAs | Undo

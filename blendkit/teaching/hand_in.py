@@ -5,29 +5,38 @@ them to the teacher only (`blendkit.classroom`); a memory stick passed round doe
 lies there was written by others, so it is read as nobody's: size and number limited, no links
 followed, nothing run, and a blend checked like any that is typed. Whose it is says the account
 that owns the file, where learners have accounts of their own, and not what is written in it.
+Of each account the newest files are looked at and one of them is read as a blend, so that no
+seat can hide another or hold the teacher's page up.
 """
 
 from __future__ import annotations
 
-import contextlib
+import itertools
 import json
 import os
 import secrets
 import stat
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import BlendkitError
+from blendkit.foundation.keep import parse_document
 from blendkit.foundation.units import counted, show
 
 DROP_BOX_VARIABLE = "BLENDKIT_HAND_IN"
 SEAT_VARIABLE = "BLENDKIT_SEAT"
-LARGEST_BYTES = 64 * 1024
-MOST_FILES = 2000
+LARGEST_BYTES = 16 * 1024
+MOST_SEEN = 100_000  # names looked at
+MOST_OF_ACCOUNT = 200  # newest files read of one account
+MOST_SEATS = 300
+MOST_OILS = 50
 LONGEST_NAME = 40
+_LATEST_S = 4e9  # of a file's time that a wrong clock set
 
 _END = ".json"
 # asked for piece by piece: Windows lacks some
@@ -142,42 +151,81 @@ def gather(folder: Path) -> Gathered:
     """
     try:
         with os.scandir(folder) as entries:
-            names = [entry.name for entry in entries if entry.name.endswith(_END)]
+            named = (entry for entry in entries if entry.name.endswith(_END))
+            seen = list(itertools.islice(named, MOST_SEEN + 1))
     except (OSError, ValueError) as error:  # a path may hold what no path can
         got = getattr(error, "strerror", None) or error
         needed = "needs a folder that you may look into"
         raise CannotHandIn(f"{folder}: got {got}; {needed}.") from error
-    remarks = []
-    if len(names) > MOST_FILES:
-        remarks.append(f"{len(names)} files: only {MOST_FILES} of them were read.")
-    found: dict[str, HandedIn] = {}
-    skipped = 0
-    for one in _read_all(folder, sorted(names)[:MOST_FILES]):
-        if one is None:
-            skipped += 1
+    files: dict[int, list[tuple[int, str]]] = {}
+    passed_by = 0
+    for entry in seen[:MOST_SEEN]:
+        try:
+            status = entry.stat(follow_symlinks=False)
+        except OSError:  # taken away meanwhile
             continue
-        other = found.get(one.seat)
-        count = 1 + (other.count if other else 0)
-        newest = one if other is None or one.when >= other.when else other
-        found[one.seat] = replace(newest, count=count)
-    if skipped:
-        remarks.append(f"{counted(skipped, 'thing')} skipped: no plain file.")
-    return Gathered(tuple(found[seat] for seat in sorted(found)), tuple(remarks))
+        if stat.S_ISREG(status.st_mode):
+            files.setdefault(status.st_uid, []).append((status.st_mtime_ns, entry.name))
+        else:
+            passed_by += 1
+    remarks = [f"{counted(passed_by, 'thing')} skipped: no plain file."] if passed_by else []
+    if len(seen) > MOST_SEEN:
+        remarks.append(f"Over {MOST_SEEN} files: the rest was not looked at.")
+    seats: dict[str, HandedIn] = {}
+    for owner in sorted(files)[:MOST_SEATS]:
+        seats |= _seats_of(folder, owner, files[owner], remarks)
+    return Gathered(tuple(seats[seat] for seat in sorted(seats)), tuple(remarks))
 
 
-def _read_all(folder: Path, names: list[str]) -> Iterator[HandedIn | None]:
-    for name in names:
-        with contextlib.suppress(FileNotFoundError):  # taken away meanwhile
-            yield _read(folder / name)
+def _seats_of(
+    folder: Path, owner: int, files: list[tuple[int, str]], remarks: list[str]
+) -> dict[str, HandedIn]:
+    """The newest blend of each seat in the files of one account; a learner has one seat."""
+    newest_first = sorted(files, reverse=True)
+    seat = _other_account(owner)
+    if seat:
+        count = len(files)
+        read = (_read(folder / name, seat) for _, name in newest_first[:MOST_OF_ACCOUNT])
+        newest = next((one for one in read if one is not None), None)
+        return {seat: replace(newest.understood(), count=count)} if newest else {}
+    found: dict[str, _Text] = {}
+    counts: Counter[str] = Counter()
+    if len(files) > MOST_OF_ACCOUNT:
+        remarks.append(f"{len(files)} files: only the newest {MOST_OF_ACCOUNT} were read.")
+    for _, name in newest_first[:MOST_OF_ACCOUNT]:
+        one = _read(folder / name, "")
+        if one is not None:
+            counts[one.seat] += 1
+            found.setdefault(one.seat, one)
+    return {seat: replace(one.understood(), count=counts[seat]) for seat, one in found.items()}
 
 
-def _read(file: Path) -> HandedIn | None:
-    """A file as handed in; None where it is a link, a folder or a device."""
+@dataclass(frozen=True)
+class _Text:
+    """A file as handed in: whose it is, and a document or why there is none."""
+
+    seat: str
+    when: datetime
+    document: Mapping[str, Any] | None
+    problem: str = ""
+
+    def understood(self) -> HandedIn:
+        if self.document is None:
+            return HandedIn(self.seat, self.when, None, self.problem)
+        try:
+            return HandedIn(self.seat, self.when, Blend.from_dict(self.document))
+        except BlendkitError as error:
+            return HandedIn(self.seat, self.when, None, str(error))
+        except Exception as error:  # written by others: whatever it sets off, the rest is shown
+            got = f"got a blend that broke ({type(error).__name__})."
+            return HandedIn(self.seat, self.when, None, got)
+
+
+def _read(file: Path, owner: str) -> _Text | None:
+    """A file as handed in; None where it is gone, or a link, a folder or a device by now."""
     try:
         handle = os.open(file, os.O_RDONLY | _NO_LINKS)
-    except FileNotFoundError:
-        raise
-    except OSError:  # a link, or closed to the teacher
+    except OSError:
         return None
     try:
         status = os.fstat(handle)
@@ -186,31 +234,20 @@ def _read(file: Path) -> HandedIn | None:
         text = os.read(handle, LARGEST_BYTES + 1)
     finally:
         os.close(handle)
-    when = datetime.fromtimestamp(status.st_mtime, UTC)
-    owner = _other_account(status.st_uid)
+    when = datetime.fromtimestamp(max(0, min(status.st_mtime, _LATEST_S)), UTC)
     by_file = f"file {file.stem[:8]}"
     if len(text) > LARGEST_BYTES:
         got = f"got a file above {show(LARGEST_BYTES / 1024)} kB; needs one blend."
-        return HandedIn(owner or by_file, when, None, got)
-    return _understood(text, owner, by_file, when)
-
-
-def _understood(text: bytes, owner: str, by_file: str, when: datetime) -> HandedIn:
+        return _Text(owner or by_file, when, None, got)
     try:
-        document = json.loads(text)
+        document = parse_document(text.decode())
         written, blend = document["seat"], document["blend"]
-        if not isinstance(blend, dict):
-            raise TypeError(type(blend).__name__)
+        if not isinstance(blend, dict) or len(blend.get("oils", ())) > MOST_OILS:
+            raise TypeError(f"no blend of at most {MOST_OILS} oils")
     except (ValueError, TypeError, KeyError, RecursionError) as error:
         got = f"got a file that holds no blend ({type(error).__name__})."
-        return HandedIn(owner or by_file, when, None, got)
-    seat = owner or str(written)[:LONGEST_NAME].strip() or by_file
-    try:
-        return HandedIn(seat, when, Blend.from_dict(blend))
-    except BlendkitError as error:
-        return HandedIn(seat, when, None, str(error))
-    except Exception as error:  # written by others: whatever it sets off, the rest is shown
-        return HandedIn(seat, when, None, f"got a blend that broke ({type(error).__name__}).")
+        return _Text(owner or by_file, when, None, got)
+    return _Text(owner or str(written)[:LONGEST_NAME].strip() or by_file, when, blend)
 
 
 def _other_account(owner: int) -> str:

@@ -7,6 +7,7 @@ where all of it, metadata and attachments included, is what this package ships.
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from pathlib import Path
@@ -14,7 +15,7 @@ from typing import Any
 
 from blendkit.foundation import keep
 from blendkit.foundation.shipping import shipped_folder
-from blendkit.foundation.whole_files import temporary_file
+from blendkit.foundation.whole_files import is_regular, make_folder, temporary_file
 
 FIRST = "01_first_bottle.ipynb"
 FOLDER = "notebooks"
@@ -58,7 +59,8 @@ def place_notebooks(folder: Path) -> list[str]:
         The folder cannot be written.
     """
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folder(folder.parent)
+        make_folder(folder)
         return _placed_notebooks(folder)
     except OSError as error:
         raise keep.cannot_write(Path(error.filename or folder), error) from error
@@ -85,11 +87,11 @@ def _placed_notebooks(folder: Path) -> list[str]:
 
 def _fingerprint_of(file: Path) -> str | None:
     """None where there is no file; "" where it is no notebook, which nothing shipped equals."""
-    if not file.exists():
+    if not os.path.lexists(file):  # a link that leads nowhere is the maker's too
         return None
     try:
         return fingerprint(_json(file) or {})
-    except (KeyError, TypeError):
+    except (KeyError, TypeError, AttributeError, RecursionError):
         return ""
 
 
@@ -125,8 +127,10 @@ def _entries(where: str, entries: Mapping[str, Any]) -> Iterator[str]:
 
 def _json(file: Path) -> dict[str, Any] | None:
     try:
+        if not is_regular(file):  # opening a pipe would wait for ever
+            return None
         document = json.loads(file.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return None
     return document if isinstance(document, dict) else None
 

@@ -20,7 +20,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from blendkit.journal import migrations
-from blendkit.journal.backups import copy_if_due
+from blendkit.journal.backups import back_up_if_due
 from blendkit.journal.exchange import export_journal
 from blendkit.journal.merge import import_journal
 from blendkit.journal.records import BatchBottles, BatchMaterial, BatchRow, EventRow
@@ -140,7 +140,7 @@ def main(folder: Path) -> None:
               f"file {journal.path.stat().st_size / 1e6:.1f} MB")  # fmt: skip
         another_day = date(2001, 2, 3)
         with journal.snapshot() as connection:
-            copying = timed(lambda: copy_if_due(connection, folder, another_day))
+            copying = timed(lambda: back_up_if_due(connection, folder, another_day))
         print(f"a daily copy: {copying:.2f} s")
         exported = folder / "all.zip"
         print(f"export: {timed(lambda: export_journal(journal, exported)):.2f} s, "

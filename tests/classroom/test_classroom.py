@@ -8,6 +8,7 @@ import os
 import stat
 import sys
 import tempfile
+import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from blendkit.foundation.errors import BadNumber
 from blendkit.teaching.hand_in import (
     LARGEST_BYTES,
     LONGEST_NAME,
-    MOST_FILES,
+    MOST_OF_ACCOUNT,
     CannotHandIn,
     drop_box,
     gather,
@@ -106,7 +107,7 @@ class TestGathering:
         "content",
         [
             "", "{", "[]", "null", "7", '{"blend": {}}', '{"seat": "a", "blend": []}',
-            "[" * 50_000, '{"seat": "a", "blend": ' + '{"a":' * 9000,
+            "[" * 15_000, '{"seat": "a", "blend": ' + '{"a":' * 3000,
         ],
     )  # fmt: skip
     def test_what_holds_no_blend_is_said_and_the_rest_is_shown(self, tmp_path, blend, content):
@@ -127,7 +128,7 @@ class TestGathering:
     def test_a_file_too_large_is_not_read_whole(self, tmp_path):
         write(tmp_path, " " * (LARGEST_BYTES + 1))
         (found,) = gather(tmp_path).seats
-        assert "above 64 kB" in found.problem
+        assert "above 16 kB" in found.problem
 
     def test_bytes_that_are_no_text_are_said(self, tmp_path):
         (tmp_path / "a.json").write_bytes(b"\xff\xfe\x00\xd8")
@@ -160,9 +161,30 @@ class TestGathering:
         assert names == {MARKUP, "x" * LONGEST_NAME, "{'a': 1}", "file d"}
 
     def test_a_flood_of_files_is_cut_and_said(self, tmp_path):
-        for number in range(MOST_FILES + 5):
+        for number in range(MOST_OF_ACCOUNT + 5):
             (tmp_path / f"{number}.json").write_bytes(b"")
-        assert f"{MOST_FILES + 5} files" in gather(tmp_path).remarks[0]
+        assert f"{MOST_OF_ACCOUNT + 5} files" in gather(tmp_path).remarks[0]
+
+    @AS_ROOT
+    @pytest.mark.parametrize("hostile", ["slow blends", "many early files"])
+    def test_no_seat_hides_another_or_holds_the_page_up(self, tmp_path, hostile):
+        """Twenty honest seats beside hostile ones, each of its own account."""
+        worst = example_document() | {
+            "oils": [{"id": f"lavendar{n}"} for n in range(450)],
+            "note_parts": {f"tpo{n}": "x" for n in range(200)},
+        }
+        for seat in range(20):
+            file = write(tmp_path, handed(example_document()), f"z{seat}.json")
+            os.chown(file, 65_000 + seat, -1)
+        for number in range(20 if hostile == "slow blends" else 2000):
+            file = write(tmp_path, handed(worst), f"a{number}.json")
+            os.chown(file, 66_000 + number % (20 if hostile == "slow blends" else 1), -1)
+        start = time.perf_counter()
+        found = gather(tmp_path).seats
+        seconds = time.perf_counter() - start
+        honest = [one for one in found if one.blend is not None]
+        assert len(honest) == 20
+        assert seconds < 1
 
     @AS_ROOT
     def test_whose_it_is_says_the_account_and_not_the_file(self, tmp_path):

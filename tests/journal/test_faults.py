@@ -1,9 +1,9 @@
 """Kills, full disks, damaged and foreign files, two writers: nothing acknowledged is lost.
 
 What SQLite documents is relied on here, not built again: a transaction is there wholly or not
-at all after a crash (https://www.sqlite.org/atomiccommit.html), and in WAL mode with
-synchronous=FULL what was committed stays (https://www.sqlite.org/wal.html,
-https://www.sqlite.org/pragma.html#pragma_synchronous). A killed process is what can be tried
+at all after a crash (https://www.sqlite.org/atomiccommit.html), and with
+synchronous=EXTRA what was committed stays
+(https://www.sqlite.org/pragma.html#pragma_synchronous). A killed process is what can be tried
 here; for a power cut the word of that documentation is taken.
 """
 
@@ -14,12 +14,10 @@ import json
 import os
 import random
 import shutil
-import signal
 import sqlite3
 import subprocess
 import sys
 import tempfile
-import time
 from pathlib import Path
 
 import pytest
@@ -28,37 +26,15 @@ from blendkit.journal import backups, connect, ledger, migrations
 from blendkit.journal.backups import FILE
 from blendkit.journal.errors import CannotJournal, JournalDamaged, JournalNewer
 from blendkit.journal.records import EventRow, Session, Version
-from blendkit.journal.store import open_journal, reopen_from_backup
+from blendkit.journal.restore import SET_ASIDE, recover_journal
+from blendkit.journal.store import open_journal
 from tests.tools.journal_file import value
+from tests.tools.kill_harness import Child, run
 
-KILLS, FOLDERS = 200, 20
+KILLS = 60  # more: python -m tests.tools.kill_harness 500
 needs_fork = pytest.mark.skipif(
     not hasattr(os, "fork"), reason="no fork and no kill -9 here: not tried on this system"
 )
-
-
-class Child:
-    """Talks to `journal_child`."""
-
-    def __init__(self):
-        command = [sys.executable, "-m", "tests.tools.journal_child"]
-        self.process = subprocess.Popen(
-            command,
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            text=True,
-            cwd=Path(__file__).parents[2],
-        )
-
-    def order(self, *words):
-        self.process.stdin.write(json.dumps([str(word) for word in words]) + "\n")
-        self.process.stdin.flush()
-        return self.process.stdout.readline().strip()
-
-    def end(self):
-        self.process.stdin.close()
-        self.process.wait(timeout=30)
-        self.process.stdout.close()
 
 
 @pytest.fixture(scope="module")
@@ -86,7 +62,7 @@ def filled(folder, events=3):
         )  # fmt: skip
     shutil.rmtree(folder / backups.FOLDER)
     open_journal(folder).close()
-    assert len(backups.copies(folder)) == 1
+    assert len(backups.list_backups(folder)) == 1
     return folder / FILE
 
 
@@ -98,53 +74,15 @@ def numbers(journal):
 
 
 @needs_fork
-def test_no_kill_loses_an_acknowledged_event(child, tmp_path, capsys):
-    chance = random.Random(7)
-    events = lost = kept_unacknowledged = early = 0
-    for kill in range(KILLS):
-        folder = tmp_path / str(kill % FOLDERS)
-        receipts = tmp_path / f"acknowledged {kill % FOLDERS}"
-        receipts.touch()
-        before = count_of(receipts)
-        few_pages = 10 if kill % 2 else 1000  # often while the log is moved into the file
-        writer = int(child.order("write", folder, receipts, few_pages))
-        if kill % 4:  # or else killed while the file is opened
-            wait_for(receipts, before + chance.randrange(1, 8))
-        time.sleep(chance.uniform(0, 0.02))
-        os.kill(writer, signal.SIGKILL)
-        child.order("wait")
-        acknowledged = receipts.read_text().split()
-        with open_journal(folder) as journal:
-            there = [event.id for event in journal.all(EventRow)]
-            check = value(journal.path, "PRAGMA integrity_check")
-        assert check == "ok", f"after kill {kill}"
-        lost += len(set(acknowledged) - set(there))
-        # each kill may catch one event that is kept and could not be acknowledged any more
-        assert len(there) - len(acknowledged) <= kill // FOLDERS + 1
-        events += len(acknowledged) - before
-        early += len(acknowledged) == before
-        if kill >= KILLS - FOLDERS:  # the last word on this file
-            kept_unacknowledged += len(there) - len(acknowledged)
-    report = (
-        f"\n{KILLS} kills, {early} of them before a first event; {events} events "
-        f"acknowledged, lost events {lost}; {kept_unacknowledged} kept though the kill "
-        f"came before their acknowledgement\n"
-    )
+def test_no_kill_loses_an_acknowledged_row(tmp_path, capsys):
+    found = run(KILLS, tmp_path)
+    report = "\n" + "\n".join(f"{name}: {count}" for name, count in found.items()) + "\n"
     with capsys.disabled():
         sys.stdout.write(report)
-    assert lost == 0, report
-    assert events > 2 * KILLS, report
-    assert early > KILLS / 20, report
-
-
-def count_of(receipts):
-    return receipts.stat().st_size // 33  # an id and a line end
-
-
-def wait_for(receipts, count):
-    until = time.monotonic() + 30
-    while count_of(receipts) < count and time.monotonic() < until:
-        time.sleep(0.001)
+    assert found["lost"] == found["lost in the one file copied alone"] == 0, report
+    assert found["files not sound afterwards"] == found["unreadable rows"] == 0, report
+    assert found["rows acknowledged"] > 2 * KILLS, report
+    assert found["before a first row"] > KILLS / 20, report
 
 
 # --- no room, no rights -------------------------------------------------------------------
@@ -305,14 +243,12 @@ def test_a_damaged_file_is_left_as_it_is_and_a_copy_is_the_way_on(folder, damage
     with pytest.raises(JournalDamaged) as caught:
         open_journal(folder)
     assert contents(folder) == before
-    (copy,) = backups.copies(folder)
-    assert str(copy) in str(caught.value)
     assert "left as it is" in str(caught.value)
-    with reopen_from_backup(folder) as journal:
+    with recover_journal(folder) as journal:
         assert numbers(journal) == [0, 1, 2]
         journal.log(journal.all(Session)[0], "added", {"number": 3})
-        assert connect.SET_ASIDE in journal.warnings[-1]
-    (aside,) = (folder / connect.SET_ASIDE).glob(f"*/{FILE}")
+        assert SET_ASIDE in journal.warnings[-1]
+    (aside,) = (folder / SET_ASIDE).glob(f"*/{FILE}")
     assert aside.read_bytes() == before[FILE]
     with open_journal(folder) as journal:
         assert numbers(journal) == [0, 1, 2, 3]
@@ -322,47 +258,47 @@ def test_the_log_beside_a_damaged_file_is_set_aside_with_it(folder):
     path = filled(folder)
     no_database(path)
     path.with_name(FILE + "-wal").write_bytes(b"what was written last")
-    with reopen_from_backup(folder) as journal:
+    with recover_journal(folder) as journal:
         assert numbers(journal) == [0, 1, 2]
-    (wal,) = (folder / connect.SET_ASIDE).glob(f"*/{FILE}-wal")
+    (wal,) = (folder / SET_ASIDE).glob(f"*/{FILE}-wal")
     assert wal.read_bytes() == b"what was written last"
 
 
 def test_a_damaged_copy_is_passed_by(folder):
     path = filled(folder)
     older = folder / backups.FOLDER / "journal 2026-01-02.sqlite3"
-    shutil.copy(backups.copies(folder)[0], older)
-    no_database(backups.copies(folder)[0])
+    shutil.copy(backups.list_backups(folder)[0], older)
+    no_database(backups.list_backups(folder)[0])
     no_database(path)
-    with reopen_from_backup(folder) as journal:
+    with recover_journal(folder) as journal:
         assert numbers(journal) == [0, 1, 2]
         assert str(older) in " ".join(journal.warnings)
 
 
-def test_without_a_copy_nothing_is_moved(folder):
+def test_without_a_backup_a_journal_is_begun_and_the_file_is_kept(folder):
     path = filled(folder)
     no_database(path)
     shutil.rmtree(folder / backups.FOLDER)
-    before = contents(folder)
-    with pytest.raises(JournalDamaged, match="There is no backup; rename the file"):
-        open_journal(folder)
-    with pytest.raises(CannotJournal, match="no sound backup"):
-        reopen_from_backup(folder)
-    assert contents(folder) == before
+    before = path.read_bytes()
+    with recover_journal(folder) as journal:
+        assert numbers(journal) == []
+        assert "no sound backup" in journal.warnings[0]
+    (aside,) = (folder / SET_ASIDE).glob(f"*/{FILE}")
+    assert aside.read_bytes() == before
 
 
 def test_a_sound_journal_is_not_put_aside(folder):
     filled(folder)
     with pytest.raises(CannotJournal, match="a sound journal"):
-        reopen_from_backup(folder)
-    assert not (folder / connect.SET_ASIDE).exists()
+        recover_journal(folder)
+    assert not (folder / SET_ASIDE).exists()
 
 
 def test_a_journal_that_went_missing_is_told_of(folder):
     path = filled(folder)
     path.unlink()
     with open_journal(folder) as journal:
-        assert "Daily copies" in journal.warnings[0]
+        assert "can be restored" in journal.warnings[0]
         assert numbers(journal) == []
 
 
@@ -374,9 +310,9 @@ def test_a_full_disk_while_reopening_moves_nothing(folder, monkeypatch):
     def full(*_arguments):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("blendkit.journal.connect.shutil.copyfile", full)
+    monkeypatch.setattr("blendkit.journal.recovery.put_on_disk", full)
     with pytest.raises(CannotJournal, match="No space left"):
-        reopen_from_backup(folder)
+        recover_journal(folder)
     assert contents(folder) == before
 
 
@@ -396,7 +332,7 @@ def test_damage_found_while_it_is_open_is_said(folder):
     path = filled(folder, events=2000)
     with open_journal(folder) as journal:
         garbage_inside(path)
-        with pytest.raises(JournalDamaged, match="reopen from it"):
+        with pytest.raises(JournalDamaged, match="Recover the journal"):
             journal.all(EventRow)
 
 
@@ -457,10 +393,10 @@ def test_what_durability_rests_on_is_set(folder):
             name: connection.execute(f"PRAGMA {name}").fetchone()[0]
             for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
         }
-    full = 2  # https://www.sqlite.org/pragma.html#pragma_synchronous
+    extra = 3  # https://www.sqlite.org/pragma.html#pragma_synchronous
     assert asked == {
-        "journal_mode": "wal",
-        "synchronous": full,
+        "journal_mode": "delete",
+        "synchronous": extra,
         "foreign_keys": 1,
         "busy_timeout": connect.PATIENCE_S * 1000,
     }
@@ -470,10 +406,10 @@ def test_a_failing_daily_copy_does_not_stand_in_the_way(folder, monkeypatch):
     def full(*_arguments):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(ledger, "copy_if_due", full)
+    monkeypatch.setattr(ledger, "back_up_if_due", full)
     with open_journal(folder) as journal:
         journal.start_session("invented")
         assert journal.count(Session) == 1
         (warning,) = journal.warnings
-    assert "copy of the journal could not be made" in warning
+    assert "backup of the journal could not be made" in warning
     assert "No space left on device" in warning

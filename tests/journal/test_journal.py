@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 
 from blendkit.foundation.errors import BlendkitError, Refused
 from blendkit.foundation.whole_files import give_name
-from blendkit.journal import backups, ledger, records
+from blendkit.journal import backups, insertion, ledger, records
 from blendkit.journal.backups import journal_path
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.exchange import defused
@@ -312,7 +312,7 @@ def test_order_does_not_hang_on_the_clock(journal, monkeypatch):
         def now(cls, tz=None):
             return datetime(2001, 1, 1, tzinfo=UTC)
 
-    monkeypatch.setattr(ledger, "datetime", SetBack)
+    monkeypatch.setattr(insertion, "datetime", SetBack)
     mended = journal.correct(first, details={"drops": 2})
     last = journal.log(session, "added", {"drops": 3})
     assert mended.recorded_at < first.recorded_at
@@ -324,9 +324,16 @@ def test_a_row_that_another_program_wrote_badly_is_named(journal):
     row = ("e" * 32, 1, AT.isoformat(), None, 0, session.id, "added", "no JSON", AT.isoformat())
     with contextlib.closing(sqlite3.connect(journal.path)) as connection, connection:
         connection.execute("INSERT INTO events VALUES (?,?,?,?,?,?,?,?,?)", row)
-    with pytest.raises(CannotJournal, match="e" * 32):
-        journal.all(EventRow)
+    event = journal.log(session, "added", {"sound": True})
+    assert journal.all(EventRow) == [event]
     assert journal.all(Session) == [session]
+    (problem,) = journal.find_unreadable()
+    assert "e" * 32 in str(problem)
+    with pytest.raises(CannotJournal, match="e" * 32):
+        journal.get(EventRow, "e" * 32)
+    journal.withdraw_unreadable("events", "e" * 32)
+    assert journal.find_unreadable() == ()
+    assert journal.all(EventRow) == [event]
 
 
 # --- what cannot be kept ------------------------------------------------------------------
@@ -529,9 +536,10 @@ def test_a_copy_a_day_and_the_last_fourteen_stay(tmp_path, monkeypatch):
             with open_journal(tmp_path) as journal:
                 if journal.count(Session) == number:
                     journal.start_session(f"session {number}")
-    kept = backups.copies(tmp_path)
+    kept = backups.list_backups(tmp_path)
     assert [copy.name for copy in kept] == [
-        f"journal {day.isoformat()}.sqlite3" for day in reversed(days[-14:])
+        f"journal {number + 1:04d} {day.isoformat()}.sqlite3"
+        for number, day in reversed([*enumerate(days)][-14:])
     ]
     for copy, number in zip(reversed(kept), range(6, 20), strict=True):
         with contextlib.closing(sqlite3.connect(copy)) as connection:
@@ -547,7 +555,7 @@ def test_a_workbook_left_open_over_night_makes_its_copy(tmp_path, monkeypatch):
         for number in range(3):
             on(monkeypatch, DAY + timedelta(days=number))
             journal.start_session("late")
-    assert len(backups.copies(tmp_path)) == 3
+    assert len(backups.list_backups(tmp_path)) == 3
 
 
 def test_a_copy_appears_whole_or_not_at_all(tmp_path, monkeypatch):
@@ -569,7 +577,7 @@ def test_a_copy_on_a_stick_without_hard_links(tmp_path, monkeypatch):
     monkeypatch.setattr(os, "link", no_hard_links)
     with open_journal(tmp_path) as journal:
         journal.start_session("first try")
-    (copy,) = backups.copies(tmp_path)
+    (copy,) = backups.list_backups(tmp_path)
     content = copy.read_bytes()
     assert not give_name(copy, copy)
     assert copy.read_bytes() == content

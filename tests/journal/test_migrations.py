@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from blendkit.journal import backups, migrations
-from blendkit.journal.backups import FILE, copies
+from blendkit.journal.backups import FILE, list_backups
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.records import KINDS, BlendRow, EventRow, Impression, Version
 from blendkit.journal.store import open_journal
@@ -84,7 +84,7 @@ def test_the_journal_is_copied_before_it_is_brought_up_to_date(tmp_path, version
     released(path, version)
     before = rows_of(path)
     open_journal(path.parent).close()
-    (copy,) = copies(path.parent)
+    (copy,) = list_backups(path.parent)
     assert rows_of(copy) == before
     assert value(copy, "PRAGMA user_version") == version
 
@@ -103,13 +103,13 @@ def test_a_backup_that_cannot_be_made_or_differs_stops_the_migration(tmp_path, m
 
     for name, broken, words in (
         ("put_on_disk", full, "No space left"),
-        ("_copy", of_something_else, "differs from the journal"),
+        ("copy_store", of_something_else, "differs from the journal"),
     ):
         with monkeypatch.context() as patched:
             patched.setattr(backups, name, broken)
             with pytest.raises(CannotJournal, match=words):
                 open_journal(path.parent)
-        assert copies(path.parent) == []
+        assert list_backups(path.parent) == []
         assert value(path, "PRAGMA user_version") == 5
         assert rows_of(path) == before
     open_journal(path.parent).close()
@@ -131,7 +131,7 @@ def test_a_migration_cut_short_takes_its_backup_again_and_goes_on(tmp_path, monk
                 open_journal(path.parent)
     open_journal(path.parent).close()
     assert value(path, "PRAGMA user_version") == migrations.NEWEST
-    (copy,) = copies(path.parent)
+    (copy,) = list_backups(path.parent)
     assert rows_of(copy) == before
 
 

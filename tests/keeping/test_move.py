@@ -29,7 +29,11 @@ CARRIERS = ("jojoba", "mct-fractionated-coconut")
 EMPTIED = ("why", "note")
 
 lots = st.lists(
-    st.tuples(st.sampled_from(OILS), st.sampled_from(("A1", "B 2", "=C3")), st.floats(1, 45)),
+    st.tuples(
+        st.sampled_from(OILS),
+        st.sampled_from(("A1", "B 2", "=C3")),
+        st.integers(10, 450).map(lambda tenths: tenths / 10),
+    ),
     max_size=4,
 )
 bottles = st.lists(

@@ -176,14 +176,14 @@ def test_a_day_that_no_clock_reaches_is_passed_by(day):
 
 def test_a_full_disk_does_not_stand_in_the_way(own_folder, monkeypatch):
     from blendkit.journal.errors import CannotJournal
-    from blendkit.journal.ledger import Ledger
+    from blendkit.journal.store import Journal
 
     def full(*_arguments):
         raise CannotJournal([])
 
     older_folder()
     with monkeypatch.context() as patched:
-        patched.setattr(Ledger, "add", full)
+        patched.setattr(Journal, "add_under", full)
         assert "not read in" in the_journal().warnings[-1]
     let_go()
     assert "lavender@A12" in catalogue.oil_ids()

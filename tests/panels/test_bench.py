@@ -694,8 +694,8 @@ class TestFaults:
         assert panel.record.bench.mixture.drops_now("lavender") == 3
         assert "2 events not in the journal yet" in panel.kept_in.value
         panel.refresh_pages()
-        assert panel.journal.reopen.layout.display is None
-        panel.journal.restore()
+        assert panel.journal.backups.recover.layout.display is None
+        panel.journal.backups.recover_it()
         panel.write_again()
         assert panel.record.trouble == ""
         assert [event.kind for event in events()] == ["start"] + ["drops"] * 3

@@ -2,9 +2,9 @@
 
 Reads orders from its standard input, answers on its standard output:
 
-- ``write FOLDER ACKNOWLEDGED PAGES``: a fork opens the journal and logs events for ever, adding
-  a line to the file ACKNOWLEDGED after each; answers its process number. PAGES is how many
-  pages of log make SQLite move them into the file.
+- ``work FOLDER ACKNOWLEDGED WHAT EXPORT``: a fork opens the journal and works for ever, adding
+  a line to the file ACKNOWLEDGED after each row that was kept; answers its process number. WHAT
+  is one of `kill_harness.WORK`.
 - ``count FOLDER NAME COUNT``: a fork logs so many events under a name and ends.
 - ``nobody FOLDER``: a fork becomes a user without rights and opens the journal; answers what it
   was told, as one line.
@@ -13,14 +13,19 @@ Reads orders from its standard input, answers on its standard output:
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import json
 import os
 import sys
+import zipfile
 from pathlib import Path
 
 from blendkit.foundation.errors import Refused
+from blendkit.journal.errors import CannotJournal
+from blendkit.journal.merge import import_journal
 from blendkit.journal.records import Session
+from blendkit.journal.restore import recover_journal, restore_backup
 from blendkit.journal.store import open_journal
 
 NOBODY = 65534
@@ -31,16 +36,33 @@ def say(line: str) -> None:
     sys.stdout.flush()
 
 
-def write(folder: str, acknowledged: str, pages: str) -> None:
+def work(folder: str, acknowledged: str, what: str, export: str) -> None:
     number = os.open(acknowledged, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
-    journal = open_journal(Path(folder))
-    with journal.snapshot() as connection:
-        connection.execute(f"PRAGMA wal_autocheckpoint={int(pages)}")
+
+    def acknowledge(*ids: str) -> None:
+        os.write(number, "".join(f"{id}\n" for id in ids).encode())
+
+    home = Path(folder)
+    if what == "recovering":
+        with contextlib.suppress(CannotJournal):  # sound, where the kill before came late
+            recover_journal(home).close()
+    journal = open_journal(home)
     sessions = journal.all(Session)
     session = sessions[0] if sessions else journal.start_session("until killed")
     for _ in itertools.count():
-        event = journal.log(session, "added", {"oil": "lavender", "drops": 1})
-        os.write(number, f"{event.id}\n".encode())
+        acknowledge(journal.log(session, "added", {"oil": "lavender", "drops": 1}).id)
+        if what == "saving":
+            acknowledge(journal.new_blend("Quay (invented)", {"oils": []}).id)
+        elif what == "merging":
+            journal.log(session, "added", {"oil": "lavender", "drops": 1})
+            import_journal(journal, Path(export))
+            with zipfile.ZipFile(export) as files:
+                acknowledge(*files.comment.decode().split())
+        elif what in ("backing up", "restoring"):
+            backup = journal.back_up_now()
+            if what == "restoring":
+                journal.close()
+                journal = restore_backup(backup, home)
 
 
 def count(folder: str, name: str, times: str) -> None:
@@ -56,7 +78,9 @@ def nobody(folder: str) -> None:
         os.setgid(NOBODY)
         os.setuid(NOBODY)
     try:
-        open_journal(Path(folder)).close()
+        with open_journal(Path(folder)) as journal:  # reading needs no right to write
+            journal.all(Session)
+            journal.start_session("not allowed")
     except Refused as refusal:
         say(json.dumps([type(refusal).__name__, str(refusal)]))
     else:
@@ -64,7 +88,7 @@ def nobody(folder: str) -> None:
 
 
 def main() -> None:
-    orders = {"write": write, "count": count, "nobody": nobody}
+    orders = {"work": work, "count": count, "nobody": nobody}
     child = 0
     for line in sys.stdin:
         order, *arguments = json.loads(line)

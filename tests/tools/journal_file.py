@@ -12,6 +12,7 @@ def ask(path: Path, query: str) -> list[sqlite3.Row]:
     """The rows that a query finds in a journal's file."""
     with contextlib.closing(sqlite3.connect(path)) as connection:
         connection.row_factory = sqlite3.Row
+        connection.text_factory = lambda raw: raw.decode(errors="backslashreplace")
         return connection.execute(query).fetchall()
 
 

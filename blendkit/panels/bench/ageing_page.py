@@ -13,7 +13,7 @@ from blendkit.foundation.schema import NOTES
 from blendkit.journal.records import BatchRow, Impression
 from blendkit.journal.store import Journal, now
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.versions import KeptVersion, kept_versions
+from blendkit.keeping.versions import KeptVersion, kept_versions, lot_names
 from blendkit.making.ageing import AGEING_ADVICE, days_in_words, remind
 from blendkit.panels.bench.photo_box import PhotoBox
 from blendkit.panels.bench.tray import Guard
@@ -41,6 +41,7 @@ class AgeingPage:
     def __init__(self, guard: Guard) -> None:
         self._batches: dict[str, BatchRow] = {}
         self._versions: dict[str, KeptVersion] = {}
+        self._lots: dict[str, str] = {}
         self.due = parts.Findings("Nothing is due today.")
         self.bottle = parts.choice("Bottle", [])
         self.days = widgets.HTML()
@@ -74,6 +75,7 @@ class AgeingPage:
     def refresh(self) -> None:
         """List bottles and reminders; `CannotJournal` where they cannot be read."""
         journal = the_journal()
+        self._lots = lot_names(journal)
         versions = {one.version.id: one for one in kept_versions(journal)}
         batches = [one for one in journal.all(BatchRow)[::-1] if one.version_id in versions]
         self._batches = {batch.id: batch for batch in batches}
@@ -165,7 +167,7 @@ class AgeingPage:
 
     def _name(self, batch: BatchRow) -> str:
         kept = self._versions[batch.id]
-        return f"{kept.name} · version {kept.version.number} · lot {batch.lot}"
+        return f"{kept.name} · version {kept.number} · lot {self._lots[batch.id]}"
 
 
 def _days_sniffed(journal: Journal) -> dict[str, list[date]]:

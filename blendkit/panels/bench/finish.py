@@ -112,7 +112,7 @@ class Finish:
         journal = the_journal()
         kept, _ = keep_version(journal, blend, self.why.value.strip())
         batch = _batch(journal, record, kept.version)
-        record.add(SavedAs(kept.name, kept.version.number))
+        record.add(SavedAs(kept.name, kept.number))
         record.tie(kept.version, batch)
         self.why.value = ""
         return kept, batch, recipe

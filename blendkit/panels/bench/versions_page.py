@@ -7,7 +7,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.foundation.errors import BadNumber, Problem, Refused
-from blendkit.journal.records import Like
+from blendkit.journal.records import Like, Version
 from blendkit.journal.store import now
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import KeptVersion, kept_versions
@@ -38,6 +38,10 @@ class VersionsPage:
         self.person = parts.text_box("Who", width="300px")
         self.liked = parts.button("Record like", guard(lambda: self.note(liked=True)))
         self.disliked = parts.button("Record dislike", guard(lambda: self.note(liked=False)))
+        withdraw = parts.button("Withdraw the second version", guard(self.withdraw))
+        self._last_withdrawn = ""
+        self.restored = parts.button("Undo withdrawing", guard(self.restore))
+        self.restored.layout.display = "none"
         self.blend.observe(guard(self.offer_versions), "value")
         for chooser in (self.before, self.after):
             chooser.observe(guard(self.compare), "value")
@@ -51,6 +55,7 @@ class VersionsPage:
             parts.heading("Reasons and likes"),
             self.reasons.view,
             parts.row(self.person, self.liked, self.disliked),
+            parts.row(withdraw, self.restored),
         )
 
     def refresh(self) -> None:
@@ -106,6 +111,23 @@ class VersionsPage:
         self.person.value = ""
         self.reasons.show(self._reasons())
 
+    def withdraw(self) -> None:
+        """Withdraw the second version, so that nothing opens with it; its row stays."""
+        chosen = self._kept.get(self.after.value or "")
+        if chosen is None:
+            raise BadNumber([Problem("version", "none", "a version to withdraw")])
+        the_journal().withdraw(chosen.version)
+        self._last_withdrawn = chosen.version.id
+        self.restored.layout.display = None
+        self.refresh()
+
+    def restore(self) -> None:
+        """Bring back the version that was withdrawn last."""
+        journal = the_journal()
+        journal.restore(journal.get(Version, self._last_withdrawn))
+        self.restored.layout.display = "none"
+        self.refresh()
+
     def _reasons(self) -> list[str]:
         journal = the_journal()
         of_name = [one for one in self._kept.values() if one.name == self.blend.value]
@@ -113,6 +135,6 @@ class VersionsPage:
         for one in of_name[:MOST_LISTED]:
             likes = likes_in_words(journal.all(Like, version_id=one.version.id))
             why = f"“{one.version.why}” " if one.version.why else ""
-            sentences.append(f"Version {one.version.number}: {why}{likes}")
+            sentences.append(f"Version {one.number}: {why}{likes}")
         left = len(of_name) - len(sentences)
         return [*sentences, f"And {left} earlier."] if left else sentences

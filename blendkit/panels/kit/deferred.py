@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Generator, Iterator
 from typing import ClassVar
 from weakref import WeakSet
 
@@ -48,6 +49,52 @@ class Deferred:
         """
         for each in tuple(cls._all):
             each.finish()
+
+
+class InSteps:
+    """Long work done piece by piece, so that the page answers meanwhile and can cancel it.
+
+    Without a kernel it is done at once.
+    """
+
+    PIECE_SECONDS, PAUSE_SECONDS = 0.05, 0.01
+
+    def __init__(self) -> None:
+        self._steps: Iterator[object] | None = None
+
+    @property
+    def is_at_work(self) -> bool:
+        """True where something is being done."""
+        return self._steps is not None
+
+    def run(self, steps: Iterator[object]) -> None:
+        """Go through an iterator that does the work; what it raises is its own to catch."""
+        self.cancel()
+        self._steps = steps
+        loop = _loop()
+        if loop is None:
+            for _ in steps:
+                pass
+            self._steps = None
+        else:
+            self._piece(loop, steps)
+
+    def cancel(self) -> None:
+        """Leave off; the iterator's own clean-up runs."""
+        steps, self._steps = self._steps, None
+        if isinstance(steps, Generator):
+            steps.close()
+
+    def _piece(self, loop: asyncio.AbstractEventLoop, steps: Iterator[object]) -> None:
+        until = time.monotonic() + self.PIECE_SECONDS
+        while self._steps is steps:
+            try:
+                next(steps)
+            except StopIteration:
+                self._steps = None
+            if time.monotonic() > until and self._steps is steps:
+                loop.call_later(self.PAUSE_SECONDS, self._piece, loop, steps)
+                return
 
 
 def _loop() -> asyncio.AbstractEventLoop | None:

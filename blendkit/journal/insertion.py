@@ -1,0 +1,54 @@
+"""One row into a table of the journal, by our own statements."""
+
+from __future__ import annotations
+
+import sqlite3
+import uuid
+from collections.abc import Mapping
+from datetime import UTC, datetime
+
+from blendkit.journal.records import AnyRecord
+from blendkit.journal.rows import Stored, read
+
+
+def insert(
+    connection: sqlite3.Connection,
+    kind: type[AnyRecord],
+    values: Mapping[str, Stored],
+    corrects: str = "",
+    withdrawn: bool = False,
+    id: str = "",
+) -> AnyRecord:
+    """Write one row and read it back."""
+    row: dict[str, Stored] = {
+        **next_row(connection, kind.TABLE),
+        "corrects": corrects or None,
+        "withdrawn": int(withdrawn),
+        **values,
+    }
+    row["id"] = id or row["id"]
+    put_row(connection, kind.TABLE, row)
+    return read(kind, row)
+
+
+def new_id() -> str:
+    """An id that no other row has."""
+    return uuid.uuid4().hex
+
+
+def next_row(connection: sqlite3.Connection, table: str) -> dict[str, Stored]:
+    """What the next row of a table begins with: id, turn and moment."""
+    turn = connection.execute(f"SELECT max(turn) FROM {table}").fetchone()[0] or 0
+    recorded_at = datetime.now(UTC).isoformat()
+    return {"id": new_id(), "turn": turn + 1, "recorded_at": recorded_at}
+
+
+def put_row(
+    connection: sqlite3.Connection, table: str, row: Mapping[str, Stored | bytes]
+) -> None:
+    """Write a whole row as it is, also bytes that are no text."""
+    names = ", ".join(f'"{name}"' for name in row)
+    places = ", ".join(
+        "CAST(? AS TEXT)" if isinstance(cell, bytes) else "?" for cell in row.values()
+    )
+    connection.execute(f"INSERT INTO {table} ({names}) VALUES ({places})", list(row.values()))

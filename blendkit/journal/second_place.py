@@ -1,0 +1,127 @@
+"""A second place for backups, such as a memory stick or a folder that is copied elsewhere.
+
+A backup counts as there only once it was read back from there and is the same, byte by byte.
+Where the place is not there, there is a warning and nothing else stops.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import platform
+import re
+import shutil
+from pathlib import Path
+
+from blendkit.foundation.errors import Problem
+from blendkit.foundation.whole_files import (
+    is_regular,
+    make_folder,
+    put_on_disk,
+    temporary_file,
+)
+from blendkit.journal.backups import (
+    backups_in,
+    give_next_name,
+    list_backups,
+    remove_oldest,
+    stem_of_backup,
+)
+from blendkit.journal.errors import CannotJournal
+
+_ODD = r"[^\w-]+"
+NOTE = "second place for backups.txt"
+FOLDER = "blendkit backups of "  # then the computer, since several may use one stick
+
+
+def second_place(folder: Path) -> Path | None:
+    """The folder of the second place; None where the maker chose none."""
+    note = folder / NOTE
+    if not is_regular(note):
+        return None
+    try:
+        text = note.read_text(encoding="utf-8")[:4096].strip()
+    except (OSError, ValueError):
+        return None
+    return Path(text) if text else None
+
+
+def choose_second_place(folder: Path, typed: str) -> Path | None:
+    """Choose the second place, or none with an empty text, and copy the newest backup there.
+
+    Parameters
+    ----------
+    folder : Path
+        The maker's folder.
+    typed : str
+        The path of a folder that is there.
+
+    Raises
+    ------
+    CannotJournal
+        It is no folder, is within the maker's folder, or cannot be written and read back.
+    OSError
+    """
+    place: Path | None = None
+    if typed.strip():
+        place = Path(typed.strip()).expanduser()
+        needed = "a folder on another disk or memory stick"
+        try:
+            is_inside = folder.resolve() in (place.resolve(), *place.resolve().parents)
+            is_folder = place.is_absolute() and place.is_dir()
+        except (OSError, RuntimeError, ValueError):
+            is_inside = is_folder = False
+        if not is_folder or is_inside:
+            got = "the maker's own folder" if is_inside else f'"{typed.strip()}", no folder'
+            raise CannotJournal([Problem("second place for backups", got, needed)])
+        newest = list_backups(folder)[:1]
+        for backup in newest:
+            _copy(backup, place)
+    make_folder(folder)
+    with temporary_file(folder) as part:
+        part.write_text(f"{place or ''}\n", encoding="utf-8")
+        put_on_disk(part)
+        part.replace(folder / NOTE)
+    return place
+
+
+def copy_to_second_place(folder: Path) -> str:
+    """Copy the newest backup to the second place; a warning where that fails, else nothing."""
+    place, newest = second_place(folder), list_backups(folder)[:1]
+    if place is None or not newest:
+        return ""
+    try:
+        if not place.is_dir():
+            raise OSError("it is not there")
+        _copy(newest[0], place)
+    except (OSError, CannotJournal) as error:
+        return f"No backup was copied to the second place, {place}: {error}."
+    return ""
+
+
+def backups_there(folder: Path) -> list[Path]:
+    """The backups in the second place, newest first; none where it is not there."""
+    place = second_place(folder)
+    if place is None:
+        return []
+    folders = sorted(place.glob(f"{FOLDER}*"))
+    return [backup for there in folders for backup in backups_in(there)]
+
+
+def _copy(backup: Path, place: Path) -> None:
+    there = place / f"{FOLDER}{re.sub(_ODD, '', platform.node())}"
+    make_folder(there)
+    if any(_digest(each) == _digest(backup) for each in backups_in(there)):
+        return
+    with temporary_file(there) as part:
+        shutil.copyfile(backup, part)
+        put_on_disk(part)
+        if _digest(part) != _digest(backup):
+            needed = "the same bytes as were written"
+            raise CannotJournal([Problem(str(there), "others when read back", needed)])
+        give_next_name(part, there, stem_of_backup(backup))
+    remove_oldest(there)
+
+
+def _digest(file: Path) -> str:
+    with file.open("rb") as content:
+        return hashlib.file_digest(content, "sha256").hexdigest()

@@ -1,0 +1,71 @@
+"""The yearly self-test: whether the oldest backup still opens, and what is in it, in words."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import time
+from pathlib import Path
+
+from blendkit.foundation.errors import BlendkitError
+from blendkit.foundation.units import counted
+from blendkit.foundation.whole_files import put_on_disk, temporary_file
+from blendkit.journal.backups import FILE, FOLDER, day_of_backup, list_backups
+from blendkit.journal.records import BatchRow, EventRow, Version
+from blendkit.journal.second_place import backups_there
+from blendkit.journal.store import open_journal
+
+NOTE = "oldest backup opened.txt"
+YEAR_S = 365 * 86_400.0
+
+
+def yearly_test(folder: Path) -> str:
+    """What opening the oldest backup found, where a year has passed; else an empty text."""
+    note = folder / FOLDER / NOTE
+    try:
+        is_due = not 0 <= time.time() - note.stat().st_mtime < YEAR_S
+    except OSError:
+        is_due = bool(list_backups(folder))
+    return open_oldest_backup(folder) if is_due else ""
+
+
+def open_oldest_backup(folder: Path) -> str:
+    """Open the oldest backup of each place on a copy, read all of it, and say what was found.
+
+    Parameters
+    ----------
+    folder : Path
+        The maker's folder.
+    """
+    sentences = []
+    for place, backups in (
+        ("", list_backups(folder)),
+        ("second place: ", backups_there(folder)),
+    ):
+        if backups:
+            sentences.append(f"Oldest backup, {place}{_opened(backups[-1])}")
+    text = " ".join(sentences) or "There is no backup to open yet."
+    if sentences:
+        with temporary_file(folder / FOLDER) as part:
+            part.write_text(f"{text}\n", encoding="utf-8")
+            put_on_disk(part)
+            part.replace(folder / FOLDER / NOTE)
+    return text
+
+
+def _opened(backup: Path) -> str:
+    day = day_of_backup(backup)
+    with tempfile.TemporaryDirectory() as home:
+        try:
+            shutil.copyfile(backup, Path(home) / FILE)
+            with open_journal(Path(home)) as journal:
+                unreadable = journal.find_unreadable()
+                held = [
+                    counted(journal.count(Version), "version"),
+                    f"{journal.count(BatchRow)} made at the bench",
+                    counted(journal.count(EventRow), "bench event"),
+                ]
+        except (OSError, BlendkitError) as error:
+            return f"of {day}: cannot be opened. {error}"
+    odd = f"; {counted(len(unreadable), 'row')} cannot be read" if unreadable else ""
+    return f"of {day}: opens, with {', '.join(held)}{odd}."
