@@ -148,7 +148,7 @@ def judge(blend: Blend, found: Sequence[Finding], *, in_drops: bool = True) -> V
 
 def _known(finding: Finding) -> str:
     how, source = known_by(finding.rule), finding.rule.source
-    return f"{how}: {source.removesuffix(f'; {how}')}"
+    return f"{how}: {source.removesuffix(f'; {how}').removesuffix(': an upper bound')}"
 
 
 def _subjects(findings: Iterator[Finding]) -> tuple[str, ...]:

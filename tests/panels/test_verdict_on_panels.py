@@ -55,6 +55,14 @@ def test_every_panel_with_a_blend_says_the_verdict_in_the_same_place(panel):
     assert shown.verdict.fix_button.layout.visibility == "hidden"
 
 
+def test_what_is_not_checked_is_never_opened_with_within():
+    petals = {**example_document(), "botanicals": "0.5 mL"}
+    shown = words(first_bottle(petals).verdict.words.value)
+    assert "Not fully checked. Within the 8 limits" in shown
+    assert "Not checked: what the dried botanicals in the bottle give off." in shown
+    assert "On skin, not fully checked: Within" in words(bench_page(Blend(petals)))
+
+
 def test_one_press_finds_the_cure_in_three_lines_and_the_next_takes_it():
     panel = first_bottle(too_sunny())
     panel.verdict.fix()
@@ -66,6 +74,14 @@ def test_one_press_finds_the_cure_in_three_lines_and_the_next_takes_it():
     panel.editor.share_out_again()
     assert panel.judged.passes
     assert panel.verdict.cure.view.layout.display == "none"
+
+
+def test_a_press_that_comes_after_a_change_is_answered():
+    panel = skin_check(too_sunny())
+    panel.nearest.find()
+    panel.editor.strength.value = "14 %"
+    panel.nearest.cure.take()
+    assert "search again" in panel.message.view.value
 
 
 def test_over_is_said_at_keep_and_before_printing():

@@ -57,9 +57,11 @@ class Cure:
 
     def take(self) -> None:
         """Put the blend found on the panel, its ratio set from its drops."""
-        if self.found is not None:
-            self.panel.show(in_its_own_ratio(self.found))
-            self.panel.message.say(TAKEN)
+        if self.found is None:  # a press that was on its way while the blend changed
+            self.panel.message.say("The blend has changed since: search again, then use it.")
+            return
+        self.panel.show(in_its_own_ratio(self.found))
+        self.panel.message.say(TAKEN)
 
 
 class VerdictLine:

@@ -9,7 +9,7 @@ import pandas as pd
 from blendkit.blend.blend import Blend
 from blendkit.showing.kit.rendering import render
 from blendkit.skin.cautions import Caution
-from blendkit.skin.verdict import Verdict
+from blendkit.skin.verdict import NOT_CHECKED, Verdict
 
 NO_NAME = "Untitled blend"
 _LINES = 3
@@ -18,6 +18,8 @@ _LINES = 3
 def verdict_line(blend: Blend, verdict: Verdict, cure: str = "") -> str:
     """A blend's name with the verdict under it, in words and a colour; and what cures it."""
     state, _, line = f"{verdict.line} {cure}".partition(" ")
+    if verdict.state == NOT_CHECKED:  # "within" would be read as a pass
+        state, line = "Not fully checked.", verdict.line
     name, market = blend.name or NO_NAME, f"for {blend.market}"
     return render(
         "verdict", name=name, market=market, state=state, line=line, kind=verdict.state
