@@ -124,8 +124,10 @@ def test_nothing_lies_on_top_of_anything_and_targets_are_large(bench, picture, w
     assert all(w >= 44 and h >= 44 for _, _, w, h in boxes), json.dumps(boxes)
     tops = sorted(y for _, y, _, _ in boxes)
     assert all(low + 44 <= high for low, high in itertools.pairwise(tops))
-    log = page.locator(".bk-log").bounding_box()
-    drawn = page.locator(BOTTLE).first.bounding_box()
+    log_place, bottle_place = page.locator(".bk-log"), page.locator(BOTTLE).first
+    for place in (log_place, bottle_place):
+        place.wait_for()  # both are drawn again after the tap
+    log, drawn = log_place.bounding_box(), bottle_place.bounding_box()
     beside = drawn["x"] >= log["x"] + log["width"] - 1
     below = drawn["y"] >= log["y"] + min(log["height"], 300) - 1
     assert beside or below
