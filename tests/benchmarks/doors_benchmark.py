@@ -33,7 +33,7 @@ from blendkit.journal.migrations import APPLICATION_ID, NEWEST
 from blendkit.journal.records import KINDS
 from blendkit.journal.rows import columns_of
 from blendkit.journal.store import open_journal
-from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.hand_in import gather
 
 BLEND = bk.example_document()
@@ -79,7 +79,7 @@ def blends(chance: random.Random) -> str:
 
 
 def classes(chance: random.Random) -> str:
-    return answered(lambda: ClassPlan.from_dict(spoilt(data.example_class(), chance)))
+    return answered(lambda: read_class(spoilt(data.example_class(), chance)))
 
 
 def documents(chance: random.Random) -> str:
