@@ -170,7 +170,9 @@ class Blend(Fields):
         return f"Blend({quoted(self.name)}, {bottle}, {strength}, drops: {drops})"
 
     def _repr_html_(self) -> str:
-        table = self.bottle.table().to_html(index=False, na_rep="", float_format=show)
+        rows = self.bottle.table()
+        rows["drops"] = rows["drops"].astype(object).where(rows["drops"].notna(), "")
+        table = rows.to_html(index=False, float_format=show)
         return f"<p>{escape(repr(self))}</p>\n{table}"
 
 
