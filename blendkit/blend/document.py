@@ -123,14 +123,14 @@ class _Reader(FieldReader):
             yield where, entry
 
     def _oils(self) -> tuple[OilPart, ...]:
-        oils = []
+        oils, known = [], catalogue.oil_ids()  # own lots among them: one look into the store
         for where, entry in self._materials("oils", _OIL_KEYS):
             fixed = entry.get("drops")
             if "drops" in entry and not is_whole_number(fixed, 0, 1_000_000):
                 needed = "a whole number of drops, 0 or more"
                 self.add(f"{where}, drops", quoted(fixed), needed)
             parts = self.positive(f"{where}, parts", entry.get("parts", 1))
-            if self._is_known(where, entry, "oil", catalogue.oil_ids()):
+            if self._is_known(where, entry, "oil", known):
                 oil = catalogue.oil(entry["id"])
                 note = self.choice(f"{where}, note", entry.get("note", oil.note), NOTES)
                 oils.append(OilPart(oil, note, parts, fixed))
@@ -139,10 +139,10 @@ class _Reader(FieldReader):
         return tuple(oils)
 
     def _carriers(self) -> tuple[CarrierPart, ...]:
-        carriers = []
+        carriers, known = [], catalogue.carrier_ids()
         for where, entry in self._materials("carriers", _CARRIER_KEYS):
             parts = self.positive(f"{where}, parts", entry.get("parts", 1))
-            if self._is_known(where, entry, "carrier", catalogue.carrier_ids()):
+            if self._is_known(where, entry, "carrier", known):
                 carriers.append(CarrierPart(catalogue.carrier(entry["id"]), parts))
         return tuple(carriers)
 

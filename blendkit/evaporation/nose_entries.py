@@ -59,7 +59,7 @@ def read_log(document: Mapping[str, Any]) -> NoseLog:
     ----------
     document : mapping
         ``blend`` (a blend document), ``smells`` (a list of mappings with ``group``,
-        ``minutes``, ``what``) and, where wished, ``conditions`` (keywords of
+        ``minutes``, ``what``) and, optionally, ``conditions`` (keywords of
         `blendkit.evaporation.conditions.Conditions.read`).
 
     Raises

@@ -93,17 +93,6 @@ class Analysis:
         """Mass under names that nothing matches. [%]"""
         return sum(amount.typical for amount in self.unmatched.values())
 
-    def refuse_if_empty(self) -> None:
-        """Refuse an analysis that describes no oil: nothing but "nd" and "< 0.05".
-
-        Raises
-        ------
-        BadAnalysis
-        """
-        if not self.matched_percent:
-            needed = "at least one constituent on record above 0 %"
-            raise BadAnalysis([Problem("analysis", "none", needed, "Paste the whole one.")])
-
     def __str__(self) -> str:
         lines = [
             f"{len(self.amounts)} constituents matched, {self.matched_percent:.1f} % by mass.",

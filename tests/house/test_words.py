@@ -32,7 +32,7 @@ STILL_THERE = {
     "turned round": 2,
     "unmeant": 0,
     "what is said": 0,
-    "wished": 4,
+    "wished": 1,
     "worked out": 0,
 }
 

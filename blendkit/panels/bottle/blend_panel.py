@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import ipywidgets as widgets
 
@@ -16,7 +16,9 @@ from blendkit.panels.bottle.verdict_line import VerdictLine
 from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.links import notebook_links
 from blendkit.panels.kit.parts import Message, Panel, columns, grey, panel_frame
-from blendkit.skin.verdict import Verdict, verdict
+from blendkit.skin.check import findings_in
+from blendkit.skin.limits import Finding
+from blendkit.skin.verdict import Verdict, judge
 
 
 class BlendPanel(Panel):
@@ -110,11 +112,17 @@ class BlendPanel(Panel):
         """Show what follows from a good blend; `Refused` where another input is bad."""
         raise NotImplementedError
 
-    def defer(self, work: Callable[[], None]) -> None:
-        """From `calculate`: show this and the verdict, once the page has drawn the chart."""
+    def defer(
+        self, work: Callable[[], None], findings: Sequence[Finding] | None = None
+    ) -> None:
+        """From `calculate`: show this and the verdict, once the page has drawn the chart.
+
+        `findings` are those of the blend, where they are at hand.
+        """
 
         def judge_and_work() -> None:
-            self.judged = verdict(self.blend)
+            found = findings_in(self.blend.bottle) if findings is None else findings
+            self.judged = judge(self.blend, found)
             self.verdict.show(self.blend, self.judged)
             work()
 

@@ -38,7 +38,7 @@ DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredt
 
 
 class FadePanel(BlendPanel):
-    """A blend through the day, beside another one where wished.
+    """A blend through the day, with another one to compare it with.
 
     Attributes
     ----------
@@ -104,7 +104,8 @@ class FadePanel(BlendPanel):
         self.defer(lambda: self._tell(conditions, put_on_at, clock))
 
     def _tell(self, conditions: Conditions, put_on_at: float, clock: Clock | None) -> None:
-        lasting = self.lasting_with(self.blend, conditions, clock)
+        film, way = self.forecast.film, self.way.value
+        lasting = lasting_of(film, DRAWS, clock=clock, way=way)
         self.bars.rows = lasting_rows(lasting)
         self.front.value = front_list(self.forecast, put_on_at)
         self.sentences.show(sentences(self.forecast, lasting))

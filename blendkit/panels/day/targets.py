@@ -69,7 +69,7 @@ class FadeWishes:
         self.clear()
 
     def offer(self, blend: Blend) -> None:
-        """Offer what can be wished of a blend, and forget what was found for an earlier one."""
+        """Offer the targets of a blend, and forget the result for an earlier one."""
         notes = [note for note in NOTES if note in {part.note for part in blend.oils}]
         oils = {part.oil.id: part.oil.name for part in blend.oils}
         families = sorted({part.oil.family for part in blend.oils if part.oil.family})

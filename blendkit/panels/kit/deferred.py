@@ -62,11 +62,6 @@ class InSteps:
     def __init__(self) -> None:
         self._steps: Iterator[object] | None = None
 
-    @property
-    def is_at_work(self) -> bool:
-        """True where something is being done."""
-        return self._steps is not None
-
     def run(self, steps: Iterator[object]) -> None:
         """Go through an iterator that does the work; what it raises is its own to catch."""
         self.cancel()

@@ -88,7 +88,7 @@ class SkinPanel(BlendPanel):
         self.blend = blend
         findings = findings_in(blend.bottle)
         self.chart.rows = limits_rows(findings)
-        self.defer(lambda: self._show_details(blend, findings))
+        self.defer(lambda: self._show_details(blend, findings), findings)
 
     def _show_details(self, blend: Blend, findings: Sequence[Finding]) -> None:
         found = self.judged
