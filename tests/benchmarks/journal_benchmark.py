@@ -1,9 +1,10 @@
 """The journal beside raw sqlite3: time per event, and to open a journal of some years.
 
 Run by hand: ``python -m tests.benchmarks.journal_benchmark [FOLDER]``. The same rows go into
-the same tables both ways, in turns of 100, so that a disk that is slow for a while is slow for
-both; raw sqlite3 writes with the same WAL mode and the same flush after every event. Opening is
-the median of several, with the daily copy made already.
+the same tables each way, in turns of 100, so that a disk that is slow for a while is slow for
+all; raw sqlite3 writes in the same mode, with the same flushes after every event, and in two
+others: DELETE makes and removes a rollback journal for each event, WAL keeps what was written
+last in a file of its own. Opening is the median of several, with the daily copy made already.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -40,29 +41,36 @@ def timed(work: Callable[[], object]) -> float:
     return time.perf_counter() - start
 
 
-def raw(path: Path) -> sqlite3.Connection:
+MODES = ("PERSIST", "DELETE", "WAL")
+
+
+def raw(path: Path, mode: str) -> sqlite3.Connection:
     """The same tables without the journal's code."""
     connection = sqlite3.connect(path, isolation_level=None)
     migrations.take_steps(connection)
-    for pragma in ("journal_mode=WAL", "synchronous=FULL"):
+    for pragma in (
+        f"journal_mode={mode}",
+        f"synchronous={'FULL' if mode == 'WAL' else 'EXTRA'}",
+    ):
         connection.execute(f"PRAGMA {pragma}")
     return connection
 
 
-class Both:
+class Each:
     """Writes the same events with and without the journal's code."""
 
-    def __init__(self, journal: Journal, connection: sqlite3.Connection) -> None:
-        self.journal, self.connection = journal, connection
+    def __init__(self, journal: Journal, raws: Sequence[sqlite3.Connection]) -> None:
+        self.journal = journal
         version = journal.new_blend("Quay at Dusk (invented)", {"oils": []})
         self.version_id = version.id
         self.session = journal.start_session("invented", version_id=version.id)
         for table in ("blends", "versions", "sessions"):
             rows = ask(journal.path, f"SELECT * FROM {table}")
             places = ", ".join("?" for _ in rows[0])
-            connection.executemany(
-                f"INSERT INTO {table} VALUES ({places})", [tuple(row) for row in rows]
-            )
+            for connection in raws:
+                connection.executemany(
+                    f"INSERT INTO {table} VALUES ({places})", [tuple(row) for row in rows]
+                )
         self.rows: list[tuple[object, ...]] = []
 
     def log(self) -> None:
@@ -71,10 +79,10 @@ class Both:
         select = f"SELECT * FROM events WHERE turn BETWEEN {kept[0].turn} AND {kept[-1].turn}"
         self.rows = [tuple(row) for row in ask(self.journal.path, select)]
 
-    def insert(self) -> None:
+    def insert(self, connection: sqlite3.Connection) -> None:
         """The same rows by one INSERT each, each its own transaction."""
         for row in self.rows:
-            self.connection.execute("INSERT INTO events VALUES (?,?,?,?,?,?,?,?,?)", row)
+            connection.execute("INSERT INTO events VALUES (?,?,?,?,?,?,?,?,?)", row)
 
     def batches(self) -> None:
         """Some years of batches."""
@@ -111,15 +119,26 @@ def main(folder: Path) -> None:
     """Print the table."""
     path = folder / "raw.sqlite3"
     print(f"{'':44} {'journal':>9} {'raw':>9} {'ratio':>6}")
-    with open_journal(folder) as journal, contextlib.closing(raw(path)) as connection:
-        both = Both(journal, connection)
-        ours, theirs = [], []
+    with contextlib.ExitStack() as closing:
+        journal = closing.enter_context(open_journal(folder))
+        raws = {
+            mode: closing.enter_context(contextlib.closing(raw(folder / f"{mode}.db", mode)))
+            for mode in MODES
+        }
+        each = Each(journal, list(raws.values()))
+        ours: list[float] = []
+        theirs: dict[str, list[float]] = {mode: [] for mode in MODES}
         for _ in range(EVENTS // IN_TURN):
-            ours.append(timed(both.log) / IN_TURN)
-            theirs.append(timed(both.insert) / IN_TURN)
-        both.batches()
-        report("one event, median", *(statistics.median(t) * 1e3 for t in (ours, theirs)), "ms")
-        report("one event, slowest hundred", max(ours) * 1e3, max(theirs) * 1e3, "ms")
+            ours.append(timed(each.log) / IN_TURN)
+            for mode, one in raws.items():
+                theirs[mode].append(timed(lambda one=one: each.insert(one)) / IN_TURN)
+        each.batches()
+        for mode, times in theirs.items():
+            medians = (statistics.median(t) * 1e3 for t in (ours, times))
+            report(f"one event, median; raw in {mode}", *medians, "ms")
+            report(
+                f"one event, slowest hundred; {mode}", max(ours) * 1e3, max(times) * 1e3, "ms"
+            )
     # the same file, so that both open the same rows
     shutil.copy(folder / "journal.sqlite3", path)
     opening, raw_opening = open_both(folder, path)

@@ -395,7 +395,7 @@ def test_what_durability_rests_on_is_set(folder):
         }
     extra = 3  # https://www.sqlite.org/pragma.html#pragma_synchronous
     assert asked == {
-        "journal_mode": "delete",
+        "journal_mode": "persist",
         "synchronous": extra,
         "foreign_keys": 1,
         "busy_timeout": connect.PATIENCE_S * 1000,

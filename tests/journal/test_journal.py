@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 
 from blendkit.foundation.errors import BlendkitError, Refused
 from blendkit.foundation.whole_files import give_name
-from blendkit.journal import backups, insertion, ledger, records
+from blendkit.journal import backups, connect, insertion, ledger, records
 from blendkit.journal.backups import journal_path
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.exchange import defused
@@ -480,12 +480,17 @@ def test_threads_may_share_it(journal):
     assert [event.turn for event in journal.all(EventRow)] == list(range(1, 81))
 
 
-def test_one_file_is_left_when_it_is_closed(tmp_path):
+def test_a_rollback_journal_of_nothing_is_left_when_it_is_closed(tmp_path):
     journal = open_journal(tmp_path)
-    journal.start_session("first try")
+    session = journal.start_session("first try")
+    journal.log(session, "added", {"words": ["x" * 900] * 900})
     journal.close()
     journal.close()
-    assert [path.name for path in tmp_path.iterdir() if path.is_file()] == [backups.FILE]
+    rollback = f"{backups.FILE}-journal"
+    left = {path.name: path for path in tmp_path.iterdir() if path.is_file()}
+    assert set(left) == {backups.FILE, rollback}
+    assert not any(left[rollback].read_bytes()[:28])  # its header: nothing is taken back
+    assert left[rollback].stat().st_size <= connect.LONGEST_ROLLBACK
 
 
 def test_a_forgotten_journal_closes_by_itself(tmp_path):

@@ -30,6 +30,8 @@ from blendkit.making.bench_log import UNDONE
 from tests.tools.journal_file import ask, rows_of
 from tests.tools.salvage import damage_pages, plain_rows
 
+ROLLBACK = f"{FILE}-journal"
+
 
 @pytest.fixture
 def folder(tmp_path):
@@ -65,7 +67,23 @@ def test_the_one_file_copied_alone_while_open_holds_every_event(own_folder, tmp_
     with open_journal(alone.parent) as journal:
         assert journal.count(EventRow) == 41
     beside = {file.name for file in own_folder.iterdir() if file.is_file()}
-    assert beside == {FILE}
+    assert beside == {FILE, ROLLBACK}
+    assert not any((own_folder / ROLLBACK).read_bytes()[:28])  # nothing to take back
+
+
+def test_a_backup_copied_by_hand_over_the_journal_is_what_opens_then(folder):
+    with open_journal(folder) as journal:
+        session = journal.start_session("invented")
+        backup = journal.back_up_now()
+        for number in range(40):
+            journal.log(session, "added", {"number": number})
+    assert (folder / ROLLBACK).exists()
+    shutil.copyfile(backup, folder / FILE)
+    with open_journal(folder) as journal:
+        assert journal.all(Session) == [session]
+        assert journal.count(EventRow) == 0
+        journal.log(session, "added", {})
+    assert len(held(folder / FILE)) == 1
 
 
 def test_a_log_that_an_earlier_program_left_is_brought_in(folder):
