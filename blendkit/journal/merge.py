@@ -1,28 +1,29 @@
 """Import of an export: each row is checked, then merged; nothing is overwritten.
 
-A zip may come from anybody. Only names that an export has are read, and sizes are limited
-before anything is unpacked. Its SQLite file goes to a private folder and is opened read-only
-with `trusted_schema` off (https://www.sqlite.org/security.html). It is refused unless it holds
-plain tables alone, so that no view, trigger or expression of somebody else is ever run. Rows
-are checked by the rules of `journal.records` first, all of them, and then written by our own
-statements in one transaction. A row that is no record, that refers to nothing, or that differs
-from what the store has under its id is passed by and named; it keeps no other row away.
+Rows are checked by the rules of `journal.records` first, all of them, and then written by our
+own statements. A row that is no record, that refers to nothing, or that differs from what the
+store has under its id is passed by and named; it keeps no other row away.
+
+Writing goes in pieces, so that the page answers and nobody else has to wait. Each piece is one
+transaction and holds whole things: a row with all its corrections, a batch with its bottles
+and materials, a bench session with its events. What refers to another comes after it. An import
+that was left off or killed has added whole things; the same file imported again adds the rest.
 """
 
 from __future__ import annotations
 
 import contextlib
-import re
-import shutil
+import itertools
 import sqlite3
 import tempfile
 import zipfile
-import zlib
+from collections import Counter
 from collections.abc import Iterator, Mapping
+from operator import itemgetter
 from pathlib import Path
-from typing import Any, NoReturn, Self
+from typing import Any, Self
 
-from blendkit.foundation.errors import MOST_SHOWN, Problem, Refused, near_miss, quoted
+from blendkit.foundation.errors import MOST_SHOWN, Problem, quoted
 from blendkit.foundation.whole_files import (
     give_name,
     is_regular,
@@ -30,32 +31,56 @@ from blendkit.foundation.whole_files import (
     put_on_disk,
     temporary_file,
 )
-from blendkit.journal import migrations
 from blendkit.journal.errors import in_words
-from blendkit.journal.exchange import READ_ME, STORE, WORDS, plain_table
+from blendkit.journal.exchange import STORE, WORDS, plain_table
 from blendkit.journal.insertion import put_row
 from blendkit.journal.photos import FOLDER, picture_kind
-from blendkit.journal.records import KINDS, Photo, Record
-from blendkit.journal.rows import ID, LONGEST_TEXT, BadRecord, Stored, columns_of, read, written
+from blendkit.journal.records import (
+    KINDS,
+    BatchBottles,
+    BatchMaterial,
+    BatchRow,
+    EventRow,
+    Photo,
+    Record,
+    Session,
+)
+from blendkit.journal.rows import ID, BadRecord, Stored, columns_of, read, written
 from blendkit.journal.store import Journal
+from blendkit.journal.unpacking import (
+    PHOTO,
+    UNREADABLE,
+    BadExchange,
+    ZipOfBoundedPieces,
+    added_in,
+    opened,
+    plain_tables,
+    refuse,
+    refuse_strangers,
+    unpack,
+)
 
-MOST_EXPANSION = 50  # as many bytes as that from each byte of the zip
-LEAST_ROOM = 4_000_000  # bytes that any export may unpack to: small stores pack well
 MOST_TURN = 2**53  # the journal counts on from the largest turn, and needs room for that
-_PHOTO = re.compile(rf"{FOLDER}/([0-9a-f]{{32}})\.(?:png|jpg)")
-_UNREADABLE = (
-    zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, UnicodeError,
-)  # fmt: skip
+PIECE_ROWS = 500  # at least, of one transaction
 _NO_ROW = (BadRecord, ValueError, TypeError, AttributeError, OverflowError, RecursionError)
 _WHEN = ("turn", "recorded_at", "made_at", "kept_at", "entered_at", "happened_at")
-_PIECE = 1 << 20
-_PACKED = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+# What is one thing with the row that it names
+_OWNER: Mapping[type[Record], tuple[type[Record], str]] = {
+    BatchBottles: (BatchRow, "batch_id"),
+    BatchMaterial: (BatchRow, "batch_id"),
+    EventRow: (Session, "session_id"),
+}
 
 
-class BadExchange(Refused):
-    """An export that cannot be read back. Nothing was added."""
-
-    heading = "This file cannot be read into the store"
+_ORDER = "part, first, owner, kind, turn, place"
+_STAGE = (
+    "PRAGMA synchronous=OFF",
+    "PRAGMA journal_mode=OFF",
+    f"CREATE TABLE line ({_ORDER})",
+    f"CREATE INDEX in_order ON line ({_ORDER})",
+    *(plain_table(kind.TABLE, columns_of(kind)) for kind in KINDS),
+    *(f"CREATE INDEX {kind.TABLE}_id ON {kind.TABLE}(id, turn)" for kind in KINDS),
+)
 
 
 class Imported(dict[str, int]):
@@ -75,11 +100,11 @@ def import_journal(journal: Journal, source: Path) -> Imported:
     with Import(journal, source) as one:
         for _share_done in one.steps():
             pass
-        return one.finish()
+        return one.added
 
 
 class Import:
-    """An import in steps: unpacking and checking, which can be left off, then one transaction.
+    """An import in steps, which can be left off at each: unpacking, checking, writing.
 
     Memory does not grow with the size of the export: rows that pass the check go from one
     private file to another, one by one.
@@ -89,11 +114,6 @@ class Import:
     journal : Journal
     source : Path
         A zip that `exchange.export_journal` wrote.
-
-    Raises
-    ------
-    BadExchange
-        The file is no export. Nothing was added.
     """
 
     def __init__(self, journal: Journal, source: Path) -> None:
@@ -101,6 +121,7 @@ class Import:
         self._closing = contextlib.ExitStack()
         self._problems: list[Problem] = []
         self._passed_by = 0
+        self._added = Counter[str]()
 
     def __enter__(self) -> Self:
         return self
@@ -108,13 +129,24 @@ class Import:
     def __exit__(self, *_error: object) -> None:
         self._closing.close()
 
+    @property
+    def added(self) -> Imported:
+        """What was added so far."""
+        added = Imported(self._added)
+        if self._problems:
+            more = self._passed_by - len(self._problems)
+            added.passed_by = BadExchange(self._problems, more=more).sentences
+        return added
+
     def steps(self) -> Iterator[float]:
-        """Unpack and check; yields how much is done, from 0 to 1.
+        """Unpack, check and write; yields how much is done, from 0 to 1.
 
         Raises
         ------
         BadExchange
-            Nothing was added.
+            The file is no export. Nothing was added.
+        CannotJournal
+            The store cannot be written. Whole things may have been added before.
         """
         needed = "a zip file that an export of the store wrote"
         self._folder = Path(self._closing.enter_context(tempfile.TemporaryDirectory()))
@@ -122,38 +154,21 @@ class Import:
         try:
             if not is_regular(self.source):
                 raise OSError("no plain file")
-            self._files = self._closing.enter_context(zipfile.ZipFile(self.source))
-            _refuse_strangers(self.source, self._files, self._folder)
-            yield from (done / 2 for done in _unpack(self._files, STORE, plain))
-        except (*_UNREADABLE, OSError) as error:
+            raw = self._closing.enter_context(ZipOfBoundedPieces(self.source))
+            self._files = self._closing.enter_context(zipfile.ZipFile(raw))
+            refuse_strangers(self.source, self._files, self._folder)
+            yield from (done / 10 for done in unpack(self._files, STORE, plain))
+        except (*UNREADABLE, OSError) as error:
             raise BadExchange([Problem(str(self.source), str(error), needed)]) from error
         try:
-            with contextlib.closing(_opened(plain)) as source:
-                yield from (0.5 + done / 2 for done in self._check(source))
+            with contextlib.closing(opened(plain)) as source:
+                yield from (0.1 + done / 2 for done in self._check(source, plain))
         except (sqlite3.Error, UnicodeDecodeError) as error:
             problem = Problem(STORE, str(error), "what an export writes")
             raise BadExchange([problem]) from error
-
-    def finish(self) -> Imported:
-        """Add what passed the check, in one transaction.
-
-        Raises
-        ------
-        CannotJournal
-            The store cannot be written. Nothing was added.
-        """
-        added = Imported()
+        yield from (0.6 + 0.4 * done for done in self._write())
         with in_words(self.journal.path):
-            with self.journal.transaction() as store:
-                for kind in self._kinds:
-                    rows = self._staged.execute(f"SELECT * FROM {kind.TABLE}")
-                    added[kind.TABLE] = sum(self._add(store, kind, dict(row)) for row in rows)
-            _put_photos(self._files, self.journal)
-        if self._problems:
-            added.passed_by = BadExchange(
-                self._problems, more=self._passed_by - len(self._problems)
-            ).sentences
-        return added
+            yield from _put_photos(self._files, self.journal)
 
     def _pass_by(
         self, kind: type[Record], row: Mapping[str, Any], got: str, needed: str
@@ -162,30 +177,66 @@ class Import:
         if len(self._problems) < MOST_SHOWN:
             self._problems.append(Problem(_where(kind, row["id"]), got, needed))
 
-    def _check(self, source: sqlite3.Connection) -> Iterator[float]:
-        """Stage every row that a record of its kind can hold, in the order of writing."""
-        self._kinds, version = _plain_tables(source)
+    def _check(self, source: sqlite3.Connection, plain: Path) -> Iterator[float]:
+        """Stage every row that a record of its kind can hold."""
+        kinds, version = plain_tables(source)
+        self._added.update({kind.TABLE: 0 for kind in kinds})
+        size = room = plain.stat().st_size
         self._staged = self._closing.enter_context(
             contextlib.closing(sqlite3.connect(self._folder / "checked.sqlite3"))
         )
         self._staged.row_factory = sqlite3.Row
-        for number, kind in enumerate(self._kinds):
-            names = columns_of(kind)
-            self._staged.execute(plain_table(kind.TABLE, names))
-            places = ", ".join("?" * len(names))
-            count = source.execute(f"SELECT count(*) FROM {kind.TABLE}").fetchone()[0]
-            rows = source.execute(f"SELECT * FROM {kind.TABLE} ORDER BY turn, id")
-            for done, found in enumerate(rows):
+        for statement in _STAGE:
+            self._staged.execute(statement)
+        for kind in kinds:
+            for done, found in enumerate(source.execute(f"SELECT * FROM {kind.TABLE}")):
+                room -= 8 + sum(len(cell) for cell in found if isinstance(cell, str | bytes))
+                if room < 0:  # pages that name one another may be read for ever
+                    refuse(STORE, "rows that hold more than the file", "an export")
                 row = added_in(kind.TABLE, version) | dict(found)
                 try:
-                    checked = _checked(kind, row)
-                    values = [checked[name] for name in names]
-                    self._staged.execute(f"INSERT INTO {kind.TABLE} VALUES ({places})", values)
+                    self._stage(kind, _checked(kind, row))
                 except _NO_ROW as error:
                     self._pass_by(kind, row, str(error), "what an export writes")
                 if done % 200 == 0:
-                    yield (number + done / count) / len(self._kinds)
+                    yield 1 - room / size
         self._staged.commit()
+
+    def _stage(self, kind: type[Record], row: Mapping[str, Stored]) -> None:
+        """Keep a row for writing, with its place in the order of writing."""
+        values = [row[name] for name in columns_of(kind)]
+        places = ", ".join("?" * len(values))
+        insert = f"INSERT INTO {kind.TABLE} VALUES ({places})"
+        place = self._staged.execute(insert, values).lastrowid
+        owners, column = _OWNER.get(kind, (kind, "corrects"))
+        owner = row[column] or row["id"]
+        select = f"SELECT min(turn) FROM {owners.TABLE} WHERE id = ?"
+        first = self._staged.execute(select, (owner,)).fetchone()[0] or row["turn"]
+        order = (KINDS.index(owners), first, owner, KINDS.index(kind), row["turn"], place)
+        self._staged.execute("INSERT INTO line VALUES (?, ?, ?, ?, ?, ?)", order)
+
+    def _write(self) -> Iterator[float]:
+        """Add what passed the check, a piece of whole things at a time; yields between them."""
+        staged = self._staged.execute("SELECT count(*) FROM line").fetchone()[0]
+        line = self._staged.execute(f"SELECT owner, kind, place FROM line ORDER BY {_ORDER}")
+        done, piece = 0, []
+        for _owner, rows in itertools.groupby(line, itemgetter("owner")):
+            piece += [(KINDS[row["kind"]], row["place"]) for row in rows]
+            if len(piece) >= PIECE_ROWS:
+                self._put(piece)
+                done, piece = done + len(piece), []
+                yield done / staged
+        self._put(piece)
+
+    def _put(self, piece: list[tuple[type[Record], int]]) -> None:
+        new = Counter({kind.TABLE: 0 for kind, _ in piece})
+        with in_words(self.journal.path), self.journal.transaction() as store:
+            for kind, place in piece:
+                select = f"SELECT * FROM {kind.TABLE} WHERE rowid = ?"
+                row = self._staged.execute(select, (place,)).fetchone()
+                new[kind.TABLE] += self._add(store, kind, dict(row))
+        for table, count in new.items():
+            self._added[table] += count
 
     def _add(
         self, store: sqlite3.Connection, kind: type[Record], row: dict[str, Stored]
@@ -207,56 +258,18 @@ class Import:
         return True
 
 
-def _refuse(where: str, got: str, needed: str, fix: str = "") -> NoReturn:
-    raise BadExchange([Problem(where, got, needed, fix)])
-
-
-# --- the zip ------------------------------------------------------------------------------
-
-
-def _refuse_strangers(source: Path, files: zipfile.ZipFile, folder: Path) -> None:
-    infos, zip_name = files.infolist(), source.name
-    names = [info.filename for info in infos]
-    if any(info.compress_type not in _PACKED for info in infos):
-        _refuse(zip_name, "a file packed in another way", "what an export writes")
-    known = {READ_ME, STORE, *(f"{kind.TABLE}.csv" for kind in KINDS)}
-    for name in names:
-        if name not in known and not _PHOTO.fullmatch(name):
-            needed = "only files that an export has"
-            _refuse(zip_name, quoted(name), needed, near_miss(name, known))
-    if len(set(names)) < len(names):
-        _refuse(zip_name, "two files of one name", "each file once")
-    if STORE not in names:
-        _refuse(zip_name, f"no {STORE}", "an export of the store")
-    size = sum(info.file_size for info in infos if not info.filename.endswith(".csv"))
-    room = max(MOST_EXPANSION * source.stat().st_size, LEAST_ROOM)
-    most = min(room, shutil.disk_usage(folder).free)
-    if size > most:
-        got = f"files that unpack to {size / 1e6:.0f} MB"
-        _refuse(zip_name, got, f"at most {most / 1e6:.0f} MB")
-
-
-def _unpack(files: zipfile.ZipFile, name: str, target: Path) -> Iterator[float]:
-    """Unpack a file, never more of it than the zip's directory promised; how much is done."""
-    size = files.getinfo(name).file_size
-    with files.open(name) as packed, target.open("wb") as plain:
-        while piece := packed.read(_PIECE):
-            plain.write(piece)
-            yield plain.tell() / size
-
-
-def _put_photos(files: zipfile.ZipFile, journal: Journal) -> None:
+def _put_photos(files: zipfile.ZipFile, journal: Journal) -> Iterator[float]:
     """Put photos' files into the maker's folder, each once; pictures of known rows only."""
     folder, known = journal.path.parent / FOLDER, {photo.id for photo in journal.all(Photo)}
     for info in files.infolist():
-        found = _PHOTO.fullmatch(info.filename)
+        found = PHOTO.fullmatch(info.filename)
         target = folder / Path(info.filename).name
         if not found or found[1] not in known or target.exists():
             continue
         make_folder(folder)
-        with temporary_file(folder) as part, contextlib.suppress(*_UNREADABLE):
-            for _share_done in _unpack(files, info.filename, part):
-                pass
+        with temporary_file(folder) as part, contextlib.suppress(*UNREADABLE):
+            for _share_done in unpack(files, info.filename, part):
+                yield 1.0
             with part.open("rb") as content:
                 kind = picture_kind(content.read(16))
             if kind and info.filename.endswith(kind[1]):
@@ -265,44 +278,6 @@ def _put_photos(files: zipfile.ZipFile, journal: Journal) -> None:
 
 
 # --- the rows -----------------------------------------------------------------------------
-
-
-def _opened(plain: Path) -> sqlite3.Connection:
-    connection = sqlite3.connect(f"{plain.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
-    connection.row_factory = sqlite3.Row
-    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, 4 * LONGEST_TEXT)  # UTF-8
-    connection.execute("PRAGMA trusted_schema=OFF")
-    connection.execute("PRAGMA cell_size_check=ON")
-    return connection
-
-
-def _plain_tables(source: sqlite3.Connection) -> tuple[list[type[Record]], int]:
-    """The kinds that an export has a table of, where it has nothing but such; its version."""
-    application, version = (
-        source.execute(f"PRAGMA {name}").fetchone()[0]
-        for name in ("application_id", "user_version")
-    )
-    if application != migrations.APPLICATION_ID:
-        _refuse(STORE, "a database of another program", "an export of the store")
-    if version > migrations.NEWEST:
-        needed = f"version {migrations.NEWEST} or older"
-        _refuse(STORE, f"version {version}", needed, "Update blendkit.")
-    plain = {
-        plain_table(kind.TABLE, [name for name in columns_of(kind)
-                                 if name not in added_in(kind.TABLE, version)]): kind
-        for kind in KINDS
-    }  # fmt: skip
-    schema = source.execute("SELECT type, name, sql FROM sqlite_schema").fetchall()
-    for each, name, sql in schema:
-        if each != "table" or sql not in plain or name != plain[sql].TABLE:
-            _refuse(STORE, quoted(f"{each} {name}"), "only plain tables of an export")
-    found = {sql for _, _, sql in schema}
-    return [kind for sql, kind in plain.items() if sql in found], version
-
-
-def added_in(table: str, version: int) -> dict[str, Stored]:
-    """What tables of an earlier version lack, as a migration fills it in."""
-    return {"computer": ""} if version < 7 and table in ("versions", "batches") else {}
 
 
 def _checked(kind: type[Record], row: dict[str, Any]) -> dict[str, Stored]:

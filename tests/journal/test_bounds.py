@@ -13,9 +13,10 @@ from blendkit import BadNumber, example_document
 from blendkit.batch.packs import MOST_ROWS, read_packs
 from blendkit.foundation.keep import DEEPEST, MOST_PARTS, parse_document
 from blendkit.journal.exchange import STORE, export_journal
-from blendkit.journal.merge import BadExchange, import_journal
+from blendkit.journal.merge import import_journal
 from blendkit.journal.records import EventRow, Version
 from blendkit.journal.store import open_journal
+from blendkit.journal.unpacking import BadExchange
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.opening_blend import opening_blend
 from tests.journal.test_exchange import tampered

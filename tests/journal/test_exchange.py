@@ -16,10 +16,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendkit.journal import merge, migrations
+from blendkit.journal import merge, migrations, unpacking
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.exchange import export_journal
-from blendkit.journal.merge import BadExchange, import_journal
+from blendkit.journal.merge import import_journal
 from blendkit.journal.photos import photo_file
 from blendkit.journal.records import (
     KINDS,
@@ -34,6 +34,7 @@ from blendkit.journal.records import (
     Version,
 )
 from blendkit.journal.store import open_journal
+from blendkit.journal.unpacking import BadExchange
 from tests.journal.test_journal import AT, DAY, DOCUMENT, HOSTILE, any_text, one_of_each
 from tests.tools.journal_file import ask
 
@@ -503,7 +504,7 @@ def test_a_bomb_is_refused_before_it_is_unpacked(export, other, tmp_path, monkey
     def unpacked(*_arguments):
         raise AssertionError("something was unpacked")
 
-    monkeypatch.setattr(merge, "_unpack", unpacked)
+    monkeypatch.setattr(merge, "unpack", unpacked)
     with pytest.raises(BadExchange, match="unpack to 40 MB"):
         import_journal(other, bomb)
 
@@ -512,7 +513,7 @@ def test_more_than_the_disk_has_is_refused(export, other, monkeypatch):
     class Usage:
         free = 1000
 
-    monkeypatch.setattr(merge.shutil, "disk_usage", lambda _folder: Usage)
+    monkeypatch.setattr(unpacking.shutil, "disk_usage", lambda _folder: Usage)
     with pytest.raises(BadExchange, match="at most 0 MB"):
         import_journal(other, export)
 

@@ -24,9 +24,10 @@ from typing import Any
 from hypothesis import settings
 
 import blendkit as bk
-from blendkit.journal.merge import BadExchange, import_journal
+from blendkit.journal.merge import import_journal
 from blendkit.journal.records import KINDS, BatchRow, Session, Version
 from blendkit.journal.store import Journal, open_journal  # noqa: F401 - offered here as well
+from blendkit.journal.unpacking import BadExchange
 from blendkit.keeping.details import kept_classes, kept_maker, kept_packs
 from blendkit.keeping.nose_logs import kept_logs
 from blendkit.keeping.stock_entries import current_stock

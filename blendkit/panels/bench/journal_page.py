@@ -48,6 +48,7 @@ class JournalPage:
         self.message, self.changed = message, changed
         guard: Guard = message.guard
         self._looked_through: Journal | None = None
+        self._import: Import | None = None
         self.state = Findings("")
         self.backups = BackupsPage(message, changed)
         self.unreadable = widgets.Dropdown(tooltip="a row that cannot be read")
@@ -154,14 +155,20 @@ class JournalPage:
         self.at_work.run(self._take(file, b"", file.name))
 
     def cancel(self) -> None:
-        """Leave an import off; nothing was added yet."""
+        """Leave an import off; things that were added are whole, and stay."""
         self.at_work.cancel()
         self.importing.layout.display = "none"
-        self.message.say("The import was cancelled. Nothing was added.")
+        rows = sum(self._import.added.values()) if self._import else 0
+        text = "The import was cancelled. Nothing was added."
+        if rows:
+            self.changed()
+            text = f"The import was cancelled after {counted(rows, 'row')}. Import the file "
+            text += "again to add the rest."
+        self.message.say(text)
 
     def _take(self, file: Path | None, content: bytes, name: str) -> Iterator[float]:
         def finish() -> None:
-            self._say(one.finish(), name)
+            self._say(one.added, name)
 
         with contextlib.ExitStack() as closing:
             if file is None:
@@ -169,10 +176,12 @@ class JournalPage:
                 file = Path(folder) / "import.zip"
                 file.write_bytes(content)
             failed: list[Exception] = []
-            one = closing.enter_context(Import(the_journal(), file))
+            one = self._import = closing.enter_context(Import(the_journal(), file))
             self.importing.layout.display = None
             yield from _caught(one.steps(), self.progress, failed)
             self.importing.layout.display = "none"
+            if failed and any(one.added.values()):
+                self.changed()
             self.message.guard(_raiser(failed[0]) if failed else finish)()
 
     def _say(self, added: Imported, name: str) -> None:
