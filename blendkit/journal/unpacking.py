@@ -35,7 +35,6 @@ MOST_READ = (
 PHOTO = re.compile(rf"{FOLDER}/([0-9a-f]{{32}})\.(?:png|jpg)")
 UNREADABLE = (
     zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, UnicodeError,
-    ValueError,
 )  # fmt: skip
 _LONGEST_SCHEMA = 100_000  # steps of SQLite's machine; ours takes some hundreds
 _PACKED = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)

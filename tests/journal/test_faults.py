@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import itertools
 import json
-import os
 import random
 import shutil
 import sqlite3
@@ -29,12 +28,9 @@ from blendkit.journal.records import EventRow, Session, Version
 from blendkit.journal.restore import SET_ASIDE, recover_journal
 from blendkit.journal.store import open_journal
 from tests.tools.journal_file import value
-from tests.tools.kill_harness import Child, run
+from tests.tools.kill_harness import Child, needs_fork, run
 
 KILLS = 60  # more: python -m tests.tools.kill_harness 500
-needs_fork = pytest.mark.skipif(
-    not hasattr(os, "fork"), reason="no fork and no kill -9 here: not tried on this system"
-)
 
 
 @pytest.fixture(scope="module")

@@ -5,6 +5,8 @@ Reads orders from its standard input, answers on its standard output:
 - ``work FOLDER ACKNOWLEDGED WHAT EXPORT``: a fork opens the journal and works for ever, adding
   a line to the file ACKNOWLEDGED after each row that was kept; answers its process number. WHAT
   is one of `kill_harness.WORK`.
+- ``import FOLDER PIECES EXPORT``: a fork reads an export in, in small pieces, with a byte more
+  in the file PIECES after each; answers its process number.
 - ``count FOLDER NAME COUNT``: a fork logs so many events under a name and ends.
 - ``nobody FOLDER``: a fork becomes a user without rights and opens the journal; answers what it
   was told, as one line.
@@ -22,6 +24,7 @@ import zipfile
 from pathlib import Path
 
 from blendkit.foundation.errors import Refused
+from blendkit.journal import merge
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.merge import import_journal
 from blendkit.journal.records import Session
@@ -65,6 +68,15 @@ def work(folder: str, acknowledged: str, what: str, export: str) -> None:
                 journal = restore_backup(backup, home)
 
 
+def take_in(folder: str, pieces: str, export: str) -> None:
+    merge.PIECE_ROWS = 20
+    number = os.open(pieces, os.O_WRONLY | os.O_APPEND)
+    with open_journal(Path(folder)) as journal, merge.Import(journal, Path(export)) as one:
+        for _share_done in one.steps():
+            if one.added and any(one.added.values()):
+                os.write(number, b".")
+
+
 def count(folder: str, name: str, times: str) -> None:
     with open_journal(Path(folder)) as journal:
         session = journal.start_session(name)
@@ -88,7 +100,7 @@ def nobody(folder: str) -> None:
 
 
 def main() -> None:
-    orders = {"work": work, "count": count, "nobody": nobody}
+    orders = {"work": work, "import": take_in, "count": count, "nobody": nobody}
     child = 0
     for line in sys.stdin:
         order, *arguments = json.loads(line)

@@ -23,6 +23,8 @@ import zipfile
 from collections import Counter
 from pathlib import Path
 
+import pytest
+
 from blendkit.journal.backups import FILE, list_backups
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.exchange import export_journal
@@ -32,6 +34,9 @@ from blendkit.journal.store import open_journal
 
 WORK = ("tapping", "saving", "backing up", "recovering", "restoring", "merging")
 FOLDERS_OF_EACH = 3
+needs_fork = pytest.mark.skipif(
+    not hasattr(os, "fork"), reason="no fork and no kill -9 here: not tried on this system"
+)
 
 
 class Child:
