@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import time
 import tracemalloc
@@ -11,15 +12,17 @@ import pytest
 
 from blendkit import BadNumber, example_document
 from blendkit.batch.packs import MOST_ROWS, read_packs
+from blendkit.foundation.errors import MOST_SHOWN
 from blendkit.foundation.keep import DEEPEST, MOST_PARTS, parse_document
 from blendkit.journal.exchange import STORE, export_journal
-from blendkit.journal.merge import import_journal
+from blendkit.journal.merge import Import, import_journal
 from blendkit.journal.records import EventRow, Version
 from blendkit.journal.store import open_journal
 from blendkit.journal.unpacking import BadExchange
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.opening_blend import opening_blend
 from tests.journal.test_exchange import tampered
+from tests.tools.hostile_zips import KINDS_OF_ZIP, hostile_zip
 
 MEMORY_BYTES, SECONDS = 256e6, 2.0
 MANY_OILS = {"oils": [{"id": f"o{number}"} for number in range(100_000)]}
@@ -58,6 +61,20 @@ def test_a_zip_of_nothing_is_refused_before_it_is_unpacked(two, tmp_path):
         import_journal(two[1], bomb)
     assert cost.seconds < SECONDS
     assert cost.bytes < 5e6
+
+
+@pytest.mark.parametrize("seed", range(len(KINDS_OF_ZIP)), ids=KINDS_OF_ZIP)
+def test_no_structure_of_zip_takes_long_or_holds_the_page(two, tmp_path, seed):
+    """One of each; hundreds: python -m tests.benchmarks.doors_benchmark 10000 500."""
+    file = tmp_path / "bad.zip"
+    file.write_bytes(hostile_zip(seed)[1])
+    before, longest = time.thread_time(), 0.0
+    with contextlib.suppress(BadExchange), Import(two[1], file) as one:
+        for _share_done in one.steps():
+            longest = max(longest, time.thread_time() - before)
+            before = time.thread_time()
+        assert len(one.added.passed_by) <= MOST_SHOWN + 1
+    assert max(longest, time.thread_time() - before) < SECONDS
 
 
 def test_a_version_of_a_hundred_thousand_oils_is_passed_by(two, tmp_path):

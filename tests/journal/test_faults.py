@@ -3,8 +3,8 @@
 What SQLite documents is relied on here, not built again: a transaction is there wholly or not
 at all after a crash (https://www.sqlite.org/atomiccommit.html), and with
 synchronous=EXTRA what was committed stays
-(https://www.sqlite.org/pragma.html#pragma_synchronous). A killed process is what can be tried
-here; for a power cut the word of that documentation is taken.
+(https://www.sqlite.org/pragma.html#pragma_synchronous). Killed processes are tried here;
+`test_power_cut` plays power cuts through, and for a disk that lies there is nothing to try.
 """
 
 from __future__ import annotations

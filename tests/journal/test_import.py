@@ -126,11 +126,11 @@ def test_others_write_between_the_pieces(full, tmp_path, monkeypatch):
 def test_a_kill_in_the_middle_leaves_whole_things_and_the_rest_comes_in(full, tmp_path):
     file, everything = full
     child, chance, partly = Child(), random.Random(3), 0
-    for kill in range(8):
+    for kill in range(6):
         home, receipts = tmp_path / f"{kill}", tmp_path / f"pieces {kill}"
         receipts.touch()
         worker = int(child.order("import", home, receipts, file))
-        wait_for(receipts, chance.randrange(1, 20))  # so many pieces
+        wait_for(receipts, chance.randrange(1, 9))  # so many pieces
         time.sleep(chance.uniform(0, 0.01))
         os.kill(worker, signal.SIGKILL)
         child.order("wait")
@@ -143,7 +143,7 @@ def test_a_kill_in_the_middle_leaves_whole_things_and_the_rest_comes_in(full, tm
             assert added.passed_by == ()
             assert rows_of(journal.path) == everything
     child.end()
-    assert partly > 3
+    assert partly > 2
 
 
 # --- earlier versions -----------------------------------------------------------------------
