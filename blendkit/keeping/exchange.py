@@ -50,10 +50,10 @@ def import_store(path: str | Path) -> dict[str, int]:
     Raises
     ------
     BadExchange
-        Lists what is wrong, and every row that differs from the one in the store. Nothing was
-        added.
+        The file is no export. Nothing was added.
     CannotJournal
-        The store cannot be written. Nothing was added.
+        The store cannot be written. What was added before is whole; importing the file again
+        adds the rest.
     """
     from blendkit.journal.merge import import_journal
     from blendkit.keeping.open_store import the_journal

@@ -14,6 +14,7 @@ from blendkit.journal.records import BatchRow, EventRow, Version
 from blendkit.keeping.open_store import let_go, the_journal
 from blendkit.keeping.versions import kept_versions, lot_names
 from blendkit.panels import make_and_keep
+from tests.tools.journal_file import rows_of
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 LINES = {
@@ -191,3 +192,26 @@ def test_an_import_can_be_cancelled_and_adds_nothing(at, tmp_path):
     page.cancel()
     assert "cancelled" in page.message.view.value
     assert the_journal().count(Version) == 0
+
+
+def test_an_import_cancelled_while_it_writes_says_so_and_goes_on(at, tmp_path, monkeypatch):
+    first = at("first")
+    first.make_a_bottle(3)
+    first.press("Export to move")
+    (zipped,) = (tmp_path / "first" / "exports").iterdir()
+    everything = rows_of(journal_path())
+    monkeypatch.setattr("blendkit.journal.merge.PIECE_ROWS", 1)
+    second = at("second")
+    page = second.panel.journal
+    steps = page._take(zipped, b"", "move.zip")
+    while not page._import or sum(page._import.added.values()) < 3:
+        next(steps)
+    page.at_work._steps = steps
+    said = second.press("Cancel the import")
+    assert "cancelled after 3 rows. Import the file again" in said
+    assert len(rows_of(journal_path())) == 3
+    # taps go on, and the rest comes in
+    second.panel.tray.rows["lavender"].add_drop()
+    page.path.value = str(zipped)
+    assert "added from" in second.press("Import")
+    assert everything.items() <= rows_of(journal_path()).items()
