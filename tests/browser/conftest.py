@@ -123,7 +123,6 @@ def workbook(tmp_path_factory):
         *(sys.executable, "-m", "blendkit", "--no-browser", "--allow-root"),
         f"--ServerApp.port={port}",
         f"--IdentityProvider.token={token}",
-        "--LabApp.expose_app_in_browser=True",  # to open what a person clicks on
     ]
     environment = os.environ | {"BLENDKIT_HOME": str(folder / "maker")}
     server = subprocess.Popen(command, env=environment, stdout=log, stderr=log)
