@@ -102,7 +102,8 @@ def skin_findings(
         Worst first, one row a limit, sums included. Columns as in `COLUMNS`: `share_of_limit`
         is at the high end, `share_typical` by typical figures; `to_settle` says what would
         settle a row that is not settled; `decides` is False for advice and information. A
-        prohibition has limit 0; a row without any figure says "no limit on record". For the
+        prohibition has limit 0, and so has a name in a lot's analysis that nothing matches and
+        a limit may mean; a row without any figure says "no limit on record". For the
         phototoxic sum, 100 % is the whole.
     """
     blend = as_blend(blend)
