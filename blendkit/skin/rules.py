@@ -108,8 +108,7 @@ def _limits_oil(limit: Limit, oil: Oil) -> bool:
 
 def _analysis_wins(oil: Oil, stands_for: str) -> bool:
     """True where a lot's own figure takes the place of a limit derived from a usual content."""
-    named = {share.constituent for share in oil.composition if share.high > 0}
-    return oil.id != oil.based_on and stands_for in named
+    return stands_for in oil.analysed
 
 
 def sentence(text: str) -> str:
@@ -155,9 +154,9 @@ def _phototoxic_sum(oils: Sequence[Oil], sensitive: Mapping[str, Phototoxic]) ->
 
 def _furocoumarin_rules(oils: Sequence[Oil], sensitive: Collection[str]) -> Iterator[Rule]:
     """The 15 ppm route, for measured lots only, and the announced 5 ppm: as information."""
-    lots = [oil for oil in oils if oil.id != oil.based_on]
+    lots = [oil for oil in oils if _BERGAPTEN in oil.analysed]
     held = {oil.id: content_in(oil, {_BERGAPTEN}) for oil in lots}
-    measured = {n: f.fraction for n, f in held.items() if f and f.is_measured}
+    measured = {n: f.fraction for n, f in held.items() if f}
     if any(measured.values()):
         missing = [o.name for o in oils if o.id in sensitive and o.id not in measured]
         limit = next(row for row in published() if row.applies_to == "measured only")

@@ -254,3 +254,21 @@ def test_a_reporting_limit_is_kept_with_the_lot():
     assert expected.reporting_limit == 0.05
     assert catalogue.oil("lavender@7").reporting_limit == pytest.approx(0.0005)
     assert row.lot == "7"
+
+
+def test_a_certificate_of_some_constituents_is_kept_and_the_screen_says_what_stays():
+    panel = shelf()
+    panel.own.oil.value, panel.own.lot.value = "clove-bud", "C3"
+    panel.own.text.value = "Eugenol 0.4 %\nMethyl eugenol < 0.01 %"
+    panel.own.read_button.click()
+    assert (
+        "If the certificate names only some constituents, say so." in panel.message.view.value
+    )
+    panel.own.partial.value = True
+    panel.own.keep_button.click()
+    assert "the rest of the oil stays as recorded" in panel.message.view.value
+    (row,) = the_journal().all(LotRow)
+    assert row.analysis["whole"] is False
+    lot = catalogue.oil("clove-bud@C3")
+    assert lot.analysed == {"97-53-0", "93-15-2"}
+    assert lot.recorded

@@ -25,6 +25,7 @@ from blendkit.panels.kit.parts import (
     results,
     set_options,
     text_box,
+    tick,
     with_unit,
 )
 from blendkit.panels.materials.stock import ShelfStock
@@ -107,6 +108,7 @@ class OwnLots:
             layout=widgets.Layout(width="380px", height="150px"),
         )
         self.limit = text_box("Reporting limit", "", placeholder="0.05 %, if it is stated")
+        self.partial = tick("It names some constituents only: keep the rest as on record")
         self.understood = widgets.HTML()
         self.read_button = button("Read the analysis", message.guard(self.read))
         self.keep_button = button("Keep this lot", message.guard(self.keep))
@@ -116,6 +118,7 @@ class OwnLots:
                 self.lot,
                 self.text,
                 self.limit,
+                self.partial,
                 widgets.HBox([self.read_button, self.keep_button]),
                 self.understood,
             ]
@@ -130,10 +133,13 @@ class OwnLots:
     def keep(self) -> None:
         """Keep the analysis as a lot of the chosen oil."""
         self.read()
-        oil = keep_lot(self.oil.value, self.lot.value, self._analysis())
+        analysis = self._analysis()
+        oil = keep_lot(self.oil.value, self.lot.value, analysis)
         self.changed()
-        self.message.say(f'Kept as "{oil.id}"; choose it in any blend like another oil.')
+        kept = f'Kept as "{oil.id}"; choose it in any blend like another oil.'
+        self.message.say(kept if analysis.is_whole else f"{kept} {analysis}")
 
     def _analysis(self) -> Analysis:
         limit = with_unit(self.limit.value, "%") or None
-        return read_analysis(self.text.value, reporting_limit=limit)
+        whole = not self.partial.value
+        return read_analysis(self.text.value, reporting_limit=limit, whole=whole)
