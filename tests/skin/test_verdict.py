@@ -1,13 +1,14 @@
 """The verdict on a blend: what it says, what it rests on, and what a maker may accept."""
 
+import re
+
 import pytest
 
 import blendkit as bk
-from blendkit.blend.market import Market, uses
+from blendkit.blend.market import Market, not_offered, uses
 from blendkit.foundation import data
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Share
-from blendkit.skin import uses as judged_uses
 from blendkit.skin.finding_words import CAUTION_FROM
 from blendkit.skin.reformulation import reformulate
 from blendkit.skin.verdict import verdict
@@ -247,20 +248,16 @@ def test_acceptances_that_mean_nothing_are_refused(accepted):
 # --- places -----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("place", judged_uses.refused_places())
-@pytest.mark.parametrize("use", uses())
-def test_places_that_are_not_offered_are_refused_with_a_reason(place, use):
-    with pytest.raises(bk.BadNumber, match="Not offered: "):
-        judged_uses.check_place(place, Market(use=use))
-
-
-def test_a_place_of_another_use_or_of_none_is_refused():
-    judged_uses.check_place("Wrists", Market())
-    with pytest.raises(bk.BadNumber, match="the use body oil"):
-        judged_uses.check_place("belly", Market())
-    judged_uses.check_place("belly", Market(use="body oil"))
-    with pytest.raises(bk.BadNumber, match='Did you mean "neck"'):
-        judged_uses.check_place("necks", Market())
+@pytest.mark.parametrize("place", not_offered())
+def test_uses_that_are_not_offered_are_refused_with_a_reason(place):
+    blend = by_mass({"lavender": 1})
+    reason = f"Not offered for {place}: {re.escape(not_offered()[place])}"
+    with pytest.raises(bk.BadNumber, match=reason):
+        bk.skin_findings(blend, use=place)
+    with pytest.raises(bk.BadNumber, match=reason):
+        Market(use=place.upper())
+    with pytest.raises(bk.BadBlend, match=reason):
+        bk.Blend({**blend.to_dict(), "market": {"use": place}})
 
 
 def test_a_label_that_names_another_use_is_told():
