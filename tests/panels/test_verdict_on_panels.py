@@ -8,13 +8,24 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from blendkit import Blend, example_document, read_analysis, verdict
+from blendkit import Blend, example_document, keep_lot, read_analysis, verdict
 from blendkit.foundation.errors import BlendkitError
 from blendkit.journal.records import LotRow, Version
 from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import buy
 from blendkit.materials import catalogue
-from blendkit.panels import fade, first_bottle, make_and_keep, make_more, shelf, skin_check
-from blendkit.showing.bottle.sheets import bench_page, sniff_page
+from blendkit.panels import (
+    fade,
+    first_bottle,
+    lesson,
+    make_and_keep,
+    make_more,
+    shelf,
+    skin_check,
+    teach,
+)
+from blendkit.panels.kit.entry_grid import EntryGrid
+from blendkit.showing.bottle.sheets import bench_page, drop_list, sniff_page
 from blendkit.skin.check import marked_name, not_for_skin
 from blendkit.skin.counted_bottle import in_its_own_ratio
 from blendkit.skin.reformulation import GENTLER_KINDS, Infeasible, reformulate
@@ -217,6 +228,17 @@ def test_places_that_are_not_offered_are_refused_with_a_reason():
     assert "On a label this use goes by: perfume" in shown
 
 
+@pytest.mark.parametrize("panel", [skin_check, make_more, make_and_keep])
+def test_a_use_that_is_not_offered_can_be_asked_for_and_is_refused(panel):
+    shown = panel(example_document())
+    choice = shown.market if panel is make_and_keep else shown.editor.market
+    choice.use.value = "lips"
+    assert shown.message.is_refusal
+    assert "Not offered for lips: lip products are IFRA category 1" in shown.message.view.value
+    choice.use.value = "perfume oil"
+    assert not shown.message.is_refusal
+
+
 def test_advice_is_in_a_fold_of_its_own():
     panel = skin_check(too_sunny())
     assert panel.judged.advice
@@ -230,7 +252,7 @@ def test_advice_is_in_a_fold_of_its_own():
 def test_oils_that_no_use_allows_are_marked_in_every_list():
     for name in ("wormseed", "sassafras", "mustard-horseradish", "costus-root"):
         assert name in not_for_skin()
-        assert marked_name(catalogue.oil(name)).endswith("not for skin")
+        assert marked_name(name).endswith("not for skin")
     assert not {"lavender", "bergamot", "clove-bud", "cassia"} & not_for_skin()
     chooser = first_bottle().editor.notes["top"].oils.chooser
     marked = [label for label, _ in chooser.options if "not for skin" in label]
@@ -238,6 +260,56 @@ def test_oils_that_no_use_allows_are_marked_in_every_list():
     on_shelf = shelf()
     on_shelf.search.value = "wormseed"
     assert "not for skin" in on_shelf.oils.value
+
+
+def lists_of(panel):
+    """Every list of a panel to choose from: its options, by what it is called."""
+    waiting = [panel.view]
+    while waiting:
+        widget = waiting.pop()
+        waiting += getattr(widget, "children", ())
+        if isinstance(widget, EntryGrid):
+            for column in widget.columns:
+                yield column["label"], [tuple(pair) for pair in column.get("choices") or ()]
+        elif getattr(widget, "options", ()):
+            pairs = [pair for pair in widget.options if isinstance(pair, tuple)]
+            yield widget.description, pairs
+
+
+@pytest.mark.parametrize(
+    ("panel", "at_least"),
+    [
+        (first_bottle, 4), (skin_check, 5), (fade, 5), (make_more, 6), (make_and_keep, 2),
+        (lambda _: shelf(), 3), (lambda _: teach(), 1), (lambda _: lesson(1), 1),
+    ],
+)  # fmt: skip
+def test_every_list_of_every_panel_marks_them(panel, at_least):
+    document = example_document()
+    document["oils"][0]["id"] = "wormseed"
+    keep_lot("wormseed", "W1", read_analysis("limonene 30 %"))
+    buy(the_journal(), "wormseed", "10 mL", bottles=1)
+    found = 0
+    for name, options in lists_of(panel(document)):
+        barred = [
+            label for label, value in options if str(value).split("@")[0] in not_for_skin()
+        ]
+        assert all("⚠ not for skin" in label for label in barred), name
+        found += bool(barred)
+    assert found >= at_least
+
+
+def test_notebook_07_and_the_list_of_drops_mark_them():
+    document = example_document()
+    document["oils"][0]["id"] = "wormseed"
+    panel = make_more(document)
+    for html in (panel.weigh.weighings, panel.cost.sum, panel.buy.list):
+        assert "Wormseed ⚠ not for skin" in html.value
+    assert "Wormseed ⚠ not for skin" in drop_list(panel.blend.bottle)
+    assert "Wormseed ⚠ not for skin" in bench_page(panel.blend)
+
+
+def test_no_gentler_kind_is_one_of_them():
+    assert not set(GENTLER_KINDS.values()) & not_for_skin()
 
 
 def test_a_reporting_limit_is_kept_with_the_lot():

@@ -15,14 +15,14 @@ from blendkit.blend.blend import Blend
 from blendkit.foundation.units import show_ml
 from blendkit.keeping.details import keep_packs, kept_packs
 from blendkit.keeping.open_store import read_or, the_journal
-from blendkit.materials.amounts import material, shelf_id
+from blendkit.materials.amounts import shelf_id
 from blendkit.panels.batch.sections import BatchSection, Making
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import cost_rows
-from blendkit.skin.check import rules_in
+from blendkit.skin.check import options, rules_in
 
 _KEYS = ("size", "price", "supplier")
 
@@ -170,7 +170,7 @@ class BuySection(BatchSection):
         """Show the shopping list."""
         uses = uses_of(making.batch)
         names = list(dict.fromkeys(shelf_id(use.material) for use in uses))
-        choices = [("", ""), *((material(name).name, name) for name in names)]
+        choices = [("", ""), *options(names)]
         known = {name for _, name in choices}
         others = {cell_text(row, "material") for row in self.grid.rows} - known
         self.grid.use_columns(

@@ -17,12 +17,13 @@ from blendkit.batch.weighing import BatchSkin
 from blendkit.foundation.money import read_money
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import buy, count
-from blendkit.materials.amounts import material, shelf_id
+from blendkit.materials.amounts import shelf_id
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.section import Section
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
+from blendkit.skin.check import options
 from blendkit.skin.finding_words import skin_in_words
 
 
@@ -184,7 +185,7 @@ class ShelfSection(BatchSection):
         """Show the stock."""
         names = [each.material for each in making.batch.weighings]
         rest = sorted({shelf_id(name) for name in names})
-        parts.set_options(self.material, [(material(name).name, name) for name in rest])
+        parts.set_options(self.material, options(rest))
         self.chart.rows = shelf_rows(uses_of(making.batch), making.on_shelf)
         self.everything.value = batch_fragments.stock_list(making.on_shelf)
         self.note.show(

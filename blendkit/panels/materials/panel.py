@@ -31,7 +31,7 @@ from blendkit.panels.kit.parts import (
 from blendkit.panels.materials.stock import ShelfStock
 from blendkit.showing.shelf import fragments
 from blendkit.showing.shelf.rows import volatility_rows
-from blendkit.skin.check import marked_name
+from blendkit.skin.check import options
 
 SHOWN_AT_ONCE = 24
 
@@ -84,7 +84,7 @@ class ShelfPanel(Panel):
         self.count.value = f"<p>{words}{rest if len(found) > len(shown) else ''}.</p>"
         self.chart.rows = volatility_rows(shown)
         self.oils.value = fragments.oil_list(shown)
-        set_options(self.chosen, [(marked_name(oil), oil.id) for oil in found])
+        set_options(self.chosen, options(oil.id for oil in found))
         self.show_sources()
 
     def show_sources(self) -> None:
@@ -99,8 +99,7 @@ class OwnLots:
     def __init__(self, message: Message, changed: Any) -> None:
         self.message = message
         self.changed = changed
-        shipped = map(catalogue.oil, catalogue.shipped_oils().index)
-        self.oil = choice("Oil", sorted((marked_name(oil), oil.id) for oil in shipped))
+        self.oil = choice("Oil", sorted(options(catalogue.shipped_oils().index)))
         self.lot = text_box("Supplier's lot")
         self.text = widgets.Textarea(
             placeholder="Paste the analysis here:\nLinalool 35,2 %\nCamphor tr",
