@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import assume, given, settings
@@ -24,10 +25,12 @@ from blendkit.panels import (
     skin_check,
     teach,
 )
+from blendkit.panels.batch.sections import WeighSection
 from blendkit.panels.kit.entry_grid import EntryGrid
 from blendkit.showing.bottle.sheets import bench_page, drop_list, sniff_page
 from blendkit.skin.check import marked_name, not_for_skin
 from blendkit.skin.counted_bottle import in_its_own_ratio
+from blendkit.skin.limits import findings_of
 from blendkit.skin.reformulation import GENTLER_KINDS, Infeasible, reformulate
 
 pytestmark = pytest.mark.usefixtures("own_folder")
@@ -107,7 +110,52 @@ def test_over_is_said_at_keep_and_before_printing():
 
 
 def test_the_label_is_not_printed_without_a_word():
-    assert make_more(too_sunny()).label.sheets.warning.startswith("Over skin limits")
+    panel = make_more(too_sunny())
+    sections = panel.sections()
+    labels = [each.label for one in sections.values() for each in one.print_buttons]
+    assert labels == [
+        "Print the weighing list",
+        "Print the shopping list",
+        "Print the label sheets",
+        "Print fold-out cards",
+    ]
+    for section in sections.values():
+        for each in section.print_buttons:
+            assert each.warning == "Over skin limits: do not mix."
+    panel.show(example_document())
+    assert not any(b.warning for one in sections.values() for b in one.print_buttons)
+
+
+@pytest.mark.parametrize("list_name", ["Weigh", "Buy"])
+def test_the_lists_of_a_batch_are_printed_under_their_verdict(list_name):
+    panel = make_more(too_sunny())
+    [sheet] = panel.sections()[list_name].print_buttons
+    page = words(sheet.make_page().partition("<main>")[2])
+    assert page.startswith("Over skin limits: do not mix. Over: ")
+    panel.show(example_document())
+    page = words(sheet.make_page().partition("<main>")[2])
+    assert page.startswith("On skin: Within the 8 limits on record")
+    assert "12 × 10 mL" in page
+    for each in panel.making.batch.weighings:
+        assert (each.reading if list_name == "Weigh" else each.name) in page
+    panel.amount.bottles.value = "nonsense"
+    assert "12 × 10 mL" in sheet.make_page()  # the last good one, as on the panel
+
+
+def test_a_batch_that_only_the_scales_error_makes_over_is_printed_as_over():
+    panel = make_more(example_document())
+    worst = panel.making.skin.worst[0]
+    rule = replace(worst.rule, ceiling=worst.amount / 1.5, typical_weights=None)
+    broken = findings_of([rule], panel.making.batch.mass_fractions())
+    panel.making = replace(panel.making, skin=panel.making.skin._replace(worst=broken))
+    panel._rest(None)
+    assert panel.weigh.print_buttons[0].warning == "Over skin limits: do not mix."
+
+
+def test_a_list_without_a_batch_is_refused_on_its_page():
+    section = WeighSection()
+    assert "needs a batch that can be made" in section.print_buttons[0].make_page()
+    assert "needs a batch that can be made" in section.message.view.value
 
 
 def test_the_bench_says_it_of_what_is_in_the_bottle():
