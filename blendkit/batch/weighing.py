@@ -1,6 +1,6 @@
 """Amounts to count and weigh, and the error of the scale's last digit.
 
-Few drops are counted and many are weighed, because counting hundreds goes wrong and a scale
+Few drops are counted and the rest is weighed, because counting many goes wrong and a scale
 cannot see a few. A drop counted is a whole drop; a weight shown is a whole step of the scale.
 """
 
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 
 DROPS_UP_TO = 100  # common practice, no published source
+STEPS_FROM = 50  # of the scale, half a step of which is then 1 % at most; own choice
 SCALE_STEP = "0.01 g"
 LARGEST_STEP_KG = 0.01
 MOST_LOSS = 0.5
@@ -104,6 +105,11 @@ class Weighing:
         return f"{self.mass_kg * G_PER_KG:.{_decimals(self.step_kg)}f} g"
 
 
+def is_counted(drops: float, mass_kg: float, step_kg: float) -> bool:
+    """True for a few drops that the scale hardly sees: the others are weighed."""
+    return drops <= DROPS_UP_TO and mass_kg < STEPS_FROM * step_kg
+
+
 def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
     """Scale one material of a bottle to a batch.
 
@@ -119,11 +125,11 @@ def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
     Returns
     -------
     Weighing
-        In drops up to `DROPS_UP_TO` of them, halves rounded to even; else in steps.
+        In drops, halves rounded to even, as `is_counted` says; else in steps.
     """
     exact_kg = portion.mass_kg * times
     exact_drops = None if portion.drops is None else portion.drops * times
-    if exact_drops is not None and exact_drops <= DROPS_UP_TO:
+    if exact_drops is not None and is_counted(exact_drops, exact_kg, step_kg):
         drops = round(exact_drops)
         mass_kg = portion.mass_kg * drops / portion.drops if portion.drops else 0.0
         way = "drops"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 
 from blendkit.foundation import data
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted, text_of
 
 
 @dataclass(frozen=True)
@@ -23,7 +23,8 @@ class Market:
     Raises
     ------
     BadNumber
-        Lists both choices where they are not known, with the nearest that is.
+        Lists both choices where they are not known, with the nearest that is, or with the
+        reason why no use is offered for a place or wearer such as "lips".
 
     Examples
     --------
@@ -37,7 +38,7 @@ class Market:
     def __post_init__(self) -> None:
         choices = (("region", self.region, regions()), ("use", self.use, uses()))
         problems = [
-            Problem(name, quoted(got), "one of " + ", ".join(known), near_miss(got, known))
+            Problem(name, quoted(got), "one of " + ", ".join(known), _hint(got, known))
             for name, got, known in choices
             if got not in known
         ]
@@ -78,6 +79,18 @@ class Market:
 
     def _of_region(self, heading: str) -> str:
         return str(data.table("regions").set_index("region").at[self.region, heading])
+
+
+def _hint(got: object, known: tuple[str, ...]) -> str:
+    place = text_of(got).strip().lower()
+    reason = not_offered().get(place)
+    return f"Not offered for {place}: {reason}." if reason else near_miss(got, known)
+
+
+def not_offered() -> dict[str, str]:
+    """Reasons with their sources, by the place or wearer that no use is offered for."""
+    rows = data.table("refused_uses").to_dict("records")
+    return {row["place"]: f"{row['reason']} ({row['source']})" for row in rows}
 
 
 def regions() -> tuple[str, ...]:

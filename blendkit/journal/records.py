@@ -220,7 +220,8 @@ class LotRow(Record):
     Attributes
     ----------
     analysis : dict
-        "percents" [% by mass: low, typical, high] by constituent, "unmatched" [%] by name.
+        "percents" [% by mass: low, typical, high] by constituent, "unmatched" [%] by name; and
+        "whole", False where the rest stays as recorded for the oil.
     """
 
     TABLE = "own_lots"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -25,6 +25,8 @@ def as_document(analysis: Analysis) -> dict[str, Any]:
             for text, amount in analysis.unmatched.items()
         },
     }
+    if not analysis.is_whole:  # a reporting limit is in the amounts, and none of the others'
+        return document | {"whole": False}
     if analysis.reporting_limit is not None:
         document["reporting_limit_percent"] = analysis.reporting_limit
     return document
@@ -41,7 +43,8 @@ def own_oil(oil_id: str, lot: str, document: Mapping[str, Any]) -> Oil:
         The supplier's lot, or any name for it.
     document : mapping
         As `as_document` writes it: "percents", low, typical and high by constituent [% by
-        mass]; optionally "unmatched", amounts by name, and "reporting_limit_percent".
+        mass]; optionally "unmatched", amounts by name, "reporting_limit_percent", and "whole",
+        False where all that is not named stays as recorded for the shipped oil.
 
     Raises
     ------
@@ -58,22 +61,38 @@ def own_oil(oil_id: str, lot: str, document: Mapping[str, Any]) -> Oil:
     percents, unmatched = document.get("percents"), document.get("unmatched")
     given = percents.items() if isinstance(percents, Mapping) else ()
     shares = [_own_share(key, found, source) for key, found in given]
+    is_whole = document.get("whole", True) is not False
     total = sum(share.typical for share in shares)
-    if not 0 < total <= MOST_PERCENT / 100 + 1e-9:
+    is_something = total > 0 or (shares and not is_whole)
+    if not is_something or total > MOST_PERCENT / 100 + 1e-9:
         needed = f"more than nothing and at most {MOST_PERCENT:g} %"
         raise BadNumber([Problem("sum of the shares", f"{total * 100:g} %", needed)])
     percent = document.get("reporting_limit_percent")
     # not stated, or nonsense: silence then counts in full
     limit = percent / 100 if is_positive_number(percent) and percent <= 100 else None
+    rest = [] if is_whole else _rest_on_record(shipped, shares)
     return replace(
         shipped,
         id=f"{shipped.id}{OWN_MARK}{name}",
         name=f"{shipped.name}, lot {name}",
-        composition_known=True,
-        composition=tuple(largest_first(shares)),
+        composition_known=is_whole or shipped.composition_known,
+        composition=tuple(largest_first([*shares, *rest])),
+        recorded=frozenset(share.constituent for share in rest),
         reporting_limit=limit,
         unmatched=tuple(map(str, unmatched)) if isinstance(unmatched, Mapping) else (),
     )
+
+
+def _rest_on_record(shipped: Oil, own: Sequence[Share]) -> list[Share]:
+    """Recorded shares that a certificate does not name, their high ends as they are.
+
+    Where they do not fit next to what it names, low and typical shrink in proportion.
+    """
+    named = {share.constituent for share in own}
+    rest = [share for share in shipped.composition if share.constituent not in named]
+    room = max(0.0, 1.0 - sum(share.typical for share in own))
+    part = min(1.0, room / (sum(share.typical for share in rest) or 1.0))
+    return [replace(s, low=s.low * part, typical=s.typical * part) for s in rest]
 
 
 def _own_share(constituent_id: str, percents: Any, source: str) -> Share:

@@ -10,12 +10,12 @@ from __future__ import annotations
 import codecs
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
-from blendkit.foundation.units import to_si
+from blendkit.foundation.units import counted, to_si
 from blendkit.materials.analysis_amounts import (
     MOST_PERCENT,
     Amount,
@@ -36,6 +36,7 @@ __all__ = ["MOST_PERCENT", "Amount", "Analysis", "BadAnalysis", "read_analysis"]
 
 LONGEST_TEXT = 100_000  # letters
 MOST_LINES = 5_000  # some ten times a long analysis
+SCANTY = 50.0  # less than half: it may be a certificate of some constituents; judgement [%]
 LIKE_FRACTIONS = (0.5, 1.5)  # a sum between these is 50 to 150 % if fractions were meant [%]
 
 # "tr: < 0.05 %", "LOD 0.01 %": what a mark means, or below what nothing is named
@@ -74,6 +75,8 @@ class Analysis:
         Below it the analysis gives no figure; None where it is not known. [%]
     unmatched_cas : dict of str to str
         CAS numbers of unmatched names, where the analysis gives them.
+    is_whole : bool
+        False for a certificate of some constituents only.
     """
 
     amounts: dict[str, Amount]
@@ -82,6 +85,7 @@ class Analysis:
     not_quantified: tuple[str, ...] = field(default=())
     reporting_limit: float | None = None
     unmatched_cas: dict[str, str] = field(default_factory=dict)
+    is_whole: bool = True
 
     @property
     def matched_percent(self) -> float:
@@ -94,10 +98,13 @@ class Analysis:
         return sum(amount.typical for amount in self.unmatched.values())
 
     def __str__(self) -> str:
-        lines = [
-            f"{len(self.amounts)} constituents matched, {self.matched_percent:.1f} % by mass.",
-            f"{max(0.0, 100 - self.matched_percent):.1f} % is carried as unidentified.",
-        ]
+        rest = f"{max(0.0, 100 - self.matched_percent):.1f} % is carried as unidentified."
+        if not self.is_whole:
+            rest = "They replace the figures on record; the rest of the oil stays as recorded."
+        elif self.matched_percent + self.unmatched_percent < SCANTY:
+            rest += " If the certificate names only some constituents, say so."
+        matched = counted(len(self.amounts), "constituent")
+        lines = [f"{matched} matched, {self.matched_percent:.1f} % by mass.", rest]
         if self.unmatched:
             names = "; ".join(f"{n} {a.typical:g} %" for n, a in self.unmatched.items())
             lines.append(f"Not matched ({self.unmatched_percent:.1f} %): {names}.")
@@ -110,7 +117,10 @@ class Analysis:
 
 
 def read_analysis(
-    source: str | Path, reporting_limit: str | Quantity[Any] | None = None
+    source: str | Path,
+    reporting_limit: str | Quantity[Any] | None = None,
+    *,
+    whole: bool = True,
 ) -> Analysis:
     r"""Read an analysis from text, or from a text or CSV file.
 
@@ -121,6 +131,9 @@ def read_analysis(
     reporting_limit : str or pint Quantity, optional
         Below it the analysis gives no figure, such as ``"0.05 %"``. A limit in the text ("LOD
         0.01 %", "tr: < 0.05 %") counts as well; the largest one is taken.
+    whole : bool, optional
+        False for a certificate that names some constituents only, such as those with a limit:
+        in a lot of it, the others stay as recorded for the oil.
 
     Returns
     -------
@@ -163,7 +176,7 @@ def read_analysis(
     read = [row for _, row in rows]
     analysis = _collected(read, ignored, max(limits, default=None))
     _check(analysis, any(row.printed.has_unit for row in read))
-    return analysis
+    return analysis if whole else replace(analysis, is_whole=False)
 
 
 def _limit_percent(limit: str | Quantity[Any]) -> float:

@@ -85,6 +85,9 @@ class Oil:
         For an own lot: below it, by mass, the analysis names nothing. None: not stated. [-]
     unmatched : tuple of str
         For an own lot: names in its analysis that nothing on record matches.
+    recorded : frozenset of str
+        For an own lot with a certificate of some constituents only: ids of the others, which
+        stay as on record.
     """
 
     id: str
@@ -105,11 +108,20 @@ class Oil:
     kind_unknown: bool = False
     reporting_limit: float | None = None
     unmatched: tuple[str, ...] = ()
+    recorded: frozenset[str] = frozenset()
 
     @property
     def unidentified_fraction(self) -> float:
         """Mass that no constituent on record describes; never taken for nothing. [-]"""
         return max(0.0, 1.0 - sum(share.typical for share in self.composition))
+
+    @property
+    def analysed(self) -> frozenset[str]:
+        """Ids of the constituents that an own lot's analysis found, or sets a bound to."""
+        if self.id == self.based_on:
+            return frozenset()
+        named = (share.constituent for share in self.composition if share.high > 0)
+        return frozenset(named) - self.recorded
 
 
 @dataclass(frozen=True)
@@ -155,7 +167,8 @@ def oils() -> pd.DataFrame:
     """
     shipped, own = shipped_oils(), _own_oils()
     rows = shipped.loc[[oil.based_on for oil in own.values()]]
-    rows = rows.assign(name=[oil.name for oil in own.values()], composition_known="yes")
+    known = ["yes" if oil.composition_known else "no" for oil in own.values()]
+    rows = rows.assign(name=[oil.name for oil in own.values()], composition_known=known)
     return pd.concat([shipped, rows.set_axis(list(own)).rename_axis("id")])
 
 

@@ -206,11 +206,12 @@ def contradict(name: str, cas: str) -> bool:
     of_cas = {_ids_by_cas().get(cas.strip(), "")} - {""} or {*sums.get(cas.strip(), {})}
     if not of_name or not of_cas or of_name & of_cas:
         return False
-    return not any(plain_name(name) in _names_without_isomer(found) for found in of_cas)
+    return not any(plain_name(name) in names_without_isomer(found) for found in of_cas)
 
 
 @cache
-def _names_without_isomer(constituent_id: str) -> frozenset[str]:
+def names_without_isomer(constituent_id: str) -> frozenset[str]:
+    """Plain names of a constituent on record, without a mark of its isomer."""
     table = data.table("constituent_names").query("kind == 'name'")
     names = table.loc[table["constituent"] == constituent_id, "name"]
     return frozenset(plain_name(_ISOMER.sub("", name)) for name in names)

@@ -28,7 +28,7 @@ from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
-from blendkit.materials.catalogue import Oil
+from blendkit.materials.amounts import material, shelf_id
 from blendkit.skin import limits
 from blendkit.skin.contents import content_in
 from blendkit.skin.finding_words import what_would_settle
@@ -102,7 +102,8 @@ def skin_findings(
         Worst first, one row a limit, sums included. Columns as in `COLUMNS`: `share_of_limit`
         is at the high end, `share_typical` by typical figures; `to_settle` says what would
         settle a row that is not settled; `decides` is False for advice and information. A
-        prohibition has limit 0; a row without any figure says "no limit on record". For the
+        prohibition has limit 0, and so has a name in a lot's analysis that nothing matches and
+        a limit may mean; a row without any figure says "no limit on record". For the
         phototoxic sum, 100 % is the whole.
     """
     blend = as_blend(blend)
@@ -203,9 +204,15 @@ def not_for_skin() -> frozenset[str]:
     )
 
 
-def marked_name(oil: Oil) -> str:
-    """An oil's name for a list, with a warning where no use on skin allows it."""
-    return f"{oil.name} ⚠ not for skin" if oil.based_on in not_for_skin() else oil.name
+def marked_name(material_id: str) -> str:
+    """Name of an oil or carrier for a list, with a warning where no use on skin allows it."""
+    name = material(material_id).name
+    return f"{name} ⚠ not for skin" if shelf_id(material_id) in not_for_skin() else name
+
+
+def options(material_ids: Iterable[str]) -> list[tuple[str, str]]:
+    """Marked names and ids of oils and carriers, for a list to choose from."""
+    return [(marked_name(name), name) for name in material_ids]
 
 
 def questions(blend: Blend) -> tuple[str, ...]:

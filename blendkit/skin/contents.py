@@ -34,11 +34,6 @@ class Content(NamedTuple):
     grade: str
     doubts: tuple[Doubt, ...]
 
-    @property
-    def is_measured(self) -> bool:
-        """True where no recorded figure counts in place of an analysis that is silent."""
-        return all(doubt.why != SILENT for doubt in self.doubts)
-
 
 def content_in(oil: Oil, members: AbstractSet[str]) -> Content | None:
     """Content of some constituents in an oil, added up.
@@ -60,7 +55,7 @@ def content_in(oil: Oil, members: AbstractSet[str]) -> Content | None:
     Where a lot's analysis states its reporting limit, a volatile constituent that it does not
     name counts at most at that limit. Others (bergapten, say) escape the usual analysis and
     count in full. The id of an oil whose kind is unknown holds the highest of its kinds, so
-    its lots do too.
+    its lots do too. A certificate of some constituents only leaves the others as on record.
     """
     own = tuple(share for share in oil.composition if share.constituent in members)
     silent = tuple(_silent(oil, members))
@@ -80,7 +75,7 @@ def _silent(oil: Oil, members: AbstractSet[str]) -> Iterator[tuple[Share, float]
     if oil.id == oil.based_on:
         return
     # found none, with no limit of detection stated, says no more than silence
-    named = {share.constituent for share in oil.composition if share.high > 0}
+    named = oil.analysed | oil.recorded
     for share in catalogue.oil(oil.based_on).composition:
         if share.constituent in members and share.constituent not in named and share.high > 0:
             most, limit = share.high, oil.reporting_limit
@@ -90,12 +85,12 @@ def _silent(oil: Oil, members: AbstractSet[str]) -> Iterator[tuple[Share, float]
 
 
 def _doubt(oil: Oil, share: Share) -> Doubt:
-    is_lot = oil.id != oil.based_on
+    is_analysed = share.constituent in oil.analysed
     why = RANGE
     if share.is_old_bound:
         why = OLD_BOUND
-    elif oil.kind_unknown and not is_lot:
+    elif oil.kind_unknown and not is_analysed:
         why = KIND
-    elif is_lot and share.typical == 0:
+    elif is_analysed and share.typical == 0:
         why = NOT_FOUND
     return Doubt(constituent(share.constituent).name, why, share.high - share.settled)

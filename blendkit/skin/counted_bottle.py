@@ -17,7 +17,7 @@ from blendkit.blend.counts import carrier_density_kg_per_m3
 from blendkit.foundation.errors import Problem, attempt
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
-from blendkit.skin.limits import Rule
+from blendkit.skin.limits import UNMATCHED, Rule
 from blendkit.skin.nearest import Counts, FloatArray
 
 LEEWAYS = (5e-10, -1e-8, -1e-6)  # the first is half of what Rule.verdict takes for rounding
@@ -236,6 +236,7 @@ def obstacles(bottle: CountedBottle, drops: Counts, fix: str) -> list[Problem]:
         way_out = fix
         if not rule.ceiling:
             got, needed, way_out = ", ".join(held), "none at all", "Take another oil instead."
+            way_out = rule.remark if rule.kind == UNMATCHED else way_out
         way_out += "" if rule.decides else " Or leave advice out (heed_advice=False)."
         problems.append(Problem(name_of(rule), got, needed, way_out))
     return problems

@@ -20,6 +20,7 @@ from blendkit.skin.limits import (
     OLD_BOUND,
     RANGE,
     SILENT,
+    UNMATCHED,
     WITHIN,
     Doubt,
     Finding,
@@ -77,6 +78,8 @@ def broken_in_words(finding: Finding) -> str:
         low, high = show(finding.share_typical), show(finding.share)
         times = high if low == high else f"{low} to {high}"
         return f"Over: {source}, {times} times its limit, from {oils}."
+    if rule.kind == UNMATCHED:
+        return f"Not settled: {source}. {rule.remark}"
     if not rule.ceiling:
         reach = f"is prohibited, and may be in the bottle from {oils}"
     else:
@@ -89,6 +92,8 @@ def what_would_settle(finding: Finding) -> str:
     """Question to the supplier where a finding is not settled; "" for any other."""
     if finding.verdict != NOT_SETTLED:
         return ""
+    if finding.rule.kind == UNMATCHED:
+        return finding.rule.remark
     asked = [_asked(name, doubt) for name, doubt in finding.in_doubt]
     asked = list(dict.fromkeys(asked))
     more = len(asked) - _MOST_DOUBTS
@@ -128,7 +133,8 @@ def accepted_in_words(deciding: Iterable[Finding]) -> list[str]:
     """The limits that are not settled and that the maker accepted, with the reason."""
     return [
         f"Not settled, and accepted by the maker: {finding.rule.subject} "
-        f"({finding.rule.rule_set}), up to {_times(finding)}. Reason: {finding.rule.accepted}"
+        f"({finding.rule.rule_set}), {_times(finding, 'up to ')}. "
+        f"Reason: {finding.rule.accepted}"
         for finding in deciding
         if finding.verdict == NOT_SETTLED and finding.rule.accepted
     ]
@@ -137,7 +143,7 @@ def accepted_in_words(deciding: Iterable[Finding]) -> list[str]:
 def share_in_words(finding: Finding) -> str:
     """Share of a limit in words, such as "13 %" or "12 times, over"."""
     if not finding.rule.ceiling:
-        return f"prohibited, {finding.verdict}"
+        return f"{_times(finding)}, {finding.verdict}"
     if finding.verdict != WITHIN:
         return f"{show(finding.share)} times, {finding.verdict}"
     return f"{show(finding.share * 100, 2)} %"
@@ -153,9 +159,10 @@ def advice_in_words(findings: Iterable[Finding]) -> list[str]:
     ]
 
 
-def _times(finding: Finding) -> str:
-    is_figure = finding.rule.ceiling and math.isfinite(finding.share)
-    return f"{show(finding.share)} times its limit" if is_figure else "prohibited"
+def _times(finding: Finding, reach: str = "") -> str:
+    if finding.rule.ceiling and math.isfinite(finding.share):
+        return f"{reach}{show(finding.share)} times its limit"
+    return "not counted" if finding.rule.kind == UNMATCHED else "prohibited"
 
 
 def without_analysis(oils: Iterable[Oil]) -> list[str]:

@@ -23,6 +23,7 @@ EU_SETS = ("EU Cosmetics Regulation", "EU scientific opinion")
 WITHIN, OVER, NOT_SETTLED = "within", "over", "not settled"
 UNKNOWN = "no limit on record"
 SILENT, NOT_FOUND, OLD_BOUND, KIND, RANGE = "silent", "not found", "old bound", "kind", "range"
+UNMATCHED = "unmatched name"
 _ROUNDING = 1e-9  # a billionth over is rounding in the arithmetic, not oil in the bottle
 
 
@@ -57,7 +58,8 @@ class Rule:
     subject : str
         What is limited, as people call it.
     kind : str
-        "constituent", "material", "shared" or "phototoxic sum".
+        "constituent", "material", "shared" or "phototoxic sum"; or `UNMATCHED`, for a name in a
+        lot's analysis that matches no constituent but a limit: none of the lot is within.
     weights : mapping of str to float
         By oil id: how much of each unit of its mass counts, at the high end. [-]
     ceiling : float or None

@@ -9,17 +9,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 from types import MappingProxyType
 
 from blendkit.blend.market import Market
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
+from blendkit.materials.constituents import match, names_without_isomer, plain_name
 from blendkit.skin import limits
 from blendkit.skin.contents import Content, content_in
 from blendkit.skin.finding_words import is_described
-from blendkit.skin.limits import EU_SETS, HANDBOOK, IFRA, KIND, SILENT, Doubt, Rule
+from blendkit.skin.limits import EU_SETS, HANDBOOK, IFRA, KIND, SILENT, UNMATCHED, Doubt, Rule
 from blendkit.skin.published_limits import (
     Limit,
     Phototoxic,
@@ -41,21 +42,23 @@ _WEAK = {
     "estimated": "The limit itself is estimated, not read.",
 }
 _BERGAPTEN = "484-20-8"
+_SHORTEST_NAME = 6  # of a limit, to be looked for inside another name
 
 
 @lru_cache(maxsize=256)
 def rules_of(oils: tuple[Oil, ...], market: Market) -> tuple[Rule, ...]:
     """Every rule that applies to some oils, with whatever compositions they carry."""
-    rules = [
-        rule
+    applied = [
+        limit
         for limit in in_force(market)
         if limit.applies_to == "all sources" and not limit.is_condition
-        if (rule := _rule(limit, oils, market.region))
     ]
+    rules = [rule for limit in applied if (rule := _rule(limit, oils, market.region))]
     sensitive = {oil.id: known for oil in oils if (known := _phototoxic(oil))}
     rules += [_phototoxic_sum(oils, sensitive)] if sensitive else []
     judging = [rule.weights for rule in rules if rule.decides and rule.ceiling is not None]
     rules += _furocoumarin_rules(oils, sensitive)
+    rules += _rules_for_unmatched(oils, applied)
     return (*rules, *_rules_without_limit(oils, {name for own in judging for name in own}))
 
 
@@ -105,8 +108,7 @@ def _limits_oil(limit: Limit, oil: Oil) -> bool:
 
 def _analysis_wins(oil: Oil, stands_for: str) -> bool:
     """True where a lot's own figure takes the place of a limit derived from a usual content."""
-    named = {share.constituent for share in oil.composition if share.high > 0}
-    return oil.id != oil.based_on and stands_for in named
+    return stands_for in oil.analysed
 
 
 def sentence(text: str) -> str:
@@ -152,9 +154,9 @@ def _phototoxic_sum(oils: Sequence[Oil], sensitive: Mapping[str, Phototoxic]) ->
 
 def _furocoumarin_rules(oils: Sequence[Oil], sensitive: Collection[str]) -> Iterator[Rule]:
     """The 15 ppm route, for measured lots only, and the announced 5 ppm: as information."""
-    lots = [oil for oil in oils if oil.id != oil.based_on]
+    lots = [oil for oil in oils if _BERGAPTEN in oil.analysed]
     held = {oil.id: content_in(oil, {_BERGAPTEN}) for oil in lots}
-    measured = {n: f.fraction for n, f in held.items() if f and f.is_measured}
+    measured = {n: f.fraction for n, f in held.items() if f}
     if any(measured.values()):
         missing = [o.name for o in oils if o.id in sensitive and o.id not in measured]
         limit = next(row for row in published() if row.applies_to == "measured only")
@@ -175,6 +177,36 @@ def _furocoumarin_rules(oils: Sequence[Oil], sensitive: Collection[str]) -> Iter
             coming.source, f"Information. {coming.ceiling * 100:g} % (5 ppm) {_COMING}",
             confirmed=coming.confirmed,
         )  # fmt: skip
+
+
+def _rules_for_unmatched(oils: Sequence[Oil], applied: Iterable[Limit]) -> Iterator[Rule]:
+    """A rule for each name of a lot's analysis that nothing matches and a limit may mean."""
+    laws_first = sorted(applied, key=lambda limit: limit.rule_set == HANDBOOK)
+    for oil in oils:
+        for text in oil.unmatched:
+            plain = plain_name(text)
+            meant = (a for a in laws_first if any(name in plain for name in _names_of(a)))
+            if (limit := next(meant, None)) is None:
+                continue
+            yield Rule(
+                limit.rule_set, f"{text} in {oil.name}", UNMATCHED, {oil.id: 1.0}, 0.0,
+                limit.rule_set != HANDBOOK, limit.grade, limit.source,
+                f"It has a limit ({limit.name}) and was not counted. Write its usual name or "
+                "its CAS number in the analysis.",
+                typical_weights={oil.id: 0.0}, confirmed=limit.confirmed,
+            )  # fmt: skip
+
+
+@cache
+def _names_of(limit: Limit) -> frozenset[str]:
+    """Plain CAS numbers and names of what a limit counts, and its own name."""
+    if limit.of_materials:
+        return frozenset()
+    known = filter(None, (match("", number) for number in limit.members))
+    names = [names_without_isomer(one.id) for one in known]
+    names += [frozenset([plain_name(limit.name.partition(" (")[0])])]
+    long = {name for own in names for name in own if len(name) >= _SHORTEST_NAME}
+    return frozenset({*map(plain_name, limit.members), *long})
 
 
 def _rules_without_limit(oils: Sequence[Oil], judged: Collection[str]) -> Iterator[Rule]:

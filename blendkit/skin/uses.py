@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from functools import cache
 
-from blendkit.blend.market import Market
+from blendkit.blend.market import Market, not_offered
 from blendkit.foundation import data
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import quoted
 
 
 def judged_as(market: Market) -> str:
@@ -21,8 +20,9 @@ def judged_as(market: Market) -> str:
 
 
 def use_options() -> list[tuple[str, str]]:
-    """Each use in words a maker knows, with its key."""
-    return [(row["name"], use) for use, row in _uses().items()]
+    """Each use in words a maker knows, with its key; then what `Market` refuses, and why."""
+    offered = [(row["name"], use) for use, row in _uses().items()]
+    return [*offered, *((f"Not offered: {place}", place) for place in not_offered())]
 
 
 def places_in_words(market: Market) -> list[str]:
@@ -31,40 +31,8 @@ def places_in_words(market: Market) -> list[str]:
     return [
         f"For {row['worn_on']}.",
         f"On a label this use goes by: {row['label_words'].replace('; ', ', ')}.",
-        *(f"Not offered for {place}: {reason}." for place, reason in _refused().items()),
+        *(f"Not offered for {place}: {reason}." for place, reason in not_offered().items()),
     ]
-
-
-def refused_places() -> tuple[str, ...]:
-    """Places and wearers that no use on record is offered for."""
-    return tuple(_refused())
-
-
-def check_place(place: str, market: Market) -> None:
-    """Refuse a place or wearer that a use is not offered for.
-
-    Raises
-    ------
-    BadNumber
-        With the reason; for a place that is not on record too, since nothing judges it.
-    """
-    name = place.strip().lower()
-    offered = {use: places_in(row["worn_on"]) for use, row in _uses().items()}
-    if name in offered[market.use]:
-        return
-    needed = "one of " + ", ".join(offered[market.use])
-    hint = near_miss(name, offered[market.use])
-    others = [use for use, places in offered.items() if name in places]
-    if reason := _refused().get(name):
-        needed, hint = "another place", f"Not offered: {reason}."
-    elif others:
-        needed, hint = f"the use {others[0]}", "Its limits are others: choose that use."
-    raise BadNumber([Problem("worn on", quoted(place), needed, hint)])
-
-
-def places_in(text: str) -> list[str]:
-    """The places of a list such as "pulse points (wrists, neck)"."""
-    return [word.strip() for word in re.split(r"[(),]", text) if word.strip()]
 
 
 def contradictions(identity: str, market: Market) -> Iterator[str]:
@@ -83,9 +51,3 @@ def contradictions(identity: str, market: Market) -> Iterator[str]:
 def _uses() -> dict[str, dict[str, str]]:
     rows = data.table("uses").to_dict("records")
     return {row["use"]: {str(key): str(value) for key, value in row.items()} for row in rows}
-
-
-@cache
-def _refused() -> dict[str, str]:
-    rows = data.table("refused_uses").to_dict("records")
-    return {row["place"]: f"{row['reason']} ({row['source']})" for row in rows}

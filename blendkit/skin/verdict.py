@@ -11,7 +11,6 @@ from blendkit.blend.market import Market
 from blendkit.foundation.units import counted, show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
-from blendkit.materials.constituents import plain_name
 from blendkit.skin.check import findings_in
 from blendkit.skin.counted_bottle import CountedBottle
 from blendkit.skin.finding_words import (
@@ -25,7 +24,6 @@ from blendkit.skin.finding_words import (
     without_analysis,
 )
 from blendkit.skin.limits import NOT_SETTLED, OVER, WITHIN, Finding
-from blendkit.skin.published_limits import published
 from blendkit.skin.uses import judged_as
 
 CLOSE, NOT_CHECKED = "close", "not checked"
@@ -34,7 +32,6 @@ _WARNINGS = {
     NOT_SETTLED: "Skin limits not settled: do not mix yet.",
 }
 _NOTABLE_REST = 0.10  # of all oils together; judgement
-_SHORTEST_NAME = 6  # of a limit, to be looked for inside another name
 
 
 @dataclass(frozen=True)
@@ -45,7 +42,8 @@ class Verdict:
     ----------
     over, not_settled : tuple of str
         Subjects of the limits that even typical figures pass, and of those that only a high
-        end, an old bound, a lot's silence or an unknown kind would pass; worst first.
+        end, an old bound, a lot's silence, a name that nothing matches or an unknown kind would
+        pass; worst first.
     closest : (str, float) or None
         Subject of the limit that is used most, and the share of it at the high end: 1 is at the
         limit, infinite where prohibited. None where nothing was judged.
@@ -214,8 +212,6 @@ def gaps(blend: Blend) -> Iterator[str]:
     if blend.botanicals_m3 > 0:
         yield "Not checked: what the dried botanicals in the bottle give off."
     yield from _undescribed(oils, parts)
-    for oil in oils:
-        yield from _named_and_not_counted(oil)
 
 
 def _undescribed(oils: Sequence[Oil], parts: Mapping[str, float]) -> Iterator[str]:
@@ -232,25 +228,3 @@ def _undescribed(oils: Sequence[Oil], parts: Mapping[str, float]) -> Iterator[st
             f"Not checked: {show(sum(rest.values()) * 100, 2)} % of the oils' mass, which no "
             f"analysis describes, most of it in {' and '.join(most)}."
         )
-
-
-def _named_and_not_counted(oil: Oil) -> Iterator[str]:
-    """Unmatched names of a lot's analysis that a limit may mean."""
-    for text in oil.unmatched:
-        limited = [name for name, plain in _limited_names() if plain in plain_name(text)]
-        if limited:
-            yield (
-                f"Not checked: {text} in {oil.name}, which has a limit ({limited[0]}) and was "
-                "not counted. Write its usual name or its CAS number."
-            )
-
-
-def _limited_names() -> Iterator[tuple[str, str]]:
-    """Names and CAS numbers of limited constituents, as written and without punctuation."""
-    limits = [limit for limit in published() if not limit.of_materials]
-    for name in dict.fromkeys(limit.name for limit in limits):
-        plain = plain_name(name.partition(" (")[0])
-        if len(plain) >= _SHORTEST_NAME:
-            yield name, plain
-    for number in sorted({number for limit in limits for number in limit.members}):
-        yield number, plain_name(number)

@@ -106,14 +106,22 @@ class TestWeighing:
         found = weigh(portion, times, step_kg)
         half = step_kg / 2 if found.way == "grams" else 3e-5 / 2
         assert abs(found.mass_kg - found.exact_mass_kg) <= half * (1 + 1e-6)
-        assert (found.way == "drops") == (drops * times <= DROPS_UP_TO)
+        is_light = found.exact_mass_kg < 50 * step_kg
+        assert (found.way == "drops") == (drops * times <= DROPS_UP_TO and is_light)
 
     def test_few_drops_are_counted_and_many_weighed(self):
-        batch = scale(INVENTED, "12 × 10 mL")
+        batch = scale(INVENTED, "12 × 10 mL", scale_step="0.1 g")
         ways = {each.material: each.way for each in batch.weighings}
         assert ways["geranium"] == "drops"  # 3 drops a bottle, 36 in all
         assert ways["bergamot-fcf"] == "grams"  # 11 a bottle, 132 in all
         assert ways["jojoba"] == "grams"
+
+    @pytest.mark.parametrize(("count", "way"), [(2, "drops"), (5, "grams")])
+    def test_a_scale_of_a_hundredth_gram_weighs_from_half_a_gram(self, count, way):
+        batch = scale(INVENTED, f"{count} × 10 mL", scale_step="0.01 g")
+        [geranium] = [each for each in batch.weighings if each.material == "geranium"]
+        assert (geranium.exact_mass_kg >= 0.5e-3) is (way == "grams")  # 3 drops a bottle
+        assert geranium.way == way
 
     def test_a_reading_shows_as_many_digits_as_the_scale_has(self):
         assert grams("oil", 0.0123, 1e-5).reading == "12.30 g"
@@ -186,7 +194,7 @@ class TestScaling:
         assert both.exact_mass_kg == pytest.approx(one.exact_mass_kg + two.exact_mass_kg)
 
     def test_one_bottle_is_the_bottle_itself(self):
-        batch = scale(INVENTED, "1 × 10 mL", scale_step="0.001 g")
+        batch = scale(INVENTED, "1 × 10 mL", scale_step="0.1 g")
         drops = {each.material: each.drops for each in batch.weighings if each.way == "drops"}
         assert drops == INVENTED.oil_drops
 

@@ -3,20 +3,34 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from blendkit import Blend, example_document, read_analysis, verdict
+from blendkit import Blend, example_document, keep_lot, read_analysis, verdict
 from blendkit.foundation.errors import BlendkitError
 from blendkit.journal.records import LotRow, Version
 from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import buy
 from blendkit.materials import catalogue
-from blendkit.panels import fade, first_bottle, make_and_keep, make_more, shelf, skin_check
-from blendkit.showing.bottle.sheets import bench_page, sniff_page
+from blendkit.panels import (
+    fade,
+    first_bottle,
+    lesson,
+    make_and_keep,
+    make_more,
+    shelf,
+    skin_check,
+    teach,
+)
+from blendkit.panels.batch.sections import WeighSection
+from blendkit.panels.kit.entry_grid import EntryGrid
+from blendkit.showing.bottle.sheets import bench_page, drop_list, sniff_page
 from blendkit.skin.check import marked_name, not_for_skin
 from blendkit.skin.counted_bottle import in_its_own_ratio
+from blendkit.skin.limits import findings_of
 from blendkit.skin.reformulation import GENTLER_KINDS, Infeasible, reformulate
 
 pytestmark = pytest.mark.usefixtures("own_folder")
@@ -96,7 +110,52 @@ def test_over_is_said_at_keep_and_before_printing():
 
 
 def test_the_label_is_not_printed_without_a_word():
-    assert make_more(too_sunny()).label.sheets.warning.startswith("Over skin limits")
+    panel = make_more(too_sunny())
+    sections = panel.sections()
+    labels = [each.label for one in sections.values() for each in one.print_buttons]
+    assert labels == [
+        "Print the weighing list",
+        "Print the shopping list",
+        "Print the label sheets",
+        "Print fold-out cards",
+    ]
+    for section in sections.values():
+        for each in section.print_buttons:
+            assert each.warning == "Over skin limits: do not mix."
+    panel.show(example_document())
+    assert not any(b.warning for one in sections.values() for b in one.print_buttons)
+
+
+@pytest.mark.parametrize("list_name", ["Weigh", "Buy"])
+def test_the_lists_of_a_batch_are_printed_under_their_verdict(list_name):
+    panel = make_more(too_sunny())
+    [sheet] = panel.sections()[list_name].print_buttons
+    page = words(sheet.make_page().partition("<main>")[2])
+    assert page.startswith("Over skin limits: do not mix. Over: ")
+    panel.show(example_document())
+    page = words(sheet.make_page().partition("<main>")[2])
+    assert page.startswith("On skin: Within the 8 limits on record")
+    assert "12 × 10 mL" in page
+    for each in panel.making.batch.weighings:
+        assert (each.reading if list_name == "Weigh" else each.name) in page
+    panel.amount.bottles.value = "nonsense"
+    assert "12 × 10 mL" in sheet.make_page()  # the last good one, as on the panel
+
+
+def test_a_batch_that_only_the_scales_error_makes_over_is_printed_as_over():
+    panel = make_more(example_document())
+    worst = panel.making.skin.worst[0]
+    rule = replace(worst.rule, ceiling=worst.amount / 1.5, typical_weights=None)
+    broken = findings_of([rule], panel.making.batch.mass_fractions())
+    panel.making = replace(panel.making, skin=panel.making.skin._replace(worst=broken))
+    panel._rest(None)
+    assert panel.weigh.print_buttons[0].warning == "Over skin limits: do not mix."
+
+
+def test_a_list_without_a_batch_is_refused_on_its_page():
+    section = WeighSection()
+    assert "needs a batch that can be made" in section.print_buttons[0].make_page()
+    assert "needs a batch that can be made" in section.message.view.value
 
 
 def test_the_bench_says_it_of_what_is_in_the_bottle():
@@ -217,6 +276,17 @@ def test_places_that_are_not_offered_are_refused_with_a_reason():
     assert "On a label this use goes by: perfume" in shown
 
 
+@pytest.mark.parametrize("panel", [skin_check, make_more, make_and_keep])
+def test_a_use_that_is_not_offered_can_be_asked_for_and_is_refused(panel):
+    shown = panel(example_document())
+    choice = shown.market if panel is make_and_keep else shown.editor.market
+    choice.use.value = "lips"
+    assert shown.message.is_refusal
+    assert "Not offered for lips: lip products are IFRA category 1" in shown.message.view.value
+    choice.use.value = "perfume oil"
+    assert not shown.message.is_refusal
+
+
 def test_advice_is_in_a_fold_of_its_own():
     panel = skin_check(too_sunny())
     assert panel.judged.advice
@@ -230,7 +300,7 @@ def test_advice_is_in_a_fold_of_its_own():
 def test_oils_that_no_use_allows_are_marked_in_every_list():
     for name in ("wormseed", "sassafras", "mustard-horseradish", "costus-root"):
         assert name in not_for_skin()
-        assert marked_name(catalogue.oil(name)).endswith("not for skin")
+        assert marked_name(name).endswith("not for skin")
     assert not {"lavender", "bergamot", "clove-bud", "cassia"} & not_for_skin()
     chooser = first_bottle().editor.notes["top"].oils.chooser
     marked = [label for label, _ in chooser.options if "not for skin" in label]
@@ -238,6 +308,56 @@ def test_oils_that_no_use_allows_are_marked_in_every_list():
     on_shelf = shelf()
     on_shelf.search.value = "wormseed"
     assert "not for skin" in on_shelf.oils.value
+
+
+def lists_of(panel):
+    """Every list of a panel to choose from: its options, by what it is called."""
+    waiting = [panel.view]
+    while waiting:
+        widget = waiting.pop()
+        waiting += getattr(widget, "children", ())
+        if isinstance(widget, EntryGrid):
+            for column in widget.columns:
+                yield column["label"], [tuple(pair) for pair in column.get("choices") or ()]
+        elif getattr(widget, "options", ()):
+            pairs = [pair for pair in widget.options if isinstance(pair, tuple)]
+            yield widget.description, pairs
+
+
+@pytest.mark.parametrize(
+    ("panel", "at_least"),
+    [
+        (first_bottle, 4), (skin_check, 5), (fade, 5), (make_more, 6), (make_and_keep, 2),
+        (lambda _: shelf(), 3), (lambda _: teach(), 1), (lambda _: lesson(1), 1),
+    ],
+)  # fmt: skip
+def test_every_list_of_every_panel_marks_them(panel, at_least):
+    document = example_document()
+    document["oils"][0]["id"] = "wormseed"
+    keep_lot("wormseed", "W1", read_analysis("limonene 30 %"))
+    buy(the_journal(), "wormseed", "10 mL", bottles=1)
+    found = 0
+    for name, options in lists_of(panel(document)):
+        barred = [
+            label for label, value in options if str(value).split("@")[0] in not_for_skin()
+        ]
+        assert all("⚠ not for skin" in label for label in barred), name
+        found += bool(barred)
+    assert found >= at_least
+
+
+def test_notebook_07_and_the_list_of_drops_mark_them():
+    document = example_document()
+    document["oils"][0]["id"] = "wormseed"
+    panel = make_more(document)
+    for html in (panel.weigh.weighings, panel.cost.sum, panel.buy.list):
+        assert "Wormseed ⚠ not for skin" in html.value
+    assert "Wormseed ⚠ not for skin" in drop_list(panel.blend.bottle)
+    assert "Wormseed ⚠ not for skin" in bench_page(panel.blend)
+
+
+def test_no_gentler_kind_is_one_of_them():
+    assert not set(GENTLER_KINDS.values()) & not_for_skin()
 
 
 def test_a_reporting_limit_is_kept_with_the_lot():
@@ -254,3 +374,21 @@ def test_a_reporting_limit_is_kept_with_the_lot():
     assert expected.reporting_limit == 0.05
     assert catalogue.oil("lavender@7").reporting_limit == pytest.approx(0.0005)
     assert row.lot == "7"
+
+
+def test_a_certificate_of_some_constituents_is_kept_and_the_screen_says_what_stays():
+    panel = shelf()
+    panel.own.oil.value, panel.own.lot.value = "clove-bud", "C3"
+    panel.own.text.value = "Eugenol 0.4 %\nMethyl eugenol < 0.01 %"
+    panel.own.read_button.click()
+    assert (
+        "If the certificate names only some constituents, say so." in panel.message.view.value
+    )
+    panel.own.partial.value = True
+    panel.own.keep_button.click()
+    assert "the rest of the oil stays as recorded" in panel.message.view.value
+    (row,) = the_journal().all(LotRow)
+    assert row.analysis["whole"] is False
+    lot = catalogue.oil("clove-bud@C3")
+    assert lot.analysed == {"97-53-0", "93-15-2"}
+    assert lot.recorded

@@ -1,20 +1,18 @@
 """The verdict on a blend: what it says, what it rests on, and what a maker may accept."""
 
-import dataclasses
-from unittest import mock
+import re
 
 import pytest
 
 import blendkit as bk
-from blendkit.blend.market import Market, uses
+from blendkit.blend.market import Market, not_offered, uses
 from blendkit.foundation import data
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Share
-from blendkit.skin import uses as judged_uses
 from blendkit.skin.finding_words import CAUTION_FROM
 from blendkit.skin.reformulation import reformulate
 from blendkit.skin.verdict import verdict
-from tests.tools.skin import EU, blend_of, stated
+from tests.tools.skin import EU, blend_of
 
 HEXENAL = "trans-2-hexenal"
 ACCEPTED = {"limit": f"{EU}: {HEXENAL}", "reason": "the supplier's certificate names none"}
@@ -165,19 +163,32 @@ def test_undescribed_mass_is_one_line_with_two_oils_and_only_where_it_is_much():
     assert verdict(by_mass(dict.fromkeys(little, 0.05))).not_checked == ()
 
 
-def test_a_limited_name_that_nothing_matches_is_never_passed_over():
-    lot = dataclasses.replace(
-        stated("lavender", "linalool 100", lot=True),
-        reporting_limit=1e-6,
-        unmatched=("Eugenol acetate-like, RT 12", "60-00-0 something", "mystery"),
-    )
-    blend = by_mass({"lavender": 1})
-    lavender = dataclasses.replace(lot, id="lavender")
-    with mock.patch.object(catalogue, "oil", return_value=lavender):
-        gaps = " ".join(verdict(blend).not_checked)
-    assert "Eugenol acetate-like, RT 12" in gaps
-    assert "has a limit (eugenol) and was not counted" in gaps
-    assert "mystery" not in gaps
+@pytest.mark.parametrize(
+    ("name", "limit"),
+    [
+        ("Eugenol acetate-like", "eugenol"),
+        ("beta-damascone-like", "Rose ketones"),  # by the name of a member of the group
+    ],
+)
+@pytest.mark.usefixtures("own_folder")
+def test_a_limited_name_that_nothing_matches_is_not_settled_however_little(name, limit):
+    text = f"linalool 60 %\n{name}\t0.001 %\nmystery 3 %"
+    lot = bk.keep_lot("lavender", "A12", bk.read_analysis(text, reporting_limit="0.0001 %"))
+    blend = by_mass({lot.id: 0.01})
+    found = verdict(blend)
+    subject = next(text for text in lot.unmatched if "mystery" not in text)
+    assert found.not_settled == (f"{subject} in Lavender, lot A12",)
+    assert not found.passes
+    assert found.warning
+    assert f"has a limit ({limit}" in str(found)
+    assert "and was not counted. Write its usual name" in str(found)
+    [row] = bk.skin_findings(blend).query("verdict == 'not settled'").to_dict("records")
+    assert row["subject"] == found.not_settled[0]
+    assert "was not counted" in row["to_settle"]
+    one = {"limit": f"{row['rule_set']}: {row['subject']}", "reason": "it is the acetate"}
+    assert verdict(blend.with_(accepted=[one])).not_settled == ()
+    with pytest.raises(bk.Infeasible, match="Write its usual name"):
+        reformulate(blend)
 
 
 # --- what a maker accepts ---------------------------------------------------------------------
@@ -237,20 +248,16 @@ def test_acceptances_that_mean_nothing_are_refused(accepted):
 # --- places -----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("place", judged_uses.refused_places())
-@pytest.mark.parametrize("use", uses())
-def test_places_that_are_not_offered_are_refused_with_a_reason(place, use):
-    with pytest.raises(bk.BadNumber, match="Not offered: "):
-        judged_uses.check_place(place, Market(use=use))
-
-
-def test_a_place_of_another_use_or_of_none_is_refused():
-    judged_uses.check_place("Wrists", Market())
-    with pytest.raises(bk.BadNumber, match="the use body oil"):
-        judged_uses.check_place("belly", Market())
-    judged_uses.check_place("belly", Market(use="body oil"))
-    with pytest.raises(bk.BadNumber, match='Did you mean "neck"'):
-        judged_uses.check_place("necks", Market())
+@pytest.mark.parametrize("place", not_offered())
+def test_uses_that_are_not_offered_are_refused_with_a_reason(place):
+    blend = by_mass({"lavender": 1})
+    reason = f"Not offered for {place}: {re.escape(not_offered()[place])}"
+    with pytest.raises(bk.BadNumber, match=reason):
+        bk.skin_findings(blend, use=place)
+    with pytest.raises(bk.BadNumber, match=reason):
+        Market(use=place.upper())
+    with pytest.raises(bk.BadBlend, match=reason):
+        bk.Blend({**blend.to_dict(), "market": {"use": place}})
 
 
 def test_a_label_that_names_another_use_is_told():

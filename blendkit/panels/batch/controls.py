@@ -7,6 +7,7 @@ from collections.abc import Callable
 from blendkit.batch.scaling import Batch, scale
 from blendkit.blend.blend import Blend
 from blendkit.panels.kit import parts
+from blendkit.skin.check import options
 
 BOTTLES, TOTAL, ALLOWS = "number of bottles", "total amount", "limited by one material"
 
@@ -55,7 +56,7 @@ class BatchControls:
     def batch(self, blend: Blend) -> Batch:
         """Scale a blend; `Refused` lists everything that cannot be used."""
         portions = [portion for portion in blend.bottle.portions if portion.mass_kg]
-        parts.set_options(self.material, [(each.name, each.material) for each in portions])
+        parts.set_options(self.material, options(each.material for each in portions))
         accuracy = {"scale_step": self.step.value, "loss": self.loss.value}
         if self.way.value == BOTTLES:
             return scale(blend, self.bottles.value, **accuracy)

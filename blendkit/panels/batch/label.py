@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date
 from typing import Any
 
@@ -11,7 +10,7 @@ import ipywidgets as widgets
 from blendkit.batch.ingredients import SCENTS
 from blendkit.batch.label import Label, LabelDetails, label_of
 from blendkit.batch.scaling import pours
-from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import is_whole_number, show_ml
 from blendkit.keeping.details import keep_maker, kept_maker
 from blendkit.keeping.open_store import read_or, the_journal
@@ -30,7 +29,6 @@ from blendkit.showing.label.sizes import (
     type_size,
     type_sizes,
 )
-from blendkit.skin.verdict import verdict
 
 OTHER = "another size, typed below"
 _BY_REGION = {"US": "US cosmetics"}
@@ -66,8 +64,9 @@ class LabelSection(BatchSection):
             basis,
         )
         guard = self.message.guard
-        self.sheets = PrintButton("Print the label sheets", lambda: self._page(self.sheet_page))
-        self.cards = PrintButton("Print fold-out cards", lambda: self._page(self.card_page))
+        self.sheets = PrintButton("Print the label sheets", lambda: self.page(self.sheet_page))
+        self.cards = PrintButton("Print fold-out cards", lambda: self.page(self.card_page))
+        self.print_buttons = (self.sheets, self.cards)
         keep_maker = parts.button("Keep maker and contact", guard(self.keep))
         self.view.children = (
             widgets.HTML(label_pages.proof_style()),
@@ -77,7 +76,7 @@ class LabelSection(BatchSection):
             parts.heading("The sticker"),
             self.paper.view,
             self.bottle,
-            parts.row(self.sheets, self.cards),
+            parts.row(*self.print_buttons),
             *self.view.children,
         )
         self.watch(self.bottle, *self.typing.controls, *self.paper.controls)
@@ -118,7 +117,6 @@ class LabelSection(BatchSection):
         self.fit.show([*label_pages.fit_in_words(layout), grid.words])
         over = [f"Limit not kept: {sentence}." for sentence in label.over]
         self.marks.show([*over, *label.missing, *label.unknown])
-        self.sheets.warning = self.cards.warning = verdict(batch.blend).warning
         self.notes.show(label.notes)
 
     def layouts(self) -> list[tuple[Layout, int]]:
@@ -126,7 +124,7 @@ class LabelSection(BatchSection):
         sticker, size = self.paper.sticker(), self.paper.size()
         return [(lay_out(label, sticker, size), count) for label, count in self.labels]
 
-    def sheet_page(self) -> str:
+    def sheet_page(self, *_: object) -> str:
         """Page of all labels of the batch, on sheets."""
         paper = self.paper
         return label_pages.sheet_page(
@@ -136,17 +134,9 @@ class LabelSection(BatchSection):
             outlines=paper.outlines.value,
         )
 
-    def card_page(self) -> str:
+    def card_page(self, *_: object) -> str:
         """Page of a card for every bottle of the batch."""
         return label_pages.card_page(self.labels, self.paper.size(), self.paper.paper.value)
-
-    def _page(self, make: Callable[[], str]) -> str:
-        """Make a page; where it is refused, one with the reason, which a button would hide."""
-        try:
-            return make()
-        except Refused as error:
-            self.message.refuse(error)
-            return label_pages.refusal_page(error.sentences)
 
     def keep(self) -> None:
         """Keep the maker's name and contact."""

@@ -9,20 +9,23 @@ import ipywidgets as widgets
 
 from blendkit.batch.cheaper import Cheaper, cheaper, prices_of
 from blendkit.batch.cost import Extra, cost, labour, margin_in_words, packaging, price_at_margin
-from blendkit.batch.packs import read_packs, shopping_list
+from blendkit.batch.packs import ShoppingList, read_packs, shopping_list
 from blendkit.batch.stock import missing, uses_of
 from blendkit.blend.blend import Blend
 from blendkit.foundation.units import show_ml
 from blendkit.keeping.details import keep_packs, kept_packs
 from blendkit.keeping.open_store import read_or, the_journal
-from blendkit.materials.amounts import material, shelf_id
+from blendkit.materials.amounts import shelf_id
 from blendkit.panels.batch.sections import BatchSection, Making
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
+from blendkit.panels.kit.print_button import PrintButton
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import cost_rows
-from blendkit.skin.check import rules_in
+from blendkit.showing.batch.sheets import shopping_page
+from blendkit.skin.check import options, rules_in
+from blendkit.skin.verdict import Verdict
 
 _KEYS = ("size", "price", "supplier")
 
@@ -147,7 +150,9 @@ class BuySection(BatchSection):
         self.grid.rows = _kept_packs()
         self.list = widgets.HTML()
         self.words = parts.Findings("")
-        super().__init__(self.list, self.words.view)
+        sheet = PrintButton("Print the shopping list", lambda: self.page(self._page))
+        self.print_buttons = (sheet,)
+        super().__init__(self.list, self.words.view, above=self.print_buttons)
         guard = self.message.guard
         keep_packs = parts.button("Keep these packs", guard(self.keep))
         more = parts.button("Add rows", guard(self.more))
@@ -170,7 +175,7 @@ class BuySection(BatchSection):
         """Show the shopping list."""
         uses = uses_of(making.batch)
         names = list(dict.fromkeys(shelf_id(use.material) for use in uses))
-        choices = [("", ""), *((material(name).name, name) for name in names)]
+        choices = [("", ""), *options(names)]
         known = {name for _, name in choices}
         others = {cell_text(row, "material") for row in self.grid.rows} - known
         self.grid.use_columns(
@@ -185,10 +190,16 @@ class BuySection(BatchSection):
         )
         if not self.grid.rows:
             self.grid.rows = [_blank(name) for name in names]
-        packs = read_packs(self._rows())
-        found = shopping_list(missing(uses, making.on_shelf), packs)
+        found = self._found(making)
         self.list.value = batch_fragments.shopping_table(found)
         self.words.show(found.sentences[-1:] if found.lines else [])  # the table has the rest
+
+    def _found(self, making: Making) -> ShoppingList:
+        needed = missing(uses_of(making.batch), making.on_shelf)
+        return shopping_list(needed, read_packs(self._rows()))
+
+    def _page(self, making: Making, judged: Verdict) -> str:
+        return shopping_page(making.batch, judged, self._found(making))
 
     def more(self) -> None:
         """Add four empty rows."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import ipywidgets as widgets
@@ -28,6 +29,7 @@ from blendkit.panels.batch.sections import (
 )
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit import parts
+from blendkit.skin.verdict import judge
 
 
 class MakeMorePanel(BlendPanel):
@@ -111,9 +113,12 @@ class MakeMorePanel(BlendPanel):
         self.made.say(f"{kept.label}: lot {lot} is in the journal and taken from stock.")
 
     def _rest(self, refused: Refused | None) -> None:
+        judged = self.judged
+        if not judged.warning:  # as weighed, the last digit of the scale may tip it
+            judged = judge(self.blend, self.making.skin.worst, in_drops=False)
+        self.making = replace(self.making, judged=judged)
         for section in self.sections().values():
-            if section is not self.weigh:
-                section.offer(self.making)
+            section.offer(self.making)
         if refused:
             self.shelf.message.refuse(refused)
 

@@ -14,16 +14,22 @@ from blendkit.batch.master import master_like
 from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, uses_of
 from blendkit.batch.weighing import BatchSkin
+from blendkit.foundation.errors import BadNumber, Problem, Refused
 from blendkit.foundation.money import read_money
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import buy, count
-from blendkit.materials.amounts import material, shelf_id
+from blendkit.materials.amounts import shelf_id
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
+from blendkit.panels.kit.print_button import PrintButton
 from blendkit.panels.kit.section import Section
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
+from blendkit.showing.batch.sheets import weighing_page
+from blendkit.showing.label.pages import refusal_page
+from blendkit.skin.check import options
 from blendkit.skin.finding_words import skin_in_words
+from blendkit.skin.verdict import Verdict
 
 
 @dataclass(frozen=True)
@@ -36,21 +42,28 @@ class Making:
     on_shelf : dict of str to OnShelf
         Stock, by shelf id.
     skin : BatchSkin
+    judged : Verdict or None
+        Of the bottle, or of the batch as weighed where that alone does not pass; None before
+        the page has drawn the chart.
     """
 
     batch: Batch
     on_shelf: dict[str, OnShelf]
     skin: BatchSkin
+    judged: Verdict | None = None
 
 
 class BatchSection(Section):
-    """A part of the batch panel; `making` is the batch it shows."""
+    """A part of the batch panel; `making` is the batch it shows, on the pages it prints too."""
 
     making: Making | None = None
+    print_buttons: tuple[PrintButton, ...] = ()
 
     def offer(self, making: Making) -> None:
         """Show a batch, or the reason for showing nothing."""
         self.making = making
+        for print_button in self.print_buttons:
+            print_button.warning = making.judged.warning if making.judged else ""
         self.again()
 
     def again(self) -> None:
@@ -58,6 +71,17 @@ class BatchSection(Section):
         making = self.making
         if making is not None:
             self.attempt(lambda: self.calculate(making))
+
+    def page(self, make: Callable[[Making, Verdict], str]) -> str:
+        """Make a page; where it is refused, one with the reason, which a button would hide."""
+        making = self.making
+        try:
+            if making is None or making.judged is None:
+                raise BadNumber([Problem("batch", "none", "a batch that can be made")])
+            return make(making, making.judged)
+        except Refused as error:
+            self.message.refuse(error)
+            return refusal_page(error.sentences)
 
     def calculate(self, making: Making) -> None:
         """Show the section; `Refused` where an input cannot be used."""
@@ -79,6 +103,8 @@ class WeighSection(BatchSection):
         )
         self.words, self.skin = parts.Findings(""), parts.Findings("")
         self.weighings, self.pours = widgets.HTML(), widgets.HTML()
+        sheet = PrintButton("Print the weighing list", lambda: self.page(_weighing_page))
+        self.print_buttons = (sheet,)
         super().__init__(
             self.chart,
             self.words.view,
@@ -86,6 +112,7 @@ class WeighSection(BatchSection):
             self.pours,
             parts.heading("Skin check as weighed, worst-case scale error"),
             self.skin.view,
+            above=self.print_buttons,
         )
 
     def calculate(self, making: Making) -> None:
@@ -96,6 +123,10 @@ class WeighSection(BatchSection):
         self.weighings.value = batch_fragments.weighing_list(batch, "Measure out")
         self.pours.value = batch_fragments.pour_list(batch)
         self.skin.show(skin_in_words(making.skin.worst))
+
+
+def _weighing_page(making: Making, judged: Verdict) -> str:
+    return weighing_page(making.batch, judged)
 
 
 class MasterSection(BatchSection):
@@ -184,7 +215,7 @@ class ShelfSection(BatchSection):
         """Show the stock."""
         names = [each.material for each in making.batch.weighings]
         rest = sorted({shelf_id(name) for name in names})
-        parts.set_options(self.material, [(material(name).name, name) for name in rest])
+        parts.set_options(self.material, options(rest))
         self.chart.rows = shelf_rows(uses_of(making.batch), making.on_shelf)
         self.everything.value = batch_fragments.stock_list(making.on_shelf)
         self.note.show(

@@ -19,6 +19,7 @@ from blendkit.panels.bench.photo_box import PhotoBox
 from blendkit.panels.bench.tray import Guard
 from blendkit.panels.kit import parts
 from blendkit.showing.bench.fragments import impression_list
+from blendkit.skin.check import options
 
 SNIFF, WEAR, MACERATION = "sniff", "wear", "maceration"
 _KINDS = {
@@ -108,7 +109,7 @@ class AgeingPage:
         used = {part.note for part in blend.oils}
         groups: list[tuple[str, Any]] = [("the whole", WHOLE)]
         groups += [(f"{note} note", note) for note in NOTES if note in used]
-        parts.set_options(self.group, [*groups, *((p.oil.name, p.oil.id) for p in blend.oils)])
+        parts.set_options(self.group, [*groups, *options(p.oil.id for p in blend.oils)])
 
     def write_down(self) -> None:
         """Record an impression of the chosen bottle.

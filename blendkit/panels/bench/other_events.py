@@ -10,11 +10,11 @@ from blendkit.blend.blend import Blend
 from blendkit.journal.records import Version
 from blendkit.keeping.open_store import the_journal
 from blendkit.making import bench_events as events
-from blendkit.making.bench_words import name_of
 from blendkit.making.mixture import is_oil
 from blendkit.panels.bench.tray import Add, Guard
 from blendkit.panels.bottle.kept_blends import version_options
 from blendkit.panels.kit import parts
+from blendkit.skin.check import options
 
 _ALL = "the whole mixture"
 
@@ -71,11 +71,8 @@ class OtherEvents:
 
     def offer(self, materials: list[str]) -> None:
         """Offer the materials on the tray."""
-        named: list[tuple[str, Any]] = [(name_of(name), name) for name in materials]
-        parts.set_options(
-            self.accidental_oil, [(words, name) for words, name in named if is_oil(name)]
-        )
-        parts.set_options(self.weighed, [(_ALL, ""), *named])
+        parts.set_options(self.accidental_oil, options(filter(is_oil, materials)))
+        parts.set_options(self.weighed, [(_ALL, ""), *options(materials)])
 
     def list_kept(self) -> None:
         """Offer the bottles in the journal; `CannotJournal` where it cannot be read."""

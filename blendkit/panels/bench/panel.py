@@ -107,7 +107,7 @@ class MakeAndKeepPanel(parts.Panel):
         self.contents, self.verdict = parts.Findings(""), widgets.HTML()
         self.list, self.log = widgets.HTML(), widgets.HTML()
         self.chart = ChartView("day", "small_fade_chart", "Fade of each note, bottle filled up")
-        self.market = MarketChoice(guard(self.update))
+        self.market = MarketChoice(guard(self._follow_market))
         self.view = self._lay_out(guard)
         guard(self.refresh_pages)()
         self._begin_with(blend)
@@ -255,6 +255,10 @@ class MakeAndKeepPanel(parts.Panel):
         self.other_events.offer(self.tray.materials())
         self.finish.offer(self.record)
         self.chart.rows = self._fade(mixture, filling)
+
+    def _follow_market(self) -> None:
+        self.message.say("")
+        self.update()
 
     def _judge(self, mixture: Mixture) -> None:
         """Show the verdict on the bottle as it is, filled up."""

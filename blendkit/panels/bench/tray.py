@@ -17,9 +17,8 @@ from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.making.bench_events import Drops, Event, Measured
 from blendkit.making.mixture import Mixture, Plan, is_oil
 from blendkit.materials import catalogue
-from blendkit.materials.amounts import material
 from blendkit.panels.kit import parts
-from blendkit.skin.check import marked_name
+from blendkit.skin.check import marked_name, options
 
 Add = Callable[[Event], bool]  # True where it is recorded, and not only asked about
 Guard = Callable[[Callable[..., None]], Callable[..., None]]
@@ -48,7 +47,7 @@ class _Row:
     def __init__(self, name: str, plan: Plan, add: Add, guard: Guard) -> None:
         self.material, self.add = name, add
         self._left = 0  # planned drops not added yet
-        self.name = material(name).name
+        self.name = marked_name(name)
         self.note = plan.note_of(name) if is_oil(name) else "carrier"
         self.unit = "g" if is_oil(name) else "mL"
         self.words = widgets.HTML()
@@ -182,8 +181,6 @@ class BenchTray:
 
 
 def _materials() -> list[tuple[str, str]]:
-    oils = [catalogue.oil(name) for name in catalogue.oil_ids()]
-    carriers = [catalogue.carrier(name) for name in catalogue.carrier_ids()]
-    named = sorted((marked_name(oil), oil.note, oil.id) for oil in oils)
-    poured = sorted((carrier.name, "carrier", carrier.id) for carrier in carriers)
-    return [(f"{name} — {note}", key) for name, note, key in [*named, *poured]]
+    oils = sorted(options(catalogue.oil_ids()))
+    noted = [(f"{name} — {catalogue.oil(key).note}", key) for name, key in oils]
+    return [*noted, *((f"{name} — carrier", key) for name, key in parts.carrier_options())]

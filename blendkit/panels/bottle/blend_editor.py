@@ -140,8 +140,8 @@ class BlendEditor:
         for key, box in (("headspace", self.headspace), ("botanicals", self.botanicals)):
             if box.value.strip() != "0 mL":
                 document[key] = box.value
-        if self._names_market or self.market.market != Market():
-            document["market"] = self.market.market.to_dict()
+        if self._names_market or self.market.document != Market().to_dict():
+            document["market"] = self.market.document
         if self.accepted:
             document["accepted"] = [
                 {"limit": limit, "reason": reason} for limit, reason in self.accepted.items()

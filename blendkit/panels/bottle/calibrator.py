@@ -28,6 +28,7 @@ from blendkit.panels.kit.parts import (
     set_options,
     text_box,
 )
+from blendkit.skin.check import options
 
 COUNTED, WEIGHED = "drops counted into a measure", "drops weighed on a scale"
 PREDICTED = "predicted from the tip, as a help"
@@ -67,7 +68,7 @@ class Calibrator:
 
     def offer(self, filling: Filling) -> None:
         """Offer the oils of a blend, and show what the usual size of oil drops would mean."""
-        set_options(self.oil, [(portion.name, portion.material) for portion in filling.oils])
+        set_options(self.oil, options(portion.material for portion in filling.oils))
         fields = filling.fields
         drops_in_all = filling.oil_drops / (fields.liquid_m3 * ML_PER_M3)
         believed, true = (drops_in_all / size for size in (fields.drops_per_ml["default"], 30))

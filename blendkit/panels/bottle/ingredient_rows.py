@@ -154,6 +154,6 @@ def oil_options(note: str) -> list[tuple[str, str]]:
     known = [catalogue.oil(oil_id) for oil_id in catalogue.oil_ids()]
     by_name = sorted(known, key=lambda oil: (oil.note != note, oil.name))
     return [
-        (marked_name(oil) + ("" if oil.note == note else f"{_USUALLY}{oil.note}"), oil.id)
+        (marked_name(oil.id) + ("" if oil.note == note else f"{_USUALLY}{oil.note}"), oil.id)
         for oil in by_name
     ]

@@ -28,7 +28,7 @@ from blendkit.panels.kit.parts import (
     tick,
     titled_bottle,
 )
-from blendkit.skin.check import findings_in
+from blendkit.skin.check import findings_in, options
 from blendkit.skin.finding_words import skin_in_words
 from blendkit.skin.reformulation import reformulate
 
@@ -71,15 +71,14 @@ class FadeWishes:
     def offer(self, blend: Blend) -> None:
         """Offer the targets of a blend, and forget the result for an earlier one."""
         notes = [note for note in NOTES if note in {part.note for part in blend.oils}]
-        oils = {part.oil.id: part.oil.name for part in blend.oils}
         families = sorted({part.oil.family for part in blend.oils if part.oil.family})
         offer(self.lead, [(f"the {note}", note) for note in notes])
         of_family = [(f"{family}, the family", family) for family in families]
         of_note = [(f"{note}, the note", note) for note in notes]
-        of_oil = [(name, oil_id) for oil_id, name in oils.items()]
+        of_oil = options(part.oil.id for part in blend.oils)
         offer(self.share_of, [*of_family, *of_note, *of_oil])
         held = self.panel.held_blend or blend
-        offer(self.left_out, [_NOTHING, *((p.oil.name, p.oil.id) for p in held.oils)])
+        offer(self.left_out, [_NOTHING, *options(p.oil.id for p in held.oils)])
         self.clear()
 
     def find(self) -> None:

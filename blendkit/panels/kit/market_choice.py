@@ -26,9 +26,14 @@ class MarketChoice:
             chooser.observe(changed, "value")
 
     @property
+    def document(self) -> dict[str, str]:
+        """What is chosen, good or bad."""
+        return {"region": self.region.value, "use": self.use.value}
+
+    @property
     def market(self) -> Market:
-        """The market chosen."""
-        return Market(self.region.value, self.use.value)
+        """The market chosen; `BadNumber` with the reason for a use that is not offered."""
+        return Market(**self.document)
 
     def show(self, market: Market) -> None:
         """Choose a market."""

@@ -25,12 +25,13 @@ from blendkit.panels.kit.parts import (
     results,
     set_options,
     text_box,
+    tick,
     with_unit,
 )
 from blendkit.panels.materials.stock import ShelfStock
 from blendkit.showing.shelf import fragments
 from blendkit.showing.shelf.rows import volatility_rows
-from blendkit.skin.check import marked_name
+from blendkit.skin.check import options
 
 SHOWN_AT_ONCE = 24
 
@@ -83,7 +84,7 @@ class ShelfPanel(Panel):
         self.count.value = f"<p>{words}{rest if len(found) > len(shown) else ''}.</p>"
         self.chart.rows = volatility_rows(shown)
         self.oils.value = fragments.oil_list(shown)
-        set_options(self.chosen, [(marked_name(oil), oil.id) for oil in found])
+        set_options(self.chosen, options(oil.id for oil in found))
         self.show_sources()
 
     def show_sources(self) -> None:
@@ -98,8 +99,7 @@ class OwnLots:
     def __init__(self, message: Message, changed: Any) -> None:
         self.message = message
         self.changed = changed
-        shipped = map(catalogue.oil, catalogue.shipped_oils().index)
-        self.oil = choice("Oil", sorted((marked_name(oil), oil.id) for oil in shipped))
+        self.oil = choice("Oil", sorted(options(catalogue.shipped_oils().index)))
         self.lot = text_box("Supplier's lot")
         self.text = widgets.Textarea(
             placeholder="Paste the analysis here:\nLinalool 35,2 %\nCamphor tr",
@@ -107,6 +107,7 @@ class OwnLots:
             layout=widgets.Layout(width="380px", height="150px"),
         )
         self.limit = text_box("Reporting limit", "", placeholder="0.05 %, if it is stated")
+        self.partial = tick("It names some constituents only: keep the rest as on record")
         self.understood = widgets.HTML()
         self.read_button = button("Read the analysis", message.guard(self.read))
         self.keep_button = button("Keep this lot", message.guard(self.keep))
@@ -116,6 +117,7 @@ class OwnLots:
                 self.lot,
                 self.text,
                 self.limit,
+                self.partial,
                 widgets.HBox([self.read_button, self.keep_button]),
                 self.understood,
             ]
@@ -130,10 +132,13 @@ class OwnLots:
     def keep(self) -> None:
         """Keep the analysis as a lot of the chosen oil."""
         self.read()
-        oil = keep_lot(self.oil.value, self.lot.value, self._analysis())
+        analysis = self._analysis()
+        oil = keep_lot(self.oil.value, self.lot.value, analysis)
         self.changed()
-        self.message.say(f'Kept as "{oil.id}"; choose it in any blend like another oil.')
+        kept = f'Kept as "{oil.id}"; choose it in any blend like another oil.'
+        self.message.say(kept if analysis.is_whole else f"{kept} {analysis}")
 
     def _analysis(self) -> Analysis:
         limit = with_unit(self.limit.value, "%") or None
-        return read_analysis(self.text.value, reporting_limit=limit)
+        whole = not self.partial.value
+        return read_analysis(self.text.value, reporting_limit=limit, whole=whole)

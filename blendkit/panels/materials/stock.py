@@ -28,6 +28,7 @@ from blendkit.panels.kit.parts import (
     text_box,
 )
 from blendkit.showing.shelf import fragments
+from blendkit.skin.check import marked_name, options
 
 _NARROW = "230px"
 _NOTHING = ("nothing", "")
@@ -116,11 +117,8 @@ class ShelfStock:
 
 def _materials() -> list[tuple[str, str]]:
     """Carriers first: they are few, and the largest bottles."""
-    rows = []
-    for table in (catalogue.carriers(), catalogue.shipped_oils()):
-        names = table["name"].items()
-        rows += sorted(((str(name), str(key)) for key, name in names), key=lambda row: row[0])
-    return rows
+    listed = (catalogue.carrier_ids(), catalogue.shipped_oils().index)
+    return [option for ids in listed for option in sorted(options(ids))]
 
 
 def _entries(journal: Journal) -> list[tuple[str, str]]:
@@ -128,13 +126,13 @@ def _entries(journal: Journal) -> list[tuple[str, str]]:
     rows = [
         (
             row.at,
-            f"{material(row.material).name}: {row.bottles} × {_ml(row.bottle_m3)}",
+            f"{marked_name(row.material)}: {row.bottles} × {_ml(row.bottle_m3)}",
             row.entry,
         )
         for row in purchases(journal)
     ]
     rows += [
-        (row.at, f"{material(row.material).name}: counted {_ml(row.volume_m3)}", row.entry)
+        (row.at, f"{marked_name(row.material)}: counted {_ml(row.volume_m3)}", row.entry)
         for row in counts(journal).values()
     ]
     newest_first = sorted(rows, reverse=True)

@@ -18,6 +18,7 @@ from blendkit.panels.kit.parts import (
     tick,
     titled_bottle,
 )
+from blendkit.skin.check import options
 from blendkit.skin.reformulation import (
     GENTLER_KINDS,
     Reformulation,
@@ -60,7 +61,7 @@ class NearestBlend:
 
     def offer(self, filling: Filling) -> None:
         """Offer the oils of a blend, and forget what was found for an earlier one."""
-        set_options(self.oil, [(portion.name, portion.material) for portion in filling.oils])
+        set_options(self.oil, options(portion.material for portion in filling.oils))
         self.cure.clear()
         self.pictures.children = []
 

@@ -13,6 +13,7 @@ from blendkit.materials import catalogue
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.skin.cautions import WEARERS
+from blendkit.skin.check import options
 
 MOST_SEAT_ROWS = 60
 _YES = "yes"
@@ -193,7 +194,7 @@ class ClassEditor:
         wearers = [_NOTHING, *((name, name) for name in WEARERS)]
         disliked = [name for key in _DISLIKES for name in _filled(self.people.rows, key)]
         ids = dict.fromkeys([*_filled(self.palette.rows, "id"), *disliked])
-        oils = [_NOTHING, *((catalogue.oil(name).name, name) for name in ids)]
+        oils = [_NOTHING, *options(ids)]
         return [
             GridColumn("name", "Name, if you like", "150px"),
             GridColumn("wearer", "Who wears it", "200px", wearers),
@@ -251,8 +252,7 @@ def _seat_row(entry: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _palette_columns() -> list[GridColumn]:
-    known = [catalogue.oil(oil_id) for oil_id in catalogue.oil_ids()]
-    oils = [(oil.name, oil.id) for oil in sorted(known, key=lambda oil: oil.name)]
+    oils = sorted(options(catalogue.oil_ids()))
     notes = [("usual", ""), *((note, note) for note in NOTES)]
     return [
         GridColumn("id", "Oil", "190px", [_NOTHING, *oils]),

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from blendkit.materials.amounts import material
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
+from blendkit.skin.check import options
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
 from blendkit.teaching.shopping import shopping_list
@@ -65,7 +65,7 @@ class ShoppingGrid:
             or any(cell_text(row, k) for k in _TYPED)
         ]
         known = {cell_text(row, "material") for row in kept} | set(named.values())
-        choices = sorted((material(name).name, name) for name in known)
+        choices = sorted(options(known))
         self.grid.use_columns(
             [
                 GridColumn("material", "Oil or carrier", "240px", choices),

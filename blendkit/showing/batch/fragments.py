@@ -11,8 +11,8 @@ from blendkit.batch.scaling import Batch, pours
 from blendkit.batch.stock import OnShelf
 from blendkit.foundation.money import Money
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, show_ml
-from blendkit.materials.amounts import material
 from blendkit.showing.kit.rendering import table
+from blendkit.skin.check import marked_name
 
 _UNKNOWN = "–"
 
@@ -39,7 +39,7 @@ def weighing_list(batch: Batch | Master, caption: str) -> str:
     rows = [
         (
             number,
-            each.name,
+            marked_name(each.material),
             each.reading,
             f"{each.exact_mass_kg * G_PER_KG:.3f} g",
             f"{_signed(each.error_percent)} %",
@@ -81,7 +81,16 @@ def stock_list(on_shelf: Mapping[str, OnShelf]) -> str:
             price = f"{newest.price_per_m3 / ML_PER_M3:.3f} {newest.currency}"
         bottle = show_ml(row.bottle_m3) if row.bottle_m3 else _UNKNOWN
         left = show_ml(row.left_m3)
-        rows.append((row.name, left, bottle, price, row.opened_on or _UNKNOWN, row.remark))
+        rows.append(
+            (
+                marked_name(row.material),
+                left,
+                bottle,
+                price,
+                row.opened_on or _UNKNOWN,
+                row.remark,
+            )
+        )
     headings = ("Material", "Left", "Bottle", "Price of 1 mL", "Opened", "")
     return table("Stock", headings, rows, "Nothing entered yet.")
 
@@ -90,7 +99,7 @@ def cost_list(cost: Cost) -> str:
     """Table of the calculation of the cost."""
     rows = [
         (
-            line.name,
+            marked_name(line.material) if line.material else line.name,
             line.amount,
             line.arithmetic or line.remark,
             _UNKNOWN if line.cost is None else Money(line.cost, cost.currency),
@@ -105,7 +114,7 @@ def shopping_table(found: ShoppingList) -> str:
     """Table of the packs to buy."""
     rows = [
         (
-            line.name,
+            marked_name(line.material),
             show_ml(line.needed_m3),
             ", ".join(f"{count} × {pack.size}" for pack, count in line.picks),
             ", ".join(dict.fromkeys(p.supplier for p, _ in line.picks if p.supplier))
@@ -116,7 +125,7 @@ def shopping_table(found: ShoppingList) -> str:
         for line in found.lines
     ]
     rows += [
-        (material(name).name, show_ml(volume_m3), "no pack typed", "", "", "")
+        (marked_name(name), show_ml(volume_m3), "no pack typed", "", "", "")
         for name, volume_m3 in found.not_sold
     ]
     headings = ("Material", "Missing", "Buy", "From", "Cost", "Left over")

@@ -10,7 +10,7 @@ from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, Use, needed_m3
 from blendkit.foundation.money import Money
 from blendkit.foundation.units import G_PER_KG, show, show_ml
-from blendkit.materials.amounts import material
+from blendkit.skin.check import marked_name
 
 MOST_SHOWN = 2.0
 ENOUGH, LACKS = "enough", "lacks"
@@ -22,7 +22,7 @@ def weighing_rows(batch: Batch) -> list[dict[str, Any]]:
     return [
         {
             "rank": rank,
-            "name": each.name,
+            "name": marked_name(each.material),
             "note": each.note,
             "grams": each.mass_kg * G_PER_KG,
             "words": each.reading,
@@ -42,7 +42,7 @@ def shelf_rows(uses: Iterable[Use], on_shelf: Mapping[str, OnShelf]) -> list[dic
         share = max(left_m3, 0.0) / wanted_m3 if wanted_m3 else MOST_SHOWN
         rows.append(
             {
-                "name": material(name).name,
+                "name": marked_name(name),
                 "share": share,
                 "drawn": min(share, MOST_SHOWN),
                 "verdict": LACKS if short_m3 > 1e-12 else ENOUGH,
@@ -75,7 +75,7 @@ def cost_rows(cost: Cost) -> list[dict[str, Any]]:
         rows.append(
             {
                 "rank": rank,
-                "name": line.name,
+                "name": marked_name(line.material) if line.material else line.name,
                 "kind": line.kind,
                 "cost": line.cost or 0.0,
                 "words": words,

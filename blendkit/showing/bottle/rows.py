@@ -9,6 +9,7 @@ from blendkit.blend.filling import Filling
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
 from blendkit.making.mixing_order import mixing_steps, sniff_test
+from blendkit.skin.check import marked_name
 
 _AXIS_ENDS = (10, 20, 30, 50, 80, 120, 200, 300, 500, 1000)
 
@@ -29,7 +30,7 @@ def drops_rows(filling: Filling) -> list[dict[str, Any]]:
         rows.append(
             {
                 "rank": rank,
-                "label": portion.name,
+                "label": marked_name(portion.material),
                 "note": portion.note,
                 "drops": drops,
                 "target": target,
@@ -58,7 +59,7 @@ def step_rows(filling: Filling) -> list[dict[str, Any]]:
             {
                 "step": number,
                 "action": step.action,
-                "name": portion.name if portion else "",
+                "name": marked_name(portion.material) if portion else "",
                 "drops": portion.drops if portion else None,
                 "volume_ml": portion.volume_m3 * ML_PER_M3 if portion else math.nan,
                 "mass_g": portion.mass_kg * G_PER_KG if portion else math.nan,
@@ -71,7 +72,11 @@ def sniff_rows(filling: Filling) -> list[dict[str, Any]]:
     """Rows of the sniff test: the drops of each oil; none where no small number will do."""
     miniature = sniff_test(filling)
     return [
-        {"name": oil.name, "note": oil.note, "drops": miniature.drops[oil.material]}
+        {
+            "name": marked_name(oil.material),
+            "note": oil.note,
+            "drops": miniature.drops[oil.material],
+        }
         for oil in filling.oils
         if miniature is not None and oil.drops
     ]

@@ -14,6 +14,7 @@ from blendkit.showing.bottle import words
 from blendkit.showing.bottle.rows import sniff_rows, step_rows
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.skin.fragments import NO_NAME
+from blendkit.skin.check import marked_name
 from blendkit.skin.verdict import Verdict, verdict
 
 MOST_SKIN_SENTENCES = 6
@@ -23,7 +24,7 @@ def drop_list(filling: Filling) -> str:
     """Contents of the bottle, as a small HTML table for a panel."""
     return render(
         "drop_list",
-        rows=filling.rows(),
+        rows=[{**row, "name": marked_name(row["material"])} for row in filling.rows()],
         oil_drops=filling.oil_drops,
         volume_ml=filling.volume_m3 * ML_PER_M3,
         mass_g=filling.mass_kg * G_PER_KG,

@@ -37,6 +37,7 @@ from blendkit.showing.lesson.film import (
     share_of_oils,
     volatile_molecules,
 )
+from blendkit.skin.check import options
 
 OILS = ("sweet-orange", "lavender", "patchouli")
 THIRSTY_OILS = ("sweet-orange", "lavender", "patchouli", "clove-bud", "vanilla-co2")
@@ -77,8 +78,8 @@ class Shown(NamedTuple):
 
 def oils_to_choose() -> list[tuple[str, str]]:
     """Name and id of every shipped oil that three molecules can represent."""
-    known = [catalogue.oil(name) for name in catalogue.shipped_oils().index]
-    return [(oil.name, oil.id) for oil in known if len(volatile_molecules(oil.id)) >= 3]
+    shipped = catalogue.shipped_oils().index
+    return options(name for name in shipped if len(volatile_molecules(name)) >= 3)
 
 
 def pressures(oil_id: str) -> Shown:

@@ -20,7 +20,7 @@ def oil_list(oils: Iterable[Oil]) -> str:
     """Oils with their notes, families, odour words and grades of their figures."""
     rows = [
         {
-            "name": marked_name(oil),
+            "name": marked_name(oil.id),
             "latin_name": oil.latin_name,
             "note": oil.note,
             "family": oil.family,
@@ -77,7 +77,7 @@ def _stock_row(line: OnShelf) -> dict[str, Any]:
     newest = line.newest_price
     per_ml = (newest.price_per_m3 or 0.0) / ML_PER_M3 if newest else 0.0
     return {
-        "name": line.name,
+        "name": marked_name(line.material),
         "remark": line.remark,
         "percent": round(max(line.left_m3, 0.0) / begun_m3 * 100) if begun_m3 else 0,
         "left": _tenths(line.left_m3),
