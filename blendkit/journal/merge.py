@@ -6,7 +6,8 @@ with `trusted_schema` off (https://www.sqlite.org/security.html). It is refused 
 plain tables alone, so that no view, trigger or expression of somebody else is ever run. Rows
 are checked by the rules of `journal.records` first, all of them, and then written by our own
 statements in one transaction. A row that is no record, that refers to nothing, or that differs
-from what the store has under its id is passed by and named; it keeps no other row away.
+from what the store has under its id is passed by and named; it keeps no other row away. The
+blend in hand is taken over only by a store with nothing in hand.
 """
 
 from __future__ import annotations
@@ -32,7 +33,8 @@ from blendkit.foundation.whole_files import (
 )
 from blendkit.journal import migrations
 from blendkit.journal.errors import in_words
-from blendkit.journal.exchange import READ_ME, STORE, WORDS, plain_table
+from blendkit.journal.exchange import HAND, READ_ME, STORE, WORDS, plain_table
+from blendkit.journal.hand_table import document_in, take_over
 from blendkit.journal.insertion import put_row
 from blendkit.journal.photos import FOLDER, picture_kind
 from blendkit.journal.records import KINDS, Photo, Record
@@ -145,6 +147,7 @@ class Import:
         added = Imported()
         with in_words(self.journal.path):
             with self.journal.transaction() as store:
+                take_over(store, self._in_hand)
                 for kind in self._kinds:
                     rows = self._staged.execute(f"SELECT * FROM {kind.TABLE}")
                     added[kind.TABLE] = sum(self._add(store, kind, dict(row)) for row in rows)
@@ -165,6 +168,7 @@ class Import:
     def _check(self, source: sqlite3.Connection) -> Iterator[float]:
         """Stage every row that a record of its kind can hold, in the order of writing."""
         self._kinds, version = _plain_tables(source)
+        self._in_hand = document_in(source)
         self._staged = self._closing.enter_context(
             contextlib.closing(sqlite3.connect(self._folder / "checked.sqlite3"))
         )
@@ -294,6 +298,8 @@ def _plain_tables(source: sqlite3.Connection) -> tuple[list[type[Record]], int]:
     }  # fmt: skip
     schema = source.execute("SELECT type, name, sql FROM sqlite_schema").fetchall()
     for each, name, sql in schema:
+        if (each, name, sql) == ("table", "hand", HAND):
+            continue
         if each != "table" or sql not in plain or name != plain[sql].TABLE:
             _refuse(STORE, quoted(f"{each} {name}"), "only plain tables of an export")
     found = {sql for _, _, sql in schema}

@@ -8,6 +8,7 @@ import tracemalloc
 import zipfile
 
 import pytest
+from blendkit.keeping.opening_blend import opening_blend
 
 from blendkit import BadNumber, example_document
 from blendkit.batch.packs import MOST_ROWS, read_packs
@@ -17,7 +18,6 @@ from blendkit.journal.merge import BadExchange, import_journal
 from blendkit.journal.records import EventRow, Version
 from blendkit.journal.store import open_journal
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.opening_blend import opening_blend
 from tests.journal.test_exchange import tampered
 
 MEMORY_BYTES, SECONDS = 256e6, 2.0
