@@ -8,7 +8,6 @@ import tracemalloc
 import zipfile
 
 import pytest
-from blendkit.keeping.hand import in_hand
 
 from blendkit import BadNumber, example_document
 from blendkit.batch.packs import MOST_ROWS, read_packs
@@ -17,6 +16,7 @@ from blendkit.journal.exchange import STORE, export_journal
 from blendkit.journal.merge import BadExchange, import_journal
 from blendkit.journal.records import EventRow, Version
 from blendkit.journal.store import open_journal
+from blendkit.keeping.hand import in_hand
 from blendkit.keeping.open_store import the_journal
 from tests.journal.test_exchange import tampered
 
