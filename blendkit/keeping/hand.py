@@ -239,7 +239,8 @@ def name_version(version: Version) -> Hand:
 
 def _example() -> dict[str, Any]:
     """The invented example, counted with the maker's own droppers."""
-    document, sizes = example_document(), read_or(drop_sizes, {})
+    document = example_document()
+    sizes: dict[str, float] = read_or(drop_sizes, {})
     own = {oil["id"]: sizes[oil["id"]] for oil in document["oils"] if oil["id"] in sizes}
     return document | ({"drops_per_ml": {"default": 20, **own}} if own else {})
 

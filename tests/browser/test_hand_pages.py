@@ -30,7 +30,7 @@ def test_two_notebooks_follow_each_other_and_undo_outlives_the_kernel(page, work
         type_strength(page, f"{percent} %")
         expect(other.locator(STRENGTH)).to_have_value(f"{percent} %")
         took.append(time.monotonic() - began)
-    print("03 shows what 01 set after", ", ".join(f"{seconds:.2f} s" for seconds in took))
+    print("03 shows what 01 set after", ", ".join(f"{seconds:.2f} s" for seconds in took))  # noqa: T201
     picture(other, "hand_03_follows")
     assert sorted(took)[len(took) // 2] < 1.5  # a second on a quiet machine
 

@@ -103,12 +103,12 @@ class InHand:
                 place[last] = value
         return document
 
-    def change(self, what: str = "") -> None:
+    def change(self) -> None:
         """Something on the panel changed: write it soon, and at once when a press ends."""
         if self.is_own or self._document == self._shown:
             return
         seconds = WRITE_SECONDS if self.watch.is_held else Deferred.SECONDS
-        self._write.ask(self.panel.message.guard(lambda: self.write(what)), seconds)
+        self._write.ask(self.panel.message.guard(self.write), seconds)
 
     def write(self, what: str = "") -> None:
         """Write what the controls show and the hand does not; where that fails, say so."""
@@ -130,7 +130,8 @@ class InHand:
         """Show what is in hand now, whichever notebook wrote it."""
         if self.is_own:
             return
-        self._write.finish()
+        if not self.watch.is_held:
+            self._write.finish()
         now = hand.in_hand()
         if now.said:
             self.panel.message.say(now.said)

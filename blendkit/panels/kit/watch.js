@@ -19,6 +19,10 @@ function render({ model, el }) {
     if (isHeld) tell("release");
     isHeld = false;
   };
+  const stroke = () => {
+    press();
+    release();
+  };
 
   function look() {
     clearTimeout(timer);
@@ -40,11 +44,11 @@ function render({ model, el }) {
 
   function typed({ target, type }) {
     if (!target.matches("input[type=text], input[type=number], textarea")) {
-      if (target.matches("select") && type === "change") press();  // its list is no element
+      if (target.matches("select") && type === "change") stroke();  // its list is no element
     } else if (type === "input") unsent.add(target);
     else {
       unsent.delete(target);
-      press();  // leaving a box by a press is not what that press does next
+      if (type === "change") stroke();  // leaving a box is not what the same press does next
     }
   }
 
@@ -63,9 +67,9 @@ function render({ model, el }) {
     if (!panel) return;
     const options = { capture: true, signal: stop.signal };
     panel.addEventListener("pointerdown", press, options);
-    panel.addEventListener("click", e => e.target.closest("button") && press(), options);
+    panel.addEventListener("click", e => e.target.closest("button") && stroke(), options);
     panel.addEventListener("keydown", key, options);
-    for (const kind of ["input", "change"]) panel.addEventListener(kind, typed, options);
+    for (const kind of ["input", "change", "focusout"]) panel.addEventListener(kind, typed, options);
     for (const kind of ["pointerup", "pointercancel", "keyup", "blur"])
       window.addEventListener(kind, release, options);
     document.addEventListener("visibilitychange", look, options);
