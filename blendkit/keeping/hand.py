@@ -99,10 +99,10 @@ def _read(journal: Journal) -> tuple[Hand | None, str]:
                 return None, ""
             steps = read_step(store, row.step), read_step(store, row.step + 1)
         Blend(row.document.get("blend", {}))
-    except UNREADABLE as error:
-        return None, f"The blend in hand cannot be read ({error})."
     except BlendkitError as error:
         return None, f"The blend in hand cannot be used. {error}"
+    except UNREADABLE as error:
+        return None, f"The blend in hand cannot be read ({error})."
     return Hand(row.document, row.turn, *(_step_in_words(step) for step in steps)), ""
 
 
