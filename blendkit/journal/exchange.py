@@ -2,7 +2,8 @@
 
 Two kinds, which differ in what they hold:
 
-- *Move* holds every row, corrected ones and corrections, with people, and the photos' files.
+- *Move* holds every row, corrected ones and corrections, with people, the photos' files, and
+  the blend in hand.
 - *Share* holds blends with their versions and own lots: no people, no health, no stock and no
   prices. Blends that learners made in a class and blends that were withdrawn are left out, and
   the words of `WORDS`, in which somebody may be named, are left empty.
@@ -21,6 +22,7 @@ from __future__ import annotations
 import contextlib
 import csv
 import io
+import json
 import re
 import sqlite3
 import tempfile
@@ -33,6 +35,7 @@ from blendkit.foundation.errors import Problem
 from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, temporary_file
 from blendkit.journal import migrations
 from blendkit.journal.errors import CannotJournal, in_words
+from blendkit.journal.hand_table import document_in
 from blendkit.journal.photos import FOLDER, photo_file, picture_kind
 from blendkit.journal.records import (
     KINDS,
@@ -49,6 +52,7 @@ from blendkit.journal.store import Journal, now
 READ_ME, STORE = "README.txt", "store.sqlite3"
 SHARED = (BlendRow, Version, LotRow)
 WORDS = {"blends": ("note",), "versions": ("why", "computer")}  # left empty in a Share
+HAND = 'CREATE TABLE hand ("document")'  # of a Move: the blend in hand, without its steps
 _EXPORTS = "exports"
 # At the start or after what may split a cell: blanks, apostrophes, then what starts a formula
 _TO_DEFUSE = re.compile("(?:^|(?<=[;|\t\r\n]))( *)('*)(?=[=+\\-@\t\r\n＝＋－＠])")
@@ -127,6 +131,9 @@ def _write(journal: Journal, file: Path, *, people: bool) -> tuple[str, ...]:
             with journal.snapshot() as source:
                 for kind in kinds:
                     _copy_rows(kind, source, target, everything=people)
+                if people and (document := document_in(source)) is not None:
+                    target.execute(HAND)
+                    target.execute("INSERT INTO hand VALUES (?)", (json.dumps(document),))
                 photos = journal.all(Photo) if people else []
             target.execute("COMMIT")
             for kind in kinds:

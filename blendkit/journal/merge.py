@@ -2,7 +2,8 @@
 
 Rows are checked by the rules of `journal.records` first, all of them, and then written by our
 own statements. A row that is no record, that refers to nothing, or that differs from what the
-store has under its id is passed by and named; it keeps no other row away.
+store has under its id is passed by and named; it keeps no other row away. The blend in hand is
+taken over only by a store with nothing in hand.
 
 Writing goes in pieces, so that the page answers and nobody else has to wait. Each piece is one
 transaction and holds whole things: a row with all its corrections, a batch with its bottles
@@ -33,6 +34,7 @@ from blendkit.foundation.whole_files import (
 )
 from blendkit.journal.errors import in_words
 from blendkit.journal.exchange import STORE, WORDS, plain_table
+from blendkit.journal.hand_table import document_in, take_over
 from blendkit.journal.insertion import put_row
 from blendkit.journal.photos import FOLDER, picture_kind
 from blendkit.journal.records import (
@@ -168,6 +170,8 @@ class Import:
             raise BadExchange([problem]) from error
         yield from (0.6 + 0.4 * done for done in self._write())
         with in_words(self.journal.path):
+            with self.journal.transaction() as store:
+                take_over(store, self._in_hand)
             yield from _put_photos(self._files, self.journal)
 
     def _pass_by(
@@ -180,6 +184,7 @@ class Import:
     def _check(self, source: sqlite3.Connection, plain: Path) -> Iterator[float]:
         """Stage every row that a record of its kind can hold."""
         kinds, version = plain_tables(source)
+        self._in_hand = document_in(source)
         self._added.update({kind.TABLE: 0 for kind in kinds})
         size = room = plain.stat().st_size
         self._staged = self._closing.enter_context(

@@ -4,9 +4,10 @@ A new journal runs all steps, an older one those it lacks, in one transaction; t
 steps done stands in `user_version` (https://www.sqlite.org/pragma.html#pragma_user_version).
 A step that a journal may have behind it is never edited: a change is a new step at the end.
 
-Nothing is ever rewritten. Triggers refuse UPDATE and DELETE, and an INSERT under an id that is
-there already, since ``INSERT OR REPLACE`` would delete without asking a DELETE trigger
-(https://www.sqlite.org/lang_conflict.html). A correction is a row of its own that points at the
+Nothing is ever rewritten, except the blend in hand with its steps. Triggers refuse UPDATE and
+DELETE, and an INSERT under an id that is there already, since ``INSERT OR REPLACE`` would
+delete without asking a DELETE trigger (https://www.sqlite.org/lang_conflict.html). A correction
+is a row of its own that points at the
 first row of what it corrects. Tables are STRICT, so that a number column never holds text
 (https://www.sqlite.org/stricttables.html).
 """
@@ -173,6 +174,17 @@ STEPS: Sequence[Sequence[str]] = (
     [
         f"ALTER TABLE {table} ADD COLUMN computer TEXT NOT NULL DEFAULT ''"
         for table in ("versions", "batches")
+    ],
+    # 8: the blend in hand and the line of its steps, which are rewritten
+    [
+        """CREATE TABLE hand (
+  id INTEGER PRIMARY KEY CHECK (id = 1), turn INTEGER NOT NULL CHECK (turn > 0),
+  document TEXT NOT NULL, step INTEGER NOT NULL CHECK (step >= 0)
+) STRICT""",
+        """CREATE TABLE hand_steps (
+  id INTEGER PRIMARY KEY CHECK (id > 0), turn INTEGER NOT NULL CHECK (turn > 0),
+  changes TEXT NOT NULL, what TEXT NOT NULL, press TEXT NOT NULL, made_at TEXT NOT NULL
+) STRICT""",
     ],
 )
 NEWEST = len(STEPS)

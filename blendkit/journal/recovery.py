@@ -1,7 +1,8 @@
 """A new journal of every row that SQLite still reads in a damaged one.
 
 Only what is missing is taken from the newest sound backup. Rows are immutable, so a row that
-both have is the same in both, or is damaged in the one that cannot be read.
+both have is the same in both, or is damaged in the one that cannot be read. The blend in hand
+comes along; the line of its steps begins again.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from blendkit.journal import migrations
 from blendkit.journal.backups import copy_store, list_backups, read_only
 from blendkit.journal.connect import connected, look_at, text_or_bytes
 from blendkit.journal.errors import CannotJournal
+from blendkit.journal.hand_table import document_in, take_over
 from blendkit.journal.insertion import new_id, put_row
 from blendkit.journal.records import KINDS, BlendRow, Record, Session
 from blendkit.journal.rows import EVERY_ROW, ID, UNREADABLE, columns_of, read, written
@@ -120,7 +122,8 @@ def _take_damaged(path: Path, folder: Path, new: sqlite3.Connection, found: Reco
                 elif _put(new, kind, cells, found):
                     found.read[kind.TABLE] = found.read.get(kind.TABLE, 0) + 1
         new.execute("COMMIT")
-    migrations.take_steps(new)
+        migrations.take_steps(new)
+        take_over(new, document_in(source))
     return odd
 
 
@@ -225,6 +228,7 @@ def _take_backup(backup: Path, copy: Path, new: sqlite3.Connection, found: Recov
             for row in source.execute(f"SELECT * FROM {kind.TABLE} ORDER BY turn, id"):
                 if not _has(new, kind, row["id"]) and _put(new, kind, dict(row), found):
                     found.from_backup[kind.TABLE] = found.from_backup.get(kind.TABLE, 0) + 1
+        take_over(new, document_in(source))
         new.execute("COMMIT")
 
 

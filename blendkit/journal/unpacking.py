@@ -22,7 +22,7 @@ from typing import NoReturn
 
 from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
 from blendkit.journal import migrations
-from blendkit.journal.exchange import READ_ME, STORE, plain_table
+from blendkit.journal.exchange import HAND, READ_ME, STORE, plain_table
 from blendkit.journal.photos import FOLDER
 from blendkit.journal.records import KINDS, Record
 from blendkit.journal.rows import LONGEST_TEXT, Stored, columns_of
@@ -130,6 +130,8 @@ def plain_tables(source: sqlite3.Connection) -> tuple[list[type[Record]], int]:
     }  # fmt: skip
     schema = source.execute("SELECT type, name, sql FROM sqlite_schema").fetchall()
     for each, name, sql in schema:
+        if (each, name, sql) == ("table", "hand", HAND):
+            continue
         if each != "table" or sql not in plain or name != plain[sql].TABLE:
             refuse(STORE, quoted(f"{each} {name}"), "only plain tables of an export")
     source.set_progress_handler(None, 0)

@@ -33,6 +33,8 @@ from blendkit.materials.amounts import as_volume, material, read_amount, shelf_i
 from blendkit.materials.catalogue import OWN_MARK, carrier_ids, oil_ids
 
 MOST_BOTTLES = 1_000_000
+# all that stock and costs go by
+SHELF = (records.PurchaseRow, records.CountRow, records.BatchRow, records.BatchMaterial)
 
 
 def buy(

@@ -28,12 +28,15 @@ class KeptVersion:
         alike are numbered in the order of writing.
     computer : str
         Where versions of this blend come from several computers, the one it was made on.
+    parent : int
+        Number of the version it came from; 0 for the first.
     """
 
     name: str
     version: Version
     number: int = 1
     computer: str = ""
+    parent: int = 0
 
     @property
     def label(self) -> str:
@@ -46,6 +49,13 @@ class KeptVersion:
         made = self.version.made_at.astimezone()
         on = f" · {self.computer}" if self.computer else ""
         return f"version {self.number} · {made:%Y-%m-%d}{on}"
+
+    @property
+    def long_label(self) -> str:
+        """The label with what tells versions apart: where it came from, and the reason."""
+        branch = f" from version {self.parent}" if 0 < self.parent < self.number - 1 else ""
+        why = f" · {self.version.why}" if self.version.why else ""
+        return f"{self.label}{branch}{why}"
 
     def blend(self) -> Blend:
         """The version as a checked blend.
@@ -76,10 +86,11 @@ def kept_versions(journal: Journal) -> list[KeptVersion]:
 def _numbered(name: str, versions: list[Version]) -> Iterator[KeptVersion]:
     """Versions of one blend under numbers that nobody sees twice."""
     several = len({version.computer for version in versions}) > 1
-    last = 0
+    last, numbers = 0, dict[str | None, int]()
     for version in sorted(versions, key=lambda each: (each.number, each.turn, each.id)):
-        last = max(version.number, last + 1)
-        yield KeptVersion(name, version, last, version.computer if several else "")
+        numbers[version.id] = last = max(version.number, last + 1)
+        computer = version.computer if several else ""
+        yield KeptVersion(name, version, last, computer, numbers.get(version.parent_id, 0))
 
 
 def lot_names(journal: Journal) -> dict[str, str]:
@@ -94,7 +105,9 @@ def lot_names(journal: Journal) -> dict[str, str]:
     }
 
 
-def keep_version(journal: Journal, blend: Blend, why: str = "") -> tuple[KeptVersion, bool]:
+def keep_version(
+    journal: Journal, blend: Blend, why: str = "", parent: str | None = None
+) -> tuple[KeptVersion, bool]:
     """Keep a blend as the next version of the blend of its name.
 
     Parameters
@@ -104,6 +117,8 @@ def keep_version(journal: Journal, blend: Blend, why: str = "") -> tuple[KeptVer
         Its name says which blend it is a version of; one without a name begins a blend.
     why : str, optional
         What was meant by it.
+    parent : str, optional
+        Id of the version it came from, where it is one of the same blend; else the newest is.
 
     Returns
     -------
@@ -122,7 +137,8 @@ def keep_version(journal: Journal, blend: Blend, why: str = "") -> tuple[KeptVer
     if same:
         return same, False
     if of_name and blend.name:
-        version = journal.new_version(of_name[0].version, document, why)
+        came_from = next((one for one in of_name if one.version.id == parent), of_name[0])
+        version = journal.new_version(came_from.version, document, why)
     else:
         version = journal.new_blend(blend.name, document, why)
     kept = next((one for one in kept_versions(journal) if one.version.id == version.id), None)

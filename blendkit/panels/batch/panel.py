@@ -15,8 +15,7 @@ from blendkit.foundation.units import G_PER_KG, ML_PER_M3
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.records import BatchMaterial, BatchRow
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.stock_entries import current_stock, opening_days
-from blendkit.keeping.versions import keep_version
+from blendkit.keeping.stock_entries import SHELF, current_stock, opening_days
 from blendkit.panels.batch.controls import BatchControls
 from blendkit.panels.batch.label import LabelSection, SellerSection
 from blendkit.panels.batch.money import BuySection, CostSection
@@ -54,6 +53,7 @@ class MakeMorePanel(BlendPanel):
         self.buy = BuySection()
         self.label = LabelSection()
         self.seller = SellerSection()
+        self.hand.watch.follow(self.refresh, *SHELF)
         self.tabs = widgets.Tab([section.view for section in self.sections().values()])
         self.tabs.titles = tuple(self.sections())
         self.made = parts.Message()
@@ -91,7 +91,7 @@ class MakeMorePanel(BlendPanel):
     def write_down(self) -> None:
         """Record the batch in the journal under its lot; it is taken from stock."""
         journal, batch = the_journal(), self.making.batch
-        kept, _ = keep_version(journal, self.blend, "")
+        kept, _ = self.saved.keep_version(journal, self.blend)
         made_on = date.today()
         lot = self.label.typing.lot.value.strip() or journal.next_lot(made_on)
         opened = opening_days(journal)

@@ -110,7 +110,8 @@ class Finish:
         if market != blend.market:
             blend = blend.with_(market=market)
         journal = the_journal()
-        kept, _ = keep_version(journal, blend, self.why.value.strip())
+        came_from = record.parent.id if record.parent else None
+        kept, _ = keep_version(journal, blend, self.why.value.strip(), came_from)
         batch = _batch(journal, record, kept.version)
         record.add(SavedAs(kept.name, kept.number))
         record.tie(kept.version, batch)

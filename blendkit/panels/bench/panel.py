@@ -9,7 +9,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.blend.blend import Blend, BlendLike
+from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.filling import Filling
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fading import hours_until
@@ -19,9 +19,19 @@ from blendkit.foundation.data import example_document
 from blendkit.foundation.units import counted
 from blendkit.journal.backups import journal_path
 from blendkit.journal.errors import CannotJournal
+from blendkit.journal.records import (
+    BatchRow,
+    BlendRow,
+    DropperRow,
+    Impression,
+    Like,
+    LotRow,
+    Session,
+    Version,
+)
 from blendkit.keeping.bench_sessions import BenchRecord, open_sessions
+from blendkit.keeping.hand import Hand, in_hand, kept_as, open_version
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.opening_blend import opening_blend
 from blendkit.making.bench_events import AccidentalDrops, Drops, Event, Measured, MixedIn, Undo
 from blendkit.making.bench_words import describe_bottle, event_in_words
 from blendkit.making.limit_preview import check_limits, preview_drops, preview_limits
@@ -41,6 +51,7 @@ from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.links import notebook_links
 from blendkit.panels.kit.market_choice import MarketChoice
 from blendkit.panels.kit.style import style_sheet
+from blendkit.panels.kit.watch import Watch
 from blendkit.showing.bench.fragments import bench_lines, bottle_list
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.day.rows import fade_rows
@@ -53,6 +64,7 @@ DRAWS = 128  # a small picture; more would keep the next tap waiting
 APPLIED_AT = 9.0
 _LONGEST = 60  # characters on a button
 _CURE = "Add carrier, or keep it and open the skin check for the nearest blend."
+_LISTED = (BlendRow, Version, BatchRow, Session, Impression, Like, LotRow, DropperRow)
 _ADDITIONS = (Drops, AccidentalDrops, Measured, MixedIn)
 
 
@@ -74,8 +86,8 @@ class MakeAndKeepPanel(parts.Panel):
     Parameters
     ----------
     blend : Blend, document, or path, optional
-        Where left out, the session left open is resumed; or else a bottle of the blend kept
-        last is started, or of the invented example.
+        Where left out, the session left open is resumed; or else a bottle of the blend in hand
+        is planned, which follows it until the first tap.
 
     Attributes
     ----------
@@ -108,6 +120,9 @@ class MakeAndKeepPanel(parts.Panel):
         self.list, self.log = widgets.HTML(), widgets.HTML()
         self.chart = ChartView("day", "small_fade_chart", "Fade of each note, bottle filled up")
         self.market = MarketChoice(guard(self._follow_market))
+        self.watch = Watch()
+        self.watch.on("written", guard(self.follow_hand))
+        self.watch.follow(guard(self.refresh_pages), *_LISTED)
         self.view = self._lay_out(guard)
         guard(self.refresh_pages)()
         self._begin_with(blend)
@@ -145,10 +160,13 @@ class MakeAndKeepPanel(parts.Panel):
             widgets.Box([undo, self.message.view]).add_class("bk-state"),
             parts.columns(tray, shown),
             widgets.Accordion(list(pages.values()), titles=list(pages)),
+            self.watch,
         )
 
     def _begin_with(self, blend: BlendLike | None) -> None:
-        if blend is None:
+        self._plan = in_hand() if blend is None else Hand({"blend": as_blend(blend).to_dict()})
+        self._follows = blend is None
+        if self._follows:
             try:
                 left_open = next(open_sessions(the_journal()), None)
                 if left_open is not None:
@@ -157,10 +175,21 @@ class MakeAndKeepPanel(parts.Panel):
                     return
             except CannotJournal as error:
                 self.message.refuse(error)
-        opening = opening_blend(blend)
-        self.begin(BenchRecord(on_the_bench(opening.document), opening.version))
+        self._begin_with_hand()
+
+    def _begin_with_hand(self) -> None:
+        plan = self._plan
+        self.begin(BenchRecord(on_the_bench(plan.document["blend"]), kept_as(plan)))
         if not self.message.is_refusal:
-            self.message.say(opening.said)
+            self.message.say(plan.said)
+
+    def follow_hand(self) -> None:
+        """Plan what is in hand now, as long as nothing was tapped."""
+        if not self._follows or self.record.session or self.record.bench.last:
+            return
+        before, self._plan = self._plan, in_hand()
+        if self._plan.document["blend"] != before.document["blend"]:
+            self._begin_with_hand()
 
     def begin(self, record: BenchRecord) -> None:
         """Show a session on the bench."""
@@ -214,6 +243,8 @@ class MakeAndKeepPanel(parts.Panel):
     def keep(self) -> None:
         """Keep the bottle as a version with a lot number."""
         kept, batch, recipe = self.finish.keep(self.record, self.market.market)
+        if self._follows:
+            open_version(kept)
         self.refresh_pages()
         self.update()
         rounded = " ".join(recipe.sentences)

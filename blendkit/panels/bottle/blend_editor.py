@@ -65,7 +65,7 @@ class _Note:
         parts = document["note_parts"].get(self.note, 1)
         if isinstance(parts, int | float):
             self.parts.slider.max = max(6, parts)
-        self.parts.value = f"{parts}"
+        self.parts.show_number(parts)
         entries = document["oils"]
         self.oils.show([entry for entry in entries if _note_of(entry) == self.note])
 
@@ -104,7 +104,7 @@ class BlendEditor:
         self.fixed = _FixedCounts(self.share_out_again)
         self.market = MarketChoice(self._report)
         self.view = self._lay_out()
-        self._set(document)
+        self.put(document)
         for box in (self.name, self.bottle, self.basis, self.headspace, self.botanicals):
             box.observe(self._report, "value")
         for number in (self.strength, self.drops_per_ml):
@@ -150,10 +150,11 @@ class BlendEditor:
 
     def show(self, document: Mapping[str, Any]) -> None:
         """Set every control from a document; reports one change at the end."""
-        self._set(document)
+        self.put(document)
         self._report()
 
-    def _set(self, document: Mapping[str, Any]) -> None:
+    def put(self, document: Mapping[str, Any]) -> None:
+        """Set every control from a document and report nothing; a box that says it stays."""
         self._quiet = True
         try:
             self.name.value = document.get("name", "")
@@ -164,7 +165,7 @@ class BlendEditor:
             self.botanicals.value = document.get("botanicals", "0 mL")
             sizes = document.get("drops_per_ml", 20)
             sizes = dict(sizes) if isinstance(sizes, Mapping) else {"default": sizes}
-            self.drops_per_ml.value = f"{sizes.pop('default', 20):g}"
+            self.drops_per_ml.show_number(sizes.pop("default", 20))
             # a kept blend comes back with the droppers it was counted with
             self.drop_sizes = sizes
             for note in self.notes.values():
@@ -186,6 +187,15 @@ class BlendEditor:
         else:
             self.drop_sizes[oil_id] = drops_per_ml
             self._report()
+
+    def list_oils(self) -> None:
+        """Offer what is on the shelf now, own lots among it."""
+        self._quiet = True
+        try:
+            for name, note in self.notes.items():
+                note.oils.offer(oil_options(name))
+        finally:
+            self._quiet = False
 
     def share_out_again(self, *_: Any) -> None:
         """Release every fixed count, so that the ratio shares the drops out."""

@@ -8,9 +8,10 @@ import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.foundation.errors import Refused
-from blendkit.keeping.opening_blend import opening_blend
+from blendkit.journal.records import LotRow
+from blendkit.keeping.hand import Document
 from blendkit.panels.bottle.blend_editor import BlendEditor
-from blendkit.panels.bottle.calibrator import kept_drop_sizes
+from blendkit.panels.bottle.hand import InHand, is_blend
 from blendkit.panels.bottle.kept_blends import SavedBlends
 from blendkit.panels.bottle.verdict_line import VerdictLine
 from blendkit.panels.kit.deferred import Deferred
@@ -30,8 +31,7 @@ class BlendPanel(Panel):
     Parameters
     ----------
     blend : Blend, document, or path, optional
-        To open with. Where left out, the one that was kept last; or else the
-        invented example, counted with the maker's own droppers.
+        Of its own. Where left out, the panel shows the blend in hand, and follows it.
 
     Attributes
     ----------
@@ -39,6 +39,8 @@ class BlendPanel(Panel):
         The last good blend.
     judged : Verdict
         Of that blend.
+    hand : InHand
+        What ties it to the blend in hand.
     notebook : str
         The notebook of the panel.
     """
@@ -52,11 +54,8 @@ class BlendPanel(Panel):
         self._afterwards = Deferred()
         self.refresh = self.message.guard(self.update)
         self.verdict = VerdictLine(self)
-        self.opening = opening_blend(blend)
-        self.editor = BlendEditor(self.opening.document, self.refresh)
-        if self.opening.is_example:
-            self.editor.drop_sizes |= kept_drop_sizes()
-        self._as_opened = self.editor.document
+        self.hand = InHand(self, blend)
+        self.editor = BlendEditor(self.hand.present.document["blend"], self.refresh)
 
     def lay_out(
         self,
@@ -80,15 +79,19 @@ class BlendPanel(Panel):
         """
         self._stale = stale
         self.saved = SavedBlends(self, self.message, *actions)
+        self.hand.watch.follow(self.message.guard(self.editor.list_oils), LotRow)
         # as wide whatever is opened in it, so that the results stay next to it
         left = widgets.VBox(controls, layout=widgets.Layout(flex="0 1 420px"))
         both = columns(left, found)
         links = notebook_links(self.notebook)
         self.message.view.add_class("bk-lasting")  # what is below must not move under a press
         above = (links, self.saved.view, self.verdict.view, self.message.view)
-        self.view = panel_frame(*above, both)
+        self.view = panel_frame(*above, both, self.hand.watch)
+        self.hand.begin()
         self.refresh()
         self._afterwards.finish()
+        if self.hand.present.said and not self.message.is_refusal:
+            self.message.say(self.hand.present.said)
 
     def show(self, blend: BlendLike) -> None:
         """Put another blend on the panel."""
@@ -96,17 +99,22 @@ class BlendPanel(Panel):
 
     def update(self) -> None:
         """Calculate everything again from the controls."""
+        if self.hand.is_putting:
+            return
         try:
             blend = Blend.from_dict(self.editor.document)
-            is_as_opened = self.editor.document == self._as_opened
-            # first, so that it never covers up what the work has to show
-            self.message.say(self.opening.said if is_as_opened else "")
+            self.message.say("")  # first, so that it never covers up what the work shows
             self.calculate(blend)
         except Refused as error:
             self.message.refuse(error)
             self._grey(stale=True)
         else:
             self._grey(stale=False)
+        self.hand.change()
+
+    def is_sound(self, document: Document) -> bool:
+        """Whether a document can be in hand, as far as this panel can tell."""
+        return is_blend(document)
 
     def calculate(self, blend: Blend) -> None:
         """Show what follows from a good blend; `Refused` where another input is bad."""

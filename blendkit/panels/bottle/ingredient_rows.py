@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from blendkit.foundation.errors import quoted
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
-from blendkit.panels.kit.parts import number_of
+from blendkit.panels.kit.parts import number_of, set_options
 from blendkit.skin.check import marked_name
 
 _USUALLY = " — usually "
@@ -42,10 +42,8 @@ class IngredientRow:
         look: _RowLook,
     ) -> None:
         self.entry = dict(entry)
-        known = {value for _, value in options}
-        own = [] if entry["id"] in known else [(str(entry["id"]), entry["id"])]
         self.material = widgets.Dropdown(
-            options=[*options, *own],
+            options=_with(options, entry["id"]),
             value=entry["id"],
             tooltip=kind,
             **look.material,
@@ -65,6 +63,17 @@ class IngredientRow:
         """Name box and button by their material, for those who only hear them."""
         name, _, _ = self.material.label.partition(_USUALLY)
         self.parts.tooltip, self.remove.tooltip = f"parts of {name}", f"take out {name}"
+
+    def show(self, entry: Mapping[str, Any]) -> None:
+        """Show another entry of the same material; a box that says it already stays."""
+        self.entry = dict(entry)
+        if number_of(self.parts.value) != (parts := entry.get("parts", 1)):
+            self.parts.value = f"{parts}"
+        self._show_fixed()
+
+    def offer(self, options: list[tuple[str, str]]) -> None:
+        """Offer these materials; the one chosen stays."""
+        set_options(self.material, _with(options, self.material.value))
 
     @property
     def is_fixed(self) -> bool:
@@ -111,11 +120,24 @@ class IngredientRows:
         self.view = widgets.VBox([self.rows_view, self.chooser])
 
     def show(self, entries: list[Mapping[str, Any]]) -> None:
-        """Show these entries in place of the present ones."""
+        """Show these entries; a row that is there already stays, with what is typed in it."""
+        there = {row.material.value: row for row in self.rows}
         self.rows = []
         for entry in entries:
-            self._append(entry)
+            row = there.pop(entry["id"], None)
+            if row is None:
+                self._append(entry)
+            else:
+                row.show(entry)
+                self.rows.append(row)
         self._draw()
+
+    def offer(self, options: list[tuple[str, str]]) -> None:
+        """Offer these materials in every row, and to add."""
+        self.options = options
+        set_options(self.chooser, [self.chooser.options[0], *options])
+        for row in self.rows:
+            row.offer(options)
 
     def documents(self) -> list[dict[str, Any]]:
         """The entries as the rows show them, good or bad."""
@@ -141,7 +163,15 @@ class IngredientRows:
         self.changed()
 
     def _draw(self) -> None:
-        self.rows_view.children = [row.view for row in self.rows]
+        views = tuple(row.view for row in self.rows)
+        if views != self.rows_view.children:
+            self.rows_view.children = views
+
+
+def _with(options: list[tuple[str, str]], chosen: str) -> list[tuple[str, str]]:
+    """The options with the one chosen, which may be on the shelf no longer."""
+    known = {value for _, value in options}
+    return [*options, *([] if chosen in known else [(str(chosen), chosen)])]
 
 
 def _count_in_words(drops: object) -> str:

@@ -1,7 +1,8 @@
-"""Keeping the blend on a panel as a version, and opening one kept on any panel."""
+"""The header of a panel with a blend: what is in hand, undo, keeping it, opening another."""
 
 from __future__ import annotations
 
+from html import escape
 from typing import Any, Protocol
 
 import ipywidgets as widgets
@@ -9,12 +10,15 @@ import ipywidgets as widgets
 from blendkit.blend.blend import Blend
 from blendkit.foundation import keep
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.records import Version
+from blendkit.journal.records import BlendRow, Version
+from blendkit.journal.store import Journal
+from blendkit.keeping import hand
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.versions import keep_version, kept_versions
+from blendkit.keeping.versions import NO_NAME, KeptVersion, keep_version, kept_versions
 from blendkit.panels.bottle.blend_editor import BlendEditor
+from blendkit.panels.bottle.hand import InHand
 from blendkit.panels.bottle.hand_in_button import hand_in_buttons
-from blendkit.panels.kit.parts import Message, button
+from blendkit.panels.kit.parts import Message, button, set_options
 from blendkit.skin.verdict import verdict
 
 FILES = "blends"  # where a blend goes when the journal cannot take it
@@ -26,9 +30,7 @@ class HoldsBlend(Protocol):
     """A panel with a blend on it."""
 
     editor: BlendEditor
-
-    def show(self, blend: Blend) -> None:
-        """Put another blend on the panel."""
+    hand: InHand
 
 
 def version_options(prompt: str) -> list[tuple[str, Any]]:
@@ -38,34 +40,53 @@ def version_options(prompt: str) -> list[tuple[str, Any]]:
     ------
     CannotJournal
     """
-    kept = kept_versions(the_journal())
-    return [(prompt, ""), *((one.label, one.version.id) for one in kept)]
+    return _options(prompt, kept_versions(the_journal()))
+
+
+def _options(prompt: str, kept: list[KeptVersion]) -> list[tuple[str, Any]]:
+    return [(prompt, ""), *((one.long_label, one.version.id) for one in kept)]
 
 
 class SavedBlends:
-    """A button that keeps, a box for the reason, and a chooser that opens."""
+    """What is in hand, undo and redo, a button that keeps, and a chooser that opens.
+
+    Attributes
+    ----------
+    state : ipywidgets.HTML
+        Name of the blend in hand, and as which version it is kept.
+    """
 
     def __init__(self, panel: HoldsBlend, message: Message, *more: widgets.Widget) -> None:
         self.panel = panel
         self.message = message
-        self.keep_button = button("Keep this blend", message.guard(self.keep))
+        self._kept: dict[str, KeptVersion] = {}
+        self.state = widgets.HTML()
+        self.keep_button = button("Keep as version", message.guard(self.keep))
         self.why = widgets.Text(
             placeholder="why, if you like",
             tooltip="why this version",
             layout=widgets.Layout(width="180px"),
         )
-        self.opener = widgets.Dropdown(tooltip="open a kept blend", options=[(PROMPT, "")])
+        self.opener = widgets.Dropdown(
+            tooltip="open a kept blend",
+            options=[(PROMPT, "")],
+            layout=widgets.Layout(width="220px"),
+        )
+        panel.hand.changed = self.show_state
+        panel.hand.watch.follow(message.guard(self.list_kept), BlendRow, Version)
         self.list_kept()
         self.opener.observe(message.guard(self.open), "value")
         handing_in = hand_in_buttons(self._blend, message)
-        self.view = widgets.HBox([self.keep_button, self.why, self.opener, *handing_in, *more])
+        keeping = (self.keep_button, self.why, self.opener)
+        row = widgets.HBox([panel.hand.view, *keeping, *handing_in, *more])
+        self.view = widgets.VBox([self.state, row])
 
     def keep(self) -> None:
         """Keep the blend as a version; as a file where the journal cannot take it."""
         blend = self._blend()
         try:
             journal = the_journal()
-            kept, is_new = keep_version(journal, blend, self.why.value.strip())
+            kept, is_new = self.keep_version(journal, blend, self.why.value.strip())
         except CannotJournal as error:
             file = keep.save(FILES, blend.name, blend.to_dict())
             later = "It goes into the journal when that can be opened again."
@@ -78,6 +99,16 @@ class SavedBlends:
         else:
             self._say(f"The same was kept before: {kept.label}. Nothing was written.", blend)
 
+    def keep_version(
+        self, journal: Journal, blend: Blend, why: str = ""
+    ) -> tuple[KeptVersion, bool]:
+        """Keep the blend on the panel; what is in hand is that version from now on."""
+        own = self.panel.hand
+        kept, is_new = keep_version(journal, blend, why, own.present.version)
+        if not own.is_own:
+            own.follow(hand.name_version(kept.version))
+        return kept, is_new
+
     def _say(self, text: str, blend: Blend) -> None:
         self.message.say(f"{text} {verdict(blend).warning}".strip())
 
@@ -87,17 +118,36 @@ class SavedBlends:
     def open(self) -> None:
         """Open the kept version that was chosen."""
         if self.opener.value:
-            label = self.opener.label
-            version = the_journal().get(Version, self.opener.value)
-            self.panel.show(Blend.from_dict(version.document))
-            self.message.say(f"Opened {label}.")
+            kept = self._kept[self.opener.value]
+            kept.blend()
+            self.panel.hand.use(hand.open_version(kept))
+            self.message.say(f"Opened {kept.label}.")
 
     def list_kept(self) -> None:
         """Offer what the journal holds now, or say in the chooser that it cannot be read."""
         try:
-            self.opener.options = version_options(PROMPT)
+            kept = kept_versions(the_journal())
+            self._kept = {one.version.id: one for one in kept}
+            set_options(self.opener, _options(PROMPT, kept))
             self.opener.tooltip = "open a kept blend"
         except CannotJournal as error:
             self.opener.options = [(NO_JOURNAL, "")]
             self.opener.tooltip = str(error)
         self.opener.value = ""
+        self.show_state()
+
+    def show_state(self) -> None:
+        """Say what is in hand: its name, and as which version it is kept."""
+        own, present = self.panel.hand, self.panel.hand.present
+        kept = self._kept.get(present.version or "")
+        if own.is_own:
+            state = "the blend of this cell, not the one in hand"
+        elif own.trouble:
+            state = f"not written: {own.trouble}"
+        elif kept is None:
+            state = "not kept yet"
+        else:
+            is_same = kept.version.document == present.document["blend"]
+            state = f"version {kept.number}{'' if is_same else ', changed since'}"
+        name = str(present.document["blend"].get("name") or NO_NAME)
+        self.state.value = f'<div class="bk-hand"><b>{escape(name)}</b> {escape(state)}</div>'

@@ -15,7 +15,9 @@ from blendkit.evaporation.lasting import Lasting, lasting_of
 from blendkit.evaporation.perception import SMELL, VAPOUR
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.keeping.hand import Document
+from blendkit.keeping.nose_logs import READ
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.day.nose_log import NoseLogSection
 from blendkit.panels.day.targets import FadeWishes
@@ -73,6 +75,15 @@ class FadePanel(BlendPanel):
         hold = button("Hold this curve to compare", self.message.guard(self.hold))
         self.drop = button("Remove comparison", self.message.guard(self.remove_comparison))
         self.drop.layout.display = "none"
+        self.hand.settings = {
+            ("day", "put_on_at"): self.put_on,
+            ("day", "skin_temperature"): self.warmth,
+            ("day", "film"): self.load,
+            ("day", "air_speed"): self.air,
+            ("day", "surface"): self.surface,
+            ("day", "nose"): self.smelt,
+        }
+        self.hand.watch.follow(self.refresh, *READ)
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
         pages = widgets.Accordion([self.wishes.view, self.nose.view])
         pages.titles = ("Design backwards", "Nose log")
@@ -92,7 +103,7 @@ class FadePanel(BlendPanel):
 
     def calculate(self, blend: Blend) -> None:
         """Forecast the blend as it is worn."""
-        conditions, put_on_at = Conditions.read(**self.worn), self._put_on_at()
+        conditions, put_on_at = Conditions.read(**self.worn), _hour(self.put_on.value)
         self.blend = blend
         clock = self.clock_on(conditions.surface)
         film, way = film_of(blend.bottle, conditions), self.way.value
@@ -157,9 +168,20 @@ class FadePanel(BlendPanel):
         self.drop.layout.display = "none"
         self.update()
 
-    def _put_on_at(self) -> float:
-        hour = number_of(self.put_on.value)
-        if isinstance(hour, str) or not 0 <= hour < 24:
-            needed = "an hour of the day from 0 to 23.5, such as 9"
-            raise BadNumber([Problem("put on at", quoted(self.put_on.value), needed)])
-        return float(hour)
+    def is_sound(self, document: Document) -> bool:
+        """Whether blend and conditions of wear of a document can be in hand."""
+        day = dict(document.get("day", {}))
+        try:
+            _hour(day.pop("put_on_at", "9"))
+            Conditions.read(**day)
+        except Refused:
+            return False
+        return super().is_sound(document)
+
+
+def _hour(text: str) -> float:
+    hour = number_of(text)
+    if isinstance(hour, str) or not 0 <= hour < 24:
+        needed = "an hour of the day from 0 to 23.5, such as 9"
+        raise BadNumber([Problem("put on at", quoted(text), needed)])
+    return float(hour)

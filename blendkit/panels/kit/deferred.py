@@ -24,16 +24,18 @@ class Deferred:
 
     def __init__(self) -> None:
         self._work: Callable[[], None] | None = None
+        self._seconds = self.SECONDS
         self._all.add(self)
 
-    def ask(self, work: Callable[[], None]) -> None:
-        """Do this soon, in place of what waits."""
+    def ask(self, work: Callable[[], None], seconds: float = SECONDS) -> None:
+        """Do this soon, in place of what waits, and no later than that."""
         due, self._work = self._work is not None, work
         loop = _loop()
         if loop is None:
             self.finish()
-        elif not due:
-            loop.call_later(self.SECONDS, self.finish)
+        elif not due or seconds < self._seconds:
+            self._seconds = seconds
+            loop.call_later(seconds, self.finish)
 
     def finish(self) -> None:
         """Do now what waits, if anything does."""

@@ -223,6 +223,11 @@ class SlidingNumber:
     def value(self, text: str) -> None:
         self.box.value = text
 
+    def show_number(self, number: object) -> None:
+        """Write a number, unless the box says it already in its own way."""
+        if number_of(self.value) != number:
+            self.value = f"{number:g}" if isinstance(number, float) else f"{number}"
+
     def disable(self, *, disabled: bool) -> None:
         """Grey the number while it changes nothing."""
         self.slider.disabled = self.box.disabled = disabled

@@ -8,7 +8,9 @@ import ipywidgets as widgets
 
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
+from blendkit.journal.records import LotRow
 from blendkit.keeping.own_lots import keep_lot
+from blendkit.keeping.stock_entries import SHELF
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import Analysis, read_analysis
 from blendkit.materials.search import ANY, families, find
@@ -28,6 +30,7 @@ from blendkit.panels.kit.parts import (
     tick,
     with_unit,
 )
+from blendkit.panels.kit.watch import Watch
 from blendkit.panels.materials.stock import ShelfStock
 from blendkit.showing.shelf import fragments
 from blendkit.showing.shelf.rows import volatility_rows
@@ -71,7 +74,10 @@ class ShelfPanel(Panel):
         )
         both, stock = columns(controls, results(self.chart)), columns(*self.stock.views)
         links = notebook_links("02_the_shelf")
-        self.view = panel_frame(links, self.message.view, both, tables, stock)
+        self.watch, guard = Watch(), self.message.guard
+        self.watch.follow(guard(self.update), LotRow)
+        self.watch.follow(guard(self.stock.update), *SHELF)
+        self.view = panel_frame(links, self.message.view, both, tables, stock, self.watch)
         self.update()
         self.message.guard(self.stock.update)()
 

@@ -8,6 +8,7 @@ from datetime import date
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike
+from blendkit.journal.records import PurchaseRow
 from blendkit.keeping.open_store import read_or
 from blendkit.keeping.stock_entries import opening_days
 from blendkit.panels.bottle.blend_panel import BlendPanel
@@ -80,6 +81,8 @@ class SkinPanel(BlendPanel):
         )
         self.results = results(self.chart, self.nearest.view, self.known_by, details)
         self.wearers.observe(self.refresh, "value")
+        self.hand.settings = {("wearers",): self.wearers}
+        self.hand.watch.follow(self.refresh, PurchaseRow)
         controls = [*self.editor.market.controls, self.judged_as, self.editor.view]
         self.lay_out(controls, self.results, stale=(self.results,))
 

@@ -9,12 +9,13 @@ import ipywidgets as widgets
 
 from blendkit.foundation.data import example_class
 from blendkit.foundation.errors import Refused
-from blendkit.journal.records import ClassRow, Version
+from blendkit.journal.records import BlendRow, ClassRow, Version
 from blendkit.keeping.details import keep_class, kept_classes
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.panels.bottle.kept_blends import version_options
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.links import notebook_links
+from blendkit.panels.kit.watch import Watch
 from blendkit.panels.teaching.editor import ClassEditor
 from blendkit.panels.teaching.gathered import GatheredSection
 from blendkit.panels.teaching.handouts import HandOutSection
@@ -76,7 +77,11 @@ class TeachPanel(parts.Panel):
         self.tabs = widgets.Tab(views, titles=titles)
         row = parts.row(self.keep_button, self.opener)
         links = notebook_links("08_teach_a_class")
-        self.view = parts.panel_frame(links, row, self.message.view, self.tabs)
+        self.watch = Watch()
+        self.watch.follow(guard(self.list_blends), BlendRow, Version)
+        self.watch.follow(guard(self._list_kept), ClassRow)
+        frame = (links, row, self.message.view, self.tabs, self.watch)
+        self.view = parts.panel_frame(*frame)
         guard(self.update)()
         guard(self.list_blends)()
 
@@ -103,7 +108,10 @@ class TeachPanel(parts.Panel):
 
     def list_blends(self) -> None:
         """Offer the blends that the journal holds, to mix along."""
-        self.along.options = version_options(PROMPT)[1:]
+        options, chosen = version_options(PROMPT)[1:], self.along.value
+        if list(self.along.options) != options:
+            self.along.options = options
+            self.along.value = [each for _, each in options if each in chosen]
 
     def mix_along(self) -> None:
         """Let the class mix along the chosen blends; freely where none is chosen."""

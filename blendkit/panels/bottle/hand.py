@@ -1,0 +1,233 @@
+"""The blend in hand on a panel: shown, changed, undone, and followed from other notebooks.
+
+A panel shows what is in hand, and over it what its own boxes hold and the hand does not: what
+was not written yet, and what was refused. Both go by their own keys.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, Protocol
+
+import ipywidgets as widgets
+
+from blendkit.blend.blend import Blend, BlendLike, as_blend
+from blendkit.blend.changes import apply, changes
+from blendkit.foundation.errors import Refused
+from blendkit.journal.errors import CannotJournal
+from blendkit.keeping import hand
+from blendkit.keeping.hand import Document, Hand
+from blendkit.panels.bottle.blend_editor import BlendEditor
+from blendkit.panels.bottle.calibrator import kept_drop_sizes
+from blendkit.panels.kit.deferred import Deferred
+from blendkit.panels.kit.parts import Message, button
+from blendkit.panels.kit.watch import Watch
+
+WRITE_SECONDS = 0.2  # between two writes while a slider is held
+
+
+class HasEditor(Protocol):
+    """A panel with a blend on it."""
+
+    editor: BlendEditor
+    message: Message
+    refresh: Callable[..., None]
+
+    def is_sound(self, document: Document) -> bool:
+        """Whether a document can be in hand, as far as this panel can tell."""
+
+
+class InHand:
+    """Ties a panel to the blend in hand.
+
+    Parameters
+    ----------
+    panel : HasEditor
+    blend : Blend, document, or path, optional
+        A blend of the panel's own, which is not the one in hand.
+
+    Attributes
+    ----------
+    watch : Watch
+        Signals of the page; goes into the panel's frame.
+    settings : dict of (str, ...) to Widget or SlidingNumber
+        Further controls that belong to what is in hand, by their keys, such as
+        ("day", "film"). Added before the panel is laid out.
+    present : Hand
+    trouble : str
+        Why the last change could not be written; empty where all is well.
+    is_putting : bool
+        While the controls are set from what is in hand.
+    view, undo_button, redo_button, take_button : widgets
+        The buttons, in a row; `take_button` shows with a blend of the panel's own only.
+    """
+
+    def __init__(self, panel: HasEditor, blend: BlendLike | None = None) -> None:
+        self.panel = panel
+        self.is_own = blend is not None
+        self.settings: dict[tuple[str, ...], Any] = {}
+        self._defaults: dict[tuple[str, ...], Any] = {}
+        self.trouble, self.is_putting = "", False
+        self._write = Deferred()
+        self.changed: Callable[[], None] = lambda: None  # what is in hand, or its state
+        self.present = hand.in_hand() if blend is None else _hand_of(blend)
+        self.watch = Watch()
+        guard = panel.message.guard
+        self.undo_button = button("↶ Undo", guard(self.undo))
+        self.redo_button = button("↷ Redo", guard(self.redo))
+        self.take_button = button("Take in hand", guard(self.take))
+        self.view = widgets.HBox([self.undo_button, self.redo_button, self.take_button])
+        for kind, action in (("undo", self.undo), ("redo", self.redo), ("written", self.look)):
+            self.watch.on(kind, guard(action))
+        self.watch.on("release", guard(self._write.finish))
+
+    def begin(self) -> None:
+        """Show the settings that are in hand; the panel has all its controls now."""
+        self._defaults = {key: _value(control) for key, control in self.settings.items()}
+        self._put(self.present.document)
+        self._shown = self._document
+        self._say_state()
+
+    @property
+    def _document(self) -> dict[str, Any]:
+        """What the controls show, good or bad, with what other panels have in hand."""
+        document = {**self.present.document, "blend": self.panel.editor.document}
+        for key, control in self.settings.items():
+            value = _value(control)
+            if value != self._defaults.get(key) or _find(document, key) is not None:
+                *places, last = key
+                place = document
+                for name in places:
+                    place[name] = dict(place.get(name, {}))
+                    place = place[name]
+                place[last] = value
+        return document
+
+    def change(self) -> None:
+        """Something on the panel changed: write it soon, and at once when a press ends."""
+        if self.is_own or self._document == self._shown:
+            return
+        seconds = WRITE_SECONDS if self.watch.is_held else Deferred.SECONDS
+        self._write.ask(self.panel.message.guard(self.write), seconds)
+
+    def write(self, what: str = "") -> None:
+        """Write what the controls show and the hand does not; where that fails, say so."""
+        wanted = self._document
+        if self.is_own or wanted == self._shown:
+            return
+        try:
+            now = hand.record(
+                self._shown, wanted, self.panel.is_sound, press=self.watch.press, what=what
+            )
+            self.trouble = ""
+        except CannotJournal as error:
+            self.trouble = str(error)
+            self._say_state()
+        else:
+            self.follow(now)
+
+    def look(self) -> None:
+        """Show what is in hand now, whichever notebook wrote it."""
+        if self.is_own:
+            return
+        if not self.watch.is_held:
+            self._write.finish()
+        now = hand.in_hand()
+        if now.said:
+            self.panel.message.say(now.said)
+        elif now.turn != self.present.turn:
+            self.follow(now)
+
+    def undo(self) -> None:
+        """Undo the last step, of whichever notebook."""
+        self._walk(hand.undo)
+
+    def redo(self) -> None:
+        """Do again what was undone last."""
+        self._walk(hand.redo)
+
+    def take(self) -> None:
+        """Put the panel's own blend in hand."""
+        document = Blend(self.panel.editor.document).to_dict()
+        self.is_own, self.present = False, hand.in_hand()
+        self._shown = dict(self.present.document)
+        self.write(f"took {document.get('name') or 'a blend'} in hand")
+
+    def use(self, now: Hand) -> None:
+        """Show what another call of `keeping.hand` just put in hand."""
+        self.is_own = False
+        self._shown = self._document  # in place of what the boxes hold
+        self.follow(now)
+
+    def _walk(self, step: Callable[[], tuple[Hand, str]]) -> None:
+        if self.is_own:
+            return
+        self._write.finish()
+        now, said = step()
+        self.follow(now)
+        self.panel.message.say(said)
+
+    def follow(self, now: Hand) -> None:
+        """Show what is in hand, under what the panel's own boxes hold."""
+        own = self._document
+        mine = changes(self._shown, own)
+        self.present = now
+        target = apply(mine, now.document)
+        is_other = bool(changes(own, target))
+        if is_other:
+            self._put(target)
+        after = self._document
+        self._shown = after if not mine else apply(changes(target, now.document), after)
+        if is_other:
+            self.panel.refresh()
+        self._say_state()
+
+    def _put(self, document: Document) -> None:
+        """Set the controls; nothing is calculated or written meanwhile."""
+        self.is_putting, editor = True, self.panel.editor
+        try:
+            for key, control in self.settings.items():
+                value = _find(document, key)
+                control.value = self._defaults[key] if value is None else value
+            editor.put(document["blend"])
+        finally:
+            self.is_putting = False
+        # an oil that is added is counted by the maker's own dropper, where that is calibrated
+        there = {oil["id"] for oil in editor.document["oils"]}
+        own = {name: size for name, size in kept_drop_sizes().items() if name not in there}
+        editor.drop_sizes = {**own, **editor.drop_sizes}
+
+    def _say_state(self) -> None:
+        self.take_button.layout.display = None if self.is_own else "none"
+        for each, words, of in (
+            (self.undo_button, self.present.undoes, "undo"),
+            (self.redo_button, self.present.redoes, "redo"),
+        ):
+            each.disabled = self.is_own or not words
+            each.tooltip = f"{of}: {words}" if words else f"nothing to {of}"
+        self.changed()
+
+
+def is_blend(document: Document) -> bool:
+    """True where the blend of a document is a good one."""
+    try:
+        Blend(document.get("blend", {}))
+    except Refused:
+        return False
+    return True
+
+
+def _hand_of(blend: BlendLike) -> Hand:
+    return Hand({"blend": as_blend(blend).to_dict()})
+
+
+def _value(control: Any) -> Any:
+    value = control.value
+    return list(value) if isinstance(value, tuple) else value
+
+
+def _find(document: Document, key: tuple[str, ...]) -> Any:
+    value: Any = document
+    for name in key:
+        value = value.get(name) if isinstance(value, Mapping) else None
+    return value
