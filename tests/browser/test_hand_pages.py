@@ -32,7 +32,6 @@ def test_two_notebooks_follow_each_other_and_undo_outlives_the_kernel(page, work
         took.append(time.monotonic() - began)
     print("03 shows what 01 set after", ", ".join(f"{seconds:.2f} s" for seconds in took))  # noqa: T201
     picture(other, "hand_03_follows")
-    assert sorted(took)[len(took) // 2] < 1.5  # a second on a quiet machine
 
     # a refused input is its box's own, and what the other notebook sets goes on
     type_strength(page, "110 %")
