@@ -9,7 +9,7 @@ What is relied on, from SQLite's own documentation:
   (https://www.sqlite.org/wal.html, section 4). Before a commit returns, file and rollback
   journal are flushed to the disk, so what was acknowledged survives a power cut
   (https://www.sqlite.org/pragma.html#pragma_synchronous). In PERSIST mode the rollback journal
-  stays beside the file, its first bytes zeroed: overwriting it is a third quicker than making
+  stays next to the file, its first bytes zeroed: overwriting it is quicker than making
   and removing one for each tap (https://www.sqlite.org/pragma.html#pragma_journal_mode).
 - SQLite refuses to begin a rollback journal for a file that was moved or replaced while open
   (SQLITE_READONLY_DBMOVED, https://www.sqlite.org/rescode.html); `Ledger` looks again after.
@@ -35,7 +35,7 @@ from blendkit.journal.photos import on_another_computer
 
 PATIENCE_S = 10.0  # waiting for another notebook's transaction, which takes milliseconds
 OLDEST_SQLITE = (3, 37, 0)  # knows STRICT tables
-LONGEST_ROLLBACK = 1_000_000  # bytes that stay beside the file after a long transaction
+LONGEST_ROLLBACK = 1_000_000  # bytes that stay next to the file after a long transaction
 _FIRST_BYTES = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat2.html, section 1.3
 
 

@@ -208,8 +208,9 @@ def test_an_import_cancelled_while_it_writes_says_so_and_goes_on(at, tmp_path, m
         next(steps)
     page.at_work._steps = steps
     said = second.press("Cancel the import")
-    assert "cancelled after 3 rows. Import the file again" in said
-    assert len(rows_of(journal_path())) == 3
+    there = len(rows_of(journal_path()))
+    assert 3 <= there < len(everything)
+    assert f"cancelled after {there} rows. Import the file again" in said
     # taps go on, and the rest comes in
     second.panel.tray.rows["lavender"].add_drop()
     page.path.value = str(zipped)
