@@ -42,7 +42,7 @@ function render({ model, el }) {
     const caption = table.createCaption();
     caption.textContent = model.get("label");
     const head = table.createTHead().insertRow();
-    for (const column of [{ label: "" }, ...columns]) {
+    for (const column of [{ label: "No." }, ...columns]) {
       const cell = document.createElement("th");
       cell.scope = "col";
       const words = document.createElement("span");

@@ -8,9 +8,12 @@ const FOLD = ".jupyter-widget-Collapse-header";
 
 function render({ el }) {
   const own = control => control.title || control.closest("[title]")?.title || "";
-  const caption = control =>
-    control.closest(".widget-inline-hbox, .jupyter-widgets")
-      ?.querySelector(".widget-label")?.textContent.trim() || "";
+  // a caption within the control's own widget: that of a box of many belongs to another one
+  const caption = control => {
+    const widget = control.closest(".widget-inline-hbox, .jupyter-widgets");
+    if (!widget || widget.matches(".widget-box")) return "";
+    return widget.querySelector(".widget-label")?.textContent.trim() || "";
+  };
 
   function name(panel) {
     for (const control of panel.querySelectorAll("input, select, textarea, .noUi-handle")) {
