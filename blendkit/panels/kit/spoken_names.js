@@ -37,6 +37,8 @@ function render({ el }) {
   }
 
   function press(event) {
+    // the page saves by itself, and the browser would save it as a file
+    if ((event.ctrlKey || event.metaKey) && event.key === "s") event.preventDefault();
     if (!event.target.matches(FOLD) || !["Enter", " "].includes(event.key)) return;
     event.preventDefault();
     event.target.click();

@@ -84,8 +84,7 @@
     const words = bar.node.appendChild(document.createElement("span"));
     words.textContent = "This notebook was changed, so its panels do not open by themselves.";
     const button = bar.node.appendChild(document.createElement("button"));
-    button.textContent = "Put the shipped notebook back";
-    button.title = "The changed one stays as a copy";
+    button.textContent = "Put the shipped notebook back (this one stays as a copy)";
     button.onclick = async () => {
       button.disabled = true;
       try {
