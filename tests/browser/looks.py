@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from importlib.resources import files
 
-# axe-core (MPL-2.0) judges the page; charts are pictures with a name of their own, and the third
-# row of a grid is like the second
+# axe-core (MPL-2.0) judges the page; charts are pictures with a name of their own, and the
+# third row of a grid is like the second
 _AXE = """async () => {
   const options = { resultTypes: ['violations'], runOnly: ['wcag2a', 'wcag2aa', 'wcag21a',
     'wcag21aa', 'wcag22aa', 'best-practice'] };
