@@ -144,7 +144,7 @@ def running_workbook(folder: Path):
         log.close()
 
 
-def _wait_for(address: str, seconds: float = 60) -> None:
+def _wait_for(address: str, seconds: float = 180) -> None:
     deadline = time.monotonic() + seconds
     while True:
         try:
