@@ -116,7 +116,13 @@ class Workbook:
 @pytest.fixture(scope="session")
 def workbook(tmp_path_factory):
     """The workbook, opened by its own command."""
-    folder = tmp_path_factory.mktemp("workbook")
+    with running_workbook(tmp_path_factory.mktemp("workbook")) as workbook:
+        yield workbook
+
+
+@contextlib.contextmanager
+def running_workbook(folder: Path):
+    """A workbook of its own, with its own settings of JupyterLab."""
     port, token = _free_port(), secrets.token_hex(16)
     log = (folder / "lab.log").open("w")
     command = [
@@ -124,7 +130,10 @@ def workbook(tmp_path_factory):
         f"--ServerApp.port={port}",
         f"--IdentityProvider.token={token}",
     ]
-    environment = os.environ | {"BLENDKIT_HOME": str(folder / "maker")}
+    environment = os.environ | {
+        "BLENDKIT_HOME": str(folder / "maker"),
+        "JUPYTER_CONFIG_DIR": str(folder / "jupyter"),  # a theme chosen here stays here
+    }
     server = subprocess.Popen(command, env=environment, stdout=log, stderr=log)
     try:
         _wait_for(f"http://127.0.0.1:{port}/api?token={token}")
@@ -135,7 +144,7 @@ def workbook(tmp_path_factory):
         log.close()
 
 
-def _wait_for(address: str, seconds: float = 60) -> None:
+def _wait_for(address: str, seconds: float = 180) -> None:
     deadline = time.monotonic() + seconds
     while True:
         try:

@@ -12,6 +12,8 @@ from pathlib import Path
 import pytest
 
 from tests.browser.conftest import every_view, nameless_controls, open_notebook, page_alone
+from tests.browser.keys import cells, heard_by_the_notebook, type_in_each_kind
+from tests.browser.looks import against_the_rules, choose_theme, ready_for_axe, too_faint
 
 NOTEBOOKS = sorted((Path(__file__).resolve().parents[2] / "notebooks").glob("*.ipynb"))
 CHART = ".bk-panel .vega-embed svg.marks"
@@ -85,10 +87,33 @@ def test_opens_live_without_network_or_errors(notebook, picture):
     assert page.errors == []
 
 
-def test_all_there_is_has_a_name_and_folds_open_at_a_key(notebook):
+def test_all_there_is_can_be_read_and_keeps_its_keys(notebook, picture):
+    page, name = notebook
+    ready_for_axe(page)
+    nameless, faults, heard, before = [], [], [], cells(page)
+    for _ in every_view(page):
+        nameless += nameless_controls(page)
+        faults += against_the_rules(page)
+        heard += heard_by_the_notebook(page)  # last: a slider moves
+    choose_theme(page, "Dark")
+    picture(page, f"{name}_dark")
+    faint = [control for _ in every_view(page) for control in too_faint(page)]
+    choose_theme(page, "Light")
+    assert (nameless, sorted(set(faults)), sorted(set(faint))) == ([], [], [])
+    assert heard == []
+    assert cells(page) == before
+
+
+def test_keys_typed_by_hand_stay_in_the_panel(notebook):
     page, _ = notebook
-    nameless = [control for _ in every_view(page) for control in nameless_controls(page)]
-    assert nameless == []
+    before = cells(page)
+    after = type_in_each_kind(page)
+    assert len(after) >= 4
+    assert after == dict.fromkeys(after, before)
+    edge = page.locator(".bk-panel").first
+    edge.click(position={"x": 4, "y": 4})  # between two controls
+    page.keyboard.type("mrxaddb")
+    assert cells(page) == before
 
 
 def test_nothing_sticks_out_at_any_width(notebook, picture):

@@ -14,6 +14,7 @@ INK = "#2a2521"
 FAINT_INK = "#6b625a"
 PAPER = "#fffdf8"
 RULE = "#cfc5b8"
+EDGE = "#857a6f"  # of what is typed in or dragged: over 3 to 1 on paper (WCAG 2.2, 1.4.11)
 ALERT = "#9c2f1d"
 ACCENT = "#2f5d62"
 CAUTION = "#8a5a00"
