@@ -5,14 +5,16 @@ from __future__ import annotations
 import sys
 from importlib.metadata import version
 
+from blendkit.foundation import keep
 from blendkit.foundation.defects import in_one_line, where_recorded
 from blendkit.foundation.errors import BlendkitError
 
 HELP = """\
-blendkit            open the workbook in the browser
-blendkit class      serve it to a class; for its options: blendkit class --help
-blendkit --version  show the version
-blendkit --help     show this help
+blendkit               open the workbook in the browser
+blendkit class         serve it to a class; for its options: blendkit class --help
+blendkit --restore 02  put notebook 02 back as it ships; a changed one stays as a copy
+blendkit --version     show the version
+blendkit --help        show this help
 
 Notebooks and everything you keep are in the folder blendkit-workbook in your home.
 To use another folder, set BLENDKIT_HOME to it.
@@ -52,6 +54,11 @@ def _run(arguments: list[str]) -> None:
         _print(HELP)
     elif {"-V", "--version"} & set(arguments):
         _print(f"blendkit {version('blendkit')}")
+    elif arguments[:1] == ["--restore"]:
+        from blendkit.workbook.notebooks import FOLDER, put_back
+
+        copy = put_back(keep.home() / FOLDER, " ".join(arguments[1:]))
+        _print(f"Done. The former one is {copy}" if copy else "Done.")
     elif "--help-all" in arguments:
         from jupyterlab.labapp import LabApp
 

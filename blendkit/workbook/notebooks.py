@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.foundation import keep
+from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
 from blendkit.foundation.shipping import shipped_folder
-from blendkit.foundation.whole_files import is_regular, make_folder, temporary_file
+from blendkit.foundation.whole_files import is_regular, make_folder, numbered, temporary_file
 
 FIRST = "01_first_bottle.ipynb"
 FOLDER = "notebooks"
@@ -66,6 +67,57 @@ def place_notebooks(folder: Path) -> list[str]:
         raise keep.cannot_write(Path(error.filename or folder), error) from error
 
 
+def put_back(folder: Path, notebook: str) -> Path | None:
+    """Put a shipped notebook back in a folder; the one in its place stays as a copy.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+    notebook : str
+        Its number or its name, such as "2", "02", "02_the_shelf" or "02_the_shelf.ipynb".
+
+    Returns
+    -------
+    pathlib.Path or None
+        The copy; None where there was no such file.
+
+    Raises
+    ------
+    Refused
+        No such notebook ships.
+    CannotKeep
+        The folder cannot be written.
+    """
+    name = _shipped_name(notebook)
+    copy = None
+    try:
+        if os.path.lexists(folder / name):
+            names = numbered(folder, f"{Path(name).stem} (changed)", ".ipynb")
+            copy = next(free for free in names if not os.path.lexists(free))
+            (folder / name).rename(copy)
+    except OSError as error:
+        raise keep.cannot_write(folder / name, error) from error
+    try:
+        place_notebooks(folder)
+    except keep.CannotKeep:
+        if copy:
+            copy.rename(folder / name)
+        raise
+    return copy
+
+
+def _shipped_name(given: str) -> str:
+    names = list(shipped_notebooks())
+    word = given.strip().lower().removesuffix(".ipynb")
+    for name in names:
+        if word.zfill(2) == name[:2] or word == Path(name).stem:
+            return name
+    needed = f"a number from {names[0][:2]} to {names[-1][:2]}, or a notebook's name"
+    known = [Path(name).stem for name in names]
+    guess = near_miss(word, known) or f'Such as "{known[0]}".'
+    raise Refused([Problem("Notebook to put back", quoted(given), needed, guess)])
+
+
 def _placed_notebooks(folder: Path) -> list[str]:
     record = folder / _PLACED
     placed: dict[str, str] = _json(record) or {}
@@ -80,7 +132,8 @@ def _placed_notebooks(folder: Path) -> list[str]:
         if there == mark:
             _trust(target, text)
         else:
-            kept.append(f"{name}: you changed it, so it stays; blendkit ships a newer one.")
+            back = f"To put the shipped one back: blendkit --restore {name[:2]}"
+            kept.append(f"{name}: you changed it, so it stays. {back}")
     _write(record, json.dumps(placed, indent=1))
     return kept
 

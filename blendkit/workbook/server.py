@@ -22,6 +22,7 @@ from blendkit.workbook.notebooks import (
 
 _LAB = Path(__file__).with_name("lab")
 _CONTENTS = "blendkit.workbook.contents.NotebooksWithoutWidgetState"
+_PUT_BACK = "blendkit.workbook.putting_back"
 
 
 def lab_arguments(settings: Path) -> list[str]:
@@ -29,14 +30,18 @@ def lab_arguments(settings: Path) -> list[str]:
 
     Its token stays on and its address on this machine: neither is touched here.
     """
-    marks = [fingerprint(json.loads(text)) for text in shipped_notebooks().values()]
+    marks = {
+        f"{FOLDER}/{name}": fingerprint(json.loads(text))
+        for name, text in shipped_notebooks().items()
+    }
     overrides = (_LAB / "overrides.json").read_text(encoding="utf-8")
     (settings / "overrides.json").write_text(overrides, encoding="utf-8")
-    page = {"blendkitShipped": " ".join(marks)}
+    page = {"blendkitShipped": json.dumps(marks)}
     (settings / "page_config.json").write_text(json.dumps(page), encoding="utf-8")
     return [
         f"--ServerApp.root_dir={keep.home()}",
         f"--ServerApp.contents_manager_class={_CONTENTS}",
+        f"--ServerApp.extra_services={_PUT_BACK}",
         f"--LabApp.default_url=/doc/tree/{FOLDER}/{FIRST}",
         f"--LabApp.app_settings_dir={settings}",
         f"--LabApp.extra_labextensions_path={_LAB / 'labextensions'}",

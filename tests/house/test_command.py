@@ -37,9 +37,19 @@ def test_help_and_version_do_nothing_else(own_folder, tmp_path, capsys, typed):
     assert len(shown.splitlines()) <= 12
     assert max(map(len, shown.splitlines())) <= 96
     if "help" in typed or "-h" in typed:
-        for line in ("blendkit class", "BLENDKIT_HOME", "python -m blendkit"):
+        for line in ("blendkit class", "--restore 02", "BLENDKIT_HOME", "python -m blendkit"):
             assert line in shown
     assert list(tmp_path.iterdir()) == []  # no notebook was placed, no settings written
+
+
+def test_a_notebook_is_put_back_by_its_number(own_folder, capsys):
+    main(["--restore", "02"])
+    assert capsys.readouterr().out == "Done.\n"
+    main(["--restore", "2"])
+    copy = own_folder / "notebooks" / "02_the_shelf (changed).ipynb"
+    assert capsys.readouterr().out == f"Done. The former one is {copy}\n"
+    assert 'Did you mean "02_the_shelf"?' in stopped("--restore", "02_shelf")
+    assert 'got ""' in stopped("--restore")
 
 
 def test_the_module_and_the_script_are_one_command():

@@ -8,7 +8,14 @@ import nbformat
 import pytest
 from nbformat.sign import NotebookNotary
 
-from blendkit.workbook.notebooks import fingerprint, place_notebooks, shipped_notebooks
+from blendkit.foundation.errors import Refused
+from blendkit.foundation.keep import CannotKeep
+from blendkit.workbook.notebooks import (
+    fingerprint,
+    place_notebooks,
+    put_back,
+    shipped_notebooks,
+)
 from blendkit.workbook.server import lab_arguments
 
 FIRST = "01_first_bottle.ipynb"
@@ -40,6 +47,7 @@ def test_a_changed_notebook_stays_and_is_named(tmp_path):
     (tmp_path / FIRST).write_text(mine, encoding="utf-8")
     (told,) = place_notebooks(tmp_path)
     assert FIRST in told
+    assert "blendkit --restore 01" in told
     assert (tmp_path / FIRST).read_text(encoding="utf-8") == mine
 
 
@@ -94,6 +102,69 @@ def test_jupyterlab_keeps_its_token_and_its_address(tmp_path):
     assert "token" not in arguments
     assert "ip=" not in arguments
     page = json.loads((tmp_path / "page_config.json").read_text(encoding="utf-8"))
-    assert len(page["blendkitShipped"].split()) == len(shipped_notebooks())
+    assert json.loads(page["blendkitShipped"]) == {
+        f"notebooks/{name}": fingerprint(json.loads(text))
+        for name, text in shipped_notebooks().items()
+    }
     news = json.loads((tmp_path / "overrides.json").read_text(encoding="utf-8"))
     assert news["@jupyterlab/apputils-extension:notification"]["fetchNews"] == "false"
+
+
+@pytest.mark.parametrize("given", ["1", "01", " 01_first_bottle ", "01_FIRST_bottle.ipynb"])
+def test_a_notebook_is_put_back_and_the_changed_one_stays_as_a_copy(tmp_path, given):
+    place_notebooks(tmp_path)
+    assert put_back(tmp_path, given).name == "01_first_bottle (changed).ipynb"
+    (tmp_path / FIRST).write_text("{", encoding="utf-8")  # not even a notebook
+    copy = put_back(tmp_path, given)
+    assert copy.name == "01_first_bottle (changed) 2.ipynb"
+    assert copy.read_text(encoding="utf-8") == "{"
+    shipped = shipped_notebooks()[FIRST]
+    assert (tmp_path / FIRST).read_text(encoding="utf-8") == shipped
+    with NotebookNotary() as notary:
+        assert notary.check_signature(nbformat.read(tmp_path / FIRST, as_version=4))
+    assert place_notebooks(tmp_path) == []
+
+
+def test_a_missing_notebook_is_put_back_without_a_copy(tmp_path):
+    assert put_back(tmp_path / "new", "02") is None
+    placed = {file.name for file in (tmp_path / "new").glob("*.ipynb")}
+    assert placed == set(shipped_notebooks())
+
+
+def test_a_link_is_moved_and_what_it_leads_to_is_left_alone(tmp_path):
+    place_notebooks(tmp_path)
+    (tmp_path / FIRST).unlink()
+    (tmp_path / "elsewhere.txt").write_text("mine", encoding="utf-8")
+    (tmp_path / FIRST).symlink_to(tmp_path / "elsewhere.txt")
+    assert put_back(tmp_path, "01").is_symlink()
+    assert (tmp_path / "elsewhere.txt").read_text(encoding="utf-8") == "mine"
+    assert not (tmp_path / FIRST).is_symlink()
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ("09", "needs a number from 01 to 08"),
+        ("", 'got ""'),
+        ("02_teh_shelf", 'Did you mean "02_the_shelf"?'),
+        ("../01_first_bottle.ipynb", "needs a number from 01 to 08"),
+        ("/etc/passwd", "needs a number from 01 to 08"),
+    ],
+)
+def test_what_does_not_ship_is_refused_in_words(tmp_path, given, told):
+    with pytest.raises(Refused) as refused:
+        put_back(tmp_path, given)
+    assert told in str(refused.value)
+    assert not list(tmp_path.glob("*.ipynb"))
+
+
+def test_a_changed_notebook_stays_in_its_place_where_none_can_be_put(tmp_path, monkeypatch):
+    def full(file, text):
+        raise OSError(28, "No space left on device", str(file))
+
+    place_notebooks(tmp_path)
+    (tmp_path / FIRST).write_text("{", encoding="utf-8")
+    monkeypatch.setattr("blendkit.workbook.notebooks._write", full)
+    with pytest.raises(CannotKeep, match="No space left"):
+        put_back(tmp_path, "01")
+    assert (tmp_path / FIRST).read_text(encoding="utf-8") == "{"

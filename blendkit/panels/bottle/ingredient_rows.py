@@ -21,7 +21,7 @@ class _RowLook:
     """Layouts and styles that the rows of a list share, so that a page makes each only once."""
 
     def __init__(self) -> None:
-        self.material = _shared(widgets.Dropdown, "236px")
+        self.material = _shared(widgets.Dropdown, "228px")
         self.parts = _shared(widgets.Text, "52px")
         self.remove = _shared(widgets.Button, "34px")
         self.row = widgets.Layout()

@@ -4,7 +4,6 @@ function render({ model, el }) {
   table.className = "bk-grid";
   const box = document.createElement("div");
   box.className = "bk-grid-box";
-  box.dataset.lmSuppressShortcuts = "true";  // JupyterLab's own keys stay out of it
   box.append(table);
   el.append(box);
   let own = false;  // a change made here has been drawn by the person who typed it
@@ -43,7 +42,7 @@ function render({ model, el }) {
     const caption = table.createCaption();
     caption.textContent = model.get("label");
     const head = table.createTHead().insertRow();
-    for (const column of [{ label: "" }, ...columns]) {
+    for (const column of [{ label: "No." }, ...columns]) {
       const cell = document.createElement("th");
       cell.scope = "col";
       const words = document.createElement("span");

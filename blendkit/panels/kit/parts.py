@@ -85,7 +85,7 @@ def results(*children: widgets.Widget) -> widgets.VBox:
 
 def heading(text: str) -> widgets.HTML:
     """A small heading; the text is escaped."""
-    return widgets.HTML(f"<h3>{escape(text)}</h3>")
+    return widgets.HTML(f"<h2>{escape(text)}</h2>")
 
 
 def text_box(label: str, value: str = "", width: str = "300px", **options: Any) -> widgets.Text:

@@ -21,7 +21,7 @@ from blendkit.showing.kit.look import (
     RULE,
 )
 
-WIDTH, HEIGHT = 340, 430
+WIDTH, HEIGHT = 356, 430
 _LEFT, _RIGHT, _TOP, _BOTTOM = 26, 108, 76, 418
 _HELD_LEFT, _HELD_RIGHT = 2, 16  # the bottle held for comparison, thinner
 _LABEL_X, _LABEL_STEP = 126, 21

@@ -1,0 +1,111 @@
+"""A notebook without its panel says so when it opens, and is put back at a press."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from urllib.error import HTTPError
+from urllib.request import Request, urlopen
+
+import pytest
+
+from tests.browser.conftest import open_notebook
+
+NOTEBOOKS = Path(__file__).resolve().parents[2] / "notebooks"
+SHELF = "02_the_shelf.ipynb"
+BAR = ".blendkit-bar"
+PATH = "/blendkit/put-back"
+
+
+def shipped() -> dict:
+    return json.loads((NOTEBOOKS / SHELF).read_text(encoding="utf-8"))
+
+
+def damaged(kind: str) -> dict:
+    document = shipped()
+    place = next(n for n, cell in enumerate(document["cells"]) if cell["cell_type"] == "code")
+    if kind == "cut":
+        del document["cells"][place]
+    elif kind == "raw":
+        cell = document["cells"][place]
+        document["cells"][place] = {
+            "cell_type": "raw", "metadata": {}, "source": cell["source"],
+        }  # fmt: skip
+    else:
+        document["cells"][place]["source"] = "print('changed')"
+    return document
+
+
+def placed(workbook) -> dict[str, bytes]:
+    folder = workbook.maker / "notebooks"
+    return {file.name: file.read_bytes() for file in folder.glob("*.ipynb")}
+
+
+@pytest.mark.parametrize("kind", ["cut", "raw", "changed"])
+def test_a_damaged_notebook_offers_the_shipped_one_and_keeps_what_was_there(
+    workbook, page, picture, kind
+):
+    workbook.begin_anew()
+    workbook.write(f"notebooks/{SHELF}", damaged(kind))
+    page.goto(workbook.page_of(SHELF))
+    bar = page.locator(BAR)
+    bar.wait_for(timeout=60_000)
+    assert "was changed" in bar.inner_text()
+    assert page.locator(".bk-panel").count() == 0
+    picture(page, f"healing_{kind}")
+    before = set((workbook.maker / "notebooks").iterdir())
+    bar.get_by_role("button", name="Put the shipped notebook back").click()
+    page.wait_for_selector(".bk-panel", timeout=60_000)
+    assert bar.count() == 0
+    (copy,) = set((workbook.maker / "notebooks").iterdir()) - before
+    kept = json.loads(copy.read_text(encoding="utf-8"))
+    assert [c["cell_type"] for c in kept["cells"]] == [
+        c["cell_type"] for c in damaged(kind)["cells"]
+    ]
+    now = json.loads((workbook.maker / "notebooks" / SHELF).read_text(encoding="utf-8"))
+    assert ["".join(c["source"]) for c in now["cells"]] == [
+        "".join(c["source"]) for c in shipped()["cells"]
+    ]
+    open_notebook(page, workbook, SHELF, ".bk-panel")  # and once more from the start
+    assert bar.count() == 0
+    assert page.errors == []
+    copy.unlink()
+
+
+def test_a_notebook_of_ones_own_is_offered_nothing(workbook, page):
+    workbook.write("notebooks/friend.ipynb", damaged("changed"))
+    page.goto(workbook.page_of("friend.ipynb"))
+    page.wait_for_selector(".jp-Notebook .jp-CodeCell", timeout=60_000)
+    page.wait_for_timeout(3000)
+    assert page.locator(BAR).count() == 0
+
+
+@pytest.mark.parametrize(
+    ("body", "token", "status"),
+    [
+        (b'{"notebook": "02"}', False, 403),
+        (b'{"notebook": "../../02_the_shelf.ipynb"}', True, 400),
+        (b'{"notebook": ["02"]}', True, 400),
+        (b"[]", True, 400),
+        (b"", True, 400),
+        (b"{", True, 400),
+    ],
+)
+def test_the_page_can_ask_for_nothing_else(workbook, body, token, status):
+    before = placed(workbook)
+    headers = {"Authorization": f"token {workbook.token}"} if token else {}
+    with pytest.raises(HTTPError) as refused:
+        urlopen(Request(workbook.address + PATH, data=body, method="POST", headers=headers))
+    with refused.value as answer:
+        assert answer.code == status
+        told = answer.read().decode()
+    if status == 400 and body.startswith(b'{"'):
+        assert "needs a number from 01 to 08" in told
+    assert placed(workbook) == before
+
+
+def test_another_page_cannot_ask_with_the_makers_cookie(workbook, page):
+    page.goto(f"{workbook.address}/lab?token={workbook.token}")  # signs in, and sets the cookie
+    answer = page.request.post(workbook.address + PATH, data={"notebook": "02"})
+    assert answer.status == 403
+    assert "_xsrf" in answer.text()
