@@ -5,9 +5,9 @@ steps done stands in `user_version` (https://www.sqlite.org/pragma.html#pragma_u
 A step that a journal may have behind it is never edited: a change is a new step at the end.
 
 Nothing is ever rewritten, except the blend in hand with its steps. Triggers refuse UPDATE and
-DELETE, and an INSERT under an id that is there already, since ``INSERT OR REPLACE`` would delete
-without asking a DELETE trigger (https://www.sqlite.org/lang_conflict.html). A correction is a
-row of its own that points at the
+DELETE, and an INSERT under an id that is there already, since ``INSERT OR REPLACE`` would
+delete without asking a DELETE trigger (https://www.sqlite.org/lang_conflict.html). A correction
+is a row of its own that points at the
 first row of what it corrects. Tables are STRICT, so that a number column never holds text
 (https://www.sqlite.org/stricttables.html).
 """

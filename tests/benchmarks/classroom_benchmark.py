@@ -317,7 +317,7 @@ def after_a_kill(learner: Learner) -> None:
     learner.set(
         learner.widget(_model_name="TextModel", description="Name"), {"value": NAME}, ""
     )
-    learner.press("Keep this blend")
+    learner.press("Keep as version")
     learner.press("Hand in")
     process = kernel_process(learner.seat, learner.kernel)
     start = time.perf_counter()
@@ -405,7 +405,7 @@ def run_class(asked: argparse.Namespace, folder: Path, log: Path) -> None:
             print(f"\nfrom the kernel of {one.seat}, looking at {other.seat}:")
             one.connect()
             other.connect()
-            other.press("Keep this blend")
+            other.press("Keep as version")
             print(peek(one, folder, other, hub))
             after_a_kill(other)
             box = list((folder / "hand-in").iterdir())

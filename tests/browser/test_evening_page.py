@@ -95,7 +95,7 @@ def test_an_evening_takes_no_needless_click(hand, page, picture):
     hand.type(page.locator("input[title='Strength']"), STRENGTH)
     hand.type(page.get_by_label("Name", exact=True), NAME)
     page.wait_for_selector(f"{CHART} >> text=/Vetiver/")
-    hand.press("Keep this blend")
+    hand.press("Keep as version")
     hand.hear("Kept as")
 
     hand.go("skin", "03_skin_check")
@@ -105,7 +105,7 @@ def test_an_evening_takes_no_needless_click(hand, page, picture):
     hand.press("Use this blend")
     hand.hear("The nearest blend is on the panel now")
     expect(page.locator(f"{CHART} >> text=/times, over/")).to_have_count(0)
-    hand.press("Keep this blend")
+    hand.press("Keep as version")
     hand.hear("version 2")
 
     hand.go("day", "04_the_day")

@@ -66,7 +66,7 @@ def test_a_kept_blend_can_be_opened_after_the_page_was_loaded_anew(opened):
     name = page.get_by_label("Name", exact=True)
     name.fill(NAME)
     name.press("Enter")
-    page.get_by_role("button", name="Keep this blend").click()
+    page.get_by_role("button", name="Keep as version").click()
     page.wait_for_selector(".bk-message >> text=Kept as")
     page.reload()
     page.wait_for_selector(CHART)

@@ -21,6 +21,7 @@ from blendkit.journal.backups import journal_path
 from blendkit.journal.records import Version
 from blendkit.keeping.open_store import let_go, the_journal
 from blendkit.keeping.stock_entries import buy
+from blendkit.keeping.versions import keep_version
 from blendkit.panels import (
     fade,
     first_bottle,
@@ -277,18 +278,18 @@ class TestOpening:
     NAME = "<b>Quay</b> (invented)"
     OPENERS = (first_bottle, skin_check, fade, make_more)
 
-    def test_every_panel_opens_with_the_blend_kept_last_and_says_so(self):
+    def test_every_panel_opens_with_the_blend_in_hand_and_says_so(self):
         panel = first_bottle()
         panel.editor.name.value, panel.editor.strength.value = self.NAME, "12 %"
         panel.saved.keep()
         for opened in (opener() for opener in self.OPENERS):
             assert opened.blend == panel.blend
-            said = opened.message.view.value
-            assert "Opened with the blend you kept last: &lt;b&gt;Quay&lt;/b&gt;" in said
+            assert "<b>&lt;b&gt;Quay&lt;/b&gt; (invented)</b> version 1" in (
+                opened.saved.state.value
+            )
         bench = make_and_keep()
         assert bench.record.bench.plan.fields.name == self.NAME
         assert bench.record.parent == the_journal().all(Version)[-1]
-        assert "the blend you kept last" in bench.message.view.value
 
     def test_a_blend_that_is_given_goes_before_what_was_kept(self):
         skin_check().saved.keep()
@@ -297,15 +298,14 @@ class TestOpening:
 
     @pytest.mark.parametrize("broken", [{}, {"name": "x"}, {"oils": None}])
     def test_a_kept_blend_that_cannot_be_used_is_said_and_passed_by(self, broken):
-        panel = first_bottle()
-        panel.editor.name.value = "Older (invented)"
-        panel.saved.keep()
+        older = Blend.from_dict(example_document() | {"name": "Older (invented)"})
+        keep_version(the_journal(), older)
         the_journal().new_blend("Gone wrong", broken, "")
         for opened in (first_bottle(), make_and_keep()):
             said = opened.message.view.value
             assert "Gone wrong" in said
-            assert "the newest kept blend that can be used: Older (invented)" in said
-        assert first_bottle().blend == panel.blend
+            assert "So this is Older (invented) · version 1" in said
+        assert first_bottle().blend == older
 
     def test_where_nothing_kept_can_be_used_it_is_the_example(self):
         the_journal().new_blend("Gone wrong", {"bottle": "10 mL"}, "")

@@ -83,7 +83,7 @@ class InHand:
 
     def begin(self) -> None:
         """Show the settings that are in hand; the panel has all its controls now."""
-        self._defaults = {key: control.value for key, control in self.settings.items()}
+        self._defaults = {key: _value(control) for key, control in self.settings.items()}
         self._put(self.present.document)
         self._shown = self._document
         self._say_state()
@@ -93,7 +93,7 @@ class InHand:
         """What the controls show, good or bad, with what other panels have in hand."""
         document = {**self.present.document, "blend": self.panel.editor.document}
         for key, control in self.settings.items():
-            value = list(control.value) if isinstance(control.value, tuple) else control.value
+            value = _value(control)
             if value != self._defaults.get(key) or _find(document, key) is not None:
                 *places, last = key
                 place = document
@@ -172,11 +172,13 @@ class InHand:
         mine = changes(self._shown, own)
         self.present = now
         target = apply(mine, now.document)
-        if changes(own, target):
+        is_other = bool(changes(own, target))
+        if is_other:
             self._put(target)
-            self.panel.refresh()
         after = self._document
         self._shown = after if not mine else apply(changes(target, now.document), after)
+        if is_other:
+            self.panel.refresh()
         self._say_state()
 
     def _put(self, document: Document) -> None:
@@ -216,6 +218,11 @@ def is_blend(document: Document) -> bool:
 
 def _hand_of(blend: BlendLike) -> Hand:
     return Hand({"blend": as_blend(blend).to_dict()})
+
+
+def _value(control: Any) -> Any:
+    value = control.value
+    return list(value) if isinstance(value, tuple) else value
 
 
 def _find(document: Document, key: tuple[str, ...]) -> Any:

@@ -1,0 +1,90 @@
+"""One blend in hand on two pages: they follow each other, and undo outlives the kernel."""
+
+from __future__ import annotations
+
+import time
+
+from playwright.sync_api import expect
+
+from tests.browser.conftest import open_notebook
+
+FIRST, SECOND = "01_first_bottle.ipynb", "03_skin_check.ipynb"
+UNDO = "↶ Undo"
+STRENGTH = "input[title='Strength']"
+
+
+def type_strength(page, text: str) -> None:
+    box = page.locator(STRENGTH)
+    box.fill(text)
+    box.press("Enter")
+
+
+def test_two_notebooks_follow_each_other_and_undo_outlives_the_kernel(page, workbook, picture):
+    workbook.begin_anew()
+    other = page.context.new_page()
+    open_notebook(page, workbook, FIRST)
+    open_notebook(other, workbook, SECOND)
+    took = []
+    for percent in (25, 30, 35, 20, 25):
+        began = time.monotonic()
+        type_strength(page, f"{percent} %")
+        expect(other.locator(STRENGTH)).to_have_value(f"{percent} %")
+        took.append(time.monotonic() - began)
+    print("03 shows what 01 set after", ", ".join(f"{seconds:.2f} s" for seconds in took))
+    picture(other, "hand_03_follows")
+    assert sorted(took)[len(took) // 2] < 1.5  # a second on a quiet machine
+
+    # a refused input is its box's own, and what the other notebook sets goes on
+    type_strength(page, "110 %")
+    page.wait_for_selector(".bk-refusal >> text=110 %")
+    other.get_by_label("Name", exact=True).fill("Other (invented)")
+    other.get_by_label("Name", exact=True).press("Enter")
+    expect(page.get_by_label("Name", exact=True)).to_have_value("Other (invented)")
+    expect(page.locator(STRENGTH)).to_have_value("110 %")
+    expect(other.locator(STRENGTH)).to_have_value("25 %")
+    type_strength(page, "25 %")
+
+    # letters not yet sent belong to their box, and so does Ctrl+Z; after that it is a step
+    box = page.locator(STRENGTH)
+    box.focus()
+    box.press("End")
+    box.press_sequentially("9")
+    box.press("Control+z")
+    page.wait_for_timeout(800)
+    expect(other.get_by_label("Name", exact=True)).to_have_value("Other (invented)")
+    type_strength(page, "28 %")
+    expect(other.locator(STRENGTH)).to_have_value("28 %")
+    box.press("Control+z")
+    expect(box).to_have_value("25 %")
+    page.wait_for_selector(".bk-message >> text=Undid: strength 28 % → 25 %")
+    box.press("Control+Shift+z")
+    expect(box).to_have_value("28 %")
+
+    other.close()
+    workbook.end_kernels()
+    page.reload()
+    page.wait_for_selector(".bk-panel svg.marks", state="attached", timeout=90_000)
+    expect(page.locator(STRENGTH)).to_have_value("28 %")
+    page.get_by_role("button", name=UNDO).click()
+    expect(page.locator(STRENGTH)).to_have_value("25 %")
+    picture(page, "hand_01_after_restart")
+
+
+def test_one_press_to_its_release_is_one_step(opened):
+    page = opened(FIRST)
+    handle = page.locator(".widget-hslider", has_text="Strength").locator(".noUi-handle")
+    box = handle.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    for step in range(1, 13):
+        page.mouse.move(x + 4 * step, y)
+        page.wait_for_timeout(60)
+    page.mouse.up()
+    dragged = page.locator(STRENGTH).input_value()
+    assert dragged != "20 %"
+    undo = page.get_by_role("button", name=UNDO)
+    expect(undo).to_have_attribute("title", f"undo: strength 20 % → {dragged}")
+    undo.click()
+    expect(page.locator(STRENGTH)).to_have_value("20 %")
+    expect(undo).to_be_disabled()
