@@ -15,7 +15,7 @@ from blendkit.evaporation.wear import film_of
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.bottle.calibrator import Calibrator
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.parts import Findings, button, column, fold, row
+from blendkit.panels.kit.parts import Findings, button, column, columns, fold, results, row
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.showing.bottle import sheets, words
 from blendkit.showing.bottle.pictures import bottle_picture
@@ -65,7 +65,7 @@ class FirstBottlePanel(BlendPanel):
         sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
         self.prints = (bench, sniff)
         self.calibrator = Calibrator(self.editor.use_drop_size, self.message)
-        controls = column(self.editor.view).add_class("bk-controls")
+        controls = fold("Change the blend", self.editor.view).add_class("bk-controls")
         self.results = column(self.verdict.view, self.day).add_class("bk-answers")
         screen = widgets.Box([controls, self.picture, self.results]).add_class("bk-screen")
         folds = row(*self._folds()).add_class("bk-folds")
@@ -79,9 +79,10 @@ class FirstBottlePanel(BlendPanel):
         self.limits = ChartView("skin", "limits_chart", "Share of each skin limit, worst first")
         self.bars = ChartView("day", "lasting_chart", "How long each oil is perceived")
         details = (self.editor.details, self.calibrator.view)
+        table = column(self.drops, self.rounding.view)
         folds = [
-            fold("Table and rounding", self.drops, self.rounding.view, self.chart),
-            fold("Drop size, headspace, botanicals", *details),
+            fold("Table and rounding", columns(table, results(self.chart))),
+            fold("Drop size and more", *details),
             fold("Every limit", self.limits),
             fold("Each oil through the day", self.bars),
         ]

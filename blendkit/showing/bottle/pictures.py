@@ -25,7 +25,7 @@ WIDTH, HEIGHT = 356, 430
 _LEFT, _RIGHT, _TOP, _BOTTOM = 26, 108, 76, 418
 _HELD_LEFT, _HELD_RIGHT = 2, 16  # the bottle held for comparison, thinner
 _LABEL_X, _LABEL_STEP = 126, 21
-_LONGEST_NAME = 26  # characters that a label has room for
+_LONGEST = 33  # characters that a label has room for
 _GLASS = 'clip-path="url(#glass)"'
 
 
@@ -140,14 +140,17 @@ def _band(layer: _Layer, left: int, right: int, inside: str = "") -> str:
 
 def _label(layer: _Layer, label_y: float) -> str:
     note = NOTE_WORDS.get(layer.note, "")
-    name = layer.name if len(layer.name) <= _LONGEST_NAME else layer.name.partition(" (")[0]
+    amount = layer.amount.partition(" drop")[0]
+    name, room = layer.name, _LONGEST - len(amount)
+    name = name if len(name) <= room else name.partition(" (")[0]
+    name = name if len(name) <= room else f"{name[: room - 1]}…"
     return (
         f'<polyline points="{_RIGHT},{layer.middle:.1f} {_RIGHT + 5},{layer.middle:.1f} '
         f'{_LABEL_X - 8},{label_y:.1f} {_LABEL_X - 4},{label_y:.1f}" fill="none" '
         f'stroke="{FAINT_INK}" stroke-width="1"/>'
         f'<text x="{_LABEL_X}" y="{label_y + 5:.1f}" font-size="13" fill="{INK}">'
         f"{escape(name)} · "
-        f'<tspan font-weight="600">{escape(layer.amount.partition(" drop")[0])}</tspan>'
+        f'<tspan font-weight="600">{escape(amount)}</tspan>'
         f"<title>{escape(layer.name)}, {escape(note)}</title></text>"
     )
 
