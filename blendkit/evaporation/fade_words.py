@@ -58,6 +58,17 @@ class Span(NamedTuple):
             return f"after {low} at the earliest, perhaps not until {_late_words(self.high)}"
         return f"after {low} to {high}"
 
+    def by_clock(self, put_on_at: float) -> str:
+        """As time of day, such as "gone 10:00–14:00"; `put_on_at` in hours after midnight."""
+        if self.high == 0:
+            return "too faint to perceive"
+        if self.low > LAST_HOUR_IN_FIGURES:
+            return f"until {_late_words(self.low)}"
+        low, high = (_clock_words(put_on_at, hours) for hours in (self.low, self.high))
+        if self.high > LAST_HOUR_IN_FIGURES:
+            return f"gone from {low}"
+        return f"gone {low}" if low == high else f"gone {low}–{high}"
+
 
 class OddOil(NamedTuple):
     """An oil that fades unlike the note it was given.
@@ -249,6 +260,12 @@ def _late_words(hours: float) -> str:
     if hours <= _EVENING_UNTIL:
         return "the evening"
     return "the next day" if hours <= _NEXT_DAY_UNTIL else "the day after or longer"
+
+
+def _clock_words(put_on_at: float, hours: float) -> str:
+    step = 5 if hours < 1 else 15
+    minutes = step * round((put_on_at + hours) * 60 / step)
+    return f"{minutes // 60 % 24}:{minutes % 60:02d}"
 
 
 def _limits(found: Forecast) -> list[str]:

@@ -58,13 +58,12 @@ class MakeMorePanel(BlendPanel):
         self.tabs.titles = tuple(self.sections())
         self.made = parts.Message()
         write = parts.button("Record batch as made", self.made.guard(self.write_down))
-        editor = parts.fold("The blend", self.editor.view)
         market = self.editor.market.controls
-        controls = [self.amount.view, *market, write, self.made.view, editor]
+        controls = (self.amount.view, *market, write, self.made.view)
         self.results = parts.results(self.tabs)
         # below the controls rather than too narrow next to them
         self.results.layout.min_width = "min(600px, 100%)"
-        self.lay_out(controls, self.results, stale=(self.results,))
+        self.lay_out(self.side_by_side(self.results, *controls), stale=(self.results,))
 
     def sections(self) -> dict[str, BatchSection]:
         """The sections by their titles."""

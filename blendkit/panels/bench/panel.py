@@ -55,7 +55,7 @@ from blendkit.panels.kit.watch import Watch
 from blendkit.showing.bench.fragments import bench_lines, bottle_list
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.day.rows import fade_rows
-from blendkit.showing.skin.fragments import no_verdict, verdict_line
+from blendkit.showing.skin.fragments import NO_NAME, no_verdict, verdict_line
 from blendkit.skin.verdict import judge
 
 _STYLE = f"<style>\n{style_sheet('panels/bench/style.css')}</style>"
@@ -300,7 +300,8 @@ class MakeAndKeepPanel(parts.Panel):
         blend = Blend(recipe_of(self.record.bench, name).document).with_(market=market)
         judged = judge(blend, check_limits(mixture, market), in_drops=False)
         self.warning = judged.warning
-        self.verdict.value = verdict_line(blend, judged, _CURE if judged.warning else "")
+        cure = _CURE if judged.warning else ""
+        self.verdict.value = verdict_line(blend, judged, cure, name=blend.name or NO_NAME)
 
     def _oils(self) -> tuple[str, ...]:
         """Oils on the tray, whose rules are looked up together."""

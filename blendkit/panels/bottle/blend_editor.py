@@ -19,8 +19,10 @@ from blendkit.panels.kit.parts import (
     button,
     carrier_options,
     choice,
+    column,
     heading,
     number_of,
+    row,
     text_box,
 )
 
@@ -55,7 +57,8 @@ class _Note:
         self.parts = SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
         self.parts.on_change(changed)
         self.oils = IngredientRows(f"{note} note", oil_options(note), changed)
-        self.view = widgets.VBox([heading(f"{note.capitalize()} note"), self.oils.view])
+        head = row(self.parts.view, self.oils.chooser)
+        self.view = column(head, self.oils.rows_view).add_class(f"bk-{note}")
 
     @property
     def has_free(self) -> bool:
@@ -76,6 +79,11 @@ class BlendEditor:
     Attributes
     ----------
     view : ipywidgets.Widget
+        Bottle, strength, ratio, oils and carriers.
+    name : ipywidgets.Text
+        Goes into the header of the panel.
+    details : ipywidgets.Widget
+        Basis of the strength, drop size, headspace, botanicals.
     drop_sizes : dict of str to float
         Drops per millilitre of single oils, as calibrated. [1/mL]
     market : MarketChoice
@@ -89,10 +97,10 @@ class BlendEditor:
         self._quiet = False
         self.drop_sizes: dict[str, float] = {}
         self.accepted: dict[str, str] = {}
-        self.name = text_box("Name", width="380px")
-        self.bottle = text_box("Bottle", width="210px")
+        self.name = widgets.Text(tooltip="Name", continuous_update=False).add_class("bk-name")
+        self.bottle = text_box("Bottle", width="152px")
         self.usual = widgets.ToggleButtons(
-            options=[*BOTTLES, _OTHER], tooltip="usual bottles", style={"button_width": "62px"}
+            options=[*BOTTLES, _OTHER], tooltip="usual bottles", style={"button_width": "58px"}
         )
         self.strength = SlidingNumber("Strength", "20 %", 1, 40, 1, "%")
         self.basis = choice("Strength by", STRENGTH_BASES, "230px")
@@ -104,6 +112,9 @@ class BlendEditor:
         self.fixed = _FixedCounts(self.share_out_again)
         self.market = MarketChoice(self._report)
         self.view = self._lay_out()
+        self.details = column(
+            self.basis, self.drops_per_ml.view, self.headspace, self.botanicals
+        )
         self.put(document)
         for box in (self.name, self.bottle, self.basis, self.headspace, self.botanicals):
             box.observe(self._report, "value")
@@ -199,8 +210,8 @@ class BlendEditor:
 
     def share_out_again(self, *_: Any) -> None:
         """Release every fixed count, so that the ratio shares the drops out."""
-        for row in self._oil_rows():
-            row.release()
+        for each in self._oil_rows():
+            each.release()
         self._report()
 
     def accept(self, limit: str, reason: str) -> None:
@@ -236,19 +247,11 @@ class BlendEditor:
         self.usual.value = self.bottle.value if known else _OTHER
 
     def _lay_out(self) -> widgets.Widget:
-        bottle = widgets.HBox([self.bottle, self.usual])
-        details = [self.basis, self.drops_per_ml.view, self.headspace, self.botanicals]
-        more = widgets.Accordion([widgets.VBox(details)])
-        more.set_title(0, "Drop size, basis, headspace, botanicals")
-        ratio = [self.notes[note].parts.view for note in NOTES]
-        oils = [self.notes[note].view for note in NOTES]
-        carriers = [heading("Carriers, parts by volume"), self.carriers.view]
-        return widgets.VBox(
-            [
-                *(self.name, bottle, self.strength.view, *ratio, self.fixed.view),
-                *(*oils, *carriers, more),
-            ]
-        )
+        notes = [self.notes[note].view for note in NOTES]
+        carriers = row(heading("Carriers, parts by volume"), self.carriers.chooser)
+        bottle = row(self.bottle, self.usual)
+        first = (bottle, self.strength.view, self.fixed.view)
+        return column(*first, *notes, carriers, self.carriers.rows_view).add_class("bk-editor")
 
 
 def _note_of(entry: Mapping[str, Any]) -> str:

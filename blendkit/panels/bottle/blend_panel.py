@@ -16,7 +16,16 @@ from blendkit.panels.bottle.kept_blends import SavedBlends
 from blendkit.panels.bottle.verdict_line import VerdictLine
 from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.links import notebook_links
-from blendkit.panels.kit.parts import Message, Panel, columns, grey, panel_frame
+from blendkit.panels.kit.parts import (
+    Message,
+    Panel,
+    column,
+    columns,
+    fold,
+    grey,
+    panel_frame,
+    row,
+)
 from blendkit.skin.check import findings_in
 from blendkit.skin.limits import Finding
 from blendkit.skin.verdict import Verdict, judge
@@ -58,20 +67,14 @@ class BlendPanel(Panel):
         self.editor = BlendEditor(self.hand.present.document["blend"], self.refresh)
 
     def lay_out(
-        self,
-        controls: list[widgets.Widget],
-        found: widgets.Widget,
-        *actions: widgets.Widget,
-        stale: tuple[widgets.Box, ...],
+        self, body: widgets.Widget, *actions: widgets.Widget, stale: tuple[widgets.Box, ...]
     ) -> None:
-        """Put the panel together and calculate for the first time.
+        """Put the panel together, its header first, and calculate for the first time.
 
         Parameters
         ----------
-        controls : list of Widget
-            Above and below the editor, which is among them.
-        found : Widget
-            Next to the controls.
+        body : Widget
+            Controls and results, with the verdict among them; see `side_by_side`.
         *actions : Widget
             Behind the button that keeps and the chooser that opens.
         stale : tuple of Box
@@ -80,18 +83,23 @@ class BlendPanel(Panel):
         self._stale = stale
         self.saved = SavedBlends(self, self.message, *actions)
         self.hand.watch.follow(self.message.guard(self.editor.list_oils), LotRow)
-        # as wide whatever is opened in it, so that the results stay next to it
-        left = widgets.VBox(controls, layout=widgets.Layout(flex="0 1 420px"))
-        both = columns(left, found)
-        links = notebook_links(self.notebook)
+        head = row(self.editor.name, self.saved.state, notebook_links(self.notebook))
+        head.add_class("bk-head")
         self.message.view.add_class("bk-lasting")  # what is below must not move under a press
-        above = (links, self.saved.view, self.verdict.view, self.message.view)
-        self.view = panel_frame(*above, both, self.hand.watch)
+        above = (head, self.saved.view, self.message.view)
+        self.view = panel_frame(*above, body, self.hand.watch)
         self.hand.begin()
         self.refresh()
         self._afterwards.finish()
         if self.hand.present.said and not self.message.is_refusal:
             self.message.say(self.hand.present.said)
+
+    def side_by_side(self, found: widgets.Widget, *controls: widgets.Widget) -> widgets.Widget:
+        """The verdict, and below it controls, with the blend's own folded, next to results."""
+        editor = fold("Change the blend", self.editor.view, self.editor.details)
+        # as wide whatever is opened in it, so that the results stay next to it
+        left = widgets.VBox([*controls, editor], layout=widgets.Layout(flex="0 1 400px"))
+        return column(self.verdict.view, columns(left, found))
 
     def show(self, blend: BlendLike) -> None:
         """Put another blend on the panel."""
@@ -110,6 +118,7 @@ class BlendPanel(Panel):
             self._grey(stale=True)
         else:
             self._grey(stale=False)
+            self.saved.show_state()
         self.hand.change()
 
     def is_sound(self, document: Document) -> bool:

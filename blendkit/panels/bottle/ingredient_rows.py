@@ -21,7 +21,7 @@ class _RowLook:
     """Layouts and styles that the rows of a list share, so that a page makes each only once."""
 
     def __init__(self) -> None:
-        self.material = _shared(widgets.Dropdown, "232px")
+        self.material = _shared(widgets.Dropdown, "228px")
         self.parts = _shared(widgets.Text, "52px")
         self.remove = _shared(widgets.Button, "34px")
         self.row = widgets.Layout()
@@ -54,7 +54,7 @@ class IngredientRow:
         self.remove = widgets.Button(description="×", **look.remove)
         self.fixed = widgets.HTML()
         controls = [self.material, self.parts, self.remove, self.fixed]
-        self.view = widgets.HBox(controls, layout=look.row)
+        self.view = widgets.HBox(controls, layout=look.row).add_class("bk-material")
         self._show_fixed()
         self.material.observe(self._name_controls, "value")
         self._name_controls()
@@ -103,7 +103,6 @@ class IngredientRows:
     def __init__(
         self, kind: str, options: list[tuple[str, str]], changed: Callable[..., None]
     ) -> None:
-        prompt = f"+ add a {kind} …"
         self.kind = kind
         self.options = options
         self.changed = changed
@@ -111,13 +110,12 @@ class IngredientRows:
         self.rows: list[IngredientRow] = []
         self.rows_view = widgets.VBox()
         self.chooser = widgets.Dropdown(
-            options=[(prompt, ""), *options],
+            options=[("+ add", ""), *options],
             value="",
-            tooltip=prompt,
-            layout=widgets.Layout(width="232px"),
+            tooltip=f"add a {kind}",
+            layout=widgets.Layout(width="72px"),
         )
         self.chooser.observe(self._choose, "value")
-        self.view = widgets.VBox([self.rows_view, self.chooser])
 
     def show(self, entries: list[Mapping[str, Any]]) -> None:
         """Show these entries; a row that is there already stays, with what is typed in it."""

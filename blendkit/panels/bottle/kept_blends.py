@@ -9,16 +9,17 @@ import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
 from blendkit.foundation import keep
+from blendkit.foundation.units import counted
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.records import BlendRow, Version
 from blendkit.journal.store import Journal
 from blendkit.keeping import hand
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.versions import NO_NAME, KeptVersion, keep_version, kept_versions
+from blendkit.keeping.versions import KeptVersion, keep_version, kept_versions
 from blendkit.panels.bottle.blend_editor import BlendEditor
 from blendkit.panels.bottle.hand import InHand
 from blendkit.panels.bottle.hand_in_button import hand_in_buttons
-from blendkit.panels.kit.parts import Message, button, set_options
+from blendkit.panels.kit.parts import Message, button, row, set_options
 from blendkit.skin.verdict import verdict
 
 FILES = "blends"  # where a blend goes when the journal cannot take it
@@ -78,8 +79,7 @@ class SavedBlends:
         self.opener.observe(message.guard(self.open), "value")
         handing_in = hand_in_buttons(self._blend, message)
         keeping = (self.keep_button, self.why, self.opener)
-        row = widgets.HBox([panel.hand.view, *keeping, *handing_in, *more])
-        self.view = widgets.VBox([self.state, row])
+        self.view = row(panel.hand.view, *keeping, *handing_in, *more)
 
     def keep(self) -> None:
         """Keep the blend as a version; as a file where the journal cannot take it."""
@@ -149,5 +149,9 @@ class SavedBlends:
         else:
             is_same = kept.version.document == present.document["blend"]
             state = f"version {kept.number}{'' if is_same else ', changed since'}"
-        name = str(present.document["blend"].get("name") or NO_NAME)
-        self.state.value = f'<div class="bk-hand"><b>{escape(name)}</b> {escape(state)}</div>'
+        blend = getattr(self.panel, "blend", None)
+        if blend is not None:
+            drops = counted(blend.total_drops, "drop")
+            typed = blend.to_dict()
+            state = f"{typed['bottle']} · {typed['strength']} · {drops} · {state}"
+        self.state.value = f'<div class="bk-hand">{escape(state)}</div>'

@@ -1,53 +1,136 @@
-"""Panel 01: from a ratio to a bottle and its bench sheet."""
+"""Panel 01, the one screen: blend, bottle, verdict on skin and day, side by side."""
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, NamedTuple
 
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike
-from blendkit.blend.filling import Filling
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.forecast import Forecast, forecast
+from blendkit.evaporation.lasting import Lasting, lasting_of
+from blendkit.evaporation.wear import film_of
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.bottle.calibrator import Calibrator
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.parts import Findings, heading, results
+from blendkit.panels.kit.parts import Findings, button, column, columns, fold, results, row
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.showing.bottle import sheets, words
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.bottle.rows import drops_rows
+from blendkit.showing.day.rows import day_rows, lasting_rows
+from blendkit.showing.skin.rows import limits_rows
+from blendkit.skin.check import findings_in
+from blendkit.skin.limits import Finding
+from blendkit.skin.verdict import Verdict, judge
+
+# every half hour at first, when most happens; few, so that the picture follows a slider
+HOURS = (0, 0.1, 0.25, 0.5, 0.75, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12)
+DRAWS = 96  # the ends of its band differ from those of 512 by less than they show
+HOLD, LET_GO = "Hold to compare", "Remove comparison"
+
+
+class _State(NamedTuple):
+    """What the screen shows of one blend."""
+
+    blend: Blend
+    findings: list[Finding]
+    verdict: Verdict
+    forecast: Forecast
+    lasting: Lasting
+    put_on_at: float
 
 
 class FirstBottlePanel(BlendPanel):
-    """Pick oils, drag the ratio, and see the bottle, the drops and the bench sheet."""
+    """Pick oils, drag the ratio, and see the bottle, its verdict and its day.
+
+    Attributes
+    ----------
+    held : _State or None
+        Another state, shown beside the present one.
+    """
 
     notebook = "01_first_bottle"
+    held: _State | None = None
+    _now: _State
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         super().__init__(blend)
-        self.picture = widgets.HTML()
-        self.chart = ChartView("bottle", "drops_chart", "Whole drops and target ratio, by oil")
-        self.drops = widgets.HTML()
-        self.findings = Findings("Whole drops keep the ratio exactly.")
-        self.bench = PrintButton("Print the bench sheet", lambda: sheets.bench_page(self.blend))
-        self.sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
-        rounding = heading("Effect of rounding")
-        self.results = results(
-            self.picture, self.chart, self.drops, rounding, self.findings.view
-        )
+        self.picture = widgets.HTML().add_class("bk-bottle")
+        self.day = ChartView("day", "day_chart", "Strength of each note through the day")
+        self.hold_button = button(HOLD, self.message.guard(self.hold))
+        bench = PrintButton("Print the bench sheet", lambda: sheets.bench_page(self.blend))
+        sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
+        self.prints = (bench, sniff)
         self.calibrator = Calibrator(self.editor.use_drop_size, self.message)
-        calibrate = widgets.Accordion([self.calibrator.view])
-        calibrate.set_title(0, "Calibrate your dropper")
-        controls = [self.editor.view, calibrate]
-        self.lay_out(controls, self.results, self.bench, self.sniff, stale=(self.results,))
+        controls = fold("Change the blend", self.editor.view).add_class("bk-controls")
+        self.results = column(self.verdict.view, self.day).add_class("bk-answers")
+        screen = widgets.Box([controls, self.picture, self.results]).add_class("bk-screen")
+        folds = row(*self._folds()).add_class("bk-folds")
+        body = column(screen, folds).add_class("bk-screen-place")
+        self.lay_out(body, self.hold_button, *self.prints, stale=(self.picture, self.results))
+
+    def _folds(self) -> list[widgets.Accordion]:
+        """Details under their titles, filled in while they are open only."""
+        self.drops, self.rounding = widgets.HTML(), Findings("Whole drops keep the ratio.")
+        self.chart = ChartView("bottle", "drops_chart", "Whole drops and target ratio, by oil")
+        self.limits = ChartView("skin", "limits_chart", "Share of each skin limit, worst first")
+        self.bars = ChartView("day", "lasting_chart", "How long each oil is perceived")
+        details = (self.editor.details, self.calibrator.view)
+        table = column(self.drops, self.rounding.view)
+        folds = [
+            fold("Table and rounding", columns(table, results(self.chart))),
+            fold("Drop size and more", *details),
+            fold("Every limit", self.limits),
+            fold("Each oil through the day", self.bars),
+        ]
+        self._fill: tuple[Callable[[], None], ...] = (
+            self._show_drops,
+            lambda: self.calibrator.offer(self.blend.bottle),
+            lambda: setattr(self.limits, "rows", limits_rows(self._now.findings)),
+            lambda: setattr(self.bars, "rows", lasting_rows(self._now.lasting)),
+        )
+        self.folds = folds
+        for each in folds:
+            each.observe(self.message.guard(self._show_folds), "selected_index")
+        return folds
 
     def calculate(self, blend: Blend) -> None:
-        """Fill the bottle and show it."""
-        self.blend, filling = blend, blend.bottle
-        self.chart.rows = drops_rows(filling)
-        self.defer(lambda: self._show(filling))
+        """Fill the bottle, judge it and forecast its day; all three are shown at once."""
+        worn: dict[str, Any] = dict(self.hand.present.document.get("day", {}))
+        put_on_at = float(worn.pop("put_on_at", 9))
+        film = film_of(blend.bottle, Conditions.read(**worn))
+        findings = findings_in(blend.bottle)
+        self.judged = judge(blend, findings)
+        found, lasting = forecast(film, HOURS, DRAWS), lasting_of(film, DRAWS)
+        self.blend = blend
+        self._now = _State(blend, findings, self.judged, found, lasting, put_on_at)
+        self._show()
+        self._afterwards.ask(self.message.guard(self._show_folds))
 
-    def _show(self, filling: Filling) -> None:
-        self.picture.value = bottle_picture(filling)
-        self.drops.value = sheets.drop_list(filling)
-        self.findings.show(words.remarks(self.blend))
-        self.bench.warning = self.sniff.warning = self.judged.warning
-        self.calibrator.offer(filling)
+    def _show(self) -> None:
+        now, held = self._now, self.held
+        self.picture.value = bottle_picture(now.blend.bottle, held and held.blend.bottle)
+        self.verdict.show(now.blend, now.verdict, held and held.verdict)
+        rows = list(day_rows(now.forecast, now.put_on_at, now.lasting))
+        self.day.rows = rows + list(day_rows(held.forecast, held.put_on_at) if held else ())
+
+    def _show_folds(self) -> None:
+        for each, fill in zip(self.folds, self._fill, strict=True):
+            if each.selected_index is not None:
+                fill()
+        for sheet in self.prints:
+            sheet.warning = self.judged.warning
+
+    def _show_drops(self) -> None:
+        self.chart.rows = drops_rows(self.blend.bottle)
+        self.drops.value = sheets.drop_list(self.blend.bottle)
+        self.rounding.show(words.remarks(self.blend))
+
+    def hold(self) -> None:
+        """Hold what is shown, to compare with; or let it go."""
+        self.held = None if self.held else self._now
+        self.hold_button.description = LET_GO if self.held else HOLD
+        self._show()

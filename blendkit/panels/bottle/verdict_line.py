@@ -77,9 +77,9 @@ class VerdictLine:
         line.add_class("bk-verdict-row")
         self.view = widgets.VBox([line, self.cure.view])
 
-    def show(self, blend: Blend, verdict: Verdict) -> None:
-        """Show the verdict on a blend."""
-        self.words.value = verdict_line(blend, verdict)
+    def show(self, blend: Blend, verdict: Verdict, held: Verdict | None = None) -> None:
+        """Show the verdict on a blend, and how near its limit another one is that is held."""
+        self.words.value = verdict_line(blend, verdict, held=held)
         # hidden, not taken away: the line next to it must not move
         self.fix_button.layout.visibility = "visible" if verdict.warning else "hidden"
         self.cure.clear()

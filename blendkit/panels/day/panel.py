@@ -97,9 +97,9 @@ class FadePanel(BlendPanel):
         for each in choices:
             each.observe(self.refresh, "value")
         conditions = [slider.view for slider in sliders]
-        controls = [*conditions, *choices, self.nose.use, self.editor.view]
+        controls = [*conditions, *choices, self.nose.use]
         stale = (self.results, self.wishes.result, self.nose.result)
-        self.lay_out(controls, results(self.results, pages), stale=stale)
+        self.lay_out(self.side_by_side(results(self.results, pages), *controls), stale=stale)
 
     def calculate(self, blend: Blend) -> None:
         """Forecast the blend as it is worn."""

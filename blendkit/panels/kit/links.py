@@ -29,4 +29,5 @@ def notebook_links(here: str) -> widgets.HTML:
         f"{title}</a>"
         for name, title in NOTEBOOKS.items()
     )
-    return widgets.HTML(f'<nav class="bk-notebooks" aria-label="Notebooks">{links}</nav>')
+    line = widgets.HTML(f'<nav class="bk-notebooks" aria-label="Notebooks">{links}</nav>')
+    return line.add_class("bk-notebooks-place")

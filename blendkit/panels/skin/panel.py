@@ -83,8 +83,8 @@ class SkinPanel(BlendPanel):
         self.wearers.observe(self.refresh, "value")
         self.hand.settings = {("wearers",): self.wearers}
         self.hand.watch.follow(self.refresh, PurchaseRow)
-        controls = [*self.editor.market.controls, self.judged_as, self.editor.view]
-        self.lay_out(controls, self.results, stale=(self.results,))
+        controls = (*self.editor.market.controls, self.judged_as)
+        self.lay_out(self.side_by_side(self.results, *controls), stale=(self.results,))
 
     def calculate(self, blend: Blend) -> None:
         """Check the blend against the limits that apply."""

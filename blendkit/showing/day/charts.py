@@ -33,18 +33,22 @@ _STRENGTH = alt.Y(
         f"datum.value == {_STRIP_MIDDLE} ? 'leading' : format(datum.value, '.0%')",
     ),
 )
+_FEW = alt.Axis(
+    values=[0, 0.5, 1], labelExpr="datum.value ? format(datum.value, '.0%') : 'gone'"
+)
+_DASH = alt.StrokeDash(
+    "series:N",
+    sort=[NOW, HELD],
+    scale=alt.Scale(domain=[NOW, HELD], range=[[1, 0], [6, 4]]),
+    legend=None,
+)
 
 
 def _fading(base: alt.Chart) -> alt.Chart:
     """The strength of each note, dashed where it is held for comparison."""
     curves: alt.Chart = base.encode(
         y=_STRENGTH,
-        strokeDash=alt.StrokeDash(
-            "series:N",
-            sort=[NOW, HELD],
-            scale=alt.Scale(domain=[NOW, HELD], range=[[1, 0], [6, 4]]),
-            legend=None,
-        ),
+        strokeDash=_DASH,
         tooltip=[
             alt.Tooltip("note:N"),
             alt.Tooltip("hours:Q", title="hours after", format=".2~f"),
@@ -103,6 +107,37 @@ def fade_chart() -> alt.LayerChart:
             "dark band: 2 in 3 · pale band: 9 in 10",
         ],
         height=310,
+        padding=_ROOM,
+    )
+
+
+def day_chart() -> alt.LayerChart:
+    """Strength of each note through the day, and when it is gone, for beside a bottle.
+
+    Give it the rows of `day_rows`.
+    """
+    strength = alt.Scale(domain=[0, _TOP_OF_CURVES], nice=False, clamp=True)
+    base = parts.named_rows().encode(x=_CLOCK, color=parts.note_colour(None), detail="series:N")
+    bands = base.transform_filter(alt.datum.series == NOW).mark_area(opacity=0.3)
+    lines = base.encode(
+        y=alt.Y("strength:Q", title="strength, of its start", scale=strength, axis=_FEW),
+        strokeDash=_DASH,
+        tooltip=["note:N", alt.Tooltip("strength:Q", format=".0%")],
+    )
+    edge, curves = parts.outlined_curves(lines)
+    words = base.transform_filter("isValid(datum.words)").encode(
+        y=alt.Y("named_at:Q"), text="words:N", color=alt.value(INK)
+    )
+    style = {"align": "right", "dx": -4, "dy": -9, "fontSize": 13}
+    return parts.assemble(
+        bands.encode(y=alt.Y("low:Q"), y2="high:Q"),
+        edge,
+        curves,
+        words.mark_text(stroke=PAPER, strokeWidth=3, strokeOpacity=0.8, **style),
+        words.mark_text(**style),
+        title="Through the day",
+        subtitle="band: 2 chances in 3",
+        height=215,
         padding=_ROOM,
     )
 

@@ -16,6 +16,8 @@ from blendkit.foundation.schema import NOTES
 SHORTEST_HOURS = 0.05  # where the axis of `lasting_chart` begins
 NOW, HELD = "now", "held for comparison"
 _NAME_HEIGHT = 0.1  # of a strength: a line of words in the smaller chart of a fade
+_FEW = ("note", "series", "clock", "strength", "low", "high")
+_WORDS_HEIGHT = 0.14  # the same in `day_chart`
 STRIP = (1.68, 1.92)  # where the strip of the leading note lies, above the curves
 _DAY_VALUES = (
     "hours", "strength", "lowest", "low", "high", "highest", "front_foot", "front_head",
@@ -47,6 +49,29 @@ def fade_rows(found: Forecast, put_on_at: float, series: str = NOW) -> Iterator[
             } | dict(zip(_DAY_VALUES, values, strict=True))
 
 
+def day_rows(
+    found: Forecast, put_on_at: float, lasting: Lasting | None = None
+) -> Iterator[dict[str, Any]]:
+    """Rows for `day_chart`; those of a forecast that is held for comparison have no lasting."""
+    series = HELD if lasting is None else NOW
+    unknown = unknown_holds(found.film)
+    last = [row for row in fade_rows(found, put_on_at, series) if row["last"]]
+    heights = _apart([row["strength"] for row in last], _WORDS_HEIGHT)
+    named_at = dict(zip((row["note"] for row in last), heights, strict=True))
+    for row in fade_rows(found, put_on_at, series):
+        shown = {
+            key: row[key] for key in ("note", "series", "clock", "strength", "low", "high")
+        }
+        if row["last"] and lasting is not None:
+            note = row["note"]
+            oils = zip(found.film.oils, found.film.notes, strict=True)
+            known = not any(oil in unknown for oil, of in oils if of == note)
+            gone = span_of(lasting, note).by_clock(put_on_at)
+            words = gone if known else "not known in this carrier"
+            shown |= {"words": f"{note} {words}", "named_at": named_at[note]}
+        yield shown
+
+
 def lasting_rows(lasting: Lasting) -> list[dict[str, Any]]:
     """Rows for `lasting_chart`: the oils inside their notes, top note first."""
     low, high = lasting.ends()
@@ -68,12 +93,12 @@ def lasting_rows(lasting: Lasting) -> list[dict[str, Any]]:
     return rows
 
 
-def _apart(heights: list[float]) -> list[float]:
+def _apart(heights: list[float], height: float = _NAME_HEIGHT) -> list[float]:
     """Heights for names: at their curves, or far enough above the name below."""
     placed = list(heights)
     upwards = sorted(range(len(heights)), key=heights.__getitem__)
     for lower, upper in itertools.pairwise(upwards):
-        placed[upper] = max(placed[upper], placed[lower] + _NAME_HEIGHT)
+        placed[upper] = max(placed[upper], placed[lower] + height)
     return placed
 
 
