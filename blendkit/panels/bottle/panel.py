@@ -15,7 +15,16 @@ from blendkit.evaporation.wear import film_of
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.bottle.calibrator import Calibrator
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.parts import Findings, button, column, columns, fold, results, row
+from blendkit.panels.kit.parts import (
+    Findings,
+    button,
+    column,
+    columns,
+    fold,
+    number_of,
+    results,
+    row,
+)
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.showing.bottle import sheets, words
 from blendkit.showing.bottle.pictures import bottle_picture
@@ -36,7 +45,7 @@ class _State(NamedTuple):
     """What the screen shows of one blend."""
 
     blend: Blend
-    findings: list[Finding]
+    findings: tuple[Finding, ...]
     verdict: Verdict
     forecast: Forecast
     lasting: Lasting
@@ -100,7 +109,7 @@ class FirstBottlePanel(BlendPanel):
     def calculate(self, blend: Blend) -> None:
         """Fill the bottle, judge it and forecast its day; all three are shown at once."""
         worn: dict[str, Any] = dict(self.hand.present.document.get("day", {}))
-        put_on_at = float(worn.pop("put_on_at", 9))
+        put_on_at = float(number_of(str(worn.pop("put_on_at", 9))))
         film = film_of(blend.bottle, Conditions.read(**worn))
         findings = findings_in(blend.bottle)
         self.judged = judge(blend, findings)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import altair as alt
 
 from blendkit.evaporation.lasting import LAST_HOUR
@@ -128,7 +130,7 @@ def day_chart() -> alt.LayerChart:
     words = base.transform_filter("isValid(datum.words)").encode(
         y=alt.Y("named_at:Q"), text="words:N", color=alt.value(INK)
     )
-    style = {"align": "right", "dx": -4, "dy": -9, "fontSize": 13}
+    style: dict[str, Any] = {"align": "right", "dx": -4, "dy": -9, "fontSize": 13}
     return parts.assemble(
         bands.encode(y=alt.Y("low:Q"), y2="high:Q"),
         edge,
