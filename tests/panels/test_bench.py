@@ -355,7 +355,7 @@ class TestStarting:
         assert "0.167 % by drops" in panel.contents.view.value  # 1 of 600
 
     @pytest.mark.parametrize(
-        ("box", "text"), [("bottle", "10"), ("strength", "200 %"), ("drops_per_ml", "many")]
+        ("box", "text"), [("bottle", "10 s"), ("strength", "200"), ("drops_per_ml", "many")]
     )
     def test_a_bad_plan_is_said_and_the_bench_stays(self, panel, box, text):
         tap(panel, lavender=1)

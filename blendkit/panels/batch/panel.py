@@ -44,7 +44,7 @@ class MakeMorePanel(BlendPanel):
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         super().__init__(blend)
-        self.amount = BatchControls(f"12 × {self.editor.bottle.value}", self.refresh)
+        self.amount = BatchControls(f"12 × {self.editor.bottle.quantity}", self.refresh)
         self.weigh = WeighSection()
         self.master = MasterSection()
         self.shelf = ShelfSection(self.refresh)

@@ -26,7 +26,9 @@ from blendkit.panels.kit.parts import (
     Findings,
     Message,
     button,
+    column,
     heading,
+    row,
     set_options,
     text_box,
 )
@@ -52,7 +54,7 @@ class JournalPage:
         self.backups = BackupsPage(message, changed)
         self.unreadable = widgets.Dropdown(tooltip="a row that cannot be read")
         withdraw = button("Withdraw this row", guard(self.withdraw))
-        self.odd_rows = widgets.HBox([self.unreadable, withdraw])
+        self.odd_rows = row(self.unreadable, withdraw)
         self.upload = widgets.FileUpload(
             accept=".zip",
             multiple=False,
@@ -65,23 +67,20 @@ class JournalPage:
         self.at_work = InSteps()
         self.progress = widgets.FloatProgress(min=0, max=1, description="Importing")
         cancel = button("Cancel the import", guard(self.cancel))
-        self.importing = widgets.HBox([self.progress, cancel])
+        self.importing = row(self.progress, cancel)
         self.importing.layout.display = "none"
-        self.view = widgets.VBox(
-            [
-                heading("Your journal"),
-                self.state.view,
-                self.odd_rows,
-                self.backups.view,
-                heading("Move, share and merge"),
-                widgets.HTML(_MOVE),
-                button("Export to move", guard(lambda: self.export(people=True))),
-                widgets.HTML(_SHARE),
-                button("Export to share", guard(lambda: self.export(people=False))),
-                self.upload,
-                widgets.HBox([self.path, button("Import", guard(self.take_path))]),
-                self.importing,
-            ]
+        self.view = column(
+            heading("Your journal"),
+            self.state.view,
+            self.odd_rows,
+            self.backups.view,
+            heading("Move, share and merge"),
+            widgets.HTML(_MOVE),
+            button("Export to move", guard(lambda: self.export(people=True))),
+            widgets.HTML(_SHARE),
+            button("Export to share", guard(lambda: self.export(people=False))),
+            row(self.upload, self.path, button("Import", guard(self.take_path))),
+            self.importing,
         )
 
     def refresh(self) -> None:
@@ -173,7 +172,7 @@ class JournalPage:
             self.importing.layout.display = None
             yield from _caught(one.steps(), self.progress, failed)
             self.importing.layout.display = "none"
-            self.message.guard(_raiser(failed[0]) if failed else finish)()
+            self.message.guard(_raiser(failed[0]) if failed else finish)(self.upload)
 
     def _say(self, added: Imported, name: str) -> None:
         self.changed()

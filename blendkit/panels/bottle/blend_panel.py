@@ -103,10 +103,10 @@ class BlendPanel(Panel):
             self.message.say(self.opening.said if is_as_opened else "")
             self.calculate(blend)
         except Refused as error:
-            self.message.refuse(error)
-            self._grey(stale=True)
+            self.message.refuse(error, *self._stale)
         else:
-            self._grey(stale=False)
+            for box in self._stale:
+                grey(box, stale=False)
 
     def calculate(self, blend: Blend) -> None:
         """Show what follows from a good blend; `Refused` where another input is bad."""
@@ -127,7 +127,3 @@ class BlendPanel(Panel):
             work()
 
         self._afterwards.ask(self.message.guard(judge_and_work))
-
-    def _grey(self, *, stale: bool) -> None:
-        for box in self._stale:
-            grey(box, stale=stale)
