@@ -12,6 +12,7 @@ from blendkit.journal.records import BatchRow, BlendRow, Version
 from blendkit.journal.store import Journal
 
 NO_NAME = "Untitled blend"
+_LONGEST_REASON = 40  # characters of a line to choose
 
 
 @dataclass(frozen=True)
@@ -39,6 +40,15 @@ class KeptVersion:
     def label(self) -> str:
         """Such as "Quay · version 3 · 2026-11-25"."""
         return f"{self.name} · {self.short_label}"
+
+    @property
+    def listed(self) -> str:
+        """The label with the reason, for lists to choose from."""
+        reason = " ".join(self.version.why.split())
+        short = (
+            reason if len(reason) <= _LONGEST_REASON else f"{reason[: _LONGEST_REASON - 1]}…"
+        )
+        return f"{self.label} · {short}" if short else self.label
 
     @property
     def short_label(self) -> str:

@@ -66,7 +66,7 @@ class Plan:
 
     @cached_property
     def target_carriers_m3(self) -> dict[str, float]:
-        """Planned volume of each carrier next to the planned drops; empty without drops. [m3]"""
+        """Planned volume by carrier, next to the planned drops; empty without drops. [m3]"""
         if not self.target_drops:
             return {}
         oils_ml = sum(

@@ -128,6 +128,7 @@ class JournalPage:
     def export(self, *, people: bool) -> None:
         """Write a Move or a Share to a new zip file; `CannotJournal` where that cannot be."""
         done = export_journal(the_journal(), people=people)
+        self.refresh()
         what = "Everything is" if people else "Blends and own lots are"
         missing = f" Photos not found: {', '.join(done.missing)}." if done.missing else ""
         self.message.say(f"{what} in {done.path}.{missing}")

@@ -39,7 +39,7 @@ def version_options(prompt: str) -> list[tuple[str, Any]]:
     CannotJournal
     """
     kept = kept_versions(the_journal())
-    return [(prompt, ""), *((one.label, one.version.id) for one in kept)]
+    return [(prompt, ""), *((one.listed, one.version.id) for one in kept)]
 
 
 class SavedBlends:

@@ -165,6 +165,11 @@ def carrier_options() -> list[tuple[str, str]]:
     return sorted((carrier.name, carrier.id) for carrier in known)
 
 
+def shorten(text: str, longest: int = 60) -> str:
+    """Shorten a text to fit on a button or into a list."""
+    return text if len(text) <= longest else f"{text[: longest - 1]}…"
+
+
 def set_options(choice: widgets.Dropdown, options: list[tuple[str, Any]]) -> None:
     """Change what can be chosen without losing what is chosen."""
     if list(choice.options) != options:

@@ -24,6 +24,13 @@ from blendkit.showing.kit.look import (
 WIDTH, HEIGHT = 520, 400
 _LEFT, _RIGHT, _TOP, _BOTTOM = 24, 144, 96, 384
 _LABEL_X, _LABEL_STEP = 178, 21
+_NECK = (_LEFT + _RIGHT) / 2
+_GLASS = (
+    f"M{_NECK - 24} 72 L{_NECK - 24} 80 Q{_LEFT} 84 {_LEFT} {_TOP} "
+    f"L{_LEFT} {_BOTTOM - 12} Q{_LEFT} {_BOTTOM} {_LEFT + 12} {_BOTTOM} "
+    f"L{_RIGHT - 12} {_BOTTOM} Q{_RIGHT} {_BOTTOM} {_RIGHT} {_BOTTOM - 12} "
+    f"L{_RIGHT} {_TOP} Q{_RIGHT} 84 {_NECK + 24} 80 L{_NECK + 24} 72"
+)
 
 
 @dataclass(frozen=True)
@@ -80,6 +87,9 @@ def _layers(filling: Filling) -> list[_Layer]:
             top = level - portion.volume_m3 * per_m3
             layers.append(_Layer(_words(portion), portion.note, top, level))
             level = top
+    if level < _TOP - 0.5:
+        over = show((_TOP - level) / per_m3 * ML_PER_M3)
+        layers.append(_Layer(f"{over} mL above the mark", "", level, level))
     return layers
 
 
@@ -102,14 +112,12 @@ def _spread(middles: list[float]) -> list[float]:
 
 
 def _outline() -> str:
-    neck = (_LEFT + _RIGHT) / 2
     return (
-        f'<circle cx="{neck}" cy="38" r="20" fill="{PAPER}" stroke="{RULE}" stroke-width="2"/>'
-        f'<rect x="{neck - 26}" y="46" width="52" height="26" rx="4" fill="{RULE}"/>'
-        f'<path d="M{neck - 24} 72 L{neck - 24} 80 Q{_LEFT} 84 {_LEFT} {_TOP} L{_RIGHT} {_TOP} '
-        f'Q{_RIGHT} 84 {neck + 24} 80 L{neck + 24} 72 Z" fill="{PAPER}" stroke="none"/>'
-        f'<clipPath id="glass"><rect x="{_LEFT}" y="{_TOP - 8}" width="{_RIGHT - _LEFT}" '
-        f'height="{_BOTTOM - _TOP + 8}" rx="12"/></clipPath>'
+        f'<circle cx="{_NECK}" cy="38" r="20" fill="{PAPER}" stroke="{RULE}" stroke-width="2"/>'
+        f'<rect x="{_NECK - 26}" y="46" width="52" height="26" rx="4" fill="{RULE}"/>'
+        f'<path d="M{_NECK - 24} 72 L{_NECK - 24} 80 Q{_LEFT} 84 {_LEFT} {_TOP} L{_RIGHT} {_TOP} '
+        f'Q{_RIGHT} 84 {_NECK + 24} 80 L{_NECK + 24} 72 Z" fill="{PAPER}" stroke="none"/>'
+        f'<clipPath id="glass"><path d="{_GLASS}"/></clipPath>'
     )
 
 
@@ -134,11 +142,4 @@ def _label(layer: _Layer, label_y: float) -> str:
 
 
 def _glass() -> str:
-    neck = (_LEFT + _RIGHT) / 2
-    return (
-        f'<path d="M{neck - 24} 72 L{neck - 24} 80 Q{_LEFT} 84 {_LEFT} {_TOP} '
-        f"L{_LEFT} {_BOTTOM - 12} Q{_LEFT} {_BOTTOM} {_LEFT + 12} {_BOTTOM} "
-        f"L{_RIGHT - 12} {_BOTTOM} Q{_RIGHT} {_BOTTOM} {_RIGHT} {_BOTTOM - 12} "
-        f'L{_RIGHT} {_TOP} Q{_RIGHT} 84 {neck + 24} 80 L{neck + 24} 72" '
-        f'fill="none" stroke="{INK}" stroke-width="2.5"/>'
-    )
+    return f'<path d="{_GLASS}" fill="none" stroke="{INK}" stroke-width="2.5"/>'
