@@ -146,13 +146,10 @@ def merge_cautions(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
     merged: dict[tuple[str, str], Caution] = {}
     for caution in cautions:
         key, because = (caution.topic, caution.who), _IN_BRACKETS.sub("", caution.because_of)
-        strictest = merged.get(key)
-        causes = [
-            *(strictest.because_of.split(", ") if strictest else []),
-            *because.split(", "),
-        ]
+        strictest = merged.get(key, caution._replace(because_of=""))
+        causes = [*strictest.because_of.split(", "), *because.split(", ")]
         named = ", ".join(dict.fromkeys(filter(None, causes)))
-        merged[key] = (strictest or caution)._replace(because_of=named)
+        merged[key] = strictest._replace(because_of=named)
     return tuple(merged.values())
 
 

@@ -1,7 +1,8 @@
 """Amounts to count and weigh, and the error of the scale's last digit.
 
 A mass that the scale reads to a hundredth is weighed, and so are hundreds of drops, because
-counting them goes wrong; the rest is counted, because a scale cannot see a few drops. A drop counted is a whole drop; a weight shown is a whole step of the scale.
+counting them goes wrong. The rest is counted, because a scale cannot see a few drops. A drop
+counted is a whole drop; a weight shown is a whole step of the scale.
 """
 
 from __future__ import annotations

@@ -45,10 +45,9 @@ class KeptVersion:
     def listed(self) -> str:
         """The label with the reason, for lists to choose from."""
         reason = " ".join(self.version.why.split())
-        short = (
-            reason if len(reason) <= _LONGEST_REASON else f"{reason[: _LONGEST_REASON - 1]}…"
-        )
-        return f"{self.label} · {short}" if short else self.label
+        if len(reason) > _LONGEST_REASON:
+            reason = f"{reason[: _LONGEST_REASON - 1]}…"
+        return f"{self.label} · {reason}" if reason else self.label
 
     @property
     def short_label(self) -> str:

@@ -115,7 +115,8 @@ def _outline() -> str:
     return (
         f'<circle cx="{_NECK}" cy="38" r="20" fill="{PAPER}" stroke="{RULE}" stroke-width="2"/>'
         f'<rect x="{_NECK - 26}" y="46" width="52" height="26" rx="4" fill="{RULE}"/>'
-        f'<path d="M{_NECK - 24} 72 L{_NECK - 24} 80 Q{_LEFT} 84 {_LEFT} {_TOP} L{_RIGHT} {_TOP} '
+        f'<path d="M{_NECK - 24} 72 L{_NECK - 24} 80 Q{_LEFT} 84 {_LEFT} {_TOP} '
+        f"L{_RIGHT} {_TOP} "
         f'Q{_RIGHT} 84 {_NECK + 24} 80 L{_NECK + 24} 72 Z" fill="{PAPER}" stroke="none"/>'
         f'<clipPath id="glass"><path d="{_GLASS}"/></clipPath>'
     )
