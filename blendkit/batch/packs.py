@@ -232,7 +232,7 @@ def shopping_list(missing: Mapping[str, str | float], packs: Sequence[Pack]) -> 
     Raises
     ------
     BadNumber
-        Packs of two currencies, an amount below nothing, or more packs than `MOST_PACKS`.
+        Packs of two currencies, a negative amount, or more packs than `MOST_PACKS`.
     """
     volumes_m3 = {
         name: read_amount(amount, name, name=name) if isinstance(amount, str) else amount

@@ -203,7 +203,7 @@ class TestScaling:
         assert both.exact_mass_kg == pytest.approx(one.exact_mass_kg + two.exact_mass_kg)
 
     def test_one_bottle_is_the_bottle_itself(self):
-        batch = scale(INVENTED, "1 × 10 mL", scale_step="0.001 g")
+        batch = scale(INVENTED, "1 × 10 mL", scale_step="0.1 g")
         drops = {each.material: each.drops for each in batch.weighings if each.way == "drops"}
         assert drops == INVENTED.oil_drops
 

@@ -114,8 +114,10 @@ class MakeMorePanel(BlendPanel):
         self.update()
         self._afterwards.finish()
         held = [self.making.on_shelf.get(shelf_id(each.material)) for each in batch.weighings]
-        left = ", ".join(f"{one.name} {show_ml(one.left_m3)}" for one in held if one)
-        self.message.say(f"Batch made, {kept.label}, lot {lot}. Left: {left or 'no stock'}.")
+        known = [one for one in held if one and one.left_m3 >= 0]
+        left = ", ".join(f"{one.name} {show_ml(one.left_m3)}" for one in known)
+        text = f"Batch made, {kept.label}, lot {lot}. Left: {left or 'nothing on record'}."
+        self.message.say(text)
 
     def undo(self) -> None:
         """Withdraw the batch that was recorded last; what it took is in stock again."""

@@ -61,6 +61,8 @@ class StockForm:
             ),
         )
 
+        self.view.layout.max_width = "500px"  # so that the stock has room next to it
+
     def refresh(self, journal: Journal) -> None:
         """List the entries that can be undone."""
         parts.set_options(self.entry, [_NOTHING, *_entries(journal)])

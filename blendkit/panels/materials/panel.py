@@ -60,7 +60,7 @@ class ShelfPanel(Panel):
         self.sources = widgets.HTML()
         self.own = OwnLots(self.message, self.update)
         self.stock = StockForm(self.message, self.show_stock)
-        self.stock.material.options = _materials()
+        set_options(self.stock.material, _materials())
         self.stock_list = widgets.HTML()
         look = self.message.guard(self.update)
         for control in (self.search, self.note, self.family):
