@@ -142,6 +142,15 @@ def test_buying_counting_and_making_move_the_shelf(panel):
     assert panel.making.on_shelf["lavender"].left_m3 == pytest.approx(6.5e-6)
 
 
+def test_a_batch_can_be_undone_and_its_stock_comes_back(panel):
+    buy(the_journal(), "lavender", "30 mL")
+    panel.write_down()
+    assert "Left: Lavender" in panel.message.view.value
+    panel.undo()
+    assert the_journal().all(BatchRow) == []
+    assert panel.making.on_shelf["lavender"].left_m3 == pytest.approx(30e-6)
+
+
 def test_a_lot_is_never_given_twice(panel):
     panel.write_down()
     panel.message.guard(panel.write_down)()

@@ -87,7 +87,7 @@ class VersionsPage:
         self.reasons.show(self._reasons())
         self.liked.description = f"Record like of {after.short_label}"
         self.disliked.description = f"Record dislike of {after.short_label}"
-        self.withdrawn.description = f"Withdraw {after.short_label}"
+        self.withdrawn.description = f"Withdraw version {after.number}"
         try:
             was, now_it_is = before.blend(), after.blend()
         except Refused as error:  # the page must open, whatever was kept
