@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -44,9 +45,7 @@ class KeptVersion:
     @property
     def listed(self) -> str:
         """The label with the reason, for lists to choose from."""
-        reason = " ".join(self.version.why.split())
-        if len(reason) > _LONGEST_REASON:
-            reason = f"{reason[: _LONGEST_REASON - 1]}…"
+        reason = textwrap.shorten(self.version.why, _LONGEST_REASON, placeholder=" …")
         return f"{self.label} · {reason}" if reason else self.label
 
     @property
