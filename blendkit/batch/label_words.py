@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 from functools import cache
@@ -19,6 +20,7 @@ SELLER_NOTICE = (
     "This workbook is no assessment; suppliers' certificates, local law and a qualified "
     "assessor decide."
 )
+_IN_BRACKETS = re.compile(r" \([^)]*\)")
 _MOST_MONTHS_WITH_DATE = 30  # Art. 19(1)(c): beyond, months after opening instead of a date
 
 
@@ -134,6 +136,21 @@ def short_cautions(cautions: Iterable[Caution]) -> tuple[str, ...]:
         for _, words, because in (strictest[group] for group in order if group in strictest)
         if words
     )
+
+
+def merge_cautions(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
+    """Merge cautions of one topic for the same people: the strictest, with all its causes.
+
+    Causes are named without what their names have in brackets.
+    """
+    merged: dict[tuple[str, str], Caution] = {}
+    for caution in cautions:
+        key, because = (caution.topic, caution.who), _IN_BRACKETS.sub("", caution.because_of)
+        strictest = merged.get(key, caution._replace(because_of=""))
+        causes = [*strictest.because_of.split(", "), *because.split(", ")]
+        named = ", ".join(dict.fromkeys(filter(None, causes)))
+        merged[key] = strictest._replace(because_of=named)
+    return tuple(merged.values())
 
 
 def _in_a_sentence(names: Iterable[str]) -> list[str]:

@@ -190,6 +190,8 @@ def _read_pack(row: Mapping[str, Any], where: str, problems: list[Problem]) -> P
     except UnknownMaterial as error:
         got, needed = quoted(given["material"]), "an id of an oil or a carrier on record"
         problems.append(Problem(f"{where}, material", got, needed, _last_sentence(error)))
+    if owner:
+        where = f"pack of {material(owner).name} {given['size'] or ''}".strip()
     name = f"{where}, size"
     if owner:
         size_m3 = attempt(problems, read_amount, given["size"], owner, name=name)
@@ -230,7 +232,7 @@ def shopping_list(missing: Mapping[str, str | float], packs: Sequence[Pack]) -> 
     Raises
     ------
     BadNumber
-        Packs of two currencies, an amount below nothing, or more packs than `MOST_PACKS`.
+        Packs of two currencies, a negative amount, or more packs than `MOST_PACKS`.
     """
     volumes_m3 = {
         name: read_amount(amount, name, name=name) if isinstance(amount, str) else amount

@@ -231,9 +231,7 @@ def _within(
 def _times_within(portion: Portion, available_m3: float, step_kg: float) -> float:
     """Find the largest multiple of one portion within an available volume. [-]"""
     times = available_m3 / portion.volume_m3 + 1e-9
-    if portion.drops is not None and weighing.is_counted(
-        portion.drops * times, portion.mass_kg * times, step_kg
-    ):
+    if portion.drops and weighing.is_counted(portion, times, step_kg):
         return math.floor(portion.drops * times) / portion.drops
     steps = math.floor(portion.mass_kg * times / step_kg)
     return steps * step_kg / portion.mass_kg

@@ -1,7 +1,8 @@
 """Amounts to count and weigh, and the error of the scale's last digit.
 
-Few drops are counted and the rest is weighed, because counting many goes wrong and a scale
-cannot see a few. A drop counted is a whole drop; a weight shown is a whole step of the scale.
+A mass that the scale reads to a hundredth is weighed, and so are hundreds of drops, because
+counting them goes wrong. The rest is counted, because a scale cannot see a few drops. A drop
+counted is a whole drop; a weight shown is a whole step of the scale.
 """
 
 from __future__ import annotations
@@ -23,8 +24,9 @@ if TYPE_CHECKING:
     from pint import Quantity
 
 
-DROPS_UP_TO = 100  # common practice, no published source
-STEPS_FROM = 50  # of the scale, half a step of which is then 1 % at most; own choice
+WEIGHED_FROM_KG = 0.5e-3  # where half a step is no more than MOST_HALF_STEP of it; else
+DROPS_UP_TO = 100  # are counted; both common practice, no published source
+MOST_HALF_STEP = 0.01
 SCALE_STEP = "0.01 g"
 LARGEST_STEP_KG = 0.01
 MOST_LOSS = 0.5
@@ -105,11 +107,6 @@ class Weighing:
         return f"{self.mass_kg * G_PER_KG:.{_decimals(self.step_kg)}f} g"
 
 
-def is_counted(drops: float, mass_kg: float, step_kg: float) -> bool:
-    """True for a few drops that the scale hardly sees: the others are weighed."""
-    return drops <= DROPS_UP_TO and mass_kg < STEPS_FROM * step_kg
-
-
 def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
     """Scale one material of a bottle to a batch.
 
@@ -125,12 +122,12 @@ def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
     Returns
     -------
     Weighing
-        In drops, halves rounded to even, as `is_counted` says; else in steps.
+        In whole drops, halves rounded to even, where `is_counted`; else in steps.
     """
     exact_kg = portion.mass_kg * times
     exact_drops = None if portion.drops is None else portion.drops * times
-    if exact_drops is not None and is_counted(exact_drops, exact_kg, step_kg):
-        drops = round(exact_drops)
+    if is_counted(portion, times, step_kg):
+        drops = round(exact_drops or 0)
         mass_kg = portion.mass_kg * drops / portion.drops if portion.drops else 0.0
         way = "drops"
     else:
@@ -141,6 +138,14 @@ def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
         portion.material, portion.name, portion.note, way, exact_drops, drops,
         exact_kg, mass_kg, volume_m3, step_kg,
     )  # fmt: skip
+
+
+def is_counted(portion: Portion, times: float, step_kg: float) -> bool:
+    """True where a material is counted in drops, since the scale reads it too coarsely."""
+    mass_kg = portion.mass_kg * times
+    is_readable = mass_kg >= max(WEIGHED_FROM_KG, step_kg / 2 / MOST_HALF_STEP)
+    few = portion.drops is not None and portion.drops * times <= DROPS_UP_TO
+    return few and not is_readable
 
 
 def read_step(text: str | Quantity[Any]) -> float:

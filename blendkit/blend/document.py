@@ -28,6 +28,7 @@ STRENGTH_BASES = ("drops", "volume", "mass")
 TRADE_DROPS_PER_ML = 20.0  # common practice, no published source
 LARGEST_BOTTLE_M3 = 0.01
 MOST_DROPS_PER_ML = 200.0
+MOST_OVERFILL = 0.2  # of the bottle, into its neck; own choice, no published source
 LONGEST_NAME = 200
 LONGEST_REASON = 500
 
@@ -77,7 +78,7 @@ class _Reader(FieldReader):
         fields = Fields(
             name=self.name("name", self.document.get("name", ""), LONGEST_NAME),
             bottle_m3=self._volume("bottle", smallest=1e-7),
-            headspace_m3=self._volume("headspace"),
+            headspace_m3=self._volume("headspace", smallest=-LARGEST_BOTTLE_M3),
             botanicals_m3=self._volume("botanicals"),
             strength_fraction=self._strength(),
             strength_basis=self.choice(
@@ -233,3 +234,6 @@ class _Reader(FieldReader):
             displaced = fields.headspace_m3 + fields.botanicals_m3
             got = f"{show(displaced * ML_PER_M3)} mL taken up"
             self.add("headspace and botanicals", got, "less than the bottle holds")
+        if fields.headspace_m3 < -MOST_OVERFILL * fields.bottle_m3:
+            needed = f"0 mL, or up to {MOST_OVERFILL:.0%} of the bottle above its mark"
+            self.add("headspace", quoted(self.document["headspace"]), needed)

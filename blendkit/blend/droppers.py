@@ -94,8 +94,8 @@ def drops_per_ml_weighed(
     return drops * density_kg_per_m3 / (mass_kg * ML_PER_M3)
 
 
-def weighing_uncertainty(mass: str | Quantity[Any], scale_step: str | Quantity[Any]) -> float:
-    """Standard uncertainty that a scale's last digit leaves on a weighed drop size.
+def weighing_error(mass: str | Quantity[Any], scale_step: str | Quantity[Any]) -> float:
+    """Largest error of a weighed drop size from the scale's last digit: half a step.
 
     Parameters
     ----------
@@ -107,19 +107,15 @@ def weighing_uncertainty(mass: str | Quantity[Any], scale_step: str | Quantity[A
     Returns
     -------
     float
-        Relative standard uncertainty: step / sqrt(12) over mass. [-]
+        Half a step over the mass, as `blendkit.batch.weighing` counts it too. [-]
 
     Raises
     ------
     BadNumber
         No mass, or none above 0.
-
-    References
-    ----------
-    JCGM 100:2008 (GUM), 4.3.7: a value anywhere within a step is equally likely.
     """
     step_kg = _positive(scale_step, "kg", "scale step")
-    return step_kg / math.sqrt(12) / _positive(mass, "kg", "mass")
+    return step_kg / 2 / _positive(mass, "kg", "mass")
 
 
 @dataclass(frozen=True)

@@ -51,7 +51,7 @@ class Forecast:
     remaining : ndarray, shape (g, m)
         Share of the starting mass of the group's volatile part still in the film. [-]
     levels : ndarray, shape (g, m)
-        Perceived strength: comparable between groups by smell, and beside each oil's own start
+        Perceived strength: comparable between groups by smell, and relative to each oil's start
         by vapour. [-]
     log_draws : ndarray, shape (g, m, draws)
         Its natural logarithm in each draw of the uncertain figures.

@@ -252,7 +252,7 @@ def stored(kind: type[Record], name: str, value: Any) -> Stored:
     Raises
     ------
     TypeError
-        The kind has no such field: a slip of whoever calls.
+        The kind has no such field: an error of the caller.
     """
     for known, form in _FIELDS[kind]:
         if known == name:

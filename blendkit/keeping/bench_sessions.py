@@ -31,7 +31,7 @@ from blendkit.making.bench_events import (
 )
 from blendkit.making.bench_log import Bench
 
-MOST_SESSIONS = 20  # offered to go on with
+MOST_SESSIONS = 20  # offered to continue
 
 
 @dataclass(frozen=True)
@@ -226,7 +226,7 @@ def _event_of_row(row: EventRow) -> Event:
 
 
 def open_sessions(journal: Journal) -> Iterator[Session]:
-    """Bench sessions to go on with: begun, and not kept as a version; newest first.
+    """Bench sessions to continue: begun, and not kept as a version; newest first.
 
     Raises
     ------

@@ -1,6 +1,6 @@
 """Purchases, counts, drop sizes and what batches used: the entries of the shelf in the store.
 
-Nothing is overwritten: a further entry corrects what is known, and a slip is taken back.
+Nothing is overwritten: a further entry corrects what is known, and a wrong one is undone.
 `blendkit.batch.stock` calculates from them what is left.
 """
 
@@ -112,7 +112,7 @@ def count(
     Raises
     ------
     BadNumber
-        Below nothing, no volume or mass, or no date.
+        Negative, no volume or mass, or no date.
     UnknownMaterial, CannotJournal
         As `buy`.
     """

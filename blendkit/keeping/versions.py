@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -12,6 +13,7 @@ from blendkit.journal.records import BatchRow, BlendRow, Version
 from blendkit.journal.store import Journal
 
 NO_NAME = "Untitled blend"
+_LONGEST_REASON = 40  # characters of a line to choose
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,12 @@ class KeptVersion:
     def label(self) -> str:
         """Such as "Quay · version 3 · 2026-11-25"."""
         return f"{self.name} · {self.short_label}"
+
+    @property
+    def listed(self) -> str:
+        """The label with the reason, for lists to choose from."""
+        reason = textwrap.shorten(self.version.why, _LONGEST_REASON, placeholder=" …")
+        return f"{self.label} · {reason}" if reason else self.label
 
     @property
     def short_label(self) -> str:

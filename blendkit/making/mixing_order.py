@@ -73,7 +73,8 @@ def mixing_steps(filling: Filling) -> list[MixingStep]:
 
 def _fill_mark(filling: Filling) -> str:
     room = filling.fields.headspace_m3 * ML_PER_M3
-    level = f"stop {show(room)} mL below the mark" if room else "stop at the mark"
+    way = "below" if room > 0 else "above"
+    level = f"stop {show(abs(room))} mL {way} the mark" if room else "stop at the mark"
     return f"The bottle should be full: {level}. Press the ball in, cap, shake, label"
 
 

@@ -64,6 +64,16 @@ class Plan:
         planned = fields.carriers if carriers else ()
         return cls(replace(fields, note_parts={}, oils=(), carriers=planned), {})
 
+    @cached_property
+    def target_carriers_m3(self) -> dict[str, float]:
+        """Planned volume by carrier, next to the planned drops; empty without drops. [m3]"""
+        if not self.target_drops:
+            return {}
+        oils_ml = sum(
+            count / self.fields.drops_per_ml_of(oil) for oil, count in self.target_drops.items()
+        )
+        return carrier_shares_m3(self, self.fields.liquid_m3 - oils_ml / ML_PER_M3)
+
     def note_of(self, oil_id: str) -> str:
         """Look up the note an oil plays here: as planned, or else its usual one."""
         planned = {part.oil.id: part.note for part in self.fields.oils}

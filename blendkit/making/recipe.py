@@ -13,7 +13,7 @@ from typing import Any
 from blendkit.blend.apportionment import whole_drops
 from blendkit.blend.blend import Blend
 from blendkit.blend.counts import carrier_density_kg_per_m3
-from blendkit.blend.document import MOST_DROPS_PER_ML
+from blendkit.blend.document import MOST_DROPS_PER_ML, MOST_OVERFILL
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import ML_PER_M3, counted, show, show_ml
 from blendkit.making.bench_log import Bench
@@ -21,7 +21,7 @@ from blendkit.making.limit_preview import NEGLIGIBLE_M3
 from blendkit.making.mixture import Mixture, is_oil
 from blendkit.materials.amounts import material
 
-_SHOWN_DIGITS = 6  # of drop sizes and parts in a document: far beyond any dropper
+_SHOWN_DIGITS = 4  # of parts in a document: far beyond any dropper
 
 
 def carrier_to_strength_m3(mixture: Mixture, strength_fraction: float) -> float:
@@ -92,7 +92,7 @@ def rebalance(mixture: Mixture) -> Rebalance:
         sentences = [f"It is below the target of {aim}: {show(mixture.strength * 100)} %."]
     else:
         sentences = [f"{show_ml(to_strength)} of carrier bring it to the target of {aim}."]
-    if to_strength > to_fill + NEGLIGIBLE_M3:
+    if to_strength > max(to_fill, 0.0) + NEGLIGIBLE_M3:
         left = f"{show_ml(to_fill)} are left" if to_fill > NEGLIGIBLE_M3 else "no room is left"
         sentences.append(
             f"That does not fit: {left} to the mark. Use a larger "
@@ -103,7 +103,8 @@ def rebalance(mixture: Mixture) -> Rebalance:
             f"{show_ml(to_fill)} of carrier fill it to the mark: {show(full * 100)} %."
         )
     elif to_fill < -NEGLIGIBLE_M3:
-        sentences.append(f"It is {show_ml(-to_fill)} above the mark.")
+        over = show_ml(-to_fill)
+        sentences.append(f"It is {over} above the mark: pour off {over}, or keep it so.")
     else:
         sentences.append("It is full to the mark.")
     return Rebalance(to_strength, to_fill, tuple(sentences))
@@ -154,7 +155,7 @@ def recipe_of(bench: Bench, name: str) -> Recipe:
         "name": name,
         **_vessel(mixture, sum(count / sizes[oil] for oil, count in whole.items())),
         # by drops that run large, oils with next to no carrier come to more than 100 %
-        "strength": f"{show(min(mixture.strength, 1.0) * 100, _SHOWN_DIGITS)} %",
+        "strength": f"{show(min(mixture.strength, 1.0) * 100)} %",
         "strength_basis": mixture.plan.fields.strength_basis,
         "drops_per_ml": _drop_sizes(mixture, {oil: sizes[oil] for oil in drops}),
         "note_parts": _note_parts(mixture, drops),
@@ -191,18 +192,20 @@ def _vessel(mixture: Mixture, oils_ml: float) -> dict[str, str]:
     # the carrier is kept and the drops are rounded, but rounding never passes the mark
     most_m3 = max(fields.liquid_m3, mixture.volume_m3)
     liquid_m3 = max(oils_m3, min(oils_m3 + mixture.carrier_m3, most_m3))
-    bottle_m3 = max(fields.bottle_m3, liquid_m3 + fields.botanicals_m3)
+    # an overfilled bottle stays the bottle it is
+    least_m3 = (liquid_m3 + fields.botanicals_m3) / (1 + MOST_OVERFILL)
+    bottle_m3 = max(fields.bottle_m3, least_m3)
     headspace_m3 = bottle_m3 - fields.botanicals_m3 - liquid_m3
-    vessel = {"bottle": _exact_ml(bottle_m3)}
-    if headspace_m3 > NEGLIGIBLE_M3:
-        vessel["headspace"] = _exact_ml(headspace_m3)
+    vessel = {"bottle": _rounded_ml(bottle_m3)}
+    if abs(headspace_m3) > NEGLIGIBLE_M3:
+        vessel["headspace"] = _rounded_ml(headspace_m3)
     if fields.botanicals_m3:
-        vessel["botanicals"] = _exact_ml(fields.botanicals_m3)
+        vessel["botanicals"] = _rounded_ml(fields.botanicals_m3)
     return vessel
 
 
-def _exact_ml(volume_m3: float) -> str:
-    return f"{volume_m3 * ML_PER_M3:.12g} mL"
+def _rounded_ml(volume_m3: float) -> str:
+    return f"{round(volume_m3 * ML_PER_M3, 3):g} mL"
 
 
 def _drop_sizes(mixture: Mixture, sizes: Mapping[str, float]) -> float | dict[str, float]:

@@ -45,7 +45,7 @@ def skin_check(blend: BlendLike | None = None) -> SkinPanel:
 
 
 def fade(blend: BlendLike | None = None) -> FadePanel:
-    """A blend through the day: each note beside its own start, with its band."""
+    """A blend through the day: each note as a share of its start, with its band."""
     from blendkit.panels.day.panel import FadePanel
 
     return FadePanel(blend)

@@ -65,7 +65,7 @@ class Reformulation:
         The limits that one drop more would break: of an oil that was lowered, of the whole
         ratio, or of the oil asked for.
     sentences : tuple of str
-        What to do and what binds, for people.
+        What to do and what sets the limit, for people.
     optimal : bool
         True where it is proved that no blend within the limits does better.
     """
@@ -118,7 +118,7 @@ def reformulate(
     swaps: Mapping[str, str] | None = None,
     heed_advice: bool = True,
 ) -> Reformulation:
-    """The blend with the fewest drops moved that breaks no limit, and what binds it.
+    """The blend with the fewest drops moved that breaks no limit, and what sets the limit.
 
     Parameters
     ----------
@@ -221,7 +221,7 @@ def strongest_within_limits(
     made = bottle.make(drops)
     strength = f"{show(made.bottle.actual_strength * 100)} % by {blend.strength_basis}"
     words = [f"In this ratio at most {counted(total, 'drop')} of oil, {strength}."]
-    words += why or ["The bottle is full before any limit binds."]
+    words += why or ["The bottle is full before any limit is reached."]
     moved = int(np.abs(drops - bottle.drops).sum())
     return Reformulation(made, moved, binding, (*words, *gaps(made)))
 
@@ -273,7 +273,7 @@ def most_drops_of(
     name = bottle.names[place]
     binding, why = bottle.binding(drops, {f"one drop more of {name}": more})
     words = [f"Beside the other oils at most {counted(most, 'drop')} of {name}.", *why]
-    words += [] if why else ["The bottle is full before any limit binds."]
+    words += [] if why else ["The bottle is full before any limit is reached."]
     words += [f"Broken without it, and left aside here: {name_of(rule)}." for rule in broken]
     moved = abs(most - blend.oil_drops[oil_id])
     made = bottle.make(drops)

@@ -106,8 +106,24 @@ class TestWeighing:
         found = weigh(portion, times, step_kg)
         half = step_kg / 2 if found.way == "grams" else 3e-5 / 2
         assert abs(found.mass_kg - found.exact_mass_kg) <= half * (1 + 1e-6)
-        is_light = found.exact_mass_kg < 50 * step_kg
-        assert (found.way == "drops") == (drops * times <= DROPS_UP_TO and is_light)
+        readable = found.exact_mass_kg >= 0.5e-3 and found.exact_mass_kg * 0.01 >= step_kg / 2
+        assert (found.way == "grams") == (readable or drops * times > DROPS_UP_TO)
+
+    @pytest.mark.parametrize(
+        ("mass_g", "step_g", "way"),
+        [
+            (0.49, 0.001, "drops"),
+            (0.51, 0.01, "grams"),  # half a step is 0.98 % of it
+            (0.51, 0.1, "drops"),
+            (4.9, 0.1, "drops"),
+            (5.1, 0.1, "grams"),
+        ],
+    )
+    def test_a_mass_is_weighed_where_the_scale_reads_it_to_a_hundredth(
+        self, mass_g, step_g, way
+    ):
+        portion = Portion("oil", "Oil", "top", 10, None, mass_g * 1e-6, mass_g * 1e-3)
+        assert weigh(portion, 1.0, step_g * 1e-3).way == way
 
     def test_few_drops_are_counted_and_many_weighed(self):
         batch = scale(INVENTED, "12 × 10 mL", scale_step="0.1 g")

@@ -102,9 +102,13 @@ def test_no_button_moves_under_a_finger(bench, width):
     before = page.evaluate(places)
     assert len({x for x, _ in before}) == 1
     page.locator("button[title^='one drop of Bergamot.']").click()
-    page.wait_for_selector(".bk-message >> text=Not recorded yet")
-    assert page.evaluate(places) == before
-    page.get_by_role("button", name="+ 5 left").first.click()  # and that button is gone
+    page.wait_for_selector(".bk-row .bk-message >> text=Not recorded yet")
+    asked = page.locator("button.bk-tap").evaluate_all(
+        "all => all.findIndex(e => e.title.startsWith('one drop of Bergamot.'))"
+    )
+    # the question is below its row: the button to tap again stays, and all above it
+    assert page.evaluate(places)[: asked + 1] == before[: asked + 1]
+    page.get_by_role("button", name="add 5").first.click()  # and that button is gone
     page.wait_for_selector(".bk-panel >> text=5 of 5 drops")
     assert {x for x, _ in page.evaluate(places)} == {x for x, _ in before}
 

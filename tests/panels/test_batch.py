@@ -125,10 +125,10 @@ def test_the_master_is_diluted_at_each_strength_and_checked_for_each(panel):
 
 
 def test_buying_counting_and_making_move_the_shelf(panel):
-    panel.shelf.material.value = "lavender"
-    panel.shelf.size.value = "30 mL"
-    panel.shelf.price.value = "14.50 EUR"
-    panel.shelf.buy()
+    panel.shelf.form.material.value = "lavender"
+    panel.shelf.form.size.value = "30"
+    panel.shelf.form.price.value = "14,50"
+    panel.shelf.form.buy()
     assert panel.making.on_shelf["lavender"].left_m3 == pytest.approx(30e-6)
     panel.write_down()
     used = next(w for w in panel.making.batch.weighings if w.material == "lavender")
@@ -137,16 +137,24 @@ def test_buying_counting_and_making_move_the_shelf(panel):
     assert made.lot == panel.label.typing.lot.value
     materials = {row.material for row in the_journal().all(BatchMaterial)}
     assert materials == {each.material for each in panel.making.batch.weighings}
-    panel.shelf.left.value = "6.5 mL"
-    panel.shelf.count()
+    panel.shelf.form.left.value = "6.5"
+    panel.shelf.form.count()
     assert panel.making.on_shelf["lavender"].left_m3 == pytest.approx(6.5e-6)
+
+
+def test_a_batch_can_be_undone_and_its_stock_comes_back(panel):
+    buy(the_journal(), "lavender", "30 mL")
+    panel.write_down()
+    assert "Left: Lavender" in panel.message.view.value
+    panel.undo()
+    assert the_journal().all(BatchRow) == []
+    assert panel.making.on_shelf["lavender"].left_m3 == pytest.approx(30e-6)
 
 
 def test_a_lot_is_never_given_twice(panel):
     panel.write_down()
-    guarded = panel.made.guard(panel.write_down)
-    guarded()
-    assert "taken" in unescape(panel.made.view.value)
+    panel.message.guard(panel.write_down)()
+    assert "taken" in unescape(panel.message.view.value)
     assert len(the_journal().all(BatchRow)) == 1
 
 
@@ -163,27 +171,28 @@ def test_the_lot_that_is_offered_is_one_that_was_never_given(panel):
     ("box", "text", "word"),
     [
         ("price", "0 EUR", "price"),
-        ("price", "12.50", "currency"),
+        ("currency", "€", "EUR"),
         ("price", "-3 EUR", "price"),
         ("price", "12.50 €", "EUR"),
         ("size", "0 mL", "bottle"),
-        ("size", "10", "bottle"),
+        ("size", "10 s", "bottle"),
         ("bottles", "0", "bottles"),
         ("bottles", "two", "bottles"),
-        ("opened_on", "yesterday", "opened_on"),
+        ("opened", "yesterday", "opened_on"),
     ],
 )
 def test_what_cannot_be_bought_is_said_and_nothing_is_written(panel, box, text, word):
-    getattr(panel.shelf, box).value = text
-    panel.shelf.message.guard(panel.shelf.buy)()
+    panel.shelf.form.price.value = "12.50"
+    getattr(panel.shelf.form, box).value = text
+    panel.shelf.message.guard(panel.shelf.form.buy)()
     assert "bk-refusal" in panel.shelf.message.view.value
     assert word in said(panel.shelf)
     assert purchases(the_journal()) == []
 
 
 def test_a_negative_stock_is_refused_when_counted_and_said_when_used_up(panel):
-    panel.shelf.left.value = "-2 mL"
-    panel.shelf.message.guard(panel.shelf.count)()
+    panel.shelf.form.left.value = "-2 mL"
+    panel.shelf.message.guard(panel.shelf.form.count)()
     assert "0 mL or more" in said(panel.shelf)
     buy(the_journal(), "lavender", "1 mL")
     panel.write_down()
@@ -229,7 +238,7 @@ def test_two_currencies_are_refused_and_never_added():
     assert not is_stale(panel.label)
 
 
-@pytest.mark.parametrize("margin", ["100 %", "-5 %", "60", "much"])
+@pytest.mark.parametrize("margin", ["100 %", "-5 %", "60 g", "much"])
 def test_a_margin_that_is_none_is_said(margin):
     stock_up()
     panel = make_more()
@@ -285,7 +294,7 @@ def test_the_shopping_list_is_the_cheapest_of_all_combinations(panel):
     ("pack", "word"),
     [
         (("jojoba", "0 mL", "6"), "size"),
-        (("jojoba", "30", "6"), "size"),
+        (("jojoba", "30 s", "6"), "size"),
         (("jojoba", "30 mL", "0"), "price"),
         (("jojoba", "30 mL", ""), "price"),
         (("", "30 mL", "6"), "material"),
@@ -293,7 +302,8 @@ def test_the_shopping_list_is_the_cheapest_of_all_combinations(panel):
 )
 def test_packs_that_are_none_are_said_by_row(panel, pack, word):
     panel.buy.grid.rows = rows_of(pack)
-    assert f"pack 1, {word}" in said(panel.buy)
+    row = f"pack of Jojoba (liquid wax) {pack[1]}" if pack[0] else "pack 1"
+    assert f"{row}, {word}" in said(panel.buy)
     assert is_stale(panel.buy)
     assert not is_stale(panel.weigh)
 
@@ -302,6 +312,17 @@ def test_packs_come_back_on_another_day(panel):
     panel.buy.grid.rows = rows_of(("jojoba", "50 mL", "9"))
     panel.buy.keep()
     assert make_more().buy.grid.rows == rows_of(("jojoba", "50 mL", "9"))
+
+
+def test_the_pack_bought_last_is_filled_in_once_and_a_bare_size_has_a_unit(panel):
+    buy(the_journal(), "jojoba", "100 mL", price=17.5, currency="EUR")
+    panel.refresh()
+    rows = {row["material"]: row for row in panel.buy.grid.rows}
+    assert (rows["jojoba"]["size"], rows["jojoba"]["price"]) == ("100 mL", "17.50")
+    panel.buy.grid.rows = rows_of(("jojoba", "", ""), ("lavender", "30", "6,50 EUR"))
+    panel.refresh()
+    assert panel.buy.grid.rows[0]["price"] == ""  # emptied by hand
+    assert "6.50 EUR" in panel.buy.list.value
 
 
 # --- label ----------------------------------------------------------------------------------

@@ -31,6 +31,7 @@ from blendkit.journal.records import (
 from blendkit.journal.store import now, open_journal
 from blendkit.keeping.bench_sessions import BenchRecord
 from blendkit.keeping.open_store import let_go, the_journal
+from blendkit.keeping.versions import kept_versions
 from blendkit.making.bench_events import Drops, Remark
 from blendkit.panels import fade, first_bottle, make_and_keep
 from blendkit.panels.bench.ageing_page import WEAR
@@ -93,6 +94,32 @@ class TestTapping:
         assert "Lavender" in panel.log.value
         assert str(journal_path()) in panel.kept_in.value
 
+    def test_a_row_says_done_and_too_many_and_how_much_carrier_is_planned(self, panel):
+        tap(panel, lavender=5)
+        row = panel.tray.rows["lavender"]
+        assert "✓ Lavender" in row.words.value
+        tap(panel, lavender=1)
+        assert "1 too many" in row.words.value
+        assert "✓" not in row.words.value
+        # 40 drops at 20 to 1 mL are 2 of 10 mL; 3 of 4 parts of the other 8 are jojoba
+        assert "0 of 6 mL" in panel.tray.rows["jojoba"].words.value
+
+    def test_an_overfilled_bottle_stays_the_bottle_it_is(self, panel):
+        tap(panel, lavender=4)
+        row = panel.tray.rows["jojoba"]
+        row.amount.value = "10"
+        row.add_amount()
+        row.add_amount() if row.amount.value else None  # asked first
+        panel._afterwards.finish()
+        # 4 drops at 20 to 1 mL are 0.2 mL next to 10 mL
+        assert panel.pouring.off.description == "Pour off 0.2 mL"
+        assert "0.2 mL above the mark" in panel.picture.value
+        panel.keep()
+        kept = kept_versions(the_journal())[0].version.document
+        assert (kept["bottle"], kept["headspace"]) == ("10 mL", "-0.2 mL")
+        panel.pouring.pour_off()
+        assert panel.record.bench.mixture.room_m3 == pytest.approx(0, abs=1e-12)
+
     def test_strength_ratio_skin_and_fade_follow(self, panel):
         tap(panel, lavender=2, patchouli=1)
         # 3 drops at 20 to the millilitre in 10 mL: 3 of 200
@@ -140,14 +167,14 @@ class TestTapping:
     def test_all_drops_still_planned_go_in_at_one_tap(self, panel):
         row = panel.tray.rows["lavender"]
         tap(panel, lavender=1)
-        assert row.rest.description == "+ 4 left"
+        assert row.rest.description == "add 4"
         row.add_rest()
         assert events()[-1].details["count"] == 4
         assert "5 of 5 drops" in row.words.value
         assert row.rest.layout.display == "none"
         panel.take_back()
         assert row.rest.layout.display is None
-        assert row.rest.description == "+ 4 left"
+        assert row.rest.description == "add 4"
 
     def test_for_one_drop_or_none_planned_there_is_one_button(self, panel):
         row = panel.tray.rows["lavender"]
@@ -355,7 +382,7 @@ class TestStarting:
         assert "0.167 % by drops" in panel.contents.view.value  # 1 of 600
 
     @pytest.mark.parametrize(
-        ("box", "text"), [("bottle", "10"), ("strength", "200 %"), ("drops_per_ml", "many")]
+        ("box", "text"), [("bottle", "10 s"), ("strength", "200"), ("drops_per_ml", "many")]
     )
     def test_a_bad_plan_is_said_and_the_bench_stays(self, panel, box, text):
         tap(panel, lavender=1)
@@ -506,6 +533,19 @@ class TestAgeingPage:
         page.smell.value, page.minutes.value = "gone", "25"
         page.write_down()
         assert "from 1 smell." in fade().nose.taught.view.value
+
+    def test_an_impression_and_a_bottle_can_be_undone(self, panel):
+        page = panel.ageing
+        page.words.value = "soft"
+        page.write_down()
+        assert "1 impression." in panel.journal.state.view.value  # fresh at once
+        page.entry.value = page.entry.options[1][1]
+        page.undo()
+        assert the_journal().all(Impression) == []
+        page.entry.value = page.entry.options[-1][1]
+        page.undo()
+        assert the_journal().all(BatchRow) == []
+        assert "No bottle was kept yet" in page.days.value
 
     def test_no_bottle_yet(self, tmp_path, monkeypatch):
         monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path / "other"))

@@ -174,7 +174,7 @@ def test_the_oldest_backup_is_opened_once_a_year(at, monkeypatch):
 def test_a_version_can_be_withdrawn_and_brought_back(at):
     person = at("first")
     person.make_a_bottle(2)
-    person.press("Withdraw the second version")
+    person.press("Withdraw version 1")
     assert kept_versions(the_journal()) == []
     person.press("Undo withdrawing")
     assert len(kept_versions(the_journal())) == 1

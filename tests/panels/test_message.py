@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import ipywidgets as widgets
 import pytest
 
-from blendkit.foundation.errors import BlendkitError
+from blendkit.foundation.errors import BadNumber, BlendkitError, Problem
 from blendkit.foundation.keep import CannotKeep
 from blendkit.panels import first_bottle
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.parts import Message
 
 pytestmark = pytest.mark.usefixtures("own_folder")
@@ -36,6 +38,37 @@ def test_a_callback_that_raises_leaves_its_traceback_in_the_maker_folder(
     assert "Traceback (most recent call last):" in text
     assert "test_message.py" in text  # down to the line that broke
     assert "Traceback" not in shown
+
+
+def test_an_answer_is_seen_at_the_pressed_button_and_heard_by_the_line():
+    message = Message()
+    press = parts.button("Press", message.guard(lambda: message.say("Done.")))
+    *_, place = parts.row(press).children
+    press.click()
+    assert "Done." in place.value
+    assert "aria-hidden" in place.value
+    assert "Done." in message.view.value
+    assert "bk-elsewhere" in message.view._dom_classes
+    message.say("")
+    assert place.value == ""
+    assert "bk-elsewhere" not in message.view._dom_classes
+
+
+def test_a_refusal_says_greyed_only_where_it_greys():
+    error, box = BadNumber([Problem("bottle", '"10 s"', "a volume")]), widgets.Box()
+    message = Message()
+    message.refuse(error)
+    assert "greyed" not in message.view.value
+    message.refuse(error, box)
+    assert "greyed" in message.view.value
+    assert "bk-stale" in box._dom_classes
+
+
+def test_a_box_knows_its_unit_and_keeps_what_was_typed():
+    box = parts.unit_box("Reading", "g")
+    for typed, read in (("0,9", "0,9 g"), ("0.9 mL", "0.9 mL"), ("", ""), ("some", "some")):
+        box.value = typed
+        assert (box.quantity, box.value) == (read, typed)
 
 
 def test_a_refusal_is_no_defect(own_folder):

@@ -21,9 +21,9 @@ def panel():
     return made
 
 
-def put_on(panel, size="10 mL", price="12,50"):
+def put_on(panel, size="10", price="12,50"):
     panel.stock.size.value, panel.stock.price.value = size, price
-    panel.message.guard(panel.stock.put_on_shelf)()
+    panel.message.guard(panel.stock.buy)()
 
 
 def test_a_bottle_goes_on_the_shelf_with_price_and_dates(panel):
@@ -34,45 +34,45 @@ def test_a_bottle_goes_on_the_shelf_with_price_and_dates(panel):
     assert (entry.price, entry.currency) == (12.5, "EUR")
     assert opening_days(the_journal()) == {"lavender": date(2026, 2, 1)}
     assert entry.volume_m3 == pytest.approx(20e-6)
-    assert "20.0" in panel.stock.list.value
-    assert "1.25 EUR" in panel.stock.list.value
+    assert "20.0" in panel.stock_list.value
+    assert "1.25 EUR" in panel.stock_list.value
 
 
 def test_carriers_stand_on_the_shelf_too(panel):
     panel.stock.material.value = "jojoba"
     put_on(panel, "1 fl oz", "")
-    assert "29.6" in panel.stock.list.value
-    assert "no price on record" in panel.stock.list.value
+    assert "29.6" in panel.stock_list.value
+    assert "no price on record" in panel.stock_list.value
 
 
 def test_everything_wrong_is_said_and_the_list_stays(panel):
     put_on(panel)
-    before = panel.stock.list.value
+    before = panel.stock_list.value
     panel.stock.currency.value = "€"
     panel.stock.bottles.value = "some"
     put_on(panel, "1 oz", "0")
     for said in ("price", "currency", "bottles", "fluid ounce"):
         assert said in panel.message.view.value
-    assert panel.stock.list.value == before
+    assert panel.stock_list.value == before
     assert panel.stock.size.value == "1 oz"
 
 
 def test_a_count_sets_it_right_and_one_below_nothing_is_refused(panel):
     put_on(panel)
-    panel.stock.left.value = "-1 mL"
+    panel.stock.left.value = "-1"
     panel.message.guard(panel.stock.count)()
     assert "0 mL or more" in panel.message.view.value
-    panel.stock.left.value = "6.5 mL"
+    panel.stock.left.value = "6.5"
     panel.message.guard(panel.stock.count)()
-    assert "6.5" in panel.stock.list.value
+    assert "6.5" in panel.stock_list.value
 
 
 def test_a_slip_is_taken_back(panel):
     put_on(panel, price="1250")
-    panel.stock.slip.value = panel.stock.slip.options[1][1]
-    panel.message.guard(panel.stock.take_back)()
+    panel.stock.entry.value = panel.stock.entry.options[1][1]
+    panel.message.guard(panel.stock.undo)()
     assert purchases(the_journal()) == []
-    assert "Nothing is on your shelf" in panel.stock.list.value
+    assert "Nothing is on your shelf" in panel.stock_list.value
 
 
 def test_batches_of_the_journal_are_taken_off_and_too_much_is_said(panel):
@@ -82,6 +82,6 @@ def test_batches_of_the_journal_are_taken_off_and_too_much_is_said(panel):
     rows = [BatchMaterial(batch_id="", material="lavender", volume_ml=12.0)]
     batch = BatchRow(version_id=version.id, lot="1", made_on=date(2030, 1, 1))
     journal.make_batch(batch, [(1, 10.0)], rows)
-    panel.stock.update()
-    assert "−2.0" in panel.stock.list.value
-    assert "Stock is negative; recount." in panel.stock.list.value
+    panel.show_stock()
+    assert "−2.0" in panel.stock_list.value
+    assert "Stock is negative; recount." in panel.stock_list.value

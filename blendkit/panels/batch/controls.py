@@ -25,15 +25,16 @@ class BatchControls:
 
     def __init__(self, bottles: str, changed: Callable[..., None]) -> None:
         self.way = parts.choice("Make", [BOTTLES, TOTAL, ALLOWS])
-        self.bottles = parts.text_box("Bottles", bottles, "380px")
-        self.total = parts.text_box("Total", "250 mL", "210px")
+        one = bottles.partition(" ")[2]  # such as "× 10 mL"
+        self.bottles = parts.unit_box("Bottles", one, bottles, "380px")
+        self.total = parts.unit_box("Total", "mL", "250 mL")
         self.material = parts.choice("Material", [])
-        self.amount = parts.text_box("Available", "5 mL", "210px")
+        self.amount = parts.unit_box("Available", "mL", "5 mL")
         self.step = parts.choice(
             "Scale", [(f"reads {g} g", f"{g} g") for g in (0.1, 0.01, 0.001)]
         )
         self.step.value = "0.01 g"
-        self.loss = parts.text_box("Lost on tools", "2 %", "210px")
+        self.loss = parts.unit_box("Lost on tools", "%", "2 %")
         hint = parts.hint('Sizes may be mixed: "8 × 10 mL + 4 × 30 mL".')
         self._only = {
             BOTTLES: (self.bottles, hint),
@@ -57,12 +58,12 @@ class BatchControls:
         """Scale a blend; `Refused` lists everything that cannot be used."""
         portions = [portion for portion in blend.bottle.portions if portion.mass_kg]
         parts.set_options(self.material, options(each.material for each in portions))
-        accuracy = {"scale_step": self.step.value, "loss": self.loss.value}
+        accuracy = {"scale_step": self.step.value, "loss": self.loss.quantity}
         if self.way.value == BOTTLES:
-            return scale(blend, self.bottles.value, **accuracy)
+            return scale(blend, self.bottles.quantity, **accuracy)
         if self.way.value == TOTAL:
-            return scale(blend, total=self.total.value, **accuracy)
-        return scale(blend, at_most={self.material.value: self.amount.value}, **accuracy)
+            return scale(blend, total=self.total.quantity, **accuracy)
+        return scale(blend, at_most={self.material.value: self.amount.quantity}, **accuracy)
 
     def _change_material(self, _: object) -> None:
         """Report a chosen material only where it limits the batch, not as the list changes."""

@@ -72,7 +72,7 @@ class LabelSection(BatchSection):
             widgets.HTML(label_pages.proof_style()),
             parts.heading("Your details"),
             self.typing.view,
-            keep_maker,
+            parts.row(keep_maker),
             parts.heading("The sticker"),
             self.paper.view,
             self.bottle,
@@ -140,9 +140,8 @@ class LabelSection(BatchSection):
 
     def keep(self) -> None:
         """Keep the maker's name and contact."""
-        journal = the_journal()
-        keep_maker(journal, self.typing.maker.value, self.typing.contact.value)
-        self.message.say(f"Kept in {journal.path}.")
+        keep_maker(the_journal(), self.typing.maker.value, self.typing.contact.value)
+        self.message.say("Maker and contact kept.")
 
 
 class SellerSection(BatchSection):

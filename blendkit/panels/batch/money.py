@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import ipywidgets as widgets
@@ -10,7 +10,7 @@ import ipywidgets as widgets
 from blendkit.batch.cheaper import Cheaper, cheaper, prices_of
 from blendkit.batch.cost import Extra, cost, labour, margin_in_words, packaging, price_at_margin
 from blendkit.batch.packs import ShoppingList, read_packs, shopping_list
-from blendkit.batch.stock import missing, uses_of
+from blendkit.batch.stock import OnShelf, missing, uses_of
 from blendkit.blend.blend import Blend
 from blendkit.foundation.units import show_ml
 from blendkit.keeping.details import keep_packs, kept_packs
@@ -43,16 +43,16 @@ class CostSection(BatchSection):
         self.take_over = take
         self.cheaper: Cheaper | None = None
         self.currency = parts.text_box("Currency", "EUR", "180px")
-        self.bottle = parts.text_box("Empty bottle", "", "250px", placeholder="0.85 EUR")
-        self.label = parts.text_box("Label and box", "", "250px", placeholder="0.30 EUR")
-        self.hours = parts.text_box("Labour", "0 h", "210px")
-        self.rate = parts.text_box("Hourly rate", "", "250px", placeholder="15 EUR")
-        self.margin = parts.text_box("Target margin", "60 %", "210px")
+        self.bottle = self._money_box("Empty bottle", "0.85")
+        self.label = self._money_box("Label and box", "0.30")
+        self.hours = parts.unit_box("Labour", "h", "0 h")
+        self.rate = self._money_box("Hourly rate", "15")
+        self.margin = parts.unit_box("Target margin", "%", "60 %")
         self.chart = ChartView("batch", "cost_chart", "Cost by material, highest first")
         self.words = parts.Findings("")
         self.prices = parts.Findings("No price without a cost.")
         self.sum = widgets.HTML()
-        self.ceiling = parts.text_box("Maximum cost", "80 %", "210px")
+        self.ceiling = parts.unit_box("Maximum cost", "%", "80 %")
         self.cheaper_words = parts.Findings("")
         self.pictures = parts.columns()
         details = parts.fold("Calculation", self.sum)
@@ -100,7 +100,7 @@ class CostSection(BatchSection):
         self.sum.value = batch_fragments.cost_list(found)
         prices = [
             f"{show_ml(some.bottle_m3)}. "
-            + margin_in_words(each, price_at_margin(each, self.margin.value), found.currency)
+            + margin_in_words(each, price_at_margin(each, self.margin.quantity), found.currency)
             for some, each in found.per_bottle
             if each
         ]
@@ -116,7 +116,7 @@ class CostSection(BatchSection):
         currency = self.currency.value
         rules = rules_in(blend)
         prices = prices_of(making.on_shelf, currency)
-        found = cheaper(blend, prices, self.ceiling.value, currency=currency, rules=rules)
+        found = cheaper(blend, prices, self.ceiling.quantity, currency=currency, rules=rules)
         self.cheaper = found
         self.cheaper_words.show(found.sentences)
         pair = {"Yours": blend.bottle, "Cheaper": found.blend.bottle}
@@ -128,16 +128,21 @@ class CostSection(BatchSection):
         if self.cheaper is not None:
             self.take_over(self.cheaper.blend)
 
+    def _money_box(self, label: str, example: str) -> parts.QuantityBox:
+        """A box for money, in the currency of this section where none is typed."""
+        return parts.unit_box(
+            label, lambda: self.currency.value, width="250px", placeholder=example
+        )
+
     def _extras(self, making: Making) -> list[Extra]:
         count = sum(some.count for some in making.batch.bottles)
-        pieces = [("Empty bottle", self.bottle.value), ("Label and box", self.label.value)]
         found = [
-            packaging(name, each.strip(), count)
-            for name, each in pieces
-            if each.strip() and count
+            packaging(box.description, box.quantity, count)
+            for box in (self.bottle, self.label)
+            if box.quantity and count
         ]
         if self.rate.value.strip():
-            found.append(labour(self.hours.value, self.rate.value))
+            found.append(labour(self.hours.quantity, self.rate.quantity))
         return found
 
 
@@ -148,6 +153,7 @@ class BuySection(BatchSection):
         self.currency = parts.text_box("Currency", "EUR", "180px")
         self.grid = EntryGrid("Packs on sale", [])
         self.grid.rows = _kept_packs()
+        self._filled_in: set[str] = set()
         self.list = widgets.HTML()
         self.words = parts.Findings("")
         sheet = PrintButton("Print the shopping list", lambda: self.page(self._page))
@@ -157,8 +163,8 @@ class BuySection(BatchSection):
         keep_packs = parts.button("Keep these packs", guard(self.keep))
         more = parts.button("Add rows", guard(self.more))
         hint = parts.hint(
-            'Type the packs your supplier sells: a size such as "30 mL" or "100 g", and the '
-            "price of one. Rows without size and price are ignored."
+            "Packs bought last are filled in. Type others your supplier sells: size and price "
+            "of one. Rows without size and price are ignored."
         )
         self.view.children = (
             *self.view.children,
@@ -188,8 +194,7 @@ class BuySection(BatchSection):
                 GridColumn("supplier", "From", "120px"),
             ]
         )
-        if not self.grid.rows:
-            self.grid.rows = [_blank(name) for name in names]
+        self._fill_in(names, making.on_shelf)
         found = self._found(making)
         self.list.value = batch_fragments.shopping_table(found)
         self.words.show(found.sentences[-1:] if found.lines else [])  # the table has the rest
@@ -201,32 +206,61 @@ class BuySection(BatchSection):
     def _page(self, making: Making, judged: Verdict) -> str:
         return shopping_page(making.batch, judged, self._found(making))
 
+    def _fill_in(self, names: Sequence[str], on_shelf: Mapping[str, OnShelf]) -> None:
+        """Fill in the pack bought last, once, where nothing is typed for its material."""
+        last = {name: self._last_pack(on_shelf.get(name)) for name in names}
+        last = {name: last[name] for name in last if name not in self._filled_in and last[name]}
+        self._filled_in |= set(last)
+        rows = self.grid.rows or [_blank(name) for name in names]
+        listed = {cell_text(row, "material") for row in rows}
+        rows = [*rows, *(_blank(name) for name in last if name not in listed)]
+        rows = [
+            row if _is_typed(row) else {**row, **last.get(cell_text(row, "material"), {})}
+            for row in rows
+        ]
+        if rows != self.grid.rows:
+            self.grid.rows = rows
+
+    def _last_pack(self, held: OnShelf | None) -> dict[str, str]:
+        """Size and price of the bottle bought last; nothing in another currency."""
+        paid = held.newest_price if held else None
+        if not (held and held.bottle_m3 and paid and paid.currency == self.currency.value):
+            return {}
+        price = (paid.price_per_m3 or 0.0) * held.bottle_m3
+        return {"size": show_ml(held.bottle_m3), "price": f"{price:.2f}"}
+
     def more(self) -> None:
         """Add four empty rows."""
         self.grid.rows = [*self.grid.rows, *(_blank("") for _ in range(4))]
 
     def keep(self) -> None:
         """Keep the packs for another day."""
-        journal = the_journal()
-        keep_packs(journal, self._typed_rows())
-        self.message.say(f"Kept in {journal.path}.")
+        keep_packs(the_journal(), self._typed_rows())
+        self.message.say("Packs kept.")
 
     def _typed_rows(self) -> list[dict[str, str]]:
         return [
             {key: cell_text(row, key) for key in ("material", *_KEYS)}
             for row in self.grid.rows
-            if any(cell_text(row, key) for key in _KEYS)
+            if _is_typed(row)
         ]
 
     def _rows(self) -> list[dict[str, Any]]:
-        currency = self.currency.value
         return [
-            {**row, "price": parts.number_of(row["price"]), "currency": currency}
+            {
+                **row,
+                "size": parts.with_unit(row["size"], "mL"),
+                **parts.price_of(row["price"], self.currency.value),
+            }
             for row in self._typed_rows()
         ]
 
 
 _NO_PRICE_YET = "Enter prices paid under Stock."
+
+
+def _is_typed(row: Mapping[str, object]) -> bool:
+    return any(cell_text(row, key) for key in _KEYS)
 
 
 def _blank(name: str) -> dict[str, str]:

@@ -11,11 +11,12 @@ from blendkit.batch.stock import OnShelf
 from blendkit.batch.weighing import check_skin
 from blendkit.blend.blend import Blend, BlendLike
 from blendkit.foundation.errors import Refused
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show_ml
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.records import BatchMaterial, BatchRow
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import SHELF, current_stock, opening_days
+from blendkit.materials.amounts import shelf_id
 from blendkit.panels.batch.controls import BatchControls
 from blendkit.panels.batch.label import LabelSection, SellerSection
 from blendkit.panels.batch.money import BuySection, CostSection
@@ -45,7 +46,7 @@ class MakeMorePanel(BlendPanel):
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         super().__init__(blend)
-        self.amount = BatchControls(f"12 × {self.editor.bottle.value}", self.refresh)
+        self.amount = BatchControls(f"12 × {self.editor.bottle.quantity}", self.refresh)
         self.weigh = WeighSection()
         self.master = MasterSection()
         self.shelf = ShelfSection(self.refresh)
@@ -56,10 +57,12 @@ class MakeMorePanel(BlendPanel):
         self.hand.watch.follow(self.refresh, *SHELF)
         self.tabs = widgets.Tab([section.view for section in self.sections().values()])
         self.tabs.titles = tuple(self.sections())
-        self.made = parts.Message()
-        write = parts.button("Record batch as made", self.made.guard(self.write_down))
+        self._made: BatchRow | None = None
+        write = parts.button("Record batch as made", self.message.guard(self.write_down))
+        self.unmake = parts.button("Undo this batch", self.message.guard(self.undo))
+        self.unmake.layout.display = "none"
         market = self.editor.market.controls
-        controls = (self.amount.view, *market, write, self.made.view)
+        controls = (self.amount.view, *market, parts.row(write, self.unmake))
         self.results = parts.results(self.tabs)
         # below the controls rather than too narrow next to them
         self.results.layout.min_width = "min(600px, 100%)"
@@ -107,9 +110,24 @@ class MakeMorePanel(BlendPanel):
         ]
         bottles = [(some.count, some.bottle_m3 * ML_PER_M3) for some in batch.bottles]
         record = BatchRow(version_id=kept.version.id, lot=lot, made_on=made_on)
-        journal.make_batch(record, bottles, materials)
-        self.refresh()
-        self.made.say(f"{kept.label}: lot {lot} is in the journal and taken from stock.")
+        self._made = journal.make_batch(record, bottles, materials)
+        self.unmake.layout.display = None
+        self.update()
+        self._afterwards.finish()
+        held = [self.making.on_shelf.get(shelf_id(each.material)) for each in batch.weighings]
+        known = [one for one in held if one and one.left_m3 >= 0]
+        left = ", ".join(f"{one.name} {show_ml(one.left_m3)}" for one in known)
+        text = f"Batch made, {kept.label}, lot {lot}. Left: {left or 'nothing on record'}."
+        self.message.say(text)
+
+    def undo(self) -> None:
+        """Withdraw the batch that was recorded last; what it took is in stock again."""
+        if self._made is not None:
+            the_journal().withdraw(self._made)
+            lot, self._made = self._made.lot, None
+            self.unmake.layout.display = "none"
+            self.update()
+            self.message.say(f"Undone: lot {lot} was not made.")
 
     def _rest(self, refused: Refused | None) -> None:
         judged = self.judged

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
-from typing import Any
 
 import ipywidgets as widgets
 
@@ -15,14 +14,14 @@ from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, uses_of
 from blendkit.batch.weighing import BatchSkin
 from blendkit.foundation.errors import BadNumber, Problem, Refused
-from blendkit.foundation.money import read_money
+from blendkit.journal.errors import CannotJournal
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.stock_entries import buy, count
 from blendkit.materials.amounts import shelf_id
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.panels.kit.section import Section
+from blendkit.panels.kit.stock_form import StockForm
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
 from blendkit.showing.batch.sheets import weighing_page
@@ -135,8 +134,8 @@ class MasterSection(BatchSection):
     def __init__(self) -> None:
         self.dilutions = [
             (
-                parts.text_box("Bottles", bottles, "250px"),
-                parts.text_box("Strength", strength, "210px"),
+                parts.unit_box("Bottles", "× 10 mL", bottles, "250px"),
+                parts.unit_box("Strength", "%", strength),
             )
             for bottles, strength in (("8 × 10 mL", "20 %"), ("4 × 30 mL", "5 %"), ("", ""))
         ]
@@ -159,9 +158,9 @@ class MasterSection(BatchSection):
         """Show the master and its dilutions."""
         batch = making.batch
         wanted = [
-            (bottles.value, strength.value)
+            (bottles.quantity, strength.quantity)
             for bottles, strength in self.dilutions
-            if bottles.value.strip() or strength.value.strip()
+            if bottles.quantity or strength.quantity
         ]
         found = master_like(batch, wanted)
         self.weighings.value = batch_fragments.weighing_list(
@@ -186,58 +185,21 @@ class ShelfSection(BatchSection):
     """
 
     def __init__(self, changed: Callable[..., None]) -> None:
-        self.changed = changed
         self.chart = ChartView("batch", "shelf_chart", "Stock as a share of what is needed")
         self.everything, self.note = widgets.HTML(), parts.Findings("")
-        self.material = parts.choice("Material", [])
-        self.size = parts.text_box("Bottle of", "10 mL", "210px")
-        self.price = parts.text_box("Price of one", "", "250px", placeholder="12.50 EUR")
-        self.bottles = parts.text_box("Bottles", "1", "210px")
-        self.opened_on = parts.text_box("Opened on", "", "250px", placeholder="2026-11-25")
-        self.left = parts.text_box("Left now", "", "210px", placeholder="6.5 mL")
-        super().__init__(
-            self.chart,
-            self.note.view,
-            parts.heading("Record a purchase or a count"),
-        )
-        guard = self.message.guard
-        buy = parts.button("Add purchase", guard(self.buy))
-        count = parts.button("Correct stock to this count", guard(self.count))
-        entry = [
-            self.material,
-            parts.row(self.size, self.price),
-            parts.row(self.bottles, self.opened_on, buy),
-            parts.row(self.left, count),
-        ]
-        self.view.children = (*self.view.children, *entry, self.everything)
+        super().__init__(self.chart, self.note.view)
+        self.form = StockForm(self.message, changed)
+        self.view.children = (*self.view.children, self.form.view, self.everything)
 
     def calculate(self, making: Making) -> None:
         """Show the stock."""
         names = [each.material for each in making.batch.weighings]
         rest = sorted({shelf_id(name) for name in names})
-        parts.set_options(self.material, options(rest))
+        parts.set_options(self.form.material, options(rest))
+        with contextlib.suppress(CannotJournal):  # the line of the kept blends shows why
+            self.form.refresh(the_journal())
         self.chart.rows = shelf_rows(uses_of(making.batch), making.on_shelf)
         self.everything.value = batch_fragments.stock_list(making.on_shelf)
         self.note.show(
             f"{row.name}: {row.remark}" for row in making.on_shelf.values() if row.remark
         )
-
-    def buy(self) -> None:
-        """Add bottles to the stock."""
-        price: dict[str, Any] = {}
-        if self.price.value.strip():
-            money = read_money(self.price.value, name="price of one")
-            price = {"price": money.amount, "currency": money.currency}
-        bottles: Any = parts.number_of(self.bottles.value)
-        opened = self.opened_on.value.strip() or None
-        journal, name = the_journal(), self.material.value
-        buy(journal, name, self.size.value, bottles=bottles, opened_on=opened, **price)
-        self.changed()
-        self.message.say(f"Recorded in {journal.path}.")
-
-    def count(self) -> None:
-        """Record a count."""
-        journal = the_journal()
-        count(journal, self.material.value, self.left.value)
-        self.changed()
-        self.message.say(f"Counted on {date.today()}, recorded in {journal.path}.")

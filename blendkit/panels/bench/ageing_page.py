@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from typing import Any
 
@@ -37,9 +38,12 @@ class AgeingPage:
     ----------
     guard : callable
         Wraps callbacks, as `Message.guard`.
+    changed : callable
+        Called after an entry.
     """
 
-    def __init__(self, guard: Guard) -> None:
+    def __init__(self, guard: Guard, changed: Callable[[], None]) -> None:
+        self._changed = changed
         self._batches: dict[str, BatchRow] = {}
         self._versions: dict[str, KeptVersion] = {}
         self._lots: dict[str, str] = {}
@@ -59,6 +63,8 @@ class AgeingPage:
         self.minutes = parts.text_box("Minutes after", width="240px", placeholder="when worn")
         self.words = parts.text_box("In words", width="440px")
         self.list = widgets.HTML()
+        self.entry = parts.choice("Entry", [])
+        undo = parts.button("Undo this entry", guard(self.undo))
         self.photos = PhotoBox(guard)
         self.bottle.observe(guard(self.show_bottle), "value")
         self.view = parts.column(
@@ -69,6 +75,7 @@ class AgeingPage:
             *(self.kind, self.group, self.smell, self.minutes, self.words),
             parts.row(parts.button("Record impression", guard(self.write_down))),
             self.list,
+            parts.row(self.entry, undo),
             parts.hint(AGEING_ADVICE),
             self.photos.view,
         )
@@ -98,9 +105,12 @@ class AgeingPage:
         self.photos.show(batch)
         if batch is None:
             self.days.value = '<p class="bk-faint">No bottle was kept yet.</p>'
-            self.list.value = ""
+            self.list.value, self.entry.options = "", [("nothing", None)]
             return
         impressions = the_journal().all(Impression, batch_id=batch.id)
+        entries = [(_impression_label(one), one) for one in impressions[::-1]]
+        bottle = (f"the bottle, lot {self._lots[batch.id]}", batch)
+        parts.set_options(self.entry, [("nothing", None), *entries, bottle])
         days = [one.happened_at.astimezone().date() for one in impressions]
         text = days_in_words(batch.made_on, days, date.today())
         self.days.value = f'<p class="bk-faint">{text}</p>'
@@ -144,7 +154,13 @@ class AgeingPage:
         )
         for box in (self.smell, self.minutes, self.words):
             box.value = ""
-        self.refresh()
+        self._changed()
+
+    def undo(self) -> None:
+        """Withdraw the chosen impression, or the bottle with all of them; the rows stay."""
+        if self.entry.value is not None:
+            the_journal().withdraw(self.entry.value)
+            self._changed()
 
     def _read_strength(self) -> tuple[str, float | None]:
         word = self.smell.value.strip().lower()
@@ -169,6 +185,12 @@ class AgeingPage:
     def _name(self, batch: BatchRow) -> str:
         kept = self._versions[batch.id]
         return f"{kept.name} · version {kept.number} · lot {self._lots[batch.id]}"
+
+
+def _impression_label(one: Impression) -> str:
+    strength = one.smell or ("" if one.strength is None else f"{one.strength:g} of 10")
+    words = " · ".join(filter(None, (one.group, strength, one.words)))
+    return f"{one.happened_at.astimezone():%Y-%m-%d %H:%M}  {parts.shorten(words)}"
 
 
 def _days_sniffed(journal: Journal) -> dict[str, list[date]]:

@@ -16,7 +16,16 @@ from blendkit.journal.self_test import open_oldest_backup, yearly_test
 from blendkit.journal.store import Journal
 from blendkit.keeping.open_store import let_go, share, the_journal
 from blendkit.panels.bench.tray import Guard
-from blendkit.panels.kit.parts import Findings, Message, button, heading, set_options, text_box
+from blendkit.panels.kit.parts import (
+    Findings,
+    Message,
+    button,
+    column,
+    heading,
+    row,
+    set_options,
+    text_box,
+)
 
 
 class BackupsPage:
@@ -38,17 +47,15 @@ class BackupsPage:
         )
         self.place = text_box("Second place", width="440px", placeholder="a memory stick")
         self.tested = Findings("")
-        self.view = widgets.VBox(
-            [
-                self.recover,
-                heading("Backups"),
-                widgets.HTML(_BACKUPS),
-                button("Back up now", guard(self.back_up)),
-                widgets.HBox([self.chosen, button("Restore this backup", guard(self.restore))]),
-                widgets.HBox([self.place, button("Use this place", guard(self.use_place))]),
-                button("Open the oldest backup", guard(self.open_oldest)),
-                self.tested.view,
-            ]
+        self.view = column(
+            self.recover,
+            heading("Backups"),
+            widgets.HTML(_BACKUPS),
+            button("Back up now", guard(self.back_up)),
+            row(self.chosen, button("Restore this backup", guard(self.restore))),
+            row(self.place, button("Use this place", guard(self.use_place))),
+            button("Open the oldest backup", guard(self.open_oldest)),
+            self.tested.view,
         )
 
     def refresh(self, *, is_damaged: bool) -> None:

@@ -10,14 +10,14 @@ from blendkit.blend.blend import Blend
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show_ml
 from blendkit.journal.records import BatchMaterial, BatchRow, Version
 from blendkit.journal.store import Journal
 from blendkit.keeping.bench_sessions import BenchRecord
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import opening_days
 from blendkit.keeping.versions import KeptVersion, keep_version
-from blendkit.making.bench_events import Measured, SavedAs
+from blendkit.making.bench_events import Measured, SavedAs, Spilled
 from blendkit.making.limit_preview import NEGLIGIBLE_M3
 from blendkit.making.mixture import Mixture, carrier_shares_m3
 from blendkit.making.recipe import Recipe, rebalance, recipe_of
@@ -35,10 +35,11 @@ class Pouring:
         self.words = parts.Findings("")
         self.to_strength = big_button("Add carrier to strength", guard(self.pour_to_strength))
         self.to_fill = big_button("Add carrier to the mark", guard(self.pour_to_fill))
+        self.off = big_button("Pour off", guard(self.pour_off))
         self.view = parts.column(
             parts.heading("Add carrier"),
             self.words.view,
-            parts.row(self.to_strength, self.to_fill),
+            parts.row(self.to_strength, self.to_fill, self.off),
         )
 
     def offer(self, mixture: Mixture) -> None:
@@ -53,6 +54,9 @@ class Pouring:
             room, missing = carrier.to_fill_m3, carrier.to_strength_m3
         self.to_strength.disabled = not NEGLIGIBLE_M3 < missing <= room
         self.to_fill.disabled = not room > NEGLIGIBLE_M3
+        over_m3 = -mixture.room_m3
+        self.off.description = f"Pour off {show_ml(over_m3)}"
+        self.off.layout.display = None if over_m3 > NEGLIGIBLE_M3 else "none"
 
     def pour_to_strength(self) -> None:
         """Log the carriers up to the target strength."""
@@ -61,6 +65,11 @@ class Pouring:
     def pour_to_fill(self) -> None:
         """Log the carriers up to the mark."""
         self._pour(rebalance(self._mixture_now()).to_fill_m3)
+
+    def pour_off(self) -> None:
+        """Log what is above the mark as lost."""
+        over_ml = -self._mixture_now().room_m3 * ML_PER_M3
+        self._add(Spilled(f"{over_ml:.6g} mL"))
 
     def _pour(self, carrier_m3: float) -> None:
         # calculated for the bottle now: the buttons are updated after the last tap

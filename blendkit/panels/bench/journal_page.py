@@ -26,7 +26,9 @@ from blendkit.panels.kit.parts import (
     Findings,
     Message,
     button,
+    column,
     heading,
+    row,
     set_options,
     text_box,
 )
@@ -53,7 +55,7 @@ class JournalPage:
         self.backups = BackupsPage(message, changed)
         self.unreadable = widgets.Dropdown(tooltip="a row that cannot be read")
         withdraw = button("Withdraw this row", guard(self.withdraw))
-        self.odd_rows = widgets.HBox([self.unreadable, withdraw])
+        self.odd_rows = row(self.unreadable, withdraw)
         self.upload = widgets.FileUpload(
             accept=".zip",
             multiple=False,
@@ -66,23 +68,20 @@ class JournalPage:
         self.at_work = InSteps()
         self.progress = widgets.FloatProgress(min=0, max=1, description="Importing")
         cancel = button("Cancel the import", guard(self.cancel))
-        self.importing = widgets.HBox([self.progress, cancel])
+        self.importing = row(self.progress, cancel)
         self.importing.layout.display = "none"
-        self.view = widgets.VBox(
-            [
-                heading("Your journal"),
-                self.state.view,
-                self.odd_rows,
-                self.backups.view,
-                heading("Move, share and merge"),
-                widgets.HTML(_MOVE),
-                button("Export to move", guard(lambda: self.export(people=True))),
-                widgets.HTML(_SHARE),
-                button("Export to share", guard(lambda: self.export(people=False))),
-                self.upload,
-                widgets.HBox([self.path, button("Import", guard(self.take_path))]),
-                self.importing,
-            ]
+        self.view = column(
+            heading("Your journal"),
+            self.state.view,
+            self.odd_rows,
+            self.backups.view,
+            heading("Move, share and merge"),
+            widgets.HTML(_MOVE),
+            button("Export to move", guard(lambda: self.export(people=True))),
+            widgets.HTML(_SHARE),
+            button("Export to share", guard(lambda: self.export(people=False))),
+            row(self.upload, self.path, button("Import", guard(self.take_path))),
+            self.importing,
         )
 
     def refresh(self) -> None:
@@ -130,6 +129,7 @@ class JournalPage:
     def export(self, *, people: bool) -> None:
         """Write a Move or a Share to a new zip file; `CannotJournal` where that cannot be."""
         done = export_journal(the_journal(), people=people)
+        self.refresh()
         what = "Everything is" if people else "Blends and own lots are"
         missing = f" Photos not found: {', '.join(done.missing)}." if done.missing else ""
         self.message.say(f"{what} in {done.path}.{missing}")
@@ -182,7 +182,7 @@ class JournalPage:
             self.importing.layout.display = "none"
             if failed and any(one.added.values()):
                 self.changed()
-            self.message.guard(_raiser(failed[0]) if failed else finish)()
+            self.message.guard(_raiser(failed[0]) if failed else finish)(self.upload)
 
     def _say(self, added: Imported, name: str) -> None:
         self.changed()

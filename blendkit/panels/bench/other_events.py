@@ -32,13 +32,15 @@ class OtherEvents:
 
     def __init__(self, add: Add, guard: Guard) -> None:
         self._add = add
-        self.accidental_count = _box("Drops", "2", "number of accidental drops")
+        self.accidental_count = parts.text_box(
+            "Drops", "2", "240px", tooltip="number of accidental drops"
+        )
         self.accidental_oil = _list("of", "oil of the accidental drops")
-        self.spill = _box("Amount", "", "amount spilled or left", "1 mL or 0.9 g")
-        self.reading = _box("Reading", "", "reading of the scale", "3.42 g")
+        self.spill = _box("Amount", "mL", "amount spilled or left", "1 mL or 0.9 g")
+        self.reading = _box("Reading", "g", "reading of the scale", "3.42 g")
         self.weighed = _list("of", "material weighed")
         self.other = _list("of", "kept blend of the other bottle")
-        self.other_amount = _box("Amount", "", "amount of the other bottle", "2 mL or 1.8 g")
+        self.other_amount = _box("Amount", "mL", "amount of the other bottle", "2 mL or 1.8 g")
         self.remark = widgets.Textarea(
             placeholder="too sharp; another drop of …",
             description="In words",
@@ -85,16 +87,12 @@ class OtherEvents:
 
     def add_spill(self, means: str) -> None:
         """Log a spill, by the amount lost or left."""
-        self._add(events.Spilled(self.spill.value.strip(), means))
+        self._add(events.Spilled(self.spill.quantity, means))
         self.spill.value = ""
 
     def add_reading(self) -> None:
-        """Log a scale reading; a bare number counts as grams."""
-        self._add(
-            events.ScaleReading(
-                parts.with_unit(self.reading.value, "g"), self.weighed.value or ""
-            )
-        )
+        """Log a scale reading."""
+        self._add(events.ScaleReading(self.reading.quantity, self.weighed.value or ""))
         self.reading.value = ""
 
     def add_bottle(self) -> None:
@@ -103,7 +101,7 @@ class OtherEvents:
             label = self.other.label
             version = the_journal().get(Version, self.other.value)
             fractions = Blend.from_dict(version.document).bottle.mass_fractions()
-            if self._add(events.MixedIn(label, fractions, self.other_amount.value.strip())):
+            if self._add(events.MixedIn(label, fractions, self.other_amount.quantity)):
                 self.other_amount.value = ""
 
     def add_remark(self) -> None:
@@ -112,8 +110,8 @@ class OtherEvents:
         self.remark.value = ""
 
 
-def _box(label: str, value: str, tooltip: str, placeholder: str = "") -> widgets.Text:
-    return parts.text_box(label, value, "240px", tooltip=tooltip, placeholder=placeholder)
+def _box(label: str, unit: str, tooltip: str, placeholder: str) -> parts.QuantityBox:
+    return parts.unit_box(label, unit, "", "240px", tooltip=tooltip, placeholder=placeholder)
 
 
 def _list(label: str, tooltip: str) -> widgets.Dropdown:

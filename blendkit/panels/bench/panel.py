@@ -62,15 +62,9 @@ _STYLE = f"<style>\n{style_sheet('panels/bench/style.css')}</style>"
 HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting
 APPLIED_AT = 9.0
-_LONGEST = 60  # characters on a button
 _CURE = "Add carrier, or keep it and open the skin check for the nearest blend."
 _LISTED = (BlendRow, Version, BatchRow, Session, Impression, Like, LotRow, DropperRow)
 _ADDITIONS = (Drops, AccidentalDrops, Measured, MixedIn)
-
-
-def shorten(text: str) -> str:
-    """Shorten a text to fit on a button."""
-    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 1]}…"
 
 
 @cache
@@ -110,7 +104,7 @@ class MakeAndKeepPanel(parts.Panel):
         self.pouring = Pouring(self.add, guard, lambda: self.record.bench.mixture)
         self.other_events = OtherEvents(self.add, guard)
         self.finish = Finish()
-        self.versions, self.ageing = VersionsPage(guard), AgeingPage(guard)
+        self.versions, self.ageing = VersionsPage(guard), AgeingPage(guard, self.refresh_pages)
         self.journal = JournalPage(self.message, self.refresh_pages)
         self.undo = big_button("Nothing to take back", guard(self.take_back))
         self.kept_in = widgets.HTML()
@@ -274,7 +268,7 @@ class MakeAndKeepPanel(parts.Panel):
         self.list.value = bottle_list(mixture)
         last = bench.last
         undo = f"Take back: {event_in_words(last.event)}" if last else "Nothing to take back"
-        self.undo.description, self.undo.disabled = shorten(undo), last is None
+        self.undo.description, self.undo.disabled = parts.shorten(undo), last is None
         self._show_journal()
         self._afterwards.ask(self.message.guard(lambda: self._show_rest(mixture, filling)))
 

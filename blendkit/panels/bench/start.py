@@ -47,8 +47,8 @@ class BenchStart:
             for prompt, tip in ((_MIX, "mix a kept blend"), (_CONTINUE, "continue a session"))
         )
         self.name = parts.text_box("Name", width="380px")
-        self.bottle = parts.text_box("Bottle", "10 mL", "240px")
-        self.strength = parts.text_box("Target strength", "20 %", "240px")
+        self.bottle = parts.unit_box("Bottle", "mL", "10 mL", "240px")
+        self.strength = parts.unit_box("Target strength", "%", "20 %", "240px")
         self.basis = parts.choice("Strength by", list(STRENGTH_BASES))
         self.drops_per_ml = parts.text_box("Drops in 1 mL", "20", "240px")
         self.carrier = parts.choice("Carrier", parts.carrier_options())
@@ -91,8 +91,8 @@ class BenchStart:
         """Start an empty bottle, as typed."""
         document = {
             "name": self.name.value,
-            "bottle": self.bottle.value,
-            "strength": self.strength.value,
+            "bottle": self.bottle.quantity,
+            "strength": self.strength.quantity,
             "strength_basis": self.basis.value,
             "drops_per_ml": parts.number_of(self.drops_per_ml.value),
             "note_parts": {},

@@ -24,12 +24,6 @@ Add = Callable[[Event], bool]  # True where it is recorded, and not only asked a
 Guard = Callable[[Callable[..., None]], Callable[..., None]]
 
 
-def amount_box(unit: str, tooltip: str) -> widgets.Text:
-    """A narrow box for a number, with its unit as placeholder."""
-    layout = widgets.Layout(width="58px")
-    return widgets.Text(placeholder=unit, tooltip=tooltip, layout=layout)
-
-
 def big_button(label: str, action: Callable[..., None], tooltip: str = "") -> widgets.Button:
     """A button for oily fingers."""
     return _wide_button("bk-big", action, description=label, tooltip=tooltip)
@@ -51,7 +45,12 @@ class _Row:
         self.note = plan.note_of(name) if is_oil(name) else "carrier"
         self.unit = "g" if is_oil(name) else "mL"
         self.words = widgets.HTML()
-        self.amount = amount_box(self.unit, f"{self.unit} of {self.name}")
+        self.amount = parts.QuantityBox(
+            placeholder=self.unit,
+            tooltip=f"{self.unit} of {self.name}",
+            layout=widgets.Layout(width="58px"),
+        )
+        self.amount.unit = self.unit
         self.pour = big_button(
             f"+ {self.unit}",
             guard(self.add_amount),
@@ -74,34 +73,45 @@ class _Row:
         self.add(Drops(self.material, self._left))
 
     def add_amount(self) -> None:
-        if self.add(Measured(self.material, parts.with_unit(self.amount.value, self.unit))):
+        if self.add(Measured(self.material, self.amount.quantity)):
             self.amount.value = ""
 
     def show(self, mixture: Mixture, warnings: list[str]) -> None:
-        mass_g = mixture.masses_kg.get(self.material, 0.0) * G_PER_KG
-        volume_ml = mixture.volumes_m3.get(self.material, 0.0) * ML_PER_M3
-        amount = f"{show(volume_ml)} mL · {show(mass_g)} g" if mass_g else "none yet"
+        added, target, amount = self._describe(mixture)
+        is_done = bool(target) and show(added) == show(target)
         if is_oil(self.material):
-            target = mixture.plan.target_drops.get(self.material)
-            drops = mixture.drops_now(self.material)
-            of = f" of {target}" if target is not None else ""
-            unit = "drop" if drops == 1 and not of else "drops"
-            amount = f"<b>{show(drops)}{of} {unit}</b>"
-            amount += f" <span>{mass_g:.3f} g</span>" if mass_g else ""
-            self._offer_rest((target or 0) - drops)
+            self._offer_rest(target - added)
+        if target and is_oil(self.material) and added > target:
+            amount += f' <b class="bk-too-many">{show(added - target)} too many</b>'
         self.words.value = (
             f'<span class="bk-chip bk-chip-{self.note}" title="{self.note} note"></span>'
-            f'<span class="bk-name">{escape(self.name)}<br>'
+            f'<span class="bk-name">{"✓ " if is_done else ""}{escape(self.name)}<br>'
             f'<span class="bk-in">{amount}</span></span>'
         )
+        (self.view.add_class if is_done else self.view.remove_class)("bk-done")
         self.tap.description = "⚠ + 1 drop" if warnings else "+ 1 drop"
         self.tap.tooltip = f"one drop of {self.name}. {' '.join(warnings)}".strip()
         (self.tap.add_class if warnings else self.tap.remove_class)("bk-warned")
 
+    def _describe(self, mixture: Mixture) -> tuple[float, float, str]:
+        """Amount added and planned, in drops or mL, and both in words."""
+        grams = mixture.masses_kg.get(self.material, 0.0) * G_PER_KG
+        if is_oil(self.material):
+            added = mixture.drops_now(self.material)
+            target: float = mixture.plan.target_drops.get(self.material, 0)
+            unit = "drop" if (target or added) == 1 else "drops"
+        else:
+            added = mixture.volumes_m3.get(self.material, 0.0) * ML_PER_M3
+            target = mixture.plan.target_carriers_m3.get(self.material, 0.0) * ML_PER_M3
+            unit = "mL"
+        of = f" of {show(target)}" if target else ""
+        weight = f" <span>{grams:.3f} g</span>" if grams else ""
+        return added, target, f"<b>{show(added)}{of} {unit}</b>{weight}"
+
     def _offer_rest(self, missing: float) -> None:
         """Offer one button for all planned drops not added yet."""
         self._left = max(0, int(missing))
-        self.rest.description = f"+ {self._left} left"
+        self.rest.description = f"add {self._left}"
         self.rest.tooltip = f"add the remaining {self._left} drops of {self.name}"
         self.rest.layout.display = None if self._left > 1 else "none"
 

@@ -38,7 +38,7 @@ class VersionsPage:
         self.person = parts.text_box("Who", width="300px")
         self.liked = parts.button("Record like", guard(lambda: self.note(liked=True)))
         self.disliked = parts.button("Record dislike", guard(lambda: self.note(liked=False)))
-        withdraw = parts.button("Withdraw the second version", guard(self.withdraw))
+        self.withdrawn = parts.button("Withdraw", guard(self.withdraw))
         self._last_withdrawn = ""
         self.restored = parts.button("Undo withdrawing", guard(self.restore))
         self.restored.layout.display = "none"
@@ -55,7 +55,7 @@ class VersionsPage:
             parts.heading("Reasons and likes"),
             self.reasons.view,
             parts.row(self.person, self.liked, self.disliked),
-            parts.row(withdraw, self.restored),
+            parts.row(self.withdrawn, self.restored),
         )
 
     def refresh(self) -> None:
@@ -87,6 +87,7 @@ class VersionsPage:
         self.reasons.show(self._reasons())
         self.liked.description = f"Record like of {after.short_label}"
         self.disliked.description = f"Record dislike of {after.short_label}"
+        self.withdrawn.description = f"Withdraw version {after.number}"
         try:
             was, now_it_is = before.blend(), after.blend()
         except Refused as error:  # the page must open, whatever was kept

@@ -23,7 +23,7 @@ from blendkit.panels.kit.parts import (
     heading,
     number_of,
     row,
-    text_box,
+    unit_box,
 )
 
 BOTTLES = ("10 mL", "30 mL")
@@ -98,15 +98,15 @@ class BlendEditor:
         self.drop_sizes: dict[str, float] = {}
         self.accepted: dict[str, str] = {}
         self.name = widgets.Text(tooltip="Name", continuous_update=False).add_class("bk-name")
-        self.bottle = text_box("Bottle", width="152px")
+        self.bottle = unit_box("Bottle", "mL", width="152px")
         self.usual = widgets.ToggleButtons(
             options=[*BOTTLES, _OTHER], tooltip="usual bottles", style={"button_width": "58px"}
         )
         self.strength = SlidingNumber("Strength", "20 %", 1, 40, 1, "%")
         self.basis = choice("Strength by", STRENGTH_BASES, "230px")
         self.drops_per_ml = SlidingNumber("Drops in 1 mL", "20", 15, 45, 1)
-        self.headspace = text_box("Left empty", "0 mL", "210px")
-        self.botanicals = text_box("Dried botanicals", "0 mL", "210px")
+        self.headspace = unit_box("Left empty", "mL", "0 mL")
+        self.botanicals = unit_box("Dried botanicals", "mL", "0 mL")
         self.notes = {note: _Note(note, self._report) for note in NOTES}
         self.carriers = IngredientRows("carrier", carrier_options(), self._report)
         self.fixed = _FixedCounts(self.share_out_again)
@@ -140,7 +140,7 @@ class BlendEditor:
         }
         document = {
             "name": self.name.value,
-            "bottle": self.bottle.value,
+            "bottle": self.bottle.quantity,
             "strength": self.strength.value,
             "strength_basis": self.basis.value,
             "drops_per_ml": {"default": default, **own} if own else default,
@@ -149,8 +149,8 @@ class BlendEditor:
             "carriers": self.carriers.documents(),
         }
         for key, box in (("headspace", self.headspace), ("botanicals", self.botanicals)):
-            if box.value.strip() != "0 mL":
-                document[key] = box.value
+            if box.quantity != "0 mL":
+                document[key] = box.quantity
         if self._names_market or self.market.document != Market().to_dict():
             document["market"] = self.market.document
         if self.accepted:
@@ -243,8 +243,8 @@ class BlendEditor:
             self.bottle.value = change["new"]
 
     def _follow_bottle(self, *_: Any) -> None:
-        known = self.bottle.value in BOTTLES
-        self.usual.value = self.bottle.value if known else _OTHER
+        known = self.bottle.quantity in BOTTLES
+        self.usual.value = self.bottle.quantity if known else _OTHER
 
     def _lay_out(self) -> widgets.Widget:
         notes = [self.notes[note].view for note in NOTES]

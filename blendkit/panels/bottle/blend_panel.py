@@ -114,10 +114,10 @@ class BlendPanel(Panel):
             self.message.say("")  # first, so that it never covers up what the work shows
             self.calculate(blend)
         except Refused as error:
-            self.message.refuse(error)
-            self._grey(stale=True)
+            self.message.refuse(error, *self._stale)
         else:
-            self._grey(stale=False)
+            for box in self._stale:
+                grey(box, stale=False)
             self.saved.show_state()
         self.hand.change()
 
@@ -144,7 +144,3 @@ class BlendPanel(Panel):
             work()
 
         self._afterwards.ask(self.message.guard(judge_and_work))
-
-    def _grey(self, *, stale: bool) -> None:
-        for box in self._stale:
-            grey(box, stale=stale)

@@ -12,7 +12,7 @@ from blendkit.blend.droppers import (
     drops_per_ml_counted,
     drops_per_ml_weighed,
     surface_tension_of,
-    weighing_uncertainty,
+    weighing_error,
 )
 from blendkit.blend.filling import Filling
 from blendkit.foundation import data
@@ -24,15 +24,17 @@ from blendkit.panels.kit.parts import (
     Message,
     button,
     choice,
+    column,
     number_of,
     set_options,
     text_box,
+    unit_box,
 )
 from blendkit.skin.check import options
 
 COUNTED, WEIGHED = "drops counted into a measure", "drops weighed on a scale"
 PREDICTED = "predicted from the tip, as a help"
-_PROMPTS = {WEIGHED: "0.66 g", COUNTED: "1 mL", PREDICTED: "5.5 mm"}
+_PROMPTS = {WEIGHED: ("0.66", "g"), COUNTED: ("1", "mL"), PREDICTED: ("5.5", "mm")}
 
 
 class Calibrator:
@@ -52,18 +54,16 @@ class Calibrator:
         self.oil = choice("Oil", [])
         self.way = choice("How", list(_PROMPTS))
         self.drops = text_box("Drops", "20", "210px")
-        self.amount = text_box("Together", "0.66 g", "210px")
-        self.scale_step = text_box("Scale's step", "0.01 g", "210px")
+        self.amount = unit_box("Together", "g", "0.66 g")
+        self.scale_step = unit_box("Scale's step", "g", "0.01 g")
         self.button = button("Use and keep this drop size", message.guard(self.calibrate))
         self.way.observe(self._prompt, "value")
         self.rule = widgets.HTML()
         self.kind = choice("Dropper", _dropper_kinds())
         use_kind = button("Use this drop size for all other oils", message.guard(self.use_kind))
-        self.view = widgets.VBox(
-            [
-                *(self.oil, self.way, self.drops, self.amount, self.scale_step, self.button),
-                *(self.rule, self.kind, use_kind),
-            ]
+        self.view = column(
+            *(self.oil, self.way, self.drops, self.amount, self.scale_step, self.button),
+            *(self.rule, self.kind, use_kind),
         )
 
     def offer(self, filling: Filling) -> None:
@@ -83,34 +83,32 @@ class Calibrator:
         """Calculate the drop size, give it to the editor, and keep it."""
         oil = catalogue.oil(self.oil.value)
         size, doubt = self._size_of(oil)
-        journal = the_journal()
-        keep_drop_size(journal, oil.id, size, self.way.value)
+        keep_drop_size(the_journal(), oil.id, size, self.way.value)
         self.found(oil.id, size)
-        self.message.say(
-            f"{oil.name}: {show(size)} drops to the millilitre. {doubt} Kept in {journal.path}."
-        )
+        self.message.say(f"Kept: {oil.name}, {show(size)} drops in 1 mL. {doubt}".strip())
 
     def use_kind(self) -> None:
         """Count every oil that has no size of its own by one kind of dropper."""
         self.found("default", self.kind.value)
-        self.message.say(f"All other oils: {show(self.kind.value)} drops to the millilitre.")
+        self.message.say(f"All other oils: {show(self.kind.value)} drops in 1 mL.")
 
     def _size_of(self, oil: catalogue.Oil) -> tuple[float, str]:
         """Drops per millilitre, and how far to trust it. [1/mL]"""
         count: Any = number_of(self.drops.value)
         if self.way.value == COUNTED:
-            return drops_per_ml_counted(count, self.amount.value), ""
+            return drops_per_ml_counted(count, self.amount.quantity), ""
         if self.way.value == WEIGHED:
-            size = drops_per_ml_weighed(count, self.amount.value, oil)
-            relative = weighing_uncertainty(self.amount.value, self.scale_step.value)
-            return size, f"The scale's last digit leaves ± {show(relative * 100, 2)} %."
+            size = drops_per_ml_weighed(count, self.amount.quantity, oil)
+            relative = weighing_error(self.amount.quantity, self.scale_step.quantity)
+            return size, f"Half a step of the scale is ± {show(relative * 100, 2)} % of it."
         tension, whose = surface_tension_of(oil)
-        drop = drop_from_tip(tension, oil.density_kg_per_m3, self.amount.value)
+        drop = drop_from_tip(tension, oil.density_kg_per_m3, self.amount.quantity)
         return drop.drops_per_ml, f"Surface tension of {whose}; weighing beats this."
 
     def _prompt(self, change: Any) -> None:
         way = change["new"]
-        self.amount.value = _PROMPTS[way]
+        number, self.amount.unit = _PROMPTS[way]
+        self.amount.value = f"{number} {self.amount.unit}"
         self.amount.description = "Tip, outside" if way == PREDICTED else "Together"
         self.drops.layout.display = "none" if way == PREDICTED else None
         self.scale_step.layout.display = None if way == WEIGHED else "none"

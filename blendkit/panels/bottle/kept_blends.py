@@ -45,7 +45,7 @@ def version_options(prompt: str) -> list[tuple[str, Any]]:
 
 
 def _options(prompt: str, kept: list[KeptVersion]) -> list[tuple[str, Any]]:
-    return [(prompt, ""), *((one.long_label, one.version.id) for one in kept)]
+    return [(prompt, ""), *((one.listed, one.version.id) for one in kept)]
 
 
 class SavedBlends:

@@ -95,8 +95,7 @@ class LessonPanel(parts.Panel):
         try:
             self.shown = self.step.rows(*(control.value for control in self.controls))
         except Refused as error:
-            self.message.refuse(error)
-            parts.grey(self.results, stale=True)
+            self.message.refuse(error, self.results)
             return
         self.chart.rows = self.shown.rows
         self.chart.label = f"{self.step.label}. {self.shown.sentence}"

@@ -148,8 +148,7 @@ class NoseLogSection:
             document = {"blend": blend.to_dict(), "conditions": panel.worn, "smells": smells}
             keep_log(the_journal(), document)
         except Refused as error:
-            panel.message.refuse(error)
-            grey(self.result, stale=True)
+            panel.message.refuse(error, self.result)
             return
         self._set_rows([_Row(self._groups)])  # else a second press would count them twice
         after = self.clock_on(conditions.surface)

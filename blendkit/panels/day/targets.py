@@ -93,8 +93,7 @@ class FadeWishes:
             start, remarks = self._start(blend)
             found = design(start, wishes, allowed=self._check(), conditions=conditions)
         except Refused as error:
-            self.panel.message.refuse(error)
-            grey(self.result, stale=True)
+            self.panel.message.refuse(error, self.result)
             return
         if clock and clock.of_class:
             remarks.append("The search goes by your common clock, light and heavy alike.")

@@ -1,8 +1,7 @@
-"""The parts every panel is made of: numbers to drag or type, a message line, findings.
+"""The parts every panel is made of: boxes that know their unit, sliders, buttons, findings.
 
 What a person types is never changed or clamped: the text box is the truth and the slider
-next to it only a handle. Every failure ends as a sentence in the message line, and the last
-good result stays on the page, greyed, until the input is good again.
+next to it only a handle.
 """
 
 from __future__ import annotations
@@ -15,13 +14,14 @@ import anywidget
 import ipywidgets as widgets
 
 from blendkit.blend.filling import Filling
-from blendkit.foundation.defects import in_one_line, where_recorded
-from blendkit.foundation.errors import BlendkitError, Refused
 from blendkit.foundation.shipping import package_text
 from blendkit.foundation.units import in_print
 from blendkit.materials import catalogue
 from blendkit.panels.kit.deferred import Deferred
-from blendkit.panels.kit.style import STALE, STYLE
+from blendkit.panels.kit.message import Message as Message  # noqa: PLC0414
+from blendkit.panels.kit.message import answer_place
+from blendkit.panels.kit.message import grey as grey  # noqa: PLC0414
+from blendkit.panels.kit.style import STYLE
 from blendkit.showing.bottle.pictures import bottle_picture
 
 LABEL_WIDTH = "118px"
@@ -59,13 +59,13 @@ def columns(*children: widgets.Widget) -> widgets.Box:
 
 
 def column(*children: widgets.Widget) -> widgets.VBox:
-    """One below the other."""
-    return widgets.VBox(children)
+    """One below the other; the answer to a press is shown below its button."""
+    return widgets.VBox([each for child in children for each in (child, *answer_place(child))])
 
 
 def row(*children: widgets.Widget) -> widgets.HBox:
-    """Side by side."""
-    return widgets.HBox(children)
+    """Side by side; the answer to a press of a button among them is shown below."""
+    return widgets.HBox([*children, *answer_place(*children)])
 
 
 def fold(title: str, *children: widgets.Widget) -> widgets.Accordion:
@@ -90,14 +90,47 @@ def heading(text: str) -> widgets.HTML:
 
 def text_box(label: str, value: str = "", width: str = "300px", **options: Any) -> widgets.Text:
     """A labelled text box that reports when the person has finished typing."""
-    return widgets.Text(
-        value=value,
-        description=label,
-        continuous_update=False,
-        layout=widgets.Layout(width=width, max_width="calc(100% - 4px)"),
-        style={"description_width": LABEL_WIDTH},
-        **options,
-    )
+    return widgets.Text(**_text_options(label, value, width), **options)
+
+
+def _text_options(label: str, value: str, width: str) -> dict[str, Any]:
+    return {
+        "value": value,
+        "description": label,
+        "continuous_update": False,
+        "layout": widgets.Layout(width=width, max_width="calc(100% - 4px)"),
+        "style": {"description_width": LABEL_WIDTH},
+    }
+
+
+class QuantityBox(widgets.Text):  # type: ignore[misc]
+    """A text box that knows its unit.
+
+    Attributes
+    ----------
+    unit : str or callable
+        Of a bare number; called where it depends on another box, such as the currency.
+    """
+
+    unit: str | Callable[[], str] = ""
+
+    @property
+    def quantity(self) -> str:
+        """What was typed; a bare number with the unit of the box."""
+        return with_unit(self.value, self.unit if isinstance(self.unit, str) else self.unit())
+
+
+def unit_box(
+    label: str,
+    unit: str | Callable[[], str],
+    value: str = "",
+    width: str = "210px",
+    **options: Any,
+) -> QuantityBox:
+    """A labelled text box with a unit; read its `quantity`."""
+    made = QuantityBox(**_text_options(label, value, width), **options)
+    made.unit = unit
+    return made
 
 
 def choice(
@@ -130,6 +163,11 @@ def carrier_options() -> list[tuple[str, str]]:
     """Every carrier on record, to choose from by its name."""
     known = map(catalogue.carrier, catalogue.carrier_ids())
     return sorted((carrier.name, carrier.id) for carrier in known)
+
+
+def shorten(text: str, longest: int = 60) -> str:
+    """Shorten a text to fit on a button or into a list."""
+    return text if len(text) <= longest else f"{text[: longest - 1]}…"
 
 
 def set_options(choice: widgets.Dropdown, options: list[tuple[str, Any]]) -> None:
@@ -173,7 +211,22 @@ def with_unit(text: str, unit: str) -> str:
     ('0,350 g', '2 mL')
     """
     bare = text.strip()
-    return f"{bare} {unit}" if bare and not isinstance(number_of(bare), str) else bare
+    is_number = bare and not isinstance(number_of(bare), str)
+    return f"{bare} {unit}".strip() if is_number else bare
+
+
+def price_of(text: str, currency: str) -> dict[str, Any]:
+    """A typed price and its currency, which is that of the panel where none is typed.
+
+    Examples
+    --------
+    >>> price_of("0,80", "EUR"), price_of("7 USD", "EUR")
+    ({'price': 0.8, 'currency': 'EUR'}, {'price': 7, 'currency': 'USD'})
+    """
+    number, _, code = text.strip().rpartition(" ")
+    if not number:
+        number, code = text, currency.strip()
+    return {"price": number_of(number), "currency": code}
 
 
 class SlidingNumber:
@@ -187,7 +240,7 @@ class SlidingNumber:
     low, high, step : float
         Range of the slider only; the box takes anything.
     unit : str, optional
-        Written behind the number when the slider moves, as `units.in_print` writes it.
+        Of a bare number. Written behind it when the slider moves, as `units.in_print` does.
     """
 
     def __init__(
@@ -216,8 +269,8 @@ class SlidingNumber:
 
     @property
     def value(self) -> str:
-        """Text of the box."""
-        return str(self.box.value)
+        """Text of the box; a bare number with the unit."""
+        return with_unit(self.box.value, self.unit)
 
     @value.setter
     def value(self, text: str) -> None:
@@ -259,76 +312,6 @@ class SlidingNumber:
         return in_print(self.value).strip().removesuffix(self.unit).strip()
 
 
-class Message:
-    """One line that says in words what went well and what did not.
-
-    Attributes
-    ----------
-    view : ipywidgets.Widget
-    is_refusal : bool
-        Whether what it says now is that something did not go well.
-    """
-
-    def __init__(self) -> None:
-        self.view = widgets.HTML()
-        self.is_refusal = False
-        self._at_work = False
-
-    def say(self, text: str) -> None:
-        """Say that something worked."""
-        self._show(f"<div>{escape(text)}</div>" if text else "", refusal=False)
-
-    def work(self, text: str) -> None:
-        """Say what is being worked at, with a bar that moves until something else is said."""
-        self._show(f"<label>{escape(text)} <progress></progress></label>", refusal=False)
-        self._at_work = True
-
-    def refuse(self, error: BlendkitError) -> None:
-        """Say what is wrong, problem by problem."""
-        if isinstance(error, Refused):
-            items = "".join(f"<li>{escape(sentence)}</li>" for sentence in error.sentences)
-            kept = "Below is the last good result, greyed."
-            self._show(f"<b>{escape(error.heading)}.</b> {kept}<ul>{items}</ul>", refusal=True)
-        else:
-            self._show(f"<b>Not done.</b> {escape(str(error))}", refusal=True)
-
-    def _show(self, html: str, *, refusal: bool) -> None:
-        kind = "bk-message bk-refusal" if refusal else "bk-message"
-        live = "assertive" if refusal else "polite"
-        shown = f'<div class="{kind}">{html}</div>' if html else ""
-        self.view.value = f'<div role="status" aria-live="{live}">{shown}</div>'
-        self._at_work, self.is_refusal = False, refusal
-
-    def guard(self, action: Callable[..., None], working: str = "") -> Callable[..., None]:
-        """Wrap a callback so that nothing it raises is ever lost.
-
-        A button or slider callback that raises is otherwise silent: the page just stops
-        answering.
-
-        Parameters
-        ----------
-        action : callable
-        working : str, optional
-            What to say meanwhile, next to a moving bar, where it may take over half a second.
-        """
-
-        def guarded(*_: Any) -> None:
-            try:
-                if working:
-                    self.work(working)
-                action()
-                if self._at_work:
-                    self.say("")
-            except BlendkitError as error:
-                self.refuse(error)
-            except Exception as error:  # a defect of the workbook is shown too, never hidden
-                text = f"Something broke in the workbook ({in_one_line(error)})."
-                rest = f"Your input is untouched. {where_recorded(error)}"
-                self._show(f"<b>{escape(text)}</b> {escape(rest)}", refusal=True)
-
-        return guarded
-
-
 class Findings:
     """A list of sentences."""
 
@@ -341,8 +324,3 @@ class Findings:
         items = "".join(f"<li>{escape(sentence)}</li>" for sentence in sentences)
         empty = f'<p class="bk-faint">{escape(self.nothing)}</p>'
         self.view.value = f'<ul class="bk-findings">{items}</ul>' if items else empty
-
-
-def grey(box: widgets.Box, *, stale: bool) -> None:
-    """Grey a result out while the input above it cannot be used."""
-    (box.add_class if stale else box.remove_class)(STALE)

@@ -31,8 +31,8 @@ class Section:
         try:
             work()
         except Refused as error:
-            self.message.refuse(error)
-            grey(self.found, stale=True)
+            self.message.refuse(error, self.found)
         else:
-            self.message.say("")
+            if self.message.is_refusal:  # the answer to a press stays
+                self.message.say("")
             grey(self.found, stale=False)

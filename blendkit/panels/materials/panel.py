@@ -9,8 +9,9 @@ import ipywidgets as widgets
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
 from blendkit.journal.records import LotRow
+from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.own_lots import keep_lot
-from blendkit.keeping.stock_entries import SHELF
+from blendkit.keeping.stock_entries import SHELF, current_stock
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import Analysis, read_analysis
 from blendkit.materials.search import ANY, families, find
@@ -21,17 +22,20 @@ from blendkit.panels.kit.parts import (
     Panel,
     button,
     choice,
+    column,
     columns,
     heading,
+    hint,
     panel_frame,
     results,
+    row,
     set_options,
     text_box,
     tick,
-    with_unit,
+    unit_box,
 )
+from blendkit.panels.kit.stock_form import StockForm
 from blendkit.panels.kit.watch import Watch
-from blendkit.panels.materials.stock import ShelfStock
 from blendkit.showing.shelf import fragments
 from blendkit.showing.shelf.rows import volatility_rows
 from blendkit.skin.check import options
@@ -58,7 +62,9 @@ class ShelfPanel(Panel):
         self.chosen = choice("Sources of", [])
         self.sources = widgets.HTML()
         self.own = OwnLots(self.message, self.update)
-        self.stock = ShelfStock(self.message)
+        self.stock = StockForm(self.message, self.show_stock)
+        set_options(self.stock.material, _materials())
+        self.stock_list = widgets.HTML()
         look = self.message.guard(self.update)
         for control in (self.search, self.note, self.family):
             control.observe(look, "value")
@@ -72,14 +78,26 @@ class ShelfPanel(Panel):
             self.chosen,
             self.sources,
         )
-        both, stock = columns(controls, results(self.chart)), columns(*self.stock.views)
-        links = notebook_links("02_the_shelf")
+        in_stock = results(heading("Stock"), self.stock_list, hint(_STOCK))
         self.watch, guard = Watch(), self.message.guard
         self.watch.follow(guard(self.update), LotRow)
-        self.watch.follow(guard(self.stock.update), *SHELF)
-        self.view = panel_frame(links, self.message.view, both, tables, stock, self.watch)
+        self.watch.follow(guard(self.show_stock), *SHELF)
+        self.view = panel_frame(
+            notebook_links("02_the_shelf"),
+            self.message.view,
+            columns(self.stock.view, in_stock),
+            columns(controls, results(self.chart)),
+            tables,
+            self.watch,
+        )
         self.update()
-        self.message.guard(self.stock.update)()
+        self.message.guard(self.show_stock)()
+
+    def show_stock(self) -> None:
+        """Show what is left, with what the journal's batches used taken off."""
+        journal = the_journal()
+        self.stock_list.value = fragments.stock_list(current_stock(journal))
+        self.stock.refresh(journal)
 
     def update(self) -> None:
         """Show the oils that match the controls."""
@@ -112,21 +130,14 @@ class OwnLots:
             tooltip="analysis as text",
             layout=widgets.Layout(width="380px", height="150px"),
         )
-        self.limit = text_box("Reporting limit", "", placeholder="0.05 %, if it is stated")
+        self.limit = unit_box("Reporting limit", "%", placeholder="if stated")
         self.partial = tick("It names some constituents only: keep the rest as on record")
         self.understood = widgets.HTML()
         self.read_button = button("Read the analysis", message.guard(self.read))
         self.keep_button = button("Keep this lot", message.guard(self.keep))
-        self.view = widgets.VBox(
-            [
-                self.oil,
-                self.lot,
-                self.text,
-                self.limit,
-                self.partial,
-                widgets.HBox([self.read_button, self.keep_button]),
-                self.understood,
-            ]
+        buttons = row(self.read_button, self.keep_button)
+        self.view = column(
+            *(self.oil, self.lot, self.text, self.limit, self.partial, buttons, self.understood)
         )
 
     def read(self) -> None:
@@ -145,6 +156,19 @@ class OwnLots:
         self.message.say(kept if analysis.is_whole else f"{kept} {analysis}")
 
     def _analysis(self) -> Analysis:
-        limit = with_unit(self.limit.value, "%") or None
+        limit = self.limit.quantity or None
         whole = not self.partial.value
         return read_analysis(self.text.value, reporting_limit=limit, whole=whole)
+
+
+def _materials() -> list[tuple[str, str]]:
+    """Carriers first: they are few, and the largest bottles."""
+    carriers = sorted(options(catalogue.carriers().index), key=lambda each: each[0])
+    oils = sorted(options(catalogue.shipped_oils().index), key=lambda each: each[0])
+    return [*carriers, *oils]
+
+
+_STOCK = (
+    "What your batches used is taken off. Where list and bottle disagree, count: the newest "
+    "count wins. Own lots count with their oil."
+)

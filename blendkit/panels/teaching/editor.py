@@ -47,7 +47,7 @@ class ClassEditor:
         self.currency = widgets.Text(
             tooltip="currency", continuous_update=False, layout=widgets.Layout(width="66px")
         )
-        self.bottle = parts.text_box("Bottle", width="210px")
+        self.bottle = parts.unit_box("Bottle", "mL")
         self.strength = parts.SlidingNumber("Strength, up to", "20 %", 1, 40, 1, "%")
         self.parts = {
             note: parts.SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
@@ -78,7 +78,7 @@ class ClassEditor:
             "seats": self._seats(),
             "tables": parts.number_of(self.tables.value),
             "minutes": parts.number_of(self.minutes.value),
-            "bottle": self.bottle.value,
+            "bottle": self.bottle.quantity,
             "carriers": _filled(self.carriers.rows, "id"),
         }
         if self.budget.value.strip():

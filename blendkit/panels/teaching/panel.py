@@ -94,17 +94,16 @@ class TeachPanel(parts.Panel):
         try:
             self.plan = read_class(self.editor.document)
         except Refused as error:
-            self.message.refuse(error)
-            self._grey(stale=True)
+            self.message.refuse(error, *(section.found for section in self._sections()))
             return
-        self._grey(stale=False)
+        for section in self._sections():
+            parts.grey(section.found, stale=False)
         self.message.say("")
         self.card, refused = _card(self.plan)
         for section in self._sections():
             section.offer(self.plan, self.card)
         if refused:
-            self.choices.message.refuse(refused)
-            parts.grey(self.choices.found, stale=True)
+            self.choices.message.refuse(refused, self.choices.found)
 
     def list_blends(self) -> None:
         """Offer the blends that the journal holds, to mix along."""
@@ -159,10 +158,6 @@ class TeachPanel(parts.Panel):
             ("Results", self.results.view),
             ("Handed in", self.gathered.view),
         ]
-
-    def _grey(self, *, stale: bool) -> None:
-        for section in self._sections():
-            parts.grey(section.found, stale=stale)
 
     def _list_kept(self) -> None:
         kept: list[ClassRow] = read_or(kept_classes, [])

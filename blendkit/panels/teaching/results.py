@@ -84,7 +84,7 @@ class ResultsSection(ClassSection):
         new = [one for one in kept if one.lot]
         before = len(kept) - len(new)
         already = f" {counted(before, 'bottle')} had been kept before." if before else ""
-        words = f"{counted(len(new), 'bottle')} kept in {journal.path}.{already}"
+        words = f"{counted(len(new), 'bottle')} kept.{already}"
         self.findings.show([*_lots(new), *self._warnings(bottles)])
         self.message.say(words)
 

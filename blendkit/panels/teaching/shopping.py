@@ -45,7 +45,7 @@ class ShoppingGrid:
             row for row in self.grid.rows if cell_text(row, "material") in dict(named).values()
         ]
         stock = {
-            cell_text(row, "material"): cell_text(row, "on_hand")
+            cell_text(row, "material"): parts.with_unit(cell_text(row, "on_hand"), "mL")
             for row in rows
             if cell_text(row, "on_hand")
         }
@@ -89,7 +89,7 @@ def _sold(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def _pack(row: dict[str, Any], currency: str) -> dict[str, Any]:
     return {
         "material": cell_text(row, "material"),
-        "size": cell_text(row, "size"),
+        "size": parts.with_unit(cell_text(row, "size"), "mL"),
         "price": parts.number_of(cell_text(row, "price")),
         "currency": currency or "EUR",
         "supplier": cell_text(row, "supplier"),

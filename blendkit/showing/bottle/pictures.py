@@ -26,7 +26,14 @@ _LEFT, _RIGHT, _TOP, _BOTTOM = 26, 108, 76, 418
 _HELD_LEFT, _HELD_RIGHT = 2, 16  # the bottle held for comparison, thinner
 _LABEL_X, _LABEL_STEP = 126, 21
 _LONGEST = 33  # characters that a label has room for
-_GLASS = 'clip-path="url(#glass)"'
+_NECK = (_LEFT + _RIGHT) / 2
+_GLASS = (
+    f"M{_NECK - 22} 52 L{_NECK - 22} 60 Q{_LEFT} 64 {_LEFT} {_TOP} "
+    f"L{_LEFT} {_BOTTOM - 12} Q{_LEFT} {_BOTTOM} {_LEFT + 12} {_BOTTOM} "
+    f"L{_RIGHT - 12} {_BOTTOM} Q{_RIGHT} {_BOTTOM} {_RIGHT} {_BOTTOM - 12} "
+    f"L{_RIGHT} {_TOP} Q{_RIGHT} 64 {_NECK + 22} 60 L{_NECK + 22} 52"
+)
+_INSIDE = 'clip-path="url(#glass)"'
 
 
 @dataclass(frozen=True)
@@ -61,7 +68,7 @@ def bottle_picture(filling: Filling, held: Filling | None = None) -> str:
         An SVG element with a text alternative; names in it are escaped.
     """
     layers = list(_layers(filling))
-    drawn = [_outline(), *(_band(layer, _LEFT, _RIGHT, _GLASS) for layer in layers)]
+    drawn = [_outline(), *(_band(layer, _LEFT, _RIGHT, _INSIDE) for layer in layers)]
     for layer, label_y in zip(layers, _spread([layer.middle for layer in layers]), strict=True):
         drawn.append(_label(layer, label_y))
     drawn.append(_glass())
@@ -96,6 +103,9 @@ def _layers(filling: Filling) -> list[_Layer]:
             amount = _amount(portion)
             layers.append(_Layer(portion.name, amount, portion.note, top, level))
             level = top
+    if level < _TOP - 0.5:
+        over = show((_TOP - level) / per_m3 * ML_PER_M3)
+        layers.append(_Layer("above the mark", f"{over} mL", "", level, level))
     return layers
 
 
@@ -118,14 +128,13 @@ def _spread(middles: list[float]) -> list[float]:
 
 
 def _outline() -> str:
-    neck = (_LEFT + _RIGHT) / 2
     return (
-        f'<circle cx="{neck}" cy="22" r="18" fill="{PAPER}" stroke="{RULE}" stroke-width="2"/>'
-        f'<rect x="{neck - 25}" y="28" width="50" height="24" rx="4" fill="{RULE}"/>'
-        f'<path d="M{neck - 22} 52 L{neck - 22} 60 Q{_LEFT} 64 {_LEFT} {_TOP} L{_RIGHT} {_TOP} '
-        f'Q{_RIGHT} 64 {neck + 22} 60 L{neck + 22} 52 Z" fill="{PAPER}" stroke="none"/>'
-        f'<clipPath id="glass"><rect x="{_LEFT}" y="{_TOP - 8}" width="{_RIGHT - _LEFT}" '
-        f'height="{_BOTTOM - _TOP + 8}" rx="12"/></clipPath>'
+        f'<circle cx="{_NECK}" cy="22" r="18" fill="{PAPER}" stroke="{RULE}" stroke-width="2"/>'
+        f'<rect x="{_NECK - 25}" y="28" width="50" height="24" rx="4" fill="{RULE}"/>'
+        f'<path d="M{_NECK - 22} 52 L{_NECK - 22} 60 Q{_LEFT} 64 {_LEFT} {_TOP} '
+        f"L{_RIGHT} {_TOP} "
+        f'Q{_RIGHT} 64 {_NECK + 22} 60 L{_NECK + 22} 52 Z" fill="{PAPER}" stroke="none"/>'
+        f'<clipPath id="glass"><path d="{_GLASS}"/></clipPath>'
     )
 
 
@@ -156,11 +165,4 @@ def _label(layer: _Layer, label_y: float) -> str:
 
 
 def _glass() -> str:
-    neck = (_LEFT + _RIGHT) / 2
-    return (
-        f'<path d="M{neck - 22} 52 L{neck - 22} 60 Q{_LEFT} 64 {_LEFT} {_TOP} '
-        f"L{_LEFT} {_BOTTOM - 12} Q{_LEFT} {_BOTTOM} {_LEFT + 12} {_BOTTOM} "
-        f"L{_RIGHT - 12} {_BOTTOM} Q{_RIGHT} {_BOTTOM} {_RIGHT} {_BOTTOM - 12} "
-        f'L{_RIGHT} {_TOP} Q{_RIGHT} 64 {neck + 22} 60 L{neck + 22} 52" '
-        f'fill="none" stroke="{INK}" stroke-width="2.5"/>'
-    )
+    return f'<path d="{_GLASS}" fill="none" stroke="{INK}" stroke-width="2.5"/>'

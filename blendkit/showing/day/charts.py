@@ -71,7 +71,7 @@ def fade_chart() -> alt.LayerChart:
     """
     base = parts.named_rows().encode(
         x=_CLOCK,
-        color=parts.note_colour(alt.Legend(orient="top", symbolOpacity=1)),
+        color=parts.note_colour(),
         detail="series:N",
     )
     now = base.transform_filter(alt.datum.series == NOW)

@@ -19,7 +19,8 @@ from blendkit.showing.kit.look import FAINT_INK, FONT, INK, NOTE_COLOURS, PAPER,
 DATA = "rows"
 # by a rank in the rows: Vega would keep the order of the first rows it ever saw
 _AS_GIVEN = alt.EncodingSortField(field="rank", op="min", order="ascending")
-TOP_LEGEND = alt.Legend(orient="top")
+_COLUMNS = alt.ExprRef("width < 190 ? 1 : 0")  # one below the other on a phone
+TOP_LEGEND = alt.Legend(orient="top", columns=_COLUMNS, symbolOpacity=1)
 # long and thick enough to tell a broken stroke from a whole one
 STROKE_LEGEND = alt.Legend(
     orient="bottom", direction="horizontal", symbolSize=900, symbolStrokeWidth=2.5

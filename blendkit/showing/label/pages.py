@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from types import MappingProxyType
 
 from blendkit.batch.label import Label
-from blendkit.batch.label_words import SELLER_NOTICE, duties
+from blendkit.batch.label_words import SELLER_NOTICE, duties, merge_cautions
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import is_whole_number
 from blendkit.showing.kit.rendering import render
@@ -115,6 +115,7 @@ def card_page(prints: Sequence[tuple[Label, int]], size: TypeSize, paper: str = 
     """Write cards to fold and enclose, with every part in full."""
     return render(
         "label_card",
+        merged=merge_cautions,
         cards=[label for label, count in prints for _ in range(count)],
         name=_name(prints[0][0]) if prints else NO_NAME,
         size_mm=f"{size.size_mm:.4f}",

@@ -99,4 +99,5 @@ def _stock_in_words(line: OnShelf) -> str:
 
 
 def _tenths(volume_m3: float) -> str:
-    return f"{volume_m3 * ML_PER_M3 + 0.0:.1f}".replace("-", "−")
+    # rounded first, so that nothing is never below nought
+    return f"{round(volume_m3 * ML_PER_M3, 1) + 0.0:.1f}".replace("-", "−")
