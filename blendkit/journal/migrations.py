@@ -174,6 +174,12 @@ STEPS: Sequence[Sequence[str]] = (
         f"ALTER TABLE {table} ADD COLUMN computer TEXT NOT NULL DEFAULT ''"
         for table in ("versions", "batches")
     ],
+    # 8: what was weighed at home, for the clock of the forecasts
+    _table(
+        "weighings",
+        """kind TEXT NOT NULL CHECK (kind IN ('strokes', 'drop')), document TEXT NOT NULL,
+  weighed_at TEXT NOT NULL""",
+    ),
 )
 NEWEST = len(STEPS)
 

@@ -264,7 +264,7 @@ def test_the_fade_is_the_package_s_to_one_percent(ratio):
             np.testing.assert_allclose(found["strength"], strength, rtol=0.01, atol=1e-6)
             np.testing.assert_allclose(found["low"], ends[0], rtol=0.01, atol=5e-4)
             np.testing.assert_allclose(found["high"], ends[1], rtol=0.01, atol=5e-4)
-            # The page takes a quarter as many draws. Strength itself would be no fair measure of
+            # The page takes a quarter as many draws. Strength would be no fair measure of
             # that: where one molecule takes over from another, the ends of a band jump. So: how
             # many of the package's draws lie below the page's ends, against how many should
             draws = package.strength_draws()[row, 1:]
@@ -272,8 +272,8 @@ def test_the_fade_is_the_package_s_to_one_percent(ratio):
             away.append(np.array(below) - np.array([[1 / 6], [5 / 6]]))
     spread = np.concatenate(away, axis=1)
     assert np.abs(spread.mean(axis=1)).max() < 0.04, spread.mean(axis=1)
-    # by chance 127 draws leave 0.033, 2 in 3 inside; this is the worst of some thousands, all by
-    # the same draws
+    # by chance 127 draws leave 0.033, 2 in 3 inside; this is the worst of some thousands, all
+    # by the same draws
     assert np.abs(spread).max() < 0.15, np.abs(spread).max()
 
 

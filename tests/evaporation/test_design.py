@@ -125,9 +125,9 @@ def test_the_same_fade_without_an_oil():
     wish = SameFade.like(INVENTED)
     before = wish.miss(trial_of(start, wish.hours))
     result = design(start, [wish])
-    # What is left of the miss is the oil's own: other blends near by are no nearer. (No share of
+    # What is left of the miss is the oil's own: other blends near by are no nearer. No share of
     # `before` is asked for: with a note as strong as its strongest oil, the drops given to its
-    # neighbours are near already, 0.14 from it.)
+    # neighbours leave only 0.14.
     assert result.misses[0] < before
     draw = random.Random(5)
     for _ in range(150):
@@ -200,15 +200,15 @@ def test_a_stronger_blend_stays_above_a_level_far_longer():
         for name, percent in (("usual", 10), ("strong", 40))
     }
     table = compare_fades(blends, hours=24, draws=2).query("group == 'middle'")
-    hours, of_smell, of_vapour = np.linspace(0, 12, 600), [], []
+    hours, vapours, of_smell, of_vapour = np.linspace(0, 12, 600), [], [], []
     for name, blend in blends.items():
         rows = table[table["blend"] == name]
         of_smell.append(np.interp(-0.3, -rows["strength_beside_first"], rows["hours"]))
         trial = trial_of(blend, hours)
         middle = [of == "middle" for of in trial.film.notes]
         vapour = trial.of_oils[middle].sum(axis=0)
-        first = vapour[0] if not of_vapour else first
-        of_vapour.append(np.interp(-(0.3 ** (1 / 0.35)) * first, -vapour, hours))
+        vapours.append(vapour)
+        of_vapour.append(np.interp(-(0.3 ** (1 / 0.35)) * vapours[0][0], -vapour, hours))
     assert of_vapour[1] / of_vapour[0] > 2
     # A curve is flat while a smell is strong and steep towards its threshold, so all strengths
     # below a half of the start lie close together in time: less is gained than by vapour

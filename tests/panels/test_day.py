@@ -19,6 +19,7 @@ from blendkit.journal.backups import journal_path
 from blendkit.journal.records import Impression
 from blendkit.keeping.nose_logs import kept_logs
 from blendkit.keeping.open_store import let_go, the_journal
+from blendkit.keeping.weighings import kept_weighings
 from blendkit.materials import catalogue
 from blendkit.panels import fade
 from blendkit.panels.bottle.kept_blends import NO_JOURNAL
@@ -218,8 +219,8 @@ class TestDesignBackwards:
         # still fades like the held one: strengths of all notes beside their starts
         mine, held = (each.levels[:3] for each in (panel.forecast, panel.held))
         both = np.minimum(mine, held) >= panel.held.gone  # below it, strengths say nothing
-        # as a mean: near the threshold a curve is steep, and there the middle is twice as strong
-        # with geranium as without
+        # as a mean: near the threshold a curve is steep, and there the middle is twice as
+        # strong with geranium as without
         for away, here in zip(np.log(mine / held), both, strict=True):
             assert np.sqrt(np.mean(away[here] ** 2)) < math.log(1.5)
 
@@ -391,7 +392,7 @@ class TestNoseLog:
         fill_in(panel, FIVE_SMELLS)
         guarded(panel, panel.nose.learn)
         panel.surface.value = "blotter"
-        assert "Nothing was logged yet" in panel.nose.taught.view.value
+        assert "Nothing was logged or weighed yet" in panel.nose.taught.view.value
         assert panel.clock_on("blotter") is None
         panel.surface.value = "skin"
         assert panel.clock_on("skin") is not None
@@ -400,9 +401,9 @@ class TestNoseLog:
         times = []
         fit = nose_log_panel.learn
 
-        def counted(logs):
+        def counted(logs, weighings):
             times.append(1)
-            return fit(logs)
+            return fit(logs, weighings)
 
         fill_in(panel, FIVE_SMELLS)
         guarded(panel, panel.nose.learn)
@@ -475,3 +476,40 @@ def test_an_empty_list_takes_the_first_choice_offered():
     assert chooser.value == 1
     offer(chooser, [("two", 2)])
     assert (chooser.value, chooser.label) == (1, "one")
+
+
+class TestWeighings:
+    def test_strokes_narrow_the_band_and_are_withdrawn(self, panel):
+        form = panel.weighings
+        wide = panel.forecast.band()
+        form.before.value, form.after.value = "24,31", "24.15 g"
+        form.worn.value = "1"
+        guarded(panel, form.keep)
+        assert panel.nose.use.value
+        assert "16 mg" in form.words.view.value
+        narrow = panel.forecast.band()
+        # over the hours: at one hour an end of the band may fall on a kink
+        assert np.mean(narrow[2] - narrow[1]) < np.mean(wide[2] - wide[1])
+        assert panel.clock_on("skin").spread < PRIOR_SPREAD
+        assert form.before.value == ""
+        guarded(panel, form.undo)
+        np.testing.assert_array_equal(panel.forecast.band(), wide)
+        assert "one to undo" in guarded(panel, form.undo)
+
+    def test_a_drop_is_weighed_with_its_own_form(self, panel):
+        form = panel.weighings
+        form.kind.value = "drop"
+        assert form.forms["strokes"].layout.display == "none"
+        form.scale_step.value, form.length.value, form.width.value = "0.001", "25 mm", ""
+        form.oil.value = "bergamot-fcf"
+        for box, mass in zip(form.masses, ("0.041", "0.034", "", "0.018", ""), strict=True):
+            box.value = mass
+        guarded(panel, form.keep)
+        assert "times as fast as is usual" in form.words.view.value
+
+    def test_what_cannot_be_used_is_refused_and_nothing_is_kept(self, panel):
+        form = panel.weighings
+        form.before.value, form.after.value = "24 g", "25 g"
+        assert "more strokes" in guarded(panel, form.keep)
+        assert form.before.value == "24 g"
+        assert kept_weighings(the_journal()) == []

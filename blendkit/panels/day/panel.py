@@ -19,6 +19,7 @@ from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.day.nose_log import NoseLogSection
 from blendkit.panels.day.targets import FadeWishes
+from blendkit.panels.day.weighings import WeighingSection
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import (
     Findings,
@@ -74,8 +75,9 @@ class FadePanel(BlendPanel):
         self.drop = button("Remove comparison", self.message.guard(self.remove_comparison))
         self.drop.layout.display = "none"
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
-        pages = widgets.Accordion([self.wishes.view, self.nose.view])
-        pages.titles = ("Design backwards", "Nose log")
+        self.weighings = WeighingSection(self, self.nose)
+        pages = widgets.Accordion([self.wishes.view, self.nose.view, self.weighings.view])
+        pages.titles = ("Design backwards", "Nose log", "Weigh at home")
         words = (self.front, heading("In words"), self.sentences.view, self.strengths)
         held = widgets.HBox([hold, self.drop])
         self.results = widgets.VBox([self.chart, held, self.bars, *words])
@@ -87,7 +89,7 @@ class FadePanel(BlendPanel):
             each.observe(self.refresh, "value")
         conditions = [slider.view for slider in sliders]
         controls = [*conditions, *choices, self.nose.use, self.editor.view]
-        stale = (self.results, self.wishes.result, self.nose.result)
+        stale = (*(self.results, self.wishes.result, self.nose.result), self.weighings.result)
         self.lay_out(controls, results(self.results, pages), stale=stale)
 
     def calculate(self, blend: Blend) -> None:
@@ -117,6 +119,7 @@ class FadePanel(BlendPanel):
         )
         self.wishes.offer(self.blend)
         self.nose.offer(self.blend, conditions.surface)
+        self.weighings.offer(self.blend)
 
     @property
     def worn(self) -> dict[str, Any]:
