@@ -14,6 +14,7 @@ import pytest
 
 from blendkit import Blend, example_document, skin_findings
 from blendkit.evaporation.fade_words import in_front
+from blendkit.evaporation.nose_log import PRIOR_SPREAD
 from blendkit.foundation import keep
 from blendkit.journal.backups import journal_path
 from blendkit.journal.records import Impression
@@ -513,3 +514,42 @@ class TestWeighings:
         assert "more strokes" in guarded(panel, form.keep)
         assert form.before.value == "24 g"
         assert kept_weighings(the_journal()) == []
+
+
+class TestLaterInTheDay:
+    def test_putting_on_again_lasts_longer_and_a_wash_ends_it(self, panel):
+        later = panel.later
+        later.again.value = ""
+        guarded(panel, later.show)
+        once = later.words.view.value
+        later.again.value = "11"
+        guarded(panel, later.show)
+        assert later.words.view.value != once
+        later.wash.value = "12"
+        guarded(panel, later.show)
+        assert later.words.view.value.count("until 11:45") == 3
+        later.left.value = "150"
+        assert "from 0 to 1" in guarded(panel, later.show)
+
+    def test_a_schedule_is_found_and_hours_are_checked(self, panel):
+        later = panel.later
+        later.until.value = "14"
+        guarded(panel, later.plan)
+        assert "with fewer" in later.words.view.value
+        later.until.value = "late"
+        assert "an hour of the day" in guarded(panel, later.plan)
+
+    def test_a_held_blend_is_layered_under(self, panel):
+        panel.later.layer.value = True
+        assert "no held blend" in guarded(panel, panel.later.show)
+        panel.hold()
+        guarded(panel, panel.later.show)
+        assert "perceived until" in panel.later.words.view.value
+
+    @pytest.mark.parametrize(
+        ("what", "row"), [("carrier", "Jojoba"), ("season and air", "cold hands")]
+    )
+    def test_times_are_compared_side_by_side(self, panel, what, row):
+        panel.comparing.value = what
+        panel.update()
+        assert row in panel.strengths.value

@@ -7,7 +7,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike
-from blendkit.evaporation.conditions import AIRS, NOSES, SURFACES, Conditions
+from blendkit.evaporation.conditions import AIRS, NOSES, SKINS, SURFACES, Conditions
 from blendkit.evaporation.fade_words import sentences
 from blendkit.evaporation.fading import hours_until
 from blendkit.evaporation.forecast import Forecast, forecast
@@ -16,8 +16,11 @@ from blendkit.evaporation.perception import SMELL, VAPOUR
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.materials.catalogue import carrier
 from blendkit.panels.bottle.blend_panel import BlendPanel
+from blendkit.panels.day.later import LaterSection
 from blendkit.panels.day.nose_log import NoseLogSection
+from blendkit.panels.day.parts import Page
 from blendkit.panels.day.targets import FadeWishes
 from blendkit.panels.day.weighings import WeighingSection
 from blendkit.panels.kit.chart_view import ChartView
@@ -30,11 +33,13 @@ from blendkit.panels.kit.parts import (
     number_of,
     results,
 )
-from blendkit.showing.day.fragments import front_list, strengths_list
+from blendkit.showing.day.fragments import comparison_table, front_list
 from blendkit.showing.day.rows import HELD, fade_rows, lasting_rows
 
 HOURS = 12.0
 STRENGTHS = ("5 %", "10 %", "20 %")  # to compare
+CARRIERS = ("jojoba", "mct-fractionated-coconut", "sweet-almond")
+STRENGTH, CARRIER, WEAR = "strength", "carrier", "season and air"
 DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredth
 
 
@@ -75,10 +80,19 @@ class FadePanel(BlendPanel):
         self.drop = button("Remove comparison", self.message.guard(self.remove_comparison))
         self.drop.layout.display = "none"
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
-        self.weighings = WeighingSection(self, self.nose)
-        pages = widgets.Accordion([self.wishes.view, self.nose.view, self.weighings.view])
-        pages.titles = ("Design backwards", "Nose log", "Weigh at home")
-        words = (self.front, heading("In words"), self.sentences.view, self.strengths)
+        self.weighings, self.later = WeighingSection(self, self.nose), LaterSection(self)
+        folded: dict[str, Page] = {
+            "Later in the day": self.later,
+            "Design backwards": self.wishes,
+            "Nose log": self.nose,
+            "Weigh at home": self.weighings,
+        }
+        pages = widgets.Accordion([each.view for each in folded.values()])
+        pages.titles = tuple(folded)
+        self.comparing = choice("Side by side", [STRENGTH, CARRIER, WEAR])
+        self.comparing.observe(self.refresh, "value")
+        compared = (self.comparing, self.strengths)
+        words = (self.front, heading("In words"), self.sentences.view, *compared)
         held = widgets.HBox([hold, self.drop])
         self.results = widgets.VBox([self.chart, held, self.bars, *words])
         sliders = (self.put_on, self.load, self.warmth)
@@ -89,12 +103,12 @@ class FadePanel(BlendPanel):
             each.observe(self.refresh, "value")
         conditions = [slider.view for slider in sliders]
         controls = [*conditions, *choices, self.nose.use, self.editor.view]
-        stale = (*(self.results, self.wishes.result, self.nose.result), self.weighings.result)
+        stale = (self.results, *(each.result for each in folded.values()))
         self.lay_out(controls, results(self.results, pages), stale=stale)
 
     def calculate(self, blend: Blend) -> None:
         """Forecast the blend as it is worn."""
-        conditions, put_on_at = Conditions.read(**self.worn), self._put_on_at()
+        conditions, put_on_at = Conditions.read(**self.worn), self.put_on_at()
         self.blend = blend
         clock = self.clock_on(conditions.surface)
         film, way = film_of(blend.bottle, conditions), self.way.value
@@ -111,15 +125,35 @@ class FadePanel(BlendPanel):
         self.bars.rows = lasting_rows(lasting)
         self.front.value = front_list(self.forecast, put_on_at)
         self.sentences.show(sentences(self.forecast, lasting))
-        self.strengths.value = strengths_list(
-            {
-                text: self.lasting_with(self.blend.with_(strength=text), conditions, clock)
-                for text in STRENGTHS
-            }
-        )
+        self._compare(conditions, clock)
         self.wishes.offer(self.blend)
         self.nose.offer(self.blend, conditions.surface)
         self.weighings.offer(self.blend)
+        self.later.offer(self.blend)
+
+    def _compare(self, conditions: Conditions, clock: Clock | None) -> None:
+        """Show times side by side: other strengths, other carriers, or worn otherwise."""
+        blend, what = self.blend, self.comparing.value
+        others = {
+            STRENGTH: lambda: {
+                text: (blend.with_(strength=text), conditions) for text in STRENGTHS
+            },
+            CARRIER: lambda: {
+                carrier(name).name: (blend.with_(carriers=[{"id": name}]), conditions)
+                for name in CARRIERS
+            },
+            WEAR: lambda: {
+                words: (blend, Conditions.read(**(self.worn | change)))
+                for words, change in (
+                    ("as set", {}),
+                    *((words, {"skin_temperature": words}) for words in SKINS),
+                    *((words, {"air_speed": words}) for words in AIRS),
+                )
+            },
+        }[what]()
+        self.strengths.value = comparison_table(
+            what, {name: self.lasting_with(*each, clock) for name, each in others.items()}
+        )
 
     @property
     def worn(self) -> dict[str, Any]:
@@ -160,7 +194,8 @@ class FadePanel(BlendPanel):
         self.drop.layout.display = "none"
         self.update()
 
-    def _put_on_at(self) -> float:
+    def put_on_at(self) -> float:
+        """Hour of the day at which it is put on."""
         hour = number_of(self.put_on.value)
         if isinstance(hour, str) or not 0 <= hour < 24:
             needed = "an hour of the day from 0 to 23.5, such as 9"

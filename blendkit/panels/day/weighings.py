@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.evaporation.home_weighings import DROP, STROKES, sentences
+from blendkit.evaporation.home_weighings import DROP, STROKES, Weighing, sentences
 from blendkit.foundation.errors import BadNumber, Problem, Refused
 from blendkit.journal.records import WeighingRow
 from blendkit.keeping.open_store import read_or, the_journal
@@ -56,7 +56,7 @@ class WeighingSection:
     def offer(self, blend: Blend) -> None:
         """Offer the oils of a blend, and say what was weighed, newest first."""
         offer(self.oil, [(part.oil.name, part.oil.id) for part in blend.oils])
-        kept = read_or(kept_weighings, [])
+        kept: list[tuple[WeighingRow, Weighing]] = read_or(kept_weighings, [])
         mass_kg = sum(portion.mass_kg for portion in blend.bottle.portions)
         lines = [line for _, each in reversed(kept) for line in sentences(each, mass_kg)]
         self.words.show(lines)
