@@ -122,10 +122,10 @@ class DryingDrop:
         weights = fits / fits.sum()
         mean = float(weights @ _GRID)
         precision = 1 / max(float(weights @ (_GRID - mean) ** 2), 1e-4)
-        told = precision - 1  # without the bell that kept the grid's ends quiet
-        if told < 1e-2:
+        gained = precision - 1  # without the bell that kept the grid's ends quiet
+        if gained < 1e-2:
             return None
-        alone = Belief(precision * mean / told, told**-0.5)
+        alone = Belief(precision * mean / gained, gained**-0.5)
         return alone.off_by(math.hypot(self.patch_spread, _ROOM_WARMTH))
 
     def lost_at(self, air: FloatArray, seed: int = _SEED) -> FloatArray:
@@ -271,8 +271,8 @@ def clock_before_smells(weighings: Iterable[Weighing]) -> Belief:
     air = Belief(0.0, math.log(_USUAL.air))
     rooms = [each.belief for each in kept if isinstance(each, DryingDrop)]
     room: Belief | None = None
-    for told in rooms:
-        room = room.joined(told) if room and told else told or room
+    for each_room in rooms:
+        room = room.joined(each_room) if room and each_room else each_room or room
     air = air.joined(room.off_by(_WRIST_OVER_TABLE)) if room else air
     return Belief(load.mean - air.mean, math.hypot(load.spread, air.spread, WARMTH_SPREAD))
 
@@ -280,12 +280,12 @@ def clock_before_smells(weighings: Iterable[Weighing]) -> Belief:
 def sentences(weighing: Weighing, bottle_kg: float) -> list[str]:
     """Result of one weighing, for a bottle that holds so much."""
     if isinstance(weighing, DryingDrop):
-        told = weighing.belief
-        if told is None:
+        air = weighing.belief
+        if air is None:
             return ["The readings say nothing of your air: weigh a larger drop, or longer."]
-        low, high = (math.exp(told.mean + way * told.spread) for way in (-1, 1))
+        low, high = (math.exp(air.mean + way * air.spread) for way in (-1, 1))
         return [
-            f"Your air dries a drop {show(math.exp(told.mean), 2)} times as fast as is usual; "
+            f"Your air dries a drop {show(math.exp(air.mean), 2)} times as fast as is usual; "
             f"with two chances in three {show(low, 2)} to {show(high, 2)} times."
         ]
     strokes = bottle_kg / weighing.stroke_kg

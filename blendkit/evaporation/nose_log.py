@@ -70,16 +70,16 @@ def learn(logs: Iterable[NoseLog], weighings: Sequence[Weighing] = ()) -> Clock 
     known = [(_plain_forecast(log), log.smells) for log in logs if log.smells]
     count = sum(len(smells) for _, smells in known)
     before = clock_before_smells(weighings)
-    told = len(weighings)
+    weighed = len(weighings)
     if count == 0:
-        usual = Clock(math.exp(before.mean), math.exp(before.spread), weighings=told)
-        return usual if told else None
+        usual = Clock(math.exp(before.mean), math.exp(before.spread), weighings=weighed)
+        return usual if weighed else None
     agreeing = [(found, _own_smells(found, smells)) for found, smells in known]
     mean, spread = _fitted(known, *before)
     own_mean, own_spread = _fitted(agreeing, 0.0, before.spread)
     of_class = _by_class(known, agreeing, (mean, spread), (own_mean, own_spread))
     next_time = math.hypot(spread, math.log(_DAY_SPREAD))
-    return Clock(math.exp(mean - own_mean), math.exp(next_time), of_class, count, told)
+    return Clock(math.exp(mean - own_mean), math.exp(next_time), of_class, count, weighed)
 
 
 def _plain_forecast(log: NoseLog) -> Forecast:

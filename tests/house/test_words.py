@@ -32,7 +32,7 @@ STILL_THERE = {
     "turned round": 2,
     "unmeant": 0,
     "what is said": 0,
-    "wished": 1,
+    "wished": 0,
     "worked out": 0,
 }
 
