@@ -5,6 +5,7 @@ from __future__ import annotations
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.wear import Film, film_of
 from blendkit.evaporation.wearing import (
+    LAST_HOUR,
     MOST_AGAIN,
     Again,
     Event,
@@ -28,12 +29,12 @@ class LaterSection:
         self.panel = panel
         guard = panel.message.guard
         box = parts.text_box
-        self.again = box("Put on again at", "13", "210px", placeholder="hour, or empty")
-        self.wash = box("Washed at", "", "210px", placeholder="hour, or empty")
+        self.again = box("Put on again at", "13", "210px", placeholder="hour")
+        self.wash = box("Washed at", "", "210px", placeholder="hour")
         self.left = box("Wash leaves", "0 %", "210px")
         self.layer = parts.tick("Layer it over the held blend, as much of each")
         self.note = parts.choice("Keep perceived", [])
-        self.until = box("until", "18", "210px", placeholder="hour of the day")
+        self.until = box("until", "18", "210px", placeholder="hour")
         self.words = parts.Findings("")
         self.result = parts.column(self.words.view)
         buttons = parts.row(
@@ -72,10 +73,13 @@ class LaterSection:
         begun = self.panel.put_on_at()
         lines = []
         for note in (note for note in NOTES if note in day.groups):
-            likely, low, high = (clock_words(begun + hour) for hour in day.until(note))
+            likely, low, high = (
+                clock_words(begun + hour) if hour < LAST_HOUR else "the next day"
+                for hour in day.until(note)
+            )
             between = f"; two chances in three {low} to {high}" if low != high else ""
             lines.append(f"The {note} is perceived until {likely}{between}.")
-        self._say([*lines, "A time a day later means: as far as was looked."])
+        self._say(lines)
 
     def plan(self) -> None:
         """The fewest times on full hours that keep a note perceived."""

@@ -29,9 +29,7 @@ def front_list(found: Forecast, put_on_at: float) -> str:
 
 def clock_words(hour: float) -> str:
     """An hour of the day as a clock shows it."""
-    days, minutes = divmod(round(hour * 60), 24 * 60)
-    late = " a day later" if days else ""
-    return "{}:{:02d}".format(*divmod(minutes, 60)) + late
+    return "{}:{:02d}".format(*divmod(round(hour * 60) % (24 * 60), 60))
 
 
 def comparison_table(what: str, by_name: Mapping[str, Lasting]) -> str:
