@@ -263,8 +263,8 @@ def _limits(found: Forecast) -> list[str]:
         lines.append(
             "Strength follows published curves of single smells; that strong smells hide faint "
             "ones is left out. A nose gets used to what it wears: after two weeks of a smell, "
-            "most people found it fainter for up to two weeks more (Dalton and Wysocki 1996, "
-            "abstract). Ask somebody else."
+            "most people were less sensitive to it for up to two weeks more (Dalton and "
+            "Wysocki, Perception & Psychophysics 58, 1996, abstract). Ask somebody else."
         )
         poor = [
             (oil, share) for oil, share in zip(film.oils, film.covered(), strict=True)
