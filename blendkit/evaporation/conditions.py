@@ -21,6 +21,8 @@ NOSES: Mapping[str, float] = {"wrist": 0.1, "arm's length": 1e-3, "room": 2e-4}
 AIRS: Mapping[str, str] = {
     "bare": "0.2 m/s", "under a sleeve": "0.03 m/s", "outdoors": "1.5 m/s",
 }  # fmt: skip
+# Skin in words; judgements about cold hands and about skin in a warm room
+SKINS: Mapping[str, str] = {"cold hands": "26 degC", "warm room": "34 degC"}
 SKIN_TEMPERATURE, BLOTTER_TEMPERATURE = "32 degC", "22 degC"
 
 
@@ -70,7 +72,8 @@ class Conditions:
         Parameters
         ----------
         skin_temperature : str, optional
-            From 15 to 40 degC. "32 degC" on skin, "22 degC" on a blotter, where left out.
+            "cold hands", "warm room", or from 15 to 40 degC. "32 degC" on skin, "22 degC" on a
+            blotter, where left out.
         film : str, optional
             Load, from 1 to 200 g/m**2; a roll-on leaves about 20 (common practice for tests of
             what is spread on skin, no published figure for a roller).
@@ -89,6 +92,8 @@ class Conditions:
         """
         if skin_temperature is None:
             skin_temperature = BLOTTER_TEMPERATURE if surface == "blotter" else SKIN_TEMPERATURE
+        elif isinstance(skin_temperature, str):
+            skin_temperature = SKINS.get(skin_temperature, skin_temperature)
         if isinstance(air_speed, str):
             air_speed = AIRS.get(air_speed, air_speed)
         wanted = (
@@ -107,13 +112,18 @@ class Conditions:
             numbers.append(number)
             if not low * (1 - 1e-9) <= number <= high * (1 + 1e-9):
                 problems.append(Problem(name, quoted(value), f"from {span}"))
-        if not isinstance(clock_factor, int | float) or not 0.02 <= clock_factor <= 50:
-            needed = "a number from 0.02 to 50; 1 where nothing was learnt"
-            problems.append(Problem("clock_factor", quoted(clock_factor), needed))
+        problems += _clock_problems(clock_factor)
         if problems:
             raise BadNumber(problems)
         temperature_k, load, speed = numbers
         return cls(temperature_k, load, speed, surface, float(clock_factor), nose)
+
+
+def _clock_problems(factor: object) -> list[Problem]:
+    if isinstance(factor, int | float) and 0.02 <= factor <= 50:
+        return []
+    needed = "a number from 0.02 to 50; 1 where nothing was learnt"
+    return [Problem("clock_factor", quoted(factor), needed)]
 
 
 def _word_problems(surface: str, nose: str) -> list[Problem]:

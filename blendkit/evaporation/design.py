@@ -93,14 +93,25 @@ def design(
     floor = {name: int(keep_all and drops > 0) for name, drops in here.items()}
     best = search.score(here)
     step = max(1, sum(here.values()) // 8)
-    while step >= 1 and not search.is_over:
-        tried = [(search.score(drops), drops) for drops in _moves(here, floor, step)]
+    while step >= 0 and search.left > 0:
+        nearby = _moves(here, floor, step) if step else _double_moves(here, floor, search.left)
+        tried = [(search.score(drops), drops) for drops in nearby]
         nearest = min(tried, key=lambda pair: pair[0], default=(best, here))
         if nearest[0] < best:
-            best, here = nearest
+            best, here, step = *nearest, max(step, 1)
         else:
-            step //= 2
+            step = step // 2 if step else -1
     return search.result(here)
+
+
+def _double_moves(here: Drops, floor: Drops, most: int) -> list[Drops]:
+    """Every blend two single moves away, or none where there are more than may be tried.
+
+    Strength is that of the strongest molecule: it has kinks that one move may not cross.
+    """
+    once = _moves(here, floor, 1)
+    found = {tuple(twice.values()): twice for one in once for twice in _moves(one, floor, 1)}
+    return list(found.values()) if len(found) <= most else []
 
 
 def _moves(here: Drops, floor: Drops, step: int) -> Iterator[Drops]:
@@ -122,8 +133,9 @@ class _Search:
     known: dict[tuple[int, ...], tuple[int, float]] = field(default_factory=dict)
 
     @property
-    def is_over(self) -> bool:
-        return len(self.known) >= self.most_trials
+    def left(self) -> int:
+        """Trials left."""
+        return self.most_trials - len(self.known)
 
     def trial(self, blend: Blend) -> Trial:
         hours = sorted({hour for wish in self.wishes for hour in wish.hours})
@@ -133,7 +145,7 @@ class _Search:
         """Rank of a candidate: forbidden or not, then its distance; lower is better."""
         key = tuple(drops.values())
         if key not in self.known:
-            if self.is_over:
+            if self.left <= 0:
                 return (2, math.inf)
             blend = self.blend.with_(drops=drops)
             trial = self.trial(blend)

@@ -279,7 +279,9 @@ def _limits(found: Forecast) -> list[str]:
     if found.way == SMELL:
         lines.append(
             "Strength follows published curves of single smells; that strong smells hide faint "
-            "ones, and that a nose gets used to a smell, is left out."
+            "ones is left out. A nose gets used to what it wears: after two weeks of a smell, "
+            "most people were less sensitive to it for up to two weeks more (Dalton and "
+            "Wysocki, Perception & Psychophysics 58, 1996, abstract). Ask somebody else."
         )
         poor = [
             (oil, share) for oil, share in zip(film.oils, film.covered(), strict=True)

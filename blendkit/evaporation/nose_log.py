@@ -19,22 +19,21 @@ import numpy as np
 import numpy.typing as npt
 
 from blendkit.evaporation.forecast import Forecast, forecast
+from blendkit.evaporation.home_weighings import Weighing, clock_before_smells
 from blendkit.evaporation.nose_entries import NoseLog, Smell
 from blendkit.evaporation.perception import WHOLE
 from blendkit.evaporation.uncertainty import (
+    MOLECULES_ALONE,
     VOLATILITY_CLASSES,
     Clock,
-    Uncertainty,
     volatility_class,
 )
 from blendkit.evaporation.wear import Film, film_of
-from blendkit.foundation.units import show
+from blendkit.foundation.units import counted, show
 
 FloatArray = npt.NDArray[np.float64]
 
-_USUAL = Uncertainty()
-# The clock before any smell: air and load, and 0.14 in the logarithm for 2 K of warmth
-PRIOR_SPREAD = math.exp(math.hypot(math.log(_USUAL.air), math.log(_USUAL.load), 0.14))
+PRIOR_SPREAD = math.exp(clock_before_smells([]).spread)  # of air, load and warmth
 CLASS_SPREAD = 1.5  # of one volatility class against the others, before any smell (judgement)
 ENOUGH_FOR_CLASSES = 4  # smells of one class, among smells of at least two classes
 _FIT_DRAWS = 128
@@ -48,17 +47,19 @@ _GRID = np.linspace(-math.log(30), math.log(30), 137)
 _Known = Sequence[tuple[Forecast, Sequence[Smell]]]
 
 
-def learn(logs: Iterable[NoseLog]) -> Clock | None:
-    """The clock that a maker's logs teach.
+def learn(logs: Iterable[NoseLog], weighings: Sequence[Weighing] = ()) -> Clock | None:
+    """The clock that a maker's logs and weighings teach.
 
     Parameters
     ----------
     logs : iterable of NoseLog
+    weighings : sequence of Weighing, optional
+        From `home_weighings.read_weighing`; of skin alone.
 
     Returns
     -------
     Clock or None
-        To hand to `evaporation.fade.forecast`; None where there is no smell to learn from.
+        To hand to `evaporation.forecast.forecast`; None where there is nothing to learn from.
 
     Notes
     -----
@@ -68,14 +69,17 @@ def learn(logs: Iterable[NoseLog]) -> Clock | None:
     """
     known = [(_plain_forecast(log), log.smells) for log in logs if log.smells]
     count = sum(len(smells) for _, smells in known)
+    before = clock_before_smells(weighings)
+    weighed = len(weighings)
     if count == 0:
-        return None
+        usual = Clock(math.exp(before.mean), math.exp(before.spread), weighings=weighed)
+        return usual if weighed else None
     agreeing = [(found, _own_smells(found, smells)) for found, smells in known]
-    mean, spread = _fitted(known, 0.0, math.log(PRIOR_SPREAD))
-    own_mean, own_spread = _fitted(agreeing, 0.0, math.log(PRIOR_SPREAD))
+    mean, spread = _fitted(known, *before)
+    own_mean, own_spread = _fitted(agreeing, 0.0, before.spread)
     of_class = _by_class(known, agreeing, (mean, spread), (own_mean, own_spread))
     next_time = math.hypot(spread, math.log(_DAY_SPREAD))
-    return Clock(math.exp(mean - own_mean), math.exp(next_time), of_class, count)
+    return Clock(math.exp(mean - own_mean), math.exp(next_time), of_class, count, weighed)
 
 
 def _plain_forecast(log: NoseLog) -> Forecast:
@@ -83,8 +87,7 @@ def _plain_forecast(log: NoseLog) -> Forecast:
     film = film_of(log.blend.bottle, log.conditions)
     latest = max((smell.minutes for smell in log.smells), default=60.0) / 60
     hours = np.geomspace(0.01, latest * 40, 90)  # wide enough for clocks 30 times faster
-    settled = Uncertainty(air=1.0, load=1.0, uptake=1.0, temperature_k=0.0, dilution=1.0)
-    return forecast(film, hours, _FIT_DRAWS, uncertainty=settled)
+    return forecast(film, hours, _FIT_DRAWS, uncertainty=MOLECULES_ALONE)
 
 
 def _own_smells(found: Forecast, smells: Sequence[Smell]) -> list[Smell]:
@@ -233,14 +236,16 @@ def _class_of(found: Forecast, group: str) -> str:
 def sentences(clock: Clock | None) -> list[str]:
     """Lesson of a log, in sentences."""
     if clock is None:
-        return ["Nothing was logged yet, so the clock is the plain one."]
+        return ["Nothing was logged or weighed yet, so the clock is the plain one."]
     low, high = clock.factor / clock.spread, clock.factor * clock.spread
     way = "longer" if clock.factor >= 1 else "shorter"
     size = clock.factor if clock.factor >= 1 else 1 / clock.factor
+    counts = ((clock.events, "smell"), (clock.weighings, "weighing"))
+    sources = " and ".join(counted(count, each) for count, each in counts if count)
     lines = [
         f"On you, blends last about {show(size, 2)} times {way} than the plain forecast says; "
         f"with two chances in three between {show(low, 2)} and {show(high, 2)} times as long, "
-        f"from {clock.events} smell{'s' if clock.events > 1 else ''}."
+        f"from {sources}."
     ]
     for name, (factor, _) in clock.of_class.items():
         word = "slower" if factor >= 1 else "faster"

@@ -107,17 +107,22 @@ def plain_strengths(
     over = (left / np.maximum(moles, least)[:, None]) * (moles > least)[:, None]
     over *= activity / film.activity
     if way == SMELL:
-        curves = film.curves
-        with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
-            falling = (over * film.dose) ** -curves.power
-            shares = film.share_of_oil**-curves.power
-            each = [curves.greatest / (1 + falling * share) for share in shares]
-        return np.asarray(np.nan_to_num(each).max(axis=2))
+        return curve_strengths(film, over, film.dose)
     vapour = (
         film.share_of_oil @ (over * film.activity * film.vapour_pressures_pa * film.has_smell).T
     )
     start = np.maximum(vapour[:, :1], 1e-300)
     return np.asarray((vapour / start) ** exponent)
+
+
+def curve_strengths(film: Film, fractions: FloatArray, dose: FloatArray) -> FloatArray:
+    """Strengths of the oils by curves over mole fractions (m, n), for one dose: (oils, m)."""
+    curves = film.curves
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+        falling = (fractions * dose) ** -curves.power
+        shares = film.share_of_oil**-curves.power
+        each = [curves.greatest / (1 + falling * share) for share in shares]
+    return np.asarray(np.nan_to_num(each).max(axis=2))
 
 
 def grouped(film: Film, of_oils: FloatArray) -> FloatArray:

@@ -146,7 +146,7 @@ class Share:
         known = self.of in catalogue.oil_ids()
         whose = catalogue.oil(self.of).name if known else self.of
         when = "in the opening" if self.hour == 0 else f"at hour {show(self.hour)}"
-        return f"{whose} makes {got} % of the vapour {when}, wished {wish} %"
+        return f"{whose} makes {got} % of the vapour {when}, target {wish} %"
 
 
 @dataclass(frozen=True)

@@ -61,9 +61,13 @@ class Uncertainty:
     curves: bool = True
 
 
+# Of the molecules alone: what moves all of them alike is left to a clock
+MOLECULES_ALONE = Uncertainty(air=1.0, load=1.0, uptake=1.0, temperature_k=0.0, dilution=1.0)
+
+
 @dataclass(frozen=True)
 class Clock:
-    """A clock learnt from a nose log, in place of the uncertain air, load and warmth.
+    """A clock learnt from smells and weighings, in place of uncertain air, load and warmth.
 
     Attributes
     ----------
@@ -73,14 +77,15 @@ class Clock:
         The factor may be this many times higher or lower, 2 in 3 inside. [-]
     of_class : mapping of str to (float, float)
         The same two on top, for molecules of one volatility class. [-]
-    events : int
-        Smells it was learnt from.
+    events, weighings : int
+        Smells and weighings it was learnt from.
     """
 
     factor: float
     spread: float
     of_class: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     events: int = 0
+    weighings: int = 0
 
 
 class Draws(NamedTuple):

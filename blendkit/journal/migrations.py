@@ -175,7 +175,13 @@ STEPS: Sequence[Sequence[str]] = (
         f"ALTER TABLE {table} ADD COLUMN computer TEXT NOT NULL DEFAULT ''"
         for table in ("versions", "batches")
     ],
-    # 8: the blend in hand and the line of its steps, which are rewritten
+    # 8: what was weighed at home, for the clock of the forecasts
+    _table(
+        "weighings",
+        """kind TEXT NOT NULL CHECK (kind IN ('strokes', 'drop')), document TEXT NOT NULL,
+  weighed_at TEXT NOT NULL""",
+    ),
+    # 9: the blend in hand and the line of its steps, which are rewritten
     [
         """CREATE TABLE hand (
   id INTEGER PRIMARY KEY CHECK (id = 1), turn INTEGER NOT NULL CHECK (turn > 0),

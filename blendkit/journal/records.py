@@ -322,6 +322,17 @@ class OlderFileRow(Record):
     digest: str = _filled()
 
 
+@dataclass(frozen=True, kw_only=True)
+class WeighingRow(Record):
+    """A weighing at home, as it was typed: strokes of a roller, or a drop that dries."""
+
+    TABLE = "weighings"
+
+    kind: str = _among("strokes", "drop")
+    document: dict[str, Any]
+    weighed_at: datetime
+
+
 # What others refer to comes first
 KINDS: tuple[type[Record], ...] = (
     BlendRow,
@@ -342,5 +353,6 @@ KINDS: tuple[type[Record], ...] = (
     MakerRow,
     ClassRow,
     OlderFileRow,
+    WeighingRow,
 )
 AnyRecord = TypeVar("AnyRecord", bound=Record)

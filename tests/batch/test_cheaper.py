@@ -82,9 +82,8 @@ def test_beside_every_blend_there_is_it_comes_near_the_nearest():
         tried = Blend.from_dict(document)
         if bottle_cost(tried, SMALL_PRICES) <= most * (1 + 1e-9):
             misses.append(miss(tried, SMALL))
-    # a bounded search proves nothing: strength is that of the strongest molecule, so the way to
-    # the nearest blend has flat stretches; 0.15 is a seventh in strength
-    assert found.design.misses[0] <= min(misses) + 0.15
+    # the search pays a little, 0.02, for each drop it moves
+    assert found.design.misses[0] <= min(misses) + 0.02
 
 
 def test_a_ceiling_that_is_kept_already_moves_nothing():

@@ -230,7 +230,7 @@ def test_the_fade_is_the_package_s_to_one_percent(ratio):
     films = class_films(ratio.plan)
     hours = page_figures(ratio.plan)["hours"]
     cards = {plan.total_drops: card_of(plan) for plan in ratio.bottles}
-    widest = 0.0
+    away = []
     for _, _, plan, carrier, shown in settings(ratio):
         drops = {
             each.oil.id: count for each, count in zip(plan.oils, shown["drops"], strict=True)
@@ -253,7 +253,6 @@ def test_the_fade_is_the_package_s_to_one_percent(ratio):
         assert shown["broken"] == len(cards[plan.total_drops].check_mix(drops))
         film = film_of(filling, Conditions.read())
         package = forecast(film, hours)
-        band = package.band()
         kind = kind_of_carrier()[plan.carriers[carrier].id]
         low, high = band_with_page_draws(film, films[kind], len(films), hours)
         notes = package.groups[package.rows("note")]
@@ -265,11 +264,17 @@ def test_the_fade_is_the_package_s_to_one_percent(ratio):
             np.testing.assert_allclose(found["strength"], strength, rtol=0.01, atol=1e-6)
             np.testing.assert_allclose(found["low"], ends[0], rtol=0.01, atol=5e-4)
             np.testing.assert_allclose(found["high"], ends[1], rtol=0.01, atol=5e-4)
-            # the package takes more draws, whose band is steep where one molecule takes over
-            for name, end in (("low", 1), ("high", 2)):
-                off = np.abs(np.array(found[name]) - band[end, row])
-                widest = max(widest, float(off.max()))
-    assert widest < 0.25, widest  # of a note's own start
+            # The page takes a quarter as many draws. Strength would be no fair measure of
+            # that: where one molecule takes over from another, the ends of a band jump. So: how
+            # many of the package's draws lie below the page's ends, against how many should
+            draws = package.strength_draws()[row, 1:]
+            below = [(draws < end[row, 1:, None]).mean(axis=-1) for end in (low, high)]
+            away.append(np.array(below) - np.array([[1 / 6], [5 / 6]]))
+    spread = np.concatenate(away, axis=1)
+    assert np.abs(spread.mean(axis=1)).max() < 0.04, spread.mean(axis=1)
+    # by chance 127 draws leave 0.033, 2 in 3 inside; this is the worst of some thousands, all
+    # by the same draws
+    assert np.abs(spread).max() < 0.15, np.abs(spread).max()
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -19,7 +19,7 @@ from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.evaporate import evaporate_to
 from blendkit.evaporation.fading import fade, hours_until, table_of
 from blendkit.evaporation.film import film_amounts
-from blendkit.evaporation.forecast import DRAWS, SEED, Forecast, forecast
+from blendkit.evaporation.forecast import DRAWS, QUANTILES, SEED, Forecast, forecast
 from blendkit.evaporation.perception import VAPOUR, WAYS, plain_strengths
 from blendkit.evaporation.uncertainty import Clock, Uncertainty, drawn, volatility_class
 from blendkit.evaporation.wear import film_of, film_of_masses
@@ -265,7 +265,9 @@ def test_stepped_activity_moves_the_curve_a_little_and_the_band_with_it():
     one, other = (
         forecast(FILM, [0.5, 1, 4, 8], 32, activity=kind) for kind in ("constant", "stepped")
     )
-    assert 0 < np.max(np.abs(one.strength - other.strength)) < 0.25
+    # A curve of smell near its threshold goes with the vapour itself, so what holding one
+    # coefficient costs in vapour is not damped: patchouli's start is a seventh off
+    assert 0 < np.max(np.abs(np.log(one.levels / other.levels))) < 0.16
     ends = other.band()
     assert np.all(ends[1] <= other.strength + 1e-12)
     assert np.all(ends[2] >= other.strength - 1e-12)
@@ -339,6 +341,14 @@ def test_the_table_is_the_forecast_row_by_row():
     assert (at["strength"], at["remaining_fraction"]) == (
         found.strength[row, 2], found.remaining[row, 2],
     )  # fmt: skip
+
+
+def test_stepped_activity_moves_vapour_to_its_power_by_a_fiftieth():
+    one, other = (
+        forecast(FILM, [0.5, 1, 4, 8], 8, activity=kind, way=VAPOUR)
+        for kind in ("constant", "stepped")
+    )
+    assert 0 < np.max(np.abs(one.strength - other.strength)) < 0.02
 
 
 def test_stepped_activity_carries_each_draw_along_with_the_curve():
@@ -423,9 +433,18 @@ def test_a_class_factor_slows_its_molecules_alone():
         assert factor == pytest.approx(2 if is_light else 1)
 
 
-def test_more_draws_do_not_move_the_band_much():
-    ends = [forecast(FILM, [1, 4], draws).band() for draws in (DRAWS, 4 * DRAWS)]
-    assert np.max(np.abs(ends[0] - ends[1])) < 0.06
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("way", WAYS)
+def test_as_many_of_more_draws_lie_beyond_the_band_as_should(way, seed):
+    # Shares of draws, not strengths: where one molecule takes over from another, strengths a
+    # tenth apart are as likely, and the ends of a band jump with the seed
+    few, many = (
+        forecast(FILM, [1, 4], draws, way=way, seed=seed) for draws in (DRAWS, 4 * DRAWS)
+    )
+    ends = np.quantile(few.strength_draws(), QUANTILES, axis=-1)
+    below = (many.strength_draws() < ends[..., None]).mean(axis=-1)[..., 1:]
+    away = np.abs(below - np.array(QUANTILES)[:, None, None])
+    assert away.max() < 0.025  # 512 draws by chance alone: 0.016, 2 in 3 inside
 
 
 # --- evaporating to a share ---------------------------------------------------------------

@@ -44,7 +44,7 @@ STILL_THERE = {
     "unmeant": 0,
     "what binds": 0,
     "what is said": 0,
-    "wished": 1,
+    "wished": 0,
     "worked out": 0,
 }
 

@@ -18,9 +18,11 @@ from blendkit.foundation.errors import BadNumber, Problem, Refused
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import show
 from blendkit.journal.errors import CannotJournal
+from blendkit.journal.records import WeighingRow
 from blendkit.journal.store import Journal
 from blendkit.keeping.nose_logs import READ, keep_log, kept_logs
 from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.weighings import kept_weighings
 from blendkit.panels.day.parts import HasFade, offer
 from blendkit.panels.kit.parts import (
     Findings,
@@ -88,7 +90,7 @@ class NoseLogSection:
         self.result = widgets.VBox([self.taught.view, self.beside.view])
         self.trouble: list[str] = []
         taught = [self.clock_on(surface) for surface in SURFACES]
-        self.use = tick("use what my nose taught", ticked=any(taught))
+        self.use = tick("use what my nose and scale taught", ticked=any(taught))
         actions = widgets.HBox(
             [
                 button("Add", guard(self.add)),
@@ -99,7 +101,7 @@ class NoseLogSection:
         self.view = widgets.VBox(
             [
                 *(widgets.HTML(_HINT), self.rows_view, actions),
-                *(heading("What your nose taught"), self.result),
+                *(heading("What your nose and scale taught"), self.result),
             ]
         )
         self.add()
@@ -111,7 +113,7 @@ class NoseLogSection:
             self.trouble = []
             return learnt_clock(surface)
         except CannotJournal as error:
-            self.trouble = [f"What your nose taught cannot be read. {error}"]
+            self.trouble = [f"What your nose and scale taught cannot be read. {error}"]
             return None
 
     def offer(self, blend: Blend, surface: str) -> None:
@@ -166,14 +168,14 @@ class NoseLogSection:
 
 
 def learnt_clock(surface: str) -> Clock | None:
-    """Clock learnt from all wearings of one surface in the journal.
+    """Clock learnt from all wearings of one surface, and for skin from weighings.
 
     Raises
     ------
     CannotJournal
     """
     journal = the_journal()
-    return _learnt(journal, journal.written_of(*READ), surface)
+    return _learnt(journal, journal.written_of(*READ, WeighingRow), surface)
 
 
 @lru_cache(maxsize=8)
@@ -182,7 +184,9 @@ def _learnt(journal: Journal, state: tuple[int, ...], surface: str) -> Clock | N
 
     The journal itself is part of the key: a file in its place may hold as many rows.
     """
-    return learn(log for log in kept_logs(journal) if log.conditions.surface == surface)
+    logs = [log for log in kept_logs(journal) if log.conditions.surface == surface]
+    weighings = [each for _, each in kept_weighings(journal)] if surface == "skin" else []
+    return learn(logs, weighings)
 
 
 def _beside(was: Lasting, now: Lasting) -> list[str]:

@@ -7,7 +7,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike
-from blendkit.evaporation.conditions import AIRS, NOSES, SURFACES, Conditions
+from blendkit.evaporation.conditions import AIRS, NOSES, SKINS, SURFACES, Conditions
 from blendkit.evaporation.fade_words import sentences
 from blendkit.evaporation.fading import hours_until
 from blendkit.evaporation.forecast import Forecast, forecast
@@ -18,9 +18,13 @@ from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
 from blendkit.keeping.hand import Document
 from blendkit.keeping.nose_logs import READ
+from blendkit.materials.catalogue import carrier
 from blendkit.panels.bottle.blend_panel import BlendPanel
+from blendkit.panels.day.later import LaterSection
 from blendkit.panels.day.nose_log import NoseLogSection
+from blendkit.panels.day.parts import Page
 from blendkit.panels.day.targets import FadeWishes
+from blendkit.panels.day.weighings import WeighingSection
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import (
     Findings,
@@ -31,11 +35,13 @@ from blendkit.panels.kit.parts import (
     number_of,
     results,
 )
-from blendkit.showing.day.fragments import front_list, strengths_list
+from blendkit.showing.day.fragments import comparison_table, front_list
 from blendkit.showing.day.rows import HELD, fade_rows, lasting_rows
 
 HOURS = 12.0
 STRENGTHS = ("5 %", "10 %", "20 %")  # to compare
+CARRIERS = ("jojoba", "mct-fractionated-coconut", "sweet-almond")
+STRENGTH, CARRIER, WEAR = "strength", "carrier", "season and air"
 DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredth
 
 
@@ -85,9 +91,19 @@ class FadePanel(BlendPanel):
         }
         self.hand.watch.follow(self.refresh, *READ)
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
-        pages = widgets.Accordion([self.wishes.view, self.nose.view])
-        pages.titles = ("Design backwards", "Nose log")
-        words = (self.front, heading("In words"), self.sentences.view, self.strengths)
+        self.weighings, self.later = WeighingSection(self, self.nose), LaterSection(self)
+        folded: dict[str, Page] = {
+            "Later in the day": self.later,
+            "Design backwards": self.wishes,
+            "Nose log": self.nose,
+            "Weigh at home": self.weighings,
+        }
+        pages = widgets.Accordion([each.view for each in folded.values()])
+        pages.titles = tuple(folded)
+        self.comparing = choice("Side by side", [STRENGTH, CARRIER, WEAR])
+        self.comparing.observe(self.refresh, "value")
+        compared = (self.comparing, self.strengths)
+        words = (self.front, heading("In words"), self.sentences.view, *compared)
         held = widgets.HBox([hold, self.drop])
         self.results = widgets.VBox([self.chart, held, self.bars, *words])
         sliders = (self.put_on, self.load, self.warmth)
@@ -98,12 +114,12 @@ class FadePanel(BlendPanel):
             each.observe(self.refresh, "value")
         conditions = [slider.view for slider in sliders]
         controls = [*conditions, *choices, self.nose.use]
-        stale = (self.results, self.wishes.result, self.nose.result)
+        stale = (self.results, *(each.result for each in folded.values()))
         self.lay_out(self.side_by_side(results(self.results, pages), *controls), stale=stale)
 
     def calculate(self, blend: Blend) -> None:
         """Forecast the blend as it is worn."""
-        conditions, put_on_at = Conditions.read(**self.worn), _hour(self.put_on.value)
+        conditions, put_on_at = Conditions.read(**self.worn), self.put_on_at()
         self.blend = blend
         clock = self.clock_on(conditions.surface)
         film, way = film_of(blend.bottle, conditions), self.way.value
@@ -120,14 +136,35 @@ class FadePanel(BlendPanel):
         self.bars.rows = lasting_rows(lasting)
         self.front.value = front_list(self.forecast, put_on_at)
         self.sentences.show(sentences(self.forecast, lasting))
-        self.strengths.value = strengths_list(
-            {
-                text: self.lasting_with(self.blend.with_(strength=text), conditions, clock)
-                for text in STRENGTHS
-            }
-        )
+        self._compare(conditions, clock)
         self.wishes.offer(self.blend)
         self.nose.offer(self.blend, conditions.surface)
+        self.weighings.offer(self.blend)
+        self.later.offer(self.blend)
+
+    def _compare(self, conditions: Conditions, clock: Clock | None) -> None:
+        """Show times side by side: other strengths, other carriers, or worn otherwise."""
+        blend, what = self.blend, self.comparing.value
+        others = {
+            STRENGTH: lambda: {
+                text: (blend.with_(strength=text), conditions) for text in STRENGTHS
+            },
+            CARRIER: lambda: {
+                carrier(name).name: (blend.with_(carriers=[{"id": name}]), conditions)
+                for name in CARRIERS
+            },
+            WEAR: lambda: {
+                words: (blend, Conditions.read(**(self.worn | change)))
+                for words, change in (
+                    ("as set", {}),
+                    *((words, {"skin_temperature": words}) for words in SKINS),
+                    *((words, {"air_speed": words}) for words in AIRS),
+                )
+            },
+        }[what]()
+        self.strengths.value = comparison_table(
+            what, {name: self.lasting_with(*each, clock) for name, each in others.items()}
+        )
 
     @property
     def worn(self) -> dict[str, Any]:
@@ -177,6 +214,10 @@ class FadePanel(BlendPanel):
         except Refused:
             return False
         return super().is_sound(document)
+
+    def put_on_at(self) -> float:
+        """Hour of the day at which it is put on."""
+        return _hour(self.put_on.value)
 
 
 def _hour(text: str) -> float:

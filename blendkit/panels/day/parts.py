@@ -39,8 +39,18 @@ class HasFade(Protocol):
     def show(self, blend: Blend) -> None:
         """Put another blend on the panel."""
 
+    def put_on_at(self) -> float:
+        """Hour of the day at which it is put on."""
+
     def update(self) -> None:
         """Forecast anew from the controls."""
+
+
+class Page(Protocol):
+    """A folded page of the panel."""
+
+    view: widgets.Widget
+    result: widgets.Box
 
 
 def offer(chooser: widgets.Dropdown, options: list[tuple[str, Any]]) -> None:

@@ -21,20 +21,25 @@ def front_list(found: Forecast, put_on_at: float) -> str:
     rows = []
     for hour, words in _ASKED_FOR.items():
         place = int(np.abs(found.hours - hour).argmin())
-        clock = divmod(round((put_on_at + hour) * 60) % (24 * 60), 60)
-        rows.append(("{}:{:02d}".format(*clock), words, *(c or "–" for c in chances[place])))
+        clock = clock_words(put_on_at + hour)
+        rows.append((clock, words, *(c or "–" for c in chances[place])))
     caption = "Leading note: chances in ten"
     return table(caption, ("", "", *notes), rows)
 
 
-def strengths_list(by_strength: Mapping[str, Lasting]) -> str:
-    """Table of the time of each note at other strengths."""
-    first = next(iter(by_strength.values()))
+def clock_words(hour: float) -> str:
+    """An hour of the day as a clock shows it."""
+    return "{}:{:02d}".format(*divmod(round(hour * 60) % (24 * 60), 60))
+
+
+def comparison_table(what: str, by_name: Mapping[str, Lasting]) -> str:
+    """Table of the time at which each note is gone, side by side."""
+    first = next(iter(by_name.values()))
     notes = [
         name for name, kind in zip(first.groups, first.kinds, strict=True) if kind == "note"
     ]
     rows = [
         (text, *(str(span_of(lasting, note)) for note in notes))
-        for text, lasting in by_strength.items()
+        for text, lasting in by_name.items()
     ]
-    return table("Gone, at other strengths of this blend", ("strength", *notes), rows)
+    return table(f"Gone, by {what}", (what, *notes), rows)

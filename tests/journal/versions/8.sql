@@ -89,16 +89,6 @@ CREATE TABLE events (
 ) STRICT;
 INSERT INTO "events" VALUES('00000000000000000000000000000009',1,'2026-03-01T17:30:00.000001+00:00',NULL,0,'00000000000000000000000000000008','added','{"drops": 3}','2026-03-02T18:30:00+01:00');
 INSERT INTO "events" VALUES('0000000000000000000000000000000a',2,'2026-03-01T17:30:00.000001+00:00','00000000000000000000000000000009',1,'00000000000000000000000000000008','added','{"drops": 3}','2026-03-02T18:30:00+01:00');
-CREATE TABLE hand (
-  id INTEGER PRIMARY KEY CHECK (id = 1), turn INTEGER NOT NULL CHECK (turn > 0),
-  document TEXT NOT NULL, step INTEGER NOT NULL CHECK (step >= 0)
-) STRICT;
-INSERT INTO "hand" VALUES(1,3,'{"blend": {"name": "Quay (invented)", "strength": "25 %"}}',1);
-CREATE TABLE hand_steps (
-  id INTEGER PRIMARY KEY CHECK (id > 0), turn INTEGER NOT NULL CHECK (turn > 0),
-  changes TEXT NOT NULL, what TEXT NOT NULL, press TEXT NOT NULL, made_at TEXT NOT NULL
-) STRICT;
-INSERT INTO "hand_steps" VALUES(1,1,'[[["blend", "strength"], ["20 %"], ["25 %"]]]','','p1','2026-11-30T17:30:00+00:00');
 CREATE TABLE impressions (
   id TEXT NOT NULL PRIMARY KEY CHECK (length(id) = 32),
   turn INTEGER NOT NULL CHECK (turn > 0),
@@ -215,6 +205,16 @@ CREATE TABLE versions (
 ) STRICT;
 INSERT INTO "versions" VALUES('00000000000000000000000000000003',1,'2026-03-01T17:30:00.000001+00:00',NULL,0,'00000000000000000000000000000001',1,'{"name": "Quay", "oils": []}','2026-03-01T18:30:00+01:00','',NULL,'');
 INSERT INTO "versions" VALUES('00000000000000000000000000000004',2,'2026-03-01T17:30:00.000001+00:00',NULL,0,'00000000000000000000000000000001',2,'{"name": "=Quay 💧", "oils": [1.5]}','2026-03-02T18:30:00+01:00','it''s "sharper"','00000000000000000000000000000003','');
+CREATE TABLE weighings (
+  id TEXT NOT NULL PRIMARY KEY CHECK (length(id) = 32),
+  turn INTEGER NOT NULL CHECK (turn > 0),
+  recorded_at TEXT NOT NULL,
+  corrects TEXT REFERENCES weighings(id),
+  withdrawn INTEGER NOT NULL CHECK (withdrawn IN (0, 1)),
+  kind TEXT NOT NULL CHECK (kind IN ('strokes', 'drop')), document TEXT NOT NULL,
+  weighed_at TEXT NOT NULL
+) STRICT;
+INSERT INTO "weighings" VALUES('0000000000000000000000000000ab08',400,'2026-03-06T08:00:00.000001+00:00',NULL,0,'strokes','{"kind": "strokes", "before": "24.31 g", "after": "24.16 g", "strokes": 10, "worn": 2, "length": "4 cm", "width": "2 cm", "scale_step": "0.01 g"}','2026-03-06T08:00:00.000000+00:00');
 CREATE INDEX blends_turn ON blends(turn);
 CREATE INDEX blends_corrects ON blends(corrects, turn);
 CREATE TRIGGER blends_no_update BEFORE UPDATE ON blends
@@ -445,5 +445,17 @@ WHEN EXISTS (SELECT 1 FROM older_files WHERE id = NEW.id)
 BEGIN SELECT raise(ABORT, 'a journal row is never replaced'); END;
 CREATE TRIGGER older_files_corrects_first BEFORE INSERT ON older_files
 WHEN EXISTS (SELECT 1 FROM older_files WHERE id = NEW.corrects AND corrects IS NOT NULL)
+BEGIN SELECT raise(ABORT, 'a correction points at the first row'); END;
+CREATE INDEX weighings_turn ON weighings(turn);
+CREATE INDEX weighings_corrects ON weighings(corrects, turn);
+CREATE TRIGGER weighings_no_update BEFORE UPDATE ON weighings
+BEGIN SELECT raise(ABORT, 'a journal row is never rewritten'); END;
+CREATE TRIGGER weighings_no_delete BEFORE DELETE ON weighings
+BEGIN SELECT raise(ABORT, 'a journal row is never deleted'); END;
+CREATE TRIGGER weighings_no_replace BEFORE INSERT ON weighings
+WHEN EXISTS (SELECT 1 FROM weighings WHERE id = NEW.id)
+BEGIN SELECT raise(ABORT, 'a journal row is never replaced'); END;
+CREATE TRIGGER weighings_corrects_first BEFORE INSERT ON weighings
+WHEN EXISTS (SELECT 1 FROM weighings WHERE id = NEW.corrects AND corrects IS NOT NULL)
 BEGIN SELECT raise(ABORT, 'a correction points at the first row'); END;
 COMMIT;

@@ -1,0 +1,120 @@
+"""Weighing at home on the fade panel: strokes of the roller, and a drop that dries."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from blendkit.blend.blend import Blend
+from blendkit.evaporation.home_weighings import DROP, STROKES, Weighing, sentences
+from blendkit.foundation.errors import BadNumber, Problem, Refused
+from blendkit.journal.records import WeighingRow
+from blendkit.keeping.open_store import read_or, the_journal
+from blendkit.keeping.weighings import keep_weighing, kept_weighings
+from blendkit.panels.day.nose_log import NoseLogSection
+from blendkit.panels.day.parts import HasFade, offer
+from blendkit.panels.kit import parts
+
+MINUTES = (0, 15, 30, 60, 120)
+
+
+class WeighingSection:
+    """A small form; keeping a weighing narrows the clock of the forecast."""
+
+    def __init__(self, panel: HasFade, nose: NoseLogSection) -> None:
+        self.panel, self.nose = panel, nose
+        guard = panel.message.guard
+        kinds = [("strokes of the roller", STROKES), ("a drop of oil drying", DROP)]
+        self.kind = parts.choice("Weigh", kinds)
+        box = parts.text_box
+        self.length = box("Patch, length", "4 cm", "210px")
+        self.width = box("Patch, width", "2 cm", "210px", placeholder="empty if round")
+        self.scale_step = box("Scale's step", "0.01 g", "210px")
+        self.before = box("Bottle before", "", "210px", placeholder="24.31 g")
+        self.after = box("Bottle after", "", "210px", placeholder="24.16 g")
+        self.strokes = box("Strokes", "10", "210px")
+        self.worn = box("On one patch", "2", "210px", placeholder="strokes you wear")
+        self.oil = parts.choice("Oil, undiluted", [])
+        self.warmth = box("Room", "22 °C", "210px")
+        self.masses = [box(f"At {each} min", "", "210px", placeholder="g") for each in MINUTES]
+        of_strokes = parts.column(self.before, self.after, self.strokes, self.worn)
+        of_drop = parts.column(self.oil, self.warmth, *self.masses)
+        self.forms = {STROKES: of_strokes, DROP: of_drop}
+        self.words = parts.Findings("Nothing was weighed yet.")
+        self.result = parts.column(self.words.view)
+        actions = parts.row(
+            parts.button("Keep the weighing", guard(self.keep)),
+            parts.button("Undo the last weighing", guard(self.undo)),
+        )
+        self.view = parts.column(
+            parts.hint(_HINT),
+            *(self.kind, *self.forms.values(), self.length, self.width, self.scale_step),
+            *(actions, self.result),
+        )
+        self.kind.observe(guard(self._show_form), "value")
+        self._show_form()
+
+    def offer(self, blend: Blend) -> None:
+        """Offer the oils of a blend, and say what was weighed, newest first."""
+        offer(self.oil, [(part.oil.name, part.oil.id) for part in blend.oils])
+        kept: list[tuple[WeighingRow, Weighing]] = read_or(kept_weighings, [])
+        mass_kg = sum(portion.mass_kg for portion in blend.bottle.portions)
+        lines = [line for _, each in reversed(kept) for line in sentences(each, mass_kg)]
+        self.words.show(lines)
+        parts.grey(self.result, stale=False)
+
+    def keep(self) -> None:
+        """Keep the weighing, and forecast by it."""
+        try:
+            keep_weighing(the_journal(), self.document)
+        except Refused as error:
+            self.panel.message.refuse(error)
+            parts.grey(self.result, stale=True)
+            return
+        for box in (self.before, self.after, *self.masses):
+            box.value = ""  # else a second press would count them twice
+        self._forecast("Kept in your journal.")
+
+    def undo(self) -> None:
+        """Withdraw the weighing that was kept last."""
+        journal = the_journal()
+        rows = journal.all(WeighingRow)
+        if not rows:
+            raise BadNumber([Problem("weighing", "none kept", "one to undo")])
+        journal.withdraw(rows[-1])
+        self._forecast("The last weighing is withdrawn.")
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The weighing as typed."""
+        typed: dict[str, Any] = {"kind": self.kind.value}
+        lengths = {"length": self.length, "width": self.width}
+        typed |= {name: parts.with_unit(box.value, "cm") for name, box in lengths.items()}
+        typed["scale_step"] = parts.with_unit(self.scale_step.value, "g")
+        if self.kind.value == STROKES:
+            masses = {"before": self.before, "after": self.after}
+            typed |= {name: parts.with_unit(box.value, "g") for name, box in masses.items()}
+            counts = {"strokes": self.strokes, "worn": self.worn}
+            return typed | {name: parts.number_of(box.value) for name, box in counts.items()}
+        readings = [
+            [minute, parts.with_unit(box.value, "g")]
+            for minute, box in zip(MINUTES, self.masses, strict=True)
+            if box.value.strip()
+        ]
+        room = parts.with_unit(self.warmth.value, "°C")
+        return typed | {"oil": self.oil.value, "temperature": room, "readings": readings}
+
+    def _forecast(self, words: str) -> None:
+        self.nose.use.value = True
+        self.panel.update()
+        self.panel.message.say(words)
+
+    def _show_form(self) -> None:
+        for kind, form in self.forms.items():
+            form.layout.display = None if kind == self.kind.value else "none"
+
+
+_HINT = (
+    "Strokes: weigh the bottle, roll ten strokes, weigh again, and measure the patch that you "
+    "wear it on. A drop: set the scale to zero with a slide on it, spread a drop of one oil, "
+    "measure it, and weigh it as it dries. A round patch (draw around a coin) has no width."
+)
