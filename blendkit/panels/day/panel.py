@@ -16,6 +16,7 @@ from blendkit.evaporation.perception import SMELL, VAPOUR
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.journal.records import WeighingRow
 from blendkit.keeping.hand import Document
 from blendkit.keeping.nose_logs import READ
 from blendkit.materials.catalogue import carrier
@@ -89,7 +90,7 @@ class FadePanel(BlendPanel):
             ("day", "surface"): self.surface,
             ("day", "nose"): self.smelt,
         }
-        self.hand.watch.follow(self.refresh, *READ)
+        self.hand.watch.follow(self.refresh, *READ, WeighingRow)
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
         self.weighings, self.later = WeighingSection(self, self.nose), LaterSection(self)
         folded: dict[str, Page] = {

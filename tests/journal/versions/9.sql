@@ -1,4 +1,4 @@
--- A journal of version 8, as that version made it; its rows are invented. Never edited.
+-- A journal of version 9, as that version made it; its rows are invented. Never edited.
 PRAGMA application_id=1112230478;
 PRAGMA user_version=9;
 BEGIN TRANSACTION;
