@@ -70,16 +70,16 @@ class FirstBottlePanel(BlendPanel):
         self.picture = widgets.HTML().add_class("bk-bottle")
         self.day = ChartView("day", "day_chart", "Strength of each note through the day")
         self.hold_button = button(HOLD, self.message.guard(self.hold))
-        bench = PrintButton("Print the bench sheet", lambda: sheets.bench_page(self.blend))
-        sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
-        self.prints = (bench, sniff)
+        self.bench = PrintButton("Print the bench sheet", lambda: sheets.bench_page(self.blend))
+        self.sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
         self.calibrator = Calibrator(self.editor.use_drop_size, self.message)
         controls = fold("Change the blend", self.editor.view).add_class("bk-controls")
         self.results = column(self.verdict.view, self.day).add_class("bk-answers")
         screen = widgets.Box([controls, self.picture, self.results]).add_class("bk-screen")
         folds = row(*self._folds()).add_class("bk-folds")
         body = column(screen, folds).add_class("bk-screen-place")
-        self.lay_out(body, self.hold_button, *self.prints, stale=(self.picture, self.results))
+        actions = (self.hold_button, self.bench, self.sniff)
+        self.lay_out(body, *actions, stale=(self.picture, self.results))
 
     def _folds(self) -> list[widgets.Accordion]:
         """Details under their titles, filled in while they are open only."""
@@ -130,8 +130,7 @@ class FirstBottlePanel(BlendPanel):
         for each, fill in zip(self.folds, self._fill, strict=True):
             if each.selected_index is not None:
                 fill()
-        for sheet in self.prints:
-            sheet.warning = self.judged.warning
+        self.bench.warning = self.sniff.warning = self.judged.warning
 
     def _show_drops(self) -> None:
         self.chart.rows = drops_rows(self.blend.bottle)
