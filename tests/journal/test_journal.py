@@ -45,6 +45,7 @@ from blendkit.journal.records import (
     PurchaseRow,
     Session,
     Version,
+    WeighingRow,
 )
 from blendkit.journal.rows import BadRecord, as_typed, contents, read, storable, written
 from blendkit.journal.store import open_journal
@@ -132,6 +133,7 @@ def one_of_each(journal):
         MakerRow(maker="A maker (invented)", contact="nowhere", kept_at=AT),
         ClassRow(name="Evening", document={"name": "Evening"}, kept_at=AT),
         OlderFileRow(file="blends/Dusk.json", digest="0" * 64),
+        WeighingRow(kind="drop", document={"oil": "lavender"}, weighed_at=AT),
     )  # fmt: skip
     rows = {kind: journal.all(kind) for kind in KINDS}
     assert all(rows.values())

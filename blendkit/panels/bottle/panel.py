@@ -61,7 +61,7 @@ class FirstBottlePanel(BlendPanel):
     Attributes
     ----------
     held : _State or None
-        Another state, shown beside the present one.
+        Another state, shown with the present one.
     """
 
     notebook = "01_first_bottle"
@@ -146,7 +146,7 @@ class FirstBottlePanel(BlendPanel):
         self.rounding.show(words.remarks(self.blend))
 
     def hold(self) -> None:
-        """Hold what is shown, to compare with; or let it go."""
+        """Hold what is shown, to compare with; or remove what is held."""
         self.held = None if self.held else self._now
         self.hold_button.description = LET_GO if self.held else HOLD
         self._show()
