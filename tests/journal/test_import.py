@@ -181,13 +181,14 @@ def export_as_of(version, folder):
 def test_an_export_of_every_version_that_wrote_one_comes_in_whole(tmp_path, version):
     """Exports hold a plain store since version 6."""
     zipped, path = export_as_of(version, tmp_path)
-    before = rows_of(path)
+    tables = {kind.TABLE for kind in KINDS}  # the blend in hand is not added to, but taken over
+    before = {key: row for key, row in rows_of(path).items() if key[0] in tables}
     with open_journal(tmp_path / "new") as journal:
         added = import_journal(journal, zipped)
         assert added.passed_by == ()
         assert sum(added.values()) == len(before)
         rows = rows_of(journal.path)
-        assert rows.keys() == before.keys()
+        assert {key for key in rows if key[0] in tables} == before.keys()
         for key, row in before.items():
             assert row.items() <= rows[key].items()
         for kind in KINDS:
