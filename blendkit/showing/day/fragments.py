@@ -24,7 +24,7 @@ def front_list(found: Forecast, put_on_at: float) -> str:
         clock = clock_words(put_on_at + hour)
         rows.append((clock, words, *(c or "–" for c in chances[place])))
     caption = "Leading note: chances in ten"
-    return table(caption, ("", "", *notes), rows)
+    return table(caption, ("clock", "when", *notes), rows)
 
 
 def clock_words(hour: float) -> str:
