@@ -3,7 +3,7 @@
 Two kinds, which differ in what they hold:
 
 - *Move* holds every row, corrected ones and corrections, with people, and the photos' files.
-- *Share* holds blends with their versions and own lots: no people, no health, no stock and no
+- *Share* holds blends with their versions, own lots and own materials: no people, no health, no stock and no
   prices. Blends that learners made in a class and blends that were withdrawn are left out, and
   the words of `WORDS`, in which somebody may be named, are left empty.
 
@@ -39,6 +39,7 @@ from blendkit.journal.records import (
     MADE_IN_CLASS,
     BlendRow,
     LotRow,
+    OwnMaterialRow,
     Photo,
     Record,
     Version,
@@ -47,7 +48,7 @@ from blendkit.journal.rows import Stored, columns_of
 from blendkit.journal.store import Journal, now
 
 READ_ME, STORE = "README.txt", "store.sqlite3"
-SHARED = (BlendRow, Version, LotRow)
+SHARED = (BlendRow, Version, LotRow, OwnMaterialRow)
 WORDS = {"blends": ("note",), "versions": ("why", "computer")}  # left empty in a Share
 _EXPORTS = "exports"
 # At the start or after what may split a cell: blanks, apostrophes, then what starts a formula
@@ -63,7 +64,7 @@ the highest "turn" holds. "withdrawn" 1 says that it did not happen. Where a tex
 a text has characters that no file can hold, it is spelled out behind the character U+FDD0.
 """
 _MOVE = "Everything: blends, bench, stock, prices, people, classes, and the photos in photos/."
-_SHARE = "Blends and own lots to share: no people, no health, no stock, no prices."
+_SHARE = "Blends and own materials to share: no people, no health, no stock, no prices."
 
 
 class Exported(NamedTuple):

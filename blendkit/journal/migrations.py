@@ -174,6 +174,16 @@ STEPS: Sequence[Sequence[str]] = (
         f"ALTER TABLE {table} ADD COLUMN computer TEXT NOT NULL DEFAULT ''"
         for table in ("versions", "batches")
     ],
+    # 8: own materials, and what was mixed of them to keep on the shelf
+    [
+        *_table("own_materials", "name TEXT NOT NULL, document TEXT NOT NULL, kept_at TEXT NOT NULL"),
+        *_table(
+            "makings",
+            """material TEXT NOT NULL, lot TEXT NOT NULL, made_on TEXT NOT NULL,
+  volume_ml REAL NOT NULL CHECK (volume_ml > 0), taken_ml TEXT NOT NULL,
+  price REAL CHECK (price > 0), currency TEXT, note TEXT NOT NULL""",
+        ),
+    ],
 )
 NEWEST = len(STEPS)
 

@@ -55,6 +55,22 @@ def own_oil(oil_id: str, lot: str, document: Mapping[str, Any]) -> Oil:
     if not name:
         raise BadNumber([Problem("lot", quoted(lot), "the supplier's lot, or any name for it")])
     source = f"the maker's own analysis of lot {name}"
+    named = replace(
+        shipped, id=f"{shipped.id}{OWN_MARK}{name}", name=f"{shipped.name}, lot {name}"
+    )
+    return analysed(named, document, source)
+
+
+def analysed(oil: Oil, document: Mapping[str, Any], source: str) -> Oil:
+    """An oil with the composition of an analysis, as `as_document` writes it.
+
+    Raises
+    ------
+    BadNumber
+        Its shares are no composition.
+    UnknownMaterial
+        No such constituent.
+    """
     percents, unmatched = document.get("percents"), document.get("unmatched")
     given = percents.items() if isinstance(percents, Mapping) else ()
     shares = [_own_share(key, found, source) for key, found in given]
@@ -66,9 +82,7 @@ def own_oil(oil_id: str, lot: str, document: Mapping[str, Any]) -> Oil:
     # not stated, or nonsense: silence then counts in full
     limit = percent / 100 if is_positive_number(percent) and percent <= 100 else None
     return replace(
-        shipped,
-        id=f"{shipped.id}{OWN_MARK}{name}",
-        name=f"{shipped.name}, lot {name}",
+        oil,
         composition_known=True,
         composition=tuple(largest_first(shares)),
         reporting_limit=limit,

@@ -6,7 +6,7 @@ import pytest
 
 from blendkit.blend.market import Market
 from blendkit.foundation import data
-from blendkit.keeping.own_lots import keep_lot
+from blendkit.keeping.own_materials import keep_lot
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import read_analysis
 from blendkit.materials.catalogue import Share

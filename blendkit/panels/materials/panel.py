@@ -8,7 +8,7 @@ import ipywidgets as widgets
 
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
-from blendkit.keeping.own_lots import keep_lot
+from blendkit.keeping.own_materials import keep_lot
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import Analysis, read_analysis
 from blendkit.materials.search import ANY, families, find
