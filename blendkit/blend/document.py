@@ -6,13 +6,14 @@ here beyond turning text into numbers; `blendkit.blend.blend` makes a `Blend` of
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import contextlib
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 from blendkit.blend.fields import CarrierPart, Fields, OilPart
 from blendkit.blend.market import Market
-from blendkit.foundation.errors import Problem, attempt, quoted, text_of
+from blendkit.foundation.errors import Problem, UnknownMaterial, attempt, quoted, text_of
 from blendkit.foundation.field_reader import FieldReader
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import (
@@ -23,9 +24,10 @@ from blendkit.foundation.units import (
     to_si,
 )
 from blendkit.materials import catalogue
+from blendkit.materials.catalogue import TRADE_DROPS_PER_ML, Carrier, MixedMaterial, Oil
 
+Material = TypeVar("Material", Oil, Carrier)
 STRENGTH_BASES = ("drops", "volume", "mass")
-TRADE_DROPS_PER_ML = 20.0  # common practice, no published source
 LARGEST_BOTTLE_M3 = 0.01
 MOST_DROPS_PER_ML = 200.0
 LONGEST_NAME = 200
@@ -83,7 +85,7 @@ class _Reader(FieldReader):
             strength_basis=self.choice(
                 "strength_basis", self.document.get("strength_basis", "drops"), STRENGTH_BASES
             ),
-            drops_per_ml=self._drops_per_ml(),
+            drops_per_ml=self._drops_per_ml(oils),
             note_parts=self._note_parts(oils),
             oils=oils,
             carriers=carriers,
@@ -130,8 +132,7 @@ class _Reader(FieldReader):
                 needed = "a whole number of drops, 0 or more"
                 self.add(f"{where}, drops", quoted(fixed), needed)
             parts = self.positive(f"{where}, parts", entry.get("parts", 1))
-            if self._is_known(where, entry, "oil", known):
-                oil = catalogue.oil(entry["id"])
+            if oil := self._find(where, entry, "oil", catalogue.oil, known):
                 note = self.choice(f"{where}, note", entry.get("note", oil.note), NOTES)
                 oils.append(OilPart(oil, note, parts, fixed))
         if not oils and not self.problems:
@@ -142,27 +143,34 @@ class _Reader(FieldReader):
         carriers, known = [], catalogue.carrier_ids()
         for where, entry in self._materials("carriers", _CARRIER_KEYS):
             parts = self.positive(f"{where}, parts", entry.get("parts", 1))
-            if self._is_known(where, entry, "carrier", known):
-                carriers.append(CarrierPart(catalogue.carrier(entry["id"]), parts))
+            if carrier := self._find(where, entry, "carrier", catalogue.carrier, known):
+                carriers.append(CarrierPart(carrier, parts))
         return tuple(carriers)
 
-    def _is_known(
-        self, where: str, entry: Mapping[str, Any], kind: str, known: tuple[str, ...]
-    ) -> bool:
-        if "id" not in entry or entry["id"] in known:
-            return "id" in entry
-        name = entry["id"]
-        hint = self.hint(name, known) or f"See bk.{kind}s() for all of them."
-        self.add(f"{where}, id", quoted(name), f"an id of the {kind}s on record", hint)
-        return False
+    def _find(
+        self,
+        where: str,
+        entry: Mapping[str, Any],
+        kind: str,
+        find: Callable[[str], Material],
+        known: tuple[str, ...],
+    ) -> Material | None:
+        name = entry.get("id")
+        if name in known or (isinstance(name, str) and catalogue.find_own(name)):
+            with contextlib.suppress(UnknownMaterial):  # an own material of the other kind
+                return find(name)
+        if "id" in entry:
+            hint = self.hint(name, known) or f"See bk.{kind}s() for all of them."
+            self.add(f"{where}, id", quoted(name), f"an id of the {kind}s on record", hint)
+        return None
 
-    def _drops_per_ml(self) -> Mapping[str, float]:
+    def _drops_per_ml(self, oils: Iterable[OilPart]) -> Mapping[str, float]:
         given = self.document.get("drops_per_ml", TRADE_DROPS_PER_ML)
         if not isinstance(given, Mapping):
             given = {"default": given}
         if not self.is_short("drops_per_ml", given):
             given = {}
-        known = {"default", *catalogue.oil_ids(), *catalogue.carrier_ids()}
+        known = {"default", *catalogue.known_ids()}
         for key, value in given.items():
             where = f"drops_per_ml, {key}"
             if key not in known:
@@ -170,7 +178,12 @@ class _Reader(FieldReader):
             elif not is_positive_number(value) or not 1 <= value <= MOST_DROPS_PER_ML:
                 needed = f"drops in one millilitre, a number from 1 to {MOST_DROPS_PER_ML:g}"
                 self.add(where, quoted(value), needed)
-        return MappingProxyType({"default": TRADE_DROPS_PER_ML, **given})
+        own = {
+            part.oil.id: part.oil.drops_per_ml
+            for part in oils
+            if isinstance(part.oil, MixedMaterial) and part.oil.drops_per_ml
+        }
+        return MappingProxyType({"default": TRADE_DROPS_PER_ML, **own, **given})
 
     def _note_parts(self, oils: tuple[OilPart, ...]) -> Mapping[str, float]:
         given = self.document.get("note_parts", {})
@@ -226,6 +239,9 @@ class _Reader(FieldReader):
         return MappingProxyType(found)
 
     def _check_together(self, fields: Fields) -> None:
+        both = {p.oil.id for p in fields.oils} & {p.carrier.id for p in fields.carriers}
+        for name in sorted(both):
+            self.add("carriers", f"{quoted(name)}, an oil here", "each material once")
         if not fields.carriers and fields.strength_fraction < 1:
             needed = "at least one carrier when the strength is below 100 %"
             self.add("carriers", "nothing", needed)

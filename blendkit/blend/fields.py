@@ -85,6 +85,32 @@ class Fields:
         """Drops of the default size that the liquid of a bottle comes to."""
         return self.liquid_m3 * ML_PER_M3 * self.drops_per_ml["default"]
 
+    @property
+    def typed(self) -> tuple[catalogue.Oil | catalogue.Carrier, ...]:
+        """Oils, carriers and mixtures as they were typed."""
+        return (*(part.oil for part in self.oils), *(part.carrier for part in self.carriers))
+
+    @property
+    def base(self) -> tuple[catalogue.Oil | catalogue.Carrier, ...]:
+        """Oils and carriers in the bottle, each once; mixtures are unfolded."""
+        parts = (part for item in self.typed for part, _ in catalogue.parts_of(item))
+        return tuple({part.id: part for part in parts}.values())
+
+    @property
+    def base_oils(self) -> tuple[catalogue.Oil, ...]:
+        """Oils in the bottle, those in mixtures among them."""
+        return tuple(item for item in self.base if isinstance(item, catalogue.Oil))
+
+    @property
+    def base_carriers(self) -> tuple[catalogue.Carrier, ...]:
+        """Carriers in the bottle, the solvents of mixtures among them."""
+        return tuple(item for item in self.base if not isinstance(item, catalogue.Oil))
+
+    @property
+    def mixtures(self) -> tuple[catalogue.MixedMaterial, ...]:
+        """Materials of the blend that are mixtures."""
+        return tuple(i for i in self.typed if isinstance(i, catalogue.MixedMaterial))
+
     def drops_per_ml_of(self, material_id: str) -> float:
         """Drops in one millilitre of a material, with this blend's droppers. [1/mL]"""
         return self.drops_per_ml.get(material_id, self.drops_per_ml["default"])

@@ -2,7 +2,8 @@
 
 Drops are counts; millilitres and grams follow from each oil's drop size and density. Skin
 limits and the fade both start from here, because they must judge the bottle that is mixed
-and not the ratio that was asked for.
+and not the ratio that was asked for. `portions` are materials as they were typed, a drop of a
+dilution among them; `held` and `mass_fractions` unfold every mixture into oils and carriers.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import pandas as pd
 
@@ -19,6 +20,8 @@ from blendkit.blend.counts import claims_of
 from blendkit.blend.fields import Fields
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.materials.amounts import material
+from blendkit.materials.catalogue import Carrier, Oil, parts_of
 
 MIXING_ORDER = ("base", "middle", "top", "carrier")
 
@@ -44,6 +47,23 @@ class Portion:
     drops: int | None
     target_drops: float | None
     volume_m3: float
+    mass_kg: float
+
+
+class Held(NamedTuple):
+    """One oil or carrier in the bottle, whichever mixtures it came in.
+
+    Attributes
+    ----------
+    material : Oil or Carrier
+        No mixture.
+    note : str
+        That in which most of an oil was put in; "carrier" for a carrier.
+    mass_kg : float
+    """
+
+    material: Oil | Carrier
+    note: str
     mass_kg: float
 
 
@@ -113,6 +133,30 @@ class Filling:
         return tuple(portion for portion in self.portions if portion.note == "carrier")
 
     @cached_property
+    def held(self) -> tuple[Held, ...]:
+        """Oils and carriers in the order of the portions they first come in."""
+        shares: dict[str, list[Held]] = {}
+        for portion in self.portions:
+            for part, share in parts_of(material(portion.material)):
+                note = portion.note if isinstance(part, Oil) else "carrier"
+                if isinstance(part, Oil) and note == "carrier":
+                    note = part.note  # an infusion that is poured holds it
+                row = Held(part, note, portion.mass_kg * share)
+                shares.setdefault(part.id, []).append(row)
+        return tuple(
+            max(rows, key=lambda row: row.mass_kg)._replace(
+                mass_kg=sum(row.mass_kg for row in rows)
+            )
+            for rows in shares.values()
+        )
+
+    @property
+    def pure_oil_by_mass(self) -> float:
+        """Share of essential oils in the liquid, without the solvents of dilutions. [-]"""
+        oils = (row.mass_kg for row in self.held if isinstance(row.material, Oil))
+        return sum(oils) / self.mass_kg
+
+    @cached_property
     def volume_m3(self) -> float:
         """Liquid in all. [m3]"""
         return sum(portion.volume_m3 for portion in self.portions)
@@ -161,8 +205,8 @@ class Filling:
         return sum(p.mass_kg for p in self.portions if p.note == note) / self.mass_kg
 
     def mass_fractions(self) -> dict[str, float]:
-        """Share of each material in the liquid by mass, by id. [-]"""
-        return {portion.material: portion.mass_kg / self.mass_kg for portion in self.portions}
+        """Share of each oil and carrier in the liquid by mass, mixtures unfolded. [-]"""
+        return {row.material.id: row.mass_kg / self.mass_kg for row in self.held}
 
     def rows(self) -> list[dict[str, Any]]:
         """The materials in mixing order; keys as `blendkit.drop_table` names its columns."""

@@ -3,9 +3,9 @@
 Two kinds, which differ in what they hold:
 
 - *Move* holds every row, corrected ones and corrections, with people, and the photos' files.
-- *Share* holds blends with their versions, own lots and own materials: no people, no health, no stock and no
-  prices. Blends that learners made in a class and blends that were withdrawn are left out, and
-  the words of `WORDS`, in which somebody may be named, are left empty.
+- *Share* holds blends with their versions, own lots and own materials: no people, no health, no
+  stock and no prices. Blends that learners made in a class and blends that were withdrawn are
+  left out, and the words of `WORDS`, in which somebody may be named, are left empty.
 
 The SQLite file has our tables alone, without types, triggers or indexes, so that whoever reads
 it can refuse everything else.

@@ -176,7 +176,9 @@ STEPS: Sequence[Sequence[str]] = (
     ],
     # 8: own materials, and what was mixed of them to keep on the shelf
     [
-        *_table("own_materials", "name TEXT NOT NULL, document TEXT NOT NULL, kept_at TEXT NOT NULL"),
+        *_table(
+            "own_materials", "name TEXT NOT NULL, document TEXT NOT NULL, kept_at TEXT NOT NULL"
+        ),
         *_table(
             "makings",
             """material TEXT NOT NULL, lot TEXT NOT NULL, made_on TEXT NOT NULL,

@@ -99,7 +99,7 @@ def keep_mixture(
     Returns
     -------
     MixedMaterial
-        Its id can be used wherever an oil's or a carrier's id can.
+        Its id, "my-rose-otto-3-in-jojoba", can be used wherever an oil's or a carrier's can.
 
     Raises
     ------
@@ -109,11 +109,6 @@ def keep_mixture(
         No such part.
     CannotJournal
         The store cannot be written. Nothing was changed.
-
-    Examples
-    --------
-    >>> keep_mixture("Rose otto 3 % in jojoba", {"rose-otto": 3, "jojoba": 97}).id  # doctest: +SKIP
-    'my-rose-otto-3-in-jojoba'
     """
     given = dict(parts) if isinstance(parts, Mapping) else parts
     document = _filled(
@@ -151,7 +146,7 @@ def keep_material(
         it has in the fade.
     **known
         ``latin_name``, ``inci``, ``note``, ``odour_words``, ``caution`` (the supplier's words),
-        ``allergen_group``, ``keeps_months``, ``drops_per_ml``.
+        ``allergen_group`` (of `ALLERGY_GROUPS`), ``keeps_months``.
 
     Returns
     -------

@@ -30,7 +30,7 @@ from blendkit.foundation.units import (
 from blendkit.journal import records
 from blendkit.journal.store import Journal, now
 from blendkit.materials.amounts import as_volume, material, read_amount, shelf_id
-from blendkit.materials.catalogue import OWN_MARK, carrier_ids, oil_ids
+from blendkit.materials.catalogue import OWN_MARK, known_ids
 
 MOST_BOTTLES = 1_000_000
 
@@ -177,7 +177,7 @@ def take_back(journal: Journal, entry: str) -> None:
 
 def purchases(journal: Journal) -> list[Purchase]:
     """All bottles bought, in the order in which they came."""
-    known = _known_ids()
+    known = known_ids()
     found = [
         Purchase(
             row.id, shelf_id(row.material), row.bottle_ml / ML_PER_M3, row.bottles, row.price,
@@ -197,7 +197,7 @@ def _moments(row: records.PurchaseRow) -> Iterator[datetime]:
 def counts(journal: Journal) -> dict[str, Count]:
     """The newest count of each material that was ever counted, by shelf id."""
     newest: dict[str, Count] = {}
-    known = _known_ids()
+    known = known_ids()
     for row in journal.all(records.CountRow):
         if row.material not in known:
             continue
@@ -221,7 +221,7 @@ def drop_sizes(journal: Journal) -> dict[str, float]:
 
 def batch_uses(journal: Journal) -> list[Use]:
     """Amounts that the batches in the journal used; withdrawn batches used nothing."""
-    known = _known_ids()
+    known = known_ids()
     made = {batch.id: batch for batch in journal.all(records.BatchRow)}
     rows = []
     for taken in journal.all(records.BatchMaterial):
@@ -246,10 +246,6 @@ def batch_uses(journal: Journal) -> list[Use]:
 def current_stock(journal: Journal) -> dict[str, OnShelf]:
     """Stock of each material, by shelf id; see `blendkit.batch.stock.stock`."""
     return stock(batch_uses(journal), purchases(journal), counts(journal))
-
-
-def _known_ids() -> set[str]:
-    return {*oil_ids(), *carrier_ids()}
 
 
 # --- what was typed -----------------------------------------------------------------------

@@ -20,13 +20,20 @@ from blendkit.foundation import data
 from blendkit.foundation.errors import UnknownMaterial, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, KG_PER_M3_PER_G_PER_ML
 from blendkit.materials.constituents import constituent
-from blendkit.materials.kinds import Carrier, MixedMaterial, Oil, Share, parts_of
+from blendkit.materials.kinds import (
+    ALLERGY_GROUPS,
+    TRADE_DROPS_PER_ML,
+    Carrier,
+    MixedMaterial,
+    Oil,
+    Share,
+    parts_of,
+    steeped_in,
+)
 
-__all__ = [
-    "OWN", "OWN_MARK", "Carrier", "MixedMaterial", "Oil", "Own", "Share", "carrier",
-    "carrier_ids", "carriers", "find_own", "fold", "is_carrier", "largest_first",
-    "mean_vapour_pressure_pa", "oil", "oil_ids", "oils", "parts_of", "pinned",
-    "shipped_material", "shipped_materials", "shipped_oil", "shipped_oils", "unfold", "use_own_materials",
+__all__ = [  # what is looked up here is also taken from here
+    "ALLERGY_GROUPS", "TRADE_DROPS_PER_ML", "Carrier", "MixedMaterial", "Oil", "Share",
+    "parts_of", "steeped_in",
 ]  # fmt: skip
 OWN_MARK = "@"
 OWN = "my-"  # begins the id of an own material; no shipped id begins so
@@ -127,6 +134,11 @@ def oil_ids() -> tuple[str, ...]:
 def carrier_ids() -> tuple[str, ...]:
     """Ids of every carrier on record: the shipped ones, then the maker's own."""
     return (*_carriers(), *_own_ids("carrier"))
+
+
+def known_ids() -> set[str]:
+    """Every id that a material goes by, versions of own materials among them."""
+    return {*_shipped_oils(), *_carriers(), *_own[0]().known}
 
 
 def _own_ids(kind: str) -> list[str]:

@@ -4,6 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from types import MappingProxyType
+
+TRADE_DROPS_PER_ML = 20.0  # common practice, no published source
+# of an own carrier, with the shipped carrier whose cautions it shares
+ALLERGY_GROUPS = MappingProxyType({
+    "none": "", "nut": "sweet-almond", "coconut": "mct-fractionated-coconut",
+    "seed": "sunflower-high-oleic", "sesame": "sesame",
+})  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -172,6 +180,14 @@ class MixedMaterial(Oil, Carrier):
             share * part.unidentified_fraction for part, share in self.parts
             if isinstance(part, Oil)
         )  # fmt: skip
+
+
+def steeped_in(item: Oil | Carrier) -> tuple[str, ...]:
+    """Plants steeped in a mixture or in one of its parts, in the maker's words."""
+    if not isinstance(item, MixedMaterial):
+        return ()
+    inner = (plants for part, _ in item.made_of for plants in steeped_in(part))
+    return tuple(dict.fromkeys(filter(None, (item.botanicals, *inner))))
 
 
 def parts_of(item: Oil | Carrier) -> tuple[tuple[Oil | Carrier, float], ...]:

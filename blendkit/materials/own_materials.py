@@ -27,8 +27,10 @@ from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 from blendkit.materials.analysed_lots import analysed
 from blendkit.materials.catalogue import (
+    ALLERGY_GROUPS,
     OWN,
     OWN_MARK,
+    TRADE_DROPS_PER_ML,
     Carrier,
     MixedMaterial,
     Oil,
@@ -42,17 +44,19 @@ from blendkit.materials.catalogue import (
 KINDS, MIXTURE, BASES = ("oil", "carrier", "additive"), "mixture", ("mass", "volume", "drops")
 DEEPEST, LONGEST_TEXT = 8, 500
 LIGHTEST, HEAVIEST = 0.5, 2.0  # g/mL
-TRADE_DROPS_PER_ML = 20.0  # common practice, no published source
 FAMILY = "own materials"
 _BY_MAKER = "the maker's own entry"
 _MIDDLE = "not on record; the middle of those that are"
 _SHORTEST = "not on record; the shortest that is"
 _ASK = "Its allergy group is not on record: ask the supplier."
-_TEXTS = ("latin_name", "inci", "caution", "allergen_group", "odour_words", "density_by")
-_NUMBERS = ("density_g_per_ml", "keeps_months", "drops_per_ml")
-KEYS = (*_TEXTS, *_NUMBERS, "note", "like", "analysis")
+_TEXTS = ("latin_name", "inci", "caution", "odour_words", "density_by")
+_NUMBERS = ("density_g_per_ml", "keeps_months")
+KEYS = (*_TEXTS, *_NUMBERS, "note", "like", "analysis", "allergen_group")
 KEYS_OF_MIXTURE = ("parts", "by", "note", "drop_sizes", "drops_per_ml", "botanicals",
                    "keeps_months")  # fmt: skip
+# what a row that somebody else wrote may raise, besides a plain refusal
+_NO_MATERIAL = (BadNumber, UnknownMaterial, TypeError, ValueError, AttributeError,
+                ArithmeticError, RecursionError)  # fmt: skip
 Find = Callable[[str], Oil | Carrier]
 Make = Callable[[str, str], Oil | Carrier]
 Parts = tuple[tuple[Oil | Carrier, float], ...]
@@ -138,15 +142,20 @@ class _Reader(FieldReader):
         model = find(str(like)) if like else None
         typed = self.number("density_g_per_ml", LIGHTEST, HEAVIEST)
         density, source, grade = _density(kind, typed, texts.pop("density_by"), model)
-        known: dict[str, Any] = {"density_kg_per_m3": density, "inci_grade": "read", "inci": texts["inci"]}
+        known: dict[str, Any] = {
+            "density_kg_per_m3": density,
+            "inci_grade": "read",
+            "inci": texts["inci"],
+        }
         months = self.number("keeps_months", 0.1, 600)
-        note = self.note(NOTES, "middle")
+        note, group = self.note(NOTES, "middle"), self.document.get("allergen_group", "")
+        if group:
+            self.choice("allergen_group", group, tuple(ALLERGY_GROUPS))
         if kind != "oil":
             return lambda own, name: Carrier(
                 id=own, name=name, **known, **_as_carrier(model, months),
-                allergen_group=texts["allergen_group"],
-                caution=" ".join(filter(None, (
-                    texts["caution"], "" if texts["allergen_group"] else _ASK))),
+                allergen_group=str(group),
+                caution=" ".join(filter(None, (texts["caution"], "" if group else _ASK))),
             )  # fmt: skip
 
         def make(own: str, name: str) -> Oil:
@@ -157,8 +166,7 @@ class _Reader(FieldReader):
                 grade=grade, based_on=own, caution=texts["caution"],
             )  # fmt: skip
             given = self.document.get("analysis")
-            is_given = isinstance(given, Mapping)
-            return analysed(oil, given, _BY_MAKER) if is_given else oil
+            return analysed(oil, given, _BY_MAKER) if isinstance(given, Mapping) else oil
 
         return make
 
@@ -286,7 +294,9 @@ def _refuse_circles(made: Oil | Carrier) -> None:
 
 
 def _renamed(item: Oil | Carrier, own: str) -> Oil | Carrier:
-    return replace(item, id=own, based_on=own) if isinstance(item, Oil) else replace(item, id=own)
+    return (
+        replace(item, id=own, based_on=own) if isinstance(item, Oil) else replace(item, id=own)
+    )
 
 
 def read_all(lots: Iterable[Oil], rows: Iterable[tuple[str, Mapping[str, Any]]]) -> Own:
@@ -297,7 +307,7 @@ def read_all(lots: Iterable[Oil], rows: Iterable[tuple[str, Mapping[str, Any]]])
     known: dict[str, Oil | Carrier] = {oil.id: oil for oil in lots}
     ids, documents = tuple(known), dict[str, tuple[str, Mapping[str, Any]]]()
     for name, document in rows:
-        with contextlib.suppress(BadNumber, TypeError, ValueError, AttributeError):
+        with contextlib.suppress(*_NO_MATERIAL):
             key = version_id(name, document)
             documents.pop(key, None)  # what is kept again is the newest
             documents[key] = name, document
@@ -308,7 +318,7 @@ def read_all(lots: Iterable[Oil], rows: Iterable[tuple[str, Mapping[str, Any]]])
 
     for _ in range(DEEPEST + 1):  # a round for each level of mixtures in mixtures
         for key, (name, document) in documents.items():
-            with contextlib.suppress(BadNumber, UnknownMaterial):
+            with contextlib.suppress(*_NO_MATERIAL):
                 known.setdefault(key, read_material(key, name, document, find))
     newest = {key.partition(OWN_MARK)[0]: key for key in documents if key in known}
     known |= {own: _renamed(known[key], own) for own, key in newest.items()}

@@ -12,7 +12,7 @@ from types import MappingProxyType
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.document import TRADE_DROPS_PER_ML, read_fields
+from blendkit.blend.document import read_fields
 from blendkit.blend.fields import Fields, OilPart
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import Problem, attempt, quoted, text_of
@@ -20,6 +20,7 @@ from blendkit.foundation.field_reader import MOST_ENTRIES, FieldReader
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import is_whole_number, to_si
 from blendkit.materials import catalogue
+from blendkit.materials.catalogue import TRADE_DROPS_PER_ML
 from blendkit.skin.cautions import WEARERS
 from blendkit.teaching.class_document import BadClass, ClassBlend, ClassPlan, PaletteOil, Seat
 

@@ -71,8 +71,8 @@ class FadeWishes:
     def offer(self, blend: Blend) -> None:
         """Offer the targets of a blend, and forget the result for an earlier one."""
         notes = [note for note in NOTES if note in {part.note for part in blend.oils}]
-        oils = {part.oil.id: part.oil.name for part in blend.oils}
-        families = sorted({part.oil.family for part in blend.oils if part.oil.family})
+        oils = {oil.id: oil.name for oil in blend.base_oils}
+        families = sorted({oil.family for oil in blend.base_oils if oil.family})
         offer(self.lead, [(f"the {note}", note) for note in notes])
         of_family = [(f"{family}, the family", family) for family in families]
         of_note = [(f"{note}, the note", note) for note in notes]
