@@ -124,7 +124,7 @@ def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
         In drops up to `DROPS_UP_TO` of them, halves rounded to even; else in steps.
     """
     exact_kg = portion.mass_kg * times
-    exact_drops = None if portion.drops is None else portion.drops * times
+    exact_drops = None if portion.whole_drops is None else portion.whole_drops * times
     if exact_drops is not None and exact_drops <= DROPS_UP_TO:
         drops = round(exact_drops)
         mass_kg = portion.mass_kg * drops / portion.drops if portion.drops else 0.0

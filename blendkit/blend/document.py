@@ -17,6 +17,7 @@ from blendkit.foundation.errors import Problem, UnknownMaterial, attempt, quoted
 from blendkit.foundation.field_reader import FieldReader
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import (
+    G_PER_KG,
     ML_PER_M3,
     is_positive_number,
     is_whole_number,
@@ -27,9 +28,11 @@ from blendkit.materials import catalogue
 from blendkit.materials.catalogue import TRADE_DROPS_PER_ML, Carrier, MixedMaterial, Oil
 
 Material = TypeVar("Material", Oil, Carrier)
-STRENGTH_BASES = ("drops", "volume", "mass")
+STRENGTH_BASES, WAYS = ("drops", "volume", "mass"), ("drops", "mass")
+SCALE_STEP, LARGEST_STEP_KG = "0.01 g", 0.01
 LARGEST_BOTTLE_M3 = 0.01
 MOST_DROPS_PER_ML = 200.0
+MOST_COUNTS = 1_000_000
 LONGEST_NAME = 200
 LONGEST_REASON = 500
 
@@ -46,8 +49,11 @@ _KEYS = {
     "carriers": True,
     "market": False,
     "accepted": False,
+    "by": False,
+    "step": False,
+    "make": False,
 }
-_OIL_KEYS = {"id": True, "note": False, "parts": False, "drops": False}
+_OIL_KEYS = {"id": True, "note": False, "parts": False, "drops": False, "mass": False}
 _CARRIER_KEYS = {"id": True, "parts": False}
 _MARKET_KEYS = {"region": False, "use": False}
 _ACCEPTED_KEYS = {"limit": True, "reason": True}
@@ -75,7 +81,9 @@ class _Reader(FieldReader):
 
     def fields(self) -> Fields:
         self.check_keys("", self.document, _KEYS)
-        oils, carriers = self._oils(), self._carriers()
+        by = self.choice("by", self.document.get("by", WAYS[0]), WAYS)
+        step_kg = self._mass("step", SCALE_STEP, LARGEST_STEP_KG) if by == "mass" else None
+        oils, carriers = self._oils(step_kg), self._carriers(by)
         fields = Fields(
             name=self.name("name", self.document.get("name", ""), LONGEST_NAME),
             bottle_m3=self._volume("bottle", smallest=1e-7),
@@ -83,7 +91,9 @@ class _Reader(FieldReader):
             botanicals_m3=self._volume("botanicals"),
             strength_fraction=self._strength(),
             strength_basis=self.choice(
-                "strength_basis", self.document.get("strength_basis", "drops"), STRENGTH_BASES
+                "strength_basis",
+                self.document.get("strength_basis", by),
+                STRENGTH_BASES[1:] if by == "mass" else STRENGTH_BASES,
             ),
             drops_per_ml=self._drops_per_ml(oils),
             note_parts=self._note_parts(oils),
@@ -91,6 +101,8 @@ class _Reader(FieldReader):
             carriers=carriers,
             market=self._market(),
             accepted=self._accepted(),
+            step_kg=step_kg,
+            make_kg=self._mass("make") if "make" in self.document else None,
         )
         if not self.problems:
             self._check_together(fields)
@@ -106,6 +118,34 @@ class _Reader(FieldReader):
             needed = f"a volume {least} to {show(LARGEST_BOTTLE_M3 * ML_PER_M3)} mL"
             self.add(key, quoted(value), needed)
         return volume_m3 or 0.0
+
+    def _mass(self, key: str, otherwise: str = "", most_kg: float = 100.0) -> float:
+        """A mass above 0, of a blend by mass. [kg]"""
+        value = self.document.get(key, otherwise)
+        mass_kg = attempt(self.problems, to_si, value, "kg", name=key)
+        if mass_kg is not None and not 1e-9 <= mass_kg <= most_kg:
+            self.add(key, quoted(value), f"a mass above 0 and up to {show(most_kg * 1e3)} g")
+        return mass_kg or 1.0
+
+    def _fixed(self, where: str, entry: Mapping[str, Any], step_kg: float | None) -> int | None:
+        """A count fixed by hand, in drops or steps; or a mass, as a count of steps."""
+        fixed = entry.get("drops")
+        if "drops" in entry and not is_whole_number(fixed, 0, MOST_COUNTS):
+            needed = "a whole number of drops, 0 or more"
+            self.add(f"{where}, drops", quoted(fixed), needed)
+        if "mass" not in entry:
+            return fixed
+        if step_kg is None or "drops" in entry:
+            needed = 'no drops, and "by": "mass" in the document'
+            self.add(f"{where}, mass", quoted(entry["mass"]), needed)
+            return None
+        mass_kg = self.attempt(where, to_si, entry["mass"], "kg", name="mass") or 0.0
+        steps = mass_kg / step_kg
+        if not 0 <= steps <= MOST_COUNTS or abs(steps - round(steps)) > 1e-6:
+            needed = f"whole steps of {show(step_kg * G_PER_KG)} g, 0 or more"
+            self.add(f"{where}, mass", quoted(entry["mass"]), needed)
+            return None
+        return round(steps)
 
     def _strength(self) -> float:
         value = self.document.get("strength", "20 %")
@@ -124,13 +164,10 @@ class _Reader(FieldReader):
                 self.once(where, name, seen, "each material once", fix)
             yield where, entry
 
-    def _oils(self) -> tuple[OilPart, ...]:
+    def _oils(self, step_kg: float | None) -> tuple[OilPart, ...]:
         oils, known = [], catalogue.oil_ids()  # own lots among them: one look into the store
         for where, entry in self._materials("oils", _OIL_KEYS):
-            fixed = entry.get("drops")
-            if "drops" in entry and not is_whole_number(fixed, 0, 1_000_000):
-                needed = "a whole number of drops, 0 or more"
-                self.add(f"{where}, drops", quoted(fixed), needed)
+            fixed = self._fixed(where, entry, step_kg)
             parts = self.positive(f"{where}, parts", entry.get("parts", 1))
             if oil := self._find(where, entry, "oil", catalogue.oil, known):
                 note = self.choice(f"{where}, note", entry.get("note", oil.note), NOTES)
@@ -139,12 +176,13 @@ class _Reader(FieldReader):
             self.add("oils", "nothing", "at least one oil")
         return tuple(oils)
 
-    def _carriers(self) -> tuple[CarrierPart, ...]:
+    def _carriers(self, by: str) -> tuple[CarrierPart, ...]:
         carriers, known = [], catalogue.carrier_ids()
         for where, entry in self._materials("carriers", _CARRIER_KEYS):
             parts = self.positive(f"{where}, parts", entry.get("parts", 1))
             if carrier := self._find(where, entry, "carrier", catalogue.carrier, known):
-                carriers.append(CarrierPart(carrier, parts))
+                volume = parts / carrier.density_kg_per_m3 if by == "mass" else parts
+                carriers.append(CarrierPart(carrier, volume))
         return tuple(carriers)
 
     def _find(
@@ -245,6 +283,9 @@ class _Reader(FieldReader):
         if not fields.carriers and fields.strength_fraction < 1:
             needed = "at least one carrier when the strength is below 100 %"
             self.add("carriers", "nothing", needed)
+        if fields.make_kg and (fields.step_kg is None or fields.strength_basis != "mass"):
+            needed = '"by": "mass", with strength by mass'
+            self.add("make", quoted(self.document["make"]), needed)
         if fields.liquid_m3 <= 0:
             displaced = fields.headspace_m3 + fields.botanicals_m3
             got = f"{show(displaced * ML_PER_M3)} mL taken up"

@@ -35,10 +35,12 @@ class Portion:
     material, name, note : str
         Id, name for people, and "base", "middle", "top" or "carrier".
     drops : int or None
-        Whole drops of an oil; None for a carrier, which is poured.
+        Whole drops of an oil, or steps of the scale; None for a carrier, which is poured.
     target_drops : float or None
         Drops before rounding; None for carriers and for counts fixed by hand. [-]
     volume_m3, mass_kg : float
+    is_weighed : bool
+        True where `drops` are steps of the scale.
     """
 
     material: str
@@ -48,6 +50,12 @@ class Portion:
     target_drops: float | None
     volume_m3: float
     mass_kg: float
+    is_weighed: bool = False
+
+    @property
+    def whole_drops(self) -> int | None:
+        """Drops to count; None for what is poured or weighed."""
+        return None if self.is_weighed else self.drops
 
 
 class Held(NamedTuple):
@@ -109,8 +117,11 @@ class Filling:
                     mass_kg = volume_m3 * oil.density_kg_per_m3
                     target = float(targets[oil.id]) if part.fixed_drops is None else None
                     portions.append(
-                        Portion(oil.id, oil.name, note, drops, target, volume_m3, mass_kg)
-                    )
+                        Portion(
+                            oil.id, oil.name, note, drops, target, volume_m3, mass_kg,
+                            fields.step_kg is not None,
+                        )
+                    )  # fmt: skip
         oils_m3 = sum(portion.volume_m3 for portion in portions)
         whole = sum(part.parts for part in fields.carriers)
         for poured in fields.carriers:
@@ -178,7 +189,13 @@ class Filling:
         Counted at the blend's default drop size, as the trade's rule does.
         """
         capacity = self.volume_m3 * ML_PER_M3 * self.fields.drops_per_ml["default"]
-        return self.oil_drops / capacity
+        if self.fields.step_kg is None:
+            return self.oil_drops / capacity
+        return sum(self.drops_like(portion) for portion in self.oils) / capacity
+
+    def drops_like(self, portion: Portion) -> float:
+        """Drops that an oil comes to with its own dropper, in a blend by mass too. [-]"""
+        return portion.volume_m3 * ML_PER_M3 * self.fields.dropper_of(portion.material)
 
     @property
     def strength_by_volume(self) -> float:
@@ -215,7 +232,7 @@ class Filling:
                 "material": portion.material,
                 "name": portion.name,
                 "note": portion.note,
-                "drops": portion.drops,
+                "drops": portion.whole_drops,
                 "volume_ml": portion.volume_m3 * ML_PER_M3,
                 "mass_g": portion.mass_kg * G_PER_KG,
                 "percent_by_mass": portion.mass_kg / self.mass_kg * 100,

@@ -156,7 +156,7 @@ def keep_drop_size(
 
 
 def take_back(journal: Journal, entry: str) -> None:
-    """Withdraw a purchase or a count by its id; its rows stay in the store.
+    """Withdraw a purchase, a count or a making by its id; its rows stay in the store.
 
     Raises
     ------
@@ -164,7 +164,8 @@ def take_back(journal: Journal, entry: str) -> None:
         No such entry, or taken back already.
     CannotJournal
     """
-    rows = [*journal.all(records.PurchaseRow), *journal.all(records.CountRow)]
+    kinds = (records.PurchaseRow, records.CountRow, records.MakingRow)
+    rows = [row for kind in kinds for row in journal.all(kind)]
     known = {row.id: row for row in rows}
     if entry not in known:
         hint = near_miss(entry, known)
@@ -176,7 +177,7 @@ def take_back(journal: Journal, entry: str) -> None:
 
 
 def purchases(journal: Journal) -> list[Purchase]:
-    """All bottles bought, in the order in which they came."""
+    """All bottles bought and mixtures made, in the order in which they came."""
     known = known_ids()
     found = [
         Purchase(
@@ -185,6 +186,14 @@ def purchases(journal: Journal) -> list[Purchase]:
         )
         for row in journal.all(records.PurchaseRow)
         if row.bottle_ml is not None and row.material in known
+    ]  # fmt: skip
+    found += [
+        Purchase(
+            row.id, shelf_id(row.material), row.volume_ml / ML_PER_M3, 1, row.price,
+            row.currency, min(row.recorded_at, moment(row.made_on)), row.made_on,
+        )
+        for row in journal.all(records.MakingRow)
+        if row.material in known
     ]  # fmt: skip
     return sorted(found, key=lambda row: row.at)
 
@@ -209,9 +218,12 @@ def counts(journal: Journal) -> dict[str, Count]:
 
 
 def opening_days(journal: Journal) -> dict[str, date]:
-    """The day each material's newest bottle was opened, where it was entered."""
+    """The day each material's newest bottle was opened, or a mixture was made."""
     rows = journal.all(records.PurchaseRow)
-    return {row.material: row.opened_on for row in rows if row.opened_on}
+    made = {
+        r.material.partition(OWN_MARK)[0]: r.made_on for r in journal.all(records.MakingRow)
+    }
+    return made | {row.material: row.opened_on for row in rows if row.opened_on}
 
 
 def drop_sizes(journal: Journal) -> dict[str, float]:
@@ -220,7 +232,7 @@ def drop_sizes(journal: Journal) -> dict[str, float]:
 
 
 def batch_uses(journal: Journal) -> list[Use]:
-    """Amounts that the batches in the journal used; withdrawn batches used nothing."""
+    """Amounts that batches and mixtures made used; withdrawn ones used nothing."""
     known = known_ids()
     made = {batch.id: batch for batch in journal.all(records.BatchRow)}
     rows = []
@@ -240,6 +252,10 @@ def batch_uses(journal: Journal) -> list[Use]:
         same_day = batch.recorded_at.astimezone().date() == batch.made_on
         at = batch.recorded_at if same_day else batch.made_on
         rows.append(Use(held, volume_m3, at, batch.lot))
+    for made_one in journal.all(records.MakingRow):
+        for name, used_ml in made_one.taken_ml.items():
+            if name in known and is_positive_number(used_ml):
+                rows.append(Use(name, used_ml / ML_PER_M3, made_one.made_on, made_one.lot))
     return rows
 
 

@@ -68,7 +68,13 @@ class CountedBottle:
             part.carrier.id: part.parts / whole * part.carrier.density_kg_per_m3
             for part in blend.carriers
         }
-        share = self.drop_m3 / blend.liquid_m3
+        self.liquid_m3 = blend.liquid_m3
+        if blend.make_kg and self.filler:  # a mass to make: what is put in replaces its mass
+            self.drop_m3, self.liquid_m3 = (
+                self.drop_kg / self.filler,
+                blend.make_kg / self.filler,
+            )
+        share = self.drop_m3 / self.liquid_m3
         filled = float(share @ self.drops)
         # carrier takes what room is left; without one the oils must go on filling the bottle
         self.walls: FloatArray = np.array([share] if self.filler else [share, -share])
@@ -78,7 +84,7 @@ class CountedBottle:
     def mass_fractions(self, drops: Counts) -> dict[str, float]:
         """Each oil's share of the whole bottle, by id, mixtures unfolded. [-]"""
         masses_kg = drops * self.drop_kg
-        rest_m3 = max(self.blend.liquid_m3 - float(self.drop_m3 @ drops), 0.0)
+        rest_m3 = max(self.liquid_m3 - float(self.drop_m3 @ drops), 0.0)
         whole_kg = masses_kg.sum() + rest_m3 * self.filler
         fractions = dict(zip(self.ids, (masses_kg / whole_kg).tolist(), strict=True))
         if self.blend.mixtures:
@@ -102,7 +108,7 @@ class CountedBottle:
         filler_kg = np.array(poured).reshape(-1, 1)  # counted in one m3 of what fills up
         ceilings = np.array([[rule.ceiling] for rule in limits], float).reshape(-1, 1)
         ceilings *= 1 + leeway
-        room_m3 = self.blend.liquid_m3
+        room_m3 = self.liquid_m3
         rows = counted_kg - ceilings * (self.drop_kg - self.drop_m3 * self.filler)
         rows -= filler_kg * self.drop_m3
         unit = ceilings * room_m3 * _ABOUT_KG_PER_M3
