@@ -67,7 +67,8 @@ def make_mixture(
     if day is None:
         raise BadNumber([Problem("made_on", quoted(made_on), "a date, YYYY-MM-DD")])
     volume_m3 = read_amount(amount, made.id, name="amount")
-    lots = {row.lot for row in (*journal.all(BatchRow), *journal.all(MakingRow))}
+    lots = {row.lot for row in journal.all(BatchRow)}
+    lots |= {row.lot for row in journal.all(MakingRow)}
     if lot.strip() in lots:
         got, fix = f"{lot.strip()}, which is taken", f"Free: {journal.next_lot(day)}."
         raise BadNumber([Problem("lot", got, "one of its own", fix)])
