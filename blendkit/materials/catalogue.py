@@ -107,23 +107,21 @@ def carriers() -> pd.DataFrame:
 
 
 def _with_own(shipped: pd.DataFrame, own: Iterable[str]) -> pd.DataFrame:
-    known, rows = _own[0]().known, []
+    texts, rows = shipped.select_dtypes(exclude="number").columns, dict[str, dict[str, Any]]()
     for name in own:
-        item = known[name]
-        base = name.partition(OWN_MARK)[0]
-        row = dict(shipped.loc[base]) if base in shipped.index else {}
-        density = item.density_kg_per_m3 / KG_PER_M3_PER_G_PER_ML
-        if not row:
-            row = {key: getattr(item, key) for key in shipped.columns if hasattr(item, key)}
+        item, base = _own[0]().known[name], name.partition(OWN_MARK)[0]
+        if base in shipped.index:
+            row = dict(shipped.loc[base])
+        else:
+            gap = {key: "" if key in texts else math.nan for key in shipped.columns}
+            row = {key: getattr(item, key, nothing) for key, nothing in gap.items()}
+            density = item.density_kg_per_m3 / KG_PER_M3_PER_G_PER_ML
             row |= dict.fromkeys(("density_low_g_per_ml", "density_high_g_per_ml"), density)
-        is_known = isinstance(item, Oil) and item.composition_known
-        own_words = {"composition_known": "yes" if is_known else "no", "name": item.name}
-        rows.append({**row, **{k: v for k, v in own_words.items() if k in shipped.columns}})
-    if not rows:
-        return shipped
-    table = pd.DataFrame(rows, index=pd.Index(list(own), name="id"), columns=shipped.columns)
-    texts = shipped.select_dtypes(exclude="number").columns
-    return pd.concat([shipped, table.fillna(dict.fromkeys(texts, ""))])
+        if isinstance(item, Oil):
+            row["composition_known"] = "yes" if item.composition_known else "no"
+        rows[name] = {**row, "name": item.name}
+    table = pd.DataFrame.from_dict(rows, orient="index", columns=shipped.columns)
+    return pd.concat([shipped, table.rename_axis("id")]) if rows else shipped
 
 
 def oil_ids() -> tuple[str, ...]:
