@@ -142,25 +142,21 @@ class _Reader(FieldReader):
         model = find(str(like)) if like else None
         typed = self.number("density_g_per_ml", LIGHTEST, HEAVIEST)
         density, source, grade = _density(kind, typed, texts.pop("density_by"), model)
-        known: dict[str, Any] = {
-            "density_kg_per_m3": density,
-            "inci_grade": "read",
-            "inci": texts["inci"],
-        }
+        known: dict[str, Any] = {"density_kg_per_m3": density, "inci": texts["inci"]}
         months = self.number("keeps_months", 0.1, 600)
         note, group = self.note(NOTES, "middle"), self.document.get("allergen_group", "")
         if group:
             self.choice("allergen_group", group, tuple(ALLERGY_GROUPS))
         if kind != "oil":
             return lambda own, name: Carrier(
-                id=own, name=name, **known, **_as_carrier(model, months),
+                id=own, name=name, inci_grade="read", **known, **_as_carrier(model, months),
                 allergen_group=str(group),
                 caution=" ".join(filter(None, (texts["caution"], "" if group else _ASK))),
             )  # fmt: skip
 
         def make(own: str, name: str) -> Oil:
             oil = Oil(
-                id=own, name=name, **known, latin_name=texts["latin_name"],
+                id=own, name=name, inci_grade="read", **known, latin_name=texts["latin_name"],
                 process="not on record", family=FAMILY, odour_words=texts["odour_words"],
                 note=note, composition_known=False, composition=(), source=source,
                 grade=grade, based_on=own, caution=texts["caution"],
@@ -236,12 +232,11 @@ def _note_of(made_of: Parts) -> str:
 
 
 def _mix(own: str, name: str, made_of: Parts, **matters: Any) -> MixedMaterial:
-    parts = [p for whole, share in made_of for p in _scaled(whole, share)]
+    parts = [(p, share * s) for whole, share in made_of for p, s in catalogue.parts_of(whole)]
     oils = [(part, share) for part, share in parts if isinstance(part, Oil)]
-    poured = [part for part, _ in parts if not isinstance(part, Oil)]
-    moles = sum(s / p.molar_mass_kg_per_mol for p, s in parts if isinstance(p, Carrier))
-    carried = sum(s for p, s in parts if isinstance(p, Carrier))
-    months = [matters["keeps_months"], *(part.shelf_life_months for part in poured)]
+    poured = [(part, share) for part, share in parts if not isinstance(part, Oil)]
+    moles = sum(share / part.molar_mass_kg_per_mol for part, share in poured)
+    months = [matters["keeps_months"], *(part.shelf_life_months for part, _ in poured)]
     return MixedMaterial(
         id=own, name=name, latin_name="", inci="", inci_grade="estimated", process=MIXTURE,
         family=FAMILY, odour_words="",
@@ -249,16 +244,11 @@ def _mix(own: str, name: str, made_of: Parts, **matters: Any) -> MixedMaterial:
         composition_known=all(part.composition_known for part, _ in oils),
         composition=tuple(largest_first(list(_composition(oils)))),
         source="calculated from its parts", grade="estimated", based_on=own,
-        molar_mass_kg_per_mol=carried / moles if moles else 0.0,
-        allergen_group="; ".join(dict.fromkeys(part.allergen_group for part in poured)),
+        molar_mass_kg_per_mol=sum(s for _, s in poured) / moles if moles else 0.0,
+        allergen_group="",
         shelf_life_months=min((each for each in months if each), default=0.0),
         made_of=made_of, **matters,
     )  # fmt: skip
-
-
-def _scaled(whole: Oil | Carrier, share: float) -> Iterator[tuple[Oil | Carrier, float]]:
-    for part, inner in catalogue.parts_of(whole):
-        yield part, share * inner
 
 
 def _composition(oils: Iterable[tuple[Oil, float]]) -> Iterator[Share]:
@@ -293,12 +283,6 @@ def _refuse_circles(made: Oil | Carrier) -> None:
         raise BadNumber([Problem(made.name, "more", needed, "Mix its parts directly.")])
 
 
-def _renamed(item: Oil | Carrier, own: str) -> Oil | Carrier:
-    return (
-        replace(item, id=own, based_on=own) if isinstance(item, Oil) else replace(item, id=own)
-    )
-
-
 def read_all(lots: Iterable[Oil], rows: Iterable[tuple[str, Mapping[str, Any]]]) -> Own:
     """All own materials: own lots, then names with documents, oldest first.
 
@@ -317,9 +301,12 @@ def read_all(lots: Iterable[Oil], rows: Iterable[tuple[str, Mapping[str, Any]]])
         return known[key] if OWN_MARK in key and key in known else shipped_material(key)
 
     for _ in range(DEEPEST + 1):  # a round for each level of mixtures in mixtures
-        for key, (name, document) in documents.items():
+        for key in [key for key in documents if key not in known]:
             with contextlib.suppress(*_NO_MATERIAL):
-                known.setdefault(key, read_material(key, name, document, find))
+                known[key] = read_material(key, *documents[key], find)
     newest = {key.partition(OWN_MARK)[0]: key for key in documents if key in known}
-    known |= {own: _renamed(known[key], own) for own, key in newest.items()}
+    for own, key in newest.items():
+        item = known[key]
+        same = {"id": own, "based_on": own} if isinstance(item, Oil) else {"id": own}
+        known[own] = replace(item, **same)
     return Own(known, (*ids, *newest), newest)

@@ -16,6 +16,8 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import keep_version
 from blendkit.materials import catalogue
 from blendkit.materials.own_materials import DEEPEST, read_all, version_id
+from blendkit.materials.search import find
+from blendkit.showing.shelf.fragments import oil_list
 from blendkit.skin.cautions import cautions_for, excluded_for
 
 pytestmark = pytest.mark.usefixtures("own_folder")
@@ -220,6 +222,22 @@ class TestOfWhatIsNotKnown:
         names = [entry.name for entry in bk.label(blend).ingredients.listed]
         assert "Tocopherol" in names
         assert set(bk.lasting(blend)["group"]) == {"middle", "lavender", "whole"}
+
+
+def test_every_list_of_materials_has_them():
+    made = bk.keep_mixture("Rose 3 % in jojoba", DILUTION)
+    own = bk.keep_material("Katrafay (invented)", note="middle", odour_words="hay")
+    carrier = bk.keep_material("Plum kernel", "carrier", like="sweet-almond")
+    table = bk.oils()
+    assert list(table.index[-2:]) == [made.id, own.id]
+    assert list(table["composition_known"][-2:]) == ["yes", "no"]
+    assert table.dtypes.equals(catalogue.shipped_oils().dtypes)
+    assert bk.carriers().index[-1] == carrier.id
+    for item in (made, own, carrier):
+        assert "density" in set(bk.provenance(item.id)["figure"])
+    assert {"Rose otto", "Jojoba (liquid wax)"} <= set(bk.provenance(made.id)["figure"])
+    assert {each.id for each in find(family="own materials")} == {made.id, own.id}
+    assert "no usable analysis" in oil_list([own])
 
 
 def test_an_infusion_says_what_was_not_checked():
