@@ -71,7 +71,7 @@ def unfold(amounts: Mapping[str, float]) -> dict[str, float]:
     """Masses, or mass fractions, by id with each mixture replaced by its parts."""
     found: dict[str, float] = {}
     for name, amount in amounts.items():
-        own = find_own(name)
+        own = find_own(name) if name.startswith(OWN) else None
         shares = ((part.id, share) for part, share in parts_of(own)) if own else [(name, 1.0)]
         for part, share in shares:
             found[part] = found.get(part, 0.0) + amount * share
@@ -80,7 +80,8 @@ def unfold(amounts: Mapping[str, float]) -> dict[str, float]:
 
 def fold(weights: Mapping[str, float], material_id: str) -> float:
     """Weight of a unit of mass of a material, where `weights` may name its parts only."""
-    if material_id in weights or not (own := find_own(material_id)):
+    own = find_own(material_id) if material_id.startswith(OWN) else None
+    if material_id in weights or own is None:
         return weights.get(material_id, 0.0)
     return sum(share * weights.get(part.id, 0.0) for part, share in parts_of(own))
 
