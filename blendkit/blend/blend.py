@@ -33,7 +33,7 @@ from blendkit.foundation.errors import (
     text_of,
 )
 from blendkit.foundation.keep import load
-from blendkit.foundation.units import ML_PER_M3, as_text, show
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, as_text, show
 
 _OILS_IN_A_LINE = 8
 
@@ -172,7 +172,8 @@ class Blend(Fields):
         drops = ", ".join(shown[:_OILS_IN_A_LINE]) + (f" and {more} more" if more > 0 else "")
         bottle = f"{show(self.bottle_m3 * ML_PER_M3)} mL"
         strength = f"{show(self.strength_fraction * 100)} % by {self.strength_basis}"
-        return f"Blend({quoted(self.name)}, {bottle}, {strength}, drops: {drops})"
+        counts = f"steps of {show(self.step_kg * G_PER_KG)} g" if self.step_kg else "drops"
+        return f"Blend({quoted(self.name)}, {bottle}, {strength}, {counts}: {drops})"
 
     def _repr_html_(self) -> str:
         rows = self.bottle.table()

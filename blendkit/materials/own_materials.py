@@ -307,6 +307,7 @@ def read_all(lots: Iterable[Oil], rows: Iterable[tuple[str, Mapping[str, Any]]])
     newest = {key.partition(OWN_MARK)[0]: key for key in documents if key in known}
     for own, key in newest.items():
         item = known[key]
-        same = {"id": own, "based_on": own} if isinstance(item, Oil) else {"id": own}
-        known[own] = replace(item, **same)
+        known[own] = replace(item, id=own)
+        if isinstance(item, Oil):
+            known[own] = replace(item, id=own, based_on=own)
     return Own(known, (*ids, *newest), newest)

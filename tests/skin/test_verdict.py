@@ -171,9 +171,9 @@ def test_a_limited_name_that_nothing_matches_is_never_passed_over():
         reporting_limit=1e-6,
         unmatched=("Eugenol acetate-like, RT 12", "60-00-0 something", "mystery"),
     )
-    blend = by_mass({"lavender": 1})
     lavender = dataclasses.replace(lot, id="lavender")
     with mock.patch.object(catalogue, "oil", return_value=lavender):
+        blend = by_mass({"lavender": 1})
         gaps = " ".join(verdict(blend).not_checked)
     assert "Eugenol acetate-like, RT 12" in gaps
     assert "has a limit (eugenol) and was not counted" in gaps
