@@ -100,7 +100,7 @@ class Content:
 
 def is_oil(name: str) -> bool:
     """True for an essential oil, which is every material that is not a carrier."""
-    return name not in catalogue.carrier_ids()
+    return not catalogue.is_carrier(material(name))
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from html import escape
 
 from blendkit.blend.filling import Filling, Portion
-from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.foundation.units import ML_PER_M3, counted, show, show_g
 from blendkit.showing.kit.look import (
     FAINT_INK,
     FONT,
@@ -86,7 +86,8 @@ def _layers(filling: Filling) -> list[_Layer]:
 def _words(portion: Portion) -> str:
     if portion.drops is None:
         return f"{portion.name} · {show(portion.volume_m3 * ML_PER_M3)} mL"
-    return f"{portion.name} · {counted(portion.drops, 'drop')}"
+    amount = show_g(portion.mass_kg) if portion.is_weighed else counted(portion.drops, "drop")
+    return f"{portion.name} · {amount}"
 
 
 def _spread(middles: list[float]) -> list[float]:
