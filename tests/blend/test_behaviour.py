@@ -12,7 +12,11 @@ from blendkit.foundation import data
 from blendkit.materials import catalogue
 
 THREE = [(0.5, 46.0), (0.3, 100.0), (0.2, 10.0)]
-MAPLES = "Maples, Petroleum Refinery Process Economics, 2nd ed. 2000, index as quoted; worked "
+WORKED = "worked example of three oils on an engineering page (read; it shows no edition), "
+RULES = {
+    log_rule: WORKED + "logarithmic rule",
+    refutas: WORKED + "index of Maples, Petroleum Refinery Process Economics, 2nd ed. 2000",
+}
 LIQUIDS = st.lists(st.tuples(st.floats(0.01, 1), st.floats(2, 1000)), min_size=1, max_size=5)
 
 
@@ -36,7 +40,7 @@ def test_viscosity_of_three_oils_is_the_printed_one(rule, published, beside_publ
         published - 0.005,
         published + 0.005,
         unit="cSt",
-        source=MAPLES + "example of an engineering page on mixing rules, read",
+        source=RULES[rule],
     )
 
 
