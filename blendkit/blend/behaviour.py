@@ -53,7 +53,13 @@ def bottle_behaviour(filling: Filling) -> tuple[Remark, ...]:
     """Remarks on how the content of a bottle may behave, in sentences with their sources."""
     held = [row.material for row in filling.held if row.mass_kg > 0]
     unknown = [item.name for item in held if item.id.startswith(OWN)]
-    remarks = [remark for item in held for remark in _recorded(item)]
+    typed = {portion.material for portion in filling.portions}
+    remarks = [
+        remark
+        for item in held
+        for remark in _recorded(item)
+        if remark.behaviour != "sets" or item.id in typed  # what is in a dilution stays in it
+    ]
     remarks += _may_settle(filling)
     remarks += _thickness(filling)
     if unknown:

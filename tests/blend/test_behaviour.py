@@ -105,5 +105,7 @@ def test_own_materials_and_botanicals():
     assert said["hygiene"].startswith("calendula")
     assert "mould" in said["hygiene"]
     assert "Vanilla oleoresin" in said["not on record"]
+    rose = bk.keep_mixture("Rose 3 %", {"rose-otto": 3, "jojoba": 97})
+    assert not [r for r in remarks([rose.id], ["olive"]) if r.behaviour == "sets"]
     dried = remarks(["lavender"], ["olive"], botanicals="1 mL")
     assert any(r.behaviour == "hygiene" for r in dried)
