@@ -103,6 +103,8 @@ def blends(tree, drops):
     steps = {name: round(held[name] / 1e-9) for name in oils}
     step = f"{max(1, -(-max(steps.values()) // 900_000))} ug"
     size = float(step.split(maxsplit=1)[0]) * 1e-9
+    # traces below it are left out: rounding by hand would show
+    assume(min(held[name] for name in oils) > 400 * size)
     by_hand = bk.Blend(
         {"bottle": "11 mL", "strength": "20 %", "by": "mass", "step": step,
          "make": f"{sum(held.values()) * 1e3:.12g} g",
