@@ -39,12 +39,15 @@ from blendkit.journal.records import (
     Like,
     LotRow,
     MakerRow,
+    MakingRow,
     OlderFileRow,
+    OwnMaterialRow,
     PacksRow,
     Photo,
     PurchaseRow,
     Session,
     Version,
+    WeighingRow,
 )
 from blendkit.journal.rows import BadRecord, as_typed, contents, read, storable, written
 from blendkit.journal.store import open_journal
@@ -123,6 +126,10 @@ def one_of_each(journal):
     journal.add(
         LotRow(oil="lavender", lot="A12", analysis={"percents": {"78-70-6": [30, 36, 40]}},
                kept_at=AT),
+        OwnMaterialRow(name="Rose", document={"kind": "mixture", "parts": {"jojoba": 97}},
+                       kept_at=AT),
+        MakingRow(material="my-rose@0123456789", lot="L1", made_on=DAY, volume_ml=10,
+                  taken_ml={"jojoba": 9.7}, price=4.5, currency="EUR"),
         PurchaseRow(material="lavender", bottle_ml=10, price=8.5, currency="EUR",
                     bought_on=DAY, entered_at=AT),
         CountRow(material="jojoba", left_ml=40.5, counted_on=DAY, entered_at=AT),
@@ -132,6 +139,7 @@ def one_of_each(journal):
         MakerRow(maker="A maker (invented)", contact="nowhere", kept_at=AT),
         ClassRow(name="Evening", document={"name": "Evening"}, kept_at=AT),
         OlderFileRow(file="blends/Dusk.json", digest="0" * 64),
+        WeighingRow(kind="strokes", document={"kind": "strokes"}, weighed_at=AT),
     )  # fmt: skip
     rows = {kind: journal.all(kind) for kind in KINDS}
     assert all(rows.values())
