@@ -254,3 +254,13 @@ def test_a_dilution_on_the_tables_counts_as_what_is_in_it():
     assert card.caps[dilution.id] > alone.caps["geranium"]
     for drops in every_mix(card):
         assert not over_in_the_bottle(plan, drops, "jojoba")
+
+
+def test_a_set_blend_by_mass_is_refused_since_a_class_counts_drops():
+    blend = {
+        "bottle": "10 mL", "strength": "20 %", "by": "mass", "note_parts": {"middle": 1},
+        "oils": [{"id": "lavender"}], "carriers": [{"id": "jojoba"}],
+    }  # fmt: skip
+    document = {**example_class(), "blends": [{"blend": blend}]}
+    with pytest.raises(BadClass, match="got a blend by mass; needs a blend by drops"):
+        read_class({key: each for key, each in document.items() if key != "oils"})

@@ -115,9 +115,7 @@ class Played:
         if found is None or found[3].startswith("-"):
             return
         call, arguments, result = found.groups()
-        texts = [
-            bytes.fromhex(hexed.replace("\\x", "")) for hexed, _ in _TEXT.findall(arguments)
-        ]
+        texts = [bytes.fromhex(hexed.replace("\\x", "")) for hexed in _TEXT.findall(arguments)]
         handle = arguments.split(",")[0].strip()
         if call == "openat":
             self._open(texts[0].decode(), arguments, result)
