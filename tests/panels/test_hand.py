@@ -147,7 +147,7 @@ def test_lists_are_fresh_whenever_they_are_shown():
     look(more)
     store.watch.look()
     assert more.making.on_shelf["lavender"].left_m3 == pytest.approx(1e-5)
-    assert "Lavender" in store.stock.list.value
+    assert "Lavender" in store.stock_list.value
     store.own.oil.value = "lavender"
     store.own.lot.value = "A 12"
     store.own.text.value = "Linalool 36,1 %"
