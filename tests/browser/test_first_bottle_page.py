@@ -72,6 +72,7 @@ def test_a_kept_blend_can_be_opened_after_the_page_was_loaded_anew(opened):
     expect(page.get_by_label("Name", exact=True)).to_have_value(NAME)
     box_of(page, "Strength").fill("9 %")
     box_of(page, "Strength").press("Enter")
+    page.wait_for_selector(".bk-hand >> text=/9 % · .* changed since/")
     chooser = page.locator("select", has_text="Open a kept blend")
     label = chooser.locator("option", has_text="Kept <b>blend</b> & co").first.text_content()
     chooser.select_option(label=label)

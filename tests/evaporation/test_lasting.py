@@ -80,8 +80,9 @@ def test_times_are_where_the_exact_film_sinks_below_what_is_perceived(film):
         near = hours * np.array([0, 0.95, 1.05])
         left = film_amounts(film.moles, film.carrier_moles, film.loss_rates, near * 3600)
         _, before, after = plain_strengths(film, left, film.activity)[film.oils.index(oil)]
-        assert after <= PERCEIVED * 1.001
-        assert before >= PERCEIVED * 0.999
+        # half a percent of strength: where a curve is flat, less than that is 5 % of the time
+        assert after <= PERCEIVED * 1.005
+        assert before >= PERCEIVED * 0.995
 
 
 @pytest.mark.parametrize("groups", [("top",), ("middle",), ("top", "middle"), ("lavender",)])

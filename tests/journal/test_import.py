@@ -191,7 +191,7 @@ def test_an_export_of_every_version_that_wrote_one_comes_in_whole(tmp_path, vers
         assert added.passed_by == ()
         assert sum(added.values()) == len(before)
         rows = rows_of(journal.path)
-        assert rows.keys() == before.keys()
+        assert {key for key in rows if key[0] not in _IN_HAND} == before.keys()
         for key, row in before.items():
             assert row.items() <= rows[key].items()
         for kind in KINDS:

@@ -113,7 +113,7 @@ class TestTapping:
         panel._afterwards.finish()
         # 4 drops at 20 to 1 mL are 0.2 mL next to 10 mL
         assert panel.pouring.off.description == "Pour off 0.2 mL"
-        assert "0.2 mL above the mark" in panel.picture.value
+        assert "above the mark · 0.2 mL" in panel.picture.value
         panel.keep()
         kept = kept_versions(the_journal())[0].version.document
         assert (kept["bottle"], kept["headspace"]) == ("10 mL", "-0.2 mL")
@@ -221,7 +221,7 @@ class TestTapping:
         assert panel.record.bench.mixture.drops_now("bergamot") == 0
 
     def test_stricter_rules_can_be_chosen(self, panel):
-        tap(panel, geranium=20)
+        tap(panel, geranium=12)
         assert "times its limit" not in panel.verdict.value
         panel.market.use.value = "body oil"
         assert "times its limit" in panel.verdict.value

@@ -27,7 +27,7 @@ def test_a_callback_that_raises_leaves_its_traceback_in_the_maker_folder(
     log = own_folder / "log" / "defects.log"
     panel = first_bottle()
     assert not log.exists()
-    monkeypatch.setattr("blendkit.panels.bottle.panel.bottle_picture", lambda filling: 1 / 0)
+    monkeypatch.setattr("blendkit.panels.bottle.panel.bottle_picture", lambda *_: 1 / 0)
     panel.editor.strength.value = "21 %"  # by the control's own callback
     shown = panel.message.view.value
     assert "Something broke in the workbook (ZeroDivisionError: division by zero)" in shown

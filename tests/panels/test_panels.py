@@ -569,7 +569,9 @@ def parts_of(view):
 def test_every_notebook_leads_to_all_and_says_which_one_it_is(opened, notebook):
     there = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
     lines = [
-        part.value for part in parts_of(opened().view) if "<nav" in getattr(part, "value", "")
+        part.value
+        for part in parts_of(opened().view)
+        if "<nav" in str(getattr(part, "value", ""))
     ]
     (links,) = lines
     assert re.findall('href="([^"]*)"', links) == [file.name for file in there]

@@ -57,10 +57,17 @@ def words(html: str) -> str:
     return " ".join(re.sub(r"<[^>]+>", " ", html).split())
 
 
+def parts_of(view):
+    """A view and everything in it."""
+    return [view, *(p for child in getattr(view, "children", ()) for p in parts_of(child))]
+
+
 @pytest.mark.parametrize("panel", [first_bottle, skin_check, fade, make_more])
 def test_every_panel_with_a_blend_says_the_verdict_in_the_same_place(panel):
     shown = panel(too_sunny())
-    assert shown.verdict.view in shown.view.children
+    assert "bk-name" in shown.view.children[1].children[0]._dom_classes  # the head
+    *_, body, _watch, _names = shown.view.children
+    assert shown.verdict.view in parts_of(body)
     assert " Over: " in words(shown.verdict.words.value)
     assert "bk-over" in shown.verdict.words.value
     assert shown.verdict.fix_button.layout.visibility == "visible"

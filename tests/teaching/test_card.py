@@ -182,10 +182,10 @@ def test_the_lightest_carrier_counts():
 
 
 def test_without_advice_only_what_decides_counts():
-    # the handbook would have less geranium than the standards
-    plan = a_class(["geranium"])
+    # the handbook would have less sandalwood than the standards
+    plan = a_class(["sandalwood-album"])
     with_it, without = card_of(plan), card_of(plan, advice_binds=False)
-    assert without.caps["geranium"] > with_it.caps["geranium"]
+    assert without.caps["sandalwood-album"] > with_it.caps["sandalwood-album"]
     assert all(proof.rule.decides for proof in without.proofs)
 
 

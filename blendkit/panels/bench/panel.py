@@ -30,6 +30,7 @@ from blendkit.journal.records import (
     Version,
 )
 from blendkit.keeping.bench_sessions import BenchRecord, open_sessions
+from blendkit.keeping.clock import learnt_clock
 from blendkit.keeping.hand import Hand, in_hand, kept_as, open_version
 from blendkit.keeping.open_store import the_journal
 from blendkit.making.bench_events import AccidentalDrops, Drops, Event, Measured, MixedIn, Undo
@@ -44,7 +45,6 @@ from blendkit.panels.bench.other_events import OtherEvents
 from blendkit.panels.bench.start import BenchStart, on_the_bench
 from blendkit.panels.bench.tray import BenchTray, big_button
 from blendkit.panels.bench.versions_page import VersionsPage
-from blendkit.panels.day.nose_log import learnt_clock
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.deferred import Deferred

@@ -67,7 +67,7 @@ class InHand:
         self.is_own = blend is not None
         self.settings: dict[tuple[str, ...], Any] = {}
         self._defaults: dict[tuple[str, ...], Any] = {}
-        self.trouble, self.is_putting = "", False
+        self.trouble, self.is_putting, self._is_following = "", False, False
         self._write = Deferred()
         self.changed: Callable[[], None] = lambda: None  # what is in hand, or its state
         self.present = hand.in_hand() if blend is None else _hand_of(blend)
@@ -105,7 +105,7 @@ class InHand:
 
     def change(self) -> None:
         """Something on the panel changed: write it soon, and at once when a press ends."""
-        if self.is_own or self._document == self._shown:
+        if self.is_own or self._is_following or self._document == self._shown:
             return
         seconds = WRITE_SECONDS if self.watch.is_held else Deferred.SECONDS
         self._write.ask(self.panel.message.guard(self.write), seconds)
@@ -179,7 +179,11 @@ class InHand:
         after = self._document
         self._shown = after if not mine else apply(changes(target, now.document), after)
         if is_other:
-            self.panel.refresh()
+            self._is_following = True  # following writes nothing, else two could go on for ever
+            try:
+                self.panel.refresh()
+            finally:
+                self._is_following = False
         self._say_state()
 
     def _put(self, document: Document) -> None:

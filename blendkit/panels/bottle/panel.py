@@ -11,7 +11,10 @@ from blendkit.blend.blend import Blend, BlendLike
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.forecast import Forecast, forecast
 from blendkit.evaporation.lasting import Lasting, lasting_of
+from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of
+from blendkit.journal.errors import CannotJournal
+from blendkit.keeping.clock import TEACHERS, learnt_clock
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.bottle.calibrator import Calibrator
 from blendkit.panels.kit.chart_view import ChartView
@@ -58,7 +61,7 @@ class FirstBottlePanel(BlendPanel):
     Attributes
     ----------
     held : _State or None
-        Another state, shown beside the present one.
+        Another state, shown with the present one.
     """
 
     notebook = "01_first_bottle"
@@ -75,6 +78,7 @@ class FirstBottlePanel(BlendPanel):
         self.calibrator = Calibrator(self.editor.use_drop_size, self.message)
         controls = fold("Change the blend", self.editor.view).add_class("bk-controls")
         self.results = column(self.verdict.view, self.day).add_class("bk-answers")
+        self.hand.watch.follow(self.refresh, *TEACHERS)
         screen = widgets.Box([controls, self.picture, self.results]).add_class("bk-screen")
         folds = row(*self._folds()).add_class("bk-folds")
         body = column(screen, folds).add_class("bk-screen-place")
@@ -110,10 +114,14 @@ class FirstBottlePanel(BlendPanel):
         """Fill the bottle, judge it and forecast its day; all three are shown at once."""
         worn: dict[str, Any] = dict(self.hand.present.document.get("day", {}))
         put_on_at = float(number_of(str(worn.pop("put_on_at", 9))))
-        film = film_of(blend.bottle, Conditions.read(**worn))
+        by_my_nose = worn.pop("by_my_nose", True)
+        conditions = Conditions.read(**worn)
+        film = film_of(blend.bottle, conditions)
+        clock = _clock(conditions.surface) if by_my_nose else None
         findings = findings_in(blend.bottle)
         self.judged = judge(blend, findings)
-        found, lasting = forecast(film, HOURS, DRAWS), lasting_of(film, DRAWS)
+        found = forecast(film, HOURS, DRAWS, clock=clock)
+        lasting = lasting_of(film, DRAWS, clock=clock)
         self.blend = blend
         self._now = _State(blend, findings, self.judged, found, lasting, put_on_at)
         self._show()
@@ -138,7 +146,15 @@ class FirstBottlePanel(BlendPanel):
         self.rounding.show(words.remarks(self.blend))
 
     def hold(self) -> None:
-        """Hold what is shown, to compare with; or let it go."""
+        """Hold what is shown, to compare with; or remove what is held."""
         self.held = None if self.held else self._now
         self.hold_button.description = LET_GO if self.held else HOLD
         self._show()
+
+
+def _clock(surface: str) -> Clock | None:
+    """Clock that the maker's nose and scale taught; None where it cannot be read."""
+    try:
+        return learnt_clock(surface)
+    except CannotJournal:
+        return None  # the header says so

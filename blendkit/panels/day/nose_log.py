@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import Any
 
 import ipywidgets as widgets
@@ -12,17 +11,15 @@ from blendkit.evaporation.conditions import SURFACES
 from blendkit.evaporation.fade_words import span_of
 from blendkit.evaporation.lasting import Lasting
 from blendkit.evaporation.nose_entries import SMELLS, WHOLE
-from blendkit.evaporation.nose_log import PRIOR_SPREAD, learn, sentences
+from blendkit.evaporation.nose_log import PRIOR_SPREAD, sentences
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.foundation.errors import BadNumber, Problem, Refused
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import show
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.records import WeighingRow
-from blendkit.journal.store import Journal
-from blendkit.keeping.nose_logs import READ, keep_log, kept_logs
+from blendkit.keeping.clock import learnt_clock
+from blendkit.keeping.nose_logs import keep_log
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.weighings import kept_weighings
 from blendkit.panels.day.parts import HasFade, offer
 from blendkit.panels.kit.parts import (
     Findings,
@@ -165,28 +162,6 @@ class NoseLogSection:
     def _set_rows(self, rows: list[_Row]) -> None:
         self.rows = rows
         self.rows_view.children = [row.view for row in rows]
-
-
-def learnt_clock(surface: str) -> Clock | None:
-    """Clock learnt from all wearings of one surface, and for skin from weighings.
-
-    Raises
-    ------
-    CannotJournal
-    """
-    journal = the_journal()
-    return _learnt(journal, journal.written_of(*READ, WeighingRow), surface)
-
-
-@lru_cache(maxsize=8)
-def _learnt(journal: Journal, state: tuple[int, ...], surface: str) -> Clock | None:
-    """The clock of a journal as it stands; its state tells when to learn anew.
-
-    The journal itself is part of the key: a file in its place may hold as many rows.
-    """
-    logs = [log for log in kept_logs(journal) if log.conditions.surface == surface]
-    weighings = [each for _, each in kept_weighings(journal)] if surface == "skin" else []
-    return learn(logs, weighings)
 
 
 def _beside(was: Lasting, now: Lasting) -> list[str]:

@@ -16,9 +16,8 @@ from blendkit.evaporation.perception import SMELL, VAPOUR
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
-from blendkit.journal.records import WeighingRow
+from blendkit.keeping.clock import TEACHERS
 from blendkit.keeping.hand import Document
-from blendkit.keeping.nose_logs import READ
 from blendkit.materials.catalogue import carrier
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.day.later import LaterSection
@@ -90,8 +89,9 @@ class FadePanel(BlendPanel):
             ("day", "surface"): self.surface,
             ("day", "nose"): self.smelt,
         }
-        self.hand.watch.follow(self.refresh, *READ, WeighingRow)
+        self.hand.watch.follow(self.refresh, *TEACHERS)
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
+        self.hand.settings["day", "by_my_nose"] = self.nose.use
         self.weighings, self.later = WeighingSection(self, self.nose), LaterSection(self)
         folded: dict[str, Page] = {
             "Later in the day": self.later,
@@ -211,6 +211,7 @@ class FadePanel(BlendPanel):
         day = dict(document.get("day", {}))
         try:
             _hour(day.pop("put_on_at", "9"))
+            day.pop("by_my_nose", None)
             Conditions.read(**day)
         except Refused:
             return False

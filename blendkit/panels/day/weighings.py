@@ -13,6 +13,7 @@ from blendkit.keeping.weighings import keep_weighing, kept_weighings
 from blendkit.panels.day.nose_log import NoseLogSection
 from blendkit.panels.day.parts import HasFade, offer
 from blendkit.panels.kit import parts
+from blendkit.skin.check import options
 
 MINUTES = (0, 15, 30, 60, 120)
 
@@ -55,7 +56,7 @@ class WeighingSection:
 
     def offer(self, blend: Blend) -> None:
         """Offer the oils of a blend, and say what was weighed, newest first."""
-        offer(self.oil, [(part.oil.name, part.oil.id) for part in blend.oils])
+        offer(self.oil, options(part.oil.id for part in blend.oils))
         kept: list[tuple[WeighingRow, Weighing]] = read_or(kept_weighings, [])
         mass_kg = sum(portion.mass_kg for portion in blend.bottle.portions)
         lines = [line for _, each in reversed(kept) for line in sentences(each, mass_kg)]

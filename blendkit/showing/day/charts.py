@@ -114,7 +114,7 @@ def fade_chart() -> alt.LayerChart:
 
 
 def day_chart() -> alt.LayerChart:
-    """Strength of each note through the day, and when it is gone, for beside a bottle.
+    """Strength of each note through the day, and when it is gone; small.
 
     Give it the rows of `day_rows`.
     """

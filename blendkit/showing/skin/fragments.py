@@ -26,7 +26,7 @@ def verdict_line(
 ) -> str:
     """The verdict on a blend, in words and a colour, with a meter of the closest limit.
 
-    `cure` is added to the words. A `name` stands in the place of "On skin", for a panel that
+    `cure` is added to the words. A `name` takes the place of "On skin", for a panel that
     does not show it above; a verdict that is held for comparison is a second bar of the meter.
     """
     state, _, line = f"{verdict.line} {cure}".partition(" ")
