@@ -195,7 +195,7 @@ def show_tab(page, name: str) -> None:
 
 
 def every_view(page):
-    """Scroll to every panel, open every tab of it and every fold, and stop at each."""
+    """Scroll to every panel, open every tab of it and all folds there, and stop at each tab."""
     cells = page.locator(".jp-Cell:has(.bk-panel)")
     for place in range(cells.count()):
         cell = cells.nth(place)
@@ -204,8 +204,6 @@ def every_view(page):
         for tab in range(max(tabs.count(), 1)):
             if tabs.count():
                 tabs.nth(tab).click()
-            page.wait_for_timeout(700)  # names follow the controls
-            yield
             folds = cell.locator(".jupyter-widget-Collapse-header")
             for number in range(folds.count()):
                 fold = folds.nth(number)
@@ -213,7 +211,8 @@ def every_view(page):
                     fold.press("Enter")
                     page.wait_for_timeout(700)
                     assert fold.get_attribute("aria-expanded") == "true"
-                    yield
+            page.wait_for_timeout(700)  # names follow the controls
+            yield
 
 
 _NAMELESS = """() => ['input', 'select', 'button', 'textarea', '.noUi-handle', '.vega-embed',

@@ -29,7 +29,9 @@ PRESS_EVERYWHERE = """async () => {
     if (document.activeElement !== control) continue;
     await pause();
     const before = state();
-    for (const key of [...letters, ...named, ...run]) {
+    // an arrow moves a slider, which the kernel answers; one slider is pressed by real keys
+    const all = control.matches('.noUi-handle') ? letters : [...letters, ...named, ...run];
+    for (const key of all) {
       control.focus();
       const press = { ...key, bubbles: true, cancelable: true };
       control.dispatchEvent(new KeyboardEvent('keydown', press));

@@ -22,10 +22,8 @@ from blendkit.panels.kit.parts import (
     Findings,
     button,
     column,
-    columns,
     fold,
     number_of,
-    results,
     row,
 )
 from blendkit.panels.kit.print_button import PrintButton
@@ -92,9 +90,8 @@ class FirstBottlePanel(BlendPanel):
         self.limits = ChartView("skin", "limits_chart", "Share of each skin limit, worst first")
         self.bars = ChartView("day", "lasting_chart", "How long each oil is perceived")
         details = (self.editor.details, self.calibrator.view)
-        table = column(self.drops, self.rounding.view)
         folds = [
-            fold("Table and rounding", columns(table, results(self.chart))),
+            fold("Table and rounding", self.drops, self.rounding.view, self.chart),
             fold("Drop size and more", *details),
             fold("Every limit", self.limits),
             fold("Each oil through the day", self.bars),
