@@ -23,6 +23,7 @@ PRESS_EVERYWHERE = """async () => {
   // arrows on a tab may show another one
   const last = control => control.matches('.lm-TabBar-tab');
   const controls = [...document.querySelectorAll(`.bk-panel, .bk-panel :is(${kinds})`)]
+    .filter(control => !control.closest('.bk-grid tbody tr:nth-child(n+3)'))  // like the second
     .sort((one, other) => last(one) - last(other));
   for (const control of controls) {
     control.focus();
