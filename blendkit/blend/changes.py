@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from blendkit.foundation.errors import UnknownMaterial
-from blendkit.materials import catalogue
+from blendkit.materials.amounts import material
 
 _NAMED_BY = {"oils": "id", "carriers": "id", "accepted": "limit"}  # lists of entries
 _ORDER = ""  # the key of their order
@@ -199,9 +199,7 @@ def _text(value: Any) -> str:
 
 
 def _name(material_id: str) -> str:
-    for find in (catalogue.oil, catalogue.carrier):
-        try:
-            return find(material_id).name
-        except UnknownMaterial:
-            continue
-    return material_id
+    try:
+        return material(material_id).name
+    except UnknownMaterial:
+        return material_id

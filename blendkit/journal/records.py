@@ -335,24 +335,8 @@ class WeighingRow(Record):
 
 # What others refer to comes first
 KINDS: tuple[type[Record], ...] = (
-    BlendRow,
-    Version,
-    BatchRow,
-    BatchBottles,
-    BatchMaterial,
-    Session,
-    EventRow,
-    Impression,
-    Like,
-    Photo,
-    LotRow,
-    PurchaseRow,
-    CountRow,
-    DropperRow,
-    PacksRow,
-    MakerRow,
-    ClassRow,
-    OlderFileRow,
-    WeighingRow,
-)
+    BlendRow, Version, BatchRow, BatchBottles, BatchMaterial, Session, EventRow,
+    Impression, Like, Photo, LotRow, PurchaseRow, CountRow, DropperRow, PacksRow,
+    MakerRow, ClassRow, OlderFileRow, WeighingRow,
+)  # fmt: skip
 AnyRecord = TypeVar("AnyRecord", bound=Record)

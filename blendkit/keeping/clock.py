@@ -28,7 +28,7 @@ def learnt_clock(surface: str) -> Clock | None:
 
 @lru_cache(maxsize=8)
 def _learnt(journal: Journal, state: tuple[int, ...], surface: str) -> Clock | None:
-    """The clock of a journal as it stands; its state tells when to learn anew.
+    """The clock of a journal as it stands; its state tells when to learn again.
 
     The journal itself is part of the key: a file in its place may hold as many rows.
     """

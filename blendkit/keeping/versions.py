@@ -47,9 +47,10 @@ class KeptVersion:
 
     @property
     def listed(self) -> str:
-        """The label with the reason, for lists to choose from."""
+        """The label with where it came from and the reason, for lists to choose from."""
+        branch = f" from version {self.parent}" if 0 < self.parent < self.number - 1 else ""
         reason = textwrap.shorten(self.version.why, _LONGEST_REASON, placeholder=" …")
-        return f"{self.label} · {reason}" if reason else self.label
+        return f"{self.label}{branch} · {reason}" if reason else f"{self.label}{branch}"
 
     @property
     def short_label(self) -> str:
@@ -57,13 +58,6 @@ class KeptVersion:
         made = self.version.made_at.astimezone()
         on = f" · {self.computer}" if self.computer else ""
         return f"version {self.number} · {made:%Y-%m-%d}{on}"
-
-    @property
-    def long_label(self) -> str:
-        """The label with what tells versions apart: where it came from, and the reason."""
-        branch = f" from version {self.parent}" if 0 < self.parent < self.number - 1 else ""
-        why = f" · {self.version.why}" if self.version.why else ""
-        return f"{self.label}{branch}{why}"
 
     def blend(self) -> Blend:
         """The version as a checked blend.

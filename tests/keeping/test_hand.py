@@ -163,7 +163,7 @@ def test_versions_are_a_tree_that_can_be_gone_back_to():
     now = set_(strength="30 %")
     third, _ = keep_version(journal, Blend(now.document["blend"]), "branch", now.version)
     assert third.version.parent_id == first.version.id
-    assert "from version 1 · branch" in kept_versions(journal)[0].long_label
+    assert "from version 1 · branch" in kept_versions(journal)[0].listed
     hand.undo()
     assert hand.undo()[1].startswith("Undid: opened Garden gate (invented example) · version 1")
     assert hand.in_hand().version == second.version.id

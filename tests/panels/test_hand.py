@@ -207,4 +207,4 @@ def test_a_hand_that_cannot_be_used_blocks_nothing():
 
 def test_the_labels_of_a_tree_name_the_parent():
     kept = KeptVersion("Quay", the_journal().new_blend("Quay", {}, "why"), 4, parent=2)
-    assert kept.long_label.endswith(" from version 2 · why")
+    assert kept.listed.endswith(" from version 2 · why")

@@ -32,7 +32,7 @@ from blendkit.journal.records import (
 from blendkit.keeping.bench_sessions import BenchRecord, open_sessions
 from blendkit.keeping.clock import learnt_clock
 from blendkit.keeping.hand import Hand, in_hand, kept_as, open_version
-from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.making.bench_events import AccidentalDrops, Drops, Event, Measured, MixedIn, Undo
 from blendkit.making.bench_words import describe_bottle, event_in_words
 from blendkit.making.limit_preview import check_limits, preview_drops, preview_limits
@@ -314,10 +314,7 @@ class MakeAndKeepPanel(parts.Panel):
         oils = {name: mass for name, mass in full.items() if is_oil(name) and mass > 0}
         carriers = {name: mass for name, mass in full.items() if not is_oil(name)}
         notes = {portion.material: portion.note for portion in filling.oils}
-        try:
-            clock = learnt_clock("skin")
-        except CannotJournal:
-            clock = None
+        clock = read_or(lambda _: learnt_clock("skin"), None)
         film = film_of_masses(oils, carriers, notes, Conditions())
         return list(
             fade_rows(forecast(film, hours_until(HOURS), DRAWS, clock=clock), APPLIED_AT)

@@ -7,20 +7,21 @@ was not written yet, and what was refused. Both go by their own keys.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any, Protocol
+from typing import Any, NamedTuple, Protocol
 
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.changes import apply, changes
-from blendkit.foundation.errors import Refused
+from blendkit.evaporation.conditions import Conditions
+from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
 from blendkit.journal.errors import CannotJournal
 from blendkit.keeping import hand
 from blendkit.keeping.hand import Document, Hand
 from blendkit.panels.bottle.blend_editor import BlendEditor
 from blendkit.panels.bottle.calibrator import kept_drop_sizes
 from blendkit.panels.kit.deferred import Deferred
-from blendkit.panels.kit.parts import Message, button
+from blendkit.panels.kit.parts import Message, button, number_of
 from blendkit.panels.kit.watch import Watch
 
 WRITE_SECONDS = 0.2  # between two writes while a slider is held
@@ -210,6 +211,36 @@ class InHand:
             each.disabled = self.is_own or not words
             each.tooltip = f"{of}: {words}" if words else f"nothing to {of}"
         self.changed()
+
+
+class Day(NamedTuple):
+    """Conditions of wear in hand, its hour, and whether the learnt clock counts."""
+
+    conditions: Conditions
+    put_on_at: float
+    by_my_nose: bool
+
+
+def day_in_hand(document: Document) -> Day:
+    """The day in a document, as `FadePanel` writes it; its defaults where nothing is written.
+
+    Raises
+    ------
+    BadNumber
+    """
+    day = dict(document.get("day", {}))
+    put_on_at = hour_of_day(str(day.pop("put_on_at", 9)))
+    by_my_nose = day.pop("by_my_nose", True)
+    return Day(Conditions.read(**day), put_on_at, by_my_nose)
+
+
+def hour_of_day(text: str) -> float:
+    """An hour as typed, at which it is put on."""
+    hour = number_of(text)
+    if isinstance(hour, str) or not 0 <= hour < 24:
+        needed = "an hour of the day from 0 to 23.5, such as 9"
+        raise BadNumber([Problem("put on at", quoted(text), needed)])
+    return float(hour)
 
 
 def is_blend(document: Document) -> bool:

@@ -31,7 +31,7 @@ class LaterSection:
         box = parts.text_box
         self.again = box("Put on again at", "13", "210px", placeholder="hour")
         self.wash = box("Washed at", "", "210px", placeholder="hour")
-        self.left = box("Wash leaves", "0 %", "210px")
+        self.left = parts.unit_box("Wash leaves", "%", "0 %")
         self.layer = parts.tick("Layer it over the held blend, as much of each")
         self.note = parts.choice("Keep perceived", [])
         self.until = box("until", "18", "210px", placeholder="hour")
@@ -60,15 +60,13 @@ class LaterSection:
             if self.again.value.strip():
                 events.append(Again(self._hours(self.again.value, "put on again at")))
             if self.wash.value.strip():
-                left = to_si(
-                    parts.with_unit(self.left.value, "%"), "dimensionless", name="left"
-                )
+                left = to_si(self.left.quantity, "dimensionless", name="left")
                 events.append(Wash(self._hours(self.wash.value, "washed at"), left))
             film = self._film()
             clock = self.panel.clock_on(film.conditions.surface)
             day = day_of(film, events, clock=clock)
         except Refused as error:
-            self._refuse(error)
+            self.panel.message.refuse(error, self.result)
             return
         begun = self.panel.put_on_at()
         lines = []
@@ -88,7 +86,7 @@ class LaterSection:
             until = self._hours(self.until.value, "until")
             found = schedule(film, self.note.value, until)
         except Refused as error:
-            self._refuse(error)
+            self.panel.message.refuse(error, self.result)
             return
         begun, what = self.panel.put_on_at(), f"the {self.note.value}"
         if found is None:
@@ -120,10 +118,6 @@ class LaterSection:
         if isinstance(hour, str) or not 0 <= hour <= 24:
             raise BadNumber([Problem(name, quoted(text), "an hour of the day, such as 13.5")])
         return (hour - self.panel.put_on_at()) % 24
-
-    def _refuse(self, error: Refused) -> None:
-        self.panel.message.refuse(error)
-        parts.grey(self.result, stale=True)
 
     def _say(self, lines: list[str]) -> None:
         self.words.show(lines)

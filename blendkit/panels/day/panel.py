@@ -15,11 +15,12 @@ from blendkit.evaporation.lasting import Lasting, lasting_of
 from blendkit.evaporation.perception import SMELL, VAPOUR
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of
-from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.foundation.errors import Refused
 from blendkit.keeping.clock import TEACHERS
 from blendkit.keeping.hand import Document
 from blendkit.materials.catalogue import carrier
 from blendkit.panels.bottle.blend_panel import BlendPanel
+from blendkit.panels.bottle.hand import day_in_hand, hour_of_day
 from blendkit.panels.day.later import LaterSection
 from blendkit.panels.day.nose_log import NoseLogSection
 from blendkit.panels.day.parts import Page
@@ -32,7 +33,6 @@ from blendkit.panels.kit.parts import (
     button,
     choice,
     heading,
-    number_of,
     results,
 )
 from blendkit.showing.day.fragments import comparison_table, front_list
@@ -208,23 +208,12 @@ class FadePanel(BlendPanel):
 
     def is_sound(self, document: Document) -> bool:
         """Whether blend and conditions of wear of a document can be in hand."""
-        day = dict(document.get("day", {}))
         try:
-            _hour(day.pop("put_on_at", "9"))
-            day.pop("by_my_nose", None)
-            Conditions.read(**day)
+            day_in_hand(document)
         except Refused:
             return False
         return super().is_sound(document)
 
     def put_on_at(self) -> float:
         """Hour of the day at which it is put on."""
-        return _hour(self.put_on.value)
-
-
-def _hour(text: str) -> float:
-    hour = number_of(text)
-    if isinstance(hour, str) or not 0 <= hour < 24:
-        needed = "an hour of the day from 0 to 23.5, such as 9"
-        raise BadNumber([Problem("put on at", quoted(text), needed)])
-    return float(hour)
+        return hour_of_day(self.put_on.value)

@@ -26,17 +26,17 @@ class WeighingSection:
         guard = panel.message.guard
         kinds = [("strokes of the roller", STROKES), ("a drop of oil drying", DROP)]
         self.kind = parts.choice("Weigh", kinds)
-        box = parts.text_box
-        self.length = box("Patch, length", "4 cm", "210px")
-        self.width = box("Patch, width", "2 cm", "210px", placeholder="empty if round")
-        self.scale_step = box("Scale's step", "0.01 g", "210px")
-        self.before = box("Bottle before", "", "210px", placeholder="24.31 g")
-        self.after = box("Bottle after", "", "210px", placeholder="24.16 g")
-        self.strokes = box("Strokes", "10", "210px")
-        self.worn = box("On one patch", "2", "210px", placeholder="strokes you wear")
+        box, count = parts.unit_box, parts.text_box
+        self.length = box("Patch, length", "cm", "4 cm")
+        self.width = box("Patch, width", "cm", "2 cm", placeholder="empty if round")
+        self.scale_step = box("Scale's step", "g", "0.01 g")
+        self.before = box("Bottle before", "g", placeholder="24.31 g")
+        self.after = box("Bottle after", "g", placeholder="24.16 g")
+        self.strokes = count("Strokes", "10", "210px")
+        self.worn = count("On one patch", "2", "210px", placeholder="strokes you wear")
         self.oil = parts.choice("Oil, undiluted", [])
-        self.warmth = box("Room", "22 °C", "210px")
-        self.masses = [box(f"At {each} min", "", "210px", placeholder="g") for each in MINUTES]
+        self.warmth = box("Room", "°C", "22 °C")
+        self.masses = [box(f"At {each} min", "g", placeholder="g") for each in MINUTES]
         of_strokes = parts.column(self.before, self.after, self.strokes, self.worn)
         of_drop = parts.column(self.oil, self.warmth, *self.masses)
         self.forms = {STROKES: of_strokes, DROP: of_drop}
@@ -68,8 +68,7 @@ class WeighingSection:
         try:
             keep_weighing(the_journal(), self.document)
         except Refused as error:
-            self.panel.message.refuse(error)
-            parts.grey(self.result, stale=True)
+            self.panel.message.refuse(error, self.result)
             return
         for box in (self.before, self.after, *self.masses):
             box.value = ""  # else a second press would count them twice
@@ -89,19 +88,19 @@ class WeighingSection:
         """The weighing as typed."""
         typed: dict[str, Any] = {"kind": self.kind.value}
         lengths = {"length": self.length, "width": self.width}
-        typed |= {name: parts.with_unit(box.value, "cm") for name, box in lengths.items()}
-        typed["scale_step"] = parts.with_unit(self.scale_step.value, "g")
+        typed |= {name: box.quantity for name, box in lengths.items()}
+        typed["scale_step"] = self.scale_step.quantity
         if self.kind.value == STROKES:
             masses = {"before": self.before, "after": self.after}
-            typed |= {name: parts.with_unit(box.value, "g") for name, box in masses.items()}
+            typed |= {name: box.quantity for name, box in masses.items()}
             counts = {"strokes": self.strokes, "worn": self.worn}
             return typed | {name: parts.number_of(box.value) for name, box in counts.items()}
         readings = [
-            [minute, parts.with_unit(box.value, "g")]
+            [minute, box.quantity]
             for minute, box in zip(MINUTES, self.masses, strict=True)
-            if box.value.strip()
+            if box.quantity
         ]
-        room = parts.with_unit(self.warmth.value, "°C")
+        room = self.warmth.quantity
         return typed | {"oil": self.oil.value, "temperature": room, "readings": readings}
 
     def _forecast(self, words: str) -> None:

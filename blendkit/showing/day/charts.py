@@ -138,7 +138,7 @@ def day_chart() -> alt.LayerChart:
         words.mark_text(stroke=PAPER, strokeWidth=3, strokeOpacity=0.8, **style),
         words.mark_text(**style),
         title="Through the day",
-        subtitle="band: 2 chances in 3",
+        subtitle="a forecast · band: 2 chances in 3",
         height=215,
         padding=_ROOM,
     )

@@ -55,10 +55,11 @@ def day_rows(
     """Rows for `day_chart`; those of a forecast that is held for comparison have no lasting."""
     series = HELD if lasting is None else NOW
     unknown = unknown_holds(found.film)
-    last = [row for row in fade_rows(found, put_on_at, series) if row["last"]]
+    rows = list(fade_rows(found, put_on_at, series))
+    last = [row for row in rows if row["last"]]
     heights = _apart([row["strength"] for row in last], _WORDS_HEIGHT)
     named_at = dict(zip((row["note"] for row in last), heights, strict=True))
-    for row in fade_rows(found, put_on_at, series):
+    for row in rows:
         shown = {
             key: row[key] for key in ("note", "series", "clock", "strength", "low", "high")
         }
