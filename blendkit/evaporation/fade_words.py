@@ -64,7 +64,10 @@ class Span(NamedTuple):
             return "too faint to perceive"
         if self.low > LAST_HOUR_IN_FIGURES:
             return f"until {_late_words(self.low)}"
-        low, high = (_clock_words(put_on_at, hours) for hours in (self.low, self.high))
+        low, high = (
+            clock_words(put_on_at + hours, 5 if hours < 1 else 15)
+            for hours in (self.low, self.high)
+        )
         if self.high > LAST_HOUR_IN_FIGURES:
             return f"gone from {low}"
         return f"gone {low}" if low == high else f"gone {low}–{high}"
@@ -262,9 +265,9 @@ def _late_words(hours: float) -> str:
     return "the next day" if hours <= _NEXT_DAY_UNTIL else "the day after or longer"
 
 
-def _clock_words(put_on_at: float, hours: float) -> str:
-    step = 5 if hours < 1 else 15
-    minutes = step * round((put_on_at + hours) * 60 / step)
+def clock_words(hour: float, step_minutes: int = 1) -> str:
+    """An hour of the day as a clock shows it, rounded to so many minutes."""
+    minutes = step_minutes * round(hour * 60 / step_minutes)
     return f"{minutes // 60 % 24}:{minutes % 60:02d}"
 
 

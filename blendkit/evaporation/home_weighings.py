@@ -294,7 +294,7 @@ def sentences(weighing: Weighing, bottle_kg: float) -> list[str]:
         f"A stroke leaves {show(weighing.stroke_kg * G_PER_KG * 1000, 2)} mg "
         f"(± {show(weighing.scale_share * 100, 2)} % by the scale: half a step at either "
         f"reading), and {weighing.worn} of them {show(weighing.load_kg_per_m2 * G_PER_KG, 2)} "
-        f"g/m² on your patch; usual is {show(USUAL_LOAD_KG_PER_M2 * G_PER_KG, 2)}.",
+        f"g/m² on your patch; {show(USUAL_LOAD_KG_PER_M2 * G_PER_KG, 2)} by common practice.",
         f"This bottle holds about {show(strokes, 2)} strokes: {show(strokes / a_day, 2)} days "
         f"at {a_day} a day, for two wrists.",
     ]

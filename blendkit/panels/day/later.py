@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from blendkit.blend.blend import Blend
+from blendkit.evaporation.fade_words import clock_words
 from blendkit.evaporation.wear import Film, film_of
 from blendkit.evaporation.wearing import (
     LAST_HOUR,
@@ -19,7 +20,6 @@ from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import to_si
 from blendkit.panels.day.parts import HasFade, offer
 from blendkit.panels.kit import parts
-from blendkit.showing.day.fragments import clock_words
 
 
 class LaterSection:

@@ -42,6 +42,7 @@ HOURS = 12.0
 STRENGTHS = ("5 %", "10 %", "20 %")  # to compare
 CARRIERS = ("jojoba", "mct-fractionated-coconut", "sweet-almond")
 STRENGTH, CARRIER, WEAR = "strength", "carrier", "season and air"
+JUDGED = {WEAR: "warmth and air are judgements, no published source"}
 DRAWS = 256  # enough for a steady band; 512 change its ends by about a hundredth
 
 
@@ -164,7 +165,9 @@ class FadePanel(BlendPanel):
             },
         }[what]()
         self.strengths.value = comparison_table(
-            what, {name: self.lasting_with(*each, clock) for name, each in others.items()}
+            what,
+            {name: self.lasting_with(*each, clock) for name, each in others.items()},
+            JUDGED.get(what, ""),
         )
 
     @property

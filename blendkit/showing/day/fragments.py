@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from blendkit.evaporation.fade_words import in_front, span_of
+from blendkit.evaporation.fade_words import clock_words, in_front, span_of
 from blendkit.evaporation.forecast import Forecast
 from blendkit.evaporation.lasting import Lasting
 from blendkit.showing.kit.rendering import table
@@ -27,13 +27,8 @@ def front_list(found: Forecast, put_on_at: float) -> str:
     return table(caption, ("clock", "when", *notes), rows)
 
 
-def clock_words(hour: float) -> str:
-    """An hour of the day as a clock shows it."""
-    return "{}:{:02d}".format(*divmod(round(hour * 60) % (24 * 60), 60))
-
-
-def comparison_table(what: str, by_name: Mapping[str, Lasting]) -> str:
-    """Table of the time at which each note is gone, side by side."""
+def comparison_table(what: str, by_name: Mapping[str, Lasting], basis: str = "") -> str:
+    """Table of the time at which each note is gone, side by side; and what it rests on."""
     first = next(iter(by_name.values()))
     notes = [
         name for name, kind in zip(first.groups, first.kinds, strict=True) if kind == "note"
@@ -42,4 +37,5 @@ def comparison_table(what: str, by_name: Mapping[str, Lasting]) -> str:
         (text, *(str(span_of(lasting, note)) for note in notes))
         for text, lasting in by_name.items()
     ]
-    return table(f"Gone, by {what}", (what, *notes), rows)
+    caption = f"Gone, by {what}" + (f" ({basis})" if basis else "")
+    return table(caption, (what, *notes), rows)
