@@ -82,9 +82,11 @@ class Market:
 
 
 def _hint(got: object, known: tuple[str, ...]) -> str:
-    place = text_of(got).strip().lower()
-    reason = not_offered().get(place)
-    return f"Not offered for {place}: {reason}." if reason else near_miss(got, known)
+    words = text_of(got).lower()
+    for place, reason in not_offered().items():
+        if place.removesuffix("s").removesuffix("ie") in words:  # "lip balm", "baby oil"
+            return f"Not offered for {place}: {reason}."
+    return near_miss(got, known)
 
 
 def not_offered() -> dict[str, str]:

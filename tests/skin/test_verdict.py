@@ -248,6 +248,15 @@ def test_acceptances_that_mean_nothing_are_refused(accepted):
 # --- places -----------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize(
+    ("asked", "place"),
+    [("Lip balm", "lips"), ("armpit roll-on", "armpits"), ("baby oil", "babies")],
+)
+def test_a_product_for_a_place_that_is_not_offered_is_refused_with_its_reason(asked, place):
+    with pytest.raises(bk.BadNumber, match=f"Not offered for {place}: "):
+        Market("EU", asked)
+
+
 @pytest.mark.parametrize("place", not_offered())
 def test_uses_that_are_not_offered_are_refused_with_a_reason(place):
     blend = by_mass({"lavender": 1})
