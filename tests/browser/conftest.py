@@ -89,6 +89,15 @@ OPEN = """async path => {
 }"""
 
 
+@contextlib.contextmanager
+def empty_page(browser, workbook):
+    """A page of the workbook with no notebook open yet."""
+    with page_alone(browser) as page:
+        page.goto(f"{workbook.address}/doc?token={workbook.token}", wait_until="commit")
+        page.wait_for_function("() => window.jupyterapp", timeout=180_000)
+        yield page
+
+
 def open_in_same_page(page, path: str) -> None:
     """Open a notebook as the file browser does, and wait until its first cells are drawn."""
     page.evaluate(OPEN, path)
