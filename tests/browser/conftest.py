@@ -78,6 +78,31 @@ def _free_port() -> int:
         return probe.getsockname()[1]
 
 
+OPEN = """async path => {
+  await window.jupyterapp.restored;
+  const panel = await window.jupyterapp.commands.execute("docmanager:open", { path });
+  await panel.revealed;
+  const cells = panel.content.widgets;
+  const code = cells.findIndex(cell => cell.model.type === "code");
+  // those further down are drawn when they are scrolled to
+  await Promise.all(cells.slice(0, code + 1 || cells.length).map(cell => cell.ready));
+}"""
+
+
+@contextlib.contextmanager
+def empty_page(browser, workbook):
+    """A page of the workbook with no notebook open yet."""
+    with page_alone(browser) as page:
+        page.goto(f"{workbook.address}/doc?token={workbook.token}", wait_until="commit")
+        page.wait_for_function("() => window.jupyterapp", timeout=180_000)
+        yield page
+
+
+def open_in_same_page(page, path: str) -> None:
+    """Open a notebook as the file browser does, and wait until its first cells are drawn."""
+    page.evaluate(OPEN, path)
+
+
 class Workbook:
     """A running workbook."""
 
@@ -129,6 +154,7 @@ def running_workbook(folder: Path):
         *(sys.executable, "-m", "blendkit", "--no-browser", "--allow-root"),
         f"--ServerApp.port={port}",
         f"--IdentityProvider.token={token}",
+        "--LabApp.expose_app_in_browser=True",  # lets a test open one notebook after another
     ]
     environment = os.environ | {
         "BLENDKIT_HOME": str(folder / "maker"),

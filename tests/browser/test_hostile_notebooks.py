@@ -1,6 +1,9 @@
 """Somebody else's notebooks and modules on a real page: nothing of them runs when opened.
 
-Every script below would leave its name on the page, every module a file. All are invented.
+Every script below would leave its number on the page, every cell be counted by its kernel and
+every module leave a file. All are invented. All are opened in one page: after a shipped
+notebook that is still waiting for its kernel, and before another, whose panel shows that there
+was time for what must not run.
 """
 
 from __future__ import annotations
@@ -11,9 +14,13 @@ from pathlib import Path
 import pytest
 from anywidget import AnyWidget
 
+from tests.browser.conftest import empty_page, open_in_same_page
+
 NOTEBOOKS = Path(__file__).resolve().parents[2] / "notebooks"
-FIRST = json.loads((NOTEBOOKS / "01_first_bottle.ipynb").read_text(encoding="utf-8"))
-RAN = "(window.top.scriptsRun ??= []).push(document.title)"
+SHIPPED = ["01_first_bottle.ipynb", "02_the_shelf.ipynb"]
+FIRST = json.loads((NOTEBOOKS / SHIPPED[0]).read_text(encoding="utf-8"))
+NUMBER = "0 /* number */"
+RAN = f"(window.top.scriptsRun ??= []).push({NUMBER})"
 IMG = f'<img src="x:y" onerror="{RAN}">'
 SCRIPT = f"<script>{RAN}</script>"
 VIEW = "application/vnd.jupyter.widget-view+json"
@@ -155,63 +162,96 @@ HOSTILE = {
                   "traceback": [IMG, f"\x1b]8;;javascript:{RAN}\x07x\x1b]8;;\x07"]})
     ),
     "a stream": notebook(code("", {"output_type": "stream", "name": "stderr", "text": IMG})),
-    "<img src=x onerror=scriptsRun=1>": notebook(text_cell("a name of markup")),
+    "<img src=x onerror=scriptsRun=[`a name`]>": notebook(text_cell("a name of markup")),
 }  # fmt: skip
 MODULES = (
     "blendkit", "pandas", "numpy", "altair", "ipywidgets", "anywidget", "pint", "json",
     "ipykernel", "ipykernel_launcher", "sitecustomize", "usercustomize", "ipython_config",
-    "ipython_kernel_config", "jupyter_config", "conftest",
+    "ipython_kernel_config", "jupyter_config", "conftest", "friend",
 )  # fmt: skip
-AT_ONCE = 6
+# The kernel answers after all that it was asked before. Its count is 1 where no cell ran.
+COUNTS = """async () => {
+  const panels = [...window.jupyterapp.shell.widgets("main")].filter(one => one.sessionContext);
+  return Promise.all(panels.map(async panel => {
+    await panel.sessionContext.ready;
+    const asked = panel.sessionContext.session?.kernel?.requestExecute({
+      code: "", silent: true, user_expressions: { count: "get_ipython().execution_count" },
+    });
+    const answer = await asked?.done;
+    const count = answer?.content.user_expressions.count.data["text/plain"];
+    return [panel.context.path.split("/").pop(), Number(count ?? -1)];
+  }));
+}"""
+# leaves its mark, then gives way to the real one, so that nothing else shows that it ran
+MODULE = """
+open({marker!r}, 'w').close()
+import importlib, os, sys
+sys.path[:] = [way for way in sys.path if not os.path.exists(os.path.join(way, 'friend.py'))]
+sys.modules.pop({name!r}, None)
+try:
+    importlib.import_module({name!r})
+except ImportError:
+    sys.modules[{name!r}] = sys
+"""
 
 
-def opened_without_running(page) -> None:
-    """Wait for a notebook to be drawn, and for whatever a script would have done by then."""
-    page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=60_000)
-    page.wait_for_selector(".jp-Notebook-ExecutionIndicator[data-status='idle']")
-    page.wait_for_timeout(1500)
+class Opened:
+    """What ran of all that was opened: names of notebooks and of modules."""
+
+    def __init__(self, scripts: set[str], counts: dict[str, int], modules: set[str]) -> None:
+        self.scripts = scripts
+        self.counts = counts
+        self.modules = modules
 
 
-def test_nothing_in_a_notebook_from_elsewhere_runs(workbook, page):
+@pytest.fixture(scope="module")
+def opened(browser, workbook, tmp_path_factory):
     workbook.begin_anew()
-    names = {f"{number} {name}.ipynb": name for number, name in enumerate(HOSTILE)}
-    for file, name in names.items():
+    folder, markers = workbook.maker / "notebooks", tmp_path_factory.mktemp("markers")
+    files = {f"{number} {name}.ipynb": name for number, name in enumerate(HOSTILE)}
+    for number, (file, name) in enumerate(files.items()):
         # straight onto the disk, as a friend's file comes in
-        text = json.dumps(HOSTILE[name])
-        (workbook.maker / "notebooks" / file).write_text(text, encoding="utf-8")
-    waiting, ran = list(names), {}
-    while waiting:
-        batch, waiting = waiting[:AT_ONCE], waiting[AT_ONCE:]
-        pages = {file: page.context.new_page() for file in batch}
-        for file, one in pages.items():
-            one.goto(workbook.page_of(file), wait_until="commit")
-        for file, one in pages.items():
-            opened_without_running(one)
-            if one.evaluate("() => window.scriptsRun"):
-                ran[file] = "a script"
-            if one.locator(".bk-panel").count():
-                ran[file] = "a cell"
-            one.close()
+        text = json.dumps(HOSTILE[name]).replace(NUMBER, str(number))
+        (folder / file).write_text(text, encoding="utf-8")
+    for name in MODULES:
+        text = MODULE.format(marker=str(markers / name), name=name)
+        (folder / f"{name}.py").write_text(text, encoding="utf-8")
+    try:
+        with empty_page(browser, workbook) as page:
+            scripts, counts = open_all(page, [SHIPPED[0], *files, SHIPPED[1]])
+    finally:
         workbook.end_kernels()
-    for file in names:
-        (workbook.maker / "notebooks" / file).unlink()
-    assert ran == {}
-    assert len(names) >= 20
+        for name in [*files, *(f"{name}.py" for name in MODULES)]:
+            (folder / name).unlink()
+    names = list(files)
+    ran = {names[script] if isinstance(script, int) else script for script in scripts}
+    return Opened(ran, counts, {file.name for file in markers.iterdir()})
+
+
+def open_all(page, files: list[str]) -> tuple[list, dict[str, int]]:
+    """Open each in one page, the last of them with its panel."""
+    for file in files[:-1]:
+        open_in_same_page(page, f"notebooks/{file}")
+    page.evaluate(COUNTS)  # now every kernel is there, and what waits for it begins
+    open_in_same_page(page, f"notebooks/{files[-1]}")
+    page.wait_for_selector(".bk-panel:visible", timeout=180_000)
+    return page.evaluate("() => window.scriptsRun ?? []"), dict(page.evaluate(COUNTS))
+
+
+def test_no_script_in_a_notebook_from_elsewhere_runs(opened):
+    assert opened.scripts == set()
+
+
+def test_no_cell_of_a_notebook_from_elsewhere_runs(opened, workbook):
+    counts = dict(opened.counts)
+    assert all(counts.pop(file) > 1 for file in SHIPPED)  # a count shows that cells ran
+    assert [name for name, count in counts.items() if count != 1] == []
+    assert len(counts) == len(HOSTILE) >= 20
     assert not list(workbook.maker.rglob("ran*"))
 
 
-def test_no_module_beside_the_notebooks_runs(workbook, page, opened, tmp_path):
-    folder = workbook.maker / "notebooks"
-    files = [folder / f"{name}.py" for name in MODULES]
-    try:
-        for file in files:
-            marker = str(tmp_path / file.stem)
-            file.write_text(f"open({marker!r}, 'w').close()\n", encoding="utf-8")
-        opened("01_first_bottle.ipynb")
-    finally:
-        for file in files:
-            file.unlink()
-    assert [file.name for file in tmp_path.iterdir()] == []
+def test_no_module_beside_the_notebooks_runs(opened):
+    assert opened.modules == set()
 
 
 @pytest.mark.parametrize("written", [{"widgets": saved(ANY)}, {}])

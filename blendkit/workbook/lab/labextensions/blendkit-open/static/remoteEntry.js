@@ -54,7 +54,10 @@
     await panel.sessionContext.ready;
     const kernel = panel.sessionContext.session?.kernel;
     if (!kernel || (await isLive(panel, kernel))) return;
-    await app.commands.execute("notebook:run-all-cells");
+    // by its id: meanwhile another notebook may be in front, and that one was not looked at
+    await app.commands.execute("notebook:run-all-cells", {
+      semanticWidget: panel.id, activate: false,
+    });
     await panel.context.save();  // so that a page opened again finds its panel
     panel.content.activeCellIndex = 0;
     (panel.content.outerNode ?? panel.content.node).scrollTop = 0;
