@@ -206,11 +206,12 @@ def test_a_widget_that_is_late_is_not_deaf(opened, page):
 
 def test_a_picture_can_be_kept_without_the_network(opened):
     page = opened("01_first_bottle.ipynb", CHART)
-    for name, start in (("Keep this picture", b"\x89PNG"), ("as a drawing (SVG)", b"<svg")):
+    for kind, start in (("png", b"\x89PNG"), ("svg", b"<svg")):
+        title = f"Through the day: into your downloads, as {kind.upper()}"
         with page.expect_download() as started:
-            page.get_by_role("button", name=name).first.click()
+            page.locator(f".bk-keep-picture button[title='{title}']").click()
         kept = started.value
-        assert kept.suggested_filename.startswith("whole-drops-and-target-ratio.")
+        assert kept.suggested_filename == f"through-the-day.{kind}"
         data = Path(kept.path()).read_bytes()
         assert data.startswith(start)
         assert len(data) > 4000

@@ -28,6 +28,12 @@ async function loadOnce(model) {
   }
 }
 
+// Words over a chart, in as many lines as its room asks for, each letter `per` pixels wide.
+const folded = (words, per) => ({
+  expr: `split(trim(replace(${JSON.stringify([words].flat().join("\n"))}, regexp('(.{1,' +
+    floor(room / ${per}) + '})(?: |$)', 'gm'), '$1\\n')), regexp('\\n+'))`,
+});
+
 async function render({ model, el }) {
   const { vegaEmbed } = await loadOnce(model);
   const figure = document.createElement("div");
@@ -50,13 +56,15 @@ async function render({ model, el }) {
   const draw = async rows => {
     const spec = structuredClone(model.get("spec"));
     spec.datasets = { [name]: rows };
+    const { text, subtitle } = spec.title;
+    Object.assign(spec.title, { text: folded(text, 9.5), subtitle: folded(subtitle, 7.7) });
     const shown = await vegaEmbed(host, spec, {
       actions: false,
       renderer: "svg",
       tooltip: { theme: "light" },
     });
     relabel();  // Vega calls every chart "Vega visualization"
-    nothing.before(keeper(shown.view, spec.title?.text ?? "chart"));
+    nothing.before(keeper(shown.view, text));
     return shown;
   };
   const redraw = async () => {
@@ -66,14 +74,14 @@ async function render({ model, el }) {
     const first = !drawing;
     const shown = await (drawing ??= draw(rows));
     const now = model.get("rows");
-    if (now.length && !(first && now === rows)) await shown.view.data(name, now).runAsync();
+    if (now.length && !(first && now === rows)) await shown.view.data(name, now).resize().runAsync();
     await fit();
   };
   // Vega's own "container" width is 0 when a cell draws before it is laid out
   const fit = async () => {
     if (drawing && host.clientWidth && host.clientWidth !== width) {
       width = host.clientWidth;
-      await (await drawing).view.width(width).runAsync();
+      await (await drawing).view.signal("room", width).width(width).runAsync();
     }
   };
   const watcher = new ResizeObserver(fit);

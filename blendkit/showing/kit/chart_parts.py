@@ -19,15 +19,22 @@ from blendkit.showing.kit.look import FAINT_INK, FONT, INK, NOTE_COLOURS, PAPER,
 DATA = "rows"
 # by a rank in the rows: Vega would keep the order of the first rows it ever saw
 _AS_GIVEN = alt.EncodingSortField(field="rank", op="min", order="ascending")
-_COLUMNS = alt.ExprRef("width < 190 ? 1 : 0")  # one below the other on a phone
+_WIDTH = 560  # before a panel fits the chart to its own [px]
+# The whole chart's width; panels keep it up to date. What is laid out by it is right at once,
+# where the width inside the axes is known only after their labels are drawn
+_ROOM = alt.VariableParameter(name="room", value=_WIDTH)
+_COLUMNS = alt.ExprRef("room < 380 ? 1 : 0")  # one below the other on a phone
 TOP_LEGEND = alt.Legend(orient="top", columns=_COLUMNS, symbolOpacity=1)
 # long and thick enough to tell a broken stroke from a whole one
 STROKE_LEGEND = alt.Legend(
-    orient="bottom", direction="horizontal", symbolSize=900, symbolStrokeWidth=2.5
+    orient="bottom",
+    direction="horizontal",
+    columns=_COLUMNS,
+    symbolSize=900,
+    symbolStrokeWidth=2.5,
 )
 # keeps words behind the longest bar inside a narrow page too
 ROOM_FOR_WORDS = {"left": 5, "top": 5, "bottom": 5, "right": 60}
-_WIDTH = 560  # before a panel fits the chart to its own [px]
 _SIZE = 13  # of every letter but a title's [px]
 _LABELS = {"labelFontSize": _SIZE, "labelColor": INK}
 _TITLES = {"titleFontSize": _SIZE, "titleColor": INK}
@@ -42,7 +49,7 @@ def assemble(
     fit = alt.AutoSizeParams(type="fit-x", contains="padding")
     chart: alt.LayerChart = (
         alt.layer(*layers)
-        .properties(width=_WIDTH, autosize=fit, title=words, **more)
+        .properties(width=_WIDTH, autosize=fit, title=words, params=[_ROOM], **more)
         .configure(background=PAPER, font=FONT)
         .configure_axis(
             titleFontWeight="normal", labelLimit=240, **_LABELS, **_TITLES, **_LINES
@@ -82,8 +89,18 @@ def names_down(field: str, axis: alt.Axis | None) -> alt.Y:
 
 def name_axis(**more: Any) -> alt.Axis:
     """An axis of names; a part in brackets gets a line of its own, which leaves room."""
-    lines = "split(replace(datum.label, ' (', '\\n('), '\\n')"
-    centred = alt.ExprRef("indexof(datum.label, ' (') < 0 ? 0 : -6.5")
+    return _lines_axis("replace(datum.label, ' (', '\\n(')", **more)
+
+
+def long_name_axis(**more: Any) -> alt.Axis:
+    """An axis of long names, folded on a phone."""
+    folded = "trim(replace(datum.label, regexp('(.{1,20})(?: |$)', 'g'), '$1\\n'))"
+    return _lines_axis(f"room < 480 ? {folded} : datum.label", **more)
+
+
+def _lines_axis(words: str, **more: Any) -> alt.Axis:
+    lines = f"split({words}, '\\n')"
+    centred = alt.ExprRef(f"6.5 * (1 - length({lines}))")
     return alt.Axis(
         ticks=False,
         domain=False,

@@ -17,7 +17,7 @@ from blendkit.showing.lesson import rows
 
 _HEIGHT = 270
 _BAR = 46
-_NAMES = alt.Axis(ticks=False, domain=False, labelLimit=300)
+_NAMES = parts.long_name_axis(labelLimit=300)
 _THICK_LEGEND = alt.Legend(orient="top", symbolSize=900, symbolStrokeWidth=4)
 _TIME = alt.X(
     "hours:Q",
@@ -30,7 +30,9 @@ _TIME = alt.X(
 def pressures_chart() -> alt.LayerChart:
     """Three molecules of one oil over vapour pressure, each with its range."""
     scale = alt.Scale(type="log", domain=[1e-4, 1e3], reverse=True, clamp=True)
-    axis = alt.Axis(values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g")
+    axis = alt.Axis(
+        values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g", titleAnchor="start"
+    )
     base = parts.named_rows().encode(
         y=parts.names_down("molecule", _NAMES),
         tooltip=[
@@ -75,7 +77,7 @@ def warmth_chart() -> alt.LayerChart:
             "times:Q",
             title="times as much vapour as at 25 °C",
             scale=alt.Scale(domain=[0, 5.5], nice=False, clamp=True),
-            axis=alt.Axis(values=[0, 1, 2, 3, 4, 5], format="~g"),
+            axis=alt.Axis(values=[0, 1, 2, 3, 4, 5], format="~g", titleAnchor="end"),
         ),
         color=parts.note_colour(),
     )
@@ -126,7 +128,10 @@ def shares_chart() -> alt.LayerChart:
         strokes,
         words,
         title="A crowd: each leaves by its share of the molecules",
-        subtitle="bar: share by count, which decides · upright stroke: share by mass",
+        subtitle=[
+            "bar: share by count, which decides · upright stroke: share by mass",
+            "after the arrow: its speed, of what it has alone",
+        ],
         height=alt.Step(36),
     )
 
@@ -207,6 +212,7 @@ def carriers_chart() -> alt.LayerChart:
                     values=[1 / 60, 0.1, 0.5, 1, 2, 4, 8, 24],
                     labelExpr="datum.value < 0.99 ? round(datum.value * 60) + ' min' : "
                     "datum.value + ' h'",
+                    titleAnchor="end",
                 ),
             ),
             y=parts.names_down("carrier", _NAMES),
@@ -242,7 +248,7 @@ def skin_chart() -> alt.LayerChart:
         x=alt.X(
             "share:Q",
             title="share of what was put on",
-            scale=alt.Scale(domain=[0, 1.35], nice=False),
+            scale=alt.Scale(domain=[0, 1.22], nice=False),
             axis=alt.Axis(format="%", values=[0, 0.25, 0.5, 0.75, 1]),
         ),
         color=alt.Color("way:N", title=None, scale=ways, legend=parts.TOP_LEGEND),
@@ -257,6 +263,7 @@ def skin_chart() -> alt.LayerChart:
         title="The skin drinks some",
         subtitle="where each molecule ends, in the long run",
         height=alt.Step(36),
+        padding=parts.ROOM_FOR_WORDS,
     )
 
 

@@ -166,7 +166,7 @@ def _share_row(
 ) -> dict[str, Any]:
     speed = None if activity is None else float(count * activity)
     words = f"{show(float(count) * 100, 2)} %"
-    words += " by count" if speed is None else f" → {show(speed * 100, 2)} % of its full speed"
+    words += "" if speed is None else f" → {show(speed * 100, 2)} %"
     return {
         "note": note,
         "part": part,
