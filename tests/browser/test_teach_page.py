@@ -85,11 +85,11 @@ def test_a_block_pasted_into_the_grid_is_checked_and_kept(class_page, picture):
     cell(page, "Lavender", 1).fill("x")
     cell(page, "Lavender", 1).press("Tab")
     page.get_by_role("button", name="Keep all in the journal").click()
-    page.locator(".bk-refusal", has_text="Lavender").wait_for()
+    page.locator(".bk-answer .bk-refusal", has_text="Lavender").wait_for()
     cell(page, "Lavender", 1).fill("5")
     cell(page, "Lavender", 1).press("Tab")
     page.get_by_role("button", name="Keep all in the journal").click()
-    page.locator(".bk-message", has_text="2 bottles kept").wait_for()
+    page.locator(".bk-answer .bk-message", has_text="2 bottles kept").wait_for()
     picture(page, "08_results")
 
 
@@ -97,7 +97,7 @@ def test_hand_outs_open_from_the_panel(class_page, picture):
     page = class_page
     show_tab(page, "Hand-outs")
     page.get_by_role("button", name="Make the hand-outs").click()
-    page.locator(".bk-message", has_text="hand-outs made in").wait_for()
+    page.locator(".bk-answer .bk-message", has_text="hand-outs made in").wait_for()
     links = page.locator("a[href*='/files/handouts/']")
     assert links.count() >= 4
     with page.context.expect_page() as opening:
