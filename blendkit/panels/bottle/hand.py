@@ -19,7 +19,6 @@ from blendkit.journal.errors import CannotJournal
 from blendkit.keeping import hand
 from blendkit.keeping.hand import Document, Hand
 from blendkit.panels.bottle.blend_editor import BlendEditor
-from blendkit.panels.bottle.calibrator import kept_drop_sizes
 from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.parts import Message, button, number_of
 from blendkit.panels.kit.watch import Watch
@@ -27,15 +26,20 @@ from blendkit.panels.kit.watch import Watch
 WRITE_SECONDS = 0.2  # between two writes while a slider is held
 
 
-class HasEditor(Protocol):
+class HoldsBlend(Protocol):
     """A panel with a blend on it."""
 
+    blend: Blend
     editor: BlendEditor
+    hand: InHand
     message: Message
     refresh: Callable[..., None]
 
     def is_sound(self, document: Document) -> bool:
         """Whether a document can be in hand, as far as this panel can tell."""
+
+    def show(self, blend: Blend) -> None:
+        """Put another blend on the panel."""
 
 
 class InHand:
@@ -43,7 +47,7 @@ class InHand:
 
     Parameters
     ----------
-    panel : HasEditor
+    panel : HoldsBlend
     blend : Blend, document, or path, optional
         A blend of the panel's own, which is not the one in hand.
 
@@ -63,7 +67,7 @@ class InHand:
         The buttons, in a row; `take_button` shows with a blend of the panel's own only.
     """
 
-    def __init__(self, panel: HasEditor, blend: BlendLike | None = None) -> None:
+    def __init__(self, panel: HoldsBlend, blend: BlendLike | None = None) -> None:
         self.panel = panel
         self.is_own = blend is not None
         self.settings: dict[tuple[str, ...], Any] = {}
@@ -106,7 +110,10 @@ class InHand:
 
     def change(self) -> None:
         """Something on the panel changed: write it soon, and at once when a press ends."""
-        if self.is_own or self._is_following or self._document == self._shown:
+        if self._is_following:
+            return
+        if self.is_own or self._document == self._shown:
+            self.changed()
             return
         seconds = WRITE_SECONDS if self.watch.is_held else Deferred.SECONDS
         self._write.ask(self.panel.message.guard(self.write), seconds)
@@ -198,8 +205,7 @@ class InHand:
         finally:
             self.is_putting = False
         # an oil that is added is counted by the maker's own dropper, where that is calibrated
-        there = {oil["id"] for oil in editor.document["oils"]}
-        own = {name: size for name, size in kept_drop_sizes().items() if name not in there}
+        own = hand.own_drop_sizes(editor.document, further=True)
         editor.drop_sizes = {**own, **editor.drop_sizes}
 
     def _say_state(self) -> None:
