@@ -4,7 +4,8 @@
 
 Each door runs in a process of its own, so that its memory beyond the start can be told. Zips
 are made by another process, one at a time; told is the time until the answer, no or what was
-added, and the longest that the page had to wait within it.
+added, and the longest that the page had to wait within it. Times are of the processor, so that
+they say the same on a busy machine; the clock's time is beside them.
 """
 
 from __future__ import annotations
@@ -136,17 +137,18 @@ def knock(name: str, times: int, answers: Any) -> None:
     door = DOORS[name]
     door(random.Random(0))  # whatever is loaded once is no cost of the input
     start_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    worst_s, most_words, slowest = 0.0, 0, 0
+    worst_s, clock_s, most_words, slowest = 0.0, 0.0, 0, 0
     for seed in range(1, times + 1):
         chance = random.Random(seed)
-        begun = time.perf_counter()
+        begun, at = time.process_time(), time.perf_counter()
         said = door(chance)
-        seconds = time.perf_counter() - begun
+        seconds = time.process_time() - begun
+        clock_s = max(clock_s, time.perf_counter() - at)
         if seconds > worst_s:
             worst_s, slowest = seconds, seed
         most_words = max(most_words, len(said))
     beyond_mb = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - start_kb) / 1024
-    answers.put((worst_s, beyond_mb, most_words, slowest))
+    answers.put((worst_s, clock_s, beyond_mb, most_words, slowest))
 
 
 def made(seed: int, file: Path) -> str:
@@ -160,6 +162,7 @@ class Answer(NamedTuple):
 
     is_no: bool
     seconds: float
+    clock_s: float
     longest_step_s: float
     characters: int
     beyond_mb: float
@@ -168,20 +171,21 @@ class Answer(NamedTuple):
 def asked_to_import(file: Path, answers: Any) -> None:
     with tempfile.TemporaryDirectory() as folder, open_journal(Path(folder)) as journal:
         start_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-        begun = before = time.perf_counter()
+        at = time.perf_counter()
+        begun = before = time.process_time()
         longest_s, is_no = 0.0, False
         try:
             with Import(journal, file) as one:
                 for _share_done in one.steps():
-                    longest_s = max(longest_s, time.perf_counter() - before)
-                    before = time.perf_counter()
+                    longest_s = max(longest_s, time.process_time() - before)
+                    before = time.process_time()
                 said = "\n".join(one.added.passed_by)
         except BlendkitError as error:
             said, is_no = str(error), True
-        longest_s = max(longest_s, time.perf_counter() - before)
+        longest_s = max(longest_s, time.process_time() - before)
         beyond_mb = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - start_kb) / 1024
-        seconds = time.perf_counter() - begun
-        answers.put(Answer(is_no, seconds, longest_s, len(said), beyond_mb))
+        seconds, clock_s = time.process_time() - begun, time.perf_counter() - at
+        answers.put(Answer(is_no, seconds, clock_s, longest_s, len(said), beyond_mb))
 
 
 def zips(files: int) -> None:
@@ -200,18 +204,19 @@ def zips(files: int) -> None:
             found.setdefault(name, []).append(answers.get(timeout=120))
             process.join()
     print(f"\n{files} zips, made in {made_s:.0f} s")
-    print("structure           zips   no  slowest no s  slowest s  longest step s  MB beyond  "
-          "characters")  # fmt: skip
+    print("structure           zips   no  slowest no s  slowest s  by clock  longest step s  "
+          "MB beyond  characters")  # fmt: skip
     for name, all_of in found.items():
         no = [one.seconds for one in all_of if one.is_no]
         worst = Answer(*(max(column) for column in zip(*all_of, strict=True)))
         print(f"{name:18s} {len(all_of):5d} {len(no):4d} {max(no, default=0):13.2f} "
-              f"{worst.seconds:10.2f} {worst.longest_step_s:15.2f} {worst.beyond_mb:10.0f} "
-              f"{worst.characters:11d}")  # fmt: skip
+              f"{worst.seconds:10.2f} {worst.clock_s:9.2f} {worst.longest_step_s:15.2f} "
+              f"{worst.beyond_mb:10.0f} {worst.characters:11d}")  # fmt: skip
 
 
 def main(inputs: int, zip_files: int) -> None:
-    print("door                    tried  worst s  MB beyond start  most characters  seed")
+    print("door                    tried  worst s  by clock  MB beyond start  "
+          "most characters  seed")  # fmt: skip
     for name in DOORS:
         times = inputs // len(DOORS)
         times = max(1, times // 20) if name == "twenty hand-ins" else times
@@ -219,9 +224,10 @@ def main(inputs: int, zip_files: int) -> None:
         answers = fresh.Queue()
         process = fresh.Process(target=knock, args=(name, times, answers))
         process.start()
-        worst_s, beyond_mb, words, seed = answers.get()
+        worst_s, clock_s, beyond_mb, words, seed = answers.get()
         process.join()
-        print(f"{name:22s} {times:6d} {worst_s:8.2f} {beyond_mb:16.0f} {words:16d} {seed:5d}")
+        print(f"{name:22s} {times:6d} {worst_s:8.2f} {clock_s:9.2f} {beyond_mb:16.0f} "
+              f"{words:16d} {seed:5d}", flush=True)  # fmt: skip
     zips(zip_files)
 
 

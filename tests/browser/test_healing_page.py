@@ -79,17 +79,28 @@ def test_a_damaged_notebook_offers_the_shipped_one_and_keeps_what_was_there(
     assert [c["cell_type"] for c in kept["cells"]] == [
         c["cell_type"] for c in damaged(kind)["cells"]
     ]
-    now = json.loads((workbook.maker / "notebooks" / SHELF).read_text(encoding="utf-8"))
+    file = workbook.maker / "notebooks" / SHELF
+    now = json.loads(file.read_text(encoding="utf-8"))
     assert ["".join(c["source"]) for c in now["cells"]] == [
         "".join(c["source"]) for c in shipped()["cells"]
     ]
     copy.unlink()
+    wait_until_saved(lab, file)
     close(lab)
     open_in_same_page(lab, f"notebooks/{SHELF}")  # and once more from the start
     lab.wait_for_selector(".bk-panel", timeout=90_000)
     assert bar.count() == 0
     assert lab.errors == []
     close(lab)
+
+
+def wait_until_saved(lab, file) -> None:
+    """Wait until the page has written what ran by itself; closed before, it would complain."""
+    for _ in range(600):
+        if "widget-view" in file.read_text(encoding="utf-8"):
+            return
+        lab.wait_for_timeout(100)
+    pytest.fail(f"{file.name} was not saved")
 
 
 def close(lab) -> None:

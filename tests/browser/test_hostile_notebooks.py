@@ -8,11 +8,13 @@ was time for what must not run.
 
 from __future__ import annotations
 
+import contextlib
 import json
 from pathlib import Path
 
 import pytest
 from anywidget import AnyWidget
+from playwright.sync_api import TimeoutError
 
 from tests.browser.conftest import empty_page, open_in_same_page
 
@@ -234,7 +236,8 @@ def open_all(page, files: list[str]) -> tuple[list, dict[str, int]]:
         open_in_same_page(page, f"notebooks/{file}")
     page.evaluate(COUNTS)  # now every kernel is there, and what waits for it begins
     open_in_same_page(page, f"notebooks/{files[-1]}")
-    page.wait_for_selector(".bk-panel:visible", timeout=180_000)
+    with contextlib.suppress(TimeoutError):  # the counts say which notebook did not run
+        page.wait_for_selector(".bk-panel:visible", timeout=180_000)
     return page.evaluate("() => window.scriptsRun ?? []"), dict(page.evaluate(COUNTS))
 
 
@@ -244,7 +247,8 @@ def test_no_script_in_a_notebook_from_elsewhere_runs(opened):
 
 def test_no_cell_of_a_notebook_from_elsewhere_runs(opened, workbook):
     counts = dict(opened.counts)
-    assert all(counts.pop(file) > 1 for file in SHIPPED)  # a count shows that cells ran
+    # a count shows that cells ran; all of them in the notebook that was looked at
+    assert [file for file in SHIPPED if counts.pop(file) == 1] == []
     assert [name for name, count in counts.items() if count != 1] == []
     assert len(counts) == len(HOSTILE) >= 20
     assert not list(workbook.maker.rglob("ran*"))
