@@ -194,8 +194,29 @@ def show_tab(page, name: str) -> None:
     page.get_by_role("tab", name=name, exact=True).click()
 
 
+# Until the page was still for as long as names take to follow their controls, and the kernel has
+# nothing to do; a panel in sight asks it twice a second what other pages wrote
+_STILL = """async () => {
+  const now = () => performance.now(), end = now() + 20000;
+  const works = () => document.querySelector(
+    '.jp-Notebook-ExecutionIndicator:not([data-status=idle])');
+  let last = now();
+  const watch = new MutationObserver(() => { last = now(); });
+  watch.observe(document.querySelector('.jp-Notebook'),
+    { subtree: true, childList: true, attributes: true, characterData: true });
+  while ((now() - last < 450 || works()) && now() < end)
+    await new Promise(go => setTimeout(go, 10));
+  watch.disconnect();
+}"""
+
+
+def settle(page) -> None:
+    """Wait until the kernel has answered and the page has drawn."""
+    page.evaluate(_STILL)
+
+
 def every_view(page):
-    """Scroll to every panel, open every tab of it and all folds there, and stop at each tab."""
+    """Each panel with each of its tabs open, all folds there too: the cell it is in."""
     cells = page.locator(".jp-Cell:has(.bk-panel)")
     for place in range(cells.count()):
         cell = cells.nth(place)
@@ -209,10 +230,10 @@ def every_view(page):
                 fold = folds.nth(number)
                 if fold.is_visible() and fold.get_attribute("aria-expanded") != "true":
                     fold.press("Enter")
-                    page.wait_for_timeout(700)
+                    settle(page)
                     assert fold.get_attribute("aria-expanded") == "true"
-            page.wait_for_timeout(700)  # names follow the controls
-            yield
+            settle(page)
+            yield cell
 
 
 _NAMELESS = """() => ['input', 'select', 'button', 'textarea', '.noUi-handle', '.vega-embed',

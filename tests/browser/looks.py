@@ -6,17 +6,18 @@ from importlib.resources import files
 
 # axe-core (MPL-2.0) judges the page; charts are pictures with a name of their own, and the
 # third row of a grid is like the second
-_AXE = """async () => {
+_AXE = """async cell => {
   const options = { resultTypes: ['violations'], runOnly: ['wcag2a', 'wcag2aa', 'wcag21a',
     'wcag21aa', 'wcag22aa', 'best-practice'] };
   const exclude = ['svg', '.bk-grid tbody tr:nth-child(n+3)'];
-  const { violations } = await axe.run({ include: ['.bk-panel'], exclude }, options);
+  const include = [...cell.querySelectorAll('.bk-panel')];
+  const { violations } = await axe.run({ include, exclude }, options);
   return violations.flatMap(({ id, nodes }) =>
     nodes.map(node => `${id}: ${node.html.slice(0, 140)}`));
 }"""
 # What axe leaves out: edges of boxes and handles, pressed relative to not pressed, and the text
 # of controls, by relative luminance (WCAG 2.2, 1.4.3: 4.5 to 1; 1.4.11: 3 to 1)
-_CONTRAST = """() => {
+_CONTRAST = """cell => {
   const rgb = text => (text.match(/[\\d.]+/g) ?? [0, 0, 0, 0]).map(Number);
   const linear = v => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4;
   const light = c => [0.2126, 0.7152, 0.0722]
@@ -36,7 +37,7 @@ _CONTRAST = """() => {
   const told = (e, what, got) => found.push(`${what} ${got.toFixed(2)}: ${e.tagName} ` +
     `${e.className} "${(e.title || e.textContent || e.getAttribute('aria-label') || '')
       .slice(0, 50)}"`);
-  const within = kinds => [...document.querySelectorAll('.bk-panel')]
+  const within = kinds => [...cell.querySelectorAll('.bk-panel')]
     .flatMap(panel => [...panel.querySelectorAll(kinds)])
     .filter(e => e.getClientRects().length && !e.disabled && !e.closest('.bk-stale, svg'));
   for (const e of within('input, select, textarea, button, [role=button], .lm-TabBar-tab')) {
@@ -64,14 +65,14 @@ def ready_for_axe(page) -> None:
     page.evaluate((files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8"))
 
 
-def against_the_rules(page) -> list[str]:
-    """What axe-core finds fault with, and what has too little contrast."""
-    return [*page.evaluate(_AXE), *page.evaluate(_CONTRAST)]
+def against_the_rules(cell) -> list[str]:
+    """What axe-core finds fault with in a cell, and what has too little contrast."""
+    return [*cell.evaluate(_AXE), *cell.evaluate(_CONTRAST)]
 
 
-def too_faint(page) -> list[str]:
-    """Controls in sight with too little contrast."""
-    return page.evaluate(_CONTRAST)
+def too_faint(cell) -> list[str]:
+    """Controls in sight in a cell with too little contrast."""
+    return cell.evaluate(_CONTRAST)
 
 
 def choose_theme(page, name: str) -> None:
