@@ -86,6 +86,7 @@ def curve_of(molecule: Molecule) -> Curve:
     at = math.log10(molecule.vapour_pressure_pa)
     greatest, half, decades = (float(np.polyval(trend, at)) for trend in trends)
     half += of_class.get(molecule.chemical_class, 0.0)
+    greatest, half = _without_width().get(molecule.id, (greatest, half))
     spread = math.hypot(_OF_A_PANEL, _AROUND_THE_ESTIMATE)
     return _curve(max(greatest, 10.0), half, max(decades, 0.2), spread, is_published=False)
 
@@ -113,6 +114,16 @@ def _published() -> dict[str, tuple[float, float, float]]:
     columns = ["greatest_strength", "half_log10_ug_per_l", "decades"]
     return dict(
         zip(used["constituent"], used[columns].itertuples(index=False, name=None), strict=True)
+    )
+
+
+@cache
+def _without_width() -> dict[str, tuple[float, float]]:
+    """I_max and C by constituent id, where D is printed as nothing and has to be estimated."""
+    known = data.table("dose_response").query("used == 'no' and decades == 0")
+    columns = ["greatest_strength", "half_log10_ug_per_l"]
+    return dict(
+        zip(known["constituent"], known[columns].itertuples(index=False, name=None), strict=True)
     )
 
 
