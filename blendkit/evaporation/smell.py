@@ -123,7 +123,9 @@ def _without_width() -> dict[str, tuple[float, float]]:
     known = data.table("dose_response").query("used == 'no' and decades == 0")
     columns = ["greatest_strength", "half_log10_ug_per_l"]
     return dict(
-        zip(known["constituent"], known[columns].itertuples(index=False, name=None), strict=True)
+        zip(
+            known["constituent"], known[columns].itertuples(index=False, name=None), strict=True
+        )
     )
 
 
