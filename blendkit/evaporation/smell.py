@@ -86,6 +86,8 @@ def curve_of(molecule: Molecule) -> Curve:
     at = math.log10(molecule.vapour_pressure_pa)
     greatest, half, decades = (float(np.polyval(trend, at)) for trend in trends)
     half += of_class.get(molecule.chemical_class, 0.0)
+    no_width = _published("used == 'no' and decades == 0")  # a slip: that of a like molecule
+    greatest, half, _ = no_width.get(molecule.id, (greatest, half, decades))
     spread = math.hypot(_OF_A_PANEL, _AROUND_THE_ESTIMATE)
     return _curve(max(greatest, 10.0), half, max(decades, 0.2), spread, is_published=False)
 
@@ -107,9 +109,9 @@ def odourless() -> frozenset[str]:
 
 
 @cache
-def _published() -> dict[str, tuple[float, float, float]]:
+def _published(rows: str = "used == 'yes'") -> dict[str, tuple[float, float, float]]:
     """I_max, C and D by constituent id."""
-    used = data.table("dose_response").query("used == 'yes'")
+    used = data.table("dose_response").query(rows)
     columns = ["greatest_strength", "half_log10_ug_per_l", "decades"]
     return dict(
         zip(used["constituent"], used[columns].itertuples(index=False, name=None), strict=True)

@@ -228,8 +228,8 @@ def show_tab(page, name: str) -> None:
     page.get_by_role("tab", name=name, exact=True).click()
 
 
-# Until the page was still for as long as names take to follow their controls, and the kernel has
-# nothing to do; a panel in sight asks it twice a second what other pages wrote
+# Until the page was still for as long as names take to follow their controls, and the kernel
+# has nothing to do; it is never so for long, as panels in sight ask it what other pages wrote
 _STILL = """async () => {
   const now = () => performance.now(), end = now() + 20000;
   const works = () => document.querySelector(

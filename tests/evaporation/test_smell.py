@@ -106,6 +106,16 @@ def test_a_published_curve_is_its_printed_equation(row):
         assert ours == pytest.approx(printed, rel=1e-9, abs=1e-12)
 
 
+def test_a_curve_printed_without_a_width_takes_an_estimated_one_and_counts_as_an_estimate():
+    (row,) = CURVES.query("decades == 0").itertuples()
+    curve = curve_of(EVERY[row.constituent])
+    assert not curve.is_published
+    assert curve.greatest == row.greatest_strength
+    assert curve.half_kg_per_m3 == pytest.approx(10**row.half_log10_ug_per_l * 1e-6)
+    # a class neighbour of the same vapour pressure has the same width
+    assert curve.power == curve_of(EVERY[row.constituent]._replace(id="another")).power
+
+
 def test_a_width_of_nothing_is_left_out_with_a_remark():
     dropped = CURVES.query("used == 'no'")
     assert "121-33-5" in set(dropped["constituent"])  # vanillin

@@ -33,6 +33,8 @@ STROKE_LEGEND = alt.Legend(
     symbolSize=900,
     symbolStrokeWidth=2.5,
 )
+# of a reversed axis, whose start is at the right: a long title then reaches to the left
+TITLE_AT_THE_RIGHT: dict[str, Any] = {"titleAnchor": "start", "titleAlign": "right"}
 # keeps words behind the longest bar inside a narrow page too
 ROOM_FOR_WORDS = {"left": 5, "top": 5, "bottom": 5, "right": 60}
 _SIZE = 13  # of every letter but a title's [px]

@@ -31,7 +31,7 @@ def pressures_chart() -> alt.LayerChart:
     """Three molecules of one oil over vapour pressure, each with its range."""
     scale = alt.Scale(type="log", domain=[1e-4, 1e3], reverse=True, clamp=True)
     axis = alt.Axis(
-        values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g", titleAnchor="start"
+        values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g", **parts.TITLE_AT_THE_RIGHT
     )
     base = parts.named_rows().encode(
         y=parts.names_down("molecule", _NAMES),

@@ -21,7 +21,10 @@ def volatility_chart() -> alt.LayerChart:
             title="vapour pressure at 25 °C, Pa",
             scale=alt.Scale(type="log", domain=[1e-4, 1e3], reverse=True, clamp=True),
             axis=alt.Axis(
-                values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g", labelSeparation=8
+                values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4],
+                format="~g",
+                labelSeparation=8,
+                **parts.TITLE_AT_THE_RIGHT,
             ),
         ),
         y=parts.names_down("oil", parts.name_axis(grid=True)),
