@@ -240,9 +240,15 @@ def name_version(version: Version) -> Hand:
 def _example() -> dict[str, Any]:
     """The invented example, counted with the maker's own droppers."""
     document = example_document()
-    sizes: dict[str, float] = read_or(drop_sizes, {})
-    own = {oil["id"]: sizes[oil["id"]] for oil in document["oils"] if oil["id"] in sizes}
+    own = own_drop_sizes(document)
     return document | ({"drops_per_ml": {"default": 20, **own}} if own else {})
+
+
+def own_drop_sizes(document: Document, *, further: bool = False) -> dict[str, float]:
+    """Drop sizes of the maker's own droppers: a blend's oils, or all further ones. [1/mL]"""
+    there = {oil["id"] for oil in document["oils"]}
+    sizes: dict[str, float] = read_or(drop_sizes, {})
+    return {name: size for name, size in sizes.items() if (name in there) is not further}
 
 
 def _as_kept(version: Version) -> dict[str, Any]:

@@ -164,6 +164,14 @@ def opened(page, workbook):
     return lambda name, ready=READY: open_notebook(page, workbook, name, ready)
 
 
+@pytest.fixture(scope="module")
+def opened_once(browser, workbook):
+    """The same, on one page for all tests of a module, each of which leaves it usable."""
+    workbook.begin_anew()
+    with page_alone(browser) as page:
+        yield lambda name, ready=READY: open_notebook(page, workbook, name, ready)
+
+
 def open_notebook(page, workbook, name: str, ready: str = READY):
     """Open a notebook on a page and wait for its panel."""
     page.goto(workbook.page_of(name))

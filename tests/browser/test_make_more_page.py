@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import show_tab
@@ -10,10 +11,12 @@ NOTEBOOK = "07_make_more.ipynb"
 CHART = ".bk-panel .vega-embed svg.marks"
 
 
-def test_every_section_opens_without_network_or_errors(opened, picture):
-    errors = []
-    page = opened(NOTEBOOK, CHART)
-    page.on("pageerror", lambda error: errors.append(str(error)))
+@pytest.fixture(scope="module")
+def page(opened_once):
+    return opened_once(NOTEBOOK, CHART)
+
+
+def test_every_section_opens_without_network_or_errors(page, picture):
     picture(page, "07_make_more_weigh")
     for name, sign in (
         ("Oil concentrate", "text=not for skin as it is"),
@@ -27,11 +30,22 @@ def test_every_section_opens_without_network_or_errors(opened, picture):
         page.wait_for_selector(f".bk-panel >> {sign} >> visible=true")
         picture(page, f"07_make_more_{name.lower()}")
     assert page.refused == []
-    assert errors == []
+    assert page.errors == []
 
 
-def test_bottles_typed_change_the_picture_and_nonsense_is_said(opened):
-    page = opened(NOTEBOOK, CHART)
+def test_printing_hands_the_browser_twelve_labels_set_in_their_own_font(page):
+    show_tab(page, "Label")
+    page.get_by_role("button", name="Print the label sheets").click()
+    sheet = page.frame_locator("iframe[title='Print the label sheets']")
+    sheet.locator("svg.sheet").first.wait_for(state="attached")
+    expect(sheet.locator("g.sticker")).to_have_count(12)
+    assert sheet.locator("body").evaluate(
+        "() => document.fonts.ready.then(all => all.check('10px \"blendkit label\"'))"
+    )
+
+
+def test_bottles_typed_change_the_picture_and_nonsense_is_said(page):
+    show_tab(page, "Weigh")
     box = page.get_by_label("Bottles", exact=True).first
     box.fill("3 × 30 mL")
     box.press("Enter")
@@ -41,15 +55,3 @@ def test_bottles_typed_change_the_picture_and_nonsense_is_said(opened):
     page.wait_for_selector(".bk-refusal >> text=three")
     expect(page.locator(".bk-stale")).to_have_count(1)
     assert box.input_value() == "three"
-
-
-def test_printing_hands_the_browser_twelve_labels_set_in_their_own_font(opened):
-    page = opened(NOTEBOOK, CHART)
-    show_tab(page, "Label")
-    page.get_by_role("button", name="Print the label sheets").click()
-    sheet = page.frame_locator("iframe[title='Print the label sheets']")
-    sheet.locator("svg.sheet").first.wait_for(state="attached")
-    expect(sheet.locator("g.sticker")).to_have_count(12)
-    assert sheet.locator("body").evaluate(
-        "() => document.fonts.ready.then(all => all.check('10px \"blendkit label\"'))"
-    )

@@ -1,4 +1,7 @@
-"""Notebook 08 on a real page, network cut off: plan, tabs, type into the grid, hand-outs."""
+"""Notebook 08 on a real page, network cut off: plan, tabs, type into the grid, hand-outs.
+
+It is opened once; each test takes it as the one before left it.
+"""
 
 from __future__ import annotations
 
@@ -15,9 +18,9 @@ def cell(page, label: str, row: int):
     return page.get_by_label(f"{label}, row {row}", exact=True).locator("visible=true")
 
 
-@pytest.fixture
-def class_page(opened):
-    return opened(NOTEBOOK, SEATS)
+@pytest.fixture(scope="module")
+def class_page(opened_once):
+    return opened_once(NOTEBOOK, SEATS)
 
 
 def test_the_plan_shows_and_nothing_is_asked_of_the_network(class_page, picture):
@@ -46,15 +49,20 @@ def test_names_typed_into_the_grid_never_become_markup(class_page):
     focused = page.evaluate("document.activeElement.getAttribute('aria-label')")
     assert focused == "Name, if you like, row 2"
     page.locator(SEATS).locator("tbody th", has_text=MARKUP).first.wait_for()
-    for name in ("Plan", "Run sheet", "Results"):
+    for name, shown in (
+        ("Plan", page.locator(SEATS).locator("tbody th", has_text=MARKUP).first),
+        ("Run sheet", page.locator("svg.marks >> text=/table 2/").first),
+        ("Results", cell(page, "Cedarwood Atlas", 1)),
+    ):
         show_tab(page, name)
-        page.wait_for_timeout(200)
+        shown.wait_for()
     assert page.evaluate("window.hurt") is None
     assert page.locator(".bk-panel img").count() == 0
 
 
 def test_a_number_of_seats_out_of_reach_greys_and_comes_back(class_page, picture):
     page = class_page
+    show_tab(page, "Plan")
     box = page.get_by_label("Seats", exact=True)
     box.fill("500")
     box.press("Enter")

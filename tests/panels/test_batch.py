@@ -311,7 +311,30 @@ def test_packs_that_are_none_are_said_by_row(panel, pack, word):
 def test_packs_come_back_on_another_day(panel):
     panel.buy.grid.rows = rows_of(("jojoba", "50 mL", "9"))
     panel.buy.keep()
-    assert make_more().buy.grid.rows == rows_of(("jojoba", "50 mL", "9"))
+    kept, *others = make_more().buy.grid.rows
+    assert [kept] == rows_of(("jojoba", "50 mL", "9"))
+    assert {row["size"] + row["price"] for row in others} == {""}  # to type the rest into
+
+
+def test_packs_are_listed_for_the_blend_in_hand_and_follow_what_is_kept_elsewhere(panel):
+    panel = make_more()
+    panel.buy.grid.rows = rows_of(("lavender", "30 mL", "12"))
+    blend = example_document()
+    panel.show(blend | {"oils": [*blend["oils"], {"id": "vetiver", "note": "base"}]})
+    assert "vetiver" in {row["material"] for row in panel.buy.grid.rows}
+    panel.show(blend)
+    assert "vetiver" not in {row["material"] for row in panel.buy.grid.rows}
+    other = make_more()
+    other.buy.grid.rows = rows_of(("jojoba", "50 mL", "9"))
+    other.buy.keep()
+    panel.hand.watch.look()
+    listed = [row for row in panel.buy.grid.rows if row["size"]]
+    assert listed == rows_of(("jojoba", "50 mL", "9"), ("lavender", "30 mL", "12"))
+    other.buy.grid.rows = rows_of(("jojoba", "50 mL", "8"))  # it became cheaper
+    other.buy.keep()
+    panel.hand.watch.look()
+    listed = [row for row in panel.buy.grid.rows if row["size"]]
+    assert listed == rows_of(("jojoba", "50 mL", "8"), ("lavender", "30 mL", "12"))
 
 
 def test_the_pack_bought_last_is_filled_in_once_and_a_bare_size_has_a_unit(panel):

@@ -176,6 +176,30 @@ class TestTapping:
         assert row.rest.layout.display is None
         assert row.rest.description == "add 4"
 
+    def test_the_whole_plan_goes_in_at_one_press_and_each_oil_is_a_line_of_its_own(self, panel):
+        tray = panel.tray
+        tap(panel, lavender=1)
+        left = sum(row.left for row in tray.rows.values())
+        assert tray.rest.description == f"Add the remaining {left} planned drops"
+        tray.add_rest()
+        planned = panel.record.bench.plan.target_drops
+        mixture = panel.record.bench.mixture
+        assert {name: mixture.drops_now(name) for name in planned} == planned
+        assert len(events()) == 2 + len(planned)  # the start, one drop, and a line each
+        assert tray.rest.disabled
+        panel.take_back()
+        assert not tray.rest.disabled
+
+    def test_a_limit_in_the_way_of_the_whole_plan_is_asked_about_and_pressed_again(self):
+        lime = {"oils": [{"id": "lime-expressed", "note": "top"}], "note_parts": {"top": 1}}
+        panel = make_and_keep(example_document() | lime)
+        panel.tray.add_rest()
+        assert "Not recorded yet" in panel.message.view.value
+        assert panel.record.bench.mixture.drops_now("lime-expressed") == 0
+        panel.tray.add_rest()
+        planned = panel.record.bench.plan.target_drops["lime-expressed"]
+        assert panel.record.bench.mixture.drops_now("lime-expressed") == planned
+
     def test_for_one_drop_or_none_planned_there_is_one_button(self, panel):
         row = panel.tray.rows["lavender"]
         tap(panel, lavender=4)

@@ -11,7 +11,15 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import buy
 from blendkit.keeping.versions import KeptVersion
 from blendkit.making.bench_events import Drops
-from blendkit.panels import fade, first_bottle, make_and_keep, make_more, shelf, skin_check
+from blendkit.panels import (
+    fade,
+    first_bottle,
+    make_and_keep,
+    make_more,
+    shelf,
+    skin_check,
+    teach,
+)
 
 pytestmark = pytest.mark.usefixtures("own_folder")
 BLEND_PANELS = (first_bottle, skin_check, fade, make_more)
@@ -35,6 +43,33 @@ def test_every_panel_shows_what_one_of_them_changed_open_or_opened_later():
         assert shown == {(11 + number) / 100}
     assert first_bottle().blend == panels[0].blend
     assert make_and_keep().record.bench.plan.fields.strength_fraction == 0.14
+
+
+def test_what_a_class_kept_is_listed_and_taken_from_stock_on_panels_open_elsewhere():
+    buy(the_journal(), "lavender", "10 mL", price=5.0, currency="EUR")
+    panels, lesson = [make() for make in BLEND_PANELS], teach()
+    held = panels[-1].making.on_shelf["lavender"].left_m3
+    grid = lesson.results.grid
+    grid.rows = [grid.rows[0] | {"seat": "Ada", "lavender": "20"}, *grid.rows[1:]]
+    lesson.results.keep()
+    look(*panels)
+    for panel in panels:
+        assert any("Ada" in label for label, _ in panel.saved.opener.options), panel
+    assert panels[-1].making.on_shelf["lavender"].left_m3 == pytest.approx(held - 1e-6)
+
+
+def test_the_state_is_said_once_a_change(monkeypatch):
+    panel = first_bottle()
+    said = []
+    monkeypatch.setattr(panel.hand, "changed", lambda: said.append(panel.blend.total_drops))
+    panel.editor.strength.value = "15 %"
+    look(panel)
+    assert said == [30]
+    panel.editor.strength.value = "110 %"  # refused, and said elsewhere
+    other = skin_check()
+    other.editor.name.value = "Other (invented)"
+    look(panel)
+    assert len(said) == 3
 
 
 def test_the_day_and_the_wearers_are_in_hand_and_undone_too():

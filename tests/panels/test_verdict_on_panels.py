@@ -84,17 +84,28 @@ def test_what_is_not_checked_is_never_opened_with_within():
     assert "On skin, not fully checked: Within" in words(bench_page(Blend(petals)))
 
 
-def test_one_press_finds_the_cure_in_three_lines_and_the_next_takes_it():
-    panel = first_bottle(too_sunny())
+def test_one_press_cures_says_what_moved_and_undo_takes_it_back():
+    panel = first_bottle()
+    panel.show(too_sunny())
+    before = panel.blend.to_dict()
     panel.verdict.fix()
-    shown, _, folded = panel.verdict.cure.words.value.partition("<details>")
-    assert shown.count("<li>") <= 3
-    assert "What sets the limit" in folded
-    panel.verdict.cure.take()
     assert panel.judged.passes
+    said = panel.message.view.value
+    assert "Change 10 drops of Lime, expressed for Lime, distilled." in said
+    assert "Undo takes it back." in said
     panel.editor.share_out_again()
     assert panel.judged.passes
-    assert panel.verdict.cure.view.layout.display == "none"
+    panel.hand.undo()  # the sharing out, where it changed anything
+    while panel.judged.passes:
+        panel.hand.undo()
+    assert panel.blend.to_dict() == before
+
+
+def test_a_blend_of_the_cells_own_is_cured_without_the_promise_of_undo():
+    panel = first_bottle(too_sunny())
+    panel.verdict.fix()
+    assert panel.judged.passes
+    assert "Undo" not in panel.message.view.value
 
 
 def test_a_press_that_comes_after_a_change_is_answered():

@@ -152,7 +152,7 @@ class BuySection(BatchSection):
     def __init__(self) -> None:
         self.currency = parts.text_box("Currency", "EUR", "180px")
         self.grid = EntryGrid("Packs on sale", [])
-        self.grid.rows = _kept_packs()
+        self.grid.rows = self._kept = _kept_packs()
         self._filled_in: set[str] = set()
         self.list = widgets.HTML()
         self.words = parts.Findings("")
@@ -207,13 +207,14 @@ class BuySection(BatchSection):
         return shopping_page(making.batch, judged, self._found(making))
 
     def _fill_in(self, names: Sequence[str], on_shelf: Mapping[str, OnShelf]) -> None:
-        """Fill in the pack bought last, once, where nothing is typed for its material."""
+        """A row for each material; once, the pack bought last where nothing is typed for it."""
         last = {name: self._last_pack(on_shelf.get(name)) for name in names}
         last = {name: last[name] for name in last if name not in self._filled_in and last[name]}
         self._filled_in |= set(last)
-        rows = self.grid.rows or [_blank(name) for name in names]
+        rows = [row for row in self.grid.rows
+                if _is_typed(row) or cell_text(row, "material") in ("", *names)]  # fmt: skip
         listed = {cell_text(row, "material") for row in rows}
-        rows = [*rows, *(_blank(name) for name in last if name not in listed)]
+        rows = [*rows, *(_blank(name) for name in names if name not in listed)]
         rows = [
             row if _is_typed(row) else {**row, **last.get(cell_text(row, "material"), {})}
             for row in rows
@@ -232,6 +233,12 @@ class BuySection(BatchSection):
     def more(self) -> None:
         """Add four empty rows."""
         self.grid.rows = [*self.grid.rows, *(_blank("") for _ in range(4))]
+
+    def follow(self) -> None:
+        """List the packs kept last, in whichever notebook, and what was typed here since."""
+        before, self._kept = self._kept, _kept_packs()
+        typed = [row for row in self._typed_rows() if row not in (*before, *self._kept)]
+        self.grid.rows = [*self._kept, *typed]
 
     def keep(self) -> None:
         """Keep the packs for another day."""

@@ -13,7 +13,7 @@ from blendkit.blend.blend import Blend, BlendLike
 from blendkit.foundation.errors import Refused
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show_ml
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.records import BatchMaterial, BatchRow
+from blendkit.journal.records import BatchMaterial, BatchRow, PacksRow
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import SHELF, current_stock, opening_days
 from blendkit.materials.amounts import shelf_id
@@ -55,6 +55,7 @@ class MakeMorePanel(BlendPanel):
         self.label = LabelSection()
         self.seller = SellerSection()
         self.hand.watch.follow(self.refresh, *SHELF)
+        self.hand.watch.follow(self.message.guard(self.buy.follow), PacksRow)
         self.tabs = widgets.Tab([section.view for section in self.sections().values()])
         self.tabs.titles = tuple(self.sections())
         self._made: BatchRow | None = None

@@ -10,9 +10,9 @@ import ipywidgets as widgets
 from blendkit.blend.document import STRENGTH_BASES
 from blendkit.journal.records import Session, Version
 from blendkit.keeping.bench_sessions import BenchRecord, open_sessions
+from blendkit.keeping.hand import own_drop_sizes
 from blendkit.keeping.open_store import the_journal
 from blendkit.panels.bench.tray import Guard
-from blendkit.panels.bottle.calibrator import kept_drop_sizes
 from blendkit.panels.bottle.kept_blends import version_options
 from blendkit.panels.kit import parts
 
@@ -21,10 +21,9 @@ _MIX, _CONTINUE = "Mix a kept blend …", "Continue a session …"
 
 def on_the_bench(document: Mapping[str, Any]) -> dict[str, Any]:
     """Add the maker's own drop sizes for further oils to a blend document."""
-    planned = {oil["id"] for oil in document["oils"]}
     sizes = document.get("drops_per_ml", 20)
     sizes = dict(sizes) if isinstance(sizes, Mapping) else {"default": sizes}
-    own = {name: size for name, size in kept_drop_sizes().items() if name not in planned}
+    own = own_drop_sizes(document, further=True)
     return {**document, "drops_per_ml": {**own, **sizes} if own else sizes}
 
 

@@ -13,7 +13,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.filling import MIXING_ORDER
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, counted, show
 from blendkit.making.bench_events import Drops, Event, Measured
 from blendkit.making.mixture import Mixture, Plan, is_oil
 from blendkit.materials import catalogue
@@ -40,7 +40,7 @@ class _Row:
 
     def __init__(self, name: str, plan: Plan, add: Add, guard: Guard) -> None:
         self.material, self.add = name, add
-        self._left = 0  # planned drops not added yet
+        self.left = 0  # planned drops not added yet
         self.name = marked_name(name)
         self.note = plan.note_of(name) if is_oil(name) else "carrier"
         self.unit = "g" if is_oil(name) else "mL"
@@ -70,7 +70,7 @@ class _Row:
         self.add(Drops(self.material, 1))
 
     def add_rest(self) -> None:
-        self.add(Drops(self.material, self._left))
+        self.add(Drops(self.material, self.left))
 
     def add_amount(self) -> None:
         if self.add(Measured(self.material, self.amount.quantity)):
@@ -110,10 +110,10 @@ class _Row:
 
     def _offer_rest(self, missing: float) -> None:
         """Offer one button for all planned drops not added yet."""
-        self._left = max(0, int(missing))
-        self.rest.description = f"add {self._left}"
-        self.rest.tooltip = f"add the remaining {self._left} drops of {self.name}"
-        self.rest.layout.display = None if self._left > 1 else "none"
+        self.left = max(0, int(missing))
+        self.rest.description = f"add {self.left}"
+        self.rest.tooltip = f"add the remaining {self.left} drops of {self.name}"
+        self.rest.layout.display = None if self.left > 1 else "none"
 
 
 class BenchTray:
@@ -141,9 +141,11 @@ class BenchTray:
             layout=widgets.Layout(width="100%", max_width="380px"),
         )
         self.chooser.observe(guard(self.add_material), "value")
+        self.rest = big_button("", guard(self.add_rest))
         self.view = parts.column(
             parts.heading("Tap each addition"),
             self.oils_view,
+            self.rest,
             self.carriers_view,
             self.chooser,
         )
@@ -160,6 +162,12 @@ class BenchTray:
             self._extra.append(name)
             self.chooser.value = ""
             self._changed()
+
+    def add_rest(self) -> None:
+        """Add the planned drops of every oil not added yet, until one has to be asked about."""
+        for row in self.rows.values():
+            if row.left and not self._add(Drops(row.material, row.left)):
+                break
 
     def materials(self) -> list[str]:
         """Materials on the tray: base, middle and top notes, then carriers."""
@@ -178,6 +186,11 @@ class BenchTray:
             self.carriers_view.children = [row.view for row in rows if row.note == "carrier"]
         for name, row in self.rows.items():
             row.show(mixture, warnings.get(name, []))
+        left = sum(row.left for row in self.rows.values())
+        words = f"Add the remaining {counted(left, 'planned drop')}"
+        self.rest.description = words if left else "All planned drops are in"
+        self.rest.disabled = not left
+        self.rest.layout.display = None if mixture.plan.target_drops else "none"
 
     def list_materials(self, mixture: Mixture) -> dict[str, None]:
         """List the materials planned, in the bottle, or added to the tray."""

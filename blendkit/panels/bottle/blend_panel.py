@@ -118,7 +118,6 @@ class BlendPanel(Panel):
         else:
             for box in self._stale:
                 grey(box, stale=False)
-            self.saved.show_state()
         self.hand.change()
 
     def is_sound(self, document: Document) -> bool:

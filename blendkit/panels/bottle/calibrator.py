@@ -17,8 +17,8 @@ from blendkit.blend.droppers import (
 from blendkit.blend.filling import Filling
 from blendkit.foundation import data
 from blendkit.foundation.units import ML_PER_M3, show
-from blendkit.keeping.open_store import read_or, the_journal
-from blendkit.keeping.stock_entries import drop_sizes, keep_drop_size
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import keep_drop_size
 from blendkit.materials import catalogue
 from blendkit.panels.kit.parts import (
     Message,
@@ -119,8 +119,3 @@ def _dropper_kinds() -> list[tuple[str, float]]:
     sizes = [float(row["drops_per_ml_typical"]) for row in rows]
     words = [f"{row['kind']} ({row['grade']})" for row in rows]
     return [(f"{size:g} — {word}", size) for size, word in zip(sizes, words, strict=True)]
-
-
-def kept_drop_sizes() -> dict[str, float]:
-    """Drop sizes that were kept, by oil; none where the store cannot be read. [1/mL]"""
-    return read_or(drop_sizes, {})

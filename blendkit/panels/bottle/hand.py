@@ -19,7 +19,6 @@ from blendkit.journal.errors import CannotJournal
 from blendkit.keeping import hand
 from blendkit.keeping.hand import Document, Hand
 from blendkit.panels.bottle.blend_editor import BlendEditor
-from blendkit.panels.bottle.calibrator import kept_drop_sizes
 from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.parts import Message, button, number_of
 from blendkit.panels.kit.watch import Watch
@@ -106,7 +105,10 @@ class InHand:
 
     def change(self) -> None:
         """Something on the panel changed: write it soon, and at once when a press ends."""
-        if self.is_own or self._is_following or self._document == self._shown:
+        if self._is_following:
+            return
+        if self.is_own or self._document == self._shown:
+            self.changed()
             return
         seconds = WRITE_SECONDS if self.watch.is_held else Deferred.SECONDS
         self._write.ask(self.panel.message.guard(self.write), seconds)
@@ -198,8 +200,7 @@ class InHand:
         finally:
             self.is_putting = False
         # an oil that is added is counted by the maker's own dropper, where that is calibrated
-        there = {oil["id"] for oil in editor.document["oils"]}
-        own = {name: size for name, size in kept_drop_sizes().items() if name not in there}
+        own = hand.own_drop_sizes(editor.document, further=True)
         editor.drop_sizes = {**own, **editor.drop_sizes}
 
     def _say_state(self) -> None:

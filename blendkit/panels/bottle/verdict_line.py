@@ -7,6 +7,7 @@ from typing import Protocol
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
+from blendkit.panels.bottle.hand import InHand
 from blendkit.panels.kit.parts import Message, button
 from blendkit.showing.skin.fragments import moves_list, verdict_line
 from blendkit.skin.counted_bottle import in_its_own_ratio
@@ -21,6 +22,7 @@ class HoldsBlend(Protocol):
     """A panel with a blend on it."""
 
     blend: Blend
+    hand: InHand
     message: Message
 
     def show(self, blend: Blend) -> None:
@@ -72,18 +74,19 @@ class VerdictLine:
         self.words = widgets.HTML()
         self.words.add_class("bk-verdict-place")
         self.fix_button = button("Fix it", panel.message.guard(self.fix, SEARCHING))
-        self.cure = Cure(panel)
-        line = widgets.HBox([self.words, self.fix_button])
-        line.add_class("bk-verdict-row")
-        self.view = widgets.VBox([line, self.cure.view])
+        self.view = widgets.HBox([self.words, self.fix_button])
+        self.view.add_class("bk-verdict-row")
 
     def show(self, blend: Blend, verdict: Verdict, held: Verdict | None = None) -> None:
         """Show the verdict on a blend, and how near its limit another one is that is held."""
         self.words.value = verdict_line(blend, verdict, held=held)
         # hidden, not taken away: the line next to it must not move
         self.fix_button.layout.visibility = "visible" if verdict.warning else "hidden"
-        self.cure.clear()
 
     def fix(self) -> None:
-        """Find the nearest blend that keeps every law and standard."""
-        self.cure.show(reformulate(self.panel.blend, swaps=GENTLER_KINDS, heed_advice=False))
+        """Take the nearest blend that keeps every law and standard, and say what moved."""
+        panel = self.panel
+        found = reformulate(panel.blend, swaps=GENTLER_KINDS, heed_advice=False)
+        panel.show(in_its_own_ratio(found.blend))
+        back = "" if panel.hand.is_own else "Undo takes it back."
+        panel.message.say(" ".join((*found.sentences[:3], back)).strip())
