@@ -97,7 +97,7 @@ class TestTapping:
     def test_a_row_says_done_and_too_many_and_how_much_carrier_is_planned(self, panel):
         tap(panel, lavender=5)
         row = panel.tray.rows["lavender"]
-        assert "✓ Lavender" in row.words.value
+        assert "✓ <b>5 of 5 drops" in row.words.value
         tap(panel, lavender=1)
         assert "1 too many" in row.words.value
         assert "✓" not in row.words.value

@@ -391,7 +391,7 @@ class TestSkinCheck:
         panel.nearest.find()
         assert len(panel.nearest.pictures.children) == 2
         assert panel.blend.oil_drops == before  # nothing changes before it is taken over
-        panel.nearest.cure.take()
+        panel.nearest.take()
         assert panel.blend.oil_drops != before
         findings = skin_findings(panel.blend)
         assert "over" not in set(findings["verdict"])
@@ -399,8 +399,8 @@ class TestSkinCheck:
     def test_what_has_no_drop_in_the_blend_found_is_not_taken_over(self, panel):
         drops = {"bergamot-fcf": 9, "petitgrain": 0, "lavender": 0, "geranium": 0,
                  "cedarwood-atlas": 3, "patchouli": 1}  # fmt: skip
-        panel.nearest.cure.found = Blend.from_dict(counted_by_hand(**drops))
-        panel.nearest.cure.take()
+        panel.nearest.found = Blend.from_dict(counted_by_hand(**drops))
+        panel.nearest.take()
         assert panel.blend.oil_drops == {
             "bergamot-fcf": 9,
             "cedarwood-atlas": 3,
@@ -416,10 +416,10 @@ class TestSkinCheck:
     def test_how_strong_and_how_many_drops_are_answered(self):
         panel = skin_check()
         panel.nearest.strongest()
-        assert "can be as strong as" in panel.nearest.cure.words.value
+        assert "can be as strong as" in panel.nearest.words.value
         panel.nearest.oil.value = "geranium"
         panel.nearest.most()
-        assert "Most drops of Geranium" in panel.nearest.cure.words.value
+        assert "Most drops of Geranium" in panel.nearest.words.value
 
     def test_a_stricter_use_and_another_region_change_the_verdicts(self, panel):
         perfume = [row["share"] for row in panel.chart.rows]
@@ -498,8 +498,8 @@ class TestPressedStraightAfterTyping:
             if getattr(each, "description", "").startswith("Show the nearest blend")
         )
         at_a_page(lambda: setattr(panel.editor.strength, "value", "14 %"), find.click)
-        assert "No drop has to move" in panel.nearest.cure.words.value
-        assert panel.nearest.cure.view.layout.display is None
+        assert "No drop has to move" in panel.nearest.words.value
+        assert panel.nearest.cure.layout.display is None
 
     def test_what_is_printed_is_what_was_typed(self, at_a_page, monkeypatch):
         panel, printed = make_more(), []

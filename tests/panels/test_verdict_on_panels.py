@@ -112,7 +112,7 @@ def test_a_press_that_comes_after_a_change_is_answered():
     panel = skin_check(too_sunny())
     panel.nearest.find()
     panel.editor.strength.value = "14 %"
-    panel.nearest.cure.take()
+    panel.nearest.take()
     assert "search again" in panel.message.view.value
 
 

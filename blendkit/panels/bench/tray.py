@@ -85,8 +85,8 @@ class _Row:
             amount += f' <b class="bk-too-many">{show(added - target)} too many</b>'
         self.words.value = (
             f'<span class="bk-chip bk-chip-{self.note}" title="{self.note} note"></span>'
-            f'<span class="bk-name">{"✓ " if is_done else ""}{escape(self.name)}<br>'
-            f'<span class="bk-in">{amount}</span></span>'
+            f'<span class="bk-name">{escape(self.name)}<br>'
+            f'<span class="bk-in">{"✓ " if is_done else ""}{amount}</span></span>'
         )
         (self.view.add_class if is_done else self.view.remove_class)("bk-done")
         self.tap.description = "⚠ + 1 drop" if warnings else "+ 1 drop"

@@ -81,7 +81,7 @@ class BlendPanel(Panel):
             What is greyed while the input cannot be used.
         """
         self._stale = stale
-        self.saved = SavedBlends(self, self.message, *actions)
+        self.saved = SavedBlends(self, *actions)
         self.hand.watch.follow(self.message.guard(self.editor.list_oils), LotRow)
         head = row(self.editor.name, self.saved.state, notebook_links(self.notebook))
         head.add_class("bk-head")

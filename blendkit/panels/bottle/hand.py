@@ -26,15 +26,20 @@ from blendkit.panels.kit.watch import Watch
 WRITE_SECONDS = 0.2  # between two writes while a slider is held
 
 
-class HasEditor(Protocol):
+class HoldsBlend(Protocol):
     """A panel with a blend on it."""
 
+    blend: Blend
     editor: BlendEditor
+    hand: InHand
     message: Message
     refresh: Callable[..., None]
 
     def is_sound(self, document: Document) -> bool:
         """Whether a document can be in hand, as far as this panel can tell."""
+
+    def show(self, blend: Blend) -> None:
+        """Put another blend on the panel."""
 
 
 class InHand:
@@ -42,7 +47,7 @@ class InHand:
 
     Parameters
     ----------
-    panel : HasEditor
+    panel : HoldsBlend
     blend : Blend, document, or path, optional
         A blend of the panel's own, which is not the one in hand.
 
@@ -62,7 +67,7 @@ class InHand:
         The buttons, in a row; `take_button` shows with a blend of the panel's own only.
     """
 
-    def __init__(self, panel: HasEditor, blend: BlendLike | None = None) -> None:
+    def __init__(self, panel: HoldsBlend, blend: BlendLike | None = None) -> None:
         self.panel = panel
         self.is_own = blend is not None
         self.settings: dict[tuple[str, ...], Any] = {}

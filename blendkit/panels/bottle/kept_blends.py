@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from html import escape
-from typing import Any, Protocol
+from typing import Any
 
 import ipywidgets as widgets
 
@@ -16,22 +16,14 @@ from blendkit.journal.store import Journal
 from blendkit.keeping import hand
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import KeptVersion, keep_version, kept_versions
-from blendkit.panels.bottle.blend_editor import BlendEditor
-from blendkit.panels.bottle.hand import InHand
+from blendkit.panels.bottle.hand import HoldsBlend
 from blendkit.panels.bottle.hand_in_button import hand_in_buttons
-from blendkit.panels.kit.parts import Message, button, row, set_options
+from blendkit.panels.kit.parts import button, row, set_options
 from blendkit.skin.verdict import verdict
 
 FILES = "blends"  # where a blend goes when the journal cannot take it
 PROMPT = "Open a kept blend …"
 NO_JOURNAL = "The journal cannot be read; see notebook 06"
-
-
-class HoldsBlend(Protocol):
-    """A panel with a blend on it."""
-
-    editor: BlendEditor
-    hand: InHand
 
 
 def version_options(prompt: str) -> list[tuple[str, Any]]:
@@ -57,9 +49,9 @@ class SavedBlends:
         Name of the blend in hand, and as which version it is kept.
     """
 
-    def __init__(self, panel: HoldsBlend, message: Message, *more: widgets.Widget) -> None:
+    def __init__(self, panel: HoldsBlend, *more: widgets.Widget) -> None:
         self.panel = panel
-        self.message = message
+        self.message = message = panel.message
         self._kept: dict[str, KeptVersion] = {}
         self.state = widgets.HTML()
         self.keep_button = button("Keep as version", message.guard(self.keep))

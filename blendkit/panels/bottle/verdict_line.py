@@ -2,68 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Protocol
-
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
-from blendkit.panels.bottle.hand import InHand
-from blendkit.panels.kit.parts import Message, button
-from blendkit.showing.skin.fragments import moves_list, verdict_line
+from blendkit.panels.bottle.hand import HoldsBlend
+from blendkit.panels.kit.parts import button
+from blendkit.showing.skin.fragments import verdict_line
 from blendkit.skin.counted_bottle import in_its_own_ratio
-from blendkit.skin.reformulation import GENTLER_KINDS, Reformulation, reformulate
+from blendkit.skin.reformulation import GENTLER_KINDS, reformulate
 from blendkit.skin.verdict import Verdict
 
 SEARCHING = "Searching within the limits …"
-TAKEN = "The nearest blend is on the panel now; yours is as you kept it."
-
-
-class HoldsBlend(Protocol):
-    """A panel with a blend on it."""
-
-    blend: Blend
-    hand: InHand
-    message: Message
-
-    def show(self, blend: Blend) -> None:
-        """Put another blend on the panel."""
-
-
-class Cure:
-    """What to move, in three lines with the rest folded, and a button that does it.
-
-    Attributes
-    ----------
-    found : Blend or None
-        The blend that the button puts on the panel.
-    """
-
-    def __init__(self, panel: HoldsBlend) -> None:
-        self.panel = panel
-        self.found: Blend | None = None
-        self.words = widgets.HTML()
-        self.take_button = button("Use this blend", panel.message.guard(self.take))
-        self.view = widgets.VBox([self.words, self.take_button])
-        self.clear()
-
-    def show(self, found: Reformulation, *first: str) -> None:
-        """Show what was found."""
-        self.found = found.blend
-        self.words.value = moves_list([*first, *found.sentences])
-        self.view.layout.display = None
-
-    def clear(self) -> None:
-        """Forget what was found."""
-        self.found, self.words.value = None, ""
-        self.view.layout.display = "none"
-
-    def take(self) -> None:
-        """Put the blend found on the panel, its ratio set from its drops."""
-        if self.found is None:  # a press that was on its way while the blend changed
-            self.panel.message.say("The blend has changed since: search again, then use it.")
-            return
-        self.panel.show(in_its_own_ratio(self.found))
-        self.panel.message.say(TAKEN)
 
 
 class VerdictLine:

@@ -6,19 +6,24 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from blendkit.blend.blend import Blend
 from blendkit.blend.filling import Filling
 from blendkit.foundation.units import show
-from blendkit.panels.bottle.verdict_line import SEARCHING, Cure, HoldsBlend
+from blendkit.panels.bottle.hand import HoldsBlend
+from blendkit.panels.bottle.verdict_line import SEARCHING
 from blendkit.panels.kit.parts import (
     button,
     choice,
     columns,
+    fold,
     heading,
     set_options,
     tick,
     titled_bottle,
 )
+from blendkit.showing.skin.fragments import moves_list
 from blendkit.skin.check import options
+from blendkit.skin.counted_bottle import in_its_own_ratio
 from blendkit.skin.reformulation import (
     GENTLER_KINDS,
     Reformulation,
@@ -29,7 +34,15 @@ from blendkit.skin.reformulation import (
 
 
 class NearestBlend:
-    """Finds a blend within the limits and shows it beside the maker's own."""
+    """Finds a blend within the limits and shows it beside the maker's own.
+
+    Attributes
+    ----------
+    found : Blend or None
+        The blend that "Use this blend" puts on the panel.
+    """
+
+    found: Blend | None = None
 
     def __init__(self, panel: HoldsBlend) -> None:
         self.panel = panel
@@ -43,27 +56,20 @@ class NearestBlend:
         find = button("Show the nearest blend within the limits", guard(self.find, SEARCHING))
         strongest = button("How strong can this ratio be?", guard(self.strongest))
         most = button("Most drops of this oil", guard(self.most))
-        self.cure = Cure(panel)
-        self.pictures = columns()
-        others = widgets.Accordion(
-            [widgets.VBox([self.keep, self.swap, self.advice, strongest, self.oil, most])]
-        )
-        others.set_title(0, "What may move; how strong; most of one oil")
-        self.view = widgets.VBox(
-            [
-                heading("Nearest blend"),
-                find,
-                self.cure.view,
-                self.pictures,
-                others,
-            ]
-        )
+        self.words, self.pictures = widgets.HTML(), columns()
+        take = button("Use this blend", guard(self.take))
+        # what to move, in three lines with the rest folded, and the button that does it
+        self.cure = widgets.VBox([self.words, take], layout=widgets.Layout(display="none"))
+        others = (self.keep, self.swap, self.advice, strongest, self.oil, most)
+        more = fold("What may move; how strong; most of one oil", *others)
+        shown = [heading("Nearest blend"), find, self.cure, self.pictures, more]
+        self.view = widgets.VBox(shown)
 
     def offer(self, filling: Filling) -> None:
         """Offer the oils of a blend, and forget what was found for an earlier one."""
         set_options(self.oil, options(portion.material for portion in filling.oils))
-        self.cure.clear()
-        self.pictures.children = []
+        self.found, self.words.value, self.pictures.children = None, "", []
+        self.cure.layout.display = "none"
 
     def find(self) -> None:
         """Search for the fewest drops to move."""
@@ -83,11 +89,23 @@ class NearestBlend:
         name = dict(map(reversed, self.oil.options))[oil_id]
         self._show(found, f"Most drops of {name}: {found.blend.oil_drops[oil_id]}.")
 
+    def take(self) -> None:
+        """Put the blend found on the panel, its ratio set from its drops."""
+        if self.found is None:  # a press that was on its way while the blend changed
+            self.panel.message.say("The blend has changed since: search again, then use it.")
+            return
+        self.panel.show(in_its_own_ratio(self.found))
+        self.panel.message.say(
+            "The nearest blend is on the panel now; yours is as you kept it."
+        )
+
     def _limits(self) -> dict[str, Any]:
         return {"heed_advice": self.advice.value}
 
     def _show(self, found: Reformulation, *first: str) -> None:
-        self.cure.show(found, *first)
+        self.found = found.blend
+        self.words.value = moves_list([*first, *found.sentences])
+        self.cure.layout.display = None
         yours, nearest = self.panel.blend.bottle, found.blend.bottle
         self.pictures.children = [
             titled_bottle("Yours", yours),

@@ -25,7 +25,7 @@ WIDTH, HEIGHT = 356, 430
 _LEFT, _RIGHT, _TOP, _BOTTOM = 26, 108, 76, 418
 _HELD_LEFT, _HELD_RIGHT = 2, 16  # the bottle held for comparison, thinner
 _LABEL_X, _LABEL_STEP = 126, 21
-_LONGEST = 33  # characters that a label has room for
+_LONGEST = 30  # characters that a label has room for, in a wide font too
 _NECK = (_LEFT + _RIGHT) / 2
 _GLASS = (
     f"M{_NECK - 22} 52 L{_NECK - 22} 60 Q{_LEFT} 64 {_LEFT} {_TOP} "
@@ -152,7 +152,7 @@ def _label(layer: _Layer, label_y: float) -> str:
     amount = layer.amount.partition(" drop")[0]
     name, room = layer.name, _LONGEST - len(amount)
     name = name if len(name) <= room else name.partition(" (")[0]
-    name = name if len(name) <= room else f"{name[: room - 1]}…"
+    name = name if len(name) <= room else name[: room - 1].rstrip(" /(") + "…"
     return (
         f'<polyline points="{_RIGHT},{layer.middle:.1f} {_RIGHT + 5},{layer.middle:.1f} '
         f'{_LABEL_X - 8},{label_y:.1f} {_LABEL_X - 4},{label_y:.1f}" fill="none" '
