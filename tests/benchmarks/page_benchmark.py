@@ -60,7 +60,9 @@ def seconds_to_open(browser, folder: Path, *, bare: bool) -> float:
         place = "doc/tree/one.ipynb" if bare else f"doc/tree/notebooks/{FIRST}"
         page.goto(f"http://127.0.0.1:{port}/{place}?token=t")
         if bare:
-            page.locator(".jp-CodeCell").first.click(timeout=90_000)
+            idle = ".jp-Notebook-ExecutionIndicator[data-status='idle']"
+            page.wait_for_selector(idle, state="attached", timeout=90_000)
+            page.locator(".jp-CodeCell").first.click()
             page.keyboard.press("Shift+Enter")
         page.wait_for_selector(".baseline" if bare else CHART, timeout=90_000)
         return time.monotonic() - began
@@ -103,7 +105,7 @@ def following(page, other, rounds: int) -> None:
         began = time.monotonic()
         page.locator(f".bk-notebooks a[href='{to}']").click()
         page.wait_for_url(f"**/{to}*")
-        page.wait_for_selector(CHART, state="attached")
+        page.wait_for_selector(CHART, state="attached", timeout=90_000)
         taken.append(time.monotonic() - began)
     report("by link, to a notebook whose kernel runs", taken)
 
@@ -149,7 +151,7 @@ def main(rounds: int) -> None:
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         load = "{:.1f} {:.1f} {:.1f}".format(*os.getloadavg())
-        print(f"{f's; load {load}':44} median  worst")
+        print(f"{f's; load {load}':44} median  worst", flush=True)
         opening(browser, rounds)
         with tempfile.TemporaryDirectory() as place, running_workbook(Path(place)) as workbook:
             context = browser.new_context(viewport={"width": 1280, "height": 800})

@@ -148,3 +148,21 @@ def test_a_notebook_put_back_is_opened_by_its_address(workbook, lab):
     assert lab.locator(BAR).count() == 0
     assert lab.errors == []
     copy.unlink()
+
+
+def test_a_panel_that_the_living_kernel_does_not_know_is_made_again(workbook, page):
+    workbook.begin_anew()
+    open_notebook(page, workbook, SHELF, ".bk-panel")
+    page.wait_for_function("() => !document.querySelector('.jp-mod-dirty')")
+    page.goto("about:blank")
+    stored = json.loads(workbook._ask("GET", f"/api/contents/notebooks/{SHELF}"))["content"]
+    [panel] = [
+        output["data"]["application/vnd.jupyter.widget-view+json"]
+        for cell in stored["cells"]
+        for output in cell.get("outputs", ())
+        if "application/vnd.jupyter.widget-view+json" in output.get("data", {})
+    ]
+    panel["model_id"] = "0" * 32
+    workbook.write(f"notebooks/{SHELF}", stored)
+    open_notebook(page, workbook, SHELF, ".bk-panel")
+    assert page.get_by_text("Error displaying widget").count() == 0

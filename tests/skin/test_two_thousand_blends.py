@@ -166,7 +166,7 @@ def test_two_thousand_blends_keep_the_laws():
             if rule.ceiling is not None:
                 assert rule.share(more) >= rule.share(fractions) * (1 - STEP)
                 assert rule.share_typical(more) >= rule.share_typical(fractions) * (1 - STEP)
-    print(f"{counts}; {compared} shares equal to those by hand")
+    print(f"{counts}; {compared} shares equal to those by hand")  # noqa: T201
     assert compared > 5 * BLENDS
     assert min(counts.values()) > 100
 
@@ -194,7 +194,7 @@ def test_one_drop_more_of_what_weighs_most_lowers_no_share():
             more = bottle.with_more(bottle.drops, bottle.ids.index(heaviest))
             assert rule.share(bottle.mass_fractions(more)) >= rule.share(now) * (1 - STEP)
             tried += 1
-    print(f"{tried} shares with one drop more, none lower")
+    print(f"{tried} shares with one drop more, none lower")  # noqa: T201
     assert tried > BLENDS
 
 

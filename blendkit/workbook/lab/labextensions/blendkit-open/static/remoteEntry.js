@@ -41,7 +41,14 @@
       code: "", silent: true, store_history: false, user_expressions: { live: expression },
     });
     const answer = await asked.done;
-    return answer?.content?.user_expressions?.live?.data?.["text/plain"] === "True";
+    if (answer?.content?.user_expressions?.live?.data?.["text/plain"] !== "True") return false;
+    // on a busy machine Jupyter gives up fetching it, and would leave an error in its place
+    for (const until = Date.now() + 120_000; Date.now() < until && !panel.isDisposed;) {
+      if (panel.content.node.textContent.includes("Error displaying widget")) return false;
+      if (panel.content.node.querySelector(".bk-panel")) break;
+      await new Promise(go => setTimeout(go, 200));
+    }
+    return true;
   }
 
   async function open(app, panel) {
