@@ -166,7 +166,7 @@ def running_workbook(folder: Path):
         yield Workbook(f"http://127.0.0.1:{port}", token, folder / "maker")
     finally:
         server.terminate()
-        server.wait(timeout=20)
+        server.wait(timeout=120)  # it ends its kernels first, of which there may be dozens
         log.close()
 
 

@@ -187,11 +187,14 @@ COUNTS = """async () => {
 # leaves its mark, then gives way to the real one, so that nothing else shows that it ran
 MODULE = """
 open({marker!r}, 'w').close()
-import importlib, os, sys
+import importlib, os, runpy, sys
 sys.path[:] = [way for way in sys.path if not os.path.exists(os.path.join(way, 'friend.py'))]
 sys.modules.pop({name!r}, None)
 try:
-    importlib.import_module({name!r})
+    if __name__ == '__main__':
+        runpy.run_module({name!r}, run_name='__main__', alter_sys=True)
+    else:
+        importlib.import_module({name!r})
 except ImportError:
     sys.modules[{name!r}] = sys
 """
