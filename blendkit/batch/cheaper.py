@@ -22,6 +22,7 @@ from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_mo
 from blendkit.foundation.units import ML_PER_M3, counted, is_positive_number, show, to_si
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material, shelf_id
+from blendkit.materials.catalogue import MixedMaterial
 from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle
 from blendkit.skin.limits import Rule
 from blendkit.skin.nearest import Task, nearest_drops
@@ -204,7 +205,7 @@ def bottle_cost(blend: Blend, per_ml: Mapping[str, float]) -> float:
 def _prices(blend: Blend, prices: Mapping[str, float]) -> dict[str, float]:
     """Look up prices by the ids of the blend; every oil must have one."""
     names = [*blend.oil_drops, *(part.carrier.id for part in blend.carriers)]
-    found = {name: prices.get(name, prices.get(shelf_id(name))) for name in names}
+    found = {name: _price(name, prices) for name in names}
     problems = [
         Problem(f"price of {material(name).name}", quoted(price), "a price of 1 mL, above 0")
         if price is not None
@@ -216,6 +217,17 @@ def _prices(blend: Blend, prices: Mapping[str, float]) -> dict[str, float]:
     if problems:
         raise BadNumber(problems)
     return {name: float(price) for name, price in found.items() if price is not None}
+
+
+def _price(name: str, prices: Mapping[str, float]) -> float | None:
+    """Price of a millilitre; of a mixture without one, the sum over its parts."""
+    item, found = material(name), prices.get(name, prices.get(shelf_id(name)))
+    if found is not None or not isinstance(item, MixedMaterial):
+        return found
+    density = item.density_kg_per_m3
+    each = [(_price(p.id, prices), s * density / p.density_kg_per_m3) for p, s in item.made_of]
+    priced = [price * share for price, share in each if price is not None]
+    return sum(priced) if len(priced) == len(each) else None
 
 
 def _carrier_price(blend: Blend, per_ml: Mapping[str, float]) -> float:

@@ -231,8 +231,9 @@ def _within(
 def _times_within(portion: Portion, available_m3: float, step_kg: float) -> float:
     """Find the largest multiple of one portion within an available volume. [-]"""
     times = available_m3 / portion.volume_m3 + 1e-9
-    if portion.drops and weighing.is_counted(portion, times, step_kg):
-        return math.floor(portion.drops * times) / portion.drops
+    drops = portion.whole_drops
+    if drops and weighing.is_counted(portion, times, step_kg):
+        return math.floor(drops * times) / drops
     steps = math.floor(portion.mass_kg * times / step_kg)
     return steps * step_kg / portion.mass_kg
 

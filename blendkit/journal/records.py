@@ -233,6 +233,43 @@ class LotRow(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class OwnMaterialRow(Record):
+    """One version of a mixture or other material of the maker's own."""
+
+    TABLE = "own_materials"
+
+    name: str = _filled()
+    document: dict[str, Any]
+    kept_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class MakingRow(Record):
+    """A batch of a mixture, made to be kept on the shelf under a lot of its own.
+
+    Attributes
+    ----------
+    material : str
+        Id of the version that was made.
+    taken_ml : dict
+        Volume of each material it was made from, by id. [mL]
+    price : float or None
+        Cost of all of it, in `currency`; None where a part has no price on record.
+    """
+
+    TABLE = "makings"
+
+    material: str = _filled()
+    lot: str = _filled()
+    made_on: date
+    volume_ml: float = _between(math.ulp(0.0))
+    taken_ml: dict[str, Any]
+    price: float | None = _between(math.ulp(0.0), default=None)
+    currency: str | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class PurchaseRow(Record):
     """Bottles of one size that were bought together.
 
@@ -336,7 +373,7 @@ class WeighingRow(Record):
 # What others refer to comes first
 KINDS: tuple[type[Record], ...] = (
     BlendRow, Version, BatchRow, BatchBottles, BatchMaterial, Session, EventRow,
-    Impression, Like, Photo, LotRow, PurchaseRow, CountRow, DropperRow, PacksRow,
-    MakerRow, ClassRow, OlderFileRow, WeighingRow,
+    Impression, Like, Photo, LotRow, OwnMaterialRow, MakingRow, PurchaseRow, CountRow,
+    DropperRow, PacksRow, MakerRow, ClassRow, OlderFileRow, WeighingRow,
 )  # fmt: skip
 AnyRecord = TypeVar("AnyRecord", bound=Record)

@@ -18,7 +18,7 @@ from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
-from blendkit.materials.catalogue import Carrier, Oil
+from blendkit.materials.catalogue import OWN_MARK, Carrier, MixedMaterial, Oil
 from blendkit.materials.constituents import constituent
 from blendkit.skin.contents import content_in
 from blendkit.skin.limits import weakest
@@ -53,6 +53,7 @@ WEARERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 _ACTIONS = ("exclude", "time limit", "warn")
 _KEPT = ("topic", "who", "action", "text", "grade", "source")
 _PATCH_TEST = "patch test"
+_OWN_CAUTION, _BY_MAKER = "supplier's caution", "the maker's own entry"
 _CARRIER_BASIS = "shorter of the usual shelf lives of the carrier, from opening"
 
 
@@ -120,6 +121,10 @@ def cautions_for(
         if row["trigger_kind"] == "any" or reasons:
             key = tuple(str(row[name]) for name in _KEPT)
             found.setdefault(key, []).extend(reasons)
+    for item in held:
+        if item.caution:
+            key = (_OWN_CAUTION, EVERYONE, "warn", item.caution, "part-read", _BY_MAKER)
+            found.setdefault(key, []).append(item.name)
     cautions = [
         Caution._make((*key[:4], ", ".join(dict.fromkeys(reasons)), *key[4:]))
         for key, reasons in found.items()
@@ -145,15 +150,16 @@ def _whom(wearers: Iterable[str]) -> frozenset[str]:
 
 def _materials(subject: Fields | Iterable[str]) -> tuple[Oil | Carrier, ...]:
     if isinstance(subject, Fields):
-        oils = (catalogue.oil(part.oil.id) for part in subject.oils)
-        return (*oils, *(part.carrier for part in subject.carriers))
-    return tuple(material(name) for name in dict.fromkeys(subject))
+        return subject.base
+    held = (part for name in subject for part, _ in catalogue.parts_of(material(name)))
+    return tuple({part.id: part for part in held}.values())
 
 
 def _reasons(row: Mapping[str, Any], held: Iterable[Oil | Carrier]) -> list[str]:
     kind, trigger = row["trigger_kind"], row["trigger"]
     if kind == "carrier":
-        return [item.name for item in held if isinstance(item, Carrier) and item.id == trigger]
+        poured = [item for item in held if isinstance(item, Carrier)]
+        return [item.name for item in poured if trigger in _carrier_triggers(item)]
     oils = [item for item in held if isinstance(item, Oil)]
     if kind == "constituent":
         name = constituent(trigger).name
@@ -161,6 +167,11 @@ def _reasons(row: Mapping[str, Any], held: Iterable[Oil | Carrier]) -> list[str]
     if kind == "oil":
         return [oil.name for oil in oils if trigger in (oil.based_on, _keeping_trigger(oil))]
     return []
+
+
+def _carrier_triggers(item: Carrier) -> tuple[str, ...]:
+    """Carriers whose cautions it shares: itself, and for an own one what it is like."""
+    return item.id, item.like, catalogue.ALLERGY_GROUPS.get(item.allergen_group, "")
 
 
 def _holds(oil: Oil, constituent_id: str) -> bool:
@@ -200,11 +211,11 @@ def excluded_for(wearers: Iterable[str]) -> tuple[str, ...]:
     whom = _whom(wearers)
     rows = [row for row in _rows() if row["action"] == "exclude" and row["who"] in whom]
     everything = any(row["trigger_kind"] == "any" for row in rows)
-    ids = (*catalogue.oil_ids(), *catalogue.carrier_ids())
+    ids = (*catalogue.oil_ids(), *catalogue.carrier_ids(), *sorted(catalogue.known_ids()))
     return tuple(
         name
-        for name in ids
-        if everything or any(_reasons(row, [material(name)]) for row in rows)
+        for name in dict.fromkeys(ids)
+        if everything or any(_reasons(row, _materials([name])) for row in rows)
     )
 
 
@@ -264,7 +275,15 @@ def old_stock(opened_on: Mapping[str, date], today: date) -> tuple[UseBy, ...]:
 
 
 def _use_by(item: Oil | Carrier, opened: date, today: date) -> UseBy:
-    if isinstance(item, Oil):
+    if isinstance(item, MixedMaterial) and not item.keeps_months:
+        parts = [_use_by(part, opened, today) for part, _ in item.parts]
+        first = min(parts, key=lambda part: part.use_by)
+        return first._replace(material=item.id, name=item.name)
+    months: float
+    if isinstance(item, MixedMaterial):
+        months, grade, source = item.keeps_months or 0.0, "part-read", _BY_MAKER
+        text = f"Keeps {months:g} months, as its maker says."
+    elif isinstance(item, Oil):
         trigger = _keeping_trigger(item)
         row = next(row for row in _time_limits() if row["trigger"] == trigger)
         months, text, grade, source = (
@@ -317,9 +336,14 @@ def best_before(
     source; each keeping time has the grade of its row.
     """
     known = dict(opened_on or {})
+    for mixture in blend.mixtures:  # its parts are as old as it is
+        made = known.get(mixture.id) or known.get(mixture.id.partition(OWN_MARK)[0])
+        if made:
+            known |= {p.id: min(known.get(p.id, made), made) for p, _ in mixture.parts}
+    own = [mixture for mixture in blend.mixtures if mixture.keeps_months]
     parts = [
         _use_by(item, min(known.get(item.id, mixed_on), mixed_on), mixed_on)
-        for item in _materials(blend)
+        for item in (*_materials(blend), *own)
     ]
     first = min(parts, key=lambda part: part.use_by)
     fresh = tuple(part.name for part in parts if part.material not in known)

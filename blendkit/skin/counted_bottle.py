@@ -17,6 +17,7 @@ from blendkit.blend.counts import carrier_density_kg_per_m3
 from blendkit.foundation.errors import Problem, attempt
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
+from blendkit.materials.catalogue import fold, unfold
 from blendkit.skin.limits import UNMATCHED, Rule
 from blendkit.skin.nearest import Counts, FloatArray
 
@@ -62,7 +63,18 @@ class CountedBottle:
         density = [catalogue.oil(name).density_kg_per_m3 for name in self.ids]
         self.drop_kg: FloatArray = self.drop_m3 * density
         self.filler = carrier_density_kg_per_m3(blend.carriers) if blend.carriers else 0.0
-        share = self.drop_m3 / blend.liquid_m3
+        whole = sum(part.parts for part in blend.carriers)
+        self.poured = {  # by mass in one m3 of them; an infusion may hold oils of its own
+            part.carrier.id: part.parts / whole * part.carrier.density_kg_per_m3
+            for part in blend.carriers
+        }
+        self.liquid_m3 = blend.liquid_m3
+        if blend.make_kg and self.filler:  # a mass to make: what is put in replaces its mass
+            self.drop_m3, self.liquid_m3 = (
+                self.drop_kg / self.filler,
+                blend.make_kg / self.filler,
+            )
+        share = self.drop_m3 / self.liquid_m3
         filled = float(share @ self.drops)
         # carrier takes what room is left; without one the oils must go on filling the bottle
         self.walls: FloatArray = np.array([share] if self.filler else [share, -share])
@@ -70,11 +82,14 @@ class CountedBottle:
         self.room: FloatArray = np.array(room) + LEEWAYS[0]
 
     def mass_fractions(self, drops: Counts) -> dict[str, float]:
-        """Each oil's share of the whole bottle, by id. [-]"""
+        """Each oil's share of the whole bottle, by id, mixtures unfolded. [-]"""
         masses_kg = drops * self.drop_kg
-        rest_m3 = max(self.blend.liquid_m3 - float(self.drop_m3 @ drops), 0.0)
-        fractions = masses_kg / (masses_kg.sum() + rest_m3 * self.filler)
-        return dict(zip(self.ids, fractions.tolist(), strict=True))
+        rest_m3 = max(self.liquid_m3 - float(self.drop_m3 @ drops), 0.0)
+        whole_kg = masses_kg.sum() + rest_m3 * self.filler
+        fractions = dict(zip(self.ids, (masses_kg / whole_kg).tolist(), strict=True))
+        if self.blend.mixtures:
+            fractions |= {n: kg * rest_m3 / whole_kg for n, kg in self.poured.items()}
+        return unfold(fractions)
 
     def over(self, drops: Counts) -> list[Rule]:
         """The rules that a count breaks."""
@@ -84,15 +99,21 @@ class CountedBottle:
     def inequalities(self, leeway: float) -> tuple[FloatArray, FloatArray]:
         """Each limit, eased by `leeway`, as shares used by a drop; then the room for liquid."""
         limits = [rule for rule in self.rules if rule.ceiling is not None]
-        weights = [[rule.binding.get(name, 0.0) for name in self.ids] for rule in limits]
+        weights = [[fold(rule.binding, name) for name in self.ids] for rule in limits]
         counted_kg = np.array(weights).reshape(-1, len(self.ids)) * self.drop_kg
+        poured = [
+            sum(kg * fold(rule.binding, name) for name, kg in self.poured.items())
+            for rule in limits
+        ]
+        filler_kg = np.array(poured).reshape(-1, 1)  # counted in one m3 of what fills up
         ceilings = np.array([[rule.ceiling] for rule in limits], float).reshape(-1, 1)
         ceilings *= 1 + leeway
-        room_m3 = self.blend.liquid_m3
+        room_m3 = self.liquid_m3
         rows = counted_kg - ceilings * (self.drop_kg - self.drop_m3 * self.filler)
+        rows -= filler_kg * self.drop_m3
         unit = ceilings * room_m3 * _ABOUT_KG_PER_M3
         unit = np.where(unit > 0, unit, counted_kg.max(axis=1, keepdims=True, initial=1e-12))
-        right = (ceilings * room_m3 * self.filler / unit)[:, 0]
+        right = ((ceilings * self.filler - filler_kg) * room_m3 / unit)[:, 0]
         return np.vstack([rows / unit, self.walls]), np.concatenate([right, self.room])
 
     def has_room(self, drops: Counts) -> bool:
@@ -225,7 +246,7 @@ def obstacles(bottle: CountedBottle, drops: Counts, fix: str) -> list[Problem]:
         held = [
             f"{counted(count, 'drop')} of {name}"
             for oil, name, count in zip(bottle.ids, bottle.names, counts, strict=True)
-            if count and rule.binding.get(oil)
+            if count and fold(rule.binding, oil)
         ]
         got = (
             f"{show(rule.binding_share(fractions) * 100)} % of the limit with {', '.join(held)}"

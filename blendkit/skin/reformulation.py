@@ -258,7 +258,7 @@ def most_drops_of(
     without = bottle.with_more(bottle.drops, place, -bottle.drops[place])
     broken = bottle.over(without) if without.any() else []
     bottle = CountedBottle(blend, [rule for rule in rules if rule not in broken], {})
-    counting = [rule for rule in broken if rule.binding.get(oil_id)]
+    counting = [rule for rule in broken if catalogue.fold(rule.binding, oil_id)]
     if counting:
         bottle = CountedBottle(blend, counting, {})
         raise Infeasible(obstacles(bottle, without, "Lower the other oils that count."))

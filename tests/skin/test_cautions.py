@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, UnknownMaterial
-from blendkit.keeping.own_lots import keep_lot
+from blendkit.keeping.own_materials import keep_lot
 from blendkit.materials import catalogue
 from blendkit.skin import cautions
 from blendkit.skin.cautions import (

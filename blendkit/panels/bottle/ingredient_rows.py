@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Mapping
 from html import escape
 from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.foundation.errors import quoted
+from blendkit.foundation.errors import UnknownMaterial, quoted
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
 from blendkit.panels.kit.parts import number_of, set_options
@@ -167,9 +168,13 @@ class IngredientRows:
 
 
 def _with(options: list[tuple[str, str]], chosen: str) -> list[tuple[str, str]]:
-    """The options with the one chosen, which may be on the shelf no longer."""
-    known = {value for _, value in options}
-    return [*options, *([] if chosen in known else [(str(chosen), chosen)])]
+    """The options with the one chosen: an earlier version, or on the shelf no longer."""
+    if chosen in {value for _, value in options}:
+        return options
+    name = str(chosen)
+    with contextlib.suppress(UnknownMaterial):
+        name = marked_name(chosen)
+    return [*options, (name, chosen)]
 
 
 def _count_in_words(drops: object) -> str:

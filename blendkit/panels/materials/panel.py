@@ -10,7 +10,7 @@ from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
 from blendkit.journal.records import LotRow
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.own_lots import keep_lot
+from blendkit.keeping.own_materials import keep_lot
 from blendkit.keeping.stock_entries import SHELF, current_stock
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import Analysis, read_analysis

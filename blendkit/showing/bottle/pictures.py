@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from html import escape
 
 from blendkit.blend.filling import Filling, Portion
-from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.foundation.units import ML_PER_M3, counted, show, show_g
 from blendkit.showing.kit.look import (
     FAINT_INK,
     FONT,
@@ -112,7 +112,7 @@ def _layers(filling: Filling) -> list[_Layer]:
 def _amount(portion: Portion) -> str:
     if portion.drops is None:
         return f"{show(portion.volume_m3 * ML_PER_M3)} mL"
-    return counted(portion.drops, "drop")
+    return show_g(portion.mass_kg) if portion.is_weighed else counted(portion.drops, "drop")
 
 
 def _spread(middles: list[float]) -> list[float]:

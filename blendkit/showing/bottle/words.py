@@ -13,7 +13,7 @@ def drop_sizes_in_words(filling: Filling) -> str:
     fields = filling.fields
     default = f"Counted at {show(fields.drops_per_ml['default'])} drops to the millilitre"
     own = [
-        f"{portion.name} {show(fields.drops_per_ml_of(portion.material))}"
+        f"{portion.name} {show(fields.dropper_of(portion.material))}"
         for portion in filling.oils
         if portion.material in fields.drops_per_ml
     ]
