@@ -125,7 +125,7 @@ def keep_material(
     kind: str = "oil",
     *,
     density: str | tuple[str, str] | None = None,
-    analysis: Analysis | None = None,
+    analysis: Analysis | Mapping[str, Any] | None = None,
     like: str | None = None,
     **known: Any,
 ) -> Oil | Carrier:
@@ -139,8 +139,8 @@ def keep_material(
         "oil", "carrier", or "additive", which counts as a carrier.
     density : str or (str, str), optional
         Such as "0.92 g/mL"; or a mass and the volume that was weighed: ("9.2 g", "10 mL").
-    analysis : Analysis, optional
-        From `read_analysis`; for an oil.
+    analysis : Analysis or mapping, optional
+        From `read_analysis`, or as a kept material has it; for an oil.
     like : str, optional
         Id of a material whose density it takes, where none is given; for a carrier, whose kind
         it has in the fade.
@@ -169,7 +169,8 @@ def keep_material(
         _filled(
             kind=kind, density_g_per_ml=g_per_ml, density_by=how,
             like=catalogue.pinned(like) if isinstance(like, str) else like,
-            analysis=as_document(analysis) if analysis else None, **known,
+            analysis=as_document(analysis) if isinstance(analysis, Analysis) else analysis,
+            **known,
         ),
     )  # fmt: skip
 

@@ -34,7 +34,10 @@ from blendkit.materials.catalogue import OWN_MARK, known_ids
 
 MOST_BOTTLES = 1_000_000
 # all that stock and costs go by
-SHELF = (records.PurchaseRow, records.CountRow, records.BatchRow, records.BatchMaterial)
+SHELF = (
+    records.PurchaseRow, records.CountRow, records.BatchRow, records.BatchMaterial,
+    records.MakingRow,
+)  # fmt: skip
 
 
 def buy(

@@ -348,7 +348,7 @@ class TestShelf:
         panel = shelf()
         panel.own.oil.value = "lavender"
         panel.own.lot.value = "A 12"
-        panel.own.text.value = self.ANALYSIS
+        panel.own.analysis.text.value = self.ANALYSIS
         panel.own.keep()
         assert "lavender@A 12" in panel.message.view.value
         document = example_document()
@@ -357,7 +357,7 @@ class TestShelf:
 
     def test_what_does_not_match_is_said(self):
         panel = shelf()
-        panel.own.text.value = self.ANALYSIS
+        panel.own.analysis.text.value = self.ANALYSIS
         panel.own.read()
         assert "Unobtainium" in panel.message.view.value
 

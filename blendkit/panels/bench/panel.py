@@ -26,6 +26,7 @@ from blendkit.journal.records import (
     Impression,
     Like,
     LotRow,
+    OwnMaterialRow,
     Session,
     Version,
 )
@@ -63,7 +64,9 @@ HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting
 APPLIED_AT = 9.0
 _CURE = "Add carrier, or keep it and open the skin check for the nearest blend."
-_LISTED = (BlendRow, Version, BatchRow, Session, Impression, Like, LotRow, DropperRow)
+_LISTED = (
+    BlendRow, Version, BatchRow, Session, Impression, Like, LotRow, OwnMaterialRow, DropperRow
+)  # fmt: skip
 _ADDITIONS = (Drops, AccidentalDrops, Measured, MixedIn)
 
 
@@ -250,6 +253,7 @@ class MakeAndKeepPanel(parts.Panel):
     def refresh_pages(self) -> None:
         """Update every page that shows the journal."""
         self.journal.refresh()
+        self.tray.refresh()
         try:
             for page in (self.start, self.versions, self.ageing):
                 page.refresh()

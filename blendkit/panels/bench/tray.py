@@ -20,6 +20,7 @@ from blendkit.materials import catalogue
 from blendkit.panels.kit import parts
 from blendkit.skin.check import marked_name, options
 
+_ADD = "+ add another oil or carrier …"
 Add = Callable[[Event], bool]  # True where it is recorded, and not only asked about
 Guard = Callable[[Callable[..., None]], Callable[..., None]]
 
@@ -134,10 +135,9 @@ class BenchTray:
         self.rows: dict[str, _Row] = {}
         self._extra: list[str] = []
         self.oils_view, self.carriers_view = widgets.VBox(), widgets.VBox()
-        prompt = "+ add another oil or carrier …"
         self.chooser = widgets.Dropdown(
-            options=[(prompt, ""), *_materials()],
-            tooltip=prompt,
+            options=_materials(),
+            tooltip=_ADD,
             layout=widgets.Layout(width="100%", max_width="380px"),
         )
         self.chooser.observe(guard(self.add_material), "value")
@@ -179,6 +179,10 @@ class BenchTray:
         for name, row in self.rows.items():
             row.show(mixture, warnings.get(name, []))
 
+    def refresh(self) -> None:
+        """Offer what is on the shelf now."""
+        parts.set_options(self.chooser, _materials())
+
     def list_materials(self, mixture: Mixture) -> dict[str, None]:
         """List the materials planned, in the bottle, or added to the tray."""
         fields = mixture.plan.fields
@@ -193,4 +197,5 @@ class BenchTray:
 def _materials() -> list[tuple[str, str]]:
     oils = sorted(options(catalogue.oil_ids()))
     noted = [(f"{name} — {catalogue.oil(key).note}", key) for name, key in oils]
-    return [*noted, *((f"{name} — carrier", key) for name, key in parts.carrier_options())]
+    poured = ((f"{name} — carrier", key) for name, key in parts.carrier_options())
+    return [(_ADD, ""), *noted, *poured]

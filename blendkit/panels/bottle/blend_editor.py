@@ -199,12 +199,13 @@ class BlendEditor:
             self.drop_sizes[oil_id] = drops_per_ml
             self._report()
 
-    def list_oils(self) -> None:
-        """Offer what is on the shelf now, own lots among it."""
+    def list_materials(self) -> None:
+        """Offer what is on the shelf now, own lots and own materials among it."""
         self._quiet = True
         try:
             for name, note in self.notes.items():
                 note.oils.offer(oil_options(name))
+            self.carriers.offer(carrier_options())
         finally:
             self._quiet = False
 

@@ -1,0 +1,120 @@
+"""Own materials on the shelf's panel: kept, listed, made and used like any other material."""
+
+from __future__ import annotations
+
+import pytest
+
+import blendkit as bk
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import buy, current_stock
+from blendkit.materials import catalogue
+from blendkit.panels import first_bottle, make_and_keep, shelf
+from blendkit.skin.verdict import verdict
+
+pytestmark = pytest.mark.usefixtures("own_folder")
+
+
+@pytest.fixture
+def panel():
+    return shelf()
+
+
+def keep_mixture(panel, name="Rose otto 3 % in jojoba", **amounts):
+    form = panel.materials
+    form.kind.value, form.name.value = "mixture", name
+    amounts = amounts or {"rose-otto": "3", "jojoba": "97"}
+    form.parts.show([{"id": key, "parts": value} for key, value in amounts.items()])
+    panel.message.guard(form.keep)()
+    return panel.message.view.value
+
+
+def test_a_mixture_is_kept_listed_and_pickable_in_a_blend(panel):
+    bottle, bench = first_bottle(), make_and_keep()
+    assert "Kept Rose otto 3 % in jojoba" in keep_mixture(panel)
+    own = "my-rose-otto-3-in-jojoba"
+    made = catalogue.oil(own)
+    assert {part.id: share for part, share in made.parts} == {
+        "rose-otto": pytest.approx(0.03), "jojoba": pytest.approx(0.97)
+    }  # fmt: skip
+    assert "Pure oil 3 %" in panel.materials.facts.value
+    assert panel.stock.material.value == own
+    for each in (bottle.hand.watch, bench.watch):
+        each.look()
+    assert own in dict(map(reversed, bottle.editor.notes["base"].oils.chooser.options))
+    assert own in dict(map(reversed, bench.tray.chooser.options))
+    bottle.editor.notes["base"].oils.chooser.value = own
+    assert own in bottle.blend.oil_drops
+
+
+def test_an_oil_without_an_analysis_is_no_pass_and_each_gap_is_said_once(panel):
+    form = panel.materials
+    form.kind.value, form.name.value = "oil", "Attic flower (invented)"
+    panel.message.guard(form.keep)()
+    facts = form.facts.value
+    for said in ("No analysis", "No INCI name", "Density not measured"):
+        assert facts.count(said) == 1
+    blend = bk.Blend(
+        {"bottle": "10 mL", "strength": "5 %", "note_parts": {"middle": 1},
+         "oils": [{"id": "my-attic-flower-invented", "note": "middle"}],
+         "carriers": [{"id": "jojoba"}]}
+    )  # fmt: skip
+    judged = verdict(blend)
+    assert not judged.line.lower().startswith("within")
+    assert "Attic flower" in " ".join([judged.line, *judged.advice])
+
+
+def test_a_weighed_density_and_a_carrier_with_its_allergy_group(panel):
+    form = panel.materials
+    form.kind.value, form.name.value = "carrier", "Plum kernel (invented)"
+    form.mass.value, form.volume.value = "9,1", "10"
+    form.boxes["allergen_group"].value, form.boxes["keeps_months"].value = "nut", "9"
+    panel.message.guard(form.keep)()
+    carrier = catalogue.carrier("my-plum-kernel-invented")
+    assert carrier.density_kg_per_m3 == pytest.approx(910)
+    assert (carrier.allergen_group, carrier.shelf_life_months) == ("nut", 9)
+    bottle = first_bottle()
+    assert carrier.id in dict(map(reversed, bottle.editor.carriers.chooser.options))
+
+
+def test_everything_wrong_is_said_and_nothing_is_kept(panel):
+    assert "number" in keep_mixture(panel, "Bad", lavender="much")
+    form = panel.materials
+    form.parts.show([])
+    form.parts._append({"id": "jojoba", "parts": 1})
+    form.parts._append({"id": "jojoba", "parts": 2})
+    panel.message.guard(form.keep)()
+    assert "each material once" in panel.message.view.value
+    assert catalogue.find_own("my-bad") is None
+
+
+def test_a_kept_material_comes_back_for_a_new_version_with_its_analysis(panel):
+    form = panel.materials
+    form.kind.value, form.name.value = "oil", "Attic flower"
+    form.analysis.text.value = "Linalool 60 %\nGeraniol 30 %"
+    panel.message.guard(form.keep)()
+    before = catalogue.oil("my-attic-flower")
+    assert before.composition_known
+    again = shelf().materials
+    again.kept.value = "Attic flower"
+    assert (again.kind.value, again.name.value) == ("oil", "Attic flower")
+    again.boxes["inci"].value = "Flos Atticus Oil"
+    again.message.guard(again.keep)()
+    after = catalogue.oil("my-attic-flower")
+    assert after.inci == "Flos Atticus Oil"
+    assert after.composition == before.composition
+
+
+def test_a_mixture_is_made_with_lot_label_and_stock(panel):
+    keep_mixture(panel)
+    own = "my-rose-otto-3-in-jojoba"
+    for name, size in (("rose-otto", "5 mL"), ("jojoba", "100 mL")):
+        buy(the_journal(), name, size)
+    assert panel.makings.mixture.value == own
+    panel.makings.made_on.value = "2026-11-30"
+    panel.message.guard(panel.makings.make)()
+    left = current_stock(the_journal())
+    assert left[own].left_m3 == pytest.approx(10e-6)
+    assert left["rose-otto"].left_m3 < 5e-6
+    for words in (panel.makings.made.value, panel.makings.label_page()):
+        assert "Rose otto 3 % in jojoba, made 2026-11-30, best before" in words
+    assert "Lot 20261130-1" in panel.makings.made.value
