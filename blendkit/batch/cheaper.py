@@ -19,7 +19,7 @@ from blendkit.evaporation.design import MOST_TRIALS, Design, design
 from blendkit.evaporation.targets import SameFade
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
-from blendkit.foundation.units import ML_PER_M3, counted, is_positive_number, show, to_si
+from blendkit.foundation.units import ML_PER_M3, is_positive_number, show, to_si
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material, shelf_id
 from blendkit.materials.catalogue import MixedMaterial
@@ -162,7 +162,8 @@ def cheaper(
     )
     after = bottle_cost(found.blend, per_ml)
     moved = _count_moved(blend, found.blend)
-    sentences = _describe(before, after, most, currency, moved, found)
+    words = blend.count_in_words(moved)
+    sentences = _describe(before, after, most, currency, words, found)
     unpriced = [p.carrier.name for p in blend.carriers if p.carrier.id not in per_ml]
     sentences += (
         [f"Not counted, no price on record: {', '.join(unpriced)}."] if unpriced else []
@@ -271,7 +272,7 @@ def _count_moved(before: Blend, after: Blend) -> int:
 
 
 def _describe(
-    before: float, after: float, most: float, currency: str, moved: int, found: Design
+    before: float, after: float, most: float, currency: str, moved: str, found: Design
 ) -> list[str]:
     was, now = Money(before, currency), Money(after, currency)
     saved = Money(before - after, currency)
@@ -284,6 +285,6 @@ def _describe(
     # the search counts from where it began; people count from their own blend
     return [
         *sentences,
-        f"{counted(moved, 'drop')} changed for another oil's.",
+        f"{moved} changed for another oil's.",
         *found.sentences[1:],
     ]

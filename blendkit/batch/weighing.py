@@ -106,7 +106,7 @@ class Weighing:
         """Drops to count or scale reading to reach, such as "84 drops" or "12.30 g"."""
         if self.drops is not None:
             return counted(self.drops, "drop")
-        return f"{self.mass_kg * G_PER_KG:.{_decimals(self.step_kg)}f} g"
+        return f"{self.mass_kg * G_PER_KG:.{decimals_of(self.step_kg)}f} g"
 
 
 def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
@@ -188,8 +188,8 @@ def read_step_and_loss(
     return step_kg, attempt(problems, read_loss, loss) or 0.0
 
 
-def _decimals(step_kg: float) -> int:
-    """Number of decimals that a scale with this step shows."""
+def decimals_of(step_kg: float) -> int:
+    """Number of decimals in grams that a scale with this step shows."""
     step_g = step_kg * G_PER_KG
     return next((n for n in range(9) if abs(round(step_g, n) - step_g) < 1e-12), 9)
 

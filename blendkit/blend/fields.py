@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from blendkit.blend.market import Market
-from blendkit.foundation.units import ML_PER_M3
+from blendkit.foundation.units import ML_PER_M3, counted, show_g
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 
@@ -129,6 +129,14 @@ class Fields:
     def mixtures(self) -> tuple[catalogue.MixedMaterial, ...]:
         """Materials of the blend that are mixtures."""
         return tuple(i for i in self.typed if isinstance(i, catalogue.MixedMaterial))
+
+    def count_in_words(self, count: int) -> str:
+        """A count with its unit: "7 drops", or "0.07 g" in a blend by mass."""
+        return counted(count, "drop") if self.step_kg is None else self.plain_count(count)
+
+    def plain_count(self, count: int) -> str:
+        """A count where its unit is clear: "7", or "0.07 g" in a blend by mass."""
+        return f"{count}" if self.step_kg is None else show_g(count * self.step_kg, 6)
 
     def drops_per_ml_of(self, material_id: str) -> float:
         """Counts in one millilitre of a material: drops, or steps of the scale. [1/mL]"""

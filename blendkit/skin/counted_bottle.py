@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
 from blendkit.blend.blend import Blend
 from blendkit.blend.counts import carrier_density_kg_per_m3
 from blendkit.foundation.errors import Problem, attempt
-from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import fold, unfold
 from blendkit.skin.limits import UNMATCHED, Rule
@@ -132,7 +133,7 @@ class CountedBottle:
         document = self.blend.to_dict()
         entries = []
         for entry, part in zip(document["oils"], self.blend.oils, strict=True):
-            entries.append({**entry, "drops": counts.pop(part.oil.id)})
+            entries.append({**_free(entry), "drops": counts.pop(part.oil.id)})
             target = self.gentler.get(part.oil.id, part.oil.id)
             if target not in known and counts.get(target):
                 entries.append({"id": target, "note": part.note, "drops": counts.pop(target)})
@@ -174,11 +175,11 @@ def in_its_own_ratio(blend: Blend) -> Blend:
     counts = {part.oil.id: blend.oil_drops[part.oil.id] for part in blend.oils}
     document = blend.to_dict()
     fixed = [
-        {**entry, "note": part.note, "parts": counts[part.oil.id], "drops": counts[part.oil.id]}
+        {**_free(entry), "note": part.note, "parts": count, "drops": count}
         for entry, part in zip(document["oils"], blend.oils, strict=True)
-        if counts[part.oil.id]
+        if (count := counts[part.oil.id])
     ]
-    free = [{key: entry[key] for key in entry if key != "drops"} for entry in fixed]
+    free = [_free(entry) for entry in fixed]
     of_note: dict[str, int] = {}
     for entry in fixed:
         of_note[entry["note"]] = of_note.get(entry["note"], 0) + entry["drops"]
@@ -193,6 +194,11 @@ def in_its_own_ratio(blend: Blend) -> Blend:
     return Blend({**document, "note_parts": note_parts, "oils": fixed})
 
 
+def _free(entry: Mapping[str, Any]) -> dict[str, Any]:
+    """An oil's entry without its fixed count, in drops or by mass."""
+    return {key: value for key, value in entry.items() if key not in ("drops", "mass")}
+
+
 def name_of(rule: Rule) -> str:
     """Name of a rule in a sentence."""
     return f"{rule.rule_set}, {rule.subject}"
@@ -204,10 +210,10 @@ def name_of(rule: Rule) -> str:
 def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> list[str]:
     """Changes to make, in a sentence, with the drops in all."""
     if (drops == bottle.drops).all():
-        return ["No drop has to move: every limit that has a figure is kept."]
-    name = dict(zip(bottle.ids, bottle.names, strict=True))
+        return ["Nothing has to move: every limit that has a figure is kept."]
+    name, plain = dict(zip(bottle.ids, bottle.names, strict=True)), bottle.blend.plain_count
     words = [
-        f"Change {counted(count, 'drop')} of {name[old]} for {name[new]}."
+        f"Change {bottle.blend.count_in_words(count)} of {name[old]} for {name[new]}."
         for (old, new), count in zip(bottle.gentler.items(), swapped, strict=True)
         if count
     ]
@@ -217,15 +223,16 @@ def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> lis
         changed[new] += count
     changes = zip(bottle.names, changed.values(), bottle.drops, drops, strict=True)
     words += [
-        f"{oil}: {was} → {counted(n, 'drop')}."
+        f"{oil}: {plain(was)} → {bottle.blend.count_in_words(n)}."
         for oil, swaps_give, was, n in changes
         if swaps_give != n
     ]
-    by_note = [
-        f"{note} {sum(n for n, own in zip(drops, bottle.notes, strict=True) if own == note)}"
-        for note in dict.fromkeys(bottle.notes)
-    ]
-    total = f"Drops of oil in all: {sum(bottle.drops)} → {sum(drops)} ({', '.join(by_note)})."
+    of_note = dict.fromkeys(bottle.notes, 0)
+    for n, own in zip(drops, bottle.notes, strict=True):
+        of_note[own] += n
+    by_note = [f"{note} {plain(n)}" for note, n in of_note.items()]
+    what, whole = "Oil" if bottle.blend.step_kg else "Drops of oil", plain(sum(drops))
+    total = f"{what} in all: {plain(sum(bottle.drops))} → {whole} ({', '.join(by_note)})."
     return [*words, total]
 
 
@@ -244,7 +251,7 @@ def obstacles(bottle: CountedBottle, drops: Counts, fix: str) -> list[Problem]:
     problems = []
     for rule in bottle.over(drops):
         held = [
-            f"{counted(count, 'drop')} of {name}"
+            f"{bottle.blend.count_in_words(count)} of {name}"
             for oil, name, count in zip(bottle.ids, bottle.names, counts, strict=True)
             if count and fold(rule.binding, oil)
         ]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.market import Market
-from blendkit.foundation.units import counted, show
+from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil, steeped_in
 from blendkit.skin.check import findings_in
@@ -191,7 +191,8 @@ def _cure(blend: Blend, worst: Finding, broken: Sequence[Finding]) -> str:
         if fewer <= now:
             first = "Take" if worst.is_over else "Or take"
             return (
-                f"{first} out {counted(fewer, 'drop')} of {name} ({now} → {now - fewer}), "
+                f"{first} out {blend.count_in_words(fewer)} of {name} "
+                f"({blend.plain_count(now)} → {blend.plain_count(now - fewer)}), "
                 f"and {kept} limit is kept."
             )
     return f"Even without {name}, which weighs most, this limit is not kept: move others too."

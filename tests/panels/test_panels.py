@@ -498,7 +498,7 @@ class TestPressedStraightAfterTyping:
             if getattr(each, "description", "").startswith("Show the nearest blend")
         )
         at_a_page(lambda: setattr(panel.editor.strength, "value", "14 %"), find.click)
-        assert "No drop has to move" in panel.nearest.cure.words.value
+        assert "Nothing has to move" in panel.nearest.cure.words.value
         assert panel.nearest.cure.view.layout.display is None
 
     def test_what_is_printed_is_what_was_typed(self, at_a_page, monkeypatch):

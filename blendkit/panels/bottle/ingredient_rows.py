@@ -12,7 +12,7 @@ import ipywidgets as widgets
 from blendkit.foundation.errors import UnknownMaterial, quoted
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
-from blendkit.panels.kit.parts import number_of, set_options
+from blendkit.panels.kit.parts import number_of, set_options, with_unit
 from blendkit.skin.check import marked_name
 
 _USUALLY = " — usually "
@@ -49,9 +49,7 @@ class IngredientRow:
             tooltip=kind,
             **look.material,
         )
-        self.parts = widgets.Text(
-            value=f"{entry.get('parts', 1)}", continuous_update=False, **look.parts
-        )
+        self.parts = widgets.Text(value=self._amount(), continuous_update=False, **look.parts)
         self.remove = widgets.Button(description="×", **look.remove)
         self.fixed = widgets.HTML()
         controls = [self.material, self.parts, self.remove, self.fixed]
@@ -63,14 +61,24 @@ class IngredientRow:
     def _name_controls(self, _: Any = None) -> None:
         """Name box and button by their material, for those who only hear them."""
         name, _, _ = self.material.label.partition(_USUALLY)
-        self.parts.tooltip, self.remove.tooltip = f"parts of {name}", f"take out {name}"
+        what = "mass" if self.is_weighed else "parts"
+        self.parts.tooltip, self.remove.tooltip = f"{what} of {name}", f"take out {name}"
 
     def show(self, entry: Mapping[str, Any]) -> None:
         """Show another entry of the same material; a box that says it already stays."""
         self.entry = dict(entry)
-        if number_of(self.parts.value) != (parts := entry.get("parts", 1)):
-            self.parts.value = f"{parts}"
+        if self._typed() != entry.get("mass", entry.get("parts", 1)):
+            self.parts.value = self._amount()
         self._show_fixed()
+        self._name_controls()
+
+    def _amount(self) -> str:
+        return str(self.entry.get("mass", self.entry.get("parts", 1)))
+
+    def _typed(self) -> float | str:
+        """What the box says: parts, or a mass with its unit."""
+        typed = self.parts.value
+        return with_unit(typed, "g") if self.is_weighed else number_of(typed)
 
     def offer(self, options: list[tuple[str, str]]) -> None:
         """Offer these materials; the one chosen stays."""
@@ -78,24 +86,36 @@ class IngredientRow:
 
     @property
     def is_fixed(self) -> bool:
-        """True where its count of drops is fixed, whatever ratio and strength say."""
-        return "drops" in self.entry
+        """True where its amount is fixed, whatever ratio and strength say."""
+        return "drops" in self.entry or self.is_weighed
+
+    @property
+    def is_weighed(self) -> bool:
+        """True where its amount is typed in grams."""
+        return "mass" in self.entry
 
     def release(self) -> None:
-        """Remove a fixed count, so that the ratio shares its drops out."""
+        """Remove a fixed amount, so that the ratio shares the oils out."""
+        if self.is_weighed:
+            self.entry["parts"] = self.entry.get("parts", 1)
+            self.entry.pop("mass")
+            self.parts.value = self._amount()
         self.entry.pop("drops", None)
         self._show_fixed()
+        self._name_controls()
 
     def _show_fixed(self) -> None:
-        words = f"{_count_in_words(self.entry['drops'])}, fixed" if self.is_fixed else ""
+        counted = "drops" in self.entry
+        words = f"{_count_in_words(self.entry['drops'])}, fixed" if counted else ""
+        words = words or ("g" if self.is_weighed else "")
         self.fixed.value = f'<span class="bk-faint">{escape(words)}</span>'
-        self.fixed.layout.display = None if self.is_fixed else "none"
-        self.parts.disabled = self.is_fixed
+        self.fixed.layout.display = None if words else "none"
+        self.parts.disabled = counted
 
     def document(self) -> dict[str, Any]:
         """The entry as the row shows it, good or bad."""
-        parts = number_of(self.parts.value)
-        return {**self.entry, "id": self.material.value, "parts": parts}
+        key = "mass" if self.is_weighed else "parts"
+        return {**self.entry, "id": self.material.value, key: self._typed()}
 
 
 class IngredientRows:
@@ -109,6 +129,7 @@ class IngredientRows:
         self.changed = changed
         self.look = _RowLook()
         self.rows: list[IngredientRow] = []
+        self.first_amount: dict[str, Any] = {"parts": 1}
         self.rows_view = widgets.VBox()
         self.chooser = widgets.Dropdown(
             options=[("+ add", ""), *options],
@@ -151,7 +172,7 @@ class IngredientRows:
 
     def _choose(self, change: Any) -> None:
         if change["new"]:
-            self._append({"id": change["new"], "parts": 1})
+            self._append({"id": change["new"], **self.first_amount})
             self.chooser.value = ""
             self._draw()
             self.changed()

@@ -9,7 +9,6 @@ import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
 from blendkit.foundation import keep
-from blendkit.foundation.units import counted, show_g
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.records import BlendRow, Version
 from blendkit.journal.store import Journal
@@ -151,8 +150,6 @@ class SavedBlends:
             state = f"version {kept.number}{'' if is_same else ', changed since'}"
         blend = getattr(self.panel, "blend", None)
         if blend is not None:
-            typed, counts = blend.to_dict(), counted(blend.total_drops, "drop")
-            if blend.step_kg is not None:
-                counts = show_g(blend.total_drops * blend.step_kg)
+            typed, counts = blend.to_dict(), blend.count_in_words(blend.total_drops)
             state = f"{typed['bottle']} · {typed['strength']} · {counts} · {state}"
         self.state.value = f'<div class="bk-hand">{escape(state)}</div>'
