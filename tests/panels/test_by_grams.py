@@ -54,7 +54,6 @@ def test_parts_by_mass_keep_the_ratio_and_a_mass_to_make(panel):
 
 def test_no_words_of_a_weighed_blend_say_drops(panel):
     panel.editor.way.value = PERCENT
-    panel.editor.strength.value = "60 %"
     panel.folds[0].selected_index = 0
     shown = [
         panel.saved.state.value, panel.picture.value, *(r["count"] for r in panel.chart.rows),
@@ -62,7 +61,9 @@ def test_no_words_of_a_weighed_blend_say_drops(panel):
     ]  # fmt: skip
     assert not [words for words in shown if " drop" in words]
     assert "About drops" in panel.drops.value
-    check = skin_check()
+    cloves = {**bk.example_document(), "oils": [{"id": "clove-bud", "note": "middle"}]}
+    cloves |= {"note_parts": {"middle": 1}, "by": "mass", "strength_basis": "mass"}
+    check = skin_check(cloves)
     check.nearest.find()
     assert " g →" in check.nearest.cure.words.value
     assert "rop" not in check.nearest.cure.words.value

@@ -118,3 +118,49 @@ def test_a_mixture_is_made_with_lot_label_and_stock(panel):
     for words in (panel.makings.made.value, panel.makings.label_page()):
         assert "Rose otto 3 % in jojoba, made 2026-11-30, best before" in words
     assert "Lot 20261130-1" in panel.makings.made.value
+
+
+def trace(**keys):
+    """A blend whose trace of clove comes to less than a drop."""
+    return {
+        "name": "Trace (invented)", "bottle": "10 mL", "strength": "10 %",
+        "note_parts": {"top": 19, "middle": 1},
+        "oils": [
+            {"id": "bergamot-fcf", "note": "top", "parts": 1},
+            {"id": "lavender", "note": "middle", "parts": 9},
+            {"id": "clove-bud", "note": "middle", "parts": 1},
+        ],
+        "carriers": [{"id": "jojoba", "parts": 1}], **keys,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "keys", [{}, {"by": "mass", "strength_basis": "mass", "step": "0.1 g"}]
+)
+def test_a_trace_is_carried_by_a_dilution_at_one_press(keys):
+    bottle = first_bottle(trace(**keys))
+    bottle.folds[0].selected_index = 0
+    press = [
+        w for w in bottle.dilutions.view.children if "Clove" in getattr(w, "description", "")
+    ]
+    (left,) = [each for each in bottle.dilutions._offered if each.material == "clove-bud"]
+    assert press[0].description.endswith("% dilution of Clove bud")
+    target_kg = left.target_drops / bottle.blend.drops_per_ml_of("clove-bud")
+    target_kg *= catalogue.oil("clove-bud").density_kg_per_m3 * 1e-6
+    bottle.message.guard(lambda: bottle.dilutions.use("clove-bud"))()
+    held = {row.material.id: row.mass_kg for row in bottle.blend.bottle.held}
+    assert held["clove-bud"] == pytest.approx(target_kg, rel=0.4)  # a third, and densities
+    own = next(name for name in bottle.blend.oil_drops if name.startswith("my-clove-bud"))
+    assert "@" in own  # this version, whatever it is changed to later
+    assert "Kept Clove bud" in bottle.message.view.value
+
+
+def test_behaviour_in_the_bottle_has_its_source_or_says_there_is_none():
+    document = trace()
+    document["oils"][1] = {"id": "vetiver", "note": "middle", "parts": 9}
+    bottle = first_bottle(document)
+    bottle.folds[0].selected_index = 0
+    said = bottle.behaviour.view.value
+    assert "brown to reddish brown and thick: it can stain" in said
+    assert "ISO 4716:1987" in said
+    assert "No figure on record. Viscosity: Jojoba" in said

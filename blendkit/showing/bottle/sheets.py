@@ -19,6 +19,7 @@ from blendkit.skin.check import marked_name
 from blendkit.skin.verdict import Verdict, verdict
 
 MOST_SKIN_SENTENCES = 6
+BEFORE_MIXING = ("insoluble", "sets", "settles", "thick", "hygiene")
 
 
 def drop_list(filling: Filling) -> str:
@@ -64,7 +65,7 @@ def bench_page(blend: Blend) -> str:
         steps=step_rows(filling),
         strengths=strengths_in_words(filling),
         drop_sizes=words.drop_sizes_in_words(filling),
-        remarks=words.remarks(blend),
+        remarks=[*words.remarks(blend), *words.behaviour(filling, BEFORE_MIXING)],
         cautions=mixing_order.bench_cautions(filling),
         skin=_skin_in_brief(judged),
     )

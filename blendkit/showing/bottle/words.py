@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from blendkit.blend.behaviour import bottle_behaviour
 from blendkit.blend.blend import Blend
 from blendkit.blend.filling import Filling
 from blendkit.blend.rounding import exact_totals_near, largest_rounding_error, list_left_out
@@ -20,6 +21,19 @@ def drop_sizes_in_words(filling: Filling) -> str:
         if portion.material in fields.drops_per_ml
     ]
     return f"{default} ({', '.join(own)})." if own else f"{default}."
+
+
+def behaviour(filling: Filling, kinds: tuple[str, ...] = ()) -> list[str]:
+    """Sentences about how the content may behave, with sources; `kinds` alone where named."""
+    found = []
+    for remark in bottle_behaviour(filling):
+        if remark.behaviour == "not on record":
+            words = f"No figure on record. {remark.text}"
+        else:
+            words = f"{remark.text} ({remark.source}; {remark.grade})"
+        if not kinds or remark.behaviour in kinds:
+            found.append(words)
+    return found
 
 
 def remarks(blend: Blend) -> list[str]:
