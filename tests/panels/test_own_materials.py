@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 
 import blendkit as bk
+from blendkit.foundation.errors import BadNumber
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import buy, current_stock
+from blendkit.making.ladder import ladder
 from blendkit.materials import catalogue
 from blendkit.panels import first_bottle, make_and_keep, shelf
 from blendkit.skin.verdict import verdict
@@ -140,11 +142,9 @@ def trace(**keys):
 def test_a_trace_is_carried_by_a_dilution_at_one_press(keys):
     bottle = first_bottle(trace(**keys))
     bottle.folds[0].selected_index = 0
-    press = [
-        w for w in bottle.dilutions.view.children if "Clove" in getattr(w, "description", "")
-    ]
+    labels = [getattr(one, "description", "") for one in bottle.dilutions.view.children]
     (left,) = [each for each in bottle.dilutions._offered if each.material == "clove-bud"]
-    assert press[0].description.endswith("% dilution of Clove bud")
+    assert any(label.endswith("% dilution of Clove bud") for label in labels)
     target_kg = left.target_drops / bottle.blend.drops_per_ml_of("clove-bud")
     target_kg *= catalogue.oil("clove-bud").density_kg_per_m3 * 1e-6
     bottle.message.guard(lambda: bottle.dilutions.use("clove-bud"))()
@@ -164,3 +164,32 @@ def test_behaviour_in_the_bottle_has_its_source_or_says_there_is_none():
     assert "brown to reddish brown and thick: it can stain" in said
     assert "ISO 4716:1987" in said
     assert "No figure on record. Viscosity: Jojoba" in said
+
+
+def test_a_ladder_is_smelt_by_code_and_its_best_rung_is_an_accord(panel):
+    form = panel.ladder
+    form.first.value, form.second.value = "lavender", "patchouli"
+    page = form.page()
+    rungs = form._rungs()
+    assert [(rung.first, rung.second) for rung in rungs] == [(n, 10 - n) for n in range(1, 10)]
+    assert all(page.count(f">{rung.code}<") == 2 for rung in rungs)
+    form.best.value, form.name.value = rungs[6].code, "Purple earth (invented)"
+    panel.message.guard(form.keep)()
+    accord = catalogue.oil("my-purple-earth-invented")
+    volumes = {p.id: share / p.density_kg_per_m3 for p, share in accord.parts}
+    assert volumes["lavender"] / volumes["patchouli"] == pytest.approx(7 / 3)
+    form.first.value = accord.id  # pairs of pairs
+    assert "Purple earth" in form.page()
+    form.second.value = accord.id
+    assert "two different materials" in form.page()
+    form.best.value = "7"
+    panel.message.guard(form.keep)()
+    assert "one of" in panel.message.view.value or "different" in panel.message.view.value
+
+
+@pytest.mark.parametrize(
+    "typed", ["", "0:1", "1:9, 1:9", "a:b", "59:2", ",".join(["1:2"] * 20)]
+)
+def test_ratios_that_are_no_whole_drops_are_refused(typed):
+    with pytest.raises(BadNumber, match="ratios"):
+        ladder("lavender", "patchouli", typed)

@@ -63,4 +63,5 @@ class Makings:
         rows = the_journal().all(MakingRow)
         base = str(self.mixture.value)
         mine = [row for row in rows if row.material.partition(catalogue.OWN_MARK)[0] == base]
-        return fragments.making_page(making_label(mine[-1]) if mine else "")
+        label = making_label(mine[-1]) if mine else ""
+        return fragments.making_page(label, "Add a batch of this mixture first.")

@@ -36,6 +36,7 @@ from blendkit.panels.kit.parts import (
 )
 from blendkit.panels.kit.stock_form import StockForm
 from blendkit.panels.kit.watch import Watch
+from blendkit.panels.materials.ladder import Ladder
 from blendkit.panels.materials.makings import Makings
 from blendkit.panels.materials.own_form import AnalysisBox, OwnMaterials
 from blendkit.showing.shelf import fragments
@@ -66,6 +67,7 @@ class ShelfPanel(Panel):
         self.own = OwnLots(self.message, self.update)
         self.materials = OwnMaterials(self.message, self.take_in)
         self.makings = Makings(self.message, self.show_stock)
+        self.ladder = Ladder(self.message, self.take_in)
         self.stock = StockForm(self.message, self.show_stock)
         self.stock_list = widgets.HTML()
         look = self.message.guard(self.update)
@@ -73,8 +75,11 @@ class ShelfPanel(Panel):
             control.observe(look, "value")
         self.chosen.observe(self.message.guard(self.show_sources), "value")
         own = widgets.Accordion(
-            [self.materials.view, self.makings.view, self.own.view],
-            titles=["Your own materials", "Make a mixture to keep", "Your own lots"],
+            [self.materials.view, self.makings.view, self.ladder.view, self.own.view],
+            titles=[
+                *("Your own materials", "Make a mixture to keep"),
+                *("Ladder of two materials", "Your own lots"),
+            ],
         )
         controls = widgets.VBox([self.search, self.note, self.family, self.count, own])
         tables = results(
@@ -102,6 +107,7 @@ class ShelfPanel(Panel):
         """Offer and show what is on record now."""
         set_options(self.stock.material, _materials())
         self.materials.refresh()
+        self.ladder.refresh()
         self.update()
 
     def take_in(self, material_id: str) -> None:

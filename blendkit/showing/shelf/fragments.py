@@ -7,6 +7,7 @@ from typing import Any
 
 from blendkit.batch.stock import OnShelf
 from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, ML_PER_M3, show
+from blendkit.making.ladder import Rung
 from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import (
     OWN,
@@ -94,9 +95,15 @@ def makings(labels: Iterable[str]) -> str:
     return render("makings", labels=list(labels))
 
 
-def making_page(label: str) -> str:
-    """The label of one batch of a mixture, as a page to print and cut out."""
-    return render("making_label", label=label)
+def making_page(label: str, instead: str = "") -> str:
+    """The label of one batch of a mixture, to print and cut out; or words instead."""
+    return render("making_label", label=label, instead=instead)
+
+
+def ladder_page(names: tuple[str, str], rungs: tuple[Rung, ...]) -> str:
+    """A ladder as a page: codes to smell by, and below the fold the drops of each."""
+    by_code = sorted(rungs, key=lambda rung: rung.code)
+    return render("ladder", names=names, rungs=rungs, by_code=by_code)
 
 
 def provenance_list(name: str) -> str:
