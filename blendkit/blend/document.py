@@ -55,7 +55,7 @@ _KEYS = {
     "make": False,
 }
 _OIL_KEYS = {"id": True, "note": False, "parts": False, "drops": False, "mass": False}
-_CARRIER_KEYS = {"id": True, "parts": False}
+_CARRIER_KEYS = {"id": True, "parts": False, "share": False}
 _MARKET_KEYS = {"region": False, "use": False}
 _ACCEPTED_KEYS = {"limit": True, "reason": True}
 
@@ -178,13 +178,34 @@ class _Reader(FieldReader):
         return tuple(oils)
 
     def _carriers(self, by: str) -> tuple[CarrierPart, ...]:
-        carriers, known = [], catalogue.carrier_ids()
+        """Carriers with their parts by volume; a share of them all becomes parts too."""
+        found, known = list[tuple[Carrier, float, float]](), catalogue.carrier_ids()
         for where, entry in self._materials("carriers", _CARRIER_KEYS):
+            share = self._share(where, entry) if "share" in entry else 0.0
             parts = self.positive(f"{where}, parts", entry.get("parts", 1))
             if carrier := self._find(where, entry, "carrier", catalogue.carrier, known):
-                volume = parts / carrier.density_kg_per_m3 if by == "mass" else parts
-                carriers.append(CarrierPart(carrier, volume))
-        return tuple(carriers)
+                found.append((carrier, parts, share))
+        shared = sum(share for _, _, share in found)
+        whole = sum(parts for _, parts, share in found if not share)
+        if shared and (shared >= 1 or not whole):
+            needed = "shares below 100 % in all, and a carrier with parts to fill up with"
+            self.add("carriers", f"shares of {show(shared * 100)} %", needed)
+            return ()
+        each = whole / (1 - shared)
+        return tuple(
+            CarrierPart(carrier, amount / carrier.density_kg_per_m3 if by == "mass" else amount)
+            for carrier, parts, share in found
+            if (amount := share * each if share else parts)
+        )
+
+    def _share(self, where: str, entry: Mapping[str, Any]) -> float:
+        """Share of an additive in all that is poured, by volume or by mass. [-]"""
+        share = self.attempt(where, to_si, entry["share"], "dimensionless", name="share")
+        if share is not None and ("parts" in entry or not 0 < share < 1):
+            needed = 'no parts, and a share above 0 % and below 100 %, such as "1 %"'
+            self.add(f"{where}, share", quoted(entry["share"]), needed)
+            return 0.5
+        return share or 0.5
 
     def _find(
         self,

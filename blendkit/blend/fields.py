@@ -26,7 +26,10 @@ class OilPart:
 
 @dataclass(frozen=True)
 class CarrierPart:
-    """One carrier of a blend and its parts by volume among the carriers."""
+    """One carrier of a blend and its parts by volume among the carriers.
+
+    An additive with a share of them all has the parts that make that share.
+    """
 
     carrier: catalogue.Carrier
     parts: float

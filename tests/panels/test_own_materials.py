@@ -193,3 +193,18 @@ def test_a_ladder_is_smelt_by_code_and_its_best_rung_is_an_accord(panel):
 def test_ratios_that_are_no_whole_drops_are_refused(typed):
     with pytest.raises(BadNumber, match="ratios"):
         ladder("lavender", "patchouli", typed)
+
+
+def test_an_additive_is_typed_as_a_share_of_the_carriers(panel):
+    form = panel.materials
+    form.kind.value, form.name.value = "additive", "Vitamin E (invented)"
+    panel.message.guard(form.keep)()
+    bottle = first_bottle()
+    bottle.editor.carriers.chooser.value = "my-vitamin-e-invented"
+    row = bottle.editor.carriers.rows[-1]
+    row.parts.value = "0.5 %"
+    poured = {p.material: p.volume_m3 for p in bottle.blend.bottle.carriers}
+    assert poured["my-vitamin-e-invented"] / sum(poured.values()) == pytest.approx(0.005)
+    assert first_bottle().editor.carriers.rows[-1].parts.value == "0.5 %"
+    row.parts.value = "2"
+    assert bottle.blend.to_dict()["carriers"][-1] == {"id": "my-vitamin-e-invented", "parts": 2}

@@ -224,7 +224,7 @@ class BlendEditor:
 
     def _show_way(self) -> None:
         by = "mass" if self.is_weighed else "volume"
-        self.carrier_heading.value = heading(f"Carriers, parts by {by}").value
+        self.carrier_heading.value = heading(f"Carriers, parts by {by} or %").value
         for box in (self.step, self.make):
             box.layout.display = None if self.is_weighed else "none"
         for note in self.notes.values():

@@ -15,6 +15,7 @@ from blendkit.materials import catalogue
 from blendkit.panels.kit.parts import number_of, set_options, with_unit
 from blendkit.skin.check import marked_name
 
+_AMOUNTS = ("mass", "share", "parts")  # keys of which an entry has one
 _USUALLY = " — usually "
 
 
@@ -42,7 +43,7 @@ class IngredientRow:
         entry: Mapping[str, Any],
         look: _RowLook,
     ) -> None:
-        self.entry = dict(entry)
+        self.entry, self.kind = dict(entry), kind
         self.material = widgets.Dropdown(
             options=_with(options, entry["id"]),
             value=entry["id"],
@@ -67,16 +68,16 @@ class IngredientRow:
     def show(self, entry: Mapping[str, Any]) -> None:
         """Show another entry of the same material; a box that says it already stays."""
         self.entry = dict(entry)
-        if self._typed() != entry.get("mass", entry.get("parts", 1)):
+        if str(self._typed()) != self._amount():
             self.parts.value = self._amount()
         self._show_fixed()
         self._name_controls()
 
     def _amount(self) -> str:
-        return str(self.entry.get("mass", self.entry.get("parts", 1)))
+        return str(next((self.entry[key] for key in _AMOUNTS if key in self.entry), 1))
 
     def _typed(self) -> float | str:
-        """What the box says: parts, or a mass with its unit."""
+        """What the box says: parts, a share, or a mass with its unit."""
         typed = self.parts.value
         return with_unit(typed, "g") if self.is_weighed else number_of(typed)
 
@@ -114,8 +115,10 @@ class IngredientRow:
 
     def document(self) -> dict[str, Any]:
         """The entry as the row shows it, good or bad."""
-        key = "mass" if self.is_weighed else "parts"
-        return {**self.entry, "id": self.material.value, key: self._typed()}
+        is_share = self.kind == "carrier" and "%" in self.parts.value
+        key = "mass" if self.is_weighed else "share" if is_share else "parts"
+        others = {name: value for name, value in self.entry.items() if name not in _AMOUNTS}
+        return {**others, "id": self.material.value, key: self._typed()}
 
 
 class IngredientRows:
