@@ -31,7 +31,7 @@ def material(material_id: str) -> Oil | Carrier:
     """
     if own := catalogue.find_own(material_id):
         return own
-    if material_id in catalogue.carrier_ids():
+    if material_id in catalogue.shipped_carrier_ids():  # an own one was found already
         return catalogue.carrier(material_id)
     return catalogue.oil(material_id)
 

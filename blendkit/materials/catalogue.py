@@ -132,7 +132,12 @@ def oil_ids() -> tuple[str, ...]:
 
 def carrier_ids() -> tuple[str, ...]:
     """Ids of every carrier on record: the shipped ones, then the maker's own."""
-    return (*_carriers(), *_own_ids("carrier"))
+    return (*shipped_carrier_ids(), *_own_ids("carrier"))
+
+
+def shipped_carrier_ids() -> tuple[str, ...]:
+    """Ids of the shipped carriers."""
+    return tuple(_carriers())
 
 
 def known_ids() -> set[str]:

@@ -23,6 +23,7 @@ from blendkit.skin.cautions import cautions_for, excluded_for
 pytestmark = pytest.mark.usefixtures("own_folder")
 PUBLISHED = Path(__file__).parents[1] / "published" / "alligation.csv"
 ALLIGATION = list(pd.read_csv(PUBLISHED).itertuples(index=False))
+DILUTIONS = list(pd.read_csv(PUBLISHED.with_name("dilutions.csv")).itertuples(index=False))
 DILUTION = {"rose-otto": 3, "jojoba": 97}
 
 
@@ -51,6 +52,29 @@ def test_strength_of_a_mixture_is_the_printed_alligation(case, beside_published)
         case.strength_percent,
         case.strength_percent * (1 - 1e-9),
         case.strength_percent * (1 + 1e-9),
+        unit="%",
+        source=case.source,
+    )
+
+
+@pytest.mark.parametrize("case", DILUTIONS, ids=lambda c: f"{c.before_concentration:g} %")
+def test_strength_of_a_dilution_is_the_printed_one(case, beside_published):
+    """A stock of that many percent by volume, kept and diluted with its own carrier."""
+    strength = case.before_concentration
+    stock = bk.keep_mixture(
+        "stock", {"lavender": strength, "jojoba": 100 - strength}, "volume"
+    )
+    more = case.after_volume_ml - case.before_volume_ml
+    made = bk.keep_mixture("d", {stock.id: case.before_volume_ml, "jojoba": more}, "volume")
+    shares = {part.id: share / part.density_kg_per_m3 for part, share in made.parts}
+    half = case.printed_step / 2 * (1 + 1e-9)  # a printed answer is rounded to its last digit
+    beside_published(
+        f"a kept stock of {strength:g} %, {case.before_volume_ml:g} to "
+        f"{case.after_volume_ml:g} mL",
+        shares["lavender"] / sum(shares.values()) * 100,
+        case.after_concentration,
+        case.after_concentration - half,
+        case.after_concentration + half,
         unit="%",
         source=case.source,
     )

@@ -81,7 +81,7 @@ class ShelfPanel(Panel):
                 *("Ladder of two materials", "Your own lots"),
             ],
         )
-        controls = widgets.VBox([self.search, self.note, self.family, self.count, own])
+        controls = widgets.VBox([self.search, self.note, self.family, self.count])
         tables = results(
             self.oils,
             heading("Where the figures come from"),
@@ -95,12 +95,13 @@ class ShelfPanel(Panel):
         self.view = panel_frame(
             notebook_links("02_the_shelf"),
             self.message.view,
-            columns(self.stock.view, in_stock),
+            columns(column(self.stock.view, own), in_stock),
             columns(controls, results(self.chart)),
             tables,
             self.watch,
         )
-        self.refresh()
+        set_options(self.stock.material, _materials())
+        self.update()
         self.message.guard(self.show_stock)()
 
     def refresh(self) -> None:
