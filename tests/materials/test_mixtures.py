@@ -61,9 +61,7 @@ def test_strength_of_a_mixture_is_the_printed_alligation(case, beside_published)
 def test_strength_of_a_dilution_is_the_printed_one(case, beside_published):
     """A stock of that many percent by volume, kept and diluted with its own carrier."""
     strength = case.before_concentration
-    stock = bk.keep_mixture(
-        "stock", {"lavender": strength, "jojoba": 100 - strength}, "volume"
-    )
+    stock = bk.keep_mixture("stock", {"lavender": strength, "jojoba": 100 - strength}, "volume")
     more = case.after_volume_ml - case.before_volume_ml
     made = bk.keep_mixture("d", {stock.id: case.before_volume_ml, "jojoba": more}, "volume")
     shares = {part.id: share / part.density_kg_per_m3 for part, share in made.parts}

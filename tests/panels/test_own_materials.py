@@ -208,3 +208,22 @@ def test_an_additive_is_typed_as_a_share_of_the_carriers(panel):
     assert first_bottle().editor.carriers.rows[-1].parts.value == "0.5 %"
     row.parts.value = "2"
     assert bottle.blend.to_dict()["carriers"][-1] == {"id": "my-vitamin-e-invented", "parts": 2}
+
+
+def test_an_oil_without_an_analysis_has_no_curve_through_the_day(panel):
+    form = panel.materials
+    form.kind.value, form.name.value = "oil", "Attic flower (invented)"
+    panel.message.guard(form.keep)()
+    bottle = first_bottle()
+    kept = [row.material.value for row in bottle.editor.notes["base"].oils.rows]
+    bottle.editor.notes["base"].oils.rows[0].material.value = "my-attic-flower-invented"
+    assert len([row for row in bottle.day.rows if row["note"] == "base"]) == (
+        1 if len(kept) == 1 else len([r for r in bottle.day.rows if r["note"] == "top"])
+    )
+    for row in list(bottle.editor.notes["base"].oils.rows[1:]):
+        row.remove.click()
+    (named,) = [row for row in bottle.day.rows if row["note"] == "base"]
+    assert named["words"] == "base not known: no analysis"
+    bottle.folds[3].selected_index = 0
+    (bar,) = [row for row in bottle.bars.rows if "Attic" in row["label"]]
+    assert (bar["likely"], bar["words"]) == (None, "not known: no analysis")

@@ -76,10 +76,11 @@ class OwnMaterials:
         )
         self.boxes = self._boxes()
         self.shown: dict[str, widgets.Widget] = {
-            **self.boxes,
+            "by": self.boxes["by"],
             "parts": parts.column(
                 parts.row(parts.heading("Parts"), self.parts.chooser), self.parts.rows_view
             ),
+            **self.boxes,
             "weighed": parts.row(self.mass, self.volume),
             "analysis": self.analysis.view,
         }
