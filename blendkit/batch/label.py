@@ -299,9 +299,8 @@ def _over_in_words(finding: Finding) -> str:
 def _missing(
     typed: LabelDetails, region: str, durability: str, nameless: Sequence[str]
 ) -> dict[str, str]:
-    missing = {}
-    if nameless:
-        names = ", ".join(nameless)
+    missing, names = {}, ", ".join(nameless)
+    if names:
         missing["ingredients"] = f"No INCI name of {names}: ask the supplier."
     if not durability:
         missing["durability"] = "Shelf life over 30 months: type the months after opening."

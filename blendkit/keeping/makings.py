@@ -19,7 +19,7 @@ from blendkit.keeping.stock_entries import current_stock, day_of
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material, read_amount
 from blendkit.materials.catalogue import OWN, OWN_MARK, MixedMaterial
-from blendkit.skin.cautions import old_stock
+from blendkit.skin.keeping_times import old_stock
 
 
 def make_mixture(
