@@ -109,8 +109,9 @@ class Batch:
     @cached_property
     def strength_by_mass_range(self) -> tuple[float, float]:
         """Range of the oil mass fraction under worst-case scale error. [-]"""
-        oils = {each.material: 1.0 for each in self.weighings if each.note != "carrier"}
-        rest = {each.material: 1.0 for each in self.weighings if each.note == "carrier"}
+        # as typed: the solvent of a dilution is no carrier here
+        is_oil = {each.material: float(each.note != "carrier") for each in self.weighings}
+        oils, rest = is_oil, {name: 1.0 - one for name, one in is_oil.items()}
         return 1 - weighing.largest_share(rest, self.weighings), weighing.largest_share(
             oils, self.weighings
         )

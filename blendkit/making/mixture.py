@@ -8,7 +8,7 @@ to add up on mixing, as in `blendkit.blend.filling`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import astuple, dataclass, replace
+from dataclasses import astuple, dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -33,10 +33,13 @@ class Plan:
         Bottle, target strength, drop sizes, carriers; `oils` may be empty.
     target_drops : mapping of str to int
         By oil; empty for an empty bottle.
+    target_kg : mapping of str to float
+        By oil, for a blend by mass; else empty. [kg]
     """
 
     fields: Fields
     target_drops: Mapping[str, int]
+    target_kg: Mapping[str, float] = field(default_factory=dict)
 
     @classmethod
     def read(cls, document: Mapping[str, Any]) -> Plan:
@@ -49,10 +52,12 @@ class Plan:
         """
         if document.get("oils") or document.get("note_parts"):
             blend = Blend(document)
-            bottle, drops = blend.bottle, blend.oil_drops
-            if bottle.fields.step_kg is not None:  # a tap is a drop here too
-                drops = {p.material: round(bottle.drops_like(p)) for p in bottle.oils}
-            return cls(bottle.fields, drops)
+            bottle = blend.bottle
+            if bottle.fields.step_kg is None:
+                return cls(bottle.fields, blend.oil_drops)
+            # a tap is a drop here too
+            drops = {p.material: round(bottle.drops_like(p)) for p in bottle.oils}
+            return cls(bottle.fields, drops, {p.material: p.mass_kg for p in bottle.oils})
         # an empty bottle is checked like any other, with drops that are removed again
         oil, carriers = catalogue.oil(catalogue.oil_ids()[0]), document.get("carriers")
         stand_in = {

@@ -6,7 +6,7 @@ import pytest
 
 import blendkit as bk
 from blendkit.blend.ways import rewrite
-from blendkit.panels import first_bottle, skin_check
+from blendkit.panels import first_bottle, make_and_keep, skin_check
 from blendkit.panels.bottle.blend_editor import DROPS, GRAMS, PERCENT
 from blendkit.showing.bottle import sheets
 
@@ -110,3 +110,21 @@ def test_rewriting_keeps_what_was_fixed():
     made = bk.Blend(rewrite(document, "grams", "0.001 g"))
     back = bk.Blend(rewrite(made.to_dict(), "drops", "0.001 g"))
     assert back.oil_drops[document["oils"][0]["id"]] == 7
+
+
+def test_the_bench_counts_grams_of_a_blend_by_mass(panel):
+    panel.editor.way.value = GRAMS
+    row = panel.editor.notes["base"].oils.rows[0]
+    row.parts.value = "0.35"
+    shown = {name: each.words.value for name, each in make_and_keep().tray.rows.items()}
+    assert "0 of 0.35 g" in shown[row.material.value]
+    assert not [words for words in shown.values() if "drop" in words]
+
+
+def test_the_range_of_a_batch_takes_a_dilution_as_typed():
+    own = bk.keep_mixture("Rose 3 % (invented)", {"rose-otto": 3, "jojoba": 97}).id
+    batch = bk.scale(bk.Blend(bk.example_document() | {"oils": [{"id": own, "note": "middle"}],
+                     "note_parts": {"middle": 1}}), "2 × 10 mL")  # fmt: skip
+    low, high = batch.strength_by_mass_range
+    assert low == pytest.approx(batch.strength_by_mass, abs=0.01)
+    assert high == pytest.approx(batch.strength_by_mass, abs=0.01)

@@ -419,7 +419,7 @@ class TestSkinCheck:
         assert "can be as strong as" in panel.nearest.cure.words.value
         panel.nearest.oil.value = "geranium"
         panel.nearest.most()
-        assert "Most drops of Geranium" in panel.nearest.cure.words.value
+        assert "Most of Geranium" in panel.nearest.cure.words.value
 
     def test_a_stricter_use_and_another_region_change_the_verdicts(self, panel):
         perfume = [row["share"] for row in panel.chart.rows]

@@ -95,8 +95,12 @@ class _Row:
         (self.tap.add_class if warnings else self.tap.remove_class)("bk-warned")
 
     def _describe(self, mixture: Mixture) -> tuple[float, float, str]:
-        """Amount added and planned, in drops or mL, and both in words."""
+        """Amount added and planned, in drops, g or mL, and both in words."""
         grams = mixture.masses_kg.get(self.material, 0.0) * G_PER_KG
+        if mixture.plan.target_kg and is_oil(self.material):
+            target_g = mixture.plan.target_kg.get(self.material, 0.0) * G_PER_KG
+            of = f" of {show(target_g)}" if target_g else ""
+            return grams, target_g, f"<b>{show(grams)}{of} g</b>"
         if is_oil(self.material):
             added = mixture.drops_now(self.material)
             target: float = mixture.plan.target_drops.get(self.material, 0)

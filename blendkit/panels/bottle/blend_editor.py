@@ -43,7 +43,7 @@ class _FixedCounts:
 
     def show(self, rows: list[IngredientRow]) -> None:
         """Say how many of the oils are fixed."""
-        fixed = sum(row.is_fixed for row in rows)
+        fixed = sum(row.is_fixed and not row.is_weighed for row in rows)
         which = "every oil" if fixed == len(rows) else f"{fixed} of {counted(len(rows), 'oil')}"
         self.words.value = (
             f'<p class="bk-faint">The amount of {which} is fixed: ratio, parts and strength do '

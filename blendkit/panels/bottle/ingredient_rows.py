@@ -68,13 +68,14 @@ class IngredientRow:
     def show(self, entry: Mapping[str, Any]) -> None:
         """Show another entry of the same material; a box that says it already stays."""
         self.entry = dict(entry)
-        if str(self._typed()) != self._amount():
+        if number_of(self.parts.value) != number_of(self._amount()):
             self.parts.value = self._amount()
         self._show_fixed()
         self._name_controls()
 
     def _amount(self) -> str:
-        return str(next((self.entry[key] for key in _AMOUNTS if key in self.entry), 1))
+        amount = str(next((self.entry[key] for key in _AMOUNTS if key in self.entry), 1))
+        return amount.removesuffix(" g") if self.is_weighed else amount
 
     def _typed(self) -> float | str:
         """What the box says: parts, a share, or a mass with its unit."""
@@ -108,7 +109,6 @@ class IngredientRow:
     def _show_fixed(self) -> None:
         counted = "drops" in self.entry
         words = f"{_count_in_words(self.entry['drops'])}, fixed" if counted else ""
-        words = words or ("g" if self.is_weighed else "")
         self.fixed.value = f'<span class="bk-faint">{escape(words)}</span>'
         self.fixed.layout.display = None if words else "none"
         self.parts.disabled = counted

@@ -24,7 +24,8 @@ def drops_rows(filling: Filling) -> list[dict[str, Any]]:
     rows, step_kg = [], filling.fields.step_kg
     unit = 1 if step_kg is None else step_kg * G_PER_KG
     longest = max(max(p.drops or 0, p.target_drops or 0) for p in filling.oils) * unit
-    reach = next((step for step in _AXIS_ENDS if step >= longest * 1.2), longest * 1.2)
+    ends = _AXIS_ENDS if step_kg is None else (1, 2, 5, *_AXIS_ENDS)
+    reach = next((step for step in ends if step >= longest * 1.2), longest * 1.2)
     top_first = sorted(filling.oils, key=lambda portion: NOTES.index(portion.note))
     for rank, portion in enumerate(top_first):
         drops, target = (portion.drops or 0) * unit, portion.target_drops
