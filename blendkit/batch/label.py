@@ -332,9 +332,6 @@ def _allergens_in_words(allergens: Sequence[Ingredient]) -> str:
 
 def _unknown(blend: Blend, listed: Ingredients, findings: Iterable[Finding]) -> Iterable[str]:
     yield from label_gaps(blend)
-    if listed.nameless:
-        names = ", ".join(listed.nameless)
-        yield f"INCI name, {NO_FIGURE}; listed under the plain name: {names}."
     yield from accepted_in_words(findings)
     yield from without_analysis(blend.base_oils)
 

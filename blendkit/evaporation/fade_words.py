@@ -181,8 +181,6 @@ def sentences(found: Forecast, lasting: Lasting) -> list[str]:
         lines.append(line + more)
     lines += _front_lines(found)
     lines += [str(each) for each in odd_oils(lasting) if each.oil not in unknown]
-    if blank:
-        lines.append(f"How long {_named(film, blank)} lasts is not known: no analysis.")
     if held:
         lines.append(
             f"How long {_named(film, held)} lasts in this carrier is not known: estimates "
@@ -297,7 +295,7 @@ def _limits(found: Forecast) -> list[str]:
         )
         poor = [
             (oil, share) for oil, share in zip(film.oils, film.covered(), strict=True)
-            if share < POORLY_COVERED
+            if share < POORLY_COVERED and oil not in not_described(film)
         ]  # fmt: skip
         if poor:
             each = ", ".join(

@@ -12,11 +12,6 @@ from blendkit.foundation import data
 from blendkit.materials import catalogue
 
 THREE = [(0.5, 46.0), (0.3, 100.0), (0.2, 10.0)]
-WORKED = "worked example of three oils on an engineering page (read; it shows no edition), "
-RULES = {
-    log_rule: WORKED + "logarithmic rule",
-    refutas: WORKED + "index of Maples, Petroleum Refinery Process Economics, 2nd ed. 2000",
-}
 LIQUIDS = st.lists(st.tuples(st.floats(0.01, 1), st.floats(2, 1000)), min_size=1, max_size=5)
 
 
@@ -30,18 +25,11 @@ def remarks(oils, carriers, **more):
 
 
 @pytest.mark.parametrize(
-    ("rule", "published"), [(log_rule, 42.79), (refutas, 39.23)], ids=["logarithmic", "Refutas"]
+    ("rule", "shown"), [(log_rule, 42.79), (refutas, 39.23)], ids=["logarithmic", "Refutas"]
 )
-def test_viscosity_of_three_oils_is_the_printed_one(rule, published, beside_published):
-    beside_published(
-        f"viscosity of three oils of 46, 100 and 10 cSt, {rule.__name__}",
-        rule(THREE),
-        published,
-        published - 0.005,
-        published + 0.005,
-        unit="cSt",
-        source=RULES[rule],
-    )
+def test_viscosity_of_three_oils_is_that_of_a_worked_example(rule, shown):
+    """A page of engineers works it out; it has no edition, so this is no published check."""
+    assert rule(THREE) == pytest.approx(shown, abs=0.005)
 
 
 @given(LIQUIDS)
