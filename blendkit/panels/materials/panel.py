@@ -92,10 +92,12 @@ class ShelfPanel(Panel):
         self.watch, guard = Watch(), self.message.guard
         self.watch.follow(guard(self.refresh), LotRow, OwnMaterialRow)
         self.watch.follow(guard(self.show_stock), *SHELF)
+        left = column(self.stock.view, own)
+        left.layout.max_width = self.stock.view.layout.max_width  # whatever is opened in it
         self.view = panel_frame(
             notebook_links("02_the_shelf"),
             self.message.view,
-            columns(column(self.stock.view, own), in_stock),
+            columns(left, in_stock),
             columns(controls, results(self.chart)),
             tables,
             self.watch,
