@@ -45,7 +45,7 @@ from blendkit.foundation.errors import (
 )
 from blendkit.keeping.batch_cost import cost
 from blendkit.keeping.exchange import export_store, import_store
-from blendkit.keeping.own_lots import keep_lot
+from blendkit.keeping.own_materials import keep_lot, keep_material, keep_mixture
 from blendkit.making.versions import compare
 from blendkit.materials.analyses import BadAnalysis, read_analysis
 from blendkit.materials.catalogue import carriers, oils
@@ -99,6 +99,8 @@ __all__ = [
     "film_amounts",
     "import_store",
     "keep_lot",
+    "keep_material",
+    "keep_mixture",
     "label",
     "label_allergens",
     "labour",

@@ -19,9 +19,10 @@ from blendkit.evaporation.design import MOST_TRIALS, Design, design
 from blendkit.evaporation.targets import SameFade
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
-from blendkit.foundation.units import ML_PER_M3, counted, is_positive_number, show, to_si
+from blendkit.foundation.units import ML_PER_M3, is_positive_number, show, to_si
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material, shelf_id
+from blendkit.materials.catalogue import MixedMaterial
 from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle
 from blendkit.skin.limits import Rule
 from blendkit.skin.nearest import Task, nearest_drops
@@ -161,7 +162,8 @@ def cheaper(
     )
     after = bottle_cost(found.blend, per_ml)
     moved = _count_moved(blend, found.blend)
-    sentences = _describe(before, after, most, currency, moved, found)
+    words = blend.count_in_words(moved)
+    sentences = _describe(before, after, most, currency, words, found)
     unpriced = [p.carrier.name for p in blend.carriers if p.carrier.id not in per_ml]
     sentences += (
         [f"Not counted, no price on record: {', '.join(unpriced)}."] if unpriced else []
@@ -204,7 +206,7 @@ def bottle_cost(blend: Blend, per_ml: Mapping[str, float]) -> float:
 def _prices(blend: Blend, prices: Mapping[str, float]) -> dict[str, float]:
     """Look up prices by the ids of the blend; every oil must have one."""
     names = [*blend.oil_drops, *(part.carrier.id for part in blend.carriers)]
-    found = {name: prices.get(name, prices.get(shelf_id(name))) for name in names}
+    found = {name: _price(name, prices) for name in names}
     problems = [
         Problem(f"price of {material(name).name}", quoted(price), "a price of 1 mL, above 0")
         if price is not None
@@ -216,6 +218,17 @@ def _prices(blend: Blend, prices: Mapping[str, float]) -> dict[str, float]:
     if problems:
         raise BadNumber(problems)
     return {name: float(price) for name, price in found.items() if price is not None}
+
+
+def _price(name: str, prices: Mapping[str, float]) -> float | None:
+    """Price of a millilitre; of a mixture without one, the sum over its parts."""
+    item, found = material(name), prices.get(name, prices.get(shelf_id(name)))
+    if found is not None or not isinstance(item, MixedMaterial):
+        return found
+    density = item.density_kg_per_m3
+    each = [(_price(p.id, prices), s * density / p.density_kg_per_m3) for p, s in item.made_of]
+    priced = [price * share for price, share in each if price is not None]
+    return sum(priced) if len(priced) == len(each) else None
 
 
 def _carrier_price(blend: Blend, per_ml: Mapping[str, float]) -> float:
@@ -259,7 +272,7 @@ def _count_moved(before: Blend, after: Blend) -> int:
 
 
 def _describe(
-    before: float, after: float, most: float, currency: str, moved: int, found: Design
+    before: float, after: float, most: float, currency: str, moved: str, found: Design
 ) -> list[str]:
     was, now = Money(before, currency), Money(after, currency)
     saved = Money(before - after, currency)
@@ -272,6 +285,6 @@ def _describe(
     # the search counts from where it began; people count from their own blend
     return [
         *sentences,
-        f"{counted(moved, 'drop')} changed for another oil's.",
+        f"{moved} changed for another oil's.",
         *found.sentences[1:],
     ]

@@ -26,7 +26,7 @@ from blendkit.foundation.units import (
     to_si,
 )
 from blendkit.materials.amounts import material
-from blendkit.materials.catalogue import Carrier
+from blendkit.materials.catalogue import Oil
 
 NO_PRICE = "no price on record"
 KINDS = ("oil", "carrier", "packaging", "labour")
@@ -220,7 +220,7 @@ def cost(
     problems: list[Problem] = []
     lines = [
         _material_line(name, volume_m3, on_shelf.get(name), currency, problems)
-        for name, volume_m3 in needed_m3(uses_of(batch)).items()
+        for name, volume_m3 in needed_m3(uses_of(batch), on_shelf).items()
     ]
     lines += [_extra_line(extra, currency, problems) for extra in extras]
     if problems:
@@ -306,7 +306,7 @@ def _material_line(
         part = f" for {show_ml(unpriced_m3, 4)}" if priced else ""
         remarks.insert(0, f"{NO_PRICE}{part}")
     return CostLine(
-        kind="carrier" if isinstance(used, Carrier) else "oil",
+        kind="oil" if isinstance(used, Oil) else "carrier",
         material=name,
         name=used.name,
         amount=show_ml(volume_m3, 4),

@@ -15,8 +15,7 @@ from typing import NamedTuple
 
 from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
-from blendkit.materials import catalogue
-from blendkit.materials.catalogue import Carrier, Oil
+from blendkit.materials.catalogue import Oil
 from blendkit.skin.allergens import Named, named_in
 from blendkit.skin.limits import weakest
 
@@ -81,7 +80,7 @@ def ingredients(
     ----------
     blend : Blend
     mass_fractions : mapping of str to float
-        Of the finished product, by id of oil or carrier. [-]
+        Of the finished product, by id of oil or carrier, mixtures unfolded. [-]
     region : str
         As in `Market`.
     scent : str, optional
@@ -102,7 +101,7 @@ def ingredients(
     if scent not in SCENTS:
         needed = "one of " + ", ".join(SCENTS)
         raise BadNumber([Problem("scent", quoted(scent), needed, near_miss(scent, SCENTS))])
-    oils = tuple(catalogue.oil(part.oil.id) for part in blend.oils)
+    oils = blend.base_oils
     named = [n for n in named_in(oils, mass_fractions) if n.must_be_named]
     in_list = region in _IN_LIST
     entries = [*_carriers(blend, mass_fractions)]
@@ -114,11 +113,10 @@ def ingredients(
         whole = sum(mass_fractions.get(oil.id, 0.0) for oil in oils)
         entries.append(Ingredient(_ONE_WORD.get(region, _PARFUM), whole, "scent", "part-read"))
     allergens = [Ingredient(n.label_name, n.amount, "allergen", n.figure_basis) for n in named]
-    materials: list[Oil | Carrier] = [*oils, *(part.carrier for part in blend.carriers)]
     return Ingredients(
         listed=_merge([*entries, *allergens] if in_list else entries),
         separate=() if in_list else _merge(allergens),
-        nameless=tuple(material.name for material in materials if not material.inci),
+        nameless=tuple(material.name for material in blend.base if not material.inci),
         without_analysis=tuple(oil.name for oil in oils if not oil.composition_known),
     )
 
@@ -135,8 +133,7 @@ def spell_inci(inci: str) -> str:
 
 
 def _carriers(blend: Blend, mass_fractions: Mapping[str, float]) -> Iterable[Ingredient]:
-    for part in blend.carriers:
-        carrier = part.carrier
+    for carrier in blend.base_carriers:
         fraction = mass_fractions.get(carrier.id, 0.0)
         yield Ingredient(
             spell_inci(carrier.inci) or carrier.name, fraction, "carrier", carrier.inci_grade

@@ -227,7 +227,7 @@ def label_of(
         "lot": f"Lot {typed.lot.strip()}" if typed.lot.strip() else "",
         "maker": " · ".join(t.strip() for t in (typed.maker, typed.contact) if t.strip()),
     }
-    missing = _missing(typed, region, life.text)
+    missing = _missing(typed, region, life.text, listed.nameless)
     parts = [_name_part(blend.name), *_parts(region, texts, missing)]
     if over:
         parts.insert(0, _over_part(over))
@@ -296,8 +296,12 @@ def _over_in_words(finding: Finding) -> str:
     return f"{rule.subject} {perhaps}{show(finding.share)} times its limit ({kind})"
 
 
-def _missing(typed: LabelDetails, region: str, durability: str) -> dict[str, str]:
-    missing = {}
+def _missing(
+    typed: LabelDetails, region: str, durability: str, nameless: Sequence[str]
+) -> dict[str, str]:
+    missing, names = {}, ", ".join(nameless)
+    if names:
+        missing["ingredients"] = f"No INCI name of {names}: ask the supplier."
     if not durability:
         missing["durability"] = "Shelf life over 30 months: type the months after opening."
     if not typed.identity.strip():
@@ -328,11 +332,8 @@ def _allergens_in_words(allergens: Sequence[Ingredient]) -> str:
 
 def _unknown(blend: Blend, listed: Ingredients, findings: Iterable[Finding]) -> Iterable[str]:
     yield from label_gaps(blend)
-    if listed.nameless:
-        names = ", ".join(listed.nameless)
-        yield f"INCI name, {NO_FIGURE}; listed under the plain name: {names}."
     yield from accepted_in_words(findings)
-    yield from without_analysis(part.oil for part in blend.oils)
+    yield from without_analysis(blend.base_oils)
 
 
 def _contents_notes(volume_m3: float, region: str) -> Iterable[str]:

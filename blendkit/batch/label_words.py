@@ -13,7 +13,8 @@ from blendkit.blend.blend import Blend
 from blendkit.blend.market import Market
 from blendkit.foundation import data
 from blendkit.foundation.units import show_ml, to_si
-from blendkit.skin.cautions import Caution, best_before, months_later
+from blendkit.skin.cautions import Caution
+from blendkit.skin.keeping_times import best_before, months_later
 
 SELLER_NOTICE = (
     "Pointers to local law, not legal advice, and not complete: ask your authority. "

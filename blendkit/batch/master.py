@@ -204,14 +204,14 @@ def master_of(
 
     def dilute(some: Bottles, strength: float) -> Dilution:
         rows = _one_bottle(filling, some.bottle_m3 * level, shares[strength], step_kg)
-        share = weighing.mass_fractions(rows).get(MASTER, 0.0)
-        as_weighed = {
-            name: part * share for name, part in weighing.mass_fractions(oils).items()
-        }
+        poured = weighing.mass_fractions(rows)
+        share = poured.pop(MASTER, 0.0)
+        made = {name: part * share for name, part in weighing.mass_fractions(oils).items()}
+        as_weighed = weighing.add_up(made, poured)
         most = weighing.largest_share({MASTER: 1.0}, rows)
         return Dilution(
             some, strength, basis, rows,
-            findings_of(rules, as_weighed), weighing.worst_findings(rules, oils, most),
+            findings_of(rules, as_weighed), weighing.worst_findings(rules, oils, most, poured),
         )  # fmt: skip
 
     diluted = tuple(dilute(some, strength) for some, strength in asked)

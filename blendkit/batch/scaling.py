@@ -109,8 +109,9 @@ class Batch:
     @cached_property
     def strength_by_mass_range(self) -> tuple[float, float]:
         """Range of the oil mass fraction under worst-case scale error. [-]"""
-        oils = {each.material: 1.0 for each in self.weighings if each.note != "carrier"}
-        rest = {each.material: 1.0 for each in self.weighings if each.note == "carrier"}
+        # as typed: the solvent of a dilution is no carrier here
+        is_oil = {each.material: float(each.note != "carrier") for each in self.weighings}
+        oils, rest = is_oil, {name: 1.0 - one for name, one in is_oil.items()}
         return 1 - weighing.largest_share(rest, self.weighings), weighing.largest_share(
             oils, self.weighings
         )
@@ -231,8 +232,9 @@ def _within(
 def _times_within(portion: Portion, available_m3: float, step_kg: float) -> float:
     """Find the largest multiple of one portion within an available volume. [-]"""
     times = available_m3 / portion.volume_m3 + 1e-9
-    if portion.drops and weighing.is_counted(portion, times, step_kg):
-        return math.floor(portion.drops * times) / portion.drops
+    drops = portion.whole_drops
+    if drops and weighing.is_counted(portion, times, step_kg):
+        return math.floor(drops * times) / drops
     steps = math.floor(portion.mass_kg * times / step_kg)
     return steps * step_kg / portion.mass_kg
 

@@ -7,7 +7,7 @@ Own lots of an oil are counted with the oil.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from typing import NamedTuple
@@ -17,6 +17,7 @@ from blendkit.batch.scaling import Batch
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.materials.amounts import material, shelf_id
+from blendkit.materials.catalogue import MixedMaterial
 
 MORE_USED = "Stock is negative; recount."
 NEVER_BOUGHT = "Used, but never bought; recount."
@@ -181,7 +182,9 @@ def stock(
     BadNumber
         Lists every amount below 0: bought, counted or used.
     """
-    uses = [use._replace(material=shelf_id(use.material)) for use in uses]
+    purchases = list(purchases)
+    kept = {*counts, *(row.material for row in purchases)}
+    uses = [use._replace(material=shelf_id(use.material)) for use in taken(uses, kept)]
     bought = sorted(purchases, key=lambda row: row.at)
     amounts = [(f"{row.material}, {kind}", row.volume_m3) for kind, rows in (
         ("bought", bought), ("counted", counts.values()), ("used", uses)
@@ -205,10 +208,32 @@ def stock(
     }
 
 
-def needed_m3(uses: Iterable[Use]) -> dict[str, float]:
-    """Sum uses by shelf id, own lots with their oil. [m3]"""
-    needed: dict[str, float] = {}
+def taken(uses: Iterable[Use], kept: Collection[str]) -> Iterator[Use]:
+    """Uses with each mixture that was never made or bought replaced by its parts.
+
+    Parameters
+    ----------
+    uses : iterable of Use
+    kept : collection of str
+        Shelf ids of what was ever made, bought or counted.
+    """
     for use in uses:
+        used = material(use.material)
+        if isinstance(used, MixedMaterial) and shelf_id(use.material) not in kept:
+            mass_kg = use.volume_m3 * used.density_kg_per_m3
+            parts = [
+                use._replace(material=p.id, volume_m3=mass_kg * share / p.density_kg_per_m3)
+                for p, share in used.made_of
+            ]
+            yield from taken(parts, kept)
+        else:
+            yield use
+
+
+def needed_m3(uses: Iterable[Use], kept: Collection[str] = ()) -> dict[str, float]:
+    """Sum uses by shelf id, own lots with their oil; `kept` as for `taken`. [m3]"""
+    needed: dict[str, float] = {}
+    for use in taken(uses, kept):
         name = shelf_id(use.material)
         needed[name] = needed.get(name, 0.0) + use.volume_m3
     return needed
@@ -217,7 +242,9 @@ def needed_m3(uses: Iterable[Use]) -> dict[str, float]:
 def missing(uses: Iterable[Use], on_shelf: Mapping[str, OnShelf]) -> dict[str, float]:
     """List the volumes needed beyond the stock, by shelf id. [m3]"""
     left = {name: max(row.left_m3, 0.0) for name, row in on_shelf.items()}
-    volumes = {name: need - left.get(name, 0.0) for name, need in needed_m3(uses).items()}
+    volumes = {
+        name: need - left.get(name, 0.0) for name, need in needed_m3(uses, on_shelf).items()
+    }
     return {name: volume_m3 for name, volume_m3 in volumes.items() if volume_m3 > _NOTHING_M3}
 
 

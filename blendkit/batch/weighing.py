@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from blendkit.blend.fields import Fields
@@ -17,6 +18,7 @@ from blendkit.blend.filling import Portion
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.units import G_PER_KG, counted, to_si
+from blendkit.materials.catalogue import fold, unfold
 from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, Rule, findings_of
 
@@ -104,7 +106,7 @@ class Weighing:
         """Drops to count or scale reading to reach, such as "84 drops" or "12.30 g"."""
         if self.drops is not None:
             return counted(self.drops, "drop")
-        return f"{self.mass_kg * G_PER_KG:.{_decimals(self.step_kg)}f} g"
+        return f"{self.mass_kg * G_PER_KG:.{decimals_of(self.step_kg)}f} g"
 
 
 def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
@@ -125,7 +127,7 @@ def weigh(portion: Portion, times: float, step_kg: float) -> Weighing:
         In whole drops, halves rounded to even, where `is_counted`; else in steps.
     """
     exact_kg = portion.mass_kg * times
-    exact_drops = None if portion.drops is None else portion.drops * times
+    exact_drops = None if portion.whole_drops is None else portion.whole_drops * times
     if is_counted(portion, times, step_kg):
         drops = round(exact_drops or 0)
         mass_kg = portion.mass_kg * drops / portion.drops if portion.drops else 0.0
@@ -144,7 +146,8 @@ def is_counted(portion: Portion, times: float, step_kg: float) -> bool:
     """True where a material is counted in drops, since the scale reads it too coarsely."""
     mass_kg = portion.mass_kg * times
     is_readable = mass_kg >= max(WEIGHED_FROM_KG, step_kg / 2 / MOST_HALF_STEP)
-    few = portion.drops is not None and portion.drops * times <= DROPS_UP_TO
+    drops = portion.whole_drops
+    few = drops is not None and drops * times <= DROPS_UP_TO
     return few and not is_readable
 
 
@@ -185,25 +188,33 @@ def read_step_and_loss(
     return step_kg, attempt(problems, read_loss, loss) or 0.0
 
 
-def _decimals(step_kg: float) -> int:
-    """Number of decimals that a scale with this step shows."""
+def decimals_of(step_kg: float) -> int:
+    """Number of decimals in grams that a scale with this step shows."""
     step_g = step_kg * G_PER_KG
     return next((n for n in range(9) if abs(round(step_g, n) - step_g) < 1e-12), 9)
 
 
 def mass_fractions(weighings: Iterable[Weighing]) -> dict[str, float]:
-    """Share of each material by mass, as measured out; empty where nothing is. [-]"""
+    """Share of each oil and carrier by mass, as measured out, mixtures unfolded. [-]"""
     return _fractions({each.material: each.mass_kg for each in weighings})
 
 
 def exact_mass_fractions(weighings: Iterable[Weighing]) -> dict[str, float]:
-    """Share of each material by mass, before rounding. [-]"""
+    """Share of each oil and carrier by mass, before rounding. [-]"""
     return _fractions({each.material: each.exact_mass_kg for each in weighings})
 
 
 def _fractions(masses: Mapping[str, float]) -> dict[str, float]:
     whole = sum(masses.values())
-    return {name: mass / whole for name, mass in masses.items()} if whole else {}
+    return {name: mass / whole for name, mass in unfold(masses).items()} if whole else {}
+
+
+def add_up(some: Mapping[str, float], others: Mapping[str, float]) -> dict[str, float]:
+    """Amounts by id of two mappings together."""
+    return {
+        name: some.get(name, 0.0) + others.get(name, 0.0)
+        for name in dict.fromkeys((*some, *others))
+    }
 
 
 def largest_share(weights: Mapping[str, float], weighings: Sequence[Weighing]) -> float:
@@ -227,7 +238,7 @@ def largest_share(weights: Mapping[str, float], weighings: Sequence[Weighing]) -
     """
     worst_kg = _worst_corner(weights, weighings)
     whole = sum(worst_kg.values())
-    over = sum(weights.get(name, 0.0) * mass for name, mass in worst_kg.items())
+    over = sum(fold(weights, name) * mass for name, mass in worst_kg.items())
     return over / whole if whole else 0.0
 
 
@@ -238,13 +249,13 @@ def _worst_corner(
     best, worst = -math.inf, corner
     for _ in range(_ROUNDS):
         whole = sum(corner.values())
-        value = sum(weights.get(n, 0.0) * mass for n, mass in corner.items()) / (whole or 1.0)
+        value = sum(fold(weights, n) * mass for n, mass in corner.items()) / (whole or 1.0)
         if value <= best:
             break
         best, worst = value, corner
         corner = {
             each.material: each.mass_kg + each.worst_error_kg
-            if weights.get(each.material, 0.0) > value
+            if fold(weights, each.material) > value
             else max(each.mass_kg - each.worst_error_kg, 0.0)
             for each in weighings
         }
@@ -252,7 +263,10 @@ def _worst_corner(
 
 
 def worst_findings(
-    rules: Iterable[Rule], weighings: Sequence[Weighing], dilution: float = 1.0
+    rules: Iterable[Rule],
+    weighings: Sequence[Weighing],
+    dilution: float = 1.0,
+    poured: Mapping[str, float] = MappingProxyType({}),
 ) -> tuple[Finding, ...]:
     """Findings of a batch, each rule in its own worst case of scale error, worst first.
 
@@ -262,13 +276,15 @@ def worst_findings(
     weighings : sequence of Weighing
     dilution : float, optional
         Share of the finished product that the weighed mixture makes, by mass. [-]
+    poured : mapping of str to float, optional
+        What else it holds, by mass: an infused carrier may bring oils of its own. [-]
     """
     found: list[Finding] = []
     for rule in rules:
         worst_kg = _worst_corner(rule.binding, weighings)
         whole = sum(worst_kg.values()) or 1.0
         fractions = {name: mass / whole * dilution for name, mass in worst_kg.items()}
-        found += findings_of([rule], fractions)
+        found += findings_of([rule], add_up(unfold(fractions), poured))
     known = [finding for finding in found if not finding.is_unknown]
     silent = [finding for finding in found if finding.is_unknown]
     return (*sorted(known, key=lambda finding: -finding.share), *silent)

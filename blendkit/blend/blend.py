@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from functools import cached_property
 from html import escape
 from numbers import Integral, Real
@@ -15,7 +16,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from blendkit.blend.counts import share_out, total_drops
+from blendkit.blend.counts import share_out, total_drops, volume_to_make
 from blendkit.blend.document import read_fields
 from blendkit.blend.fields import Fields
 from blendkit.blend.filling import Filling
@@ -32,7 +33,7 @@ from blendkit.foundation.errors import (
     text_of,
 )
 from blendkit.foundation.keep import load
-from blendkit.foundation.units import ML_PER_M3, as_text, show
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, as_text, show
 
 _OILS_IN_A_LINE = 8
 
@@ -47,15 +48,18 @@ class Blend(Fields):
     document : mapping
         Keys ``bottle``, ``strength``, ``note_parts``, ``oils``, ``carriers``; and optionally
         ``name``, ``headspace``, ``botanicals``, ``strength_basis``, ``drops_per_ml``,
-        ``market``. Volumes and strength carry their unit, as text ("10 mL") or as pint
-        quantities, which become text.
+        ``market``. With ``"by": "mass"`` all parts are by mass, an oil may have a ``mass`` in
+        place of ``drops``, whole steps of the scale (``step``) are counted, and ``make`` may
+        give the mass to make. Volumes and strength carry their unit, as text ("10 mL") or as
+        pint quantities, which become text.
 
     Attributes
     ----------
     total_drops : int
-        Drops of oil that strength and bottle ask for.
+        Drops of oil that strength and bottle ask for; steps of the scale in a blend by mass.
     oil_drops : read-only mapping of str to int
-        Whole drops of each oil, by id. Sums to `total_drops` unless every count is fixed.
+        Whole drops, or steps, of each oil, by id. Sums to `total_drops` unless every count is
+        fixed.
 
     Raises
     ------
@@ -79,6 +83,7 @@ class Blend(Fields):
         try:
             total = total_drops(fields)
             drops = share_out(fields, total)
+            fields = replace(fields, made_m3=volume_to_make(fields, drops))
         except BadNumber as error:
             raise BadBlend(error.problems) from error
         self.__dict__.update(
@@ -167,7 +172,8 @@ class Blend(Fields):
         drops = ", ".join(shown[:_OILS_IN_A_LINE]) + (f" and {more} more" if more > 0 else "")
         bottle = f"{show(self.bottle_m3 * ML_PER_M3)} mL"
         strength = f"{show(self.strength_fraction * 100)} % by {self.strength_basis}"
-        return f"Blend({quoted(self.name)}, {bottle}, {strength}, drops: {drops})"
+        counts = f"steps of {show(self.step_kg * G_PER_KG)} g" if self.step_kg else "drops"
+        return f"Blend({quoted(self.name)}, {bottle}, {strength}, {counts}: {drops})"
 
     def _repr_html_(self) -> str:
         rows = self.bottle.table()
@@ -253,8 +259,11 @@ def _thawed(value: Any) -> Any:
 def _room_problems(blend: Blend) -> Iterator[Problem]:
     drops = blend.oil_drops.items()
     oils_ml = sum(count / blend.drops_per_ml_of(name) for name, count in drops)
-    room_ml = blend.liquid_m3 * ML_PER_M3
+    room_ml, made_ml = blend.room_m3 * ML_PER_M3, blend.liquid_m3 * ML_PER_M3
     tolerance = 1e-9
+    if made_ml > room_ml * (1 + tolerance):
+        got, fix = f"{show(made_ml)} mL to make", "Take a larger bottle, or make less."
+        yield Problem("make", got, f"at most {show(room_ml)} mL, the room in the bottle", fix)
     if oils_ml == 0:
         yield Problem("oils", "0 drops in all", "at least one drop of oil")
     if oils_ml > room_ml * (1 + tolerance):
@@ -262,6 +271,6 @@ def _room_problems(blend: Blend) -> Iterator[Problem]:
         yield Problem(
             "bottle", f"{show(oils_ml)} mL of oils", f"at most {show(room_ml)} mL", fix
         )
-    elif not blend.carriers and oils_ml < room_ml * (1 - tolerance):
+    elif not blend.carriers and oils_ml < made_ml * (1 - tolerance):
         got = f"{show(oils_ml)} mL of oils in {show(room_ml)} mL and no carrier"
         yield Problem("carriers", got, "a carrier to fill up with")

@@ -5,6 +5,7 @@ The functions take the fields of a document, which a `Blend` has as well.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
 
 from blendkit.blend.apportionment import Claim, drops_by_note, shares_of
@@ -34,11 +35,16 @@ def total_drops(fields: Fields) -> int:
 
     - by drops, D = strength x the drops that fill the bottle at the default drop size;
     - by volume, D v = strength x V, with V the liquid volume;
-    - by mass, D m / (D m + (V - D v) x carrier density) = strength, solved for D.
+    - by mass, D m / (D m + (V - D v) x carrier density) = strength, solved for D;
+    - of a mass to make, D m = strength x that mass.
+
+    In a blend by mass a drop is a step of the scale: all of this holds for steps as well.
 
     Volumes are taken to add up on mixing.
     """
     strength, liquid_m3 = fields.strength_fraction, fields.liquid_m3
+    if fields.make_kg and fields.step_kg:
+        return round(strength * fields.make_kg / fields.step_kg)
     if fields.strength_basis == "drops":
         return round(strength * liquid_m3 * ML_PER_M3 * fields.drops_per_ml["default"])
     if any(part.fixed_drops is not None for part in fields.oils):
@@ -97,6 +103,19 @@ def carrier_density_kg_per_m3(carriers: tuple[CarrierPart, ...]) -> float:
     """Density of the carriers mixed by volume; needs at least one. [kg/m3]"""
     whole = sum(part.parts for part in carriers)
     return sum(part.parts * part.carrier.density_kg_per_m3 for part in carriers) / whole
+
+
+def volume_to_make(fields: Fields, drops: Mapping[str, int]) -> float | None:
+    """Volume of the mass to make, with these counts; None where a bottle is filled. [m3]"""
+    if fields.make_kg is None:
+        return None
+    each = [(drops[p.oil.id] / fields.drops_per_ml_of(p.oil.id), p.oil) for p in fields.oils]
+    oils_m3 = sum(ml for ml, _ in each) / ML_PER_M3
+    oils_kg = sum(ml * oil.density_kg_per_m3 for ml, oil in each) / ML_PER_M3
+    rest_kg = max(fields.make_kg - oils_kg, 0.0) if fields.carriers else 0.0
+    if not rest_kg:
+        return oils_m3
+    return oils_m3 + rest_kg / carrier_density_kg_per_m3(fields.carriers)
 
 
 def claims_of(fields: Fields) -> list[Claim]:

@@ -2,7 +2,8 @@
 
 Drops are counts; millilitres and grams follow from each oil's drop size and density. Skin
 limits and the fade both start from here, because they must judge the bottle that is mixed
-and not the ratio that was asked for.
+and not the ratio that was asked for. `portions` are materials as they were typed, a drop of a
+dilution among them; `held` and `mass_fractions` unfold every mixture into oils and carriers.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import pandas as pd
 
@@ -19,6 +20,8 @@ from blendkit.blend.counts import claims_of
 from blendkit.blend.fields import Fields
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.materials.amounts import material
+from blendkit.materials.catalogue import Carrier, Oil, parts_of
 
 MIXING_ORDER = ("base", "middle", "top", "carrier")
 
@@ -32,10 +35,12 @@ class Portion:
     material, name, note : str
         Id, name for people, and "base", "middle", "top" or "carrier".
     drops : int or None
-        Whole drops of an oil; None for a carrier, which is poured.
+        Whole drops of an oil, or steps of the scale; None for a carrier, which is poured.
     target_drops : float or None
         Drops before rounding; None for carriers and for counts fixed by hand. [-]
     volume_m3, mass_kg : float
+    is_weighed : bool
+        True where `drops` are steps of the scale.
     """
 
     material: str
@@ -44,6 +49,29 @@ class Portion:
     drops: int | None
     target_drops: float | None
     volume_m3: float
+    mass_kg: float
+    is_weighed: bool = False
+
+    @property
+    def whole_drops(self) -> int | None:
+        """Drops to count; None for what is poured or weighed."""
+        return None if self.is_weighed else self.drops
+
+
+class Held(NamedTuple):
+    """One oil or carrier in the bottle, whichever mixtures it came in.
+
+    Attributes
+    ----------
+    material : Oil or Carrier
+        No mixture.
+    note : str
+        That in which most of an oil was put in; "carrier" for a carrier.
+    mass_kg : float
+    """
+
+    material: Oil | Carrier
+    note: str
     mass_kg: float
 
 
@@ -89,8 +117,11 @@ class Filling:
                     mass_kg = volume_m3 * oil.density_kg_per_m3
                     target = float(targets[oil.id]) if part.fixed_drops is None else None
                     portions.append(
-                        Portion(oil.id, oil.name, note, drops, target, volume_m3, mass_kg)
-                    )
+                        Portion(
+                            oil.id, oil.name, note, drops, target, volume_m3, mass_kg,
+                            fields.step_kg is not None,
+                        )
+                    )  # fmt: skip
         oils_m3 = sum(portion.volume_m3 for portion in portions)
         whole = sum(part.parts for part in fields.carriers)
         for poured in fields.carriers:
@@ -111,6 +142,30 @@ class Filling:
     def carriers(self) -> tuple[Portion, ...]:
         """The carriers."""
         return tuple(portion for portion in self.portions if portion.note == "carrier")
+
+    @cached_property
+    def held(self) -> tuple[Held, ...]:
+        """Oils and carriers in the order of the portions they first come in."""
+        shares: dict[str, list[Held]] = {}
+        for portion in self.portions:
+            for part, share in parts_of(material(portion.material)):
+                note = portion.note if isinstance(part, Oil) else "carrier"
+                if isinstance(part, Oil) and note == "carrier":
+                    note = part.note  # an infusion that is poured holds it
+                row = Held(part, note, portion.mass_kg * share)
+                shares.setdefault(part.id, []).append(row)
+        return tuple(
+            max(rows, key=lambda row: row.mass_kg)._replace(
+                mass_kg=sum(row.mass_kg for row in rows)
+            )
+            for rows in shares.values()
+        )
+
+    @property
+    def pure_oil_by_mass(self) -> float:
+        """Share of essential oils in the liquid, without the solvents of dilutions. [-]"""
+        oils = (row.mass_kg for row in self.held if isinstance(row.material, Oil))
+        return sum(oils) / self.mass_kg
 
     @cached_property
     def volume_m3(self) -> float:
@@ -134,7 +189,13 @@ class Filling:
         Counted at the blend's default drop size, as the trade's rule does.
         """
         capacity = self.volume_m3 * ML_PER_M3 * self.fields.drops_per_ml["default"]
-        return self.oil_drops / capacity
+        if self.fields.step_kg is None:
+            return self.oil_drops / capacity
+        return sum(self.drops_like(portion) for portion in self.oils) / capacity
+
+    def drops_like(self, portion: Portion) -> float:
+        """Drops that an oil comes to with its own dropper, in a blend by mass too. [-]"""
+        return portion.volume_m3 * ML_PER_M3 * self.fields.dropper_of(portion.material)
 
     @property
     def strength_by_volume(self) -> float:
@@ -161,8 +222,8 @@ class Filling:
         return sum(p.mass_kg for p in self.portions if p.note == note) / self.mass_kg
 
     def mass_fractions(self) -> dict[str, float]:
-        """Share of each material in the liquid by mass, by id. [-]"""
-        return {portion.material: portion.mass_kg / self.mass_kg for portion in self.portions}
+        """Share of each oil and carrier in the liquid by mass, mixtures unfolded. [-]"""
+        return {row.material.id: row.mass_kg / self.mass_kg for row in self.held}
 
     def rows(self) -> list[dict[str, Any]]:
         """The materials in mixing order; keys as `blendkit.drop_table` names its columns."""
@@ -171,7 +232,7 @@ class Filling:
                 "material": portion.material,
                 "name": portion.name,
                 "note": portion.note,
-                "drops": portion.drops,
+                "drops": portion.whole_drops,
                 "volume_ml": portion.volume_m3 * ML_PER_M3,
                 "mass_g": portion.mass_kg * G_PER_KG,
                 "percent_by_mass": portion.mass_kg / self.mass_kg * 100,

@@ -16,7 +16,7 @@ from blendkit.blend.counts import share_out, target_shares, total_drops
 from blendkit.blend.document import LARGEST_BOTTLE_M3
 from blendkit.blend.fields import Fields
 from blendkit.blend.filling import Filling
-from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.foundation.units import ML_PER_M3, show
 
 PREDILUTION = Fraction(1, 10)
 PREDILUTIONS = (PREDILUTION, Fraction(1, 100), Fraction(1, 1000))
@@ -50,7 +50,9 @@ class LeftOut:
 
     Attributes
     ----------
-    name : str
+    material, name : str
+    fields : Fields
+        Of its blend.
     target_drops : float
         Its share before rounding. [-]
     bottle_m3 : float
@@ -62,24 +64,29 @@ class LeftOut:
         Drops of it.
     """
 
+    material: str
     name: str
+    fields: Fields
     target_drops: float
     bottle_m3: float
     predilution: Fraction
     predilution_drops: int
 
     def __str__(self) -> str:
+        weighed = self.fields.step_kg is not None
+        one = self.fields.plain_count(1) if weighed else "one drop"
+        part, of = ("1 g", "a step of the scale") if weighed else ("1 drop", "a drop")
         bottle = (
-            f"A bottle of {show(self.bottle_m3 * ML_PER_M3, 4)} mL would carry one drop"
+            f"A bottle of {show(self.bottle_m3 * ML_PER_M3, 4)} mL would carry {one}"
             if math.isfinite(self.bottle_m3)
-            else "No bottle here is large enough for one drop"
+            else f"No bottle here is large enough for {one}"
         )
         carrier = int(1 / self.predilution) - 1
         return (
-            f"{self.name} is asked for {show(self.target_drops, 2)} of a drop and rounds to "
+            f"{self.name} is asked for {show(self.target_drops, 2)} of {of} and rounds to "
             f"none. {bottle}; or make a {show(float(self.predilution) * 100)} % pre-dilution "
-            f"(1 drop in {carrier} of carrier) and use "
-            f"{counted(self.predilution_drops, 'drop')} of it."
+            f"({part} in {carrier} of carrier) and use "
+            f"{self.fields.count_in_words(self.predilution_drops)} of it."
         )
 
 
@@ -87,7 +94,9 @@ def list_left_out(filling: Filling) -> list[LeftOut]:
     """Oils that are in the ratio but get no drop."""
     return [
         LeftOut(
+            portion.material,
             portion.name,
+            filling.fields,
             portion.target_drops,
             _bottle_with_m3(filling.fields, portion.material, portion.target_drops),
             *_predilution(portion.target_drops),
@@ -160,8 +169,13 @@ def miniatures(filling: Filling, most_drops: int = 60) -> list[Miniature]:
         From the smallest total that gives every oil a drop, up to an exact copy or to
         `most_drops`. Empty where even `most_drops` leaves an oil out.
     """
-    counts = {portion.material: portion.drops for portion in filling.oils if portion.drops}
-    shares = {name: count / filling.oil_drops for name, count in counts.items()}
+    counts: dict[str, int | float] = {
+        portion.material: filling.drops_like(portion) if portion.is_weighed else portion.drops
+        for portion in filling.oils
+        if portion.drops
+    }
+    in_all = sum(counts.values())
+    shares = {name: count / in_all for name, count in counts.items()}
     copies: list[Miniature] = []
     for total in range(len(counts), most_drops + 1):
         drops = whole_drops(counts, total)

@@ -164,7 +164,8 @@ class _Search:
         fits = self.score(drops)[0] == 0
         lines = [wish.report(trial) for wish in self.wishes]
         lines = [f"{line[0].upper()}{line[1:]}." for line in lines]
-        lines.insert(0, f"{counted(self.moved(drops), 'drop')} changed for another oil's.")
+        moved = self.blend.count_in_words(self.moved(drops))
+        lines.insert(0, f"{moved} changed for another oil's.")
         if not fits:
             lines.append("No blend that may be mixed was found on the way: change the oils.")
         lines.append(f"{counted(len(self.known), 'blend')} tried; there may be a nearer one.")

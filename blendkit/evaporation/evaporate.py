@@ -17,7 +17,8 @@ import pandas as pd
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.wear import film_of_masses
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.materials.catalogue import oil
+from blendkit.materials.amounts import material
+from blendkit.materials.catalogue import Oil, oil, unfold
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -96,7 +97,12 @@ def _checked_mixture(
         problems.append(Problem("composition", "nothing", 'oils, such as {"lavender": 5}'))
     if problems:
         raise BadNumber(problems)
-    return dict(percents), {} if carrier is None else {carrier: max(100.0 - total, 0.0)}
+    rest = {} if carrier is None else {carrier: max(100.0 - total, 0.0)}
+    oils, carriers = dict[str, float](), dict[str, float]()
+    for name, mass in (*unfold(percents).items(), *unfold(rest).items()):
+        kept = oils if isinstance(material(name), Oil) else carriers
+        kept[name] = kept.get(name, 0.0) + mass
+    return oils, carriers
 
 
 def _left_at(start: FloatArray, rates: FloatArray, share: float) -> FloatArray:

@@ -29,6 +29,7 @@ LAST_HOUR_IN_FIGURES = 8.0
 _EVENING_UNTIL = 14.0
 _NEXT_DAY_UNTIL = 36.0
 _UNKNOWN_HOLD = 8.0  # activity this many times off either way: no time can be given
+_NOTHING_KNOWN = 0.999  # share of an oil that no analysis describes
 _ASKED_FOR = {0: "at first", 1: "after 1 hour", 4: "after 4 hours", 8: "after 8 hours"}
 
 
@@ -169,7 +170,8 @@ def _median_of(film: Film, times: FloatArray, note: str, but: int) -> FloatArray
 def sentences(found: Forecast, lasting: Lasting) -> list[str]:
     """Forecast in sentences, with its limits."""
     film = lasting.film
-    unknown = unknown_holds(film)
+    held, blank = unknown_holds(film), not_described(film)
+    unknown = tuple(dict.fromkeys((*held, *blank)))
     lines = [_gone_line(lasting, "The whole", WHOLE, film.oils, unknown)]
     for note in found.groups[found.rows("note")]:
         mine = [oil for oil, of in zip(film.oils, film.notes, strict=True) if of == note]
@@ -179,9 +181,9 @@ def sentences(found: Forecast, lasting: Lasting) -> list[str]:
         lines.append(line + more)
     lines += _front_lines(found)
     lines += [str(each) for each in odd_oils(lasting) if each.oil not in unknown]
-    if unknown:
+    if held:
         lines.append(
-            f"How long {_named(film, unknown)} lasts in this carrier is not known: estimates "
+            f"How long {_named(film, held)} lasts in this carrier is not known: estimates "
             "of how firmly it is held differ many times over."
         )
     return lines + _limits(found)
@@ -231,6 +233,11 @@ def unknown_holds(film: Film) -> tuple[str, ...]:
         oil for oil, part, all_of in zip(film.oils, unsure, masses.sum(axis=1), strict=True)
         if part > all_of / 2
     )  # fmt: skip
+
+
+def not_described(film: Film) -> tuple[str, ...]:
+    """Oils of which nothing is on record; they wear like the mean of their note."""
+    return tuple(oil for oil in film.oils if film.undescribed.get(oil, 0.0) > _NOTHING_KNOWN)
 
 
 def _named(film: Film, oils: Iterable[str]) -> str:
@@ -288,7 +295,7 @@ def _limits(found: Forecast) -> list[str]:
         )
         poor = [
             (oil, share) for oil, share in zip(film.oils, film.covered(), strict=True)
-            if share < POORLY_COVERED
+            if share < POORLY_COVERED and oil not in not_described(film)
         ]  # fmt: skip
         if poor:
             each = ", ".join(

@@ -66,7 +66,9 @@ class MakeUp(NamedTuple):
 
 @lru_cache(maxsize=1024)
 def make_up(oil: catalogue.Oil) -> MakeUp:
-    """Contribution of one oil to a film."""
+    """Contribution of one oil to a film; of a mixture, that of its parts."""
+    if isinstance(oil, catalogue.MixedMaterial):
+        return _of_parts(oil)
     whole = max(1.0, sum(share.typical for share in oil.composition))
     volatile, staying = [], []
     for share in oil.composition:
@@ -83,6 +85,20 @@ def make_up(oil: catalogue.Oil) -> MakeUp:
         stand_in = _mean(oil.id, f"undescribed part of {oil.name}", volatile)
         volatile.append((stand_in or _mean_of_note(oil.note), missing))
     return MakeUp(tuple(volatile), tuple(staying), missing)
+
+
+def _of_parts(mixture: catalogue.MixedMaterial) -> MakeUp:
+    volatile, staying, undescribed = [], [], 0.0
+    for part, share in mixture.parts:
+        if isinstance(part, catalogue.Oil):
+            made = make_up(part)
+            volatile += [(molecule, mass * share) for molecule, mass in made.volatile]
+            staying += [(molar, volume, mass * share) for molar, volume, mass in made.staying]
+            undescribed += made.undescribed * share
+        else:
+            molar = part.molar_mass_kg_per_mol
+            staying.append((molar, molar / part.density_kg_per_m3, share))
+    return MakeUp(tuple(volatile), tuple(staying), undescribed)
 
 
 def _mean(name: str, words: str, parts: Sequence[tuple[Molecule, float]]) -> Molecule | None:

@@ -10,6 +10,7 @@ from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.foundation.schema import NOTES
+from blendkit.materials.catalogue import Oil
 
 SMELLS = ("gone", "weak", "strongest")
 LATEST_MINUTES = 48 * 60.0
@@ -96,8 +97,8 @@ def read_log(document: Mapping[str, Any]) -> NoseLog:
 
 def _groups_of(blend: Blend) -> tuple[str, ...]:
     filling = blend.bottle
-    oils = [p for p in filling.oils if p.mass_kg > 0]
-    return (*dict.fromkeys(p.note for p in oils), *(p.material for p in oils), WHOLE)
+    oils = [h for h in filling.held if h.mass_kg > 0 and isinstance(h.material, Oil)]
+    return (*dict.fromkeys(h.note for h in oils), *(h.material.id for h in oils), WHOLE)
 
 
 def _smell_of(

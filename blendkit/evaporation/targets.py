@@ -116,7 +116,8 @@ class Share:
     def problems(self, blend: Blend) -> list[Problem]:
         """Problems of this target with a blend."""
         found = _hour_problems(self.hour)
-        known = {name for p in blend.oils for name in (p.note, p.oil.id, p.oil.family)}
+        known = {name for oil in blend.base_oils for name in (oil.id, oil.family)}
+        known |= {part.note for part in blend.oils}
         if self.of not in known:
             needed = "a family, a note or an oil of this blend"
             hint = near_miss(self.of, known)

@@ -35,6 +35,7 @@ from blendkit.evaporation.smell import Curves, curves_of
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K
 from blendkit.materials import catalogue
+from blendkit.materials.catalogue import Oil
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -165,11 +166,12 @@ def film_of(filling: Filling, conditions: Conditions) -> Film:
     BadNumber
         No drop of any oil.
     """
-    notes = {portion.material: portion.note for portion in filling.oils}
     masses = filling.mass_fractions()
+    held = {row.material.id: row for row in filling.held}
+    notes = {name: row.note for name, row in held.items() if isinstance(row.material, Oil)}
     oils = {name: masses[name] for name in notes if masses[name] > 0}
     on_skin = conditions.surface == "skin"
-    carriers = {p.material: masses[p.material] for p in filling.carriers if on_skin}
+    carriers = {name: masses[name] for name in held if name not in notes and on_skin}
     return film_of_masses(oils, carriers, notes, conditions)
 
 
@@ -213,7 +215,8 @@ def film_of_masses(
     for name, mass in carriers.items():
         carrier = catalogue.carrier(name)
         volume = carrier.molar_mass_kg_per_mol / carrier.density_kg_per_m3
-        staying.append((mass * load / carrier.molar_mass_kg_per_mol, volume, kinds[name]))
+        kind = kinds.get(carrier.like or name, KIND_OF_WHAT_STAYS)
+        staying.append((mass * load / carrier.molar_mass_kg_per_mol, volume, kind))
     known = [catalogue.oil(name) for name in found]
     return _film(
         conditions,

@@ -30,6 +30,7 @@ from blendkit.evaporation.uncertainty import Clock, Uncertainty, drawn
 from blendkit.evaporation.wear import Film, film_of_masses
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import SECONDS_PER_HOUR
+from blendkit.materials.catalogue import Oil
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -168,9 +169,11 @@ def layered(layers: Sequence[tuple[Filling, float]], conditions: Conditions) -> 
     carriers: dict[str, float] = {}
     notes: dict[str, str] = {}
     for filling, load in layers:
-        for name, share in filling.mass_fractions().items():
-            kind = carriers if name in {p.material for p in filling.carriers} else oils
-            kind[name] = kind.get(name, 0.0) + share * load
-        notes = {portion.material: portion.note for portion in filling.oils} | notes
+        for held in filling.held:
+            name, is_oil = held.material.id, isinstance(held.material, Oil)
+            kind = oils if is_oil else carriers
+            kind[name] = kind.get(name, 0.0) + held.mass_kg / filling.mass_kg * load
+            if is_oil:
+                notes.setdefault(name, held.note)
     whole = sum(load for _, load in layers)
     return film_of_masses(oils, carriers, notes, replace(conditions, film_kg_per_m2=whole))

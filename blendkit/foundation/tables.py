@@ -174,6 +174,19 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             "text",
             _BASIS,
         ),
+        "bottle_behaviour": _table(
+            "material text",
+            "material",
+            _words("behaviour", "insoluble", "sets", "settles", "thick", "colour"),
+            "text",
+            _BASIS,
+        ),
+        "carrier_viscosities": _table(
+            "carrier",
+            "carrier",
+            _numbers("viscosity_low_mpa_s viscosity_high_mpa_s", 1, 5000),
+            _BASIS,
+        ),
         "carrier_kinds": _table("carrier", "carrier carrier_kind", _REMARKED),
         "label_rules": _table(
             "region part",

@@ -4,9 +4,9 @@ Two kinds, which differ in what they hold:
 
 - *Move* holds every row, corrected ones and corrections, with people, the photos' files, and
   the blend in hand.
-- *Share* holds blends with their versions and own lots: no people, no health, no stock and no
-  prices. Blends that learners made in a class and blends that were withdrawn are left out, and
-  the words of `WORDS`, in which somebody may be named, are left empty.
+- *Share* holds blends with their versions, own lots and own materials: no people, no health, no
+  stock and no prices. Blends that learners made in a class and blends that were withdrawn are
+  left out, and the words of `WORDS`, in which somebody may be named, are left empty.
 
 The SQLite file has our tables alone, without types, triggers or indexes, so that whoever reads
 it can refuse everything else.
@@ -42,6 +42,7 @@ from blendkit.journal.records import (
     MADE_IN_CLASS,
     BlendRow,
     LotRow,
+    OwnMaterialRow,
     Photo,
     Record,
     Version,
@@ -50,7 +51,7 @@ from blendkit.journal.rows import Stored, columns_of
 from blendkit.journal.store import Journal, now
 
 READ_ME, STORE = "README.txt", "store.sqlite3"
-SHARED = (BlendRow, Version, LotRow)
+SHARED = (BlendRow, Version, LotRow, OwnMaterialRow)
 WORDS = {"blends": ("note",), "versions": ("why", "computer")}  # left empty in a Share
 HAND = 'CREATE TABLE hand ("document")'  # of a Move: the blend in hand, without its steps
 _EXPORTS = "exports"
@@ -67,7 +68,7 @@ the highest "turn" holds. "withdrawn" 1 says that it did not happen. Where a tex
 a text has characters that no file can hold, it is spelled out behind the character U+FDD0.
 """
 _MOVE = "Everything: blends, bench, stock, prices, people, classes, and the photos in photos/."
-_SHARE = "Blends and own lots to share: no people, no health, no stock, no prices."
+_SHARE = "Blends and own materials to share: no people, no health, no stock, no prices."
 
 
 class Exported(NamedTuple):

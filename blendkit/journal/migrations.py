@@ -192,6 +192,18 @@ STEPS: Sequence[Sequence[str]] = (
   changes TEXT NOT NULL, what TEXT NOT NULL, press TEXT NOT NULL, made_at TEXT NOT NULL
 ) STRICT""",
     ],
+    # 10: own materials, and what was mixed of them to keep on the shelf
+    [
+        *_table(
+            "own_materials", "name TEXT NOT NULL, document TEXT NOT NULL, kept_at TEXT NOT NULL"
+        ),
+        *_table(
+            "makings",
+            """material TEXT NOT NULL, lot TEXT NOT NULL, made_on TEXT NOT NULL,
+  volume_ml REAL NOT NULL CHECK (volume_ml > 0), taken_ml TEXT NOT NULL,
+  price REAL CHECK (price > 0), currency TEXT, note TEXT NOT NULL""",
+        ),
+    ],
 )
 NEWEST = len(STEPS)
 

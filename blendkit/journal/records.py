@@ -8,54 +8,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
-from typing import Any, ClassVar, TypeVar
+from datetime import date, datetime
+from typing import Any, TypeVar
+
+from blendkit.journal.record import Record as Record  # noqa: PLC0414 - with its kinds
+from blendkit.journal.record import among, between, filled
 
 IMPRESSIONS = ("sniff", "wear", "maceration")
 SMELLS = ("", "gone", "weak", "strongest")
 STRONGEST = 10.0
 MADE_IN_CLASS = "made in class: "  # begins the reason of a learner's version
-NOT_WRITTEN = datetime.fromtimestamp(0, UTC)
-
-
-def _filled() -> Any:
-    return field(metadata={"filled": True})
-
-
-def _among(*words: str, **options: Any) -> Any:
-    return field(metadata={"among": words}, **options)
-
-
-def _between(low: float, high: float = math.inf, **options: Any) -> Any:
-    return field(metadata={"low": low, "high": high}, **options)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Record:
-    """What every row has; the journal fills these in.
-
-    Attributes
-    ----------
-    id : str
-        Which thing this is about; a correction keeps it. For references.
-    row : str
-        This row; differs from `id` in a correction.
-    turn : int
-        Order of writing: greater than that of every row known when it was written.
-    recorded_at : datetime
-        When it was written, by this computer's clock.
-    withdrawn : bool
-        Whether it was said not to have happened.
-    """
-
-    TABLE: ClassVar[str]
-    ONE_OF: ClassVar[tuple[str, ...]] = ()  # at least one of these is given
-
-    id: str = ""
-    row: str = ""
-    turn: int = 0
-    recorded_at: datetime = NOT_WRITTEN
-    withdrawn: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,7 +46,7 @@ class Version(Record):
     TABLE = "versions"
 
     blend_id: str
-    number: int = _between(1)
+    number: int = between(1)
     document: dict[str, Any]
     made_at: datetime
     why: str = ""
@@ -99,7 +61,7 @@ class BatchRow(Record):
     TABLE = "batches"
 
     version_id: str
-    lot: str = _filled()
+    lot: str = filled()
     made_on: date
     note: str = ""
     computer: str = ""
@@ -112,8 +74,8 @@ class BatchBottles(Record):
     TABLE = "batch_bottles"
 
     batch_id: str
-    count: int = _between(1)
-    size_ml: float = _between(math.ulp(0.0))
+    count: int = between(1)
+    size_ml: float = between(math.ulp(0.0))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -124,9 +86,9 @@ class BatchMaterial(Record):
     ONE_OF = ("volume_ml", "mass_g")
 
     batch_id: str
-    material: str = _filled()
-    volume_ml: float | None = _between(0, default=None)
-    mass_g: float | None = _between(0, default=None)
+    material: str = filled()
+    volume_ml: float | None = between(0, default=None)
+    mass_g: float | None = between(0, default=None)
     supplier_lot: str = ""
     opened_on: date | None = None
 
@@ -150,7 +112,7 @@ class EventRow(Record):
     TABLE = "events"
 
     session_id: str
-    kind: str = _filled()
+    kind: str = filled()
     details: dict[str, Any]
     happened_at: datetime
 
@@ -172,16 +134,16 @@ class Impression(Record):
     TABLE = "impressions"
     ONE_OF = ("version_id", "batch_id", "session_id")
 
-    kind: str = _among(*IMPRESSIONS)
+    kind: str = among(*IMPRESSIONS)
     happened_at: datetime
     group: str = field(default="whole", metadata={"filled": True})
-    strength: float | None = _between(0, STRONGEST, default=None)
+    strength: float | None = between(0, STRONGEST, default=None)
     words: str = ""
     version_id: str | None = None
     batch_id: str | None = None
     session_id: str | None = None
-    minutes: float | None = _between(0, default=None)
-    smell: str = _among(*SMELLS, default="")
+    minutes: float | None = between(0, default=None)
+    smell: str = among(*SMELLS, default="")
     details: dict[str, Any] = field(default_factory=dict)
 
 
@@ -192,7 +154,7 @@ class Like(Record):
     TABLE = "likes"
 
     version_id: str
-    person: str = _filled()
+    person: str = filled()
     liked: bool
     happened_at: datetime
     words: str = ""
@@ -205,7 +167,7 @@ class Photo(Record):
     TABLE = "photos"
     ONE_OF = ("version_id", "batch_id", "session_id")
 
-    path: str = _filled()
+    path: str = filled()
     taken_at: datetime
     caption: str = ""
     version_id: str | None = None
@@ -226,10 +188,47 @@ class LotRow(Record):
 
     TABLE = "own_lots"
 
-    oil: str = _filled()
-    lot: str = _filled()
+    oil: str = filled()
+    lot: str = filled()
     analysis: dict[str, Any]
     kept_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnMaterialRow(Record):
+    """One version of a mixture or other material of the maker's own."""
+
+    TABLE = "own_materials"
+
+    name: str = filled()
+    document: dict[str, Any]
+    kept_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class MakingRow(Record):
+    """A batch of a mixture, made to be kept on the shelf under a lot of its own.
+
+    Attributes
+    ----------
+    material : str
+        Id of the version that was made.
+    taken_ml : dict
+        Volume of each material it was made from, by id. [mL]
+    price : float or None
+        Cost of all of it, in `currency`; None where a part has no price on record.
+    """
+
+    TABLE = "makings"
+
+    material: str = filled()
+    lot: str = filled()
+    made_on: date
+    volume_ml: float = between(math.ulp(0.0))
+    taken_ml: dict[str, Any]
+    price: float | None = between(math.ulp(0.0), default=None)
+    currency: str | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -246,10 +245,10 @@ class PurchaseRow(Record):
 
     TABLE = "purchases"
 
-    material: str = _filled()
-    bottle_ml: float | None = _between(math.ulp(0.0), default=None)
-    bottles: int = _between(1, 1_000_000, default=1)
-    price: float | None = _between(math.ulp(0.0), default=None)
+    material: str = filled()
+    bottle_ml: float | None = between(math.ulp(0.0), default=None)
+    bottles: int = between(1, 1_000_000, default=1)
+    price: float | None = between(math.ulp(0.0), default=None)
     currency: str | None = None
     bought_on: date | None = None
     opened_on: date | None = None
@@ -262,8 +261,8 @@ class CountRow(Record):
 
     TABLE = "counts"
 
-    material: str = _filled()
-    left_ml: float = _between(0)
+    material: str = filled()
+    left_ml: float = between(0)
     counted_on: date | None = None
     entered_at: datetime
 
@@ -274,8 +273,8 @@ class DropperRow(Record):
 
     TABLE = "droppers"
 
-    material: str = _filled()
-    drops_per_ml: float = _between(math.ulp(0.0))
+    material: str = filled()
+    drops_per_ml: float = between(math.ulp(0.0))
     how_measured: str
     entered_at: datetime
 
@@ -318,8 +317,8 @@ class OlderFileRow(Record):
 
     TABLE = "older_files"
 
-    file: str = _filled()
-    digest: str = _filled()
+    file: str = filled()
+    digest: str = filled()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -328,7 +327,7 @@ class WeighingRow(Record):
 
     TABLE = "weighings"
 
-    kind: str = _among("strokes", "drop")
+    kind: str = among("strokes", "drop")
     document: dict[str, Any]
     weighed_at: datetime
 
@@ -336,7 +335,7 @@ class WeighingRow(Record):
 # What others refer to comes first
 KINDS: tuple[type[Record], ...] = (
     BlendRow, Version, BatchRow, BatchBottles, BatchMaterial, Session, EventRow,
-    Impression, Like, Photo, LotRow, PurchaseRow, CountRow, DropperRow, PacksRow,
-    MakerRow, ClassRow, OlderFileRow, WeighingRow,
+    Impression, Like, Photo, LotRow, OwnMaterialRow, MakingRow, PurchaseRow, CountRow,
+    DropperRow, PacksRow, MakerRow, ClassRow, OlderFileRow, WeighingRow,
 )  # fmt: skip
 AnyRecord = TypeVar("AnyRecord", bound=Record)

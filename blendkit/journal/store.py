@@ -119,7 +119,8 @@ class Journal(Ledger):
         Lots that were withdrawn count too: a label with one may be on a bottle.
         """
         with self._lock, in_words(self.path):
-            lots = {row[0] for row in self._connection.execute("SELECT lot FROM batches")}
+            used = "SELECT lot FROM batches UNION SELECT lot FROM makings"
+            lots = {row[0] for row in self._connection.execute(used)}
         return next(
             lot
             for number in range(1, len(lots) + 2)

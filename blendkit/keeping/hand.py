@@ -34,7 +34,7 @@ from blendkit.journal.records import Version
 from blendkit.journal.store import Journal
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.stock_entries import drop_sizes
-from blendkit.keeping.versions import KeptVersion, kept_versions
+from blendkit.keeping.versions import KeptVersion, kept_versions, with_versions
 
 Document = Mapping[str, Any]
 NOTHING = "Nothing to undo.", "Nothing to redo."
@@ -220,14 +220,23 @@ def kept_as(present: Hand) -> Version | None:
     return None
 
 
+def is_as_kept(blend: Document, version: Version) -> bool:
+    """True where a blend document is that of a version, by the present own materials."""
+    return with_versions(blend) == version.document
+
+
 def name_version(version: Version) -> Hand:
     """Say that what is in hand is this version, just kept; no step, since nothing changed.
+
+    Own materials stay as they were chosen, so that undo finds them.
 
     Raises
     ------
     CannotJournal
     """
-    document = {**in_hand().document, **_as_kept(version)}
+    document = {**in_hand().document, "version": version.id}
+    if not is_as_kept(document["blend"], version):
+        document |= _as_kept(version)
     with the_journal().transaction() as store:
         try:
             row = read_hand(store)

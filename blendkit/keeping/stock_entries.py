@@ -30,11 +30,14 @@ from blendkit.foundation.units import (
 from blendkit.journal import records
 from blendkit.journal.store import Journal, now
 from blendkit.materials.amounts import as_volume, material, read_amount, shelf_id
-from blendkit.materials.catalogue import OWN_MARK, carrier_ids, oil_ids
+from blendkit.materials.catalogue import OWN_MARK, known_ids
 
 MOST_BOTTLES = 1_000_000
 # all that stock and costs go by
-SHELF = (records.PurchaseRow, records.CountRow, records.BatchRow, records.BatchMaterial)
+SHELF = (
+    records.PurchaseRow, records.CountRow, records.BatchRow, records.BatchMaterial,
+    records.MakingRow,
+)  # fmt: skip
 
 
 def buy(
@@ -158,7 +161,7 @@ def keep_drop_size(
 
 
 def take_back(journal: Journal, entry: str) -> None:
-    """Withdraw a purchase or a count by its id; its rows stay in the store.
+    """Withdraw a purchase, a count or a making by its id; its rows stay in the store.
 
     Raises
     ------
@@ -166,7 +169,8 @@ def take_back(journal: Journal, entry: str) -> None:
         No such entry, or taken back already.
     CannotJournal
     """
-    rows = [*journal.all(records.PurchaseRow), *journal.all(records.CountRow)]
+    kinds = (records.PurchaseRow, records.CountRow, records.MakingRow)
+    rows = [row for kind in kinds for row in journal.all(kind)]
     known = {row.id: row for row in rows}
     if entry not in known:
         hint = near_miss(entry, known)
@@ -178,8 +182,8 @@ def take_back(journal: Journal, entry: str) -> None:
 
 
 def purchases(journal: Journal) -> list[Purchase]:
-    """All bottles bought, in the order in which they came."""
-    known = _known_ids()
+    """All bottles bought and mixtures made, in the order in which they came."""
+    known = known_ids()
     found = [
         Purchase(
             row.id, shelf_id(row.material), row.bottle_ml / ML_PER_M3, row.bottles, row.price,
@@ -187,6 +191,14 @@ def purchases(journal: Journal) -> list[Purchase]:
         )
         for row in journal.all(records.PurchaseRow)
         if row.bottle_ml is not None and row.material in known
+    ]  # fmt: skip
+    found += [
+        Purchase(
+            row.id, shelf_id(row.material), row.volume_ml / ML_PER_M3, 1, row.price,
+            row.currency, min(row.recorded_at, moment(row.made_on)), row.made_on,
+        )
+        for row in journal.all(records.MakingRow)
+        if row.material in known
     ]  # fmt: skip
     return sorted(found, key=lambda row: row.at)
 
@@ -199,7 +211,7 @@ def _moments(row: records.PurchaseRow) -> Iterator[datetime]:
 def counts(journal: Journal) -> dict[str, Count]:
     """The newest count of each material that was ever counted, by shelf id."""
     newest: dict[str, Count] = {}
-    known = _known_ids()
+    known = known_ids()
     for row in journal.all(records.CountRow):
         if row.material not in known:
             continue
@@ -211,9 +223,12 @@ def counts(journal: Journal) -> dict[str, Count]:
 
 
 def opening_days(journal: Journal) -> dict[str, date]:
-    """The day each material's newest bottle was opened, where it was entered."""
+    """The day each material's newest bottle was opened, or a mixture was made."""
     rows = journal.all(records.PurchaseRow)
-    return {row.material: row.opened_on for row in rows if row.opened_on}
+    made = {
+        r.material.partition(OWN_MARK)[0]: r.made_on for r in journal.all(records.MakingRow)
+    }
+    return made | {row.material: row.opened_on for row in rows if row.opened_on}
 
 
 def drop_sizes(journal: Journal) -> dict[str, float]:
@@ -222,8 +237,8 @@ def drop_sizes(journal: Journal) -> dict[str, float]:
 
 
 def batch_uses(journal: Journal) -> list[Use]:
-    """Amounts that the batches in the journal used; withdrawn batches used nothing."""
-    known = _known_ids()
+    """Amounts that batches and mixtures made used; withdrawn ones used nothing."""
+    known = known_ids()
     made = {batch.id: batch for batch in journal.all(records.BatchRow)}
     rows = []
     for taken in journal.all(records.BatchMaterial):
@@ -242,16 +257,16 @@ def batch_uses(journal: Journal) -> list[Use]:
         same_day = batch.recorded_at.astimezone().date() == batch.made_on
         at = batch.recorded_at if same_day else batch.made_on
         rows.append(Use(held, volume_m3, at, batch.lot))
+    for made_one in journal.all(records.MakingRow):
+        for name, used_ml in made_one.taken_ml.items():
+            if name in known and is_positive_number(used_ml):
+                rows.append(Use(name, used_ml / ML_PER_M3, made_one.made_on, made_one.lot))
     return rows
 
 
 def current_stock(journal: Journal) -> dict[str, OnShelf]:
     """Stock of each material, by shelf id; see `blendkit.batch.stock.stock`."""
     return stock(batch_uses(journal), purchases(journal), counts(journal))
-
-
-def _known_ids() -> set[str]:
-    return {*oil_ids(), *carrier_ids()}
 
 
 # --- what was typed -----------------------------------------------------------------------

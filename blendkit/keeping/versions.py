@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import textwrap
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from blendkit.blend.blend import Blend
 from blendkit.journal.records import BatchRow, BlendRow, Version
 from blendkit.journal.store import Journal
+from blendkit.materials.catalogue import pinned
 
 NO_NAME = "Untitled blend"
 _LONGEST_REASON = 40  # characters of a line to choose
@@ -127,13 +128,14 @@ def keep_version(
     kept : KeptVersion
     is_new : bool
         False where the very same document was kept before; nothing was written then.
+        What is kept names the versions of own materials that it was made with.
 
     Raises
     ------
     CannotJournal
         It could not be kept; nothing was changed.
     """
-    document, named = blend.to_dict(), blend.name or NO_NAME
+    document, named = with_versions(blend.to_dict()), blend.name or NO_NAME
     of_name = [kept for kept in kept_versions(journal) if kept.name == named]
     same = _same(of_name, document)
     if same:
@@ -145,6 +147,16 @@ def keep_version(
         version = journal.new_blend(blend.name, document, why)
     kept = next((one for one in kept_versions(journal) if one.version.id == version.id), None)
     return kept or KeptVersion(named, version, version.number), True
+
+
+def with_versions(document: Mapping[str, Any]) -> dict[str, Any]:
+    """A blend document whose ids of own materials name their present versions."""
+    found = dict(document)
+    for key in {"oils", "carriers"} & document.keys():
+        found[key] = [{**each, "id": pinned(each["id"])} for each in document[key]]
+    if isinstance(sizes := document.get("drops_per_ml"), Mapping):
+        found["drops_per_ml"] = {pinned(name): size for name, size in sizes.items()}
+    return found
 
 
 def _same(kept: list[KeptVersion], document: dict[str, Any]) -> KeptVersion | None:

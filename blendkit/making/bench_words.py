@@ -92,11 +92,14 @@ def describe_bottle(mixture: Mixture) -> list[str]:
 
 
 def strengths_in_words(bottle: Mixture | Filling) -> str:
-    """Write the strength on all three bases."""
+    """Write the strength on all three bases; with mixtures in it, the pure oil as well."""
+    pure = ""
+    if isinstance(bottle, Filling) and bottle.fields.mixtures:
+        pure = f"; pure oil {show(bottle.pure_oil_by_mass * 100)} % by mass"
     return (
         f"{show(bottle.strength_by_drops * 100)} % by drops, "
         f"{show(bottle.strength_by_volume * 100)} % by volume, "
-        f"{show(bottle.strength_by_mass * 100)} % by mass"
+        f"{show(bottle.strength_by_mass * 100)} % by mass{pure}"
     )
 
 

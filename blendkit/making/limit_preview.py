@@ -13,6 +13,7 @@ from blendkit.foundation.units import show, show_ml
 from blendkit.making.bench_events import Drops, Event
 from blendkit.making.bench_log import apply
 from blendkit.making.mixture import Mixture
+from blendkit.materials.catalogue import unfold
 from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, findings_of
 
@@ -40,7 +41,7 @@ def check_limits(
     if not mixture.oils_kg:
         return ()
     rules = rules_in(mixture.plan.fields, market, sorted({*mixture.oils, *among}))
-    return findings_of(rules, mixture.fill_up().mass_fractions())
+    return findings_of(rules, unfold(mixture.fill_up().mass_fractions()))
 
 
 def preview_limits(

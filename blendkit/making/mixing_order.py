@@ -53,29 +53,35 @@ def mixing_steps(filling: Filling) -> list[MixingStep]:
 
     Common practice, no published source.
     """
+    weighed = filling.fields.step_kg is not None
+    until = " until the scale shows" if weighed else ""
 
     def add(note: str) -> list[MixingStep]:
         oils = (oil for oil in filling.oils if oil.note == note and oil.drops)
-        return [MixingStep(f"Add the {note} note", oil) for oil in oils]
+        return [MixingStep(f"Add the {note} note{until}", oil) for oil in oils]
 
-    steps = [*add("base"), *add("middle")]
-    if steps:
+    tare = MixingStep("Put the empty bottle on the scale and set it to zero")
+    steps = [tare] * weighed + [*add("base"), *add("middle")]
+    if len(steps) > weighed:
         steps.append(MixingStep("Swirl gently"))
     steps += add("top")
     steps.append(MixingStep("Swirl, then sniff from a blotter. Adjust now, and write it down"))
     if filling.fields.botanicals_m3:
         displaced = f"{show_ml(filling.fields.botanicals_m3)} of liquid displaced"
         steps.append(MixingStep(f"Put in the dried botanicals (about {displaced})"))
-    steps += [MixingStep("Pour the carrier", portion) for portion in filling.carriers]
+    steps += [MixingStep(f"Pour the carrier{until}", portion) for portion in filling.carriers]
     steps.append(MixingStep(_fill_mark(filling)))
     return steps
 
 
 def _fill_mark(filling: Filling) -> str:
+    last = "Press the ball in, cap, shake, label"
+    if filling.fields.make_kg is not None:
+        return last
     room = filling.fields.headspace_m3 * ML_PER_M3
     way = "below" if room > 0 else "above"
     level = f"stop {show(abs(room))} mL {way} the mark" if room else "stop at the mark"
-    return f"The bottle should be full: {level}. Press the ball in, cap, shake, label"
+    return f"The bottle should be full: {level}. {last}"
 
 
 def bench_cautions(filling: Filling) -> list[str]:

@@ -8,7 +8,7 @@ to add up on mixing, as in `blendkit.blend.filling`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import astuple, dataclass, replace
+from dataclasses import astuple, dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -33,10 +33,13 @@ class Plan:
         Bottle, target strength, drop sizes, carriers; `oils` may be empty.
     target_drops : mapping of str to int
         By oil; empty for an empty bottle.
+    target_kg : mapping of str to float
+        By oil, for a blend by mass; else empty. [kg]
     """
 
     fields: Fields
     target_drops: Mapping[str, int]
+    target_kg: Mapping[str, float] = field(default_factory=dict)
 
     @classmethod
     def read(cls, document: Mapping[str, Any]) -> Plan:
@@ -49,7 +52,12 @@ class Plan:
         """
         if document.get("oils") or document.get("note_parts"):
             blend = Blend(document)
-            return cls(blend.bottle.fields, blend.oil_drops)
+            bottle = blend.bottle
+            if bottle.fields.step_kg is None:
+                return cls(bottle.fields, blend.oil_drops)
+            # a tap is a drop here too
+            drops = {p.material: round(bottle.drops_like(p)) for p in bottle.oils}
+            return cls(bottle.fields, drops, {p.material: p.mass_kg for p in bottle.oils})
         # an empty bottle is checked like any other, with drops that are removed again
         oil, carriers = catalogue.oil(catalogue.oil_ids()[0]), document.get("carriers")
         stand_in = {
@@ -70,7 +78,7 @@ class Plan:
         if not self.target_drops:
             return {}
         oils_ml = sum(
-            count / self.fields.drops_per_ml_of(oil) for oil, count in self.target_drops.items()
+            count / self.fields.dropper_of(oil) for oil, count in self.target_drops.items()
         )
         return carrier_shares_m3(self, self.fields.liquid_m3 - oils_ml / ML_PER_M3)
 
@@ -107,7 +115,7 @@ class Content:
 
 def is_oil(name: str) -> bool:
     """True for an essential oil, which is every material that is not a carrier."""
-    return name not in catalogue.carrier_ids()
+    return not catalogue.is_carrier(material(name))
 
 
 @dataclass(frozen=True)
@@ -174,7 +182,7 @@ class Mixture:
 
     def drop_kg(self, name: str) -> float:
         """Mass of one drop of a material, with this plan's droppers. [kg]"""
-        drop_m3 = 1 / (self.plan.fields.drops_per_ml_of(name) * ML_PER_M3)
+        drop_m3 = 1 / (self.plan.fields.dropper_of(name) * ML_PER_M3)
         return drop_m3 * material(name).density_kg_per_m3
 
     def drops_now(self, name: str) -> float:
@@ -187,7 +195,7 @@ class Mixture:
 
         The plan's size, unless a scale reading corrected it.
         """
-        size = self.plan.fields.drops_per_ml_of(name)
+        size = self.plan.fields.dropper_of(name)
         volume_ml = self.volumes_m3.get(name, 0.0) * ML_PER_M3
         actual = self.amounts[name].drops / volume_ml if volume_ml else size
         return size if abs(actual / size - 1) < 1e-6 else actual

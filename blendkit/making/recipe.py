@@ -183,7 +183,7 @@ def _drop_size(mixture: Mixture, name: str) -> float:
     """Actual drops per millilitre, where a document can hold that; else as planned. [1/mL]"""
     actual = mixture.actual_drops_per_ml(name)
     valid = 1 <= actual <= MOST_DROPS_PER_ML
-    return float(f"{actual:.9g}") if valid else mixture.plan.fields.drops_per_ml_of(name)
+    return float(f"{actual:.9g}") if valid else mixture.plan.fields.dropper_of(name)
 
 
 def _vessel(mixture: Mixture, oils_ml: float) -> dict[str, str]:

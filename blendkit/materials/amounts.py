@@ -29,15 +29,16 @@ def material(material_id: str) -> Oil | Carrier:
     UnknownMaterial
         With the nearest known id.
     """
-    if material_id in catalogue.carrier_ids():
+    if own := catalogue.find_own(material_id):
+        return own
+    if material_id in catalogue.shipped_carrier_ids():  # an own one was found already
         return catalogue.carrier(material_id)
     return catalogue.oil(material_id)
 
 
 def shelf_id(material_id: str) -> str:
-    """Under which id a material is on the shelf: own lots are counted with their oil."""
-    held = material(material_id)
-    return held.based_on if isinstance(held, Oil) else held.id
+    """Id of a material on the shelf: lots count with their oil, versions with each other."""
+    return material(material_id).id.partition(catalogue.OWN_MARK)[0]
 
 
 def read_amount(value: str | Quantity[Any], material_id: str, *, name: str) -> float:

@@ -58,6 +58,22 @@ def own_oil(oil_id: str, lot: str, document: Mapping[str, Any]) -> Oil:
     if not name:
         raise BadNumber([Problem("lot", quoted(lot), "the supplier's lot, or any name for it")])
     source = f"the maker's own analysis of lot {name}"
+    named = replace(
+        shipped, id=f"{shipped.id}{OWN_MARK}{name}", name=f"{shipped.name}, lot {name}"
+    )
+    return analysed(named, document, source)
+
+
+def analysed(oil: Oil, document: Mapping[str, Any], source: str) -> Oil:
+    """An oil with the composition of an analysis, as `as_document` writes it.
+
+    Raises
+    ------
+    BadNumber
+        Its shares are no composition.
+    UnknownMaterial
+        No such constituent.
+    """
     percents, unmatched = document.get("percents"), document.get("unmatched")
     given = percents.items() if isinstance(percents, Mapping) else ()
     shares = [_own_share(key, found, source) for key, found in given]
@@ -70,12 +86,10 @@ def own_oil(oil_id: str, lot: str, document: Mapping[str, Any]) -> Oil:
     percent = document.get("reporting_limit_percent")
     # not stated, or nonsense: silence then counts in full
     limit = percent / 100 if is_positive_number(percent) and percent <= 100 else None
-    rest = [] if is_whole else _rest_on_record(shipped, shares)
+    rest = [] if is_whole else _rest_on_record(oil, shares)
     return replace(
-        shipped,
-        id=f"{shipped.id}{OWN_MARK}{name}",
-        name=f"{shipped.name}, lot {name}",
-        composition_known=is_whole or shipped.composition_known,
+        oil,
+        composition_known=is_whole or oil.composition_known,
         composition=tuple(largest_first([*shares, *rest])),
         recorded=frozenset(share.constituent for share in rest),
         reporting_limit=limit,
@@ -83,13 +97,13 @@ def own_oil(oil_id: str, lot: str, document: Mapping[str, Any]) -> Oil:
     )
 
 
-def _rest_on_record(shipped: Oil, own: Sequence[Share]) -> list[Share]:
+def _rest_on_record(oil: Oil, own: Sequence[Share]) -> list[Share]:
     """Recorded shares that a certificate does not name, their high ends as they are.
 
     Where they do not fit next to what it names, low and typical shrink in proportion.
     """
     named = {share.constituent for share in own}
-    rest = [share for share in shipped.composition if share.constituent not in named]
+    rest = [share for share in oil.composition if share.constituent not in named]
     room = max(0.0, 1.0 - sum(share.typical for share in own))
     part = min(1.0, room / (sum(share.typical for share in rest) or 1.0))
     return [replace(s, low=s.low * part, typical=s.typical * part) for s in rest]

@@ -1,17 +1,18 @@
-"""Oils and carriers, looked up by id; shipped ones and the maker's own lots.
+"""Oils and carriers, looked up by id; shipped ones, the maker's own lots and own materials.
 
 This is where the tables' own units become SI; every later module takes its materials from
 here and from nowhere else. An own lot goes by the id of the oil and the lot's name,
-"lavender@A12": it takes everything from the shipped oil but what the maker's analysis says.
+"lavender@A12": it takes everything from the shipped oil but what the maker's analysis says. An
+own material's id begins with "my-"; behind a further "@" it names one version of it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from functools import cache
-from typing import Any, TypeVar
+from types import MappingProxyType
+from typing import Any, NamedTuple, TypeVar
 
 import pandas as pd
 
@@ -19,8 +20,23 @@ from blendkit.foundation import data
 from blendkit.foundation.errors import UnknownMaterial, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG, KG_PER_M3_PER_G_PER_ML
 from blendkit.materials.constituents import constituent
+from blendkit.materials.kinds import (
+    ALLERGY_GROUPS,
+    TRADE_DROPS_PER_ML,
+    Carrier,
+    MixedMaterial,
+    Oil,
+    Share,
+    parts_of,
+    steeped_in,
+)
 
+__all__ = [  # what is looked up here is also taken from here
+    "ALLERGY_GROUPS", "TRADE_DROPS_PER_ML", "Carrier", "MixedMaterial", "Oil", "Share",
+    "parts_of", "steeped_in",
+]  # fmt: skip
 OWN_MARK = "@"
+OWN = "my-"  # begins the id of an own material; no shipped id begins so
 _OIL_WORDS = (
     "id", "name", "latin_name", "inci", "inci_grade", "process", "family", "odour_words",
     "note",
@@ -28,148 +44,57 @@ _OIL_WORDS = (
 _CARRIER_WORDS = ("id", "name", "inci", "inci_grade", "allergen_group", "source", "grade")
 
 
-@dataclass(frozen=True)
-class Share:
-    """One constituent's share of an oil by mass.
+class Own(NamedTuple):
+    """The maker's own materials.
 
     Attributes
     ----------
-    constituent : str
-        Its id.
-    low, typical, high : float
-        Mass fractions. [-]
-    source, grade : str
-    is_old_bound : bool
-        Whether an old or coarse table gives the high end, which newer ones do not confirm.
+    known : mapping of str to Oil or Carrier
+        By id: own lots, the newest of each own material, and every version of it.
+    ids : tuple of str
+        Ids to choose from, without the versions.
+    newest : mapping of str to str
+        By id of an own material: the id of its newest version.
     """
 
-    constituent: str
-    low: float
-    typical: float
-    high: float
-    source: str
-    grade: str
-    is_old_bound: bool = False
-
-    @property
-    def settled(self) -> float:
-        """Mass fraction beyond doubt; below an old bound nothing typical is known. [-]"""
-        guessed = self.is_old_bound and self.grade == "estimated"
-        return self.low if guessed else self.typical
+    known: Mapping[str, Oil | Carrier] = MappingProxyType({})
+    ids: tuple[str, ...] = ()
+    newest: Mapping[str, str] = MappingProxyType({})
 
 
-@dataclass(frozen=True)
-class Oil:
-    """One essential oil, absolute, extract or resin.
-
-    Attributes
-    ----------
-    id, name, latin_name, inci, process, family, odour_words : str
-    inci_grade : str
-        Grade of the INCI name; a label depends on it.
-    note : str
-        Its usual note: "top", "middle" or "base".
-    density_kg_per_m3 : float
-        At 20 degrees Celsius; middle of the recorded range. [kg/m3]
-    composition_known : bool
-        False where no usable analysis is on record.
-    composition : tuple of Share
-        Largest first. What it does not describe is `unidentified_fraction`.
-    source, grade : str
-        Of the density.
-    based_on : str
-        The shipped oil's id; its own id for a shipped oil.
-    kind_unknown : bool
-        Whether it represents several kinds, with the highest limit of them.
-    reporting_limit : float or None
-        For an own lot: below it, by mass, the analysis names nothing. None: not stated. [-]
-    unmatched : tuple of str
-        For an own lot: names in its analysis that nothing on record matches.
-    recorded : frozenset of str
-        For an own lot with a certificate of some constituents only: ids of the others, which
-        stay as on record.
-    """
-
-    id: str
-    name: str
-    latin_name: str
-    inci: str
-    inci_grade: str
-    process: str
-    family: str
-    odour_words: str
-    note: str
-    density_kg_per_m3: float
-    composition_known: bool
-    composition: tuple[Share, ...]
-    source: str
-    grade: str
-    based_on: str
-    kind_unknown: bool = False
-    reporting_limit: float | None = None
-    unmatched: tuple[str, ...] = ()
-    recorded: frozenset[str] = frozenset()
-
-    @property
-    def unidentified_fraction(self) -> float:
-        """Mass that no constituent on record describes; never taken for nothing. [-]"""
-        return max(0.0, 1.0 - sum(share.typical for share in self.composition))
-
-    @property
-    def analysed(self) -> frozenset[str]:
-        """Ids of the constituents that an own lot's analysis found, or sets a bound to."""
-        if self.id == self.based_on:
-            return frozenset()
-        named = (share.constituent for share in self.composition if share.high > 0)
-        return frozenset(named) - self.recorded
+def pinned(material_id: str) -> str:
+    """The id of the version that an own material's id means now; any other id stays."""
+    return _own[0]().newest.get(material_id, material_id)
 
 
-@dataclass(frozen=True)
-class Carrier:
-    """One carrier oil.
+def unfold(amounts: Mapping[str, float]) -> dict[str, float]:
+    """Masses, or mass fractions, by id with each mixture replaced by its parts."""
+    found: dict[str, float] = {}
+    for name, amount in amounts.items():
+        own = find_own(name) if name.startswith(OWN) else None
+        shares = ((part.id, share) for part, share in parts_of(own)) if own else [(name, 1.0)]
+        for part, share in shares:
+            found[part] = found.get(part, 0.0) + amount * share
+    return found
 
-    Attributes
-    ----------
-    id, name, inci : str
-    inci_grade : str
-        Grade of the INCI name; a label depends on it.
-    density_kg_per_m3 : float
-        At 20 degrees Celsius; middle of the recorded range. [kg/m3]
-    molar_mass_kg_per_mol : float
-        Mean over its triglycerides or esters. [kg/mol]
-    allergen_group : str
-        A caution for people with allergies, in words.
-    shelf_life_months : float
-        The shorter of the recorded figures. [months]
-    source, grade : str
-        Of shelf life and allergen group.
-    """
 
-    id: str
-    name: str
-    inci: str
-    inci_grade: str
-    density_kg_per_m3: float
-    molar_mass_kg_per_mol: float
-    allergen_group: str
-    shelf_life_months: float
-    source: str
-    grade: str
+def fold(weights: Mapping[str, float], material_id: str) -> float:
+    """Weight of a unit of mass of a material, where `weights` may name its parts only."""
+    own = find_own(material_id) if material_id.startswith(OWN) else None
+    if material_id in weights or own is None:
+        return weights.get(material_id, 0.0)
+    return sum(share * weights.get(part.id, 0.0) for part, share in parts_of(own))
 
 
 def oils() -> pd.DataFrame:
-    """Every oil on record: the shipped ones, then the maker's own lots.
+    """Every oil on record: the shipped ones, then the maker's own lots and own materials.
 
     Returns
     -------
     DataFrame
         Index = id; an own lot has its oil's row with its own name. Densities at 20 °C [g/mL].
     """
-    shipped, own = shipped_oils(), _own_oils()
-    rows = shipped.loc[[oil.based_on for oil in own.values()]]
-    known = ["yes" if oil.composition_known else "no" for oil in own.values()]
-    rows = rows.assign(name=[oil.name for oil in own.values()], composition_known=known)
-    return pd.concat([shipped, rows.set_axis(list(own)).rename_axis("id")])
+    return _with_own(shipped_oils(), _own_ids("oil"))
 
 
 def shipped_oils() -> pd.DataFrame:
@@ -178,18 +103,65 @@ def shipped_oils() -> pd.DataFrame:
 
 
 def carriers() -> pd.DataFrame:
-    """Every shipped carrier, index = id."""
-    return data.table("carriers").set_index("id")
+    """Every carrier on record: the shipped ones, then the maker's own; index = id."""
+    return _with_own(data.table("carriers").set_index("id"), _own_ids("carrier"))
+
+
+def _with_own(shipped: pd.DataFrame, own: Iterable[str]) -> pd.DataFrame:
+    texts, rows = shipped.select_dtypes(exclude="number").columns, dict[str, dict[str, Any]]()
+    for name in own:
+        item, base = _own[0]().known[name], name.partition(OWN_MARK)[0]
+        if base in shipped.index:
+            row = dict(shipped.loc[base])
+        else:
+            gap = {key: "" if key in texts else math.nan for key in shipped.columns}
+            row = {key: getattr(item, key, nothing) for key, nothing in gap.items()}
+            density = item.density_kg_per_m3 / KG_PER_M3_PER_G_PER_ML
+            row |= dict.fromkeys(("density_low_g_per_ml", "density_high_g_per_ml"), density)
+        if isinstance(item, Oil):
+            row["composition_known"] = "yes" if item.composition_known else "no"
+        rows[name] = {**row, "name": item.name}
+    table = pd.DataFrame.from_dict(rows, orient="index", columns=shipped.columns)
+    return pd.concat([shipped, table.rename_axis("id")]) if rows else shipped
 
 
 def oil_ids() -> tuple[str, ...]:
-    """Ids of every oil on record: the shipped ones, then the maker's own lots."""
-    return (*_shipped_oils(), *_own_oils())
+    """Ids of every oil on record: the shipped ones, then the maker's own."""
+    return (*_shipped_oils(), *_own_ids("oil"))
 
 
 def carrier_ids() -> tuple[str, ...]:
-    """Ids of every carrier on record."""
+    """Ids of every carrier on record: the shipped ones, then the maker's own."""
+    return (*shipped_carrier_ids(), *_own_ids("carrier"))
+
+
+def shipped_carrier_ids() -> tuple[str, ...]:
+    """Ids of the shipped carriers."""
     return tuple(_carriers())
+
+
+def known_ids() -> set[str]:
+    """Every id that a material goes by, versions of own materials among them."""
+    return {*_shipped_oils(), *_carriers(), *_own[0]().known}
+
+
+def _own_ids(kind: str) -> list[str]:
+    """Ids of own materials to choose from; a mixture is listed by the note it usually plays."""
+    known, ids, _ = _own[0]()
+    return [name for name in ids if (kind == "carrier") == is_carrier(known[name])]
+
+
+def is_carrier(item: Oil | Carrier) -> bool:
+    """True for a material that is poured to fill up rather than counted."""
+    return not isinstance(item, Oil) or item.note == "carrier"
+
+
+def find_own(material_id: str) -> Oil | Carrier | None:
+    """An own material or own lot by its id; None where there is no such one."""
+    is_own = isinstance(material_id, str) and (
+        material_id.startswith(OWN) or OWN_MARK in material_id
+    )
+    return _own[0]().known.get(material_id) if is_own else None
 
 
 def oil(oil_id: str) -> Oil:
@@ -200,8 +172,7 @@ def oil(oil_id: str) -> Oil:
     UnknownMaterial
         With the nearest known id.
     """
-    known = _shipped_oils()
-    return known.get(oil_id) or _look_up("oil", oil_id, {**known, **_own_oils()})
+    return _find("oil", oil_id, _shipped_oils(), Oil)
 
 
 def shipped_oil(oil_id: str) -> Oil:
@@ -215,6 +186,23 @@ def shipped_oil(oil_id: str) -> Oil:
     return _look_up("oil", oil_id, _shipped_oils())
 
 
+def shipped_materials() -> tuple[Oil | Carrier, ...]:
+    """Every shipped oil and carrier."""
+    return (*_shipped_oils().values(), *_carriers().values())
+
+
+def shipped_material(material_id: str) -> Oil | Carrier:
+    """One shipped oil or carrier by its id.
+
+    Raises
+    ------
+    UnknownMaterial
+        With the nearest known id; for an own material too.
+    """
+    known: dict[str, Oil | Carrier] = {**_shipped_oils(), **_carriers()}
+    return _look_up("material", material_id, known)
+
+
 def carrier(carrier_id: str) -> Carrier:
     """One carrier by its id.
 
@@ -223,10 +211,22 @@ def carrier(carrier_id: str) -> Carrier:
     UnknownMaterial
         With the nearest known id.
     """
-    return _look_up("carrier", carrier_id, _carriers())
+    return _find("carrier", carrier_id, _carriers(), Carrier)
 
 
-Material = TypeVar("Material", Oil, Carrier)
+Material = TypeVar("Material", bound=Oil | Carrier)
+
+
+def _find(
+    kind: str, name: str, shipped: Mapping[str, Material], of: type[Material]
+) -> Material:
+    if isinstance(name, str) and name in shipped:
+        return shipped[name]
+    found = find_own(name)
+    if isinstance(found, of):
+        return found
+    own = {key: each for key, each in _own[0]().known.items() if isinstance(each, of)}
+    return _look_up(kind, name, {**shipped, **own})
 
 
 def _look_up(kind: str, name: str, known: Mapping[str, Material]) -> Material:
@@ -314,19 +314,15 @@ def largest_first(shares: list[Share]) -> list[Share]:
     return sorted(shares, key=lambda share: -share.typical)
 
 
-_own: list[Callable[[], dict[str, Oil]]] = [dict]
+_own: list[Callable[[], Own]] = [Own]
 
 
-def use_own_materials(read: Callable[[], dict[str, Oil]]) -> None:
-    """Take the maker's own oils from here on from a reader of whatever holds them.
+def use_own_materials(read: Callable[[], Own]) -> None:
+    """Take the maker's own materials from here on from a reader of whatever holds them.
 
     Parameters
     ----------
     read : callable
-        Returns the own oils by id; called at each look-up, so it has to be quick.
+        Called at each look-up, so it has to be quick.
     """
     _own[:] = [read]
-
-
-def _own_oils() -> dict[str, Oil]:
-    return _own[0]()

@@ -53,7 +53,8 @@ def provenance(name: str) -> pd.DataFrame:
     if name in catalogue.oil_ids():
         return _of_oil(catalogue.oil(name))
     if name in catalogue.carrier_ids():
-        return _of_row("carriers", name)
+        own = catalogue.find_own(name)
+        return _of_own(own) if own else _of_row("carriers", name)
     known = match(name, name)
     if known is None:
         hint = near_miss(name, [*catalogue.oil_ids(), *catalogue.carrier_ids()])
@@ -78,9 +79,21 @@ def _of_oil(oil: catalogue.Oil) -> pd.DataFrame:
         f"{oil.unidentified_fraction * 100:.1f}",
         *("% by mass", "yes", "estimated", "100 % less the typical shares above"),
     )
-    shipped = _of_row("oils", oil.based_on)
+    is_own = oil.id.startswith(catalogue.OWN)
+    shipped = _of_own(oil) if is_own else _of_row("oils", oil.based_on)
     shares = pd.DataFrame([*described, rest, *_limits_on(oil.based_on)], columns=COLUMNS)
     return pd.concat([shipped, shares], ignore_index=True)
+
+
+def _of_own(item: catalogue.Oil | catalogue.Carrier) -> pd.DataFrame:
+    density = f"{item.density_kg_per_m3 / 1000:.4g}"
+    rows = [_Figure("density", density, "g/mL", "yes", item.grade, item.source)]
+    if isinstance(item, catalogue.MixedMaterial):
+        rows += [
+            _Figure(part.name, f"{share * 100:.4g}", "% by mass", "yes", "read", "its parts")
+            for part, share in item.parts
+        ]
+    return pd.DataFrame(rows, columns=COLUMNS)
 
 
 def _without_unit(heading: str) -> str:

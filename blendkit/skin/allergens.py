@@ -17,7 +17,6 @@ import pandas as pd
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.foundation import data
 from blendkit.foundation.units import show
-from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
 from blendkit.skin.contents import content_in
 from blendkit.skin.limits import brought_by, weakest
@@ -165,7 +164,7 @@ def label_allergens(blend: BlendLike, region: str | None = None) -> pd.DataFrame
     """
     blend = as_blend(blend)
     region = blend.market.with_(region).region
-    oils = _oils_of(blend)
+    oils = blend.base_oils
     rows = []
     for named in named_in(oils, blend.bottle.mass_fractions()):
         entry = named.entry
@@ -188,7 +187,7 @@ def label_allergens(blend: BlendLike, region: str | None = None) -> pd.DataFrame
 
 def label_gaps(blend: Blend) -> tuple[str, ...]:
     """Reasons why the list of names may be incomplete, in sentences."""
-    oils = _oils_of(blend)
+    oils = blend.base_oils
     told = []
     if unknown := [oil.name for oil in oils if not oil.composition_known]:
         told.append(f"Not complete, for want of an analysis: {', '.join(unknown)}.")
@@ -200,7 +199,3 @@ def label_gaps(blend: Blend) -> tuple[str, ...]:
     if parts:
         told.append(f"Described by no figure, and perhaps holding more: {', '.join(parts)}.")
     return tuple(told)
-
-
-def _oils_of(blend: Blend) -> tuple[Oil, ...]:
-    return tuple(catalogue.oil(part.oil.id) for part in blend.oils)

@@ -6,9 +6,7 @@ caution on record has none on record, and no more.
 
 from __future__ import annotations
 
-import calendar
 from collections.abc import Iterable, Mapping
-from datetime import date
 from functools import cache
 from types import MappingProxyType
 from typing import Any, NamedTuple
@@ -21,7 +19,6 @@ from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import Carrier, Oil
 from blendkit.materials.constituents import constituent
 from blendkit.skin.contents import content_in
-from blendkit.skin.limits import weakest
 
 EVERYONE = "everyone"
 WEARERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -53,7 +50,7 @@ WEARERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 _ACTIONS = ("exclude", "time limit", "warn")
 _KEPT = ("topic", "who", "action", "text", "grade", "source")
 _PATCH_TEST = "patch test"
-_CARRIER_BASIS = "shorter of the usual shelf lives of the carrier, from opening"
+_OWN_CAUTION, BY_MAKER = "supplier's caution", "the maker's own entry"
 
 
 class Caution(NamedTuple):
@@ -111,7 +108,7 @@ def cautions_for(
         No such oil or carrier.
     """
     whom = _whom(wearers)
-    held = _materials(subject)
+    held = materials_of(subject)
     found: dict[tuple[str, ...], list[str]] = {}
     for row in _rows():
         if row["topic"] == _PATCH_TEST or (whom and row["who"] not in whom):
@@ -120,6 +117,10 @@ def cautions_for(
         if row["trigger_kind"] == "any" or reasons:
             key = tuple(str(row[name]) for name in _KEPT)
             found.setdefault(key, []).extend(reasons)
+    for item in held:
+        if item.caution:
+            key = (_OWN_CAUTION, EVERYONE, "warn", item.caution, "part-read", BY_MAKER)
+            found.setdefault(key, []).append(item.name)
     cautions = [
         Caution._make((*key[:4], ", ".join(dict.fromkeys(reasons)), *key[4:]))
         for key, reasons in found.items()
@@ -143,24 +144,31 @@ def _whom(wearers: Iterable[str]) -> frozenset[str]:
     return frozenset({EVERYONE, *whom}) if named else frozenset()
 
 
-def _materials(subject: Fields | Iterable[str]) -> tuple[Oil | Carrier, ...]:
+def materials_of(subject: Fields | Iterable[str]) -> tuple[Oil | Carrier, ...]:
+    """Oils and carriers of a blend or of some ids, mixtures unfolded, each once."""
     if isinstance(subject, Fields):
-        oils = (catalogue.oil(part.oil.id) for part in subject.oils)
-        return (*oils, *(part.carrier for part in subject.carriers))
-    return tuple(material(name) for name in dict.fromkeys(subject))
+        return subject.base
+    held = (part for name in subject for part, _ in catalogue.parts_of(material(name)))
+    return tuple({part.id: part for part in held}.values())
 
 
 def _reasons(row: Mapping[str, Any], held: Iterable[Oil | Carrier]) -> list[str]:
     kind, trigger = row["trigger_kind"], row["trigger"]
     if kind == "carrier":
-        return [item.name for item in held if isinstance(item, Carrier) and item.id == trigger]
+        poured = [item for item in held if isinstance(item, Carrier)]
+        return [item.name for item in poured if trigger in _carrier_triggers(item)]
     oils = [item for item in held if isinstance(item, Oil)]
     if kind == "constituent":
         name = constituent(trigger).name
         return [f"{name} in {oil.name}" for oil in oils if _holds(oil, trigger)]
     if kind == "oil":
-        return [oil.name for oil in oils if trigger in (oil.based_on, _keeping_trigger(oil))]
+        return [oil.name for oil in oils if trigger in (oil.based_on, keeping_trigger(oil))]
     return []
+
+
+def _carrier_triggers(item: Carrier) -> tuple[str, ...]:
+    """Carriers whose cautions it shares: itself, and for an own one what it is like."""
+    return item.id, item.like, catalogue.ALLERGY_GROUPS.get(item.allergen_group, "")
 
 
 def _holds(oil: Oil, constituent_id: str) -> bool:
@@ -168,14 +176,15 @@ def _holds(oil: Oil, constituent_id: str) -> bool:
     return held is not None and held.fraction > 0
 
 
-def _keeping_trigger(oil: Oil) -> str:
+def keeping_trigger(oil: Oil) -> str:
     """Under which trigger the oil's keeping time stands: its own, or "*" for all others."""
-    own = any(row["trigger"] == oil.based_on for row in _time_limits())
+    own = any(row["trigger"] == oil.based_on for row in time_limits())
     return oil.based_on if own else "*"
 
 
 @cache
-def _time_limits() -> tuple[dict[str, Any], ...]:
+def time_limits() -> tuple[dict[str, Any], ...]:
+    """Rows that say how long an oil keeps."""
     return tuple(row for row in _rows() if row["action"] == "time limit")
 
 
@@ -200,141 +209,14 @@ def excluded_for(wearers: Iterable[str]) -> tuple[str, ...]:
     whom = _whom(wearers)
     rows = [row for row in _rows() if row["action"] == "exclude" and row["who"] in whom]
     everything = any(row["trigger_kind"] == "any" for row in rows)
-    ids = (*catalogue.oil_ids(), *catalogue.carrier_ids())
+    ids = (*catalogue.oil_ids(), *catalogue.carrier_ids(), *sorted(catalogue.known_ids()))
     return tuple(
         name
-        for name in ids
-        if everything or any(_reasons(row, [material(name)]) for row in rows)
+        for name in dict.fromkeys(ids)
+        if everything or any(_reasons(row, materials_of([name])) for row in rows)
     )
 
 
 def patch_test_steps() -> tuple[str, ...]:
     """The steps of a patch test, in order."""
     return tuple(row["text"] for row in _rows() if row["topic"] == _PATCH_TEST)
-
-
-class UseBy(NamedTuple):
-    """Until when a bottle of an oil or carrier on the shelf should be used up.
-
-    Attributes
-    ----------
-    material, name : str
-    opened_on, use_by : date
-    is_past : bool
-        Whether that day has gone by.
-    advice : str
-    grade, source : str
-    """
-
-    material: str
-    name: str
-    opened_on: date
-    use_by: date
-    is_past: bool
-    advice: str
-    grade: str
-    source: str
-
-
-def old_stock(opened_on: Mapping[str, date], today: date) -> tuple[UseBy, ...]:
-    """Advice on opened bottles, the most overdue first.
-
-    Parameters
-    ----------
-    opened_on : mapping of str to date
-        When each oil or carrier was opened, by id.
-    today : date
-
-    Raises
-    ------
-    BadNumber
-        Lists every bottle opened after `today`.
-    UnknownMaterial
-        No such oil or carrier.
-    """
-    problems = [
-        Problem(name, f"opened on {opened}", f"a day up to {today}")
-        for name, opened in opened_on.items()
-        if opened > today
-    ]
-    if problems:
-        raise BadNumber(problems)
-    shelf = [_use_by(material(name), opened, today) for name, opened in opened_on.items()]
-    return tuple(sorted(shelf, key=lambda bottle: bottle.use_by))
-
-
-def _use_by(item: Oil | Carrier, opened: date, today: date) -> UseBy:
-    if isinstance(item, Oil):
-        trigger = _keeping_trigger(item)
-        row = next(row for row in _time_limits() if row["trigger"] == trigger)
-        months, text, grade, source = (
-            row[key] for key in ("months", "text", "grade", "source")
-        )
-    else:
-        months, grade, source = item.shelf_life_months, item.grade, _CARRIER_BASIS
-        text = f"Usually keeps {months:g} months."
-    last = months_later(opened, int(months))
-    is_past = today > last
-    advice = f"Past its time since {last}: do not use it. {text}" if is_past else text
-    return UseBy(item.id, item.name, opened, last, is_past, advice, grade, source)
-
-
-class BestBefore(NamedTuple):
-    """Until when a mixed blend should be used up.
-
-    Attributes
-    ----------
-    use_by : date
-    weakest : str
-        The oil or carrier that sets the day.
-    assumed_fresh : tuple of str
-        What has no opening date on record and is counted from the day of mixing.
-    grade, source : str
-    """
-
-    use_by: date
-    weakest: str
-    assumed_fresh: tuple[str, ...]
-    grade: str
-    source: str
-
-
-def best_before(
-    blend: Fields, mixed_on: date, opened_on: Mapping[str, date] | None = None
-) -> BestBefore:
-    """Best-before date of a blend: that of the first of its oils and carriers.
-
-    Parameters
-    ----------
-    blend : Blend
-    mixed_on : date
-    opened_on : mapping of str to date, optional
-        When the bottles it is mixed from were opened, by id.
-
-    Notes
-    -----
-    That a mixture keeps no longer than its weakest part is common practice, no published
-    source; each keeping time has the grade of its row.
-    """
-    known = dict(opened_on or {})
-    parts = [
-        _use_by(item, min(known.get(item.id, mixed_on), mixed_on), mixed_on)
-        for item in _materials(blend)
-    ]
-    first = min(parts, key=lambda part: part.use_by)
-    fresh = tuple(part.name for part in parts if part.material not in known)
-    grade = weakest([first.grade, "common practice"])
-    return BestBefore(first.use_by, first.name, fresh, grade, first.source)
-
-
-def months_later(day: date, months: int) -> date:
-    """The same day some months later, or the last of that month.
-
-    Examples
-    --------
-    >>> months_later(date(2026, 1, 31), 1)
-    datetime.date(2026, 2, 28)
-    """
-    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
-    last = calendar.monthrange(year, month + 1)[1]
-    return date(year, month + 1, min(day.day, last))

@@ -28,7 +28,8 @@ from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
-from blendkit.materials.amounts import material, shelf_id
+from blendkit.materials.amounts import material
+from blendkit.materials.catalogue import Oil
 from blendkit.skin import limits
 from blendkit.skin.contents import content_in
 from blendkit.skin.finding_words import what_would_settle
@@ -50,7 +51,7 @@ def rules_for(oil_ids: Iterable[str], market: Market) -> tuple[Rule, ...]:
     Parameters
     ----------
     oil_ids : iterable of str
-        Shipped oils and own lots.
+        Oils; mixtures are unfolded.
     market : Market
 
     Returns
@@ -59,7 +60,9 @@ def rules_for(oil_ids: Iterable[str], market: Market) -> tuple[Rule, ...]:
         One for each limit on record; and one without a ceiling for each oil that no law or
         standard judges, or whose composition is not known.
     """
-    return rules_of(tuple(catalogue.oil(name) for name in dict.fromkeys(oil_ids)), market)
+    held = (part for name in oil_ids for part, _ in catalogue.parts_of(catalogue.oil(name)))
+    oils = {part.id: part for part in held if isinstance(part, Oil)}
+    return rules_of(tuple(oils.values()), market)
 
 
 def rules_in(
@@ -76,7 +79,7 @@ def rules_in(
     among : iterable of str, optional
         Oils that may come in as well.
     """
-    oil_ids = [*(part.oil.id for part in fields.oils), *among]
+    oil_ids = [*(oil.id for oil in fields.base_oils), *among]
     rules, accepted = rules_for(oil_ids, market or fields.market), fields.accepted
     if not accepted:
         return rules
@@ -129,7 +132,8 @@ def skin_findings_of(
     Parameters
     ----------
     composition_percent_by_mass : mapping of str to float
-        By oil id; carriers may be named and count for nothing. The rest is carrier.
+        By id of oils and mixtures; carriers may be named and count for nothing. The rest is
+        carrier.
     region, use : str, optional
         As in `Market`.
 
@@ -151,12 +155,10 @@ def skin_findings_of(
         problems.append(Problem("composition", got, "at most 100 %, carrier included"))
     if problems:
         raise BadNumber(problems)
-    carriers = set(catalogue.carrier_ids())
-    oil_ids = [name for name in percents if name not in carriers]
+    fractions = catalogue.unfold({name: part / 100 for name, part in percents.items()})
+    oil_ids = [name for name in fractions if isinstance(material(name), Oil)]
     rules = rules_for(oil_ids, Market().with_(region, use))
-    return _frame(
-        limits.findings_of(rules, {name: part / 100 for name, part in percents.items()})
-    )
+    return _frame(limits.findings_of(rules, fractions))
 
 
 def _frame(findings: Iterable[Finding]) -> pd.DataFrame:
@@ -205,20 +207,20 @@ def not_for_skin() -> frozenset[str]:
 
 
 def marked_name(material_id: str) -> str:
-    """Name of an oil or carrier for a list, with a warning where no use on skin allows it."""
-    name = material(material_id).name
-    return f"{name} ⚠ not for skin" if shelf_id(material_id) in not_for_skin() else name
+    """Name of a material for a list, marked where no use on skin allows an oil in it."""
+    item = material(material_id)
+    held = {part.based_on for part, _ in catalogue.parts_of(item) if isinstance(part, Oil)}
+    return item.name if held.isdisjoint(not_for_skin()) else f"{item.name} ⚠ not for skin"
 
 
 def options(material_ids: Iterable[str]) -> list[tuple[str, str]]:
-    """Marked names and ids of oils and carriers, for a list to choose from."""
+    """Marked names and ids of materials, for a list to choose from."""
     return [(marked_name(name), name) for name in material_ids]
 
 
 def questions(blend: Blend) -> tuple[str, ...]:
     """Questions to the supplier, in sentences: bans on adding a substance, purity rules etc."""
-    oils = [catalogue.oil(part.oil.id) for part in blend.oils]
-    asked = []
+    oils, asked = blend.base_oils, list[str]()
     for limit in in_force(blend.market):
         holding = [
             oil.name

@@ -9,14 +9,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
 from blendkit.blend.blend import Blend
 from blendkit.blend.counts import carrier_density_kg_per_m3
 from blendkit.foundation.errors import Problem, attempt
-from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials import catalogue
+from blendkit.materials.catalogue import fold, unfold
 from blendkit.skin.limits import UNMATCHED, Rule
 from blendkit.skin.nearest import Counts, FloatArray
 
@@ -62,7 +64,18 @@ class CountedBottle:
         density = [catalogue.oil(name).density_kg_per_m3 for name in self.ids]
         self.drop_kg: FloatArray = self.drop_m3 * density
         self.filler = carrier_density_kg_per_m3(blend.carriers) if blend.carriers else 0.0
-        share = self.drop_m3 / blend.liquid_m3
+        whole = sum(part.parts for part in blend.carriers)
+        self.poured = {  # by mass in one m3 of them; an infusion may hold oils of its own
+            part.carrier.id: part.parts / whole * part.carrier.density_kg_per_m3
+            for part in blend.carriers
+        }
+        self.liquid_m3 = blend.liquid_m3
+        if blend.make_kg and self.filler:  # a mass to make: what is put in replaces its mass
+            self.drop_m3, self.liquid_m3 = (
+                self.drop_kg / self.filler,
+                blend.make_kg / self.filler,
+            )
+        share = self.drop_m3 / self.liquid_m3
         filled = float(share @ self.drops)
         # carrier takes what room is left; without one the oils must go on filling the bottle
         self.walls: FloatArray = np.array([share] if self.filler else [share, -share])
@@ -70,11 +83,14 @@ class CountedBottle:
         self.room: FloatArray = np.array(room) + LEEWAYS[0]
 
     def mass_fractions(self, drops: Counts) -> dict[str, float]:
-        """Each oil's share of the whole bottle, by id. [-]"""
+        """Each oil's share of the whole bottle, by id, mixtures unfolded. [-]"""
         masses_kg = drops * self.drop_kg
-        rest_m3 = max(self.blend.liquid_m3 - float(self.drop_m3 @ drops), 0.0)
-        fractions = masses_kg / (masses_kg.sum() + rest_m3 * self.filler)
-        return dict(zip(self.ids, fractions.tolist(), strict=True))
+        rest_m3 = max(self.liquid_m3 - float(self.drop_m3 @ drops), 0.0)
+        whole_kg = masses_kg.sum() + rest_m3 * self.filler
+        fractions = dict(zip(self.ids, (masses_kg / whole_kg).tolist(), strict=True))
+        if self.blend.mixtures:
+            fractions |= {n: kg * rest_m3 / whole_kg for n, kg in self.poured.items()}
+        return unfold(fractions)
 
     def over(self, drops: Counts) -> list[Rule]:
         """The rules that a count breaks."""
@@ -84,15 +100,21 @@ class CountedBottle:
     def inequalities(self, leeway: float) -> tuple[FloatArray, FloatArray]:
         """Each limit, eased by `leeway`, as shares used by a drop; then the room for liquid."""
         limits = [rule for rule in self.rules if rule.ceiling is not None]
-        weights = [[rule.binding.get(name, 0.0) for name in self.ids] for rule in limits]
+        weights = [[fold(rule.binding, name) for name in self.ids] for rule in limits]
         counted_kg = np.array(weights).reshape(-1, len(self.ids)) * self.drop_kg
+        poured = [
+            sum(kg * fold(rule.binding, name) for name, kg in self.poured.items())
+            for rule in limits
+        ]
+        filler_kg = np.array(poured).reshape(-1, 1)  # counted in one m3 of what fills up
         ceilings = np.array([[rule.ceiling] for rule in limits], float).reshape(-1, 1)
         ceilings *= 1 + leeway
-        room_m3 = self.blend.liquid_m3
+        room_m3 = self.liquid_m3
         rows = counted_kg - ceilings * (self.drop_kg - self.drop_m3 * self.filler)
+        rows -= filler_kg * self.drop_m3
         unit = ceilings * room_m3 * _ABOUT_KG_PER_M3
         unit = np.where(unit > 0, unit, counted_kg.max(axis=1, keepdims=True, initial=1e-12))
-        right = (ceilings * room_m3 * self.filler / unit)[:, 0]
+        right = ((ceilings * self.filler - filler_kg) * room_m3 / unit)[:, 0]
         return np.vstack([rows / unit, self.walls]), np.concatenate([right, self.room])
 
     def has_room(self, drops: Counts) -> bool:
@@ -111,7 +133,7 @@ class CountedBottle:
         document = self.blend.to_dict()
         entries = []
         for entry, part in zip(document["oils"], self.blend.oils, strict=True):
-            entries.append({**entry, "drops": counts.pop(part.oil.id)})
+            entries.append({**_free(entry), "drops": counts.pop(part.oil.id)})
             target = self.gentler.get(part.oil.id, part.oil.id)
             if target not in known and counts.get(target):
                 entries.append({"id": target, "note": part.note, "drops": counts.pop(target)})
@@ -153,11 +175,11 @@ def in_its_own_ratio(blend: Blend) -> Blend:
     counts = {part.oil.id: blend.oil_drops[part.oil.id] for part in blend.oils}
     document = blend.to_dict()
     fixed = [
-        {**entry, "note": part.note, "parts": counts[part.oil.id], "drops": counts[part.oil.id]}
+        {**_free(entry), "note": part.note, "parts": count, "drops": count}
         for entry, part in zip(document["oils"], blend.oils, strict=True)
-        if counts[part.oil.id]
+        if (count := counts[part.oil.id])
     ]
-    free = [{key: entry[key] for key in entry if key != "drops"} for entry in fixed]
+    free = [_free(entry) for entry in fixed]
     of_note: dict[str, int] = {}
     for entry in fixed:
         of_note[entry["note"]] = of_note.get(entry["note"], 0) + entry["drops"]
@@ -172,6 +194,11 @@ def in_its_own_ratio(blend: Blend) -> Blend:
     return Blend({**document, "note_parts": note_parts, "oils": fixed})
 
 
+def _free(entry: Mapping[str, Any]) -> dict[str, Any]:
+    """An oil's entry without its fixed count, in drops or by mass."""
+    return {key: value for key, value in entry.items() if key not in ("drops", "mass")}
+
+
 def name_of(rule: Rule) -> str:
     """Name of a rule in a sentence."""
     return f"{rule.rule_set}, {rule.subject}"
@@ -183,10 +210,10 @@ def name_of(rule: Rule) -> str:
 def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> list[str]:
     """Changes to make, in a sentence, with the drops in all."""
     if (drops == bottle.drops).all():
-        return ["No drop has to move: every limit that has a figure is kept."]
-    name = dict(zip(bottle.ids, bottle.names, strict=True))
+        return ["Nothing has to move: every limit that has a figure is kept."]
+    name, plain = dict(zip(bottle.ids, bottle.names, strict=True)), bottle.blend.plain_count
     words = [
-        f"Change {counted(count, 'drop')} of {name[old]} for {name[new]}."
+        f"Change {bottle.blend.count_in_words(count)} of {name[old]} for {name[new]}."
         for (old, new), count in zip(bottle.gentler.items(), swapped, strict=True)
         if count
     ]
@@ -196,15 +223,16 @@ def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> lis
         changed[new] += count
     changes = zip(bottle.names, changed.values(), bottle.drops, drops, strict=True)
     words += [
-        f"{oil}: {was} → {counted(n, 'drop')}."
+        f"{oil}: {plain(was)} → {bottle.blend.count_in_words(n)}."
         for oil, swaps_give, was, n in changes
         if swaps_give != n
     ]
-    by_note = [
-        f"{note} {sum(n for n, own in zip(drops, bottle.notes, strict=True) if own == note)}"
-        for note in dict.fromkeys(bottle.notes)
-    ]
-    total = f"Drops of oil in all: {sum(bottle.drops)} → {sum(drops)} ({', '.join(by_note)})."
+    of_note = dict.fromkeys(bottle.notes, 0)
+    for n, own in zip(drops, bottle.notes, strict=True):
+        of_note[own] += n
+    by_note = [f"{note} {plain(n)}" for note, n in of_note.items()]
+    what, whole = "Oil" if bottle.blend.step_kg else "Drops of oil", plain(sum(drops))
+    total = f"{what} in all: {plain(sum(bottle.drops))} → {whole} ({', '.join(by_note)})."
     return [*words, total]
 
 
@@ -223,9 +251,9 @@ def obstacles(bottle: CountedBottle, drops: Counts, fix: str) -> list[Problem]:
     problems = []
     for rule in bottle.over(drops):
         held = [
-            f"{counted(count, 'drop')} of {name}"
+            f"{bottle.blend.count_in_words(count)} of {name}"
             for oil, name, count in zip(bottle.ids, bottle.names, counts, strict=True)
-            if count and rule.binding.get(oil)
+            if count and fold(rule.binding, oil)
         ]
         got = (
             f"{show(rule.binding_share(fractions) * 100)} % of the limit with {', '.join(held)}"

@@ -24,7 +24,7 @@ from blendkit.foundation.errors import (
     near_miss,
     quoted,
 )
-from blendkit.foundation.units import counted, is_whole_number, show
+from blendkit.foundation.units import is_whole_number, show
 from blendkit.materials import catalogue
 from blendkit.skin import check
 from blendkit.skin.counted_bottle import (
@@ -173,12 +173,13 @@ def reformulate(
         raise BlendkitError("The search found only blends that are over a limit by rounding.")
     lowered = [place for place, now in enumerate(bottle.drops) if drops[place] < now]
     trials = {
-        f"one drop more of {bottle.names[p]}": bottle.with_more(drops, p) for p in lowered
+        f"{_one(blend)} more of {bottle.names[p]}": bottle.with_more(drops, p) for p in lowered
     }
     binding, why = bottle.binding(drops, trials)
     words = moves_in_words(bottle, drops, swapped)
     if moved and moved == fewest:
-        words.append(f"No blend within these limits moves fewer than {counted(moved, 'drop')}.")
+        least = blend.count_in_words(moved)
+        words.append(f"No blend within these limits moves fewer than {least}.")
     made = bottle.make(drops)
     return Reformulation(made, moved, binding, (*words, *why, *gaps(made)), moved == fewest)
 
@@ -208,19 +209,19 @@ def strongest_within_limits(
     # sharing out in two levels gives each oil less than two drops more or less than its share
     used, slack = rows @ (in_ratio(10**9) / 1e9), 3 * np.abs(rows).sum(axis=1)
     most = math.floor(((right + slack)[used > 0] / used[used > 0]).min())
-    over = {f"{counted(int(bottle.drops.sum()), 'drop')} in all": bottle.drops}
+    over = {f"{blend.count_in_words(int(bottle.drops.sum()))} in all": bottle.drops}
     for total in range(most + 1, 0, -1):
         drops = in_ratio(total)
         if bottle.has_room(drops) and not ((drops == 0) & (bottle.drops > 0)).any():
             if not bottle.over(drops):
                 break
-            over = {f"{counted(total, 'drop')} in all": drops}
+            over = {f"{blend.count_in_words(total)} in all": drops}
     else:
         raise Infeasible(obstacles(bottle, next(iter(over.values())), ways_out(bottle)))
     binding, why = bottle.binding(drops, over)
     made = bottle.make(drops)
     strength = f"{show(made.bottle.actual_strength * 100)} % by {blend.strength_basis}"
-    words = [f"In this ratio at most {counted(total, 'drop')} of oil, {strength}."]
+    words = [f"In this ratio at most {blend.count_in_words(total)} of oil, {strength}."]
     words += why or ["The bottle is full before any limit is reached."]
     moved = int(np.abs(drops - bottle.drops).sum())
     return Reformulation(made, moved, binding, (*words, *gaps(made)))
@@ -258,7 +259,7 @@ def most_drops_of(
     without = bottle.with_more(bottle.drops, place, -bottle.drops[place])
     broken = bottle.over(without) if without.any() else []
     bottle = CountedBottle(blend, [rule for rule in rules if rule not in broken], {})
-    counting = [rule for rule in broken if rule.binding.get(oil_id)]
+    counting = [rule for rule in broken if catalogue.fold(rule.binding, oil_id)]
     if counting:
         bottle = CountedBottle(blend, counting, {})
         raise Infeasible(obstacles(bottle, without, "Lower the other oils that count."))
@@ -271,8 +272,8 @@ def most_drops_of(
     if not drops.any():
         raise Infeasible(obstacles(bottle, more, ways_out(bottle)))
     name = bottle.names[place]
-    binding, why = bottle.binding(drops, {f"one drop more of {name}": more})
-    words = [f"Beside the other oils at most {counted(most, 'drop')} of {name}.", *why]
+    binding, why = bottle.binding(drops, {f"{_one(blend)} more of {name}": more})
+    words = [f"Beside the other oils at most {blend.count_in_words(most)} of {name}.", *why]
     words += [] if why else ["The bottle is full before any limit is reached."]
     words += [f"Broken without it, and left aside here: {name_of(rule)}." for rule in broken]
     moved = abs(most - blend.oil_drops[oil_id])
@@ -281,6 +282,11 @@ def most_drops_of(
 
 
 # --- what is asked -------------------------------------------------------------------------
+
+
+def _one(blend: Blend) -> str:
+    """The smallest amount that can be moved."""
+    return "one drop" if blend.step_kg is None else blend.plain_count(1)
 
 
 def _for_market(blend: BlendLike, region: str | None, use: str | None) -> Blend:

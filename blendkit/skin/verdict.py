@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.market import Market
-from blendkit.foundation.units import counted, show
+from blendkit.foundation.units import show
 from blendkit.materials import catalogue
-from blendkit.materials.catalogue import Oil
+from blendkit.materials.catalogue import Oil, steeped_in
 from blendkit.skin.check import findings_in
 from blendkit.skin.counted_bottle import CountedBottle
 from blendkit.skin.finding_words import (
@@ -170,7 +170,13 @@ def _line(
 
 def _cure(blend: Blend, worst: Finding, broken: Sequence[Finding]) -> str:
     """Fewest drops to take out of the oil that weighs most, in a sentence."""
-    oil_id = worst.from_oils[0][0]
+    weighs = {
+        p.material: p.mass_kg * catalogue.fold(worst.rule.binding, p.material)
+        for p in blend.bottle.oils
+    }
+    oil_id = max(weighs, key=lambda name: weighs[name])
+    if not weighs[oil_id]:
+        return ""  # it came with what is poured
     name, now = catalogue.oil(oil_id).name, blend.oil_drops[oil_id]
     if not blend.carriers:
         return "There is no carrier to take the place of a drop: add one."
@@ -185,7 +191,8 @@ def _cure(blend: Blend, worst: Finding, broken: Sequence[Finding]) -> str:
         if fewer <= now:
             first = "Take" if worst.is_over else "Or take"
             return (
-                f"{first} out {counted(fewer, 'drop')} of {name} ({now} → {now - fewer}), "
+                f"{first} out {blend.count_in_words(fewer)} of {name} "
+                f"({blend.plain_count(now)} → {blend.plain_count(now - fewer)}), "
                 f"and {kept} limit is kept."
             )
     return f"Even without {name}, which weighs most, this limit is not kept: move others too."
@@ -207,10 +214,13 @@ def _not_needed(blend: Blend, found: Sequence[Finding]) -> Iterator[str]:
 def gaps(blend: Blend) -> Iterator[str]:
     """Parts of a blend that no figure judges, in sentences."""
     parts = blend.bottle.mass_fractions()
-    oils = [catalogue.oil(part.oil.id) for part in blend.oils if parts[part.oil.id] > 0]
+    oils = [oil for oil in blend.base_oils if parts[oil.id] > 0]
     yield from without_analysis(oils)
     if blend.botanicals_m3 > 0:
         yield "Not checked: what the dried botanicals in the bottle give off."
+    for mixture in blend.mixtures:
+        for plants in steeped_in(mixture):
+            yield f"Not checked: what {plants} gives off in {mixture.name}."
     yield from _undescribed(oils, parts)
 
 

@@ -19,6 +19,7 @@ from fractions import Fraction
 from typing import Any, NamedTuple
 
 from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.materials.catalogue import fold
 from blendkit.skin.check import rules_for
 from blendkit.skin.limits import Rule
 from blendkit.skin.rules import NO_RULE
@@ -85,7 +86,7 @@ class ClassBottle:
         self.suns, self.most_suns = self._suns()
 
     def _form(self, rule: Rule) -> Form:
-        weights = [Fraction(rule.weights.get(name, 0.0)) for name in self.ids]
+        weights = [Fraction(fold(rule.weights, name)) for name in self.ids]
         counted = tuple(w * kg for w, kg in zip(weights, self.drop_kg, strict=True))
         ceiling = Fraction(rule.ceiling or 0.0)
         exact = [*self._gains(counted, ceiling), ceiling * self.empty_kg]
@@ -218,7 +219,7 @@ class ClassBottle:
         named = {
             name for rule in self.rules if rule.rule_set == NO_RULE for name in rule.weights
         }
-        return tuple(name for name in self.ids if name in named)
+        return tuple(name for name in self.ids if fold(dict.fromkeys(named, 1.0), name))
 
     def why_left_out(self, oil_id: str) -> str:
         """The limit that even one drop of an oil passes, in words."""

@@ -12,14 +12,15 @@ from types import MappingProxyType
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.blend.document import TRADE_DROPS_PER_ML, read_fields
-from blendkit.blend.fields import Fields, OilPart
+from blendkit.blend.document import read_fields
+from blendkit.blend.fields import CarrierPart, Fields, OilPart
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import Problem, attempt, quoted, text_of
 from blendkit.foundation.field_reader import MOST_ENTRIES, FieldReader
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import is_whole_number, to_si
 from blendkit.materials import catalogue
+from blendkit.materials.catalogue import TRADE_DROPS_PER_ML, Oil, parts_of, steeped_in
 from blendkit.skin.cautions import WEARERS
 from blendkit.teaching.class_document import BadClass, ClassBlend, ClassPlan, PaletteOil, Seat
 
@@ -76,6 +77,7 @@ class _Reader(FieldReader):
         self.check_keys("", self.document, _KEYS)
         blends = tuple(self._blends())
         oils, fields = self._set_palette(blends) if blends else self._free_palette()
+        self._check_carriers(fields.carriers if fields else ())
         choice = {key: get(key) for key in ("region", "use") if key in self.document}
         market = attempt(self.problems, Market, **choice)
         currency = get("currency", "")
@@ -163,6 +165,15 @@ class _Reader(FieldReader):
             return given
         return [{"id": name} if isinstance(name, str) else name for name in given]
 
+    def _check_carriers(self, carriers: tuple[CarrierPart, ...]) -> None:
+        """Refuse what the card's proof, which fills up with plain carrier, would not count."""
+        for part in carriers:
+            held = [each.name for each, _ in parts_of(part.carrier) if isinstance(each, Oil)]
+            if held := [*held, *steeped_in(part.carrier)]:
+                got = f"{part.carrier.name}, with {', '.join(held)} in it"
+                needed = "a carrier with nothing in it, since no card counts what is poured"
+                self.add("carriers", got, needed, "Pour a plain carrier, and count drops.")
+
     def _all_carriers(self, blends: tuple[ClassBlend, ...]) -> object:
         """The carriers of all blends once each, then those of the class."""
         ids = [part.carrier.id for each in blends for part in each.blend.carriers]
@@ -202,7 +213,10 @@ class _Reader(FieldReader):
             own = {key: self.document[key] for key in _SIZE_KEYS if key in self.document}
             blend = self.attempt(where, Blend, document | own)
             popularity = self._popularity(where, entry)
-            if blend is not None:
+            if blend is not None and blend.step_kg is not None:
+                needed = "a blend by drops, which a class counts"
+                self.add(where, "a blend by mass", needed, 'Leave out "by", "step" and masses.')
+            elif blend is not None:
                 yield ClassBlend(blend, popularity)
 
     def _set_palette(

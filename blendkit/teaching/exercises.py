@@ -13,10 +13,10 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from blendkit.blend.apportionment import whole_drops
-from blendkit.blend.document import TRADE_DROPS_PER_ML
 from blendkit.blend.droppers import strength_with_a_wrong_rule
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
+from blendkit.materials.catalogue import TRADE_DROPS_PER_ML
 from blendkit.teaching.class_reader import MOST_SEATS
 
 _PER_ML = int(TRADE_DROPS_PER_ML)

@@ -69,7 +69,7 @@ def page_figures(plan: ClassPlan) -> dict[str, Any]:
             {
                 "density": each.density_kg_per_m3,
                 "molarMass": each.molar_mass_kg_per_mol,
-                "kind": kinds.index(kind_of[each.id]),
+                "kind": kinds.index(kind_of.get(each.like or each.id, KIND_OF_WHAT_STAYS)),
             }
             for each in plan.carriers
         ],
@@ -92,7 +92,9 @@ def class_films(plan: ClassPlan) -> dict[str, Film]:
     kind_of, strength = kind_of_carrier(), plan.fields.strength_fraction
     oils = {each.oil.id: strength / len(plan.oils) for each in plan.oils}
     return {
-        kind_of[each.id]: film_of_masses(oils, {each.id: 1 - strength}, {}, Conditions.read())
+        kind_of.get(each.like or each.id, KIND_OF_WHAT_STAYS): film_of_masses(
+            oils, {each.id: 1 - strength}, {}, Conditions.read()
+        )
         for each in plan.carriers
     }
 

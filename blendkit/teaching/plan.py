@@ -69,15 +69,23 @@ class SeatPlan(NamedTuple):
     words: str
 
 
-@lru_cache(maxsize=512)
 def exclusions_of(wearer: str) -> frozenset[str]:
     """Ids of the oils and carriers that one kind of wearer goes without."""
-    return frozenset(excluded_for([wearer]))
+    return _exclusions(wearer, frozenset(catalogue.known_ids()))
 
 
 @lru_cache(maxsize=512)
+def _exclusions(wearer: str, _known: frozenset[str]) -> frozenset[str]:
+    return frozenset(excluded_for([wearer]))  # again where a material was kept since
+
+
 def reacts_with_sunlight(oil_id: str) -> bool:
     """True where a caution about sunlight is on record for an oil."""
+    return _reacts_with_sunlight(catalogue.pinned(oil_id))
+
+
+@lru_cache(maxsize=512)
+def _reacts_with_sunlight(oil_id: str) -> bool:
     return any(
         caution.topic == "sun" and caution.because_of for caution in cautions_for([oil_id])
     )
@@ -120,7 +128,9 @@ def _why_without(seat: Seat, oil: catalogue.Oil) -> str:
             return wearer
     if seat.sun_afterwards and reacts_with_sunlight(oil.id):
         return SUN
-    return DISLIKE if {oil.id, oil.based_on} & set(seat.dislikes) else ""
+    held = [oil, *(part for part, _ in catalogue.parts_of(oil))]
+    names = {name for each in held for name in (each.id, getattr(each, "based_on", ""))}
+    return DISLIKE if names & set(seat.dislikes) else ""
 
 
 def _seat_in_words(plan: ClassPlan, found: SeatPlan) -> str:

@@ -316,7 +316,7 @@ def test_a_material_without_an_inci_name_goes_by_its_own_and_is_said(monkeypatch
     )
     label = label_for("palmarosa")
     assert "Palmarosa" in label.part("ingredients").text
-    assert any("INCI name, no figure on record" in sentence for sentence in label.unknown)
+    assert "No INCI name of Palmarosa" in label.part("ingredients").missing
 
 
 # --- cautions in short ----------------------------------------------------------------------

@@ -16,6 +16,7 @@ from blendkit.evaporation.perception import gone_at, plain_strengths
 from blendkit.evaporation.wear import film_of
 from blendkit.evaporation.wearing import Again, Wash, day_of, layered, schedule
 from blendkit.foundation.errors import BadNumber
+from blendkit.keeping.own_materials import keep_mixture
 
 INVENTED = Blend.from_dict(example_document())
 FILM = film_of(INVENTED.bottle, Conditions())
@@ -93,6 +94,18 @@ def test_two_roll_ons_bring_the_amounts_of_both():
     assert {m.id for m in both.molecules} == set(amounts)
     assert both.moles.sum() == pytest.approx(FILM.moles.sum() + alone.moles.sum())
     assert both.carrier_moles == pytest.approx(FILM.carrier_moles + alone.carrier_moles)
+
+
+@pytest.mark.usefixtures("own_folder")
+def test_a_dilution_in_a_roll_on_brings_oil_and_carrier():
+    rose = keep_mixture("Rose (invented)", {"rose-otto": 3, "jojoba": 97})
+    document = example_document()
+    document["oils"] = [{"id": "lemon"}, {"id": rose.id, "note": "middle"}, {"id": "vetiver"}]
+    bottle = Blend.from_dict(document).bottle
+    film, alone = layered([(bottle, 0.02)], Conditions()), film_of(bottle, Conditions())
+    assert set(film.oils) == {"lemon", "rose-otto", "vetiver"}
+    np.testing.assert_allclose(film.moles, alone.moles, rtol=1e-9)
+    assert film.carrier_moles == pytest.approx(alone.carrier_moles)
 
 
 @pytest.mark.parametrize("until", [1.5, 5.0, 8.0])

@@ -29,6 +29,7 @@ from blendkit.journal.records import (
     BlendRow,
     EventRow,
     LotRow,
+    OwnMaterialRow,
     Photo,
     Session,
     Version,
@@ -282,11 +283,11 @@ def test_a_share_holds_blends_and_lots_alone(journal, other):
     rows = one_of_each(journal)
     file = shared(journal)
     added = import_journal(other, file)
-    assert added == {"blends": 1, "versions": 1, "own_lots": 1}
+    assert added == {"blends": 1, "versions": 1, "own_lots": 1, "own_materials": 1}
     assert other.all(Version)[0].document == DOCUMENT
     assert other.all(Version)[0].why == ""
     assert other.all(LotRow) == rows[LotRow]
-    for kind in set(KINDS) - {BlendRow, Version, LotRow}:
+    for kind in set(KINDS) - {BlendRow, Version, LotRow, OwnMaterialRow}:
         assert other.all(kind) == []
 
 

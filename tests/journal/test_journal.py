@@ -39,7 +39,9 @@ from blendkit.journal.records import (
     Like,
     LotRow,
     MakerRow,
+    MakingRow,
     OlderFileRow,
+    OwnMaterialRow,
     PacksRow,
     Photo,
     PurchaseRow,
@@ -124,6 +126,10 @@ def one_of_each(journal):
     journal.add(
         LotRow(oil="lavender", lot="A12", analysis={"percents": {"78-70-6": [30, 36, 40]}},
                kept_at=AT),
+        OwnMaterialRow(name="Rose", document={"kind": "mixture", "parts": {"jojoba": 97}},
+                       kept_at=AT),
+        MakingRow(material="my-rose@0123456789", lot="L1", made_on=DAY, volume_ml=10,
+                  taken_ml={"jojoba": 9.7}, price=4.5, currency="EUR"),
         PurchaseRow(material="lavender", bottle_ml=10, price=8.5, currency="EUR",
                     bought_on=DAY, entered_at=AT),
         CountRow(material="jojoba", left_ml=40.5, counted_on=DAY, entered_at=AT),
@@ -133,7 +139,7 @@ def one_of_each(journal):
         MakerRow(maker="A maker (invented)", contact="nowhere", kept_at=AT),
         ClassRow(name="Evening", document={"name": "Evening"}, kept_at=AT),
         OlderFileRow(file="blends/Dusk.json", digest="0" * 64),
-        WeighingRow(kind="drop", document={"oil": "lavender"}, weighed_at=AT),
+        WeighingRow(kind="strokes", document={"kind": "strokes"}, weighed_at=AT),
     )  # fmt: skip
     rows = {kind: journal.all(kind) for kind in KINDS}
     assert all(rows.values())

@@ -9,6 +9,7 @@ import time
 
 import pytest
 
+import blendkit as bk
 from blendkit import Blend, example_document
 from blendkit.foundation.errors import Refused
 from blendkit.journal.backups import journal_path
@@ -22,6 +23,7 @@ from blendkit.journal.store import open_journal
 from blendkit.keeping import hand
 from blendkit.keeping.open_store import let_go, the_journal
 from blendkit.keeping.versions import keep_version, kept_versions
+from blendkit.materials import catalogue
 from tests.tools.journal_file import ask, value
 
 pytestmark = pytest.mark.usefixtures("own_folder")
@@ -167,6 +169,23 @@ def test_versions_are_a_tree_that_can_be_gone_back_to():
     hand.undo()
     assert hand.undo()[1].startswith("Undid: opened Garden gate (invented example) · version 1")
     assert hand.in_hand().version == second.version.id
+
+
+def test_a_mixture_is_kept_as_a_version_and_undone_as_it_was_chosen():
+    rose = bk.keep_mixture("Rose (invented)", {"rose-otto": 3, "jojoba": 97})
+    oils = [*EXAMPLE["oils"], {"id": rose.id, "note": "middle", "parts": 1}]
+    now = set_(oils=oils)
+    kept, _ = keep_version(the_journal(), Blend(now.document["blend"]))
+    ids = {oil["id"] for oil in kept.version.document["oils"]}
+    assert catalogue.pinned(rose.id) in ids
+    assert rose.id not in ids
+    now = hand.name_version(kept.version)
+    assert now.version == kept.version.id
+    assert hand.is_as_kept(now.document["blend"], kept.version)
+    bk.keep_mixture("Rose (invented)", {"rose-otto": 5, "jojoba": 95})
+    assert not hand.is_as_kept(now.document["blend"], kept.version)
+    assert hand.undo()[0].document["blend"] == EXAMPLE
+    assert hand.redo()[0].document["blend"]["oils"] == oils
 
 
 def test_undo_touches_nothing_but_the_hand():

@@ -183,7 +183,8 @@ def test_a_share_brings_blends_that_open_with_the_same_verdicts(homes):
     before = bk.skin_findings(kept.blend())
     file = bk.export_store(here / "share.zip", people=False)
     homes()
-    assert set(bk.import_store(file)) == {"blends", "versions", "own_lots"}
+    shared = {"blends", "versions", "own_lots", "own_materials"}
+    assert set(bk.import_store(file)) == shared
     (kept,) = kept_versions(the_journal())
     assert kept.version.why == ""
     pd.testing.assert_frame_equal(bk.skin_findings(kept.blend()), before)

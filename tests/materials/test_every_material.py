@@ -14,9 +14,10 @@ from blendkit import Blend, fade, label_allergens, provenance
 from blendkit.blend.market import Market, regions, uses
 from blendkit.materials import catalogue
 from blendkit.showing.bottle.sheets import bench_page, sniff_page
-from blendkit.skin.cautions import best_before, cautions_for
+from blendkit.skin.cautions import cautions_for
 from blendkit.skin.check import findings_in
 from blendkit.skin.finding_words import skin_in_words
+from blendkit.skin.keeping_times import best_before
 from blendkit.skin.verdict import verdict
 
 COMPANIONS = ("petitgrain", "lavender", "cedarwood-atlas")

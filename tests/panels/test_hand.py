@@ -185,7 +185,7 @@ def test_lists_are_fresh_whenever_they_are_shown():
     assert "Lavender" in store.stock_list.value
     store.own.oil.value = "lavender"
     store.own.lot.value = "A 12"
-    store.own.text.value = "Linalool 36,1 %"
+    store.own.analysis.text.value = "Linalool 36,1 %"
     store.own.keep()
     look(keeper)
     offered = dict(keeper.editor.notes["middle"].oils.chooser.options).values()

@@ -348,7 +348,7 @@ class TestShelf:
         panel = shelf()
         panel.own.oil.value = "lavender"
         panel.own.lot.value = "A 12"
-        panel.own.text.value = self.ANALYSIS
+        panel.own.analysis.text.value = self.ANALYSIS
         panel.own.keep()
         assert "lavender@A 12" in panel.message.view.value
         document = example_document()
@@ -357,7 +357,7 @@ class TestShelf:
 
     def test_what_does_not_match_is_said(self):
         panel = shelf()
-        panel.own.text.value = self.ANALYSIS
+        panel.own.analysis.text.value = self.ANALYSIS
         panel.own.read()
         assert "Unobtainium" in panel.message.view.value
 
@@ -419,7 +419,7 @@ class TestSkinCheck:
         assert "can be as strong as" in panel.nearest.words.value
         panel.nearest.oil.value = "geranium"
         panel.nearest.most()
-        assert "Most drops of Geranium" in panel.nearest.words.value
+        assert "Most of Geranium" in panel.nearest.words.value
 
     def test_a_stricter_use_and_another_region_change_the_verdicts(self, panel):
         perfume = [row["share"] for row in panel.chart.rows]
@@ -498,7 +498,7 @@ class TestPressedStraightAfterTyping:
             if getattr(each, "description", "").startswith("Show the nearest blend")
         )
         at_a_page(lambda: setattr(panel.editor.strength, "value", "14 %"), find.click)
-        assert "No drop has to move" in panel.nearest.words.value
+        assert "Nothing has to move" in panel.nearest.words.value
         assert panel.nearest.cure.layout.display is None
 
     def test_what_is_printed_is_what_was_typed(self, at_a_page, monkeypatch):

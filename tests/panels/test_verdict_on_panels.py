@@ -381,14 +381,14 @@ def test_no_gentler_kind_is_one_of_them():
 def test_a_reporting_limit_is_kept_with_the_lot():
     panel = shelf()
     panel.own.oil.value, panel.own.lot.value = "lavender", "7"
-    panel.own.text.value, panel.own.limit.value = (
+    panel.own.analysis.text.value, panel.own.analysis.limit.value = (
         "Linalool 35,2 %\nLinalyl acetate 40 %",
         "0,05",
     )
     panel.own.keep()
     assert "Kept as" in panel.message.view.value
     (row,) = the_journal().all(LotRow)
-    expected = read_analysis(panel.own.text.value, reporting_limit="0.05 %")
+    expected = read_analysis(panel.own.analysis.text.value, reporting_limit="0.05 %")
     assert expected.reporting_limit == 0.05
     assert catalogue.oil("lavender@7").reporting_limit == pytest.approx(0.0005)
     assert row.lot == "7"
@@ -397,7 +397,7 @@ def test_a_reporting_limit_is_kept_with_the_lot():
 def test_a_certificate_of_some_constituents_is_kept_and_the_screen_says_what_stays():
     panel = shelf()
     panel.own.oil.value, panel.own.lot.value = "clove-bud", "C3"
-    panel.own.text.value = "Eugenol 0.4 %\nMethyl eugenol < 0.01 %"
+    panel.own.analysis.text.value = "Eugenol 0.4 %\nMethyl eugenol < 0.01 %"
     panel.own.read_button.click()
     assert (
         "If the certificate names only some constituents, say so." in panel.message.view.value

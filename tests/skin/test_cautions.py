@@ -11,18 +11,11 @@ from hypothesis import strategies as st
 
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, UnknownMaterial
-from blendkit.keeping.own_lots import keep_lot
+from blendkit.keeping.own_materials import keep_lot
 from blendkit.materials import catalogue
 from blendkit.skin import cautions
-from blendkit.skin.cautions import (
-    WEARERS,
-    best_before,
-    cautions_for,
-    excluded_for,
-    months_later,
-    old_stock,
-    patch_test_steps,
-)
+from blendkit.skin.cautions import WEARERS, cautions_for, excluded_for, patch_test_steps
+from blendkit.skin.keeping_times import best_before, months_later, old_stock
 from tests.tools.skin import blend_of, stated
 
 TABLE = data.table("cautions")
@@ -252,4 +245,4 @@ def test_months_later(day, months):
 
 def test_an_oil_the_table_does_not_know_keeps_the_default_time():
     oil = dataclasses.replace(catalogue.oil("lavender"), based_on="something else")
-    assert cautions._keeping_trigger(oil) == "*"
+    assert cautions.keeping_trigger(oil) == "*"

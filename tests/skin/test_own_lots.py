@@ -6,7 +6,7 @@ import pytest
 
 from blendkit.blend.market import Market
 from blendkit.foundation import data
-from blendkit.keeping.own_lots import keep_lot
+from blendkit.keeping.own_materials import keep_lot
 from blendkit.materials import catalogue
 from blendkit.materials.analysed_lots import own_oil
 from blendkit.materials.analyses import read_analysis

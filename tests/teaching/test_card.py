@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import blendkit as bk
 from blendkit.blend.blend import Blend
 from blendkit.foundation.data import example_class
 from blendkit.materials import catalogue
@@ -221,3 +222,45 @@ def test_what_breaks_the_card_is_said():
     assert any("in all" in line for line in lines)
     assert card.check_mix({"lavender": 8}) == []
     assert card.check_mix({"myrrh": 1})  # not on the palette
+
+
+# --- own materials ------------------------------------------------------------------------
+
+
+@pytest.mark.usefixtures("own_folder")
+def test_a_carrier_that_brings_something_is_refused_since_no_card_counts_it():
+    plain = bk.keep_mixture("plain (invented)", {"jojoba": 1, "squalane": 1}, note="carrier")
+    plan = a_class(["geranium"], carriers=[plain.id])
+    for drops in every_mix(card_of(plan)):
+        assert not over_in_the_bottle(plan, drops, plain.id)
+    infusion = {"clove-bud": 2, "jojoba": 98}
+    clove = bk.keep_mixture("clove oil (invented)", infusion, note="carrier")
+    inner = bk.keep_mixture("half of it (invented)", {clove.id: 1, "jojoba": 1}, note="carrier")
+    petals = bk.keep_mixture("infusion (invented)", {"jojoba": 1}, botanicals="rose petals")
+    for own, held in [(clove, "Clove bud"), (inner, "Clove bud"), (petals, "rose petals")]:
+        with pytest.raises(
+            BadClass, match=f"{own.name.split(' (')[0]}.*{held}.* in it"
+        ) as caught:
+            a_class(["lavender"], carriers=["jojoba", own.id])
+        assert "no card counts what is poured" in str(caught.value)
+
+
+@pytest.mark.usefixtures("own_folder")
+def test_a_dilution_on_the_tables_counts_as_what_is_in_it():
+    dilution = bk.keep_mixture("geranium 50 % (invented)", {"geranium": 1, "jojoba": 1})
+    plan = a_class([dilution.id])
+    card = card_of(plan)
+    alone = card_of(a_class(["geranium"]))
+    assert card.caps[dilution.id] > alone.caps["geranium"]
+    for drops in every_mix(card):
+        assert not over_in_the_bottle(plan, drops, "jojoba")
+
+
+def test_a_set_blend_by_mass_is_refused_since_a_class_counts_drops():
+    blend = {
+        "bottle": "10 mL", "strength": "20 %", "by": "mass", "note_parts": {"middle": 1},
+        "oils": [{"id": "lavender"}], "carriers": [{"id": "jojoba"}],
+    }  # fmt: skip
+    document = {**example_class(), "blends": [{"blend": blend}]}
+    with pytest.raises(BadClass, match="got a blend by mass; needs a blend by drops"):
+        read_class({key: each for key, each in document.items() if key != "oils"})

@@ -10,12 +10,11 @@ import ipywidgets as widgets
 from blendkit.batch.cheaper import Cheaper, cheaper, prices_of
 from blendkit.batch.cost import Extra, cost, labour, margin_in_words, packaging, price_at_margin
 from blendkit.batch.packs import ShoppingList, read_packs, shopping_list
-from blendkit.batch.stock import OnShelf, missing, uses_of
+from blendkit.batch.stock import OnShelf, missing, needed_m3, uses_of
 from blendkit.blend.blend import Blend
 from blendkit.foundation.units import show_ml
 from blendkit.keeping.details import keep_packs, kept_packs
 from blendkit.keeping.open_store import read_or, the_journal
-from blendkit.materials.amounts import shelf_id
 from blendkit.panels.batch.sections import BatchSection, Making
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
@@ -180,7 +179,7 @@ class BuySection(BatchSection):
     def calculate(self, making: Making) -> None:
         """Show the shopping list."""
         uses = uses_of(making.batch)
-        names = list(dict.fromkeys(shelf_id(use.material) for use in uses))
+        names = list(needed_m3(uses, making.on_shelf))
         choices = [("", ""), *options(names)]
         known = {name for _, name in choices}
         others = {cell_text(row, "material") for row in self.grid.rows} - known

@@ -119,7 +119,7 @@ class AgeingPage:
         used = {part.note for part in blend.oils}
         groups: list[tuple[str, Any]] = [("the whole", WHOLE)]
         groups += [(f"{note} note", note) for note in NOTES if note in used]
-        parts.set_options(self.group, [*groups, *options(p.oil.id for p in blend.oils)])
+        parts.set_options(self.group, [*groups, *options(oil.id for oil in blend.base_oils)])
 
     def write_down(self) -> None:
         """Record an impression of the chosen bottle.

@@ -14,6 +14,7 @@ from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show_ml
 from blendkit.journal.records import BatchMaterial, BatchRow, Version
 from blendkit.journal.store import Journal
 from blendkit.keeping.bench_sessions import BenchRecord
+from blendkit.keeping.makings import lot_of
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import opening_days
 from blendkit.keeping.versions import KeptVersion, keep_version
@@ -131,7 +132,8 @@ class Finish:
 def _batch(journal: Journal, record: BenchRecord, version: Version) -> BatchRow:
     """Record the bottle as a batch; one that has a lot already gets its present content."""
     mixture = record.bench.mixture
-    materials = _materials(mixture, opening_days(journal))
+    lots = {name: lot_of(journal, name) for name in mixture.masses_kg}
+    materials = _materials(mixture, opening_days(journal), lots)
     session = record.session
     if session is not None and session.batch_id:
         batch = journal.get(BatchRow, session.batch_id)
@@ -145,19 +147,20 @@ def _batch(journal: Journal, record: BenchRecord, version: Version) -> BatchRow:
     return journal.make_batch(batch, [(1, size_ml)], materials)
 
 
-def _materials(mixture: Mixture, opened: Mapping[str, date]) -> list[BatchMaterial]:
+def _materials(
+    mixture: Mixture, opened: Mapping[str, date], lots: Mapping[str, str]
+) -> list[BatchMaterial]:
     found = []
     for name, mass_kg in mixture.masses_kg.items():
         if mass_kg > 0:
-            oil, _, lot = name.partition(OWN_MARK)
             found.append(
                 BatchMaterial(
                     batch_id="",
                     material=name,
                     volume_ml=mixture.volumes_m3[name] * ML_PER_M3,
                     mass_g=mass_kg * G_PER_KG,
-                    supplier_lot=lot,
-                    opened_on=opened.get(name, opened.get(oil)),
+                    supplier_lot=lots[name],
+                    opened_on=opened.get(name, opened.get(name.partition(OWN_MARK)[0])),
                 )
             )
     return found

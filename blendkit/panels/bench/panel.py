@@ -14,7 +14,7 @@ from blendkit.blend.filling import Filling
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fading import hours_until
 from blendkit.evaporation.forecast import forecast
-from blendkit.evaporation.wear import film_of, film_of_masses
+from blendkit.evaporation.wear import film_of
 from blendkit.foundation.data import example_document
 from blendkit.foundation.units import counted
 from blendkit.journal.backups import journal_path
@@ -26,6 +26,7 @@ from blendkit.journal.records import (
     Impression,
     Like,
     LotRow,
+    OwnMaterialRow,
     Session,
     Version,
 )
@@ -63,7 +64,9 @@ HOURS = 8.0
 DRAWS = 128  # a small picture; more would keep the next tap waiting
 APPLIED_AT = 9.0
 _CURE = "Add carrier, or keep it and open the skin check for the nearest blend."
-_LISTED = (BlendRow, Version, BatchRow, Session, Impression, Like, LotRow, DropperRow)
+_LISTED = (
+    BlendRow, Version, BatchRow, Session, Impression, Like, LotRow, OwnMaterialRow, DropperRow
+)  # fmt: skip
 _ADDITIONS = (Drops, AccidentalDrops, Measured, MixedIn)
 
 
@@ -250,6 +253,7 @@ class MakeAndKeepPanel(parts.Panel):
     def refresh_pages(self) -> None:
         """Update every page that shows the journal."""
         self.journal.refresh()
+        self.tray.refresh()
         try:
             for page in (self.start, self.versions, self.ageing):
                 page.refresh()
@@ -310,12 +314,8 @@ class MakeAndKeepPanel(parts.Panel):
         """Rows of the chart: the bottle filled up, at the first settings of notebook 04."""
         if not mixture.oils_kg:
             return []
-        full = mixture.fill_up().masses_kg
-        oils = {name: mass for name, mass in full.items() if is_oil(name) and mass > 0}
-        carriers = {name: mass for name, mass in full.items() if not is_oil(name)}
-        notes = {portion.material: portion.note for portion in filling.oils}
         clock = read_or(lambda _: learnt_clock("skin"), None)
-        film = film_of_masses(oils, carriers, notes, Conditions())
+        film = film_of(mixture.fill_up().filling(), Conditions())
         return list(
             fade_rows(forecast(film, hours_until(HOURS), DRAWS, clock=clock), APPLIED_AT)
         )

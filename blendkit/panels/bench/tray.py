@@ -20,6 +20,7 @@ from blendkit.materials import catalogue
 from blendkit.panels.kit import parts
 from blendkit.skin.check import marked_name, options
 
+_ADD = "+ add another oil or carrier …"
 Add = Callable[[Event], bool]  # True where it is recorded, and not only asked about
 Guard = Callable[[Callable[..., None]], Callable[..., None]]
 
@@ -94,8 +95,12 @@ class _Row:
         (self.tap.add_class if warnings else self.tap.remove_class)("bk-warned")
 
     def _describe(self, mixture: Mixture) -> tuple[float, float, str]:
-        """Amount added and planned, in drops or mL, and both in words."""
+        """Amount added and planned, in drops, g or mL, and both in words."""
         grams = mixture.masses_kg.get(self.material, 0.0) * G_PER_KG
+        if mixture.plan.target_kg and is_oil(self.material):
+            target_g = mixture.plan.target_kg.get(self.material, 0.0) * G_PER_KG
+            of = f" of {show(target_g)}" if target_g else ""
+            return grams, target_g, f"<b>{show(grams)}{of} g</b>"
         if is_oil(self.material):
             added = mixture.drops_now(self.material)
             target: float = mixture.plan.target_drops.get(self.material, 0)
@@ -134,10 +139,9 @@ class BenchTray:
         self.rows: dict[str, _Row] = {}
         self._extra: list[str] = []
         self.oils_view, self.carriers_view = widgets.VBox(), widgets.VBox()
-        prompt = "+ add another oil or carrier …"
         self.chooser = widgets.Dropdown(
-            options=[(prompt, ""), *_materials()],
-            tooltip=prompt,
+            options=_materials(),
+            tooltip=_ADD,
             layout=widgets.Layout(width="100%", max_width="380px"),
         )
         self.chooser.observe(guard(self.add_material), "value")
@@ -192,6 +196,10 @@ class BenchTray:
         self.rest.disabled = not left
         self.rest.layout.display = None if mixture.plan.target_drops else "none"
 
+    def refresh(self) -> None:
+        """Offer what is on the shelf now."""
+        parts.set_options(self.chooser, _materials())
+
     def list_materials(self, mixture: Mixture) -> dict[str, None]:
         """List the materials planned, in the bottle, or added to the tray."""
         fields = mixture.plan.fields
@@ -206,4 +214,5 @@ class BenchTray:
 def _materials() -> list[tuple[str, str]]:
     oils = sorted(options(catalogue.oil_ids()))
     noted = [(f"{name} — {catalogue.oil(key).note}", key) for name, key in oils]
-    return [*noted, *((f"{name} — carrier", key) for name, key in parts.carrier_options())]
+    poured = ((f"{name} — carrier", key) for name, key in parts.carrier_options())
+    return [(_ADD, ""), *noted, *poured]

@@ -7,8 +7,9 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.blend.document import STRENGTH_BASES
+from blendkit.blend.document import SCALE_STEP, STRENGTH_BASES
 from blendkit.blend.market import Market
+from blendkit.blend.ways import rewrite, with_masses
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
@@ -27,6 +28,8 @@ from blendkit.panels.kit.parts import (
 )
 
 BOTTLES = ("10 mL", "30 mL")
+DROPS, PERCENT, GRAMS = "drops", "% by mass", "grams"
+FIRST_MASS = "0.1 g"  # of an oil that is added to a blend in grams
 _OTHER = "other"
 
 
@@ -35,16 +38,16 @@ class _FixedCounts:
 
     def __init__(self, release: Callable[..., None]) -> None:
         self.words = widgets.HTML()
-        again = button("Share drops by the ratio", release)
+        again = button("Share by the ratio", release)
         self.view = widgets.VBox([self.words, again], layout=widgets.Layout(width="400px"))
 
     def show(self, rows: list[IngredientRow]) -> None:
         """Say how many of the oils are fixed."""
-        fixed = sum(row.is_fixed for row in rows)
+        fixed = sum(row.is_fixed and not row.is_weighed for row in rows)
         which = "every oil" if fixed == len(rows) else f"{fixed} of {counted(len(rows), 'oil')}"
         self.words.value = (
-            f'<p class="bk-faint">The drops of {which} are fixed: ratio, parts and strength do '
-            "not change them. Kept versions stay as they are.</p>"
+            f'<p class="bk-faint">The amount of {which} is fixed: ratio, parts and strength do '
+            "not change it. Kept versions stay as they are.</p>"
         )
         self.view.layout.display = None if fixed else "none"
 
@@ -104,10 +107,14 @@ class BlendEditor:
         )
         self.strength = SlidingNumber("Strength", "20 %", 1, 40, 1, "%")
         self.basis = choice("Strength by", STRENGTH_BASES, "230px")
+        self.way = choice("Oils in", (DROPS, PERCENT, GRAMS), "230px")
+        self.step = unit_box("Scale step", "g", SCALE_STEP, width="230px")
+        self.make = unit_box("Make", "g", width="230px", placeholder="a full bottle")
         self.drops_per_ml = SlidingNumber("Drops in 1 mL", "20", 15, 45, 1)
         self.headspace = unit_box("Left empty", "mL", "0 mL")
         self.botanicals = unit_box("Dried botanicals", "mL", "0 mL")
         self.notes = {note: _Note(note, self._report) for note in NOTES}
+        self.carrier_heading = heading("")
         self.carriers = IngredientRows("carrier", carrier_options(), self._report)
         self.fixed = _FixedCounts(self.share_out_again)
         self.market = MarketChoice(self._report)
@@ -116,7 +123,11 @@ class BlendEditor:
             self.basis, self.drops_per_ml.view, self.headspace, self.botanicals
         )
         self.put(document)
-        for box in (self.name, self.bottle, self.basis, self.headspace, self.botanicals):
+        self.way.observe(self._change_way, "value")
+        for box in (
+            *(self.name, self.bottle, self.basis, self.headspace, self.botanicals),
+            *(self.step, self.make),
+        ):
             box.observe(self._report, "value")
         for number in (self.strength, self.drops_per_ml):
             number.on_change(self._report)
@@ -148,6 +159,10 @@ class BlendEditor:
             "oils": oils,
             "carriers": self.carriers.documents(),
         }
+        if self.is_weighed:
+            document |= {"by": "mass", "step": self.step.quantity}
+            if self.make.quantity:
+                document["make"] = self.make.quantity
         for key, box in (("headspace", self.headspace), ("botanicals", self.botanicals)):
             if box.quantity != "0 mL":
                 document[key] = box.quantity
@@ -159,6 +174,11 @@ class BlendEditor:
             ]
         return document
 
+    @property
+    def is_weighed(self) -> bool:
+        """True for a blend by mass."""
+        return bool(self.way.value != DROPS)
+
     def show(self, document: Mapping[str, Any]) -> None:
         """Set every control from a document; reports one change at the end."""
         self.put(document)
@@ -168,10 +188,13 @@ class BlendEditor:
         """Set every control from a document and report nothing; a box that says it stays."""
         self._quiet = True
         try:
+            document = with_masses(document)
+            self._put_way(document)
             self.name.value = document.get("name", "")
             self.bottle.value = document["bottle"]
             self.strength.value = document["strength"]
-            self.basis.value = document.get("strength_basis", "drops")
+            by = document.get("by", "drops")
+            self.basis.value = document.get("strength_basis", by)
             self.headspace.value = document.get("headspace", "0 mL")
             self.botanicals.value = document.get("botanicals", "0 mL")
             sizes = document.get("drops_per_ml", 20)
@@ -191,6 +214,36 @@ class BlendEditor:
         finally:
             self._quiet = False
 
+    def _put_way(self, document: Mapping[str, Any]) -> None:
+        in_grams = any("mass" in entry for entry in document["oils"])
+        is_weighed = document.get("by") == "mass"
+        self.way.value = DROPS if not is_weighed else GRAMS if in_grams else PERCENT
+        self.step.value = str(document.get("step", SCALE_STEP))
+        self.make.value = str(document.get("make", ""))
+        self._show_way()
+
+    def _show_way(self) -> None:
+        by = "mass" if self.is_weighed else "volume"
+        self.carrier_heading.value = heading(f"Carriers, parts by {by} or %").value
+        for box in (self.step, self.make):
+            box.layout.display = None if self.is_weighed else "none"
+        for note in self.notes.values():
+            fresh = {"mass": FIRST_MASS} if self.way.value == GRAMS else {"parts": 1}
+            note.oils.first_amount = fresh
+
+    def _change_way(self, change: Any) -> None:
+        """Write the same bottle the other way; what cannot be read keeps its ratio."""
+        if self._quiet:
+            return
+        self._quiet = True
+        try:
+            self.way.value = change["old"]
+            before = self.document
+        finally:
+            self._quiet = False
+        way = {DROPS: "drops", PERCENT: "mass", GRAMS: "grams"}[change["new"]]
+        self.show(rewrite(before, way, self.step.quantity))
+
     def use_drop_size(self, oil_id: str, drops_per_ml: float) -> None:
         """Count one oil's drops at a size of its own from now on, or "default" all others."""
         if oil_id == "default":
@@ -199,19 +252,26 @@ class BlendEditor:
             self.drop_sizes[oil_id] = drops_per_ml
             self._report()
 
-    def list_oils(self) -> None:
-        """Offer what is on the shelf now, own lots among it."""
+    def list_materials(self) -> None:
+        """Offer what is on the shelf now, own lots and own materials among it."""
         self._quiet = True
         try:
             for name, note in self.notes.items():
                 note.oils.offer(oil_options(name))
+            self.carriers.offer(carrier_options())
         finally:
             self._quiet = False
 
     def share_out_again(self, *_: Any) -> None:
-        """Release every fixed count, so that the ratio shares the drops out."""
-        for each in self._oil_rows():
-            each.release()
+        """Release every fixed amount, so that the ratio shares the oils out."""
+        self._quiet = True
+        try:
+            self.way.value = PERCENT if self.is_weighed else DROPS
+            self._show_way()
+            for each in self._oil_rows():
+                each.release()
+        finally:
+            self._quiet = False
         self._report()
 
     def accept(self, limit: str, reason: str) -> None:
@@ -248,9 +308,9 @@ class BlendEditor:
 
     def _lay_out(self) -> widgets.Widget:
         notes = [self.notes[note].view for note in NOTES]
-        carriers = row(heading("Carriers, parts by volume"), self.carriers.chooser)
+        carriers = row(self.carrier_heading, self.carriers.chooser)
         bottle = row(self.bottle, self.usual)
-        first = (bottle, self.strength.view, self.fixed.view)
+        first = (bottle, self.way, self.step, self.make, self.strength.view, self.fixed.view)
         return column(*first, *notes, carriers, self.carriers.rows_view).add_class("bk-editor")
 
 

@@ -8,7 +8,7 @@ import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.foundation.errors import Refused
-from blendkit.journal.records import LotRow
+from blendkit.journal.records import LotRow, OwnMaterialRow
 from blendkit.keeping.hand import Document
 from blendkit.panels.bottle.blend_editor import BlendEditor
 from blendkit.panels.bottle.hand import InHand, is_blend
@@ -82,7 +82,8 @@ class BlendPanel(Panel):
         """
         self._stale = stale
         self.saved = SavedBlends(self, *actions)
-        self.hand.watch.follow(self.message.guard(self.editor.list_oils), LotRow)
+        follow = self.message.guard(self.editor.list_materials)
+        self.hand.watch.follow(follow, LotRow, OwnMaterialRow)
         head = row(self.editor.name, self.saved.state, notebook_links(self.notebook))
         head.add_class("bk-head")
         self.message.view.add_class("bk-lasting")  # what is below must not move under a press

@@ -70,6 +70,7 @@ class Calibrator:
         """Offer the oils of a blend, and show what the usual size of oil drops would mean."""
         set_options(self.oil, options(portion.material for portion in filling.oils))
         fields = filling.fields
+        self.rule.layout.display = None if fields.step_kg is None else "none"
         drops_in_all = filling.oil_drops / (fields.liquid_m3 * ML_PER_M3)
         believed, true = (drops_in_all / size for size in (fields.drops_per_ml["default"], 30))
         self.rule.value = (

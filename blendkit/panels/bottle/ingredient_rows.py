@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Mapping
 from html import escape
 from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.foundation.errors import quoted
+from blendkit.foundation.errors import UnknownMaterial, quoted
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
-from blendkit.panels.kit.parts import number_of, set_options
+from blendkit.panels.kit.parts import number_of, set_options, with_unit
 from blendkit.skin.check import marked_name
 
+_AMOUNTS = ("mass", "share", "parts")  # keys of which an entry has one
 _USUALLY = " — usually "
 
 
@@ -41,16 +43,14 @@ class IngredientRow:
         entry: Mapping[str, Any],
         look: _RowLook,
     ) -> None:
-        self.entry = dict(entry)
+        self.entry, self.kind = dict(entry), kind
         self.material = widgets.Dropdown(
             options=_with(options, entry["id"]),
             value=entry["id"],
             tooltip=kind,
             **look.material,
         )
-        self.parts = widgets.Text(
-            value=f"{entry.get('parts', 1)}", continuous_update=False, **look.parts
-        )
+        self.parts = widgets.Text(value=self._amount(), continuous_update=False, **look.parts)
         self.remove = widgets.Button(description="×", **look.remove)
         self.fixed = widgets.HTML()
         controls = [self.material, self.parts, self.remove, self.fixed]
@@ -62,14 +62,25 @@ class IngredientRow:
     def _name_controls(self, _: Any = None) -> None:
         """Name box and button by their material, for those who only hear them."""
         name, _, _ = self.material.label.partition(_USUALLY)
-        self.parts.tooltip, self.remove.tooltip = f"parts of {name}", f"take out {name}"
+        what = "mass" if self.is_weighed else "parts"
+        self.parts.tooltip, self.remove.tooltip = f"{what} of {name}", f"take out {name}"
 
     def show(self, entry: Mapping[str, Any]) -> None:
         """Show another entry of the same material; a box that says it already stays."""
         self.entry = dict(entry)
-        if number_of(self.parts.value) != (parts := entry.get("parts", 1)):
-            self.parts.value = f"{parts}"
+        if number_of(self.parts.value) != number_of(self._amount()):
+            self.parts.value = self._amount()
         self._show_fixed()
+        self._name_controls()
+
+    def _amount(self) -> str:
+        amount = str(next((self.entry[key] for key in _AMOUNTS if key in self.entry), 1))
+        return amount.removesuffix(" g") if self.is_weighed else amount
+
+    def _typed(self) -> float | str:
+        """What the box says: parts, a share, or a mass with its unit."""
+        typed = self.parts.value
+        return with_unit(typed, "g") if self.is_weighed else number_of(typed)
 
     def offer(self, options: list[tuple[str, str]]) -> None:
         """Offer these materials; the one chosen stays."""
@@ -77,24 +88,37 @@ class IngredientRow:
 
     @property
     def is_fixed(self) -> bool:
-        """True where its count of drops is fixed, whatever ratio and strength say."""
-        return "drops" in self.entry
+        """True where its amount is fixed, whatever ratio and strength say."""
+        return "drops" in self.entry or self.is_weighed
+
+    @property
+    def is_weighed(self) -> bool:
+        """True where its amount is typed in grams."""
+        return "mass" in self.entry
 
     def release(self) -> None:
-        """Remove a fixed count, so that the ratio shares its drops out."""
+        """Remove a fixed amount, so that the ratio shares the oils out."""
+        if self.is_weighed:
+            self.entry["parts"] = self.entry.get("parts", 1)
+            self.entry.pop("mass")
+            self.parts.value = self._amount()
         self.entry.pop("drops", None)
         self._show_fixed()
+        self._name_controls()
 
     def _show_fixed(self) -> None:
-        words = f"{_count_in_words(self.entry['drops'])}, fixed" if self.is_fixed else ""
+        counted = "drops" in self.entry
+        words = f"{_count_in_words(self.entry['drops'])}, fixed" if counted else ""
         self.fixed.value = f'<span class="bk-faint">{escape(words)}</span>'
-        self.fixed.layout.display = None if self.is_fixed else "none"
-        self.parts.disabled = self.is_fixed
+        self.fixed.layout.display = None if words else "none"
+        self.parts.disabled = counted
 
     def document(self) -> dict[str, Any]:
         """The entry as the row shows it, good or bad."""
-        parts = number_of(self.parts.value)
-        return {**self.entry, "id": self.material.value, "parts": parts}
+        is_share = self.kind == "carrier" and "%" in self.parts.value
+        key = "mass" if self.is_weighed else "share" if is_share else "parts"
+        others = {name: value for name, value in self.entry.items() if name not in _AMOUNTS}
+        return {**others, "id": self.material.value, key: self._typed()}
 
 
 class IngredientRows:
@@ -108,6 +132,7 @@ class IngredientRows:
         self.changed = changed
         self.look = _RowLook()
         self.rows: list[IngredientRow] = []
+        self.first_amount: dict[str, Any] = {"parts": 1}
         self.rows_view = widgets.VBox()
         self.chooser = widgets.Dropdown(
             options=[("+ add", ""), *options],
@@ -150,7 +175,7 @@ class IngredientRows:
 
     def _choose(self, change: Any) -> None:
         if change["new"]:
-            self._append({"id": change["new"], "parts": 1})
+            self._append({"id": change["new"], **self.first_amount})
             self.chooser.value = ""
             self._draw()
             self.changed()
@@ -167,9 +192,13 @@ class IngredientRows:
 
 
 def _with(options: list[tuple[str, str]], chosen: str) -> list[tuple[str, str]]:
-    """The options with the one chosen, which may be on the shelf no longer."""
-    known = {value for _, value in options}
-    return [*options, *([] if chosen in known else [(str(chosen), chosen)])]
+    """The options with the one chosen: an earlier version, or on the shelf no longer."""
+    if chosen in {value for _, value in options}:
+        return options
+    name = str(chosen)
+    with contextlib.suppress(UnknownMaterial):
+        name = marked_name(chosen)
+    return [*options, (name, chosen)]
 
 
 def _count_in_words(drops: object) -> str:

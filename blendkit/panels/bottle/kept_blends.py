@@ -9,7 +9,6 @@ import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
 from blendkit.foundation import keep
-from blendkit.foundation.units import counted
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.records import BlendRow, Version
 from blendkit.journal.store import Journal
@@ -139,11 +138,10 @@ class SavedBlends:
         elif kept is None:
             state = "not kept yet"
         else:
-            is_same = kept.version.document == present.document["blend"]
+            is_same = hand.is_as_kept(present.document["blend"], kept.version)
             state = f"version {kept.number}{'' if is_same else ', changed since'}"
         blend = getattr(self.panel, "blend", None)
         if blend is not None:
-            drops = counted(blend.total_drops, "drop")
-            typed = blend.to_dict()
-            state = f"{typed['bottle']} · {typed['strength']} · {drops} · {state}"
+            typed, counts = blend.to_dict(), blend.count_in_words(blend.total_drops)
+            state = f"{typed['bottle']} · {typed['strength']} · {counts} · {state}"
         self.state.value = f'<div class="bk-hand">{escape(state)}</div>'

@@ -16,6 +16,7 @@ from blendkit.keeping.clock import TEACHERS, learnt_clock
 from blendkit.keeping.open_store import read_or
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.bottle.calibrator import Calibrator
+from blendkit.panels.bottle.dilutions import Dilutions
 from blendkit.panels.bottle.hand import day_in_hand
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import (
@@ -23,6 +24,7 @@ from blendkit.panels.kit.parts import (
     button,
     column,
     fold,
+    heading,
     row,
 )
 from blendkit.panels.kit.print_button import PrintButton
@@ -86,13 +88,16 @@ class FirstBottlePanel(BlendPanel):
 
     def _folds(self) -> list[widgets.Accordion]:
         """Details under their titles, filled in while they are open only."""
-        self.drops, self.rounding = widgets.HTML(), Findings("Whole drops keep the ratio.")
-        self.chart = ChartView("bottle", "drops_chart", "Whole drops and target ratio, by oil")
+        self.drops, self.rounding = widgets.HTML(), Findings("The amounts keep the ratio.")
+        self.dilutions = Dilutions(self.editor, self.message)
+        self.behaviour = Findings("Nothing is on record; it may cloud or settle all the same.")
+        self.chart = ChartView("bottle", "drops_chart", "Amounts and target ratio, by oil")
         self.limits = ChartView("skin", "limits_chart", "Share of each skin limit, worst first")
         self.bars = ChartView("day", "lasting_chart", "How long each oil is perceived")
+        below = self.dilutions.view, heading("In the bottle"), self.behaviour.view, self.chart
         details = (self.editor.details, self.calibrator.view)
         folds = [
-            fold("Table and rounding", self.drops, self.rounding.view, self.chart),
+            fold("Table and rounding", self.drops, self.rounding.view, *below),
             fold("Drop size and more", *details),
             fold("Every limit", self.limits),
             fold("Each oil through the day", self.bars),
@@ -141,6 +146,8 @@ class FirstBottlePanel(BlendPanel):
         self.chart.rows = drops_rows(self.blend.bottle)
         self.drops.value = sheets.drop_list(self.blend.bottle)
         self.rounding.show(words.remarks(self.blend))
+        self.dilutions.offer(self.blend.bottle)
+        self.behaviour.show(words.behaviour(self.blend.bottle))
 
     def hold(self) -> None:
         """Hold what is shown, to compare with; or remove what is held."""

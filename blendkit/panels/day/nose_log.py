@@ -116,7 +116,7 @@ class NoseLogSection:
     def offer(self, blend: Blend, surface: str) -> None:
         """Offer what can be smelt of a blend, and say what is known of its surface."""
         notes = [note for note in NOTES if note in {part.note for part in blend.oils}]
-        of_oil = options(part.oil.id for part in blend.oils)
+        of_oil = options(oil.id for oil in blend.base_oils)
         self._groups = [*((note, note) for note in notes), *of_oil, ("the whole", WHOLE)]
         for row in self.rows:
             offer(row.group, self._groups)

@@ -71,11 +71,11 @@ class FadeWishes:
     def offer(self, blend: Blend) -> None:
         """Offer the targets of a blend, and forget the result for an earlier one."""
         notes = [note for note in NOTES if note in {part.note for part in blend.oils}]
-        families = sorted({part.oil.family for part in blend.oils if part.oil.family})
+        families = sorted({oil.family for oil in blend.base_oils if oil.family})
         offer(self.lead, [(f"the {note}", note) for note in notes])
         of_family = [(f"{family}, the family", family) for family in families]
         of_note = [(f"{note}, the note", note) for note in notes]
-        of_oil = options(part.oil.id for part in blend.oils)
+        of_oil = options(oil.id for oil in blend.base_oils)
         offer(self.share_of, [*of_family, *of_note, *of_oil])
         held = self.panel.held_blend or blend
         offer(self.left_out, [_NOTHING, *options(p.oil.id for p in held.oils)])

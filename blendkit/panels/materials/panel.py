@@ -8,12 +8,13 @@ import ipywidgets as widgets
 
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
-from blendkit.journal.records import LotRow
+from blendkit.journal.records import LotRow, OwnMaterialRow
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.own_lots import keep_lot
+from blendkit.keeping.own_materials import keep_lot
 from blendkit.keeping.stock_entries import SHELF, current_stock
 from blendkit.materials import catalogue
-from blendkit.materials.analyses import Analysis, read_analysis
+from blendkit.materials.analyses import Analysis
+from blendkit.materials.catalogue import OWN_MARK
 from blendkit.materials.search import ANY, families, find
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.links import notebook_links
@@ -32,10 +33,12 @@ from blendkit.panels.kit.parts import (
     set_options,
     text_box,
     tick,
-    unit_box,
 )
 from blendkit.panels.kit.stock_form import StockForm
 from blendkit.panels.kit.watch import Watch
+from blendkit.panels.materials.ladder import Ladder
+from blendkit.panels.materials.makings import Makings
+from blendkit.panels.materials.own_form import AnalysisBox, OwnMaterials
 from blendkit.showing.shelf import fragments
 from blendkit.showing.shelf.rows import volatility_rows
 from blendkit.skin.check import options
@@ -62,16 +65,23 @@ class ShelfPanel(Panel):
         self.chosen = choice("Sources of", [])
         self.sources = widgets.HTML()
         self.own = OwnLots(self.message, self.update)
+        self.materials = OwnMaterials(self.message, self.take_in)
+        self.makings = Makings(self.message, self.show_stock)
+        self.ladder = Ladder(self.message, self.take_in)
         self.stock = StockForm(self.message, self.show_stock)
-        set_options(self.stock.material, _materials())
         self.stock_list = widgets.HTML()
         look = self.message.guard(self.update)
         for control in (self.search, self.note, self.family):
             control.observe(look, "value")
         self.chosen.observe(self.message.guard(self.show_sources), "value")
-        own = widgets.Accordion([self.own.view])
-        own.set_title(0, "Your own lots")
-        controls = widgets.VBox([self.search, self.note, self.family, self.count, own])
+        own = widgets.Accordion(
+            [self.materials.view, self.makings.view, self.ladder.view, self.own.view],
+            titles=[
+                *("Your own materials", "Make a mixture to keep"),
+                *("Ladder of two materials", "Your own lots"),
+            ],
+        )
+        controls = widgets.VBox([self.search, self.note, self.family, self.count])
         tables = results(
             self.oils,
             heading("Where the figures come from"),
@@ -80,22 +90,41 @@ class ShelfPanel(Panel):
         )
         in_stock = results(heading("Stock"), self.stock_list, hint(_STOCK))
         self.watch, guard = Watch(), self.message.guard
-        self.watch.follow(guard(self.update), LotRow)
+        self.watch.follow(guard(self.refresh), LotRow, OwnMaterialRow)
         self.watch.follow(guard(self.show_stock), *SHELF)
+        left = column(self.stock.view, own)
+        left.layout.max_width = self.stock.view.layout.max_width  # whatever is opened in it
         self.view = panel_frame(
             notebook_links("02_the_shelf"),
             self.message.view,
-            columns(self.stock.view, in_stock),
+            columns(left, in_stock),
             columns(controls, results(self.chart)),
             tables,
             self.watch,
         )
+        set_options(self.stock.material, _materials())
         self.update()
         self.message.guard(self.show_stock)()
+
+    def refresh(self) -> None:
+        """Offer and show what is on record now."""
+        set_options(self.stock.material, _materials())
+        self.materials.refresh()
+        self.ladder.refresh()
+        self.update()
+
+    def take_in(self, material_id: str) -> None:
+        """Show a material that was kept just now, and have its purchase ready to enter."""
+        self.refresh()
+        self.makings.refresh()
+        self.stock.material.value = material_id
+        if material_id in dict(map(reversed, self.makings.mixture.options)):
+            self.makings.mixture.value = material_id
 
     def show_stock(self) -> None:
         """Show what is left, with what the journal's batches used taken off."""
         journal = the_journal()
+        self.makings.refresh()
         self.stock_list.value = fragments.stock_list(current_stock(journal))
         self.stock.refresh(journal)
 
@@ -125,19 +154,14 @@ class OwnLots:
         self.changed = changed
         self.oil = choice("Oil", sorted(options(catalogue.shipped_oils().index)))
         self.lot = text_box("Supplier's lot")
-        self.text = widgets.Textarea(
-            placeholder="Paste the analysis here:\nLinalool 35,2 %\nCamphor tr",
-            tooltip="analysis as text",
-            layout=widgets.Layout(width="380px", height="150px"),
-        )
-        self.limit = unit_box("Reporting limit", "%", placeholder="if stated")
+        self.analysis = AnalysisBox()
         self.partial = tick("It names some constituents only: keep the rest as on record")
         self.understood = widgets.HTML()
         self.read_button = button("Read the analysis", message.guard(self.read))
         self.keep_button = button("Keep this lot", message.guard(self.keep))
         buttons = row(self.read_button, self.keep_button)
         self.view = column(
-            *(self.oil, self.lot, self.text, self.limit, self.partial, buttons, self.understood)
+            *(self.oil, self.lot, self.analysis.view, self.partial, buttons, self.understood)
         )
 
     def read(self) -> None:
@@ -156,16 +180,13 @@ class OwnLots:
         self.message.say(kept if analysis.is_whole else f"{kept} {analysis}")
 
     def _analysis(self) -> Analysis:
-        limit = self.limit.quantity or None
-        whole = not self.partial.value
-        return read_analysis(self.text.value, reporting_limit=limit, whole=whole)
+        return self.analysis.read(whole=not self.partial.value)
 
 
 def _materials() -> list[tuple[str, str]]:
     """Carriers first: they are few, and the largest bottles."""
-    carriers = sorted(options(catalogue.carriers().index), key=lambda each: each[0])
-    oils = sorted(options(catalogue.shipped_oils().index), key=lambda each: each[0])
-    return [*carriers, *oils]
+    oils = (name for name in catalogue.oil_ids() if OWN_MARK not in name)
+    return [*sorted(options(catalogue.carrier_ids())), *sorted(options(oils))]
 
 
 _STOCK = (

@@ -87,7 +87,10 @@ class NearestBlend:
         oil_id = self.oil.value
         found = most_drops_of(self.panel.blend, oil_id, **self._limits())
         name = dict(map(reversed, self.oil.options))[oil_id]
-        self._show(found, f"Most drops of {name}: {found.blend.oil_drops[oil_id]}.")
+        self._show(
+            found,
+            f"Most of {name}: {found.blend.count_in_words(found.blend.oil_drops[oil_id])}.",
+        )
 
     def take(self) -> None:
         """Put the blend found on the panel, its ratio set from its drops."""

@@ -19,14 +19,9 @@ from blendkit.panels.skin.nearest_blend import NearestBlend
 from blendkit.showing.skin import fragments
 from blendkit.showing.skin.rows import limits_rows
 from blendkit.skin.allergens import label_allergens, label_gaps
-from blendkit.skin.cautions import (
-    WEARERS,
-    best_before,
-    cautions_for,
-    old_stock,
-    patch_test_steps,
-)
+from blendkit.skin.cautions import WEARERS, cautions_for, patch_test_steps
 from blendkit.skin.check import findings_in, questions
+from blendkit.skin.keeping_times import best_before, old_stock
 from blendkit.skin.limits import Finding
 from blendkit.skin.uses import places_in_words
 

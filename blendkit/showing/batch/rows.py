@@ -36,7 +36,7 @@ def weighing_rows(batch: Batch) -> list[dict[str, Any]]:
 def shelf_rows(uses: Iterable[Use], on_shelf: Mapping[str, OnShelf]) -> list[dict[str, Any]]:
     """Rows for `shelf_chart`: stock as a share of what a batch needs, least first."""
     rows: list[dict[str, Any]] = []
-    for name, wanted_m3 in needed_m3(uses).items():
+    for name, wanted_m3 in needed_m3(uses, on_shelf).items():
         left_m3 = on_shelf[name].left_m3 if name in on_shelf else 0.0
         short_m3 = wanted_m3 - max(left_m3, 0.0)
         share = max(left_m3, 0.0) / wanted_m3 if wanted_m3 else MOST_SHOWN

@@ -11,21 +11,24 @@ from blendkit.showing.kit.look import INK
 def drops_chart() -> alt.LayerChart:
     """Whole drops and target ratio, oil by oil, of the rows of `drops_rows`.
 
-    Bars are the whole drops, upright strokes the drops the ratio asks for; a count fixed by
-    hand has none.
+    Bars are the amounts, upright strokes what the ratio asks for; one fixed by hand has none.
     """
     base = parts.named_rows().encode(
         y=parts.names_down("label", parts.name_axis()),
         tooltip=[
             alt.Tooltip("label:N", title="oil"),
             alt.Tooltip("note:N"),
-            alt.Tooltip("drops:Q", title="whole drops"),
-            alt.Tooltip("asked:N", title="target drops"),
+            alt.Tooltip("drops:Q", title="amount"),
+            alt.Tooltip("asked:N", title="target"),
             alt.Tooltip("percent:Q", title="% of the oils", format=".1f"),
         ],
     )
     bars = parts.outlined_bars(base, 0.72).encode(
-        x=alt.X("drops:Q", title="drops", axis=alt.Axis(tickMinStep=1, tickCount=6)),
+        x=alt.X(
+            "drops:Q",
+            title="drops (grams where weighed)",
+            axis=alt.Axis(tickMinStep=1, tickCount=6),
+        ),
         color=parts.note_colour(),
     )
     # no stroke where there is no target: a null is left out
@@ -37,8 +40,8 @@ def drops_chart() -> alt.LayerChart:
         bars,
         strokes,
         counts,
-        title="Whole drops and target ratio",
-        subtitle=["bar: whole drops · stroke: what the ratio asks for"],
+        title="Amounts and target ratio",
+        subtitle=["bar: whole drops or steps of the scale · stroke: what the ratio asks for"],
         height=alt.Step(33),
         padding=parts.ROOM_FOR_WORDS,
     )

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from html import escape
 
 from blendkit.blend.filling import Filling, Portion
-from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.showing.kit.look import (
     FAINT_INK,
     FONT,
@@ -100,7 +100,7 @@ def _layers(filling: Filling) -> list[_Layer]:
     for portion in filling.portions:
         if portion.volume_m3:
             top = level - portion.volume_m3 * per_m3
-            amount = _amount(portion)
+            amount = _amount(filling, portion)
             layers.append(_Layer(portion.name, amount, portion.note, top, level))
             level = top
     if level < _TOP - 0.5:
@@ -109,10 +109,10 @@ def _layers(filling: Filling) -> list[_Layer]:
     return layers
 
 
-def _amount(portion: Portion) -> str:
+def _amount(filling: Filling, portion: Portion) -> str:
     if portion.drops is None:
         return f"{show(portion.volume_m3 * ML_PER_M3)} mL"
-    return counted(portion.drops, "drop")
+    return filling.fields.count_in_words(portion.drops)
 
 
 def _spread(middles: list[float]) -> list[float]:

@@ -5,8 +5,9 @@ A page is one self-contained file that prints on one A4 or Letter sheet.
 
 from __future__ import annotations
 
+from blendkit.batch.weighing import decimals_of
 from blendkit.blend.blend import Blend
-from blendkit.blend.filling import Filling
+from blendkit.blend.filling import Filling, Portion
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show
 from blendkit.making import mixing_order
 from blendkit.making.bench_words import strengths_in_words
@@ -18,13 +19,18 @@ from blendkit.skin.check import marked_name
 from blendkit.skin.verdict import Verdict, verdict
 
 MOST_SKIN_SENTENCES = 6
+BEFORE_MIXING = ("insoluble", "sets", "settles", "thick", "hygiene")
 
 
 def drop_list(filling: Filling) -> str:
     """Contents of the bottle, as a small HTML table for a panel."""
     return render(
         "drop_list",
-        rows=[{**row, "name": marked_name(row["material"])} for row in filling.rows()],
+        rows=[
+            {**row, "name": marked_name(row["material"]), "about": _about(filling, portion)}
+            for row, portion in zip(filling.rows(), filling.portions, strict=True)
+        ],
+        weighed=filling.fields.step_kg is not None,
         oil_drops=filling.oil_drops,
         volume_ml=filling.volume_m3 * ML_PER_M3,
         mass_g=filling.mass_kg * G_PER_KG,
@@ -53,11 +59,13 @@ def bench_page(blend: Blend) -> str:
         strength=show(blend.strength_fraction * 100),
         basis=blend.strength_basis,
         actual_strength=show(filling.actual_strength * 100),
-        oil_drops=filling.oil_drops,
+        counted=blend.count_in_words(filling.oil_drops),
+        step_g=(blend.step_kg or 0.0) * G_PER_KG,
+        decimals=f"%.{decimals_of(blend.step_kg or 1e-5)}f",
         steps=step_rows(filling),
         strengths=strengths_in_words(filling),
         drop_sizes=words.drop_sizes_in_words(filling),
-        remarks=words.remarks(blend),
+        remarks=[*words.remarks(blend), *words.behaviour(filling, BEFORE_MIXING)],
         cautions=mixing_order.bench_cautions(filling),
         skin=_skin_in_brief(judged),
     )
@@ -76,6 +84,11 @@ def sniff_page(blend: Blend) -> str:
         error=show(miniature.largest_error * 100, 2) if miniature else "",
         times=mixing_order.SNIFF_TIMES,
     )
+
+
+def _about(filling: Filling, portion: Portion) -> str:
+    """Drops that a weighed oil comes to; empty for what is counted or poured."""
+    return show(filling.drops_like(portion)) if portion.is_weighed else ""
 
 
 def _skin_in_brief(judged: Verdict) -> list[str]:

@@ -46,14 +46,17 @@ def note_table(blend: BlendLike) -> pd.DataFrame:
         portions = [portion for portion in filling.portions if portion.note == note]
         if not portions:
             continue
-        drops = None if note == "carrier" else sum(portion.drops or 0 for portion in portions)
+        whole = [portion.whole_drops for portion in portions]
+        like = sum(map(filling.drops_like, portions)) if note != "carrier" else None
+        if None not in whole:
+            like = sum(count or 0 for count in whole)
+        in_all = sum(map(filling.drops_like, filling.oils))
+        in_all = filling.oil_drops if filling.fields.step_kg is None else in_all
         rows.append(
             {
                 "note": note,
-                "drops": drops,
-                "percent_of_oils_by_drops": None
-                if drops is None
-                else drops / filling.oil_drops * 100,
+                "drops": None if None in whole else like,
+                "percent_of_oils_by_drops": None if like is None else like / in_all * 100,
                 "percent_by_mass": filling.mass_fraction_of_note(note) * 100,
             }
         )
@@ -93,7 +96,8 @@ def bench_sheet(blend: BlendLike) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Columns ``step, action, name, drops, volume_ml, mass_g, done, lot``.
+        Columns ``step, action, name, drops, scale_g, volume_ml, mass_g, done, lot``;
+        `scale_g` is what the scale shows that was set to zero with the empty bottle.
     """
     frame = pd.DataFrame(step_rows(as_blend(blend).bottle)).astype({"drops": "Int64"})
     return frame.assign(done="", lot="")

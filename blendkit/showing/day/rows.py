@@ -8,11 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from blendkit.evaporation.fade_words import in_front, span_of, unknown_holds
+from blendkit.evaporation.fade_words import in_front, not_described, span_of, unknown_holds
 from blendkit.evaporation.forecast import Forecast
 from blendkit.evaporation.lasting import LAST_HOUR, Lasting
+from blendkit.evaporation.wear import Film
 from blendkit.foundation.schema import NOTES
 
+_NO_ANALYSIS = "not known: no analysis"
 SHORTEST_HOURS = 0.05  # where the axis of `lasting_chart` begins
 NOW, HELD = "now", "held for comparison"
 _NAME_HEIGHT = 0.1  # of a strength: a line of words in the smaller chart of a fade
@@ -28,8 +30,10 @@ def fade_rows(found: Forecast, put_on_at: float, series: str = NOW) -> Iterator[
     """Rows for `fade_chart`: the notes of one forecast, from the hour it was put on.
 
     A curve is 0 from where its note is no longer perceived. `named_at` is the height of a
-    note's name behind the last of its rows.
+    note's name behind the last of its rows. A note with oils of which nothing is on record
+    alone has no curve: only its last row, for the name.
     """
+    hidden = _without_curve(found.film)
     perceived = np.where(found.levels >= found.gone, found.strength, 0.0)
     strengths = np.round([perceived, *found.band()], 4)[:, found.rows("note")]
     drawn = np.concatenate([strengths, _strip(in_front(found))])
@@ -40,6 +44,8 @@ def fade_rows(found: Forecast, put_on_at: float, series: str = NOW) -> Iterator[
         notes, names_at, drawn.swapaxes(0, 1).tolist(), strict=True
     ):
         for place, values in enumerate(zip(hours, *of_note, strict=True)):
+            if note in hidden and place < len(hours) - 1:
+                continue
             yield {
                 "note": note,
                 "series": series,
@@ -69,6 +75,7 @@ def day_rows(
             known = not any(oil in unknown for oil, of in oils if of == note)
             gone = span_of(lasting, note).by_clock(put_on_at)
             words = gone if known else "not known in this carrier"
+            words = _NO_ANALYSIS if note in _without_curve(found.film) else words
             shown |= {"words": f"{note} {words}", "named_at": named_at[note]}
         yield shown
 
@@ -89,9 +96,18 @@ def lasting_rows(lasting: Lasting) -> list[dict[str, Any]]:
         words = str(span_of(lasting, lasting.groups[place]))
         if lasting.groups[place] in unknown:
             ends, words = [SHORTEST_HOURS, None, LAST_HOUR], "not known in this carrier"
+        if lasting.groups[place] in not_described(film):
+            ends, words = [SHORTEST_HOURS, None, LAST_HOUR], _NO_ANALYSIS
         own = {"rank": len(rows), "label": name, "note": note, "words": words}
         rows.append(own | dict(zip(("low", "likely", "high"), ends, strict=True)))
     return rows
+
+
+def _without_curve(film: Film) -> set[str]:
+    """Notes all of whose oils are described by nothing on record."""
+    blank = not_described(film)
+    notes = zip(film.oils, film.notes, strict=True)
+    return set(film.notes) - {note for oil, note in notes if oil not in blank}
 
 
 def _apart(heights: list[float], height: float = _NAME_HEIGHT) -> list[float]:

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from blendkit.batch.stock import OnShelf
-from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, ML_PER_M3, show
+from blendkit.making.ladder import Rung
 from blendkit.materials.analyses import Analysis
-from blendkit.materials.catalogue import Oil
+from blendkit.materials.catalogue import (
+    OWN,
+    Carrier,
+    MixedMaterial,
+    Oil,
+    parts_of,
+    steeped_in,
+)
 from blendkit.materials.constituents import constituent
 from blendkit.materials.provenance import provenance
 from blendkit.materials.search import share_by_grade
@@ -38,6 +46,64 @@ def grades_in_words(oil: Oil) -> str:
         return "no usable analysis on record"
     shares = share_by_grade(oil).items()
     return ", ".join(f"{grade} {share * 100:.0f}" for grade, share in shares if share >= 0.005)
+
+
+def own_material(item: Oil | Carrier) -> str:
+    """Parts of an own material, and what is not known of it, as HTML."""
+    parts = parts_of(item)
+    oils = sum(share for part, share in parts if isinstance(part, Oil))
+    return render(
+        "own_material",
+        parts=[(part.name, share * 100) for part, share in parts],
+        oils=oils * 100,
+        is_mixture=isinstance(item, MixedMaterial),
+        density=item.density_kg_per_m3 / KG_PER_M3_PER_G_PER_ML,
+        density_source="" if isinstance(item, Carrier) else item.source,
+        gaps=list(gaps(item)),
+    )
+
+
+def gaps(item: Oil | Carrier) -> Iterator[str]:
+    """What is not known of a material, and what follows, each in one sentence."""
+    for words, lacks in _GAPS:
+        names = [part.name for part, _ in parts_of(item) if lacks(part)]
+        if names:
+            yield f"{words} {', '.join(dict.fromkeys(names))}."
+    if plants := steeped_in(item):
+        yield f"Given off by {', '.join(plants)}: on no record. Skin and label are not settled."
+
+
+_GAPS: tuple[tuple[str, Callable[[Oil | Carrier], bool]], ...] = (
+    (
+        "No analysis, so no skin limit judges it and no fade is shown:",
+        lambda part: isinstance(part, Oil) and not part.composition_known,
+    ),
+    ("No INCI name, so no label:", lambda part: not part.inci),
+    (
+        "Density not measured:",
+        lambda part: isinstance(part, Oil) and part.id.startswith(OWN) and part.grade != "read",
+    ),
+    (
+        "Allergy group not on record, ask the supplier:",
+        lambda part: not isinstance(part, Oil) and not part.allergen_group,
+    ),
+)
+
+
+def makings(labels: Iterable[str]) -> str:
+    """Batches of mixtures by the words of their labels, as HTML; empty without any."""
+    return render("makings", labels=list(labels))
+
+
+def making_page(label: str, instead: str = "") -> str:
+    """The label of one batch of a mixture, to print and cut out; or words instead."""
+    return render("making_label", label=label, instead=instead)
+
+
+def ladder_page(names: tuple[str, str], rungs: tuple[Rung, ...]) -> str:
+    """A ladder as a page: codes to smell by, and below the fold the drops of each."""
+    by_code = sorted(rungs, key=lambda rung: rung.code)
+    return render("ladder", names=names, rungs=rungs, by_code=by_code)
 
 
 def provenance_list(name: str) -> str:

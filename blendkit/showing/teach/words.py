@@ -16,6 +16,7 @@ from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
+from blendkit.materials.amounts import material
 from blendkit.teaching.class_document import Seat
 from blendkit.teaching.plan import DISLIKE, SUN
 
@@ -67,6 +68,8 @@ class Words:
 
     def name(self, material_id: str) -> str:
         """The name of an oil, an own lot or a carrier."""
+        if material_id.startswith(catalogue.OWN):
+            return material(material_id).name
         base, mark, lot = material_id.partition(catalogue.OWN_MARK)
         return f"{self.names[base]}, {lot}" if mark else self.names[base]
 

@@ -1,0 +1,157 @@
+"""How long oils, carriers and blends keep: use-by dates of bottles, best before of a blend."""
+
+from __future__ import annotations
+
+import calendar
+from collections.abc import Mapping
+from datetime import date
+from typing import NamedTuple
+
+from blendkit.blend.fields import Fields
+from blendkit.foundation.errors import BadNumber, Problem
+from blendkit.materials.amounts import material
+from blendkit.materials.catalogue import OWN_MARK, Carrier, MixedMaterial, Oil
+from blendkit.skin.cautions import BY_MAKER, keeping_trigger, materials_of, time_limits
+from blendkit.skin.limits import weakest
+
+_CARRIER_BASIS = "shorter of the usual shelf lives of the carrier, from opening"
+
+
+class UseBy(NamedTuple):
+    """Until when a bottle of an oil or carrier on the shelf should be used up.
+
+    Attributes
+    ----------
+    material, name : str
+    opened_on, use_by : date
+    is_past : bool
+        Whether that day has gone by.
+    advice : str
+    grade, source : str
+    """
+
+    material: str
+    name: str
+    opened_on: date
+    use_by: date
+    is_past: bool
+    advice: str
+    grade: str
+    source: str
+
+
+def old_stock(opened_on: Mapping[str, date], today: date) -> tuple[UseBy, ...]:
+    """Advice on opened bottles, the most overdue first.
+
+    Parameters
+    ----------
+    opened_on : mapping of str to date
+        When each oil or carrier was opened, by id.
+    today : date
+
+    Raises
+    ------
+    BadNumber
+        Lists every bottle opened after `today`.
+    UnknownMaterial
+        No such oil or carrier.
+    """
+    problems = [
+        Problem(name, f"opened on {opened}", f"a day up to {today}")
+        for name, opened in opened_on.items()
+        if opened > today
+    ]
+    if problems:
+        raise BadNumber(problems)
+    shelf = [_use_by(material(name), opened, today) for name, opened in opened_on.items()]
+    return tuple(sorted(shelf, key=lambda bottle: bottle.use_by))
+
+
+def _use_by(item: Oil | Carrier, opened: date, today: date) -> UseBy:
+    if isinstance(item, MixedMaterial) and not item.keeps_months:
+        parts = [_use_by(part, opened, today) for part, _ in item.parts]
+        first = min(parts, key=lambda part: part.use_by)
+        return first._replace(material=item.id, name=item.name)
+    months: float
+    if isinstance(item, MixedMaterial):
+        months, grade, source = item.keeps_months or 0.0, "part-read", BY_MAKER
+        text = f"Keeps {months:g} months, as its maker says."
+    elif isinstance(item, Oil):
+        trigger = keeping_trigger(item)
+        row = next(row for row in time_limits() if row["trigger"] == trigger)
+        months, text, grade, source = (
+            row[key] for key in ("months", "text", "grade", "source")
+        )
+    else:
+        months, grade, source = item.shelf_life_months, item.grade, _CARRIER_BASIS
+        text = f"Usually keeps {months:g} months."
+    last = months_later(opened, int(months))
+    is_past = today > last
+    advice = f"Past its time since {last}: do not use it. {text}" if is_past else text
+    return UseBy(item.id, item.name, opened, last, is_past, advice, grade, source)
+
+
+class BestBefore(NamedTuple):
+    """Until when a mixed blend should be used up.
+
+    Attributes
+    ----------
+    use_by : date
+    weakest : str
+        The oil or carrier that sets the day.
+    assumed_fresh : tuple of str
+        What has no opening date on record and is counted from the day of mixing.
+    grade, source : str
+    """
+
+    use_by: date
+    weakest: str
+    assumed_fresh: tuple[str, ...]
+    grade: str
+    source: str
+
+
+def best_before(
+    blend: Fields, mixed_on: date, opened_on: Mapping[str, date] | None = None
+) -> BestBefore:
+    """Best-before date of a blend: that of the first of its oils and carriers.
+
+    Parameters
+    ----------
+    blend : Blend
+    mixed_on : date
+    opened_on : mapping of str to date, optional
+        When the bottles it is mixed from were opened, by id.
+
+    Notes
+    -----
+    That a mixture keeps no longer than its weakest part is common practice, no published
+    source; each keeping time has the grade of its row.
+    """
+    known = dict(opened_on or {})
+    for mixture in blend.mixtures:  # its parts are as old as it is
+        made = known.get(mixture.id) or known.get(mixture.id.partition(OWN_MARK)[0])
+        if made:
+            known |= {p.id: min(known.get(p.id, made), made) for p, _ in mixture.parts}
+    own = [mixture for mixture in blend.mixtures if mixture.keeps_months]
+    parts = [
+        _use_by(item, min(known.get(item.id, mixed_on), mixed_on), mixed_on)
+        for item in (*materials_of(blend), *own)
+    ]
+    first = min(parts, key=lambda part: part.use_by)
+    fresh = tuple(part.name for part in parts if part.material not in known)
+    grade = weakest([first.grade, "common practice"])
+    return BestBefore(first.use_by, first.name, fresh, grade, first.source)
+
+
+def months_later(day: date, months: int) -> date:
+    """The same day some months later, or the last of that month.
+
+    Examples
+    --------
+    >>> months_later(date(2026, 1, 31), 1)
+    datetime.date(2026, 2, 28)
+    """
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    last = calendar.monthrange(year, month + 1)[1]
+    return date(year, month + 1, min(day.day, last))
