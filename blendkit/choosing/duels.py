@@ -99,14 +99,9 @@ def recipes_of(
     if not 2 <= total <= 200 or oils < 2:
         raise BadNumber([Problem("drops", quoted(total), "2 to 200, of at least two oils")])
     chance = np.random.default_rng(seed)
-    # gaps between bars among the drops: every recipe is as likely as any other
-    places = total + oils - 1
-    bars = np.sort(
-        chance.random((most * _TRIES, places)).argsort(axis=1)[:, : oils - 1], axis=1
-    )
-    edges = np.pad(bars, ((0, 0), (1, 1)), constant_values=-1)
-    edges[:, -1] = places
-    tried = np.unique(np.diff(edges, axis=1) - 1, axis=0)
+    # drawn in two levels, every recipe is as likely as any other
+    ratios = chance.dirichlet(np.ones(oils), most * _TRIES)
+    tried = np.unique(chance.multinomial(total, ratios), axis=0)
     start = np.rint(bottle.drops * total / whole).astype(int)
     start[start.argmax()] += total - start.sum()
     tried = np.vstack([start, tried[(tried != start).any(axis=1)]])
@@ -114,8 +109,7 @@ def recipes_of(
     allowed = np.asarray(tried * (whole / total) @ rows.T <= right).all(axis=1)
     kept = np.flatnonzero(allowed)
     if 0 not in kept:
-        needed = "a blend within the skin limits to start from"
-        raise BadNumber([Problem("blend", "one that is over a limit", needed)])
+        raise BadNumber([Problem("blend", "one over a limit", "a start within the limits")])
     kept = chance.permutation(kept[kept > 0])[: most - 1]
     return Recipes(tuple(bottle.ids), tried[np.r_[0, np.sort(kept)]])
 
@@ -125,17 +119,14 @@ def liking(recipes: Recipes, duels: Sequence[Duel]) -> Belief:
     roots = recipes.roots
     away = ((roots[:, None] - roots) ** 2).sum(axis=2)
     prior = np.exp(-away / (2 * REACH**2)) + _SHRUNK * np.eye(len(roots))
-    slopes = np.zeros((len(duels), len(roots)))
-    for row, duel in enumerate(duels):
-        slopes[row, duel.first] += 1
-        slopes[row, duel.second] -= 1
-    return settle(
-        Belief(np.zeros(len(roots)), prior),
-        lambda likings: (slopes @ likings, slopes),
-        [duel.said for duel in duels],
-        noticed=NOTICED,
-        error=ERROR,
-    )
+    first, second, said = np.array(duels, dtype=int).reshape(-1, 3).T
+    slopes = np.eye(len(roots))[first] - np.eye(len(roots))[second]
+    start = Belief(np.zeros(len(roots)), prior)
+
+    def difference(likings: FloatArray) -> tuple[FloatArray, FloatArray]:
+        return slopes @ likings, slopes
+
+    return settle(start, difference, said.tolist(), noticed=NOTICED, error=ERROR)
 
 
 def favourite(recipes: Recipes, duels: Sequence[Duel]) -> tuple[int, float]:

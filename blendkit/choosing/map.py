@@ -88,8 +88,7 @@ class BlendMap:
         """The recipe nearest to some shares of the corners, and who leads there."""
         wanted = np.asarray(shares, dtype=np.float64)
         if wanted.shape != (_CORNERS,) or not wanted.sum() > 0 or (wanted < 0).any():
-            needed = "three shares, each 0 or more and one above 0"
-            raise BadNumber([Problem("shares", quoted(list(shares)), needed)])
+            raise BadNumber([Problem("shares", quoted(list(shares)), "three, one above 0")])
         target = wanted / wanted.sum() * self.dots[0].sum()
         dot = int(((self.dots - target) ** 2).sum(axis=1).argmin())
         drops = dict(zip(self.bottle.ids, self.drops[dot].tolist(), strict=True))
@@ -134,8 +133,7 @@ def map_of(
     BadNumber
         The corners are not three, share an oil, or have one without drops.
     """
-    counts = {name: count for name, count in blend.oil_drops.items() if count}
-    groups = _groups(blend, corners, counts)
+    counts, groups = _groups(blend, corners)
     bottle = CountedBottle(blend, check.rules_in(blend), {})
     three = [{name: counts[name] for name in own} for own in list(groups.values())[:_CORNERS]]
     total = sum(sum(own.values()) for own in three)
@@ -165,17 +163,19 @@ def _triples(total: int) -> Counts:
 
 
 def _groups(
-    blend: Blend, corners: Mapping[str, Sequence[str]] | None, counts: Mapping[str, int]
-) -> dict[str, tuple[str, ...]]:
-    """Oils of each corner, then of the rest."""
+    blend: Blend, corners: Mapping[str, Sequence[str]] | None
+) -> tuple[dict[str, int], dict[str, tuple[str, ...]]]:
+    """Oils that have drops; and those of each corner, then of the rest."""
+    counts = {name: count for name, count in blend.oil_drops.items() if count}
+    held = [part for part in blend.oils if part.oil.id in counts]
     if corners is None:
-        by_note = {note: [p.oil.id for p in blend.oils if p.note == note] for note in NOTES}
-        corners = {note: [n for n in own if n in counts] for note, own in by_note.items()}
+        notes = [note for note in NOTES if note in {part.note for part in held}]
+        corners = {note: [part.oil.id for part in held if part.note == note] for note in notes}
     groups = {name: tuple(own) for name, own in corners.items()}
     named = [name for own in groups.values() for name in own]
-    is_fit = len(groups) == _CORNERS and all(groups.values())
-    if not is_fit or len({*named}) < len(named) or not {*named} <= {*counts}:
+    is_fit = len(groups) == _CORNERS and all(groups.values()) and {*named} <= {*counts}
+    if not is_fit or len({*named}) < len(named):
         needed = "three corners, each of oils of the blend that have drops, none in two"
         raise BadNumber([Problem("corners", quoted(groups), needed)])
     rest = tuple(name for name in counts if name not in named)
-    return {**groups, REST: rest} if rest else groups
+    return counts, {**groups, REST: rest} if rest else groups

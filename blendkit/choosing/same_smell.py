@@ -167,8 +167,7 @@ def replace_oil(
         words.insert(0, f"No near relative of {name} is on your shelf.")
     words += search.in_words(drops, bound, changes)
     words += [] if shelf is not None else ["No stock is on record: the whole catalogue counts."]
-    overlap = search.overlap(drops)
-    made = bottle.make(drops)
+    made, overlap = bottle.make(drops), search.overlap(drops)
     return Replacement(made, overlap, bound, relative, kinship, tuple(changes), tuple(words))
 
 

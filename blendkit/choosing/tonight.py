@@ -171,9 +171,8 @@ class MoreOils:
             "lengthen" or "bring".
         """
         scents, joins = self.scents, self.joins
-        changed = drops or {}
-        pairs = zip(self.bottle.ids, scents.drops, strict=True)
-        now = np.array([changed.get(name, was) for name, was in pairs])
+        counts = {**dict(zip(self.bottle.ids, scents.drops, strict=True)), **(drops or {})}
+        now = np.array([counts[name] for name in self.bottle.ids])
         strengths = scents.of_oils(np.where(joins, more, now))
         blend, others = strengths[~joins].max(axis=0), strengths[joins]
         with np.errstate(invalid="ignore"):
