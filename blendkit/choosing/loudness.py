@@ -248,9 +248,9 @@ class HeardRatio:
 def heard_ratio(blend: Blend, nose: Nose = NOSE) -> HeardRatio:
     """A starting ratio for a blend's oils and its total of drops.
 
-    Every oil starts with one drop; each further drop goes to the least heard one that a skin
-    limit allows. An oil counts as heard where, at one of `HEARD_HOURS`, none is more than a
-    quarter stronger. The search proves nothing.
+    Every oil starts with one drop; each further drop goes where the least heard oils are then
+    heard best, inside the skin limits. An oil counts as heard where, at one of `HEARD_HOURS`,
+    none is more than a quarter stronger. The search proves nothing.
 
     Raises
     ------
@@ -264,18 +264,19 @@ def heard_ratio(blend: Blend, nose: Nose = NOSE) -> HeardRatio:
         got = f"{counted(total, 'drop')} for {counted(len(drops), 'oil')}"
         got += "".join(f"; one of each breaks {name_of(rule)}" for rule in bottle.over(drops))
         raise BadNumber([Problem("drops", got, "one drop of each oil within the skin limits")])
-    heard, open_to = _heard(bottle, drops, nose), set(range(len(drops)))
-    while drops.sum() < total and open_to:
-        least = min(open_to, key=lambda place: heard[place])
-        more = bottle.with_more(drops, least)
-        if bottle.over(more) or not bottle.has_room(more):
-            open_to.remove(least)
-        else:
-            drops, heard = more, _heard(bottle, more, nose)
+    heard = _heard(bottle, drops, nose)
+    while drops.sum() < total:
+        more = [bottle.with_more(drops, place) for place in range(len(drops))]
+        more = [each for each in more if not bottle.over(each) and bottle.has_room(each)]
+        if not more:
+            break
+        trials = [(each, _heard(bottle, each, nose)) for each in more]
+        drops, heard = max(trials, key=lambda trial: sorted(trial[1].tolist()))
     words = moves_in_words(bottle, drops, np.zeros(0, dtype=int))
     for place, (name, share) in enumerate(zip(bottle.names, heard, strict=True)):
-        why = "" if place in open_to else ", and a skin limit allows no more"
         if share < 1 / LEAD:
+            is_held = bool(bottle.over(bottle.with_more(drops, place)))
+            why = ", and a skin limit allows no more" if is_held else ""
             words.append(f"{name} stays {show(1 / max(share, 1e-3), 2)} times too weak{why}.")
     counts, shares = (dict(zip(bottle.ids, n.tolist(), strict=True)) for n in (drops, heard))
     return HeardRatio(counts, shares, tuple(words))

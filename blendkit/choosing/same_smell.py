@@ -103,7 +103,8 @@ def relatives(
     best = np.zeros(len(bottle.ids))
     for count in range(1, 2 * drops + 1):
         shared = np.minimum(count * scents.per_drop, target) @ weights
-        np.maximum(best, shared / (np.maximum(count * scents.per_drop, target) @ weights), best)
+        either = np.maximum(count * scents.per_drop, target) @ weights
+        best = np.maximum(best, shared / either)
     found = sorted(zip(best.tolist(), bottle.ids, strict=True), key=lambda pair: -pair[0])
     return {name: overlap for overlap, name in found if name != oil_id}
 

@@ -25,7 +25,8 @@ def density(x, said):
 
 
 @pytest.mark.parametrize(
-    "said", [[FIRST], [SECOND] * 2, [FIRST, CANNOT_TELL, FIRST], [CANNOT_TELL] * 4, [1, -1, 1, 0]]
+    "said",
+    [[FIRST], [SECOND] * 2, [FIRST, CANNOT_TELL, FIRST], [CANNOT_TELL] * 4, [1, -1, 1, 0]],
 )
 def test_the_belief_is_near_the_integral_of_the_model(said):
     whole = quad(density, -8, 8, args=(said,))[0]

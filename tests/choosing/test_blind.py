@@ -66,7 +66,8 @@ def test_the_worked_examples_of_the_amendment(beside_published):
 def test_the_chance_is_the_sum_over_all_outcomes(kind, tests, data):
     right, chance = data.draw(st.integers(0, tests)), CHANCE[kind]
     summed = sum(
-        comb(tests, n) * chance**n * (1 - chance) ** (tests - n) for n in range(right, tests + 1)
+        comb(tests, n) * chance**n * (1 - chance) ** (tests - n)
+        for n in range(right, tests + 1)
     )
     assert p_value(right, tests, kind) == pytest.approx(summed, rel=1e-9)
 
