@@ -43,8 +43,8 @@ ROW = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)  # percent by mass of the blotters: 
 ENOUGH_ANSWERS = 8  # independent judgments that the practice asks for
 HEARD_HOURS = (0.0, 0.5, 1.0, 2.0, 4.0, 8.0)  # of wear, at one of which an oil has its turn
 _SAID = {"first": FIRST, "second": SECOND, "cannot tell": CANNOT_TELL}
-# Of ln strength, one sniff each: means of thirty assessors told strengths 10 to 20 % apart
-# right in 83 % of pairs (2021 data), which is 0.15; one nose is taken as less sure (judgement)
+# Of ln strength, one sniff each: means of thirty assessors put strengths 10 to 20 % apart in
+# order in 83 % of pairs (2021 data), which is 0.15; one nose is taken as less sure (judgement)
 _ERROR, _NOTICED = 0.25, 0.1
 _CARRIER = "mct-fractionated-coconut"
 _BLOTTER_SHARE = 0.01  # that curves are read at; a dilution moves along them

@@ -175,7 +175,6 @@ def _groups(
     named = [name for own in groups.values() for name in own]
     is_fit = len(groups) == _CORNERS and all(groups.values()) and {*named} <= {*counts}
     if not is_fit or len({*named}) < len(named):
-        needed = "three corners, each of oils of the blend that have drops, none in two"
-        raise BadNumber([Problem("corners", quoted(groups), needed)])
+        raise BadNumber([Problem("corners", quoted(groups), "three, each of oils with drops")])
     rest = tuple(name for name in counts if name not in named)
     return counts, {**groups, REST: rest} if rest else groups
