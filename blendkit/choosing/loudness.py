@@ -120,7 +120,8 @@ class Loudness:
         """The step of `ROW` that is likeliest to match a reference. [% by mass]"""
         at = math.log(reference_percent / 100 / _BLOTTER_SHARE)
         match = self._match(reference, oil_id, at) - self.belief.mean[self.oils.index(oil_id)]
-        return min(ROW, key=lambda step: abs(math.log(step / 100 / _BLOTTER_SHARE) - match))
+        percent = 100 * _BLOTTER_SHARE * math.exp(min(match, 700.0))
+        return min(ROW, key=lambda step: abs(math.log(step / percent)))
 
     def _match(self, oil_id: str, other: str, at: float) -> float:
         shift = self.belief.mean[self.oils.index(oil_id)] + at
@@ -191,8 +192,8 @@ def read_answer(document: Mapping[str, Any]) -> Answer:
     ]
     said = str(document.get("stronger"))
     if oils[0] == oils[1] or said not in _SAID:
-        needed = f"two oils, and one of {', '.join(map(quoted, _SAID))}"
-        problems.append(Problem("answer", f"{oils}, {quoted(said)}", needed))
+        needed = ", ".join(_SAID)
+        problems.append(Problem("answer", quoted((*oils, said)), f"two oils; {needed}"))
     if not problems and not 0 < min(shares) <= max(shares) <= 1:
         problems.append(Problem("dilution", quoted(shares), "above 0 % and at most 100 %"))
     if problems:

@@ -98,6 +98,15 @@ def test_a_strength_that_is_never_reached_is_infinite():
     assert _smell_of("lavender").shift_for(math.log(1e4)) == math.inf
 
 
+def test_the_next_step_goes_down_as_an_oil_proves_louder():
+    found = match(["patchouli", "lavender"])
+    assert found.next_step("lavender", "lavender", 4.0) == 4.0
+    louder = [Answer("patchouli", 0.01, "lavender", 0.16, FIRST)] * 5
+    louder = match(["patchouli", "lavender"], louder)
+    assert louder.next_step("patchouli", "lavender", 4.0) < 4.0
+    assert louder.next_step("lavender", "patchouli", 16.0) == ROW[-1]
+
+
 def test_an_oil_is_as_loud_as_itself():
     found = match(OILS, [Answer("lavender", 0.04, "lemon", 0.04, FIRST)])
     assert found.drops_as_loud("lavender", "lavender") == pytest.approx((1, 1, 1))
@@ -122,7 +131,7 @@ def test_the_error_of_one_sniff_is_no_smaller_than_that_of_a_panel(beside_publis
     near = (ratio > math.log(1.1)) & (ratio < math.log(1.2))
     expected = norm.cdf(np.median(ratio[near]) / 0.25)
     beside_published(
-        "share of pairs 10 to 20 % apart whose louder one stays louder",
+        "pairs 10 to 20 % apart in order; one nose is taken to do no better than a panel",
         expected, right[near].mean(), 0.5, right[near].mean(),
         source="Rated mixtures of 2021, doi 10.15454/51OVY6 (read)",
     )  # fmt: skip
