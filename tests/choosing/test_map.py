@@ -19,7 +19,7 @@ from tests.tools.skin import blend_of
 
 @pytest.fixture(scope="module")
 def limited():
-    blend = blend_of(["lemongrass", "lavender", "patchouli"], strength="6 %")
+    blend = blend_of(["lemon", "geranium", "patchouli"])
     return blend, map_of(blend)
 
 
@@ -34,12 +34,18 @@ def test_every_recipe_is_a_dot_once(limited):
 def test_the_barred_corner_is_what_the_check_bars(limited):
     blend, found = limited
     rules = check.rules_in(blend)
-    for drops, barred_by in zip(found.drops, found.barred_by, strict=True):
-        counts = dict(zip(found.bottle.ids, drops.tolist(), strict=True))
-        fractions = blend.with_(drops=counts).bottle.mass_fractions()
+    nearly = 0
+    for number, (drops, barred_by) in enumerate(zip(found.drops, found.barred_by, strict=True)):
+        fractions = found.bottle.mass_fractions(drops)
+        if number % 40 == 0:
+            counts = dict(zip(found.bottle.ids, drops.tolist(), strict=True))
+            made = blend.with_(drops=counts).bottle.mass_fractions()
+            assert fractions == pytest.approx({name: made[name] for name in fractions})
         broken = [rule for rule in rules if rule.is_broken_by(fractions)]
         assert bool(barred_by) == bool(broken)
         assert not barred_by or any(f"{r.rule_set}, {r.subject}" == barred_by for r in broken)
+        nearly += any(1 < rule.binding_share(fractions) < 1.05 for rule in broken)
+    assert nearly
     assert any(found.barred_by)
     assert not all(found.barred_by)
 
@@ -88,7 +94,7 @@ def test_other_oils_keep_their_drops():
 
 def test_kept_versions_have_a_place_where_they_have_no_other_oil(limited):
     blend, found = limited
-    place = found.place(blend.with_(drops={"lemongrass": 1, "lavender": 1, "patchouli": 2}))
+    place = found.place(blend.with_(drops={"lemon": 1, "geranium": 1, "patchouli": 2}))
     held = dict(zip(found.corners, place, strict=True))
     assert held == {"top": 0.25, "middle": 0.25, "base": 0.5}
     assert found.place(Blend(example_document())) is None

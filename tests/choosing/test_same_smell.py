@@ -30,7 +30,7 @@ POOL = (
     "lavender", "petitgrain", "geranium", "patchouli", "lemon", "bergamot", "cinnamon-bark",
     "clove-bud", "lemongrass", "litsea-cubeba", "lavandin-grosso", "oakmoss-absolute",
 )  # fmt: skip
-PLENTY = 1e-5
+PLENTY, A_DROP = 1e-5, 6e-8
 
 
 def example():
@@ -43,7 +43,7 @@ def shelves(draw):
     own, more = names[: draw(st.integers(2, 3))], names[3:]
     counts = {name: draw(st.integers(1, 4)) for name in own}
     blend = blend_of(own).with_(drops=counts)
-    left = {name: draw(st.sampled_from([PLENTY, 1e-7])) for name in [*own, *more]}
+    left = {name: draw(st.sampled_from([PLENTY, A_DROP])) for name in [*own, *more]}
     return blend, own[0], left, draw(st.integers(1, 3))
 
 
@@ -94,7 +94,7 @@ def test_what_is_found_keeps_every_condition(data):
     oils = data.draw(st.lists(st.sampled_from(catalogue.oil_ids()), max_size=12, unique=True))
     barred, most = data.draw(st.sets(st.sampled_from(POOL))), data.draw(st.integers(0, 3))
     found = replace_oil(
-        blend, missing, dict.fromkeys(oils, 1e-6), excluded=barred, most_changed=most
+        blend, missing, dict.fromkeys(oils, 2 * A_DROP), excluded=barred, most_changed=most
     )
     made = {name: count for name, count in found.blend.oil_drops.items() if count}
     assert missing not in made
@@ -108,7 +108,7 @@ def test_what_is_found_keeps_every_condition(data):
     assert not any(rule.is_broken_by(fractions) for rule in check.rules_in(found.blend))
     for name in come_in:
         portion = next(p for p in found.blend.bottle.oils if p.material == name)
-        assert portion.volume_m3 <= 1e-6 * (1 + 1e-6)
+        assert portion.volume_m3 <= 2 * A_DROP
     assert 0 <= found.overlap <= found.bound + 1e-6
 
 
@@ -141,6 +141,14 @@ def test_a_shelf_without_a_relative_is_said_to_have_none():
     assert not found.is_near
     assert found.relative_overlap < NEAR
     assert found.sentences[0] == "No near relative of Patchouli is on your shelf."
+
+
+def test_no_more_is_taken_than_the_shelf_holds():
+    plenty = replace_oil(example(), "lavender", {"lavandin-grosso": PLENTY})
+    scarce = replace_oil(example(), "lavender", {"lavandin-grosso": A_DROP})
+    assert plenty.blend.oil_drops["lavandin-grosso"] > 1
+    assert scarce.blend.oil_drops.get("lavandin-grosso", 0) <= 1
+    assert scarce.overlap < plenty.overlap
 
 
 def test_without_stock_on_record_the_catalogue_counts_and_it_says_so():
