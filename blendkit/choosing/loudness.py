@@ -249,9 +249,10 @@ class HeardRatio:
 def heard_ratio(blend: Blend, nose: Nose = NOSE) -> HeardRatio:
     """A starting ratio for a blend's oils and its total of drops.
 
-    Every oil starts with one drop; each further drop goes where the least heard oils are then
-    heard best, inside the skin limits. An oil counts as heard where, at one of `HEARD_HOURS`,
-    none is more than a quarter stronger. The search proves nothing.
+    Every oil starts with one drop; each further drop goes to the least heard one or, where a
+    skin limit bars that, where the least heard ones are then heard best. An oil counts as heard
+    where, at one of `HEARD_HOURS`, none is more than a quarter stronger. The search proves
+    nothing.
 
     Raises
     ------
@@ -267,11 +268,12 @@ def heard_ratio(blend: Blend, nose: Nose = NOSE) -> HeardRatio:
         raise BadNumber([Problem("drops", got, "one drop of each oil within the skin limits")])
     heard = _heard(bottle, drops, nose)
     while drops.sum() < total:
-        more = [bottle.with_more(drops, place) for place in range(len(drops))]
-        more = [each for each in more if not bottle.over(each) and bottle.has_room(each)]
-        if not more:
+        more = [bottle.with_more(drops, int(place)) for place in heard.argsort(kind="stable")]
+        fits = [not bottle.over(each) and bottle.has_room(each) for each in more]
+        if not any(fits):
             break
-        trials = [(each, _heard(bottle, each, nose)) for each in more]
+        tried = more[:1] if fits[0] else [more[place] for place in np.flatnonzero(fits)]
+        trials = [(each, _heard(bottle, each, nose)) for each in tried]
         drops, heard = max(trials, key=lambda trial: sorted(trial[1].tolist()))
     words = moves_in_words(bottle, drops, np.zeros(0, dtype=int))
     for place, (name, share) in enumerate(zip(bottle.names, heard, strict=True)):

@@ -204,9 +204,8 @@ class _Search:
 
     def changes(self, drops: Counts) -> list[Change]:
         """Constituents that change, largest change first."""
-        after = drops @ self.share
-        rows = [Change(*row) for row in zip(self.molecules, self.target, after, strict=True)]
-        rows = [row for row in rows if abs(row.after - row.before) > _PROVED]
+        found = map(Change, self.molecules, self.target, drops @ self.share)
+        rows = [row for row in found if abs(row.after - row.before) > _PROVED]
         return sorted(rows, key=lambda row: -abs(row.after - row.before))
 
     def in_words(self, drops: Counts, bound: float, changes: list[Change]) -> list[str]:
