@@ -15,12 +15,11 @@ import numpy as np
 from blendkit.batch.stock import OnShelf
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.design import MOST_TRIALS, Design, design
+from blendkit.evaporation.design import MOST_TRIALS, Design, design, with_more_oils
 from blendkit.evaporation.targets import SameFade
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
 from blendkit.foundation.units import ML_PER_M3, is_positive_number, show, to_si
-from blendkit.materials import catalogue
 from blendkit.materials.amounts import material, shelf_id
 from blendkit.materials.catalogue import MixedMaterial
 from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle
@@ -134,7 +133,7 @@ def cheaper(
     BadNumber
         No ceiling, an oil without a price, or no whole drops that keep ceiling and rules.
     """
-    start = _with_more_oils(blend, more_oils)
+    start = with_more_oils(blend, more_oils)
     per_ml = _prices(start, prices)
     bottle = CountedBottle(start, rules, {})
     before = bottle_cost(blend, per_ml)
@@ -254,15 +253,6 @@ def _read_ceiling(ceiling: str, before: float, currency: str) -> float:
     if problems or most is None:
         raise BadNumber(problems)
     return most
-
-
-def _with_more_oils(blend: Blend, more_oils: Sequence[str]) -> Blend:
-    """Fix the drops of a blend, and add oils with 0 drops."""
-    new = [catalogue.oil(n) for n in dict.fromkeys(more_oils) if n not in blend.oil_drops]
-    oils = [*blend.to_dict()["oils"], *({"id": oil.id, "note": oil.note} for oil in new)]
-    notes = {**dict.fromkeys((oil.note for oil in new), 1), **blend.note_parts}
-    drops = {**blend.oil_drops, **dict.fromkeys((oil.id for oil in new), 0)}
-    return blend.with_(oils=oils, note_parts=notes, drops=drops)
 
 
 def _count_moved(before: Blend, after: Blend) -> int:

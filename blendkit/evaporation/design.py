@@ -224,6 +224,15 @@ def without(blend: Blend, oil_id: str, instead: Sequence[str] = ()) -> Blend:
     return blend.with_(oils=entries, note_parts=notes, drops=drops)
 
 
+def with_more_oils(blend: Blend, more_oils: Sequence[str]) -> Blend:
+    """A blend with its drops fixed, and further oils at 0 drops, each in its usual note."""
+    new = [catalogue.oil(n) for n in dict.fromkeys(more_oils) if n not in blend.oil_drops]
+    oils = [*blend.to_dict()["oils"], *({"id": oil.id, "note": oil.note} for oil in new)]
+    notes = {**dict.fromkeys((oil.note for oil in new), 1), **blend.note_parts}
+    drops = {**blend.oil_drops, **dict.fromkeys((oil.id for oil in new), 0)}
+    return blend.with_(oils=oils, note_parts=notes, drops=drops)
+
+
 def compare_fades(
     blends: Mapping[str, BlendLike],
     conditions: Mapping[str, Conditions] | None = None,

@@ -110,9 +110,12 @@ def in_front(found: Forecast) -> FloatArray:
     cannot be compared, and share it always.
     """
     logs = found.log_draws[found.rows("note")]
-    near = np.ones_like(logs)
-    if found.way == SMELL:
-        near = (logs >= logs.max(axis=0) - math.log(LEAD)).astype(logs.dtype)
+    return front_chances(logs if found.way == SMELL else np.zeros_like(logs))
+
+
+def front_chances(logs: npt.NDArray[np.floating]) -> FloatArray:
+    """As `in_front`, of what has these logarithms of strength, shape (what, m, draws)."""
+    near = (logs >= logs.max(axis=0) - math.log(LEAD)).astype(logs.dtype)
     return np.asarray((near / near.sum(axis=0)).mean(axis=-1), dtype=np.float64)
 
 

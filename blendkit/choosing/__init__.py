@@ -1,0 +1,1 @@
+"""Choosing the next blend: loudness, replacements, duels, blind tests, a map, tonight."""

@@ -1,0 +1,188 @@
+"""Blind tests of two bottles: codes, balanced orders, and a verdict from the exact binomial.
+
+Paired comparison (ISO 5495) and triangle test (ISO 4120); scopes and an amendment read, the
+tables inside them not. Both force a choice: "no idea" means guess. A triangle is of little use
+where a smell lingers. That no difference was found does not mean that there is none.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import counted, is_whole_number
+
+PAIRED, TRIANGLE = "paired", "triangle"
+ORDERS = {
+    PAIRED: ("AB", "BA"),
+    TRIANGLE: ("AAB", "ABA", "BAA", "BBA", "BAB", "ABB"),
+}
+CHANCE = {PAIRED: 1 / 2, TRIANGLE: 1 / 3}
+LEVEL = 0.05
+# Web pages that quote one another and are no trials: short sniffs, few smells at a sitting
+REST_MINUTES = {"between strips": 5, "after three strips": 20, "on skin": 90}
+_MOST_TESTS = 300  # three-digit codes do not reach further
+_MOST_MORE = 200
+_ONE_SIDED_Z, _TWO_SIDED_Z = 1.6448536269514722, 1.959963984540054
+
+
+class Sitting(NamedTuple):
+    """One test: letters in the order of sniffing, and the code on each strip."""
+
+    order: str
+    codes: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Outcome of a test.
+
+    Attributes
+    ----------
+    p_value : float
+        Chance of as many right answers, or more, by guessing. [-]
+    is_different : bool
+        Whether it is at most `LEVEL`.
+    telling, telling_low, telling_high : float
+        Share of tests in which the nose tells, beyond guessing, and its limits at 95 %, by the
+        normal approximation of ISO 5495 Amd 1:2016; one-sided tests have a low limit only. [-]
+    words : str
+    """
+
+    p_value: float
+    is_different: bool
+    telling: float
+    telling_low: float
+    telling_high: float
+    words: str
+
+
+def plan(kind: str, tests: int, seed: int | None = None) -> list[Sitting]:
+    """Sittings with codes that occur once, every order as often as any other, in random turn.
+
+    Raises
+    ------
+    BadNumber
+        Lists what cannot be used.
+    """
+    problems = _kind_problems(kind)
+    if not is_whole_number(tests, 1, _MOST_TESTS):
+        problems.append(Problem("tests", quoted(tests), f"a whole number, 1 to {_MOST_TESTS}"))
+    if problems:
+        raise BadNumber(problems)
+    chance = random.Random(seed)
+    orders: list[str] = []
+    while len(orders) < tests:
+        orders += chance.sample(ORDERS[kind], len(ORDERS[kind]))
+    codes = iter(chance.sample(range(100, 1000), sum(map(len, orders[:tests]))))
+    return [Sitting(order, tuple(next(codes) for _ in order)) for order in orders[:tests]]
+
+
+def right_one(sitting: Sitting) -> int:
+    """Code of the right answer: the odd one of three, or B of a pair."""
+    letter = next(each for each in "BA" if sitting.order.count(each) == 1)
+    return sitting.codes[sitting.order.index(letter)]
+
+
+def right_answers(sittings: Sequence[Sitting], picked: Sequence[int]) -> int:
+    """Number of picks that are right.
+
+    Raises
+    ------
+    BadNumber
+        A pick is none of its sitting's codes, or there are more or fewer picks than sittings.
+    """
+    pairs = list(zip(sittings, picked, strict=False))
+    if len(sittings) != len(picked) or any(pick not in each.codes for each, pick in pairs):
+        needed = "one pick for each sitting, one of its codes"
+        raise BadNumber([Problem("picks", quoted(list(picked)), needed)])
+    return sum(pick == right_one(each) for each, pick in pairs)
+
+
+def p_value(right: int, tests: int, kind: str, *, two_sided: bool = False) -> float:
+    """Chance of an outcome as clear as this, or clearer, by guessing. [-]
+
+    Two-sided, for a pair where neither direction was expected: of preferences always.
+    """
+    from scipy.stats import binom
+
+    at_least = max(right, tests - right) if two_sided else right
+    tail = float(binom.sf(at_least - 1, tests, CHANCE[kind]))
+    return min(1.0, 2 * tail) if two_sided else tail
+
+
+def least_right(
+    tests: int, kind: str, level: float = LEVEL, *, two_sided: bool = False
+) -> int | None:
+    """Smallest number of right answers at which guessing is no longer likely; None: too few."""
+    for right in range((tests + 1) // 2 if two_sided else 0, tests + 1):
+        if p_value(right, tests, kind, two_sided=two_sided) <= level:
+            return right
+    return None
+
+
+def verdict(right: int, tests: int, kind: str, *, two_sided: bool = False) -> Verdict:
+    """Outcome of a blind test, in figures and words.
+
+    Parameters
+    ----------
+    right : int
+        Right answers; of a preference, those for the second bottle.
+    tests : int
+    kind : str
+        "paired" or "triangle".
+    two_sided : bool, optional
+        See `p_value`; a pair only.
+
+    Raises
+    ------
+    BadNumber
+        Lists what cannot be used.
+    """
+    problems = _kind_problems(kind)
+    if not is_whole_number(tests, 1) or not is_whole_number(right, 0, tests):
+        got = f"{quoted(right)} of {quoted(tests)}"
+        problems.append(Problem("right", got, "whole numbers, no more right than tests"))
+    if kind == TRIANGLE and two_sided:
+        problems.append(Problem("two_sided", "a triangle", "a pair; a triangle has one side"))
+    if problems:
+        raise BadNumber(problems)
+    chance, guessed = p_value(right, tests, kind, two_sided=two_sided), CHANCE[kind]
+    most = max(right, tests - right) if two_sided else right
+    share = most / tests
+    telling = (share - guessed) / (1 - guessed)
+    error = (share * (1 - share) / tests) ** 0.5 / (1 - guessed)
+    z = _TWO_SIDED_Z if two_sided else _ONE_SIDED_Z
+    high = telling + z * error if two_sided else 1.0
+    words = _words(most, tests, kind, chance, two_sided)
+    return Verdict(chance, chance <= LEVEL, telling, telling - z * error, high, words)
+
+
+def more_needed(right: int, tests: int, kind: str, *, two_sided: bool = False) -> int | None:
+    """Further tests after which the same share of right answers would tell; None: never.
+
+    Beyond `_MOST_MORE` it counts as never.
+    """
+    for more in range(1, _MOST_MORE + 1):
+        whole = tests + more
+        if p_value(right * whole // tests, whole, kind, two_sided=two_sided) <= LEVEL:
+            return more
+    return None
+
+
+def _words(right: int, tests: int, kind: str, chance: float, two_sided: bool) -> str:
+    score = f"{right} of {tests}"
+    if chance <= LEVEL:
+        odds = "less than 1 in 1000" if chance < 0.001 else f"1 in {round(1 / chance)}"
+        return f"{score}: they differ for this nose; guessing does as well {odds} times."
+    more = more_needed(right, tests, kind, two_sided=two_sided)
+    if more is None:
+        return f"{score}: about what guessing gives. That does not show them to be the same."
+    return f"{score}: cannot tell yet. At this rate {counted(more, 'more test')} would tell."
+
+
+def _kind_problems(kind: str) -> list[Problem]:
+    return [] if kind in CHANCE else [Problem("kind", quoted(kind), "paired or triangle")]

@@ -1,0 +1,180 @@
+"""A map of a blend between three corners: notes, or any three groups of its oils.
+
+A ternary diagram, as the 2005 diagrams of perfumery that plot the strongest of three
+components (abstract read); the film and the loudness are ours. Each whole-drop recipe is a
+dot, a dot over a skin limit is barred, and a coarser grid shows which corner leads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+
+from blendkit.blend.apportionment import whole_drops
+from blendkit.blend.blend import Blend
+from blendkit.choosing.loudness import NOSE, Counts, FloatArray, Nose
+from blendkit.evaporation.fade_words import front_chances
+from blendkit.evaporation.forecast import forecast
+from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.schema import NOTES
+from blendkit.skin import check
+from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle, name_of
+
+HOURS = (0.0, 1.0, 4.0)
+REST = "the other oils"
+_CORNERS = 3
+_STEPS = 10  # of the grid along a side
+_GRID_DRAWS, _POINT_DRAWS = 32, 128
+
+
+class Point(NamedTuple):
+    """One whole-drop recipe on the map.
+
+    Attributes
+    ----------
+    dot : int
+        Its place among the dots.
+    drops : dict of str to int
+    barred_by : str
+        A skin limit that it breaks; empty where it breaks none that has a figure.
+    leads : ndarray, shape (hours, corners)
+        Chance of each corner to lead. [-]
+    """
+
+    dot: int
+    drops: dict[str, int]
+    barred_by: str
+    leads: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class BlendMap:
+    """All whole-drop recipes between three corners.
+
+    Attributes
+    ----------
+    corners : tuple of str
+        Names of the three; then `REST` where other oils keep their drops.
+    groups : tuple of tuple of str
+        Oil ids of each.
+    dots : ndarray of int, shape (d, 3)
+        Drops of the corners.
+    drops : ndarray of int, shape (d, o)
+        Of each oil of `bottle`.
+    barred_by : tuple of str, length d
+        As of `Point`.
+    grid : ndarray of int, length g
+        Places of the dots where it is known who leads.
+    leads : ndarray, shape (g, hours, corners)
+        As of `Point`.
+    bottle : CountedBottle
+    nose : Nose
+    """
+
+    corners: tuple[str, ...]
+    groups: tuple[tuple[str, ...], ...]
+    dots: Counts
+    drops: Counts
+    barred_by: tuple[str, ...]
+    grid: Counts
+    leads: FloatArray
+    bottle: CountedBottle
+    nose: Nose
+
+    def at(self, shares: Sequence[float]) -> Point:
+        """The recipe nearest to some shares of the corners, and who leads there."""
+        wanted = np.asarray(shares, dtype=np.float64)
+        if wanted.shape != (_CORNERS,) or not wanted.sum() > 0 or (wanted < 0).any():
+            raise BadNumber([Problem("shares", quoted(list(shares)), "three, one above 0")])
+        target = wanted / wanted.sum() * self.dots[0].sum()
+        dot = int(((self.dots - target) ** 2).sum(axis=1).argmin())
+        drops = dict(zip(self.bottle.ids, self.drops[dot].tolist(), strict=True))
+        return Point(dot, drops, self.barred_by[dot], self.leads_at(dot, _POINT_DRAWS))
+
+    def place(self, blend: Blend) -> FloatArray | None:
+        """Shares of the corners in another blend; None where it has oils from outside."""
+        counts = {name: count for name, count in blend.oil_drops.items() if count}
+        held = [sum(counts.get(name, 0) for name in own) for own in self.groups]
+        if not sum(held[:_CORNERS]) or sum(held) < sum(counts.values()):
+            return None
+        return np.array(held[:_CORNERS]) / sum(held[:_CORNERS])
+
+    def leads_at(self, dot: int, draws: int) -> FloatArray:
+        """Chance of each corner to lead at a dot, shape (hours, corners). [-]"""
+        film = self.nose.film_of(self.bottle, self.drops[dot])
+        found = forecast(film, HOURS, draws)
+        of_oils = found.log_draws[found.rows("oil")]
+        logs = np.full((len(self.groups), *of_oils.shape[1:]), -np.inf, dtype=of_oils.dtype)
+        for row, own in zip(logs, self.groups, strict=True):
+            for place, name in enumerate(film.oils):
+                if name in own:
+                    np.maximum(row, of_oils[place], out=row)
+        return front_chances(logs).T
+
+
+def map_of(
+    blend: Blend, corners: Mapping[str, Sequence[str]] | None = None, nose: Nose = NOSE
+) -> BlendMap:
+    """The map of a blend; its other oils keep their drops.
+
+    Parameters
+    ----------
+    blend : Blend
+    corners : mapping of str to sequence of str, optional
+        Three names, each with oils of the blend that have drops; they keep their ratio among
+        themselves. Its three notes, where left out.
+    nose : Nose, optional
+
+    Raises
+    ------
+    BadNumber
+        The corners are not three, share an oil, or have one without drops.
+    """
+    counts, groups = _groups(blend, corners)
+    bottle = CountedBottle(blend, check.rules_in(blend), {})
+    three = [{name: counts[name] for name in own} for own in list(groups.values())[:_CORNERS]]
+    total = sum(sum(own.values()) for own in three)
+    dots = _triples(total)
+    drops = np.tile(bottle.drops, (len(dots), 1))
+    for of_corner, ratio in zip(dots.T, three, strict=True):
+        split = [whole_drops(ratio, count) for count in range(total + 1)]
+        for name in ratio:
+            drops[:, bottle.ids.index(name)] = np.array([n[name] for n in split])[of_corner]
+    rows, right = bottle.inequalities(LEEWAYS[0])
+    limits = [name_of(rule) for rule in bottle.rules if rule.ceiling is not None]
+    limits += ["room in the bottle"] * len(bottle.walls)
+    over = np.asarray(drops @ rows.T > right)
+    barred = tuple(limits[int(each.argmax())] if each.any() else "" for each in over)
+    steps = min(_STEPS, total)
+    away = ((dots[:, None] - _triples(steps) * (total / steps)) ** 2).sum(axis=2)
+    grid = np.unique(away.argmin(axis=0))
+    names, own = tuple(groups), tuple(groups.values())
+    made = BlendMap(names, own, dots, drops, barred, grid, np.empty(0), bottle, nose)
+    return replace(made, leads=np.array([made.leads_at(int(dot), _GRID_DRAWS) for dot in grid]))
+
+
+def _triples(total: int) -> Counts:
+    """All ways to divide a number of drops among three."""
+    pairs = ((a, b) for a in range(total + 1) for b in range(total - a + 1))
+    return np.array([(a, b, total - a - b) for a, b in pairs])
+
+
+def _groups(
+    blend: Blend, corners: Mapping[str, Sequence[str]] | None
+) -> tuple[dict[str, int], dict[str, tuple[str, ...]]]:
+    """Oils that have drops; and those of each corner, then of the rest."""
+    counts = {name: count for name, count in blend.oil_drops.items() if count}
+    held = [part for part in blend.oils if part.oil.id in counts]
+    if corners is None:
+        notes = [note for note in NOTES if note in {part.note for part in held}]
+        corners = {note: [part.oil.id for part in held if part.note == note] for note in notes}
+    groups = {name: tuple(own) for name, own in corners.items()}
+    named = [name for own in groups.values() for name in own]
+    is_fit = len(groups) == _CORNERS and all(groups.values()) and {*named} <= {*counts}
+    if not is_fit or len({*named}) < len(named):
+        raise BadNumber([Problem("corners", quoted(groups), "three, each of oils with drops")])
+    rest = tuple(name for name in counts if name not in named)
+    return counts, {**groups, REST: rest} if rest else groups
