@@ -129,7 +129,7 @@ def choice_groups(plan: ClassPlan, card: ChoiceCard | None = None) -> tuple[Choi
     for note in NOTES:
         oils = tuple(each.oil.id for each in plan.of_note(note))
         if oils:
-            seats = tuple(_of_note(plan, card, note, each.may_use) for each in mixing)
+            seats = tuple(_of_note(plan, card, note, each) for each in mixing)
             groups.append(ChoiceGroup(oils, seats))
     return tuple(groups)
 
@@ -147,12 +147,10 @@ def _blend_group(plan: ClassPlan, mixing: Sequence[SeatPlan]) -> ChoiceGroup:
     return ChoiceGroup(oils, tuple(seats))
 
 
-def _of_note(
-    plan: ClassPlan, card: ChoiceCard | None, note: str, may_use: Sequence[str]
-) -> Outcomes:
+def _of_note(plan: ClassPlan, card: ChoiceCard | None, note: str, seat: SeatPlan) -> Outcomes:
     """Outcomes of one seat and note: picks in turn until the note's drops are filled."""
     oils = plan.of_note(note)
-    wanted = plan.note_drops[note]
+    wanted = plan.drops_by_note(seat.most_drops)[note]
     caps = [card.caps[each.oil.id] if card else wanted for each in oils]
     suns = [card.suns.get(each.oil.id, 0) if card else 0 for each in oils]
     budget = card.most_suns if card else 0
@@ -166,7 +164,7 @@ def _of_note(
             fits = {}
             for place, each in enumerate(oils):
                 most = min(caps[place], room, bright // suns[place] if suns[place] else room)
-                if taken[place] == 0 and most > 0 and each.oil.id in may_use:
+                if taken[place] == 0 and most > 0 and each.oil.id in seat.may_use:
                     fits[place] = most
             if not fits:
                 done[taken] += chance

@@ -36,7 +36,10 @@ _KEYS = dict.fromkeys(
     ),
     False,
 )  # fmt: skip
-_SEAT_KEYS = dict.fromkeys(("name", "wearers", "sun_afterwards", "dislikes"), False)
+_TOO_YOUNG = "child under 3"
+_SEAT_KEYS = dict.fromkeys(
+    ("name", "wearers", "sun_afterwards", "dislikes", "strength_cap"), False
+)
 _OIL_KEYS = dict.fromkeys(("id", "note", "popularity", "bottles"), False)
 _BLEND_KEYS = dict.fromkeys(("blend", "popularity"), False)
 _SIZE_KEYS = ("bottle", "headspace")  # a set blend takes those of the class
@@ -131,13 +134,27 @@ class _Reader(FieldReader):
         some = "one of " + ", ".join(WEARERS)
         wearers, dislikes = entry.get("wearers", ()), entry.get("dislikes", ())
         oils = catalogue.oil_ids()
+        known = self._words(f"{where}, wearers", wearers, tuple(WEARERS), some)
+        if _TOO_YOUNG in known:
+            fix = "Nothing of this class goes on a child under three: give this seat no bottle."
+            self.add(f"{where}, wearers", quoted(_TOO_YOUNG), "three years or older", fix)
         return Seat(
             number,
             self._one_line(f"{where}, name", entry.get("name", "")),
-            self._words(f"{where}, wearers", wearers, tuple(WEARERS), some),
+            known,
             bool(sun),
             self._words(f"{where}, dislikes", dislikes, oils, "an id on record"),
+            self._share(f"{where}, strength_cap", entry.get("strength_cap")),
         )
+
+    def _share(self, where: str, value: object) -> float | None:
+        """A share above 0 and up to 1, or None where nothing was typed. [-]"""
+        if value is None:
+            return None
+        share = attempt(self.problems, to_si, value, "dimensionless", name=where)
+        if share is not None and not 0 < share <= 1:
+            self.add(where, quoted(value), 'above 0 % and up to 100 %, such as "5 %"')
+        return share
 
     def _words(
         self, where: str, given: object, known: tuple[str, ...], needed: str

@@ -65,6 +65,20 @@ class TestPlan:
         assert max(caps.values()) > 0
         assert {row["table"] for row in panel.run.chart.rows} == {"table 1", "table 2"}
 
+    def test_many_conditions_of_a_seat_show_with_their_marks_and_sentences(self, panel):
+        type_in(panel.editor.people, 0, name="Bo", answers="b g h", cap="5")
+        seat = panel.plan.seats[0]
+        assert len(seat.wearers) == 3
+        assert seat.strength_cap == pytest.approx(0.05)
+        assert panel.editor.people.rows[0]["answers"] == "b g h"
+        assert "strong scent" in panel.seats.picture.value
+        assert "Bo: at most 10 drops (5 %, as typed)" in panel.seats.words.view.value
+        for count in range(3):
+            oil = list(panel.card.caps)[count]
+            type_in(panel.editor.people, 0, **{f"dislike{count or ''}": oil})
+        assert len(panel.plan.seats[0].dislikes) == 3
+        assert panel.editor.people.columns[-1]["key"] == "dislike3"
+
     def test_an_exclusion_of_a_seat_leaves_its_oil_out(self, panel):
         type_in(panel.editor.people, 0, name="Ada", dislike="lavender")
         assert "Ada, Lavender: does not like it" in panel.seats.picture.value
@@ -238,6 +252,22 @@ class TestResults:
         assert "30 drops of Lemon; the card allows" in words
         assert "over a limit" in words
 
+    def test_what_a_seat_leaves_out_is_said_and_kept_without_its_reason(self, panel):
+        type_in(panel.editor.people, 0, name="Ada", answers="A J")
+        type_in(panel.results.grid, 0, lemon="1", carrier="sweet-almond")
+        type_in(panel.results.grid, 1, lavender="2")
+        panel.results.check()
+        words = panel.results.findings.view.value
+        assert "Ada, has Lemon: leave it out (sun afterwards)" in words
+        assert "Ada, has Sweet almond: leave it out (nut allergy)" in words
+        assert "1 bottle to look at first" in panel.results.message.view.value
+        panel.results.keep()
+        assert {version.why for version in the_journal().all(Version)} == {
+            "made in class: Spring evening (invented)",
+            "made in class: Spring evening (invented); has Lemon, Sweet almond, "
+            "left out by this seat",
+        }
+
     @pytest.mark.parametrize("day", ["", "yesterday", "2026-02-30"])
     def test_a_day_that_is_none_is_said(self, panel, day):
         type_in(panel.results.grid, 0, lemon="3")
@@ -280,9 +310,10 @@ class TestHandedIn:
         panel = teach()
         panel.gathered.folder.value = str(box)
         html = panel.gathered.seats.value
-        assert "over</b> Bergamot" in html
+        assert "over a limit: Bergamot" in html
         assert MARKUP not in html
         assert "Not to be mixed as handed in" in html
+        assert "belongs to no seat of this class" in html
         over = {row["seat"]: row["words"] for row in panel.gathered.chart.rows}
         assert re.match(r"over \d limit", over[MARKUP])
 

@@ -268,7 +268,7 @@ def test_set_blends_have_recipes_with_their_whole_drops():
 @pytest.mark.parametrize(
     "fields",
     [
-        {"seats": [{"wearers": ["child under 3"]}]},
+        {"seats": [{"dislikes": [each["id"] for each in example_class()["oils"]]}]},
         {"seats": 1, "oils": [{"id": "lavender"}], "note_parts": {"middle": 1}},
         {"seats": 200},
         {"name": ""},

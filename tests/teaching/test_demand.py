@@ -210,7 +210,7 @@ def test_a_palette_with_one_oil_needs_all_of_it():
 
 
 def test_a_class_in_which_nobody_can_mix_is_refused():
-    plan = a_class(seats=[{"wearers": ["child under 3"]}])
+    plan = a_class(seats=[{"strength_cap": "0.1 %"}])  # not one drop
     with pytest.raises(BadClass, match="nobody who can mix"):
         demand_of(plan)
 

@@ -12,11 +12,10 @@ from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
-from blendkit.skin.cautions import WEARERS
 from blendkit.skin.check import options
+from blendkit.teaching.intake import letters_of, read_answers
 
 MOST_SEAT_ROWS = 60
-_YES = "yes"
 _NOTHING = ("–", "")
 _OIL_KEYS = ("id", "note", "popularity", "bottles")
 # what has no control of its own comes back as it came
@@ -67,7 +66,7 @@ class ClassEditor:
             number.on_change(self._report)
         for grid in (self.palette, self.carriers):
             grid.observe(self._grow, "rows")
-        self.people.observe(self._report, "rows")
+        self.people.observe(self._follow_people, "rows")
 
     @property
     def document(self) -> dict[str, Any]:
@@ -186,22 +185,28 @@ class ClassEditor:
         self.people.use_columns(self._people_columns())
         self._report()
 
+    def _follow_people(self, _: Any) -> None:
+        self.people.use_columns(self._people_columns())
+        self._report()
+
     def _report(self, *_: Any) -> None:
         if not self._quiet:
             self._changed()
 
     def _people_columns(self) -> list[GridColumn]:
-        wearers = [_NOTHING, *((name, name) for name in WEARERS)]
-        disliked = [name for key in _DISLIKES for name in _filled(self.people.rows, key)]
+        # as many columns as the seat with the most dislikes has, and one more
+        most = max((len(_disliked(row)) for row in self.people.rows), default=0)
+        disliked = [name for row in self.people.rows for name in _disliked(row)]
         ids = dict.fromkeys([*_filled(self.palette.rows, "id"), *disliked])
         oils = [_NOTHING, *options(ids)]
         return [
             GridColumn("name", "Name, if you like", "150px"),
-            GridColumn("wearer", "Who wears it", "200px", wearers),
-            GridColumn("wearer2", "and is also", "150px", wearers),
-            GridColumn("sun", "Sun afterwards", "76px", [_NOTHING, (_YES, _YES)]),
-            GridColumn("dislike", "Does not like", "160px", oils),
-            GridColumn("dislike2", "nor", "150px", oils),
+            GridColumn("answers", "Letters ticked on the form", "130px"),
+            GridColumn("cap", "Strength at most, %", "80px"),
+            *(
+                GridColumn(f"dislike{n or ''}", "nor" if n else "Does not like", "160px", oils)
+                for n in range(most + 1)
+            ),
         ]
 
     def _lay_out(self) -> widgets.Widget:
@@ -226,28 +231,30 @@ def _filled(rows: Sequence[Mapping[str, Any]], key: str) -> list[str]:
 
 def _seat(row: Mapping[str, Any]) -> dict[str, Any]:
     """One seat as the document of a class has it."""
-    seat: dict[str, Any] = {}
-    if cell_text(row, "name"):
-        seat["name"] = cell_text(row, "name")
-    for key, columns in (("wearers", ("wearer", "wearer2")), ("dislikes", _DISLIKES)):
-        chosen = [cell_text(row, column) for column in columns if cell_text(row, column)]
-        if chosen:
-            seat[key] = list(dict.fromkeys(chosen))
-    if cell_text(row, "sun"):
-        seat["sun_afterwards"] = True
-    return seat
+    seat = {
+        "name": cell_text(row, "name"),
+        **read_answers(cell_text(row, "answers")),
+        "dislikes": list(dict.fromkeys(_disliked(row))),
+        "strength_cap": parts.with_unit(cell_text(row, "cap"), "%"),
+    }
+    return {key: value for key, value in seat.items() if value}
 
 
-_DISLIKES = ("dislike", "dislike2")
+def _disliked(row: Mapping[str, Any]) -> list[str]:
+    return [
+        cell_text(row, key) for key in sorted(row) if key.startswith("dislike") and row[key]
+    ]
 
 
 def _seat_row(entry: Mapping[str, Any]) -> dict[str, str]:
-    """One seat of a document, as the grid shows it: two of each kind at most."""
-    row = {"name": str(entry.get("name", ""))}
-    for key, columns in (("wearers", ("wearer", "wearer2")), ("dislikes", _DISLIKES)):
-        row |= dict(zip(columns, map(str, entry.get(key, ())), strict=False))
-    if entry.get("sun_afterwards"):
-        row["sun"] = _YES
+    """One seat of a document, as the grid shows it."""
+    row = {
+        "name": str(entry.get("name", "")),
+        "answers": letters_of(entry),
+        "cap": str(entry.get("strength_cap", "")),
+    }
+    dislikes = enumerate(entry.get("dislikes", ()))
+    row |= {f"dislike{n or ''}": str(name) for n, name in dislikes}
     return {key: value for key, value in row.items() if value}
 
 

@@ -6,11 +6,14 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
+from blendkit.foundation.units import counted
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.showing.teach import fragments as class_fragments
 from blendkit.showing.teach import rows as class_rows
-from blendkit.teaching.hand_in import CannotHandIn, drop_box, gather
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.free_choice import ChoiceCard
+from blendkit.teaching.hand_in import CannotHandIn, Gathered, drop_box, gather
 
 _HINT = (
     "With laptops, every learner’s panel has a button “Hand in”. The "
@@ -23,6 +26,8 @@ class GatheredSection:
 
     def __init__(self) -> None:
         self.message = parts.Message()
+        self._class: tuple[ClassPlan, ChoiceCard | None] | None = None
+        self._gathered = Gathered((), ())
         box = drop_box()
         self.folder = parts.text_box(
             "Folder", str(box or ""), "420px", placeholder="of the class"
@@ -39,6 +44,11 @@ class GatheredSection:
         if box:
             self.message.guard(self.look)()
 
+    def offer(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
+        """Judge what was handed in by this class."""
+        self._class = plan, card
+        self._show()
+
     def look_where_typed(self) -> None:
         """Read the folder that was typed, if any."""
         if self.folder.value.strip():
@@ -53,15 +63,20 @@ class GatheredSection:
         try:
             if not text:
                 raise CannotHandIn("Folder: got nothing; needs the folder of the class.")
-            gathered = gather(Path(text))
+            self._gathered = gather(Path(text))
         except CannotHandIn:
             parts.grey(self.found, stale=True)
             raise
         parts.grey(self.found, stale=False)
-        self._show_chart(class_rows.gathered_rows(gathered.seats))
-        self.seats.value = class_fragments.gathered_list(gathered.seats)
-        self.remarks.show(gathered.remarks)
-        self.message.say(f"{len(gathered.seats)} seats have handed in.")
+        self._show()
+        self.message.say(f"{counted(len(self._gathered.seats), 'seat')} handed in.")
+
+    def _show(self) -> None:
+        found = self._gathered
+        if self._class:
+            self._show_chart(class_rows.gathered_rows(found.seats))
+            self.seats.value = class_fragments.gathered_list(found.seats, *self._class)
+            self.remarks.show(found.remarks)
 
     def _show_chart(self, rows: list[dict[str, object]]) -> None:
         self.chart.rows = rows

@@ -27,6 +27,7 @@ from blendkit.panels.teaching.sections import (
     PlanSection,
     RunSection,
 )
+from blendkit.showing.teach.fragments import condition_letters
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
@@ -102,6 +103,7 @@ class TeachPanel(parts.Panel):
         self.card, refused = _card(self.plan)
         for section in self._sections():
             section.offer(self.plan, self.card)
+        self.gathered.offer(self.plan, self.card)
         if refused:
             self.choices.message.refuse(refused, self.choices.found)
 
@@ -130,7 +132,9 @@ class TeachPanel(parts.Panel):
         """Open the kept class that was chosen."""
         if self.opener.value:
             label, row = self.opener.label, the_journal().get(ClassRow, self.opener.value)
-            self.show(read_class(row.document).to_dict())
+            self.show(
+                row.document
+            )  # an older one may be refused: in the controls it can be mended
             self.message.say(f"Opened {label}.")
 
     def _sections(self) -> tuple[ClassSection, ...]:
@@ -144,7 +148,8 @@ class TeachPanel(parts.Panel):
         picture = parts.results(self.seats.view)
         picture.add_class("bk-seen-first")
         # the same picture is next to the plan and below the seats
-        people = [self.editor.people, self.editor.people_note, self.seats.picture]
+        letters = parts.hint(f"Letters of the intake form: {condition_letters()}.")
+        people = [letters, self.editor.people, self.editor.people_note, self.seats.picture]
         return [
             ("Plan", parts.columns(what, picture)),
             (

@@ -12,9 +12,9 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.teaching.sections import ClassSection
-from blendkit.showing.teach.rows import limits_over
-from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_document import ClassPlan, Seat
 from blendkit.teaching.free_choice import ChoiceCard
+from blendkit.teaching.judging import Judgement, judge
 from blendkit.teaching.plan import SeatPlan, seat_plans
 from blendkit.teaching.results import SeatBottle, seat_bottles
 
@@ -73,14 +73,22 @@ class ResultsSection(ClassSection):
     def check(self) -> None:
         """Check the grid, and list where a bottle breaks the card or a limit."""
         bottles = self._checked()
-        self.message.say(f"{counted(len(bottles), 'bottle')} can be kept.")
+        held = [each for each in self._judged(bottles).values() if each.left_out or each.broken]
+        words = f"{counted(len(bottles), 'bottle')} checked"
+        mind = f"{counted(len(held), 'bottle')} to look at first: see below"
+        self.message.say(f"{words}; {mind}." if held else f"{words}; all can be kept.")
 
     def keep(self) -> None:
         """Keep every bottle as a version and a batch of its own."""
         bottles = self._checked()
         assert self.plan is not None  # else `read` has refused
         journal = the_journal()
-        kept = keep_bottles(journal, self.plan, bottles, _day(self.made_on.value))
+        left_out = {
+            seat: [name for name, _ in found.left_out]
+            for seat, found in self._judged(bottles).items()
+        }
+        day = _day(self.made_on.value)
+        kept = keep_bottles(journal, self.plan, bottles, day, left_out)
         new = [one for one in kept if one.lot]
         before = len(kept) - len(new)
         already = f" {counted(before, 'bottle')} had been kept before." if before else ""
@@ -99,16 +107,28 @@ class ResultsSection(ClassSection):
         self.findings.show(self._warnings(bottles))
         return bottles
 
+    def _judged(self, bottles: list[SeatBottle]) -> dict[str, Judgement]:
+        assert self.plan is not None  # else `read` has refused
+        return {
+            one.seat: judge(self.plan, self.card, self._seat_of(one.seat), one.blend)
+            for one in bottles
+        }
+
+    def _seat_of(self, name: str) -> Seat | None:
+        """The seat of the row with a name: a name may be typed over in this grid."""
+        assert self.plan is not None
+        rows = zip(self.grid.rows, self.plan.seats, strict=False)
+        by_row = {cell_text(row, "seat"): seat for row, seat in rows}
+        return by_row.get(name)
+
     def _warnings(self, bottles: list[SeatBottle]) -> list[str]:
-        sentences = []
-        for bottle in bottles:
-            broken = self.card.check_mix(bottle.drops) if self.card else []
-            sentences += [f"{bottle.seat}, against the card: {one}" for one in broken]
-            sentences += [
-                f"{bottle.seat}, over a limit: {one}." for one in limits_over(bottle.blend)
-            ]
+        sentences = [
+            f"{seat}, {one}" if one[0] != "◐" else f"{seat} {one}"
+            for seat, found in self._judged(bottles).items()
+            for one in found.sentences
+        ]
         return sentences or [
-            "Every bottle keeps to the card, and none is over a limit on record."
+            "Every bottle keeps to its seat and the card; none is over a limit on record."
         ]
 
 

@@ -7,10 +7,12 @@ from collections.abc import Mapping, Sequence
 from blendkit.materials import catalogue
 from blendkit.materials.search import names_of
 from blendkit.showing.kit.rendering import render
-from blendkit.showing.teach.rows import limits_over
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
+from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.hand_in import HandedIn
+from blendkit.teaching.intake import CONDITIONS
+from blendkit.teaching.judging import judge
 from blendkit.teaching.plan import seat_plans
 from blendkit.teaching.run_sheet import RunSheet
 
@@ -21,7 +23,20 @@ def seat_picture(plan: ClassPlan) -> str:
     carriers = {each.id: each.name for each in plan.carriers}
     heads = _short([oil.name for oil in oils])
     seats = seat_plans(plan)
-    return render("class_seats", oils=oils, heads=heads, seats=seats, carriers=carriers)
+    cautions: dict[tuple[int, str], str] = {
+        (found.seat.number, each.material): f"{each.because}: {each.text}"
+        for found in seats
+        for each in found.cautions
+    }
+    return render(
+        "class_seats", oils=oils, heads=heads, seats=seats, carriers=carriers,
+        cautions=cautions,
+    )  # fmt: skip
+
+
+def condition_letters() -> str:
+    """Letters of the intake form, with the condition of each."""
+    return "; ".join(f"{letter} {name}" for letter, name in CONDITIONS.items())
 
 
 def _short(names: list[str]) -> list[str]:
@@ -46,9 +61,14 @@ def run_list(sheet: RunSheet) -> str:
     return render("class_run", rows=rows)
 
 
-def gathered_list(seats: Sequence[HandedIn]) -> str:
-    """Blends handed in, by seat, with the limits each is over."""
-    return render("class_gathered", seats=seats, limits_over=limits_over, drops=_drops_in_words)
+def gathered_list(seats: Sequence[HandedIn], plan: ClassPlan, card: ChoiceCard | None) -> str:
+    """Blends handed in, by seat, with what breaks the seat's rules, the card or a limit."""
+
+    def found(one: HandedIn) -> Sequence[str]:
+        seat = plan.seat_named(one.seat)
+        return judge(plan, card, seat, one.blend).sentences if one.blend else ()
+
+    return render("class_gathered", seats=seats, found=found, drops=_drops_in_words)
 
 
 def _drops_in_words(drops: Mapping[str, int]) -> str:

@@ -62,26 +62,28 @@ def limits_card(plan: ClassPlan, card: ChoiceCard | None = None, language: str =
     """
     words, card = words_in(language), card or card_of(plan)
     fullest = float(card.proofs[0].worst_share) * 100 if card.proofs else 0.0
-    seats = [line for found in seat_plans(plan) if (line := _seat_in_words(found, words))]
+    each = (_seat_in_words(found, words, plan.total_drops) for found in seat_plans(plan))
+    seats = [line for line in each if line]
     return _page("class_card", plan, words, card=card, seats=seats, share=words.number(fullest))
 
 
-def _seat_in_words(found: SeatPlan, words: Words) -> str:
-    """Restrictions of one seat; "" where there are none."""
-    by_reason: dict[str, list[str]] = {}
-    for each in found.leaves_out:
-        by_reason.setdefault(each.because, []).append(each.oil)
+def _seat_in_words(found: SeatPlan, words: Words, most: int) -> str:
+    """Restrictions of one seat for the room, without name and reasons; "" where none."""
     sentences = []
-    for reason, oils in by_reason.items():
-        without = words.say("card_without", names=words.listed(oils))
-        sentences.append(f"{without} ({words.because(reason)})")
+    if found.leaves_out:
+        oils = [each.oil for each in found.leaves_out]
+        sentences.append(words.say("card_without", names=words.listed(oils)))
+    if found.most_drops < most:
+        drops = words.counted(found.most_drops, "drop")
+        sentences.append(words.say("card_cap", n=drops))
     if not found.may_use:
         sentences = [words.say("card_nothing")]
     if found.carrier is None:
         sentences.append(words.say("card_no_carrier"))
     elif found.needs_other_carrier:
         sentences.append(words.say("card_carrier", name=words.name(found.carrier)))
-    return f"{words.seat(found.seat)}: {'; '.join(sentences)}" if sentences else ""
+    number = words.say("seat", n=found.seat.number)
+    return f"{number}: {'; '.join(sentences)}" if sentences else ""
 
 
 def station_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
@@ -128,10 +130,11 @@ def _blank_recipe(
     plan: ClassPlan, card: ChoiceCard, found: SeatPlan, words: Words
 ) -> dict[str, Any]:
     oils = [o for o in plan.oils if o.oil.id in found.may_use and card.caps[o.oil.id]]
-    line = _seat_in_words(found, words)
+    line = _seat_in_words(found, words, plan.total_drops)
     return {
         "title": "",
-        "seat": words.seat(found.seat),
+        "most": found.most_drops,
+        "seat": words.say("seat", n=found.seat.number),
         "rows": [{"material": each.oil.id, "note": each.note} for each in oils],
         "oils": [each.oil.id for each in oils],
         "carriers": [found.carrier] if found.carrier else [],

@@ -5,16 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from blendkit.blend.blend import Blend
 from blendkit.blend.filling import MIXING_ORDER
-from blendkit.foundation.units import counted, show, show_ml
+from blendkit.foundation.units import counted, show_ml
 from blendkit.materials.search import names_of
-from blendkit.skin.check import findings_in
-from blendkit.skin.limits import Finding
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.hand_in import HandedIn
+from blendkit.teaching.judging import limits_over
 from blendkit.teaching.run_sheet import RunSheet
 
 EVERYBODY, EXERCISES = "everybody", "exercises"
@@ -117,17 +115,3 @@ def gathered_rows(seats: Sequence[HandedIn]) -> list[dict[str, Any]]:
                     }
                 )
     return rows
-
-
-def limits_over(blend: Blend | None) -> list[str]:
-    """The limits that a blend does not keep, the furthest first, in words."""
-    findings = findings_in(blend.bottle) if blend else []
-    return [_over_in_words(finding) for finding in findings if finding.is_broken]
-
-
-def _over_in_words(finding: Finding) -> str:
-    rule = finding.rule
-    of = f"{show(finding.share)} times" if rule.ceiling else "prohibited"
-    advice = "" if rule.decides else ", advice"
-    perhaps = "" if finding.is_over else ", not settled"
-    return f"{rule.subject} ({rule.rule_set}{advice}): {of}{perhaps}"
