@@ -112,6 +112,8 @@ class ClassPlan:
         Share on top of what is counted out. [-]
     sniffing_drops : int
         Drops of each oil for blotters.
+    margin : float
+        The share of each limit that the card may use. [-]
     """
 
     name: str
@@ -126,6 +128,7 @@ class ClassPlan:
     market: Market
     spillage: float
     sniffing_drops: int
+    margin: float
     _document: Mapping[str, Any] = field(repr=False)
 
     def to_dict(self) -> dict[str, Any]:

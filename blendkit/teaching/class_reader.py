@@ -26,12 +26,12 @@ from blendkit.teaching.class_document import BadClass, ClassBlend, ClassPlan, Pa
 MOST_SEATS = 200
 MOST_OILS = 16
 LONGEST_NAME = 80
-USUAL_SPILLAGE, USUAL_SNIFFING_DROPS = "10 %", 5  # judgement
+USUAL_SPILLAGE, USUAL_SNIFFING_DROPS, USUAL_MARGIN = "10 %", 5, "85 %"  # judgement
 _KEYS = dict.fromkeys(
     (
         "name", "seats", "tables", "minutes", "budget", "currency", "bottle", "headspace",
         "strength", "drops_per_ml", "note_parts", "oils", "carriers", "blends", "region", "use",
-        "spillage", "sniffing_drops",
+        "spillage", "sniffing_drops", "margin",
         "figures",  # of older documents; both ends of every range count now
     ),
     False,
@@ -98,6 +98,7 @@ class _Reader(FieldReader):
             "market": market,
             "spillage": self._spillage(get("spillage", USUAL_SPILLAGE)),
             "sniffing_drops": self.whole("sniffing_drops", drops, 0, 1000),
+            "margin": self._share("margin", get("margin", USUAL_MARGIN)) or 1.0,
         }
 
     def _one_line(self, where: str, value: object) -> str:

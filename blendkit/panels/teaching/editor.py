@@ -7,19 +7,23 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from blendkit.blend.market import Market
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
+from blendkit.panels.kit.market_choice import MarketChoice
 from blendkit.skin.check import options
+from blendkit.teaching.class_reader import USUAL_MARGIN
 from blendkit.teaching.intake import letters_of, read_answers
 
 MOST_SEAT_ROWS = 60
 _NOTHING = ("–", "")
 _OIL_KEYS = ("id", "note", "popularity", "bottles")
 # what has no control of its own comes back as it came
-_PLAIN = ("region", "use", "spillage", "sniffing_drops", "headspace", "drops_per_ml")
+_MARKET = ("region", "use")
+_PLAIN = ("spillage", "sniffing_drops", "shopping", "kit")
 
 
 class ClassEditor:
@@ -37,6 +41,7 @@ class ClassEditor:
         self._changed = changed
         self._quiet = False
         self._plain: dict[str, Any] = {}
+        self.drop_sizes: dict[str, Any] = {}
         self.blends: list[Mapping[str, Any]] = []
         self.name = parts.text_box("Name", width="380px")
         self.seats = parts.text_box("Seats", width="190px")
@@ -47,6 +52,10 @@ class ClassEditor:
             tooltip="currency", continuous_update=False, layout=widgets.Layout(width="66px")
         )
         self.bottle = parts.unit_box("Bottle", "mL")
+        self.headspace = parts.unit_box("Left empty", "mL")
+        self.drops_per_ml = parts.text_box("Drops in 1 mL", width="210px")
+        self.margin = parts.unit_box("Use of a limit", "%")
+        self.market = MarketChoice(self._report)
         self.strength = parts.SlidingNumber("Strength, up to", "20 %", 1, 40, 1, "%")
         self.parts = {
             note: parts.SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
@@ -58,7 +67,10 @@ class ClassEditor:
         self.people_note = widgets.HTML()
         self.view = self._lay_out()
         self._set(document)
-        boxes = (self.name, self.tables, self.minutes, self.budget, self.currency, self.bottle)
+        boxes = (
+            self.name, self.tables, self.minutes, self.budget, self.currency, self.bottle,
+            self.headspace, self.drops_per_ml, self.margin,
+        )  # fmt: skip
         for box in boxes:
             box.observe(self._report, "value")
         self.seats.observe(self._follow_seats, "value")
@@ -78,8 +90,15 @@ class ClassEditor:
             "tables": parts.number_of(self.tables.value),
             "minutes": parts.number_of(self.minutes.value),
             "bottle": self.bottle.quantity,
+            **self.market.document,
+            "margin": self.margin.quantity,
             "carriers": _filled(self.carriers.rows, "id"),
         }
+        if self.headspace.value.strip():
+            document["headspace"] = self.headspace.quantity
+        if self.drops_per_ml.value.strip():
+            size = parts.number_of(self.drops_per_ml.value)
+            document["drops_per_ml"] = {"default": size, **self.drop_sizes}
         if self.budget.value.strip():
             document["budget"] = parts.number_of(self.budget.value)
             document["currency"] = self.currency.value.strip()
@@ -119,6 +138,12 @@ class ClassEditor:
             self.budget.value = f"{document.get('budget', '')}"
             self.currency.value = str(document.get("currency", ""))
             self.bottle.value = str(document.get("bottle", ""))
+            self.headspace.value = str(document.get("headspace", ""))
+            sizes = document.get("drops_per_ml", "")
+            self.drop_sizes = dict(sizes) if isinstance(sizes, Mapping) else {"default": sizes}
+            self.drops_per_ml.value = f"{self.drop_sizes.pop('default', '')}"
+            self.margin.value = str(document.get("margin", USUAL_MARGIN))
+            self.market.show(Market(**{k: document[k] for k in _MARKET if k in document}))
             self.strength.value = str(document.get("strength", "20 %"))
             for note, share in document.get("note_parts", {}).items():
                 if note in self.parts:
@@ -216,7 +241,12 @@ class ClassEditor:
         return parts.column(
             *(self.name, self.seats, self.tables, self.minutes),
             parts.row(self.budget, self.currency),
-            *(self.bottle, *self._free_only),
+            self.bottle,
+            parts.fold(
+                "Drop size, room left empty, and which limits count",
+                *(self.drops_per_ml, self.headspace, *self.market.controls, self.margin),
+            ),
+            *self._free_only,
             parts.heading("Carriers"),
             parts.hint(
                 "The first carrier is the usual one; the others are for who needs another."
