@@ -60,6 +60,19 @@ class ChoiceGroup:
         alike = len(set(self.seats)) == 1
         return alike and all(sum(n > 0 for n in drops) == 1 for drops, _ in self.seats[0])
 
+    @property
+    def copied(self) -> ChoiceGroup:
+        """The group where every second seat takes what an equal one before it takes."""
+        seats: list[Outcomes] = []
+        waiting = list(self.seats)
+        while waiting:
+            one = waiting.pop(0)
+            if waiting and waiting[0] == one:
+                waiting.pop(0)
+                one = tuple((tuple(2 * n for n in drops), chance) for drops, chance in one)
+            seats.append(one)
+        return ChoiceGroup(self.oils, tuple(seats))
+
     def all_suffice(self, caps: Sequence[int], totals: Sequence[FloatArray]) -> float:
         """Chance that no oil of the group runs short of its cap; exact or a lower bound. [-]"""
         if self.is_multinomial:

@@ -31,7 +31,7 @@ _KEYS = dict.fromkeys(
     (
         "name", "seats", "tables", "minutes", "budget", "currency", "bottle", "headspace",
         "strength", "drops_per_ml", "note_parts", "oils", "carriers", "blends", "region", "use",
-        "spillage", "sniffing_drops", "margin",
+        "spillage", "sniffing_drops", "margin", "shopping", "kit",
         "figures",  # of older documents; both ends of every range count now
     ),
     False,
@@ -81,6 +81,8 @@ class _Reader(FieldReader):
         oils, fields = self._set_palette(blends) if blends else self._free_palette()
         choice = {key: get(key) for key in ("region", "use") if key in self.document}
         market = attempt(self.problems, Market, **choice)
+        self._typed_rows("shopping")
+        self._typed_rows("kit")
         currency = get("currency", "")
         if not isinstance(currency, str) or len(currency) > 8:
             self.add("currency", quoted(currency), 'a short word such as "EUR"')
@@ -100,6 +102,13 @@ class _Reader(FieldReader):
             "sniffing_drops": self.whole("sniffing_drops", drops, 0, 1000),
             "margin": self._share("margin", get("margin", USUAL_MARGIN)) or 1.0,
         }
+
+    def _typed_rows(self, key: str) -> None:
+        """Check the shape of rows that were typed; `shopping` reads what is in them."""
+        rows = self.document.get(key, [])
+        is_list = isinstance(rows, list) and len(rows) <= MOST_ENTRIES
+        if not is_list or not all(isinstance(row, dict) for row in rows):
+            self.add(key, quoted(rows), f"a list of at most {MOST_ENTRIES} rows")
 
     def _one_line(self, where: str, value: object) -> str:
         return " ".join(self.name(where, value, LONGEST_NAME).split())

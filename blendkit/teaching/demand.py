@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import ML_PER_M3
+from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials import catalogue
 from blendkit.teaching.choice_chances import ChoiceGroup, FloatArray, choice_groups
 from blendkit.teaching.class_document import ClassPlan
@@ -79,6 +79,9 @@ class Demand:
     chance : float
         For "whole class", that every oil suffices: exact, or a lower bound (see `method`). For
         "per oil", the least of the single chances. [-]
+    chance_copying : float
+        That every oil suffices where every second seat that has the same choice takes what
+        the seat before it takes; a lower bound. [-]
     method, model : str
         How the chance was calculated, and how a seat is taken to choose, in sentences.
     """
@@ -87,6 +90,7 @@ class Demand:
     carriers: tuple[CarrierDemand, ...]
     guarantee: str
     chance: float
+    chance_copying: float
     method: str
     model: str
 
@@ -142,6 +146,7 @@ def demand_of(
         carriers=_carrier_demand(plan),
         guarantee=guarantee,
         chance=min(1.0, reached),
+        chance_copying=min(1.0, _Stock([each.copied for each in groups]).all_suffice(caps)),
         method=_method(groups, guarantee),
         model=_model(plan, card),
     )
@@ -233,6 +238,22 @@ def _carrier_demand(plan: ClassPlan) -> tuple[CarrierDemand, ...]:
         for each in plan.carriers
         if seats[each.id]
     )
+
+
+def chance_in_words(demand: Demand) -> list[str]:
+    """The chance that nobody runs out, in one sentence, and that of a class that copies."""
+    chance, copying = (
+        math.floor(each * 1000 + _ROUNDING) / 10
+        for each in (demand.chance, demand.chance_copying)
+    )
+    of_all = f"In at least {show(chance)} of 100 such classes no oil at all runs out."
+    if demand.guarantee == PER_OIL:
+        of_all = f"Each oil by itself suffices in at least {show(chance)} of 100 such classes."
+    return [
+        of_all,
+        f"Where every second seat copies its neighbour it is {show(copying)} of 100: "
+        "people who copy want the same oil, so have a bottle in reserve.",
+    ]
 
 
 def _method(groups: Sequence[ChoiceGroup], guarantee: str) -> str:

@@ -158,11 +158,23 @@ class TestBuying:
         rows = {row["material"]: place for place, row in enumerate(grid.rows)}
         assert len(rows) == 9 + 2
         type_in(grid, rows["lavender"], size="10 mL", price="6,50")
-        type_in(grid, rows["lemon"], on_hand="30 mL")
+        type_in(grid, rows["lemon"], on_hand="2 x 15")
         words = panel.buy.shopping.words.view.value
-        assert "Lavender: 1 × 10 mL" in words
-        assert "6.50 EUR" in words
+        assert "Lavender: 2 × 10 mL" in words  # a bottle for each table
+        assert "13.00 EUR" in words
         assert "Lemon" not in words
+
+    def test_prices_and_the_kit_are_kept_with_the_class_and_open_after_a_restart(self, panel):
+        type_in(panel.buy.shopping.grid, 0, size="10 mL", price="6,50")
+        type_in(panel.buy.shopping.kit, 0, price="1,20", on_hand="3")
+        assert "13.20 EUR" in panel.buy.shopping.words.view.value  # 14 bottles less 3
+        panel.editor.name.value = "Autumn (invented)"
+        panel.keep()
+        again = teach()
+        assert again.plan.name == "Autumn (invented)"
+        assert again.buy.shopping.grid.rows[0]["price"] == "6,50"
+        assert again.buy.shopping.kit.rows[0]["on_hand"] == "3"
+        assert again.document == panel.document
 
     def test_cells_that_cannot_be_used_are_said_and_the_demand_stays(self, panel):
         grid = panel.buy.shopping.grid

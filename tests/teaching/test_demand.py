@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom, multinomial
 
+from blendkit.batch.packs import cheapest_cover
 from blendkit.foundation.data import example_class, example_document
 from blendkit.foundation.errors import BadNumber
 from blendkit.teaching.choice_chances import ChoiceGroup, choice_groups
@@ -18,11 +19,12 @@ from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.demand import (
     PER_OIL,
     WHOLE_CLASS,
+    chance_in_words,
     demand_of,
     to_buy,
 )
 from blendkit.teaching.free_choice import card_of
-from blendkit.teaching.shopping import shopping_list
+from blendkit.teaching.shopping import kit_of, shopping_list
 
 TABLE = Path(__file__).parents[1] / "published" / "binomial_tables.csv"
 PRINTED = list(csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()))
@@ -251,11 +253,84 @@ def test_packs_hold_what_the_class_needs():
         assert held >= needed[line.material] * (1 - 1e-9)
 
 
+KIT = [{"item": name, "on_hand": 0, "pieces": 10, "price": 2.5} for name in kit_of(a_class())]
+
+
+def test_bottles_on_the_tables_are_bought_or_there():
+    oils = [{"id": "lavender", "bottles": 3}, {"id": "lemon", "bottles": 3}]
+    plan = a_class(oils=oils, note_parts={"top": 1, "middle": 1}, seats=2)
+    stock = {"lavender": "200 mL", "lemon": "3 × 50 mL"}
+    found = shopping_list(plan, demand_of(plan), PACKS, stock=stock)
+    lines = {line.material: sum(n for _, n in line.picks) for line in found.listed.lines}
+    assert lines["lavender"] == 2  # one is there, and three are on the tables
+    assert "lemon" not in lines
+    nothing = shopping_list(plan, demand_of(plan), PACKS)
+    bought = {line.material: sum(n for _, n in line.picks) for line in nothing.listed.lines}
+    assert min(bought["lavender"], bought["lemon"]) >= 3
+    unpriced = shopping_list(plan, demand_of(plan), (), stock=stock)
+    assert any("2 bottles more of Lavender for the tables" in one for one in unpriced.words)
+    with pytest.raises(BadNumber, match="stock, lemon"):
+        shopping_list(plan, demand_of(plan), (), stock={"lemon": "x × 5 mL"})
+
+
+def test_the_cheapest_cover_with_a_least_number_is_the_best_of_all_by_enumeration():
+    for least, need in itertools.product((1, 2, 3, 5), (1, 9, 17, 31)):
+        sizes, prices = [5, 10, 15], [4, 7, 9]
+        found = cheapest_cover(sizes, prices, need, least)
+        best = min(
+            (sum(map(int.__mul__, prices, counts)), sum(counts))
+            for counts in itertools.product(range(8), repeat=3)
+            if sum(counts) >= least and sum(map(int.__mul__, sizes, counts)) >= need
+        )
+        assert (sum(map(int.__mul__, prices, found)), sum(found)) == best
+
+
+def test_the_kit_has_its_prices_and_the_class_a_cost_a_head():
+    plan = a_class()
+    found = shopping_list(plan, demand_of(plan), PACKS, kit=KIT)
+    # by hand: 14 bottles, 14 labels, 2 tissues, 4 gloves; 17 + 2 × 2 pipettes; 9 × 5 + 12
+    assert {line.name: (line.needed, line.packs) for line in found.kit} == {
+        "roll-on bottles with ball and cap": (14, 2),
+        "pipettes": (21, 3),
+        "blotters": (57, 6),
+        "labels": (14, 2),
+        "packs of tissues": (2, 1),
+        "pairs of gloves": (4, 1),
+    }
+    total = found.listed.total + 15 * 2.5
+    assert f"{total:.2f} EUR, {total / 12:.2f} EUR a head for 12 bottles" in found.words[-2]
+    bad = [{"item": "labels", "on_hand": "x", "pieces": 0, "price": -1}]
+    with pytest.raises(BadNumber) as caught:
+        shopping_list(plan, demand_of(plan), kit=bad)
+    assert str(caught.value).count("\n  - ") == 3
+
+
+@pytest.mark.parametrize("with_card", [False, True])
+def test_the_chance_of_a_class_that_copies_is_that_of_a_seeded_simulation(with_card):
+    plan = a_class()
+    card = card_of(plan) if with_card else None
+    found, draws = demand_of(plan, card), 20_000
+    groups = [group.copied for group in choice_groups(plan, card)]
+    used = simulated(plan, groups, draws, seed=6)
+    enough = np.all([used[each.oil] <= each.drops for each in found.oils], axis=0).mean()
+    assert found.chance_copying <= enough + 4 * np.sqrt(enough * (1 - enough) / draws)
+    assert found.chance_copying == pytest.approx(enough, abs=0.03)  # the bound is not idle
+    assert found.chance_copying < found.chance - 0.1
+
+
+def test_the_chance_is_said_for_all_oils_at_once():
+    found = demand_of(a_class())
+    one, other = chance_in_words(found)
+    share = f"{int(found.chance * 1000) / 10:g}"
+    assert one == f"In at least {share} of 100 such classes no oil at all runs out."
+    assert f"{int(found.chance_copying * 1000) / 10:g} of 100" in other
+
+
 def test_stock_on_hand_makes_the_list_cheaper_and_a_budget_is_judged():
     plan = a_class(budget=1000)
     found = demand_of(plan, card_of(plan))
     whole, less = (
-        shopping_list(plan, found, PACKS, stock=stock)
+        shopping_list(plan, found, PACKS, stock=stock, kit=KIT)
         for stock in (None, {"lavender": "50 mL"})
     )
     assert less.listed.total < whole.listed.total

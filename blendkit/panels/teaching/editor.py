@@ -23,7 +23,7 @@ _NOTHING = ("–", "")
 _OIL_KEYS = ("id", "note", "popularity", "bottles")
 # what has no control of its own comes back as it came
 _MARKET = ("region", "use")
-_PLAIN = ("spillage", "sniffing_drops", "shopping", "kit")
+_PLAIN = ("spillage", "sniffing_drops")
 
 
 class ClassEditor:

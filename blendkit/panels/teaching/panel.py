@@ -41,7 +41,8 @@ class TeachPanel(parts.Panel):
     Parameters
     ----------
     document : mapping, optional
-        The class to open with; the invented example where left out.
+        The class to open with; where left out, the one that was kept last, or the invented
+        example.
 
     Attributes
     ----------
@@ -64,7 +65,9 @@ class TeachPanel(parts.Panel):
         self.hand_outs = HandOutSection()
         self.results = ResultsSection()
         self.gathered = GatheredSection()
-        self.editor = ClassEditor(document or example_class(), guard(self.update))
+        document = document or _last_class()
+        self.editor = ClassEditor(document, guard(self.update))
+        self.buy.shopping.show(document)
         self.keep_button = parts.button("Keep this class", guard(self.keep))
         self.opener = widgets.Dropdown(tooltip="open a kept class")
         self._list_kept()
@@ -73,7 +76,6 @@ class TeachPanel(parts.Panel):
             tooltip="set blends", rows=6, layout=widgets.Layout(width="380px")
         )
         self.along.observe(guard(self.mix_along), "value")
-        self.buy.whole.observe(guard(self.update), "value")
         titles, views = zip(*self._steps(), strict=True)
         self.tabs = widgets.Tab(views, titles=titles)
         row = parts.row(self.keep_button, self.opener)
@@ -88,12 +90,18 @@ class TeachPanel(parts.Panel):
 
     def show(self, document: Mapping[str, Any]) -> None:
         """Put another class on the panel."""
+        self.buy.shopping.show(document)
         self.editor.show(document)
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The document of all controls, with what was typed for the shopping list."""
+        return {**self.editor.document, **self.buy.shopping.document}
 
     def update(self) -> None:
         """Calculate everything again from the controls."""
         try:
-            self.plan = read_class(self.editor.document)
+            self.plan = read_class(self.document)
         except Refused as error:
             self.message.refuse(error, *(section.found for section in self._sections()))
             return
@@ -121,7 +129,7 @@ class TeachPanel(parts.Panel):
 
     def keep(self) -> None:
         """Keep the class in the store."""
-        document = read_class(self.editor.document).to_dict()
+        document = read_class(self.document).to_dict()
         journal = the_journal()
         row, is_new = keep_class(journal, document)
         self._list_kept()
@@ -174,6 +182,11 @@ _ALONG = (
     "Choose one or more blends from your journal (Ctrl or Cmd adds one); "
     "with none chosen everybody mixes freely from the palette."
 )
+
+
+def _last_class() -> Mapping[str, Any]:
+    kept: list[ClassRow] = read_or(kept_classes, [])
+    return kept[0].document if kept else example_class()
 
 
 def _label(row: ClassRow) -> str:
