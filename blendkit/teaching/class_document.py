@@ -114,6 +114,8 @@ class ClassPlan:
         Drops of each oil for blotters.
     margin : float
         The share of each limit that the card may use. [-]
+    starts_at_min : int or None
+        Beginning of the class, from midnight. [minutes]
     """
 
     name: str
@@ -129,6 +131,7 @@ class ClassPlan:
     spillage: float
     sniffing_drops: int
     margin: float
+    starts_at_min: int | None
     _document: Mapping[str, Any] = field(repr=False)
 
     def to_dict(self) -> dict[str, Any]:

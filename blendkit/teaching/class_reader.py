@@ -6,6 +6,7 @@ Nothing is computed here beyond turning text into numbers and materials.
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from types import MappingProxyType
@@ -31,7 +32,7 @@ _KEYS = dict.fromkeys(
     (
         "name", "seats", "tables", "minutes", "budget", "currency", "bottle", "headspace",
         "strength", "drops_per_ml", "note_parts", "oils", "carriers", "blends", "region", "use",
-        "spillage", "sniffing_drops", "margin", "shopping", "kit",
+        "spillage", "sniffing_drops", "margin", "shopping", "kit", "starts_at",
         "figures",  # of older documents; both ends of every range count now
     ),
     False,
@@ -100,8 +101,19 @@ class _Reader(FieldReader):
             "market": market,
             "spillage": self._spillage(get("spillage", USUAL_SPILLAGE)),
             "sniffing_drops": self.whole("sniffing_drops", drops, 0, 1000),
+            "starts_at_min": self._starts_at(get("starts_at")),
             "margin": self._share("margin", get("margin", USUAL_MARGIN)) or 1.0,
         }
+
+    def _starts_at(self, value: object) -> int | None:
+        """A time of day in minutes from midnight; None where nothing was typed."""
+        if value in (None, ""):
+            return None
+        found = re.fullmatch(r"([01]?\d|2[0-3])[:.]([0-5]\d)", str(value).strip())
+        if found is None:
+            self.add("starts_at", quoted(value), 'a time of day such as "18:30"')
+            return None
+        return int(found[1]) * 60 + int(found[2])
 
     def _typed_rows(self, key: str) -> None:
         """Check the shape of rows that were typed; `shopping` reads what is in them."""

@@ -17,8 +17,7 @@ from blendkit.teaching.choice_chances import ChoiceGroup, choice_groups
 from blendkit.teaching.class_document import BadClass, ClassPlan
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.demand import (
-    PER_OIL,
-    WHOLE_CLASS,
+    _Stock,
     chance_in_words,
     demand_of,
     to_buy,
@@ -79,11 +78,14 @@ def test_the_chance_of_a_stock_is_the_printed_binomial(row, beside_published):
 @pytest.mark.parametrize("chance", [0.5, 0.9, 0.95, 0.999])
 def test_per_oil_it_is_the_quantile_that_scipy_gives(seats, popularity, chance):
     plan = two_oils(popularity, seats)
-    found = {each.oil: each for each in demand_of(plan, chance=chance, guarantee=PER_OIL).oils}
+    stock = _Stock(choice_groups(plan))
+    drops = dict(zip(stock.oils, stock.caps_at(chance), strict=True))
+    found = {each.oil: each for each in demand_of(plan, chance=chance).oils}
     for name, share in (("lavender", popularity), ("geranium", 1 - popularity)):
         count = binom.ppf(chance, seats, share)
-        assert found[name].drops == count * plan.total_drops
-        assert found[name].chance == pytest.approx(binom.cdf(count, seats, share))
+        assert drops[name] == count * plan.total_drops
+        seats_enough = found[name].drops // plan.total_drops
+        assert found[name].chance == pytest.approx(binom.cdf(seats_enough, seats, share))
         mean = seats * share * plan.total_drops
         assert found[name].expected_drops == pytest.approx(mean)
 
@@ -123,10 +125,11 @@ def test_for_the_whole_class_no_oil_can_be_cut(chance):
 
 def test_the_whole_class_needs_no_less_than_each_oil_by_itself():
     plan = a_class(seats=12)
-    whole = demand_of(plan)
-    single = demand_of(plan, guarantee=PER_OIL)
-    assert all(a.drops >= b.drops for a, b in zip(whole.oils, single.oils, strict=True))
-    assert sum(e.drops for e in whole.oils) > sum(e.drops for e in single.oils)
+    stock = _Stock(choice_groups(plan))
+    single = dict(zip(stock.oils, stock.caps_at(0.95), strict=True))
+    whole = {each.oil: each.drops for each in demand_of(plan).oils}
+    assert all(whole[name] >= drops for name, drops in single.items())
+    assert sum(whole.values()) > sum(single.values())
 
 
 @pytest.mark.parametrize("with_card", [False, True])
@@ -223,11 +226,9 @@ def test_a_chance_that_cannot_be_used_is_refused(chance):
         demand_of(a_class(), chance=chance)
 
 
-def test_it_says_which_guarantee_and_how():
-    usual, apart = demand_of(a_class()), demand_of(a_class(), guarantee=PER_OIL)
-    assert (usual.guarantee, apart.guarantee) == (WHOLE_CLASS, PER_OIL)
-    assert "at least" in f"{usual.model} {usual.method}"
-    assert usual.method != apart.method
+def test_it_says_how():
+    found = demand_of(a_class())
+    assert "at least" in f"{found.model} {found.method}"
 
 
 # --- packs, stock and budget --------------------------------------------------------------

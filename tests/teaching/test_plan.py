@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 import time
 
 import pytest
@@ -16,6 +17,7 @@ from blendkit.foundation.data import example_class, example_document
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
 from blendkit.skin.cautions import WEARERS, cautions_for, excluded_for
+from blendkit.teaching import run_sheet as run
 from blendkit.teaching.choice_chances import choice_groups
 from blendkit.teaching.class_document import BadClass, ClassPlan, Seat
 from blendkit.teaching.class_reader import read_class
@@ -402,7 +404,55 @@ def test_too_little_time_is_refused_with_what_it_needs_and_what_would_help():
     with pytest.raises(BadClass) as caught:
         run_sheet(a_class(seats=200))
     assert "438 minutes" in str(caught.value)
-    assert "One bottle more of Rose absolute would save" in str(caught.value)
+    # a hundred seats a table take one minute each, in four blocks, or in three with a bottle
+    more = "One bottle more of Rose absolute would bring the counting from 400 to 300 minutes."
+    assert more in str(caught.value)
+
+
+def test_the_minutes_go_where_they_are_needed_and_a_second_bottle_is_worth_what_is_said():
+    sheet = run_sheet(a_class(minutes=120))
+    everybody = {e.what: e.minutes for e in sheet.entries if e.table is None}
+    most = {what: longest for what, _, longest in (*run.BEFORE, *run.AFTER)}
+    assert all(everybody[what] <= longest for what, longest in most.items())
+    assert everybody["sniff and choose"] <= 25
+    assert sum(everybody.values()) + counting(sheet) == 120
+    (told,) = [line for line in sheet.words if "One bottle more" in line]
+    assert "this class has the time without it" in told
+    oils = [{**oil, "bottles": 2} for oil in example_class()["oils"]]
+    turn = next(e.minutes for e in sheet.entries if e.seats)
+    with_it = run_sheet(a_class(minutes=120, oils=oils))
+    assert next(e.minutes for e in with_it.entries if e.seats) == turn
+    assert f"from {counting(sheet)} to {counting(with_it)} minutes" in told
+
+
+def counting(sheet) -> int:
+    """Minutes between the first turn and the end of the last."""
+    turns = [each for each in sheet.entries if each.seats]
+    return max(e.start + e.minutes for e in turns) - min(e.start for e in turns)
+
+
+def test_a_capped_oil_and_the_one_after_it_have_a_longer_turn():
+    plan = a_class(minutes=300)
+    card = card_of(plan)
+    most = max(
+        sum(count > 0 for count in drops)
+        for group in choice_groups(plan, card)
+        for seat in group.seats
+        for drops, _ in seat
+    )
+    assert most > 1
+    alone, capped = run_sheet(plan), run_sheet(plan, card)
+    turns = [next(e.minutes for e in each.entries if e.seats) for each in (alone, capped)]
+    assert turns == [3, 3 + math.ceil(3 * (most - 1) / 2)]
+    assert f"up to {most} oils" in capped.words[0]
+
+
+def test_the_clock_counts_from_the_beginning_over_midnight():
+    plan = a_class(starts_at="23:50")
+    assert [run.clock_time(plan, minute) for minute in (0, 9, 70)] == ["23:50", "23:59", "1:00"]
+    assert run.clock_time(a_class(), 65) == "1:05"
+    for typed in ("25:00", "7pm", "7:5", 7):
+        assert "a time of day" in refusal(starts_at=typed)
 
 
 def test_one_seat_one_table_one_oil():

@@ -47,6 +47,7 @@ class ClassEditor:
         self.seats = parts.text_box("Seats", width="190px")
         self.tables = parts.text_box("Tables", width="190px")
         self.minutes = parts.text_box("Minutes", width="190px")
+        self.starts_at = parts.text_box("Starts at", width="190px", placeholder="18:30")
         self.budget = parts.text_box("Budget, if any", width="210px")
         self.currency = widgets.Text(
             tooltip="currency", continuous_update=False, layout=widgets.Layout(width="66px")
@@ -68,8 +69,8 @@ class ClassEditor:
         self.view = self._lay_out()
         self._set(document)
         boxes = (
-            self.name, self.tables, self.minutes, self.budget, self.currency, self.bottle,
-            self.headspace, self.drops_per_ml, self.margin,
+            self.name, self.starts_at, self.tables, self.minutes, self.budget, self.currency,
+            self.bottle, self.headspace, self.drops_per_ml, self.margin,
         )  # fmt: skip
         for box in boxes:
             box.observe(self._report, "value")
@@ -89,6 +90,7 @@ class ClassEditor:
             "seats": self._seats(),
             "tables": parts.number_of(self.tables.value),
             "minutes": parts.number_of(self.minutes.value),
+            "starts_at": self.starts_at.value.strip(),
             "bottle": self.bottle.quantity,
             **self.market.document,
             "margin": self.margin.quantity,
@@ -135,6 +137,7 @@ class ClassEditor:
             self.seats.value = f"{len(entries) or seats}"
             self.tables.value = f"{document.get('tables', 1)}"
             self.minutes.value = f"{document.get('minutes', 90)}"
+            self.starts_at.value = str(document.get("starts_at", ""))
             self.budget.value = f"{document.get('budget', '')}"
             self.currency.value = str(document.get("currency", ""))
             self.bottle.value = str(document.get("bottle", ""))
@@ -239,7 +242,7 @@ class ClassEditor:
         palette = [parts.heading("The palette"), self.palette]
         self._free_only = [self.strength.view, *ratio, *palette]
         return parts.column(
-            *(self.name, self.seats, self.tables, self.minutes),
+            *(self.name, self.seats, self.tables, self.starts_at, self.minutes),
             parts.row(self.budget, self.currency),
             self.bottle,
             parts.fold(

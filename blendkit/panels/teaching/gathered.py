@@ -8,9 +8,7 @@ import ipywidgets as widgets
 
 from blendkit.foundation.units import counted
 from blendkit.panels.kit import parts
-from blendkit.panels.kit.chart_view import ChartView
 from blendkit.showing.teach import fragments as class_fragments
-from blendkit.showing.teach import rows as class_rows
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.hand_in import CannotHandIn, Gathered, drop_box, gather
@@ -32,15 +30,13 @@ class GatheredSection:
         self.folder = parts.text_box(
             "Folder", str(box or ""), "420px", placeholder="of the class"
         )
-        self.chart = ChartView("teach", "gathered_chart", "Blends handed in, by seat")
         self.seats = widgets.HTML()
         self.remarks = parts.Findings("")
-        self.found = parts.results(self.chart, self.seats, self.remarks.view)
+        self.found = parts.results(self.seats, self.remarks.view)
         look = parts.button("Look again", self.message.guard(self.look))
         row = parts.row(self.folder, look)
         self.view = parts.column(parts.hint(_HINT), row, self.message.view, self.found)
         self.folder.observe(self.message.guard(self.look_where_typed), "value")
-        self._show_chart(rows=[])
         if box:
             self.message.guard(self.look)()
 
@@ -74,10 +70,5 @@ class GatheredSection:
     def _show(self) -> None:
         found = self._gathered
         if self._class:
-            self._show_chart(class_rows.gathered_rows(found.seats))
             self.seats.value = class_fragments.gathered_list(found.seats, *self._class)
             self.remarks.show(found.remarks)
-
-    def _show_chart(self, rows: list[dict[str, object]]) -> None:
-        self.chart.rows = rows
-        self.chart.layout.display = None if rows else "none"

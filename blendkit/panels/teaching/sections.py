@@ -56,11 +56,9 @@ class BuySection(ClassSection):
 
     def __init__(self) -> None:
         self.chart = ChartView("teach", "demand_chart", "Drops to have of each oil")
-        self.oils = widgets.HTML()
         self.words = parts.Findings("")
         self.shopping = ShoppingGrid(self.again)
-        figures = parts.fold("In figures, with the carriers", self.oils)
-        super().__init__(self.chart, self.words.view, figures)
+        super().__init__(self.chart, self.words.view)
         self.listed = parts.Message()  # a mistake in the list leaves what to have as it is
         self.view.children = (*self.view.children, self.listed.view, self.shopping.view)
         self._offered: tuple[ClassPlan, Demand] | None = None
@@ -69,7 +67,6 @@ class BuySection(ClassSection):
         """Calculate the demand with 95 % chance."""
         demand = demand_of(plan, card)
         self.chart.rows = class_rows.demand_rows(demand)
-        self.oils.value = class_fragments.demand_list(demand)
         spill = show(plan.spillage * 100)
         self.words.show(
             [
@@ -133,7 +130,7 @@ class RunSection(ClassSection):
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Lay the class out over its minutes."""
-        sheet = run_sheet(plan)
+        sheet = run_sheet(plan, card)
         self.chart.rows = class_rows.run_rows(sheet)
         self.words.show(sheet.words)
-        self.lines.value = class_fragments.run_list(sheet)
+        self.lines.value = class_fragments.run_list(plan, sheet)

@@ -1,11 +1,11 @@
-"""The charts of a class: what to buy, the card, the run sheet, what was handed in."""
+"""The charts of a class: what to buy, the card, and the run sheet."""
 
 from __future__ import annotations
 
 import altair as alt
 
 from blendkit.showing.kit import chart_parts as parts
-from blendkit.showing.kit.look import ALERT, INK, NOTE_COLOURS, PAPER, RULE
+from blendkit.showing.kit.look import INK, NOTE_COLOURS, PAPER, RULE
 from blendkit.showing.teach.rows import EVERYBODY, EXERCISES
 
 _NAMES = parts.name_axis(labelLimit=240)
@@ -90,23 +90,4 @@ def run_chart() -> alt.LayerChart:
         title="Who has which bottles, minute by minute",
         subtitle="point at a bar for its oils",
         height=alt.Step(44),
-    )
-
-
-def gathered_chart() -> alt.LayerChart:
-    """Blends handed in, by seat: drops by note, and the limits passed."""
-    base = parts.named_rows().encode(y=parts.names_down("seat", _NAMES))
-    bars = parts.outlined_bars(base).encode(
-        x=alt.X("drops:Q", title="drops of oil", axis=alt.Axis(tickMinStep=1)),
-        color=parts.note_colour(),
-        order="order:Q",
-        tooltip=[alt.Tooltip("seat:N"), alt.Tooltip("note:N"), alt.Tooltip("drops:Q")],
-    )
-    over = parts.words_after(base, "max(total):Q", color=ALERT, fontWeight=600)
-    return parts.assemble(
-        bars,
-        over,
-        title="What was handed in",
-        subtitle="each bar a seat's drops, base note first",
-        height=alt.Step(28),
     )

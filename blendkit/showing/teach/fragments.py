@@ -8,13 +8,12 @@ from blendkit.materials import catalogue
 from blendkit.materials.search import names_of
 from blendkit.showing.kit.rendering import render
 from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.demand import Demand
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.hand_in import HandedIn
 from blendkit.teaching.intake import CONDITIONS
 from blendkit.teaching.judging import judge
 from blendkit.teaching.plan import seat_plans
-from blendkit.teaching.run_sheet import RunSheet
+from blendkit.teaching.run_sheet import RunSheet, clock_time
 
 
 def seat_picture(plan: ClassPlan) -> str:
@@ -45,18 +44,14 @@ def _short(names: list[str]) -> list[str]:
     return [s if short.count(s) == 1 else n for s, n in zip(short, names, strict=True)]
 
 
-def demand_list(demand: Demand) -> str:
-    """Amounts to buy, oil by oil and carrier by carrier, as a small HTML table."""
-    return render("class_demand", demand=demand)
-
-
-def run_list(sheet: RunSheet) -> str:
+def run_list(plan: ClassPlan, sheet: RunSheet) -> str:
     """The run sheet, line by line; the oils of a tray are at its first turn."""
     rows = []
     last: dict[int | None, tuple[str, ...]] = {}
     for entry in sheet.entries:
         again = last.get(entry.table) == entry.oils
-        rows.append((entry, "" if again else names_of(entry.oils)))
+        oils = "" if again else names_of(entry.oils)
+        rows.append((clock_time(plan, entry.start), entry, oils))
         last[entry.table] = entry.oils
     return render("class_run", rows=rows)
 

@@ -1,18 +1,14 @@
-"""The rows of a class's charts: what to buy, the card, the run sheet, what was handed in."""
+"""The rows of a class's charts: what to buy, the card, the run sheet."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
-from blendkit.blend.filling import MIXING_ORDER
 from blendkit.foundation.units import counted, show_ml
 from blendkit.materials.search import names_of
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
 from blendkit.teaching.free_choice import ChoiceCard
-from blendkit.teaching.hand_in import HandedIn
-from blendkit.teaching.judging import limits_over
 from blendkit.teaching.run_sheet import RunSheet
 
 EVERYBODY, EXERCISES = "everybody", "exercises"
@@ -90,28 +86,3 @@ def _kind(table: int | None, has_oils: bool, note: str) -> str:
     if has_oils:
         return note
     return EXERCISES if table else EVERYBODY
-
-
-def gathered_rows(seats: Sequence[HandedIn]) -> list[dict[str, Any]]:
-    """Rows for `gathered_chart`: each seat's drops by note, and whether a limit is passed."""
-    rows: list[dict[str, Any]] = []
-    for rank, one in enumerate(seats):
-        if one.blend is None:
-            continue
-        filling = one.blend.bottle
-        over = limits_over(one.blend)
-        for note in MIXING_ORDER:
-            drops = sum(p.drops or 0 for p in filling.oils if p.note == note)
-            if drops:
-                rows.append(
-                    {
-                        "rank": rank,
-                        "seat": one.seat,
-                        "note": note,
-                        "drops": drops,
-                        "order": MIXING_ORDER.index(note),
-                        "total": filling.oil_drops,
-                        "words": f"over {counted(len(over), 'limit')}" if over else "",
-                    }
-                )
-    return rows
