@@ -21,6 +21,8 @@ from blendkit.blend.market import Market
 from blendkit.foundation.errors import Refused
 from blendkit.materials import catalogue
 
+TOO_YOUNG = "child under 3"  # nothing of a class goes on such a child
+
 
 class BadClass(Refused):
     """A class that cannot be planned as written."""

@@ -22,7 +22,14 @@ from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import is_whole_number, to_si
 from blendkit.materials import catalogue
 from blendkit.skin.cautions import WEARERS
-from blendkit.teaching.class_document import BadClass, ClassBlend, ClassPlan, PaletteOil, Seat
+from blendkit.teaching.class_document import (
+    TOO_YOUNG,
+    BadClass,
+    ClassBlend,
+    ClassPlan,
+    PaletteOil,
+    Seat,
+)
 
 MOST_SEATS = 200
 MOST_OILS = 16
@@ -37,7 +44,6 @@ _KEYS = dict.fromkeys(
     ),
     False,
 )  # fmt: skip
-_TOO_YOUNG = "child under 3"
 _SEAT_KEYS = dict.fromkeys(
     ("name", "wearers", "sun_afterwards", "dislikes", "strength_cap"), False
 )
@@ -157,9 +163,9 @@ class _Reader(FieldReader):
         wearers, dislikes = entry.get("wearers", ()), entry.get("dislikes", ())
         oils = catalogue.oil_ids()
         known = self._words(f"{where}, wearers", wearers, tuple(WEARERS), some)
-        if _TOO_YOUNG in known:
+        if TOO_YOUNG in known:
             fix = "Nothing of this class goes on a child under three: give this seat no bottle."
-            self.add(f"{where}, wearers", quoted(_TOO_YOUNG), "three years or older", fix)
+            self.add(f"{where}, wearers", quoted(TOO_YOUNG), "three years or older", fix)
         return Seat(
             number,
             self._one_line(f"{where}, name", entry.get("name", "")),

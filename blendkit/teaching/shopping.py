@@ -66,6 +66,11 @@ class ClassShopping:
     kit: tuple[KitLine, ...]
     words: tuple[str, ...]
 
+    @property
+    def total(self) -> float:
+        """Sum of what has a price."""
+        return self.listed.total + sum(line.cost or 0 for line in self.kit)
+
 
 def shopping_list(
     plan: ClassPlan,

@@ -29,7 +29,7 @@ def test_the_plan_shows_and_nothing_is_asked_of_the_network(class_page, picture)
     for name, wanted in (
         ("What to buy", "svg.marks >> text=/181 drops/"),
         ("The card", "svg.marks >> text=/suns? each/"),
-        ("Run sheet", "svg.marks >> text=/table 2/"),
+        ("Run sheet", "td >> text=/table 2/"),
     ):
         show_tab(page, name)
         page.locator(wanted).first.wait_for()

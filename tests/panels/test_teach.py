@@ -62,7 +62,7 @@ class TestPlan:
         caps = {row["oil"]: row["cap"] for row in panel.choices.chart.rows}
         assert min(caps.values()) >= 0
         assert max(caps.values()) > 0
-        assert {row["table"] for row in panel.run.chart.rows} == {"table 1", "table 2"}
+        assert all(f"table {n}" in panel.run.lines.value for n in (1, 2))
 
     def test_many_conditions_of_a_seat_show_with_their_marks_and_sentences(self, panel):
         type_in(panel.editor.people, 0, name="Bo", answers="b g h", cap="5")
@@ -205,6 +205,28 @@ class TestHandOuts:
         for path in first | second:
             text = (keep.home() / path).read_text(encoding="utf-8")
             assert text.lstrip().lower().startswith("<!doctype html>")
+
+    def test_each_making_has_a_folder_of_the_class_and_drops_fill_the_take_home(self, panel):
+        panel.hand_outs.make()
+        folders = {file["path"].split("/")[1] for file in panel.hand_outs.links.files}
+        assert folders == {"Spring evening invented"}
+        type_in(panel.results.grid, 0, lavender="12", lemon="2")
+        panel.hand_outs.paper.value = "Letter"
+        panel.hand_outs.make()
+        paths = {file["path"] for file in panel.hand_outs.links.files}
+        assert {path.split("/")[1] for path in paths} == {"Spring evening invented 2"}
+        (home,) = [path for path in paths if path.endswith("take-home-en.html")]
+        text = (keep.home() / home).read_text(encoding="utf-8")
+        assert "12" in text
+        assert "size: Letter" in text
+        assert any("follow-up" in path for path in paths)
+
+    def test_labels_of_all_bottles_print_in_one_go(self, panel):
+        assert "no drops" in panel.results.label_page()
+        for row in range(3):
+            type_in(panel.results.grid, row, lavender=f"{row + 5}")
+        page = panel.results.label_page()
+        assert all(f"Seat {n}" in page for n in (1, 2, 3))
 
     def test_names_are_text_in_every_one(self, panel):
         type_in(panel.editor.people, 0, name=MARKUP)

@@ -123,14 +123,12 @@ class RunSection(ClassSection):
     """Minute by minute, with every bottle at one table at a time."""
 
     def __init__(self) -> None:
-        self.chart = ChartView("teach", "run_chart", "Bottles at each table, minute by minute")
         self.words = parts.Findings("")
         self.lines = widgets.HTML()
-        super().__init__(self.chart, self.words.view, self.lines)
+        super().__init__(self.words.view, self.lines)
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Lay the class out over its minutes."""
         sheet = run_sheet(plan, card)
-        self.chart.rows = class_rows.run_rows(sheet)
         self.words.show(sheet.words)
-        self.lines.value = class_fragments.run_list(plan, sheet)
+        self.lines.value = class_fragments.run_list(plan, card)

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from blendkit.materials import catalogue
-from blendkit.materials.search import names_of
 from blendkit.showing.kit.rendering import render
+from blendkit.showing.teach.words import ENGLISH, words_in
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.hand_in import HandedIn
 from blendkit.teaching.intake import CONDITIONS
 from blendkit.teaching.judging import judge
 from blendkit.teaching.plan import seat_plans
-from blendkit.teaching.run_sheet import RunSheet, clock_time
+from blendkit.teaching.run_sheet import clock_time, run_sheet
 
 
 def seat_picture(plan: ClassPlan) -> str:
@@ -44,16 +45,28 @@ def _short(names: list[str]) -> list[str]:
     return [s if short.count(s) == 1 else n for s, n in zip(short, names, strict=True)]
 
 
-def run_list(plan: ClassPlan, sheet: RunSheet) -> str:
-    """The run sheet, line by line; the oils of a tray are at its first turn."""
-    rows = []
-    last: dict[int | None, tuple[str, ...]] = {}
-    for entry in sheet.entries:
-        again = last.get(entry.table) == entry.oils
-        oils = "" if again else names_of(entry.oils)
-        rows.append((clock_time(plan, entry.start), entry, oils))
-        last[entry.table] = entry.oils
-    return render("class_run", rows=rows)
+def run_lines(plan: ClassPlan, card: ChoiceCard | None) -> list[dict[str, Any]]:
+    """The run sheet, a line for each tray at a table, with the turns of its seats."""
+    lines: list[dict[str, Any]] = []
+    at_table: dict[int | None, dict[str, Any]] = {}
+    for entry in run_sheet(plan, card).entries:
+        clock = clock_time(plan, entry.start)
+        turns = [(clock, seat) for seat in entry.seats]
+        line = at_table.get(entry.table)
+        if turns and line and line["oils"] == entry.oils:
+            line["turns"] += turns
+            line["minutes"] += entry.minutes
+            continue
+        line = {"clock": clock, "turns": turns, **entry._asdict()}
+        at_table[entry.table] = line
+        lines.append(line)
+    return lines
+
+
+def run_list(plan: ClassPlan, card: ChoiceCard | None) -> str:
+    """The run sheet as an HTML table."""
+    words = words_in(ENGLISH)
+    return render("class_run", run=run_lines(plan, card), words=words, say=words.say)
 
 
 def gathered_list(seats: Sequence[HandedIn], plan: ClassPlan, card: ChoiceCard | None) -> str:
