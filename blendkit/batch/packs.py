@@ -91,18 +91,14 @@ class ShoppingLine:
         """Volume beyond the need. [m3]"""
         return max(self.bought_m3 - self.needed_m3, 0.0)
 
-    @property
-    def need(self) -> str:
-        """The volume needed, or the tables where only a bottle is lacking."""
-        return show_ml(self.needed_m3) if self.needed_m3 else "one more bottle"
-
     def __str__(self) -> str:
         packs = ", ".join(
             f"{count} × {pack.size}{f' from {pack.supplier}' if pack.supplier else ''}"
             for pack, count in self.picks
         )
+        need = show_ml(self.needed_m3) if self.needed_m3 else "a bottle at each table"
         return (
-            f"{self.name}: {packs} for {self.need}; "
+            f"{self.name}: {packs} for {need}; "
             f"{Money(self.cost, self.picks[0][0].currency)}, "
             f"{show_ml(self.left_over_m3)} left over."
         )

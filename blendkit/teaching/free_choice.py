@@ -7,7 +7,7 @@ fill up to the mark with carrier.
 
 The proof is `blendkit.teaching.choice_proof`; it holds for the drop sizes of the class, and
 leaves the class's margin below each limit. What of the margin bigger drops or a bottle filled
-short take is calculated in the same way (`Slip`).
+short take is calculated in the same way (`Deviation`).
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ from blendkit.teaching.choice_proof import ClassBottle, Proof
 from blendkit.teaching.class_document import BadClass, ClassPlan
 
 
-class Slip(NamedTuple):
-    """The largest share of any limit, over all mixes of the card, after a slip.
+class Deviation(NamedTuple):
+    """The largest share of any limit, over all mixes of the card, after a deviation.
 
     Attributes
     ----------
@@ -44,7 +44,7 @@ class Slip(NamedTuple):
 
 # Judgement, no published source: drops a ninth bigger (18 to the mL, not 20), a tenth unfilled
 _BIGGER, _SHORT = Fraction(10, 9), Fraction(9, 10)
-_SLIPS = ((_BIGGER, Fraction(1)), (Fraction(1), _SHORT), (_BIGGER, _SHORT))
+_DEVIATIONS = ((_BIGGER, Fraction(1)), (Fraction(1), _SHORT), (_BIGGER, _SHORT))
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ class ChoiceCard:
     market : Market
     margin : float
         Share of each limit that the card may use. [-]
-    slips : tuple of Slip
+    deviations : tuple of Deviation
         Bigger drops, a bottle filled short, and both.
     """
 
@@ -87,7 +87,7 @@ class ChoiceCard:
     bottle_ml: float
     market: Market
     margin: float
-    slips: tuple[Slip, ...]
+    deviations: tuple[Deviation, ...]
 
     def suns_of(self, drops: Mapping[str, int]) -> int:
         """Suns that a mix costs."""
@@ -155,11 +155,13 @@ def card_of(plan: ClassPlan, advice_binds: bool = True) -> ChoiceCard:
         bottle_ml=bottle.bottle_ml,
         market=plan.market,
         margin=plan.margin,
-        slips=tuple(_slip(plan, advice_binds, bottle, proofs, caps, *each) for each in _SLIPS),
+        deviations=tuple(
+            _deviation(plan, advice_binds, bottle, proofs, caps, *each) for each in _DEVIATIONS
+        ),
     )
 
 
-def _slip(
+def _deviation(
     plan: ClassPlan,
     advice_binds: bool,
     meant: ClassBottle,
@@ -167,7 +169,7 @@ def _slip(
     caps: Mapping[str, int],
     drop: Fraction,
     fill: Fraction,
-) -> Slip:
+) -> Deviation:
     """The worst of the card's own mixes in a bottle that is not as meant."""
     bottle = ClassBottle(plan, advice_binds, drop, fill)
     bottle.suns, bottle.most_suns = meant.suns, meant.most_suns
@@ -182,17 +184,16 @@ def _slip(
         if before.worst_share * most <= worst:
             break
         worst = max(worst, bottle.proof(form, caps).worst_share)
-    return Slip(drop, fill, float(worst))
+    return Deviation(drop, fill, float(worst))
 
 
-def slip_in_words(card: ChoiceCard, slip: Slip) -> str:
-    """A slip with its number, such as "With drops 11 % bigger …"."""
-    bigger = f"drops {show(float(slip.drop - 1) * 100, 2)} % bigger" if slip.drop > 1 else ""
-    filled = f"only {show(float(slip.fill) * card.bottle_ml)} mL in the bottle"
-    what = " and ".join(each for each in (bigger, filled if slip.fill < 1 else "") if each)
-    over = ", over it" if slip.worst_share > 1 else ""
-    share = show(slip.worst_share * 100)
-    return f"With {what} the fullest mix of the card is at {share} % of a limit{over}."
+def deviation_in_words(card: ChoiceCard, deviation: Deviation) -> str:
+    """A deviation with its number, such as "With drops 11 % bigger …"."""
+    bigger = f"drops {show(float(deviation.drop - 1) * 100, 2)} % bigger"
+    filled = f"only {show(float(deviation.fill) * card.bottle_ml)} mL in the bottle"
+    what = [bigger] * (deviation.drop > 1) + [filled] * (deviation.fill < 1)
+    share, over = show(deviation.worst_share * 100), ", over it" * (deviation.worst_share > 1)
+    return f"With {' and '.join(what)} the fullest mix is at {share} % of a limit{over}."
 
 
 def proof_in_words(card: ChoiceCard) -> list[str]:
@@ -205,7 +206,7 @@ def proof_in_words(card: ChoiceCard) -> list[str]:
         f"filled up with {carrier}, the lightest carrier of the class. None may use more than "
         f"{show(card.margin * 100)} % of a limit."
     ]
-    sentences += [slip_in_words(card, slip) for slip in card.slips]
+    sentences += [deviation_in_words(card, deviation) for deviation in card.deviations]
     for proof in card.proofs[:5]:
         mix = ", ".join(
             f"{count} {catalogue.oil(name).name}" for name, count in proof.worst_mix.items()

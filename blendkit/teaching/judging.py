@@ -69,7 +69,8 @@ def judge(
     if card is not None:
         on_card = {name: count for name, count in drops.items() if name in card.caps}
         broken += [f"against the card: {one}" for one in card.check_mix(on_card)]
-    broken += [f"over a limit: {one}." for one in limits_over(blend, plan)]
+    findings = findings_in(blend.bottle, plan.market)
+    broken += [f"over a limit: {_over_in_words(one)}." for one in findings if one.is_broken]
     cautions = cautions_of(seat, [*oils, *carriers]) if seat else ()
     return Judgement(tuple(left_out), tuple(broken), tuple(cautions_in_words(cautions)))
 
@@ -81,14 +82,6 @@ def _against_class(plan: ClassPlan, blend: Blend) -> list[str]:
     broken = [f"{each.name} is not in this class." for each in parts if each.id not in palette]
     got, needed = (show(each.liquid_m3 * ML_PER_M3) for each in (blend, plan.fields))
     return broken if got == needed else [*broken, f"{got} mL; this class fills {needed} mL."]
-
-
-def limits_over(blend: Blend | None, plan: ClassPlan | None = None) -> list[str]:
-    """The limits that a blend does not keep, the furthest first, in words."""
-    if blend is None:
-        return []
-    findings = findings_in(blend.bottle, plan.market) if plan else findings_in(blend.bottle)
-    return [_over_in_words(finding) for finding in findings if finding.is_broken]
 
 
 def _over_in_words(finding: Finding) -> str:

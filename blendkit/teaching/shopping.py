@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 from blendkit.batch import packs as sold
@@ -122,7 +122,8 @@ def shopping_list(
         if count > 0 and name not in bought
     ]
     words = (*listed.sentences, *more, *_kit_in_words(lines, plan.currency))
-    return ClassShopping(listed, lines, (*words, *_cost_in_words(plan, listed, lines)))
+    made = ClassShopping(listed, lines, words)
+    return replace(made, words=(*words, *_cost_in_words(plan, made)))
 
 
 def _kit_lines(
@@ -130,17 +131,13 @@ def _kit_lines(
 ) -> Iterable[KitLine]:
     typed = {str(row.get("item", "")): row for row in rows}
     for name, needed in kit_of(plan).items():
-        row = typed.get(name, {})
-        given = {key: row.get(key, "") for key in ("on_hand", "pieces", "price")}
-        on_hand, pieces = (
-            number if number != "" else usual
-            for number, usual in ((given["on_hand"], 0), (given["pieces"], 1))
-        )
-        price_is_good = given["price"] == "" or is_positive_number(given["price"])
+        row = {key: value for key, value in typed.get(name, {}).items() if value != ""}
+        on_hand, pieces, price = row.get("on_hand", 0), row.get("pieces", 1), row.get("price")
+        price_is_good = price is None or is_positive_number(price)
         checks = (
             ("on hand", on_hand, is_whole_number(on_hand), "a whole number of pieces"),
             ("in a pack", pieces, is_whole_number(pieces, 1), "a whole number from 1"),
-            ("price", given["price"], price_is_good, "the price of one pack"),
+            ("price", price, price_is_good, "the price of one pack"),
         )
         wrong = [
             Problem(f"{name}, {what}", quoted(got), needs)
@@ -150,7 +147,7 @@ def _kit_lines(
         problems += wrong
         if not wrong and (missing := max(needed - on_hand, 0)):
             packs = math.ceil(missing / pieces)
-            cost = None if given["price"] == "" else packs * given["price"]
+            cost = None if price is None else packs * price
             yield KitLine(name, missing, packs, pieces, cost)
 
 
@@ -163,29 +160,25 @@ def _kit_in_words(lines: Iterable[KitLine], currency: str) -> list[str]:
     return sentences
 
 
-def _cost_in_words(
-    plan: ClassPlan, listed: sold.ShoppingList, kit: Iterable[KitLine]
-) -> list[str]:
-    kit = tuple(kit)
-    total = listed.total + sum(line.cost or 0 for line in kit)
-    priced = bool(listed.lines) or any(line.cost is not None for line in kit)
+def _cost_in_words(plan: ClassPlan, found: ClassShopping) -> list[str]:
+    listed, total = found.listed, found.total
     budget = f"the budget of {show(plan.budget or 0, 6)} {plan.currency}".rstrip()
     if listed.lines and listed.currency != plan.currency and (plan.currency or plan.budget):
         return [f"Not compared with {budget}: the packs are in {listed.currency}."]
-    if not priced:
+    if not total:
         return []
     seats = sum(each.can_mix for each in seat_plans(plan))
     currency = plan.currency or listed.currency
-    is_open = bool(listed.not_sold) or any(line.cost is None for line in kit)
+    is_open = bool(listed.not_sold) or any(line.cost is None for line in found.kit)
     least = "at least " if is_open else ""
     a_head = f"{Money(total / seats, currency)} a head for {counted(seats, 'bottle')}"
     sentences = [f"Oils, carriers and kit: {least}{Money(total, currency)}, {least}{a_head}."]
     if plan.budget is None:
         return sentences
     if total > plan.budget:
-        more = show(total - plan.budget, 3)
-        return [*sentences, f"That is {more} {plan.currency} over {budget}."]
-    if is_open:
-        why = "some have no pack or price on record"
-        return [*sentences, f"Whether it keeps to {budget} is open: {why}."]
-    return [*sentences, f"That keeps to {budget}."]
+        verdict = f"That is {show(total - plan.budget, 3)} {plan.currency} over {budget}."
+    elif is_open:
+        verdict = f"Whether it keeps to {budget} is open: some have no pack or price on record."
+    else:
+        verdict = f"That keeps to {budget}."
+    return [*sentences, verdict]

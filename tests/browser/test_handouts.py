@@ -342,11 +342,10 @@ def test_breaking_the_card_is_said_at_once_and_mended_at_once(opened_file, plan)
     slider.focus()
     for _ in range(10):
         slider.press("ArrowRight")
-    page.wait_for_selector("#verdict.over")
-    assert "Rose absolute" in page.inner_text("#verdict")
+    page.locator("#verdict.over li", has_text="Rose absolute").wait_for()
     for _ in range(10):
         slider.press("ArrowLeft")
-    page.wait_for_selector("#verdict:not(.over)")
+    page.locator("#verdict li", has_text="Rose absolute").wait_for(state="detached")
 
 
 def test_on_a_phone_the_verdict_is_in_view_while_the_last_oil_is_dragged(opened_file, plan):

@@ -150,17 +150,17 @@ def test_every_mix_keeps_the_margin_and_a_slip_has_its_worst_of_all_mixes(oils, 
     shares = [largest_share(plan, drops) for drops in mixes]
     assert max(shares) <= allowed * (1 + 1e-12)
     assert max(shares) == pytest.approx(float(card.proofs[0].worst_share), rel=1e-9)
-    for slip in card.slips:
-        sizes = float(slip.drop), float(slip.fill)
+    for deviation in card.deviations:
+        sizes = float(deviation.drop), float(deviation.fill)
         found = max(largest_share(plan, drops, *sizes) for drops in mixes)
-        assert slip.worst_share == pytest.approx(found, rel=1e-9)
-    assert [float(each.drop) >= 1 >= float(each.fill) for each in card.slips] == [True] * 3
+        assert deviation.worst_share == pytest.approx(found, rel=1e-9)
+    assert [float(each.drop) >= 1 >= float(each.fill) for each in card.deviations] == [True] * 3
 
 
 def test_with_the_usual_margin_a_slip_is_within_the_limit_and_both_are_said_to_be_over():
     # 18 drops to the mL in place of 20, or 27 mL in place of 30: 0.85 / 0.9 is 0.944
     card = card_of(a_class(SPICY, bottle="30 mL"))
-    bigger, short, both = card.slips
+    bigger, short, both = card.deviations
     assert 0.85 < bigger.worst_share < 0.96
     assert 0.85 < short.worst_share < 0.96
     words = " ".join(proof_in_words(card))

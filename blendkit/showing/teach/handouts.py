@@ -8,12 +8,12 @@ Every word comes from `words`; what a person typed is escaped by the templates.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import Refused
@@ -48,6 +48,7 @@ SHEETS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )  # fmt: skip
 MARGIN_MM = 10
+Kept = TypeVar("Kept")
 _AT_HOME = (
     "sun", "pregnancy and breastfeeding", "small children", "epilepsy and seizures",
     "blood thinners and aspirin", "asthma and migraine", "fragrance allergy",
@@ -132,11 +133,10 @@ def _shown(
         "bottle": words.number(plan.fields.liquid_m3 * ML_PER_M3),
         "per_ml": words.number(plan.fields.drops_per_ml["default"]),
         "share": words.number(float(card.proofs[0].worst_share) * 100 if card.proofs else 0.0),
-        "slips": [words.number(slip.worst_share * 100) for slip in card.slips],
-        "bigger": words.number(float(card.slips[0].drop - 1) * 100, 2),
-        "short": words.number(float(card.slips[1].fill) * card.bottle_ml),
+        "deviations": [words.number(each.worst_share * 100) for each in card.deviations],
+        "bigger": words.number(float(card.deviations[0].drop - 1) * 100, 2),
+        "short": words.number(float(card.deviations[1].fill) * card.bottle_ml),
         "room": [line for found in seats if (line := _room_line(plan, found, words))],
-        "teacher_cautions": _by_text(seats, words),
         "leave": {
             each.oil.id: ", ".join(words.text(w) for w, out in wearers if each.oil.id in out)
             for each in plan.oils
@@ -145,23 +145,17 @@ def _shown(
         "exercises": [(e.seat, [_question(q, words) for q in e.questions]) for e in asked],
         "answers": [(e.seat, [_answer(q, words) for q in e.questions]) for e in asked],
         "patch_test": [words.text(step) for step in patch_test_steps()],
-        "run": _run(plan, card), "conditions": CONDITIONS, "too_young": TOO_YOUNG,
-        "seed": printing.seed, "shopping": printing.shopping or _unpriced(plan, card),
+        "run": _or_none(lambda: run_lines(plan, card)) or (), "conditions": CONDITIONS,
+        "too_young": TOO_YOUNG, "seed": printing.seed,
+        "shopping": printing.shopping
+        or _or_none(lambda: shopping_list(plan, demand_of(plan, card))),
     }  # fmt: skip
 
 
-def _run(plan: ClassPlan, card: ChoiceCard) -> Sequence[Any]:
-    """Lines of the run sheet; none where the class does not fit its minutes."""
+def _or_none(work: Callable[[], Kept]) -> Kept | None:
+    """What a piece of work gives; None where the class is refused it."""
     try:
-        return run_lines(plan, card)
-    except Refused:
-        return ()
-
-
-def _unpriced(plan: ClassPlan, card: ChoiceCard) -> ClassShopping | None:
-    """The list without prices; None where nobody can mix."""
-    try:
-        return shopping_list(plan, demand_of(plan, card))
+        return work()
     except Refused:
         return None
 
@@ -181,20 +175,6 @@ def _room_line(plan: ClassPlan, found: SeatPlan, words: Words) -> str:
     elif found.needs_other_carrier:
         sentences.append(words.say("card_carrier", name=words.name(found.carrier)))
     return f"{words.room_seat(found.seat)}: {'; '.join(sentences)}" if sentences else ""
-
-
-def _by_text(seats: Sequence[SeatPlan], words: Words) -> list[tuple[str, str, str, str]]:
-    """Cautions of all seats: condition, text, materials, and the numbers of the seats."""
-    found: dict[tuple[str, str], tuple[dict[str, None], dict[str, None]]] = {}
-    for seat in seats:
-        for each in seat.cautions:
-            names, numbers = found.setdefault((each.because, each.text), ({}, {}))
-            names |= {words.name(each.material): None} if each.material else {}
-            numbers[str(seat.seat.number)] = None
-    return [
-        (words.text(because), words.text(text), ", ".join(names), ", ".join(numbers))
-        for (because, text), (names, numbers) in found.items()
-    ]
 
 
 def _recipes(
