@@ -97,7 +97,7 @@ def test_hand_outs_open_from_the_panel(class_page, picture):
     page = class_page
     show_tab(page, "Hand-outs")
     page.get_by_role("button", name="Make the hand-outs").click()
-    page.locator(".bk-message", has_text="hand-outs made in").wait_for()
+    page.locator(".bk-answer", has_text="hand-outs made in").wait_for()
     links = page.locator("a[href*='/files/handouts/']")
     assert links.count() >= 4
     with page.context.expect_page() as opening:

@@ -7,7 +7,7 @@ from typing import Any
 
 from blendkit.materials import catalogue
 from blendkit.showing.kit.rendering import render
-from blendkit.showing.teach.words import ENGLISH, words_in
+from blendkit.showing.teach.words import ENGLISH, Words, words_in
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.hand_in import HandedIn
@@ -45,13 +45,14 @@ def _short(names: list[str]) -> list[str]:
     return [s if short.count(s) == 1 else n for s, n in zip(short, names, strict=True)]
 
 
-def run_lines(plan: ClassPlan, card: ChoiceCard | None) -> list[dict[str, Any]]:
+def run_lines(plan: ClassPlan, card: ChoiceCard | None, words: Words) -> list[dict[str, Any]]:
     """The run sheet, a line for each tray at a table, with the turns of its seats."""
+    named = {seat.label: seat.name or words.room_seat(seat) for seat in plan.seats}
     lines: list[dict[str, Any]] = []
     at_table: dict[int | None, dict[str, Any]] = {}
     for entry in run_sheet(plan, card).entries:
         clock = clock_time(plan, entry.start)
-        turns = [(clock, seat) for seat in entry.seats]
+        turns = [(clock, named[seat]) for seat in entry.seats]
         line = at_table.get(entry.table)
         if turns and line and line["oils"] == entry.oils:
             line["turns"] += turns
@@ -66,7 +67,7 @@ def run_lines(plan: ClassPlan, card: ChoiceCard | None) -> list[dict[str, Any]]:
 def run_list(plan: ClassPlan, card: ChoiceCard | None) -> str:
     """The run sheet as an HTML table."""
     words = words_in(ENGLISH)
-    return render("class_run", run=run_lines(plan, card), words=words, say=words.say)
+    return render("class_run", run=run_lines(plan, card, words), words=words, say=words.say)
 
 
 def gathered_list(seats: Sequence[HandedIn], plan: ClassPlan, card: ChoiceCard | None) -> str:

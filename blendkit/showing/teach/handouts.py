@@ -145,7 +145,7 @@ def _shown(
         "exercises": [(e.seat, [_question(q, words) for q in e.questions]) for e in asked],
         "answers": [(e.seat, [_answer(q, words) for q in e.questions]) for e in asked],
         "patch_test": [words.text(step) for step in patch_test_steps()],
-        "run": _or_none(lambda: run_lines(plan, card)) or (), "conditions": CONDITIONS,
+        "run": _or_none(lambda: run_lines(plan, card, words)) or (), "conditions": CONDITIONS,
         "too_young": TOO_YOUNG, "seed": printing.seed,
         "shopping": printing.shopping
         or _or_none(lambda: shopping_list(plan, demand_of(plan, card))),
