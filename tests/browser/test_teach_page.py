@@ -85,11 +85,11 @@ def test_a_block_pasted_into_the_grid_is_checked_and_kept(class_page, picture):
     cell(page, "Lavender", 1).fill("x")
     cell(page, "Lavender", 1).press("Tab")
     page.get_by_role("button", name="Keep all in the journal").click()
-    page.locator(".bk-refusal", has_text="Lavender").wait_for()
+    page.locator(".bk-answer .bk-refusal", has_text="Lavender").wait_for()
     cell(page, "Lavender", 1).fill("5")
     cell(page, "Lavender", 1).press("Tab")
     page.get_by_role("button", name="Keep all in the journal").click()
-    page.locator(".bk-message", has_text="2 bottles kept").wait_for()
+    page.locator(".bk-answer", has_text="2 bottles kept").wait_for()
     picture(page, "08_results")
 
 
