@@ -219,7 +219,7 @@ def chance_in_words(demand: Demand) -> list[str]:
     )
     return [
         f"In at least {show(chance)} of 100 such classes no oil at all runs out.",
-        f"Where every second seat copies its neighbour it is {show(copying)} of 100: "
+        f"Where every second seat copies its neighbour it is at least {show(copying)}: "
         "people who copy want the same oil, so have a bottle in reserve.",
     ]
 
