@@ -7,6 +7,7 @@ cheapest ways the one with the fewest packs is taken, then the one that leaves l
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
@@ -95,8 +96,9 @@ class ShoppingLine:
             f"{count} × {pack.size}{f' from {pack.supplier}' if pack.supplier else ''}"
             for pack, count in self.picks
         )
+        need = show_ml(self.needed_m3) if self.needed_m3 else "a bottle at each table"
         return (
-            f"{self.name}: {packs} for {show_ml(self.needed_m3)}; "
+            f"{self.name}: {packs} for {need}; "
             f"{Money(self.cost, self.picks[0][0].currency)}, "
             f"{show_ml(self.left_over_m3)} left over."
         )
@@ -214,7 +216,11 @@ def _last_sentence(error: UnknownMaterial) -> str:
     return str(error).rpartition(". ")[2]
 
 
-def shopping_list(missing: Mapping[str, str | float], packs: Sequence[Pack]) -> ShoppingList:
+def shopping_list(
+    missing: Mapping[str, str | float],
+    packs: Sequence[Pack],
+    least: Mapping[str, int] | None = None,
+) -> ShoppingList:
     """Find the cheapest packs that cover the missing volume of each material.
 
     Parameters
@@ -224,6 +230,8 @@ def shopping_list(missing: Mapping[str, str | float], packs: Sequence[Pack]) -> 
         `blendkit.batch.stock.missing` gives them. [m3]
     packs : sequence of Pack
         Of one currency.
+    least : mapping of str to int, optional
+        Least number of packs by shelf id, such as a bottle for every table.
 
     Returns
     -------
@@ -250,18 +258,27 @@ def shopping_list(missing: Mapping[str, str | float], packs: Sequence[Pack]) -> 
     for name, volume_m3 in volumes_m3.items():
         if volume_m3 > 0:
             needed[shelf_id(name)] = needed.get(shelf_id(name), 0.0) + volume_m3
+    fewest = Counter[str]()
+    for name, count in (least or {}).items():
+        fewest[shelf_id(name)] += max(count, 0)
+    needed |= {name: 0.0 for name in +fewest if name not in needed}
     sold = {pack.material for pack in packs}
     lines = [
-        _line(name, volume_m3, [pack for pack in packs if pack.material == name])
+        _line(
+            name,
+            volume_m3,
+            [pack for pack in packs if pack.material == name],
+            max(fewest[name], 1),
+        )
         for name, volume_m3 in needed.items()
         if name in sold
     ]
     lines.sort(key=lambda line: -line.cost)
-    not_sold = tuple(item for item in needed.items() if item[0] not in sold)
+    not_sold = tuple(each for each in needed.items() if each[1] and each[0] not in sold)
     return ShoppingList(tuple(lines), not_sold, currency)
 
 
-def _line(name: str, needed_m3: float, packs: Sequence[Pack]) -> ShoppingLine:
+def _line(name: str, needed_m3: float, packs: Sequence[Pack], least: int) -> ShoppingLine:
     sizes = [round(pack.size_m3 * _PER_M3) for pack in packs]
     # a billionth of the amount is rounding in the arithmetic, not oil
     need = math.ceil(needed_m3 * _PER_M3 * (1 - 1e-9))
@@ -269,13 +286,15 @@ def _line(name: str, needed_m3: float, packs: Sequence[Pack]) -> ShoppingLine:
         got = show_ml(needed_m3)
         raise BadNumber([Problem(material(name).name, got, "a pack large enough for that")])
     prices = [round(pack.price * _PER_COIN) for pack in packs]
-    counts = cheapest_cover(sizes, prices, need)
+    counts = cheapest_cover(sizes, prices, max(need, 1), least)
     picks = [(pack, count) for pack, count in zip(packs, counts, strict=True) if count]
     picks.sort(key=lambda pick: -pick[0].size_m3)
     return ShoppingLine(name, material(name).name, needed_m3, tuple(picks))
 
 
-def cheapest_cover(sizes: Sequence[int], prices: Sequence[int], need: int) -> list[int]:
+def cheapest_cover(
+    sizes: Sequence[int], prices: Sequence[int], need: int, least: int = 1
+) -> list[int]:
     """Count the packs of each size that cover a need at the least price.
 
     Parameters
@@ -284,6 +303,8 @@ def cheapest_cover(sizes: Sequence[int], prices: Sequence[int], need: int) -> li
         Of each pack, above 0.
     need : int
         Least sum of the sizes.
+    least : int, optional
+        Least number of packs.
 
     Returns
     -------
@@ -298,7 +319,7 @@ def cheapest_cover(sizes: Sequence[int], prices: Sequence[int], need: int) -> li
     unit, need = math.gcd(*sizes), -(-need // math.gcd(*sizes))
     size, cost = np.array(sizes) / unit, np.array(prices) / math.gcd(*prices)
     objectives = (cost, np.ones(len(size)), size)
-    rows, low, high = [size], [float(need)], [math.inf]
+    rows, low, high = [size, np.ones(len(size))], [float(need), least], [math.inf, math.inf]
     counts: NDArray[np.int64] = np.zeros(len(size), int)
     for objective in objectives:
         counts = _minimise(objective, np.array(rows), low, high, need)
@@ -318,7 +339,7 @@ def _minimise(
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     # no pack is ever needed more often than it takes to cover the need alone
-    most = np.ceil(need / rows[0])
+    most = np.maximum(np.ceil(need / rows[0]), low[1])
     found = milp(
         objective,
         constraints=LinearConstraint(rows, low, high),

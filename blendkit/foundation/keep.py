@@ -98,6 +98,24 @@ def cannot_write(folder: Path, error: OSError) -> CannotKeep:
     return CannotKeep(f"{message} {fix}")
 
 
+def new_folder(kind: str, name: str) -> str:
+    """Make a folder of its own for the files of one name; its path below the maker's folder.
+
+    Raises
+    ------
+    CannotKeep
+    """
+    above = home() / kind
+    try:
+        make_folder(home())
+        make_folder(above)
+        free = next(each for each in numbered(above, _file_stem(name), "") if not each.exists())
+        make_folder(free)
+    except OSError as error:
+        raise cannot_write(above, error) from error
+    return free.relative_to(home()).as_posix()
+
+
 def saved(kind: str) -> dict[str, Path]:
     """What has been kept of one kind: file by name, newest first."""
     dated = []

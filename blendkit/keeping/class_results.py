@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -23,9 +23,16 @@ class KeptBottle:
 
 
 def keep_bottles(
-    journal: Journal, plan: ClassPlan, bottles: Sequence[SeatBottle], made_on: date
+    journal: Journal,
+    plan: ClassPlan,
+    bottles: Sequence[SeatBottle],
+    made_on: date,
+    left_out: Mapping[str, Sequence[str]] | None = None,
 ) -> list[KeptBottle]:
     """Keep each bottle as a version of a blend of its own, and as a batch of one.
+
+    What a bottle has of `left_out`, names by seat of what that seat leaves out, goes into the
+    reason of its version; why a seat leaves something out does not.
 
     Raises
     ------
@@ -34,7 +41,11 @@ def keep_bottles(
     """
     kept = []
     for bottle in bottles:
-        version, is_new = keep_version(journal, bottle.blend, f"{MADE_IN_CLASS}{plan.name}")
+        has = ", ".join((left_out or {}).get(bottle.seat, ()))
+        why = f"{MADE_IN_CLASS}{plan.name}" + (
+            f"; has {has}, left out by this seat" * bool(has)
+        )
+        version, is_new = keep_version(journal, bottle.blend, why)
         if not is_new and journal.count(BatchRow, version_id=version.version.id):
             kept.append(KeptBottle(bottle.seat, ""))
             continue

@@ -60,6 +60,19 @@ class ChoiceGroup:
         alike = len(set(self.seats)) == 1
         return alike and all(sum(n > 0 for n in drops) == 1 for drops, _ in self.seats[0])
 
+    @property
+    def copied(self) -> ChoiceGroup:
+        """The group where every second seat takes what an equal one before it takes."""
+        seats: list[Outcomes] = []
+        waiting = list(self.seats)
+        while waiting:
+            one = waiting.pop(0)
+            if waiting and waiting[0] == one:
+                waiting.pop(0)
+                one = tuple((tuple(2 * n for n in drops), chance) for drops, chance in one)
+            seats.append(one)
+        return ChoiceGroup(self.oils, tuple(seats))
+
     def all_suffice(self, caps: Sequence[int], totals: Sequence[FloatArray]) -> float:
         """Chance that no oil of the group runs short of its cap; exact or a lower bound. [-]"""
         if self.is_multinomial:
@@ -129,7 +142,7 @@ def choice_groups(plan: ClassPlan, card: ChoiceCard | None = None) -> tuple[Choi
     for note in NOTES:
         oils = tuple(each.oil.id for each in plan.of_note(note))
         if oils:
-            seats = tuple(_of_note(plan, card, note, each.may_use) for each in mixing)
+            seats = tuple(_of_note(plan, card, note, each) for each in mixing)
             groups.append(ChoiceGroup(oils, seats))
     return tuple(groups)
 
@@ -147,12 +160,10 @@ def _blend_group(plan: ClassPlan, mixing: Sequence[SeatPlan]) -> ChoiceGroup:
     return ChoiceGroup(oils, tuple(seats))
 
 
-def _of_note(
-    plan: ClassPlan, card: ChoiceCard | None, note: str, may_use: Sequence[str]
-) -> Outcomes:
+def _of_note(plan: ClassPlan, card: ChoiceCard | None, note: str, seat: SeatPlan) -> Outcomes:
     """Outcomes of one seat and note: picks in turn until the note's drops are filled."""
     oils = plan.of_note(note)
-    wanted = plan.note_drops[note]
+    wanted = plan.drops_by_note(seat.most_drops)[note]
     caps = [card.caps[each.oil.id] if card else wanted for each in oils]
     suns = [card.suns.get(each.oil.id, 0) if card else 0 for each in oils]
     budget = card.most_suns if card else 0
@@ -166,7 +177,7 @@ def _of_note(
             fits = {}
             for place, each in enumerate(oils):
                 most = min(caps[place], room, bright // suns[place] if suns[place] else room)
-                if taken[place] == 0 and most > 0 and each.oil.id in may_use:
+                if taken[place] == 0 and most > 0 and each.oil.id in seat.may_use:
                     fits[place] = most
             if not fits:
                 done[taken] += chance

@@ -36,7 +36,8 @@ class Proof(NamedTuple):
     ----------
     rule : Rule
     worst_share : Fraction
-        The largest share of the limit that any mix of the card uses; exact, at most 1. [-]
+        The largest share of the limit that any mix of the card uses; exact, at most the
+        margin of the class. [-]
     worst_mix : dict of str to int
         Drops of a mix that uses it.
     """
@@ -48,6 +49,8 @@ class Proof(NamedTuple):
 
 class Form(NamedTuple):
     """One rule as exact numbers: a mix n keeps it where ``sum gains_i n_i <= right``.
+
+    The ceiling is the class's margin of the rule's own.
 
     `counted` is what a drop of each oil adds to the weighted sum [kg]; `gains` and `right` are
     whole numbers in the rule's own unit, so that adding them up is exact and quick.
@@ -61,23 +64,39 @@ class Form(NamedTuple):
 
 
 class ClassBottle:
-    """The class's bottle, filled up with its lightest carrier, in exact fractions."""
+    """The class's bottle, filled up with its lightest carrier, in exact fractions.
 
-    def __init__(self, plan: ClassPlan, advice_binds: bool) -> None:
+    Parameters
+    ----------
+    plan : ClassPlan
+    advice_binds : bool
+    drop, fill : Fraction, optional
+        Size of a drop and of what is in the bottle, relative to the plan's. [-]
+    """
+
+    def __init__(
+        self,
+        plan: ClassPlan,
+        advice_binds: bool,
+        drop: Fraction = Fraction(1),
+        fill: Fraction = Fraction(1),
+    ) -> None:
         fields = plan.fields
+        self.margin = Fraction(plan.margin).limit_denominator(10_000)
         oils = [each.oil for each in plan.oils]
         self.names = {oil.id: oil.name for oil in oils}
         self.ids = list(self.names)
         self.total = plan.total_drops
         self.bottle_ml = fields.liquid_m3 * ML_PER_M3
-        drop_m3 = [
-            1 / (Fraction(fields.drops_per_ml_of(name)) * int(ML_PER_M3)) for name in self.ids
+        self.drop_m3 = drop_m3 = [
+            drop / (Fraction(fields.drops_per_ml_of(name)) * int(ML_PER_M3))
+            for name in self.ids
         ]
         density = [Fraction(oil.density_kg_per_m3) for oil in oils]
         self.drop_kg = [size * rho for size, rho in zip(drop_m3, density, strict=True)]
         self.carrier = min(plan.carriers, key=lambda each: each.density_kg_per_m3)
-        rho = Fraction(self.carrier.density_kg_per_m3)
-        self.empty_kg = Fraction(fields.liquid_m3) * rho
+        self.carrier_density = rho = Fraction(self.carrier.density_kg_per_m3)
+        self.empty_kg = Fraction(fields.liquid_m3) * fill * rho
         # what one drop adds to the bottle's mass, the carrier it pushes out taken off
         self.gain_kg = [kg - m3 * rho for kg, m3 in zip(self.drop_kg, drop_m3, strict=True)]
         rules = rules_for(self.ids, plan.market)
@@ -88,7 +107,7 @@ class ClassBottle:
     def _form(self, rule: Rule) -> Form:
         weights = [Fraction(fold(rule.weights, name)) for name in self.ids]
         counted = tuple(w * kg for w, kg in zip(weights, self.drop_kg, strict=True))
-        ceiling = Fraction(rule.ceiling or 0.0)
+        ceiling = Fraction(rule.ceiling or 0.0) * self.margin
         exact = [*self._gains(counted, ceiling), ceiling * self.empty_kg]
         unit = math.lcm(*(number.denominator for number in exact))
         *gains, right = (int(number * unit) for number in exact)
@@ -113,6 +132,8 @@ class ClassBottle:
             for name, mass in zip(self.ids, form.counted, strict=True)
             if mass > 0
         }
+        if len(share) < 2:  # alone, an oil has its cap, and a second rule for it says no more
+            return {}, 0
         found: tuple[dict[str, int], int] = {}, 0
         allowed = -1
         for budget in _SUN_BUDGETS:
@@ -123,7 +144,17 @@ class ClassBottle:
         return found
 
     def raise_caps(self) -> dict[str, int]:
-        """Every oil's cap, raised in turn until a drop more would let some mix be over."""
+        """Every oil's cap, raised in turn until a drop more would let some mix be over.
+
+        Where of all oils with suns only one is left with a drop, the suns are dropped.
+        """
+        caps = self._raise_caps()
+        if self.suns and sum(bool(caps[name]) for name in self.suns) < 2:
+            self.suns, self.most_suns = {}, 0
+            return self._raise_caps()
+        return caps
+
+    def _raise_caps(self) -> dict[str, int]:
         places = range(len(self.ids))
         alone = [self._alone(place) for place in places]
         caps = [0 for _ in places]
@@ -169,7 +200,7 @@ class ClassBottle:
             mass = self.empty_kg + sum(map(operator.mul, self.gain_kg, mix))
             share = amount / (form.ceiling * mass)
         used = {name: count for name, count in zip(self.ids, mix, strict=True) if count}
-        return Proof(form.rule, share, used)
+        return Proof(form.rule, share * self.margin, used)
 
     def _worst(self, gains: Sequence[Any], caps: Sequence[int]) -> tuple[Any, list[int]]:
         """The largest ``sum gains_i n_i`` over all mixes of the card, and a mix that has it.

@@ -7,6 +7,8 @@ A class mixes either freely from one palette or along a few set blends. `class_r
 from __future__ import annotations
 
 import copy
+import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -18,6 +20,8 @@ from blendkit.blend.fields import Fields
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import Refused
 from blendkit.materials import catalogue
+
+TOO_YOUNG = "child under 3"  # nothing of a class goes on such a child
 
 
 class BadClass(Refused):
@@ -42,6 +46,8 @@ class Seat:
         Whether the skin will meet sunlight or a tanning lamp within a day.
     dislikes : tuple of str
         Ids of oils that this seat does not want.
+    strength_cap : float or None
+        The most that the teacher allows here, by drops; there is no default. [-]
     """
 
     number: int
@@ -49,6 +55,7 @@ class Seat:
     wearers: tuple[str, ...] = ()
     sun_afterwards: bool = False
     dislikes: tuple[str, ...] = ()
+    strength_cap: float | None = None
 
     @property
     def label(self) -> str:
@@ -107,6 +114,10 @@ class ClassPlan:
         Share on top of what is counted out. [-]
     sniffing_drops : int
         Drops of each oil for blotters.
+    margin : float
+        The share of each limit that the card may use. [-]
+    starts_at_min : int or None
+        Beginning of the class, from midnight. [minutes]
     """
 
     name: str
@@ -121,6 +132,8 @@ class ClassPlan:
     market: Market
     spillage: float
     sniffing_drops: int
+    margin: float
+    starts_at_min: int | None
     _document: Mapping[str, Any] = field(repr=False)
 
     def to_dict(self) -> dict[str, Any]:
@@ -145,7 +158,26 @@ class ClassPlan:
     @cached_property
     def note_drops(self) -> dict[str, int]:
         """Drops that each note gets in a free bottle, as the note ratio says."""
-        return whole_drops(self.fields.note_parts, self.total_drops)
+        return self.drops_by_note(self.total_drops)
+
+    def drops_by_note(self, total: int) -> dict[str, int]:
+        """Drops of each note in a bottle of a total, such as that of a capped seat."""
+        return whole_drops(self.fields.note_parts, total)
+
+    def most_drops(self, seat: Seat) -> int:
+        """Most drops of oil for one seat: the class's, or what its cap leaves."""
+        if seat.strength_cap is None:
+            return self.total_drops
+        capped = math.floor(seat.strength_cap * self.fields.drops_that_fill + 1e-9)
+        return min(self.total_drops, capped)
+
+    def seat_named(self, name: str) -> Seat | None:
+        """The seat of a name or of an account such as "seat-03"; None where there is none."""
+        number = re.fullmatch(r"seat[ -]0*(\d+)", name.strip().casefold())
+        for seat in self.seats:
+            if name.strip() == seat.label or (number and int(number[1]) == seat.number):
+                return seat
+        return None
 
     def of_note(self, note: str) -> tuple[PaletteOil, ...]:
         """The oils of one note."""

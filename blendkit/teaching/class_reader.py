@@ -6,6 +6,7 @@ Nothing is computed here beyond turning text into numbers and materials.
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from types import MappingProxyType
@@ -22,22 +23,31 @@ from blendkit.foundation.units import is_whole_number, to_si
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import TRADE_DROPS_PER_ML, Oil, parts_of, steeped_in
 from blendkit.skin.cautions import WEARERS
-from blendkit.teaching.class_document import BadClass, ClassBlend, ClassPlan, PaletteOil, Seat
+from blendkit.teaching.class_document import (
+    TOO_YOUNG,
+    BadClass,
+    ClassBlend,
+    ClassPlan,
+    PaletteOil,
+    Seat,
+)
 
 MOST_SEATS = 200
 MOST_OILS = 16
 LONGEST_NAME = 80
-USUAL_SPILLAGE, USUAL_SNIFFING_DROPS = "10 %", 5  # judgement
+USUAL_SPILLAGE, USUAL_SNIFFING_DROPS, USUAL_MARGIN = "10 %", 5, "85 %"  # judgement
 _KEYS = dict.fromkeys(
     (
         "name", "seats", "tables", "minutes", "budget", "currency", "bottle", "headspace",
         "strength", "drops_per_ml", "note_parts", "oils", "carriers", "blends", "region", "use",
-        "spillage", "sniffing_drops",
+        "spillage", "sniffing_drops", "margin", "shopping", "kit", "starts_at",
         "figures",  # of older documents; both ends of every range count now
     ),
     False,
 )  # fmt: skip
-_SEAT_KEYS = dict.fromkeys(("name", "wearers", "sun_afterwards", "dislikes"), False)
+_SEAT_KEYS = dict.fromkeys(
+    ("name", "wearers", "sun_afterwards", "dislikes", "strength_cap"), False
+)
 _OIL_KEYS = dict.fromkeys(("id", "note", "popularity", "bottles"), False)
 _BLEND_KEYS = dict.fromkeys(("blend", "popularity"), False)
 _SIZE_KEYS = ("bottle", "headspace")  # a set blend takes those of the class
@@ -80,6 +90,8 @@ class _Reader(FieldReader):
         self._check_carriers(fields.carriers if fields else ())
         choice = {key: get(key) for key in ("region", "use") if key in self.document}
         market = attempt(self.problems, Market, **choice)
+        self._typed_rows("shopping")
+        self._typed_rows("kit")
         currency = get("currency", "")
         if not isinstance(currency, str) or len(currency) > 8:
             self.add("currency", quoted(currency), 'a short word such as "EUR"')
@@ -97,7 +109,26 @@ class _Reader(FieldReader):
             "market": market,
             "spillage": self._spillage(get("spillage", USUAL_SPILLAGE)),
             "sniffing_drops": self.whole("sniffing_drops", drops, 0, 1000),
+            "starts_at_min": self._starts_at(get("starts_at")),
+            "margin": self._share("margin", get("margin", USUAL_MARGIN)) or 1.0,
         }
+
+    def _starts_at(self, value: object) -> int | None:
+        """A time of day in minutes from midnight; None where nothing was typed."""
+        if value in (None, ""):
+            return None
+        found = re.fullmatch(r"([01]?\d|2[0-3])[:.]([0-5]\d)", str(value).strip())
+        if found is None:
+            self.add("starts_at", quoted(value), 'a time of day such as "18:30"')
+            return None
+        return int(found[1]) * 60 + int(found[2])
+
+    def _typed_rows(self, key: str) -> None:
+        """Check the shape of rows that were typed; `shopping` reads what is in them."""
+        rows = self.document.get(key, [])
+        is_list = isinstance(rows, list) and len(rows) <= MOST_ENTRIES
+        if not is_list or not all(isinstance(row, dict) for row in rows):
+            self.add(key, quoted(rows), f"a list of at most {MOST_ENTRIES} rows")
 
     def _one_line(self, where: str, value: object) -> str:
         return " ".join(self.name(where, value, LONGEST_NAME).split())
@@ -133,13 +164,27 @@ class _Reader(FieldReader):
         some = "one of " + ", ".join(WEARERS)
         wearers, dislikes = entry.get("wearers", ()), entry.get("dislikes", ())
         oils = catalogue.oil_ids()
+        known = self._words(f"{where}, wearers", wearers, tuple(WEARERS), some)
+        if TOO_YOUNG in known:
+            fix = "Nothing of this class goes on a child under three: give this seat no bottle."
+            self.add(f"{where}, wearers", quoted(TOO_YOUNG), "three years or older", fix)
         return Seat(
             number,
             self._one_line(f"{where}, name", entry.get("name", "")),
-            self._words(f"{where}, wearers", wearers, tuple(WEARERS), some),
+            known,
             bool(sun),
             self._words(f"{where}, dislikes", dislikes, oils, "an id on record"),
+            self._share(f"{where}, strength_cap", entry.get("strength_cap")),
         )
+
+    def _share(self, where: str, value: object) -> float | None:
+        """A share above 0 and up to 1, or None where nothing was typed. [-]"""
+        if value is None:
+            return None
+        share = attempt(self.problems, to_si, value, "dimensionless", name=where)
+        if share is not None and not 0 < share <= 1:
+            self.add(where, quoted(value), 'above 0 % and up to 100 %, such as "5 %"')
+        return share
 
     def _words(
         self, where: str, given: object, known: tuple[str, ...], needed: str

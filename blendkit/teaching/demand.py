@@ -1,7 +1,6 @@
 """Demand of a class whose people choose freely, and the chance that nobody runs out.
 
-**Two guarantees.** "per oil": for each oil by itself the chance that it suffices. "whole
-class": the chance that every oil suffices. Notes are chosen apart, so their chances multiply;
+**The chance** is that every oil suffices. Notes are chosen apart, so their chances multiply;
 inside a note the chance is the exact multinomial one where all seats choose alike and take one
 oil, and else the sum of the single risks, never more favourable than the truth (Bonferroni).
 """
@@ -17,14 +16,13 @@ from typing import NamedTuple
 import numpy as np
 
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import ML_PER_M3
+from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.materials import catalogue
 from blendkit.teaching.choice_chances import ChoiceGroup, FloatArray, choice_groups
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.plan import seat_plans
 
-PER_OIL, WHOLE_CLASS = "per oil", "whole class"
 _ROUNDING = 1e-12
 
 
@@ -74,19 +72,19 @@ class Demand:
     oils : tuple of OilDemand
         In the palette's order.
     carriers : tuple of CarrierDemand
-    guarantee : str
-        "per oil" or "whole class".
     chance : float
-        For "whole class", that every oil suffices: exact, or a lower bound (see `method`). For
-        "per oil", the least of the single chances. [-]
+        That every oil suffices: exact, or a lower bound (see `method`). [-]
+    chance_copying : float
+        That every oil suffices where every second seat that has the same choice takes what
+        the seat before it takes; a lower bound. [-]
     method, model : str
         How the chance was calculated, and how a seat is taken to choose, in sentences.
     """
 
     oils: tuple[OilDemand, ...]
     carriers: tuple[CarrierDemand, ...]
-    guarantee: str
     chance: float
+    chance_copying: float
     method: str
     model: str
 
@@ -95,7 +93,6 @@ def demand_of(
     plan: ClassPlan,
     card: ChoiceCard | None = None,
     chance: float = 0.95,
-    guarantee: str = WHOLE_CLASS,
 ) -> Demand:
     """Calculate what a class needs of each oil and carrier.
 
@@ -105,58 +102,37 @@ def demand_of(
     card : ChoiceCard, optional
         Nobody takes more drops than it allows.
     chance : float, optional
-        That nobody runs out, from 0.5 to 0.9999. [-]
-    guarantee : str, optional
-        "whole class": that every oil suffices. "per oil": that each one does by itself.
+        That nobody runs out of any oil, from 0.5 to 0.9999. [-]
 
     Returns
     -------
     Demand
-        For the whole class, all oils are given one common chance, the least that will do; then
-        each oil, the most needed first, is cut back as far as the chance allows. So no oil can
-        be cut by itself.
+        All oils are given one common chance, the least that will do; then each oil, the most
+        needed first, is cut back as far as the chance allows. So no oil can be cut by itself.
 
     Raises
     ------
     BadNumber
-        The chance or the guarantee cannot be used.
+        The chance cannot be used.
     BadClass
         Nobody can mix anything.
     """
-    _check(chance, guarantee)
+    if isinstance(chance, bool | str) or not 0.5 <= chance <= 0.9999:
+        raise BadNumber([Problem("chance", quoted(chance), "a number from 0.5 to 0.9999")])
     groups = choice_groups(plan, card)
     stock = _Stock(groups)
-    if guarantee == PER_OIL:
-        caps = stock.caps_at(chance)
-        reached = min(
-            float(each[: cap + 1].sum()) for each, cap in zip(stock.totals, caps, strict=True)
-        )
-    else:
-        caps = stock.caps_for_all(chance)
-        reached = stock.all_suffice(caps)
+    caps = stock.caps_for_all(chance)
     by_oil = dict(zip(stock.oils, zip(caps, stock.totals, strict=True), strict=True))
     return Demand(
         oils=tuple(
             _oil_demand(plan, each.oil, each.note, *by_oil[each.oil.id]) for each in plan.oils
         ),
         carriers=_carrier_demand(plan),
-        guarantee=guarantee,
-        chance=min(1.0, reached),
-        method=_method(groups, guarantee),
+        chance=min(1.0, stock.all_suffice(caps)),
+        chance_copying=min(1.0, _Stock([each.copied for each in groups]).all_suffice(caps)),
+        method=_method(groups),
         model=_model(plan, card),
     )
-
-
-def _check(chance: object, guarantee: object) -> None:
-    problems = []
-    if isinstance(chance, bool | str) or not 0.5 <= chance <= 0.9999:  # type: ignore[operator]
-        problems.append(Problem("chance", quoted(chance), "a number from 0.5 to 0.9999"))
-    if guarantee not in (PER_OIL, WHOLE_CLASS):
-        problems.append(
-            Problem("guarantee", quoted(guarantee), f'"{PER_OIL}" or "{WHOLE_CLASS}"')
-        )
-    if problems:
-        raise BadNumber(problems)
 
 
 class _Stock:
@@ -235,9 +211,20 @@ def _carrier_demand(plan: ClassPlan) -> tuple[CarrierDemand, ...]:
     )
 
 
-def _method(groups: Sequence[ChoiceGroup], guarantee: str) -> str:
-    if guarantee == PER_OIL:
-        return "For each oil by itself, exactly; that one of several runs out is likelier."
+def chance_in_words(demand: Demand) -> list[str]:
+    """The chance that nobody runs out, in one sentence, and that of a class that copies."""
+    chance, copying = (
+        math.floor(each * 1000 + _ROUNDING) / 10
+        for each in (demand.chance, demand.chance_copying)
+    )
+    return [
+        f"In at least {show(chance)} of 100 such classes no oil at all runs out.",
+        f"Where every second seat copies its neighbour it is at least {show(copying)}: "
+        "people who copy want the same oil, so have a bottle in reserve.",
+    ]
+
+
+def _method(groups: Sequence[ChoiceGroup]) -> str:
     exact = [group.is_multinomial for group in groups]
     if all(exact):
         return "For all oils together, exactly (multinomial counts, notes chosen apart)."

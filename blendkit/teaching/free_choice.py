@@ -5,14 +5,17 @@ never more drops in all than the card says, never more suns than the card says (
 oil that sunlight turns against the skin costs suns, so all such oils share one budget), and
 fill up to the mark with carrier.
 
-The proof is `blendkit.teaching.choice_proof`; it holds for the drop sizes of the class. Bigger
-drops, or a bottle not filled to the mark, are outside what it proves.
+The proof is `blendkit.teaching.choice_proof`; it holds for the drop sizes of the class, and
+leaves the class's margin below each limit. What of the margin bigger drops or a bottle filled
+short take is calculated in the same way (`Deviation`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
+from typing import NamedTuple
 
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import Problem
@@ -21,6 +24,27 @@ from blendkit.materials import catalogue
 from blendkit.materials.search import names_of
 from blendkit.teaching.choice_proof import ClassBottle, Proof
 from blendkit.teaching.class_document import BadClass, ClassPlan
+
+
+class Deviation(NamedTuple):
+    """The largest share of any limit, over all mixes of the card, after a deviation.
+
+    Attributes
+    ----------
+    drop, fill : Fraction
+        Volume of a drop, and of what is in the bottle, relative to the plan's. [-]
+    worst_share : float
+        [-]
+    """
+
+    drop: Fraction
+    fill: Fraction
+    worst_share: float
+
+
+# Judgement, no published source: drops a ninth bigger (18 to the mL, not 20), a tenth unfilled
+_BIGGER, _SHORT = Fraction(10, 9), Fraction(9, 10)
+_DEVIATIONS = ((_BIGGER, Fraction(1)), (Fraction(1), _SHORT), (_BIGGER, _SHORT))
 
 
 @dataclass(frozen=True)
@@ -46,6 +70,10 @@ class ChoiceCard:
         The lightest carrier of the class, with which the proof counts.
     bottle_ml : float
     market : Market
+    margin : float
+        Share of each limit that the card may use. [-]
+    deviations : tuple of Deviation
+        Bigger drops, a bottle filled short, and both.
     """
 
     total_drops: int
@@ -58,6 +86,8 @@ class ChoiceCard:
     worst_carrier: str
     bottle_ml: float
     market: Market
+    margin: float
+    deviations: tuple[Deviation, ...]
 
     def suns_of(self, drops: Mapping[str, int]) -> int:
         """Suns that a mix costs."""
@@ -124,7 +154,46 @@ def card_of(plan: ClassPlan, advice_binds: bool = True) -> ChoiceCard:
         worst_carrier=bottle.carrier.id,
         bottle_ml=bottle.bottle_ml,
         market=plan.market,
+        margin=plan.margin,
+        deviations=tuple(
+            _deviation(plan, advice_binds, bottle, proofs, caps, *each) for each in _DEVIATIONS
+        ),
     )
+
+
+def _deviation(
+    plan: ClassPlan,
+    advice_binds: bool,
+    meant: ClassBottle,
+    proofs: Sequence[Proof],
+    caps: Mapping[str, int],
+    drop: Fraction,
+    fill: Fraction,
+) -> Deviation:
+    """The worst of the card's own mixes in a bottle that is not as meant."""
+    bottle = ClassBottle(plan, advice_binds, drop, fill)
+    bottle.suns, bottle.most_suns = meant.suns, meant.most_suns
+    density = [mass / size for mass, size in zip(bottle.drop_kg, bottle.drop_m3, strict=True)]
+    density.append(bottle.carrier_density)
+    # no share grows by more than this, so most limits need no second proof
+    most = drop / fill * max(density) / min(density)
+    worst = Fraction(0)
+    for before, form in sorted(
+        zip(proofs, bottle.forms, strict=True), key=lambda each: -each[0].worst_share
+    ):
+        if before.worst_share * most <= worst:
+            break
+        worst = max(worst, bottle.proof(form, caps).worst_share)
+    return Deviation(drop, fill, float(worst))
+
+
+def deviation_in_words(card: ChoiceCard, deviation: Deviation) -> str:
+    """A deviation with its number, such as "With drops 11 % bigger …"."""
+    bigger = f"drops {show(float(deviation.drop - 1) * 100, 2)} % bigger"
+    filled = f"only {show(float(deviation.fill) * card.bottle_ml)} mL in the bottle"
+    what = [bigger] * (deviation.drop > 1) + [filled] * (deviation.fill < 1)
+    share, over = show(deviation.worst_share * 100), ", over it" * (deviation.worst_share > 1)
+    return f"With {' and '.join(what)} the fullest mix is at {share} % of a limit{over}."
 
 
 def proof_in_words(card: ChoiceCard) -> list[str]:
@@ -134,8 +203,10 @@ def proof_in_words(card: ChoiceCard) -> list[str]:
         f"Every mix of whole drops that keeps to the card was covered: {len(card.proofs)} "
         f"limits on record ({card.market.region}, as a {card.market.use}), each at its largest "
         f"over all such mixes, in exact fractions. Counted in {show(card.bottle_ml)} mL "
-        f"filled up with {carrier}, the lightest carrier of the class."
+        f"filled up with {carrier}, the lightest carrier of the class. None may use more than "
+        f"{show(card.margin * 100)} % of a limit."
     ]
+    sentences += [deviation_in_words(card, deviation) for deviation in card.deviations]
     for proof in card.proofs[:5]:
         mix = ", ".join(
             f"{count} {catalogue.oil(name).name}" for name, count in proof.worst_mix.items()

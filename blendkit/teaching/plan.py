@@ -2,7 +2,8 @@
 
 Exclusions come from the cautions on record (`blendkit.skin.cautions`), from oils that sunlight
 turns against the skin where a seat will be in the sun, and from what somebody does not like.
-An oil or carrier that no seat leaves out has no exclusion on record, and no more.
+An oil or carrier that no seat leaves out has no exclusion on record, and no more; where a
+caution is on record for a seat, its sentence comes along.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ from typing import NamedTuple
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.materials import catalogue
-from blendkit.skin.cautions import cautions_for, excluded_for
+from blendkit.materials.amounts import material
+from blendkit.skin.cautions import EVERYONE, cautions_for, excluded_for
 from blendkit.teaching.class_document import ClassPlan, Seat
 
 SUN, DISLIKE = "sun afterwards", "does not like it"
@@ -36,6 +38,21 @@ class LeavesOut(NamedTuple):
     because: str
 
 
+class SeatCaution(NamedTuple):
+    """A caution on record for a seat that is no exclusion.
+
+    Attributes
+    ----------
+    material : str
+        Id of the oil or carrier; "" where the caution is for whatever is in the bottle.
+    because, text : str
+    """
+
+    material: str
+    because: str
+    text: str
+
+
 class SeatPlan(NamedTuple):
     """Oils, carrier and set blends of one seat.
 
@@ -54,6 +71,10 @@ class SeatPlan(NamedTuple):
     blends : tuple of int
         Places of the set blends that hold nothing this seat leaves out.
     can_mix : bool
+    most_drops : int
+        Of oil in its bottle.
+    cautions : tuple of SeatCaution
+        Of what it may use.
     words : str
         All this in a sentence; "" where there is nothing to mind.
     """
@@ -66,12 +87,37 @@ class SeatPlan(NamedTuple):
     notes_without_oil: tuple[str, ...]
     blends: tuple[int, ...]
     can_mix: bool
+    most_drops: int
+    cautions: tuple[SeatCaution, ...]
     words: str
 
 
 def exclusions_of(wearer: str) -> frozenset[str]:
     """Ids of the oils and carriers that one kind of wearer goes without."""
     return _exclusions(wearer, frozenset(catalogue.known_ids()))
+
+
+@lru_cache(maxsize=4096)
+def _warnings(wearer: str, material: str) -> tuple[str, ...]:
+    """Texts of the cautions that one kind of wearer calls for; "" for any material at all."""
+    found = cautions_for([material] if material else [], [wearer])
+    return tuple(
+        each.text
+        for each in found
+        if each.who != EVERYONE
+        and each.action != "exclude"
+        and bool(each.because_of) == bool(material)
+    )
+
+
+def cautions_of(seat: Seat, materials: Iterable[str]) -> tuple[SeatCaution, ...]:
+    """Cautions on record for a seat, and for what is in its bottle."""
+    return tuple(
+        SeatCaution(material, wearer, text)
+        for material in ("", *materials)
+        for wearer in seat.wearers
+        for text in _warnings(wearer, material)
+    )
 
 
 @lru_cache(maxsize=512)
@@ -99,30 +145,37 @@ def seat_plans(plan: ClassPlan) -> tuple[SeatPlan, ...]:
 def _seat_plan(plan: ClassPlan, seat: Seat) -> SeatPlan:
     leaves_out = []
     for each in plan.oils:
-        because = _why_without(seat, each.oil)
+        because = why_without(seat, each.oil)
         leaves_out += [LeavesOut(each.oil.id, because)] if because else []
     out = {each.oil for each in leaves_out}
     may_use = tuple(each.oil.id for each in plan.oils if each.oil.id not in out)
-    fit = [
-        c.id for c in plan.carriers if not any(c.id in exclusions_of(w) for w in seat.wearers)
-    ]
+    fit = [c.id for c in plan.carriers if not why_without_carrier(seat, c.id)]
     carrier = fit[0] if fit else None
-    usual = plan.carriers[0].id
+    usual, most = plan.carriers[0].id, plan.most_drops(seat)
+    cautions = cautions_of(seat, [*may_use, *fit[:1]])
     left = {each.note for each in plan.oils if each.oil.id not in out}
     blends = tuple(
         place
         for place, each in enumerate(plan.blends)
         if out.isdisjoint(part.oil.id for part in each.blend.oils)
+        and each.blend.total_drops <= most
     )
-    can_mix = carrier is not None and bool(may_use if plan.is_free else blends)
+    can_mix = carrier is not None and most > 0 and bool(may_use if plan.is_free else blends)
     empty = tuple(n for n in NOTES if n in {each.note for each in plan.oils} - left)
     found = SeatPlan(
-        seat, may_use, tuple(leaves_out), carrier, carrier != usual, empty, blends, can_mix, ""
-    )
+        seat, may_use, tuple(leaves_out), carrier, carrier != usual, empty, blends, can_mix,
+        most, cautions, "",
+    )  # fmt: skip
     return found._replace(words=_seat_in_words(plan, found))
 
 
-def _why_without(seat: Seat, oil: catalogue.Oil) -> str:
+def why_without_carrier(seat: Seat, carrier: str) -> str:
+    """The kind of wearer for whom a seat leaves out a carrier; "" where there is none."""
+    return next((each for each in seat.wearers if carrier in exclusions_of(each)), "")
+
+
+def why_without(seat: Seat, oil: catalogue.Oil) -> str:
+    """The reason for which a seat leaves out an oil; "" where there is none."""
     for wearer in seat.wearers:
         if oil.id in exclusions_of(wearer):
             return wearer
@@ -146,11 +199,26 @@ def _seat_in_words(plan: ClassPlan, found: SeatPlan) -> str:
         changes.append("without " + "; ".join(parts))
     if found.needs_other_carrier and found.carrier:
         changes.append(f"with {catalogue.carrier(found.carrier).name} as the carrier")
+    if found.most_drops < plan.total_drops:
+        cap = show((found.seat.strength_cap or 0) * 100)
+        changes.append(f"at most {counted(found.most_drops, 'drop')} ({cap} %, as typed)")
     if plan.is_free and found.notes_without_oil:
         changes.append("with nothing left for its " + " and ".join(found.notes_without_oil))
     if not plan.is_free and not found.blends:
         changes.append("with none of the set blends left")
     return f"{found.seat.label}: {', '.join(changes)}." if changes else ""
+
+
+def cautions_in_words(cautions: Iterable[SeatCaution]) -> list[str]:
+    """Cautions in sentences, one for each text, with the materials that call for it."""
+    names: dict[tuple[str, str], list[str]] = {}
+    for each in cautions:
+        name = [material(each.material).name] if each.material else []
+        names.setdefault((each.because, each.text), []).extend(name)
+    return [
+        f"{because}{', ' if of else ''}{', '.join(of)}: {text}"
+        for (because, text), of in names.items()
+    ]
 
 
 def works_for_all(plan: ClassPlan) -> tuple[str, ...]:
@@ -174,7 +242,11 @@ def plan_in_words(plan: ClassPlan) -> list[str]:
             "Nobody in this class can mix from it: change the oils or the carriers."
         )
     sentences.append(_palette_in_words(plan, works_for_all(plan)))
-    sentences += [each.words for each in found if each.words]
+    for each in found:
+        sentences += [each.words] if each.words else []
+        sentences += [
+            f"{each.seat.label} ◐ {line}" for line in cautions_in_words(each.cautions)
+        ]
     usual = Counter(each.carrier for each in found if each.can_mix and each.carrier)
     if usual:
         parts = [f"{catalogue.carrier(n).name} for {k}" for n, k in usual.most_common()]

@@ -1,6 +1,6 @@
 """Results of a class: the bottle of each seat, from counted drops.
 
-A grid of drops is checked as a whole, so that a teacher mends all slips at once.
+A grid of drops is checked as a whole, so that a teacher mends everything at once.
 """
 
 from __future__ import annotations

@@ -19,16 +19,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from blendkit.blend.apportionment import whole_drops
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
+from blendkit.teaching.choice_chances import choice_groups
 from blendkit.teaching.class_document import BadClass, ClassPlan, PaletteOil
+from blendkit.teaching.free_choice import ChoiceCard
+from blendkit.teaching.plan import seat_plans
 
-# To count out one note, at about a drop a second, and hand on: a judgement. Two if they fit.
-TURN_MINUTES = (2, 1)
-_BEFORE = (("welcome", 5), ("card and cautions", 5), ("sniff and choose", 10))
-_AFTER = (("fill, close, shake", 8), ("label and take-home card", 5), ("clear up", 5))
-_GROWS = "sniff and choose"  # takes what minutes are left
+# To count out one oil, at about a drop a second, and hand on; each further oil of the note
+# takes half as long. A judgement, as are all minutes here. The longest that fits is taken.
+TURN_MINUTES = (3, 2, 1)
+# least and most minutes of each part; what is spare goes to all of them in proportion
+BEFORE = (("welcome", 5, 8), ("card and cautions", 5, 10), ("sniff and choose", 10, 25))
+AFTER = (
+    ("fill, close, shake", 8, 12), ("label and take-home card", 5, 10), ("clear up", 5, 8)
+)  # fmt: skip
+_SPARE = "break and questions"  # what is still left, before the bottles are filled
 ALL_TABLES = None
 
 
@@ -87,8 +95,14 @@ class RunSheet:
     words: tuple[str, ...]
 
 
-def run_sheet(plan: ClassPlan) -> RunSheet:
+def run_sheet(plan: ClassPlan, card: ChoiceCard | None = None) -> RunSheet:
     """A class's run sheet.
+
+    Parameters
+    ----------
+    plan : ClassPlan
+    card : ChoiceCard, optional
+        Where it caps an oil, a seat may need a second one of the same note in its turn.
 
     Raises
     ------
@@ -98,17 +112,18 @@ def run_sheet(plan: ClassPlan) -> RunSheet:
     tables = min(plan.tables, len(plan.seats))
     trays = _trays(plan)
     blocks = assign_blocks(tables, [_copies(tray) for tray in trays.values()])
-    turns = math.ceil(len(plan.seats) / tables) * _oils_at_a_turn(plan)
-    fixed = sum(minutes for _, minutes in (*_BEFORE, *_AFTER))
+    seats, oils = math.ceil(len(plan.seats) / tables), _oils_at_a_turn(plan, card)
+    fixed = sum(least for _, least, _ in (*BEFORE, *AFTER))
     for minutes in TURN_MINUTES:
-        length = minutes * turns
+        turn = minutes + math.ceil(minutes * (oils - 1) / 2)
+        length = turn * seats
         mixing = length * _count(blocks)
         spare = plan.minutes - fixed - mixing
         if spare >= 0:
             break
     advice = [
-        f"A turn is {counted(minutes, 'minute')} for one oil (judgement).",
-        *_what_would_help(plan, tables, trays, length),
+        f"A turn is {counted(turn, 'minute')} for up to {counted(oils, 'oil')} (judgement).",
+        *_what_would_help(plan, tables, trays, length, spare),
     ]
     if spare < 0:
         got = f"{plan.minutes} minutes for {counted(len(plan.seats), 'seat')}"
@@ -127,12 +142,19 @@ def _copies(tray: Sequence[PaletteOil]) -> int:
     return min(each.bottles for each in tray)
 
 
-def _oils_at_a_turn(plan: ClassPlan) -> int:
-    """A free chooser counts out one oil of a note; a set blend may hold several."""
-    per_note = Counter[tuple[int, str]]()
-    for place, each in enumerate(plan.blends):
-        per_note.update((place, part.note) for part in each.blend.oils)
-    return max(per_note.values(), default=1)
+def _oils_at_a_turn(plan: ClassPlan, card: ChoiceCard | None) -> int:
+    """Most oils of one note in any bottle that a seat may choose; at least one."""
+    if plan.blends:
+        per_note = Counter(
+            (place, part.note)
+            for place, each in enumerate(plan.blends)
+            for part in each.blend.oils
+        )
+        return max(per_note.values(), default=1)
+    mixing = [each for each in seat_plans(plan) if each.can_mix]
+    groups = choice_groups(plan, card) if mixing else ()
+    outcomes = (drops for group in groups for seat in group.seats for drops, _ in seat)
+    return max((sum(count > 0 for count in drops) for drops in outcomes), default=1)
 
 
 def assign_blocks(tables: int, copies: Sequence[int]) -> list[list[int]]:
@@ -173,7 +195,11 @@ def _count(blocks: Sequence[Sequence[int]]) -> int:
 
 
 def _what_would_help(
-    plan: ClassPlan, tables: int, trays: dict[str, tuple[PaletteOil, ...]], length: int
+    plan: ClassPlan,
+    tables: int,
+    trays: dict[str, tuple[PaletteOil, ...]],
+    length: int,
+    spare: int,
 ) -> list[str]:
     now = _count(assign_blocks(tables, [_copies(tray) for tray in trays.values()]))
     sentences = []
@@ -184,7 +210,10 @@ def _what_would_help(
         saved = now - _count(assign_blocks(tables, with_more))
         if saved > 0:
             names = " and ".join(each.oil.name for each in lacking)
-            sentences.append(f"One bottle more of {names} would save {saved * length} minutes.")
+            mixing = f"from {now * length} to {(now - saved) * length} minutes"
+            enough = "" if spare < 0 else "; this class has the time without it"
+            more = f"One bottle more of {names} would bring the counting {mixing}{enough}."
+            sentences.append(more)
     if not sentences and now > len(trays):
         sentences.append("One bottle more of every oil would shorten the waiting.")
     if tables > 1 and now == len(trays):
@@ -205,10 +234,10 @@ def _lay_out(
     entries: list[RunLine] = []
     places: list[Place] = []
     clock = 0
-    for what, minutes in _BEFORE:
-        longer = minutes + (spare if what == _GROWS else 0)
-        entries.append(RunLine(clock, longer, ALL_TABLES, (), what, ()))
-        clock += longer
+    minutes = _share_out(spare)
+    for what, _, _ in BEFORE:
+        entries.append(RunLine(clock, minutes[what], ALL_TABLES, (), what, ()))
+        clock += minutes[what]
     seats_at = _assign_seats([seat.label for seat in plan.seats], len(blocks))
     in_use: Counter[tuple[str, int]] = Counter()
     for table, row in enumerate(blocks, start=1):
@@ -224,11 +253,27 @@ def _lay_out(
             places += [Place(name, bottle, table, start, start + length) for name in oils]
             entries += _turns(seats_at[table - 1], start, length, table, note, oils)
     clock += _count(blocks) * length
-    for what, minutes in _AFTER:
-        entries.append(RunLine(clock, minutes, ALL_TABLES, (), what, ()))
-        clock += minutes
+    for what in (_SPARE, *(name for name, _, _ in AFTER)):
+        if minutes[what]:
+            entries.append(RunLine(clock, minutes[what], ALL_TABLES, (), what, ()))
+            clock += minutes[what]
     entries.sort(key=lambda each: (each.start, each.table or 0))
     return RunSheet(tuple(entries), tuple(places), seats_at, words)
+
+
+def _share_out(spare: int) -> dict[str, int]:
+    """Minutes of each part: its least, with its share of what is spare up to its most."""
+    parts = (*BEFORE, *AFTER)
+    room = {what: most - least for what, least, most in parts}
+    given = whole_drops(room, min(spare, sum(room.values())))
+    minutes = {what: least + given[what] for what, least, _ in parts}
+    return {**minutes, _SPARE: spare - sum(given.values())}
+
+
+def clock_time(plan: ClassPlan, minute: int) -> str:
+    """A minute of the class on the clock, where the class has a beginning; else from 0:00."""
+    hours, minutes = divmod((plan.starts_at_min or 0) + minute, 60)
+    return f"{hours % 24}:{minutes:02d}"
 
 
 def _assign_seats(seats: Sequence[str], tables: int) -> tuple[tuple[str, ...], ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
+from datetime import date
 from html.parser import HTMLParser
 from pathlib import Path
 from string import Formatter
@@ -17,19 +18,18 @@ from blendkit.foundation.data import example_class, example_document
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
 from blendkit.showing.teach import handouts, ratio_page
-from blendkit.showing.teach.handouts import (
-    all_handouts,
-    answer_sheet,
-    exercise_sheets,
-    limits_card,
-)
+from blendkit.showing.teach.handouts import SHEETS, Printing, all_handouts
 from blendkit.showing.teach.ratio_page import json_for_a_page
 from blendkit.showing.teach.words import LANGUAGES, words_in
 from blendkit.skin.cautions import WEARERS
+from blendkit.teaching import run_sheet
 from blendkit.teaching.class_document import BadClass, ClassPlan
 from blendkit.teaching.class_reader import MOST_OILS, read_class
 from blendkit.teaching.exercises import exercises
 from blendkit.teaching.free_choice import card_of
+from blendkit.teaching.intake import CONDITIONS
+from blendkit.teaching.results import seat_bottles
+from blendkit.teaching.shopping import kit_of
 
 PACKAGE = Path(handouts.__file__).parent
 TEXTS = data.table("handout_words").set_index("key")
@@ -46,6 +46,12 @@ HOSTILE = [
 
 def a_class(**fields: object) -> ClassPlan:
     return read_class({**example_class(), **fields})
+
+
+def handout(plan: ClassPlan, name: str, **choices: object) -> str:
+    """One hand-out of a class."""
+    printing = Printing(**choices)
+    return all_handouts(plan, None, printing)[f"{name}-{printing.language}.html"]
 
 
 class Page(HTMLParser):
@@ -118,19 +124,25 @@ def test_every_key_is_used_and_every_key_that_is_used_is_there():
     mentioned = set(re.findall(r'"(\w+)"', source))
     made = {f"note_{note}" for note in ("top", "middle", "base")}
     made |= {f"{noun}_{many}" for noun in ("drop", "sun") for many in ("one", "many")}
-    by_text = {key for key in TEXTS.index if key.startswith(("caution_", "wearer_"))}
+    steps = [what for what, _, _ in (*run_sheet.BEFORE, *run_sheet.AFTER)]
+    steps += ["break", "exercises", "base"]
+    made |= {f"for_{what.split()[0].strip(',')}" for what in steps}
+    by_text = {key for key in TEXTS.index if re.match(r"caution_|wearer_|run_\d|kit_\d", key)}
+    assert {*steps[:-3], "break and questions", "exercises"} <= set(TEXTS["en"])
+    assert set(kit_of(a_class())) <= set(TEXTS["en"])
     assert set(TEXTS.index) - mentioned - made - by_text == set()
 
 
 def test_translations_say_that_nobody_reviewed_them():
     assert (TEXTS["source"].str.contains("not reviewed by a native speaker")).all()
-    assert "Muttersprache" in limits_card(a_class(), language="de")
-    assert "native speaker" not in limits_card(a_class())
+    for name, page in all_handouts(a_class(), None, Printing("de")).items():
+        assert "Muttersprache" in page or name.startswith(("slides", "sign")), name
+    assert "native speaker" not in handout(a_class(), "card")
 
 
 def test_no_hand_out_promises_anything(plan, card):
     for language in LANGUAGES:
-        for page in all_handouts(plan, card, language=language).values():
+        for page in all_handouts(plan, card, Printing(language)).values():
             text = " ".join(Page(page).text).lower()
             assert not re.search(r"\bsafe|\bsicher", text)
 
@@ -159,7 +171,7 @@ def in_no_language(monkeypatch) -> None:
 
 def readable(text: str) -> set[str]:
     """Words that can still be read, without units, initials and numbers."""
-    return set(re.findall(r"[^\W\d_]{2,}", text)) - {"mL", "EU", "min"}
+    return set(re.findall(r"[^\W\d_]{2,}", text)) - {"mL", "EU", "min", "EUR"}
 
 
 def test_no_hand_out_says_a_word_that_is_not_in_the_tables(monkeypatch):
@@ -167,13 +179,15 @@ def test_no_hand_out_says_a_word_that_is_not_in_the_tables(monkeypatch):
     plan = a_class(name="7")
     latin = {word for each in plan.oils for word in readable(each.oil.latin_name)}
     for name, page in all_handouts(plan).items():
-        found = readable(" ".join(Page(page).text)) - (latin if "stations" in name else set())
+        found = readable(" ".join(Page(page).text)) - (
+            latin if name[:5] in ("stati", "print") else set()
+        )
         assert found == set(), name
 
 
 def test_an_unknown_language_is_refused():
     with pytest.raises(BadNumber, match="one of en, de"):
-        limits_card(a_class(), language="fr")
+        all_handouts(a_class(), None, Printing("fr"))
 
 
 # --- nothing typed becomes markup ---------------------------------------------------------
@@ -228,7 +242,7 @@ def test_the_page_of_the_largest_class_is_small():
 
 
 def test_the_card_lists_every_oil_with_its_most_drops(plan, card):
-    text = " ".join(Page(limits_card(plan, card)).text)
+    text = " ".join(Page(handout(plan, "card")).text)
     for oil_id, cap in card.caps.items():
         assert re.search(rf"{re.escape(catalogue.oil(oil_id).name)}\s.*?\s{cap}\s", text)
     assert "Seat 3: carrier: Jojoba" in text
@@ -245,8 +259,8 @@ def test_an_oil_that_does_not_fit_is_named_and_not_listed_to_mix():
 
 
 def test_answers_stand_on_the_answer_sheet_and_not_on_the_exercises(plan):
-    answers = " ".join(Page(answer_sheet(plan, seed=4)).text)
-    sheets = " ".join(Page(exercise_sheets(plan, seed=4)).text)
+    answers = " ".join(Page(handout(plan, "answers", seed=4)).text)
+    sheets = " ".join(Page(handout(plan, "exercises", seed=4)).text)
     for seat in exercises([seat.label for seat in plan.seats], seed=4):
         shared = next(q for q in seat.questions if q.kind == "share out")
         words = "{top} top, {middle} middle, {base} base".format(**shared.answer)
@@ -261,14 +275,14 @@ def test_set_blends_have_recipes_with_their_whole_drops():
     pages = all_handouts(plan)
     text = " ".join(" ".join(Page(pages["recipes-en.html"]).text).split())
     for oil_id, drops in plan.blends[0].blend.oil_drops.items():
-        assert re.search(rf"{re.escape(catalogue.oil(oil_id).name)} \w+ note {drops}\b", text)
+        assert re.search(rf"{re.escape(catalogue.oil(oil_id).name)} {drops}\b", text)
     assert plan.blends[0].blend.name in " ".join(Page(pages["take-home-en.html"]).text)
 
 
 @pytest.mark.parametrize(
     "fields",
     [
-        {"seats": [{"wearers": ["child under 3"]}]},
+        {"seats": [{"dislikes": [each["id"] for each in example_class()["oils"]]}]},
         {"seats": 1, "oils": [{"id": "lavender"}], "note_parts": {"middle": 1}},
         {"seats": 200},
         {"name": ""},
@@ -278,7 +292,59 @@ def test_set_blends_have_recipes_with_their_whole_drops():
 )
 def test_odd_classes_get_their_hand_outs(fields):
     pages = all_handouts(a_class(**fields))
-    assert len(pages) == 7
+    assert len(pages) == len(SHEETS)  # with the page that computes, and without the follow-up
+
+
+PEOPLE = [
+    {"name": "Ada (invented)", "wearers": ["epilepsy or seizures"]},
+    {"name": "Bo (invented)", "wearers": ["blood thinners or aspirin allergy"]},
+    {"name": "Cy (invented)", "sun_afterwards": True, "strength_cap": "5 %"},
+]
+OILS = [{"id": name} for name in ("rosemary-cineole", "lemon", "clove-bud", "lavender")]
+ROOM = ("card", "stations", "recipes", "exercises", "answers", "slides", "large-print")
+
+
+def test_the_room_sees_the_number_of_a_seat_and_no_name_or_reason():
+    plan = a_class(seats=PEOPLE, oils=OILS, note_parts={"top": 1, "middle": 1}, bottle="30 mL")
+    pages = {n: " ".join(" ".join(Page(handout(plan, n)).text).split()) for n in SHEETS
+             if n != "follow-up"}  # fmt: skip
+    for name in ROOM:
+        assert "(invented)" not in pages[name].replace(plan.name, ""), name
+    for name in ("card", "recipes"):
+        assert "Seat 1: without Rosemary" in pages[name]
+        assert not any(who in pages[name] for who in (*WEARERS, "sun afterwards"))
+    assert "Seat 3: without Lemon; at most 30 drops in all" in pages["card"]
+    sheet = pages["print-all"]
+    assert "Ada (invented) epilepsy or seizures: ○ Rosemary" in sheet
+    assert "Clove bud . Rich in eugenol" in sheet
+    assert "sun afterwards" in sheet
+
+
+def test_the_form_has_the_very_conditions_that_the_seats_know():
+    text = " ".join(" ".join(Page(handout(a_class(seats=2), "before")).text).split())
+    for letter, condition in CONDITIONS.items():
+        assert text.count(f"{letter} {condition}") == 2
+    assert "child under 3 (no bottle)" in text
+    assert "medical advice" in text
+    for name, count in kit_of(a_class(seats=2)).items():
+        assert f"{name} {count} " in text
+
+
+def test_once_the_class_is_over_the_take_home_pages_hold_what_was_used():
+    plan = a_class(bottle="30 mL")
+    drops = {"lavender": 7, "lemon": 2}
+    rows = [{"seat": "Seat 2", "carrier": "jojoba", "drops": drops}]
+    done = {"bottles": seat_bottles(plan, rows), "made_on": date(2026, 11, 25)}
+    for name in ("take-home", "follow-up"):
+        text = " ".join(" ".join(Page(handout(plan, name, **done)).text).split())
+        assert re.search(r"Lavender:? 7", text)
+        assert re.search(r"Lemon:? 2", text)
+        assert "Jojoba" in text
+        assert "2026-11-25" in text
+        assert "Geranium" not in text
+        assert "can burn or stain skin" in text
+    assert handout(plan, "take-home", **done).count('class="sheet home"') == 1
+    assert "follow-up-en.html" not in all_handouts(plan)
 
 
 def test_where_no_drop_fits_there_is_no_card():

@@ -108,7 +108,7 @@ def test_the_worst_share_is_the_largest_of_all_mixes(oils):
 @pytest.mark.parametrize("oils", [*PALETTES[:4], [e["id"] for e in example_class()["oils"]]],
                          ids=lambda oils: oils[0])  # fmt: skip
 def test_every_share_is_at_most_one_and_no_cap_can_be_raised(oils):
-    plan = a_class(oils, bottle="20 mL")
+    plan = a_class(oils, bottle="20 mL", margin="100 %")
     card = card_of(plan)
     assert all(0 <= proof.worst_share <= 1 for proof in card.proofs)
     for name, cap in card.caps.items():
@@ -123,6 +123,67 @@ def test_every_share_is_at_most_one_and_no_cap_can_be_raised(oils):
             over_in_the_bottle(plan, mix, card.worst_carrier)
             for mix in mixes_with(card, name, cap + 1, others)
         )
+
+
+def largest_share(plan: ClassPlan, drops: dict[str, int], drop=1.0, fill=1.0) -> float:
+    """The largest share of a limit in a bottle with other drops, filled otherwise. [-]"""
+    carrier = min(plan.carriers, key=lambda each: each.density_kg_per_m3)
+    sizes = {name: 1e-6 * drop / plan.fields.drops_per_ml_of(name) for name in drops}
+    kg = {n: c * sizes[n] * catalogue.oil(n).density_kg_per_m3 for n, c in drops.items()}
+    oils_m3 = sum(count * sizes[name] for name, count in drops.items())
+    rest = (plan.fields.liquid_m3 * fill - oils_m3) * carrier.density_kg_per_m3
+    whole = sum(kg.values()) + rest
+    fractions = {name: mass / whole for name, mass in kg.items()}
+    rules = rules_for(list(drops), plan.market.region, plan.market.use)
+    return max((rule.share(fractions) for rule in rules if rule.ceiling is not None), default=0)
+
+
+@pytest.mark.parametrize("oils", PALETTES, ids=lambda oils: oils[0])
+@pytest.mark.parametrize("margin", [None, "60 %"])
+def test_every_mix_keeps_the_margin_and_a_slip_has_its_worst_of_all_mixes(oils, margin):
+    plan = a_class(
+        oils, strength="2 %", bottle="30 mL", **({"margin": margin} if margin else {})
+    )
+    card = card_of(plan)
+    allowed = 0.85 if margin is None else 0.6
+    mixes = list(every_mix(card))
+    assert len(mixes) > 1
+    shares = [largest_share(plan, drops) for drops in mixes]
+    assert max(shares) <= allowed * (1 + 1e-12)
+    assert max(shares) == pytest.approx(float(card.proofs[0].worst_share), rel=1e-9)
+    for deviation in card.deviations:
+        sizes = float(deviation.drop), float(deviation.fill)
+        found = max(largest_share(plan, drops, *sizes) for drops in mixes)
+        assert deviation.worst_share == pytest.approx(found, rel=1e-9)
+    assert [float(each.drop) >= 1 >= float(each.fill) for each in card.deviations] == [True] * 3
+
+
+def test_with_the_usual_margin_a_slip_is_within_the_limit_and_both_are_said_to_be_over():
+    # 18 drops to the mL in place of 20, or 27 mL in place of 30: 0.85 / 0.9 is 0.944
+    card = card_of(a_class(SPICY, bottle="30 mL"))
+    bigger, short, both = card.deviations
+    assert 0.85 < bigger.worst_share < 0.96
+    assert 0.85 < short.worst_share < 0.96
+    words = " ".join(proof_in_words(card))
+    assert "27 mL in the bottle" in words
+    assert "drops 11 % bigger" in words
+    assert (both.worst_share > 1) == ("over it" in words)
+
+
+def test_one_oil_with_suns_has_a_cap_and_no_suns():
+    card = card_of(a_class(["lemon", "lavender"], bottle="30 mL"))
+    assert card.suns == {}
+    assert 0 < card.caps["lemon"] < card.total_drops
+    (proof,) = [each for each in card.proofs if each.rule.kind == "phototoxic sum"]
+    assert proof.worst_share <= Fraction(85, 100)
+    # bergamot has no drop in this bottle, so lemon shares its budget with nobody
+    assert card_of(a_class(["bergamot", "lemon"], bottle="10 mL")).suns == {}
+
+
+@pytest.mark.parametrize("margin", ["0 %", "120 %", 85, "much"])
+def test_a_margin_that_is_none_is_refused(margin):
+    with pytest.raises(BadClass, match="margin"):
+        a_class(SUNNY, margin=margin)
 
 
 def mixes_with(card, name: str, count: int, others: list[str]):
@@ -148,7 +209,9 @@ def test_phototoxic_oils_share_one_budget():
 
 
 def test_a_constituent_of_several_oils_is_summed():
-    together, alone = card_of(a_class(CITRAL)), card_of(a_class(["lemongrass"]))
+    together, alone = (
+        card_of(a_class(oils, margin="100 %")) for oils in (CITRAL, ["lemongrass"])
+    )
     citral = [p for p in together.proofs if "citral" in p.rule.subject.lower()]
     assert any(len(proof.rule.weights) == 3 for proof in citral)
     assert together.caps["lemongrass"] <= alone.caps["lemongrass"]

@@ -10,19 +10,20 @@ import numpy as np
 import pytest
 from scipy.stats import binom, multinomial
 
+from blendkit.batch.packs import cheapest_cover
 from blendkit.foundation.data import example_class, example_document
 from blendkit.foundation.errors import BadNumber
 from blendkit.teaching.choice_chances import ChoiceGroup, choice_groups
 from blendkit.teaching.class_document import BadClass, ClassPlan
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.demand import (
-    PER_OIL,
-    WHOLE_CLASS,
+    _Stock,
+    chance_in_words,
     demand_of,
     to_buy,
 )
 from blendkit.teaching.free_choice import card_of
-from blendkit.teaching.shopping import shopping_list
+from blendkit.teaching.shopping import kit_of, shopping_list
 
 TABLE = Path(__file__).parents[1] / "published" / "binomial_tables.csv"
 PRINTED = list(csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()))
@@ -77,11 +78,14 @@ def test_the_chance_of_a_stock_is_the_printed_binomial(row, beside_published):
 @pytest.mark.parametrize("chance", [0.5, 0.9, 0.95, 0.999])
 def test_per_oil_it_is_the_quantile_that_scipy_gives(seats, popularity, chance):
     plan = two_oils(popularity, seats)
-    found = {each.oil: each for each in demand_of(plan, chance=chance, guarantee=PER_OIL).oils}
+    stock = _Stock(choice_groups(plan))
+    drops = dict(zip(stock.oils, stock.caps_at(chance), strict=True))
+    found = {each.oil: each for each in demand_of(plan, chance=chance).oils}
     for name, share in (("lavender", popularity), ("geranium", 1 - popularity)):
         count = binom.ppf(chance, seats, share)
-        assert found[name].drops == count * plan.total_drops
-        assert found[name].chance == pytest.approx(binom.cdf(count, seats, share))
+        assert drops[name] == count * plan.total_drops
+        seats_enough = found[name].drops // plan.total_drops
+        assert found[name].chance == pytest.approx(binom.cdf(seats_enough, seats, share))
         mean = seats * share * plan.total_drops
         assert found[name].expected_drops == pytest.approx(mean)
 
@@ -121,10 +125,11 @@ def test_for_the_whole_class_no_oil_can_be_cut(chance):
 
 def test_the_whole_class_needs_no_less_than_each_oil_by_itself():
     plan = a_class(seats=12)
-    whole = demand_of(plan)
-    single = demand_of(plan, guarantee=PER_OIL)
-    assert all(a.drops >= b.drops for a, b in zip(whole.oils, single.oils, strict=True))
-    assert sum(e.drops for e in whole.oils) > sum(e.drops for e in single.oils)
+    stock = _Stock(choice_groups(plan))
+    single = dict(zip(stock.oils, stock.caps_at(0.95), strict=True))
+    whole = {each.oil: each.drops for each in demand_of(plan).oils}
+    assert all(whole[name] >= drops for name, drops in single.items())
+    assert sum(whole.values()) > sum(single.values())
 
 
 @pytest.mark.parametrize("with_card", [False, True])
@@ -210,7 +215,7 @@ def test_a_palette_with_one_oil_needs_all_of_it():
 
 
 def test_a_class_in_which_nobody_can_mix_is_refused():
-    plan = a_class(seats=[{"wearers": ["child under 3"]}])
+    plan = a_class(seats=[{"strength_cap": "0.1 %"}])  # not one drop
     with pytest.raises(BadClass, match="nobody who can mix"):
         demand_of(plan)
 
@@ -221,11 +226,9 @@ def test_a_chance_that_cannot_be_used_is_refused(chance):
         demand_of(a_class(), chance=chance)
 
 
-def test_it_says_which_guarantee_and_how():
-    usual, apart = demand_of(a_class()), demand_of(a_class(), guarantee=PER_OIL)
-    assert (usual.guarantee, apart.guarantee) == (WHOLE_CLASS, PER_OIL)
-    assert "at least" in f"{usual.model} {usual.method}"
-    assert usual.method != apart.method
+def test_it_says_how():
+    found = demand_of(a_class())
+    assert "at least" in f"{found.model} {found.method}"
 
 
 # --- packs, stock and budget --------------------------------------------------------------
@@ -251,11 +254,84 @@ def test_packs_hold_what_the_class_needs():
         assert held >= needed[line.material] * (1 - 1e-9)
 
 
+KIT = [{"item": name, "on_hand": 0, "pieces": 10, "price": 2.5} for name in kit_of(a_class())]
+
+
+def test_bottles_on_the_tables_are_bought_or_there():
+    oils = [{"id": "lavender", "bottles": 3}, {"id": "lemon", "bottles": 3}]
+    plan = a_class(oils=oils, note_parts={"top": 1, "middle": 1}, seats=2)
+    stock = {"lavender": "200 mL", "lemon": "3 × 50 mL"}
+    found = shopping_list(plan, demand_of(plan), PACKS, stock=stock)
+    lines = {line.material: sum(n for _, n in line.picks) for line in found.listed.lines}
+    assert lines["lavender"] == 2  # one is there, and three are on the tables
+    assert "lemon" not in lines
+    nothing = shopping_list(plan, demand_of(plan), PACKS)
+    bought = {line.material: sum(n for _, n in line.picks) for line in nothing.listed.lines}
+    assert min(bought["lavender"], bought["lemon"]) >= 3
+    unpriced = shopping_list(plan, demand_of(plan), (), stock=stock)
+    assert any("2 bottles more of Lavender for the tables" in one for one in unpriced.words)
+    with pytest.raises(BadNumber, match="stock, lemon"):
+        shopping_list(plan, demand_of(plan), (), stock={"lemon": "x × 5 mL"})
+
+
+def test_the_cheapest_cover_with_a_least_number_is_the_best_of_all_by_enumeration():
+    for least, need in itertools.product((1, 2, 3, 5), (1, 9, 17, 31)):
+        sizes, prices = [5, 10, 15], [4, 7, 9]
+        found = cheapest_cover(sizes, prices, need, least)
+        best = min(
+            (sum(map(int.__mul__, prices, counts)), sum(counts))
+            for counts in itertools.product(range(8), repeat=3)
+            if sum(counts) >= least and sum(map(int.__mul__, sizes, counts)) >= need
+        )
+        assert (sum(map(int.__mul__, prices, found)), sum(found)) == best
+
+
+def test_the_kit_has_its_prices_and_the_class_a_cost_a_head():
+    plan = a_class()
+    found = shopping_list(plan, demand_of(plan), PACKS, kit=KIT)
+    # by hand: 14 bottles, 14 labels, 2 tissues, 4 gloves; 17 + 2 × 2 pipettes; 9 × 5 + 12
+    assert {line.name: (line.needed, line.packs) for line in found.kit} == {
+        "roll-on bottles with ball and cap": (14, 2),
+        "pipettes": (21, 3),
+        "blotters": (57, 6),
+        "labels": (14, 2),
+        "packs of tissues": (2, 1),
+        "pairs of gloves": (4, 1),
+    }
+    total = found.listed.total + 15 * 2.5
+    assert f"{total:.2f} EUR, {total / 12:.2f} EUR a head for 12 bottles" in found.words[-2]
+    bad = [{"item": "labels", "on_hand": "x", "pieces": 0, "price": -1}]
+    with pytest.raises(BadNumber) as caught:
+        shopping_list(plan, demand_of(plan), kit=bad)
+    assert str(caught.value).count("\n  - ") == 3
+
+
+@pytest.mark.parametrize("with_card", [False, True])
+def test_the_chance_of_a_class_that_copies_is_that_of_a_seeded_simulation(with_card):
+    plan = a_class()
+    card = card_of(plan) if with_card else None
+    found, draws = demand_of(plan, card), 20_000
+    groups = [group.copied for group in choice_groups(plan, card)]
+    used = simulated(plan, groups, draws, seed=6)
+    enough = np.all([used[each.oil] <= each.drops for each in found.oils], axis=0).mean()
+    assert found.chance_copying <= enough + 4 * np.sqrt(enough * (1 - enough) / draws)
+    assert found.chance_copying == pytest.approx(enough, abs=0.03)  # the bound is not idle
+    assert found.chance_copying < found.chance - 0.1
+
+
+def test_the_chance_is_said_for_all_oils_at_once():
+    found = demand_of(a_class())
+    one, other = chance_in_words(found)
+    share = f"{int(found.chance * 1000) / 10:g}"
+    assert one == f"In at least {share} of 100 such classes no oil at all runs out."
+    assert f"{int(found.chance_copying * 1000) / 10:g}" in other
+
+
 def test_stock_on_hand_makes_the_list_cheaper_and_a_budget_is_judged():
     plan = a_class(budget=1000)
     found = demand_of(plan, card_of(plan))
     whole, less = (
-        shopping_list(plan, found, PACKS, stock=stock)
+        shopping_list(plan, found, PACKS, stock=stock, kit=KIT)
         for stock in (None, {"lavender": "50 mL"})
     )
     assert less.listed.total < whole.listed.total

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 import time
 
 import pytest
@@ -11,14 +12,28 @@ from hypothesis import strategies as st
 
 from blendkit.blend.apportionment import whole_drops
 from blendkit.blend.droppers import strength_with_a_wrong_rule
+from blendkit.foundation import data
 from blendkit.foundation.data import example_class, example_document
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
-from blendkit.skin.cautions import excluded_for
-from blendkit.teaching.class_document import BadClass, ClassPlan
+from blendkit.skin.cautions import WEARERS, cautions_for, excluded_for
+from blendkit.teaching import run_sheet as run
+from blendkit.teaching.choice_chances import choice_groups
+from blendkit.teaching.class_document import BadClass, ClassPlan, Seat
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.exercises import exercises
-from blendkit.teaching.plan import DISLIKE, SUN, plan_in_words, seat_plans, works_for_all
+from blendkit.teaching.free_choice import card_of
+from blendkit.teaching.intake import CONDITIONS, letters_of, read_answers
+from blendkit.teaching.judging import judge
+from blendkit.teaching.plan import (
+    DISLIKE,
+    SUN,
+    cautions_of,
+    plan_in_words,
+    seat_plans,
+    works_for_all,
+)
+from blendkit.teaching.results import seat_bottles
 from blendkit.teaching.run_sheet import assign_blocks, run_sheet
 
 
@@ -183,11 +198,127 @@ def test_nobody_is_left_with_an_oil_that_works_for_all_but_is_left_out():
 
 
 def test_where_nobody_can_wear_anything_it_says_so():
-    plan = a_class(seats=[{"wearers": ["child under 3"]}, {"wearers": ["child under 3"]}])
+    plan = a_class(seats=[{"dislikes": [each["id"] for each in example_class()["oils"]]}] * 2)
     assert not any(found.can_mix for found in seat_plans(plan))
     text = " ".join(plan_in_words(plan))
     assert "Nobody in this class can mix from it" in text
     assert "No oil of the palette works for every seat." in text
+
+
+def test_a_child_under_three_is_refused():
+    assert "three years or older" in refusal(seats=[{"wearers": ["child under 3"]}])
+
+
+def test_whom_the_table_of_cautions_names_can_be_chosen_by_a_letter():
+    named = {who for whom in WEARERS.values() for who in whom}
+    assert set(data.table("cautions")["who"]) - {"everyone"} <= named
+    assert set(CONDITIONS.values()) == {SUN, *WEARERS}
+    for letter, name in CONDITIONS.items():
+        seat = read_answers(letter.lower())
+        assert seat == ({"sun_afterwards": True} if name == SUN else {"wearers": [name]})
+        assert letters_of(seat) == letter
+    everything = " ".join(CONDITIONS)
+    assert letters_of(read_answers(everything)) == everything
+
+
+def test_letters_that_are_none_are_refused_and_never_guessed():
+    for typed in ("Z", "nut", "BF", "egg", "pregnant"):
+        assert "needs one of" in refusal(seats=[read_answers(typed)])
+
+
+# what a seat with one condition is warned of, by the record: oil, and a word of its sentence
+WARNED = [
+    ("blood thinners or aspirin allergy", "clove-bud", "eugenol"),
+    ("pregnant or breastfeeding", "clary-sage", "Trade lists warn"),
+    ("fragrance allergy", "", "allergy passport"),
+    ("asthma or migraine", "", "strong scent"),
+    ("cats or dogs at home", "", "Do not put on animals"),
+    ("child under 12", "", "Ask a doctor or pharmacist before"),
+    ("daisy allergy", "roman-chamomile", "daisy family"),
+    ("seed allergy", "sunflower-high-oleic", "Pressed from seeds"),
+]
+
+
+@pytest.mark.parametrize(("wearer", "material", "word"), WARNED)
+def test_a_caution_that_is_no_exclusion_reaches_the_seat(wearer, material, word):
+    carriers = catalogue.carrier_ids()
+    oils = [{"id": material}] if material and material not in carriers else [{"id": "lavender"}]
+    plan = a_class(
+        oils=oils, note_parts={catalogue.oil(oils[0]["id"]).note: 1},
+        carriers=[material] if material in carriers else ["jojoba"],
+        seats=[{"wearers": ["latex allergy", wearer, "coconut allergy"]}],
+    )  # fmt: skip
+    (found,) = seat_plans(plan)
+    assert material not in {each.oil for each in found.leaves_out}
+    texts = {e.text for e in found.cautions if (e.material, e.because) == (material, wearer)}
+    assert any(word in text for text in texts)
+    assert any("◐" in line and word in line for line in plan_in_words(plan))
+
+
+def test_every_warning_of_the_table_reaches_a_seat_of_its_kind():
+    for wearer in WEARERS:
+        for material in (*catalogue.oil_ids(), *catalogue.carrier_ids()):
+            warned = {
+                each.text for each in cautions_for([material], [wearer])
+                if each.action == "warn" and each.who != "everyone"
+            }  # fmt: skip
+            seat = Seat(1, wearers=(wearer,))
+            assert {each.text for each in cautions_of(seat, [material])} == warned
+
+
+def test_a_cap_of_a_seat_counts_in_its_drops_and_in_the_demand():
+    plan = a_class(seats=[{"strength_cap": "5 %"}, {}])
+    capped, free = seat_plans(plan)
+    assert (capped.most_drops, free.most_drops) == (10, 40)  # 10 mL, 20 drops to the mL
+    assert "at most 10 drops (5 %, as typed)" in capped.words
+    for group in choice_groups(plan):
+        assert max(sum(d) for d, _ in group.seats[0]) < max(sum(d) for d, _ in group.seats[1])
+    assert 'got "0 %"' in refusal(seats=[{"strength_cap": "0 %"}])
+    assert "strength_cap" in refusal(seats=[{"strength_cap": 5}])
+
+
+# --- judging a bottle ---------------------------------------------------------------------
+
+
+def judged(seat: dict[str, object], drops: dict[str, int], carrier="jojoba", **fields):
+    oils = [{"id": name} for name in ("rosemary-cineole", "bergamot-fcf", "lavender", "lemon")]
+    plan = a_class(
+        oils=oils, seats=[seat], bottle="30 mL", note_parts={"top": 1, "middle": 1}, **fields
+    )
+    rows = [{"seat": plan.seats[0].label, "carrier": carrier, "drops": drops}]
+    (bottle,) = seat_bottles(plan, rows)
+    return judge(plan, card_of(plan), plan.seats[0], bottle.blend)
+
+
+@pytest.mark.parametrize(
+    ("seat", "drops", "carrier", "name"),
+    [
+        ({"wearers": ["epilepsy or seizures"]}, {"rosemary-cineole": 2}, "jojoba", "Rosemary"),
+        ({"sun_afterwards": True}, {"lemon": 1}, "jojoba", "Lemon"),
+        ({"wearers": ["nut allergy"]}, {"lavender": 2}, "sweet-almond", "Sweet almond"),
+        ({"dislikes": ["lavender"]}, {"lavender": 2}, "jojoba", "Lavender"),
+    ],
+)
+def test_what_a_seat_leaves_out_is_heard_when_its_bottle_is_judged(seat, drops, carrier, name):
+    found = judged(seat, drops, carrier)
+    assert [left.startswith(name) for left, _ in found.left_out] == [True]
+    assert judged({}, drops, carrier).left_out == ()
+
+
+def test_a_cap_and_a_caution_are_heard_when_a_bottle_is_judged():
+    seat = {"strength_cap": "1 %", "wearers": ["asthma or migraine"]}
+    found = judged(seat, {"lavender": 7})
+    assert found.broken == ("7 drops; this seat has at most 6.",)
+    assert any("strong scent" in one for one in found.cautions)
+    assert judged(seat, {"lavender": 6}).broken == ()
+
+
+def test_an_account_of_a_seat_finds_its_seat():
+    plan = a_class(seats=[{"name": "Ada (invented)"}, {}, {"name": "seat-1"}])
+    assert plan.seat_named("Ada (invented)").number == 1
+    assert [plan.seat_named(name).number for name in ("seat-02", "Seat 2")] == [2, 2]
+    assert plan.seat_named("seat-9") is None
+    assert plan.seat_named("seat-01").number == 1
 
 
 def test_an_emptied_note_is_named():
@@ -273,7 +404,55 @@ def test_too_little_time_is_refused_with_what_it_needs_and_what_would_help():
     with pytest.raises(BadClass) as caught:
         run_sheet(a_class(seats=200))
     assert "438 minutes" in str(caught.value)
-    assert "One bottle more of Rose absolute would save" in str(caught.value)
+    # a hundred seats a table take one minute each, in four blocks, or in three with a bottle
+    more = "One bottle more of Rose absolute would bring the counting from 400 to 300 minutes."
+    assert more in str(caught.value)
+
+
+def test_the_minutes_go_where_they_are_needed_and_a_second_bottle_is_worth_what_is_said():
+    sheet = run_sheet(a_class(minutes=120))
+    everybody = {e.what: e.minutes for e in sheet.entries if e.table is None}
+    most = {what: longest for what, _, longest in (*run.BEFORE, *run.AFTER)}
+    assert all(everybody[what] <= longest for what, longest in most.items())
+    assert everybody["sniff and choose"] <= 25
+    assert sum(everybody.values()) + counting(sheet) == 120
+    (told,) = [line for line in sheet.words if "One bottle more" in line]
+    assert "this class has the time without it" in told
+    oils = [{**oil, "bottles": 2} for oil in example_class()["oils"]]
+    turn = next(e.minutes for e in sheet.entries if e.seats)
+    with_it = run_sheet(a_class(minutes=120, oils=oils))
+    assert next(e.minutes for e in with_it.entries if e.seats) == turn
+    assert f"from {counting(sheet)} to {counting(with_it)} minutes" in told
+
+
+def counting(sheet) -> int:
+    """Minutes between the first turn and the end of the last."""
+    turns = [each for each in sheet.entries if each.seats]
+    return max(e.start + e.minutes for e in turns) - min(e.start for e in turns)
+
+
+def test_a_capped_oil_and_the_one_after_it_have_a_longer_turn():
+    plan = a_class(minutes=300)
+    card = card_of(plan)
+    most = max(
+        sum(count > 0 for count in drops)
+        for group in choice_groups(plan, card)
+        for seat in group.seats
+        for drops, _ in seat
+    )
+    assert most > 1
+    alone, capped = run_sheet(plan), run_sheet(plan, card)
+    turns = [next(e.minutes for e in each.entries if e.seats) for each in (alone, capped)]
+    assert turns == [3, 3 + math.ceil(3 * (most - 1) / 2)]
+    assert f"up to {most} oils" in capped.words[0]
+
+
+def test_the_clock_counts_from_the_beginning_over_midnight():
+    plan = a_class(starts_at="23:50")
+    assert [run.clock_time(plan, minute) for minute in (0, 9, 70)] == ["23:50", "23:59", "1:00"]
+    assert run.clock_time(a_class(), 65) == "1:05"
+    for typed in ("25:00", "7pm", "7:5", 7):
+        assert "a time of day" in refusal(starts_at=typed)
 
 
 def test_one_seat_one_table_one_oil():

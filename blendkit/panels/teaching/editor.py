@@ -7,20 +7,23 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from blendkit.blend.market import Market
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
-from blendkit.skin.cautions import WEARERS
+from blendkit.panels.kit.market_choice import MarketChoice
 from blendkit.skin.check import options
+from blendkit.teaching.class_reader import USUAL_MARGIN
+from blendkit.teaching.intake import letters_of, read_answers
 
 MOST_SEAT_ROWS = 60
-_YES = "yes"
 _NOTHING = ("–", "")
 _OIL_KEYS = ("id", "note", "popularity", "bottles")
 # what has no control of its own comes back as it came
-_PLAIN = ("region", "use", "spillage", "sniffing_drops", "headspace", "drops_per_ml")
+_MARKET = ("region", "use")
+_PLAIN = ("spillage", "sniffing_drops")
 
 
 class ClassEditor:
@@ -38,16 +41,22 @@ class ClassEditor:
         self._changed = changed
         self._quiet = False
         self._plain: dict[str, Any] = {}
+        self.drop_sizes: dict[str, Any] = {}
         self.blends: list[Mapping[str, Any]] = []
         self.name = parts.text_box("Name", width="380px")
         self.seats = parts.text_box("Seats", width="190px")
         self.tables = parts.text_box("Tables", width="190px")
         self.minutes = parts.text_box("Minutes", width="190px")
+        self.starts_at = parts.text_box("Starts at", width="190px", placeholder="18:30")
         self.budget = parts.text_box("Budget, if any", width="210px")
         self.currency = widgets.Text(
             tooltip="currency", continuous_update=False, layout=widgets.Layout(width="66px")
         )
         self.bottle = parts.unit_box("Bottle", "mL")
+        self.headspace = parts.unit_box("Left empty", "mL")
+        self.drops_per_ml = parts.text_box("Drops in 1 mL", width="210px")
+        self.margin = parts.unit_box("Use of a limit", "%")
+        self.market = MarketChoice(self._report)
         self.strength = parts.SlidingNumber("Strength, up to", "20 %", 1, 40, 1, "%")
         self.parts = {
             note: parts.SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
@@ -59,7 +68,10 @@ class ClassEditor:
         self.people_note = widgets.HTML()
         self.view = self._lay_out()
         self._set(document)
-        boxes = (self.name, self.tables, self.minutes, self.budget, self.currency, self.bottle)
+        boxes = (
+            self.name, self.starts_at, self.tables, self.minutes, self.budget, self.currency,
+            self.bottle, self.headspace, self.drops_per_ml, self.margin,
+        )  # fmt: skip
         for box in boxes:
             box.observe(self._report, "value")
         self.seats.observe(self._follow_seats, "value")
@@ -67,7 +79,7 @@ class ClassEditor:
             number.on_change(self._report)
         for grid in (self.palette, self.carriers):
             grid.observe(self._grow, "rows")
-        self.people.observe(self._report, "rows")
+        self.people.observe(self._follow_people, "rows")
 
     @property
     def document(self) -> dict[str, Any]:
@@ -78,9 +90,17 @@ class ClassEditor:
             "seats": self._seats(),
             "tables": parts.number_of(self.tables.value),
             "minutes": parts.number_of(self.minutes.value),
+            "starts_at": self.starts_at.value.strip(),
             "bottle": self.bottle.quantity,
+            **self.market.document,
+            "margin": self.margin.quantity,
             "carriers": _filled(self.carriers.rows, "id"),
         }
+        if self.headspace.value.strip():
+            document["headspace"] = self.headspace.quantity
+        if self.drops_per_ml.value.strip():
+            size = parts.number_of(self.drops_per_ml.value)
+            document["drops_per_ml"] = {"default": size, **self.drop_sizes}
         if self.budget.value.strip():
             document["budget"] = parts.number_of(self.budget.value)
             document["currency"] = self.currency.value.strip()
@@ -117,9 +137,16 @@ class ClassEditor:
             self.seats.value = f"{len(entries) or seats}"
             self.tables.value = f"{document.get('tables', 1)}"
             self.minutes.value = f"{document.get('minutes', 90)}"
+            self.starts_at.value = str(document.get("starts_at", ""))
             self.budget.value = f"{document.get('budget', '')}"
             self.currency.value = str(document.get("currency", ""))
             self.bottle.value = str(document.get("bottle", ""))
+            self.headspace.value = str(document.get("headspace", ""))
+            sizes = document.get("drops_per_ml", "")
+            self.drop_sizes = dict(sizes) if isinstance(sizes, Mapping) else {"default": sizes}
+            self.drops_per_ml.value = f"{self.drop_sizes.pop('default', '')}"
+            self.margin.value = str(document.get("margin", USUAL_MARGIN))
+            self.market.show(Market(**{k: document[k] for k in _MARKET if k in document}))
             self.strength.value = str(document.get("strength", "20 %"))
             for note, share in document.get("note_parts", {}).items():
                 if note in self.parts:
@@ -186,22 +213,28 @@ class ClassEditor:
         self.people.use_columns(self._people_columns())
         self._report()
 
+    def _follow_people(self, _: Any) -> None:
+        self.people.use_columns(self._people_columns())
+        self._report()
+
     def _report(self, *_: Any) -> None:
         if not self._quiet:
             self._changed()
 
     def _people_columns(self) -> list[GridColumn]:
-        wearers = [_NOTHING, *((name, name) for name in WEARERS)]
-        disliked = [name for key in _DISLIKES for name in _filled(self.people.rows, key)]
+        # as many columns as the seat with the most dislikes has, and one more
+        most = max((len(_disliked(row)) for row in self.people.rows), default=0)
+        disliked = [name for row in self.people.rows for name in _disliked(row)]
         ids = dict.fromkeys([*_filled(self.palette.rows, "id"), *disliked])
         oils = [_NOTHING, *options(ids)]
         return [
             GridColumn("name", "Name, if you like", "150px"),
-            GridColumn("wearer", "Who wears it", "200px", wearers),
-            GridColumn("wearer2", "and is also", "150px", wearers),
-            GridColumn("sun", "Sun afterwards", "76px", [_NOTHING, (_YES, _YES)]),
-            GridColumn("dislike", "Does not like", "160px", oils),
-            GridColumn("dislike2", "nor", "150px", oils),
+            GridColumn("answers", "Letters ticked on the form", "130px"),
+            GridColumn("cap", "Strength at most, %", "80px"),
+            *(
+                GridColumn(f"dislike{n or ''}", "nor" if n else "Does not like", "160px", oils)
+                for n in range(most + 1)
+            ),
         ]
 
     def _lay_out(self) -> widgets.Widget:
@@ -209,9 +242,14 @@ class ClassEditor:
         palette = [parts.heading("The palette"), self.palette]
         self._free_only = [self.strength.view, *ratio, *palette]
         return parts.column(
-            *(self.name, self.seats, self.tables, self.minutes),
+            *(self.name, self.seats, self.tables, self.starts_at, self.minutes),
             parts.row(self.budget, self.currency),
-            *(self.bottle, *self._free_only),
+            self.bottle,
+            parts.fold(
+                "Drop size, room left empty, and which limits count",
+                *(self.drops_per_ml, self.headspace, *self.market.controls, self.margin),
+            ),
+            *self._free_only,
             parts.heading("Carriers"),
             parts.hint(
                 "The first carrier is the usual one; the others are for who needs another."
@@ -226,28 +264,30 @@ def _filled(rows: Sequence[Mapping[str, Any]], key: str) -> list[str]:
 
 def _seat(row: Mapping[str, Any]) -> dict[str, Any]:
     """One seat as the document of a class has it."""
-    seat: dict[str, Any] = {}
-    if cell_text(row, "name"):
-        seat["name"] = cell_text(row, "name")
-    for key, columns in (("wearers", ("wearer", "wearer2")), ("dislikes", _DISLIKES)):
-        chosen = [cell_text(row, column) for column in columns if cell_text(row, column)]
-        if chosen:
-            seat[key] = list(dict.fromkeys(chosen))
-    if cell_text(row, "sun"):
-        seat["sun_afterwards"] = True
-    return seat
+    seat = {
+        "name": cell_text(row, "name"),
+        **read_answers(cell_text(row, "answers")),
+        "dislikes": list(dict.fromkeys(_disliked(row))),
+        "strength_cap": parts.with_unit(cell_text(row, "cap"), "%"),
+    }
+    return {key: value for key, value in seat.items() if value}
 
 
-_DISLIKES = ("dislike", "dislike2")
+def _disliked(row: Mapping[str, Any]) -> list[str]:
+    return [
+        cell_text(row, key) for key in sorted(row) if key.startswith("dislike") and row[key]
+    ]
 
 
 def _seat_row(entry: Mapping[str, Any]) -> dict[str, str]:
-    """One seat of a document, as the grid shows it: two of each kind at most."""
-    row = {"name": str(entry.get("name", ""))}
-    for key, columns in (("wearers", ("wearer", "wearer2")), ("dislikes", _DISLIKES)):
-        row |= dict(zip(columns, map(str, entry.get(key, ())), strict=False))
-    if entry.get("sun_afterwards"):
-        row["sun"] = _YES
+    """One seat of a document, as the grid shows it."""
+    row = {
+        "name": str(entry.get("name", "")),
+        "answers": letters_of(entry),
+        "cap": str(entry.get("strength_cap", "")),
+    }
+    dislikes = enumerate(entry.get("dislikes", ()))
+    row |= {f"dislike{n or ''}": str(name) for n, name in dislikes}
     return {key: value for key, value in row.items() if value}
 
 

@@ -10,16 +10,21 @@ from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.shipping import package_text
 from blendkit.foundation.units import counted, is_whole_number
 from blendkit.panels.kit import parts
+from blendkit.panels.teaching.results import ResultsSection
 from blendkit.panels.teaching.sections import ClassSection
-from blendkit.showing.teach import handouts
+from blendkit.panels.teaching.shopping import ShoppingGrid
+from blendkit.showing.label.sheets import PAPERS_MM
+from blendkit.showing.teach.handouts import Printing, all_handouts
 from blendkit.showing.teach.words import LANGUAGES
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 
 KIND = "handouts"
 _HINT = (
-    "Each hand-out is one file. It opens from a memory stick or a phone, "
-    "with neither network nor workbook, and prints from the browser."
+    "Each hand-out is one file in a folder of this class. It opens from a memory stick or a "
+    "phone, with neither network nor workbook, and prints from the browser: “before” holds the "
+    "shopping list and a form for each seat, “print-all” everything for the day in the right "
+    "order and number. Once Results holds drops, take-home pages are filled in."
 )
 
 
@@ -39,10 +44,12 @@ class FileLinks(anywidget.AnyWidget):
 class HandOutSection(ClassSection):
     """A button that makes them all, and links to open each."""
 
-    def __init__(self) -> None:
+    def __init__(self, results: ResultsSection, shopping: ShoppingGrid) -> None:
+        self.results, self.shopping = results, shopping
         self.language = parts.choice(
             "Language", [(name, code) for code, name in LANGUAGES.items()]
         )
+        self.paper = parts.choice("Paper", list(PAPERS_MM))
         self.seed = parts.text_box("Exercises no.", "1", "190px")
         self.links = FileLinks()
         self.plan: ClassPlan | None = None
@@ -50,7 +57,7 @@ class HandOutSection(ClassSection):
         super().__init__(self.links)
         making = self.message.guard(self.make, "Making the hand-outs …")
         make = parts.button("Make the hand-outs", making)
-        above = (parts.hint(_HINT), self.language, self.seed, parts.row(make))
+        above = (parts.hint(_HINT), self.language, self.paper, self.seed, parts.row(make))
         self.view.children = (*above, *self.view.children)
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
@@ -58,17 +65,20 @@ class HandOutSection(ClassSection):
         self.plan, self.card = plan, card
 
     def make(self) -> None:
-        """Write every hand-out to a new file."""
+        """Write every hand-out to a new folder."""
         if self.plan is None:
             return
         seed = parts.number_of(self.seed.value)
         if not is_whole_number(seed):
             needed = "a whole number; another one gives other exercises"
             raise BadNumber([Problem("Exercises no.", quoted(self.seed.value), needed)])
-        pages = handouts.all_handouts(
-            self.plan, self.card, seed=seed, language=self.language.value
-        )
-        made = [keep.save_page(KIND, name, page) for name, page in pages.items()]
+        printing = Printing(
+            self.language.value, self.paper.value, seed, self.shopping.found,
+            *self.results.mixed(),
+        )  # fmt: skip
+        pages = all_handouts(self.plan, self.card, printing)
+        folder = keep.new_folder(KIND, self.plan.name)
+        made = [keep.save_page(folder, name, page) for name, page in pages.items()]
         self.links.files = [
             {
                 "name": file.name,
@@ -77,5 +87,5 @@ class HandOutSection(ClassSection):
             }
             for file in made
         ]
-        where = keep.home() / KIND
+        where = keep.home() / folder
         self.message.say(f"{counted(len(made), 'hand-out')} made in {where}. Open them here:")

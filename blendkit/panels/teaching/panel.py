@@ -27,6 +27,7 @@ from blendkit.panels.teaching.sections import (
     PlanSection,
     RunSection,
 )
+from blendkit.showing.teach.fragments import condition_letters
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
@@ -40,7 +41,8 @@ class TeachPanel(parts.Panel):
     Parameters
     ----------
     document : mapping, optional
-        The class to open with; the invented example where left out.
+        The class to open with; where left out, the one that was kept last, or the invented
+        example.
 
     Attributes
     ----------
@@ -60,10 +62,12 @@ class TeachPanel(parts.Panel):
         self.buy = BuySection()
         self.choices = CardSection()
         self.run = RunSection()
-        self.hand_outs = HandOutSection()
         self.results = ResultsSection()
+        self.hand_outs = HandOutSection(self.results, self.buy.shopping)
         self.gathered = GatheredSection()
-        self.editor = ClassEditor(document or example_class(), guard(self.update))
+        document = document or _last_class()
+        self.editor = ClassEditor(document, guard(self.update))
+        self.buy.shopping.show(document)
         self.keep_button = parts.button("Keep this class", guard(self.keep))
         self.opener = widgets.Dropdown(tooltip="open a kept class")
         self._list_kept()
@@ -72,7 +76,6 @@ class TeachPanel(parts.Panel):
             tooltip="set blends", rows=6, layout=widgets.Layout(width="380px")
         )
         self.along.observe(guard(self.mix_along), "value")
-        self.buy.whole.observe(guard(self.update), "value")
         titles, views = zip(*self._steps(), strict=True)
         self.tabs = widgets.Tab(views, titles=titles)
         row = parts.row(self.keep_button, self.opener)
@@ -87,12 +90,18 @@ class TeachPanel(parts.Panel):
 
     def show(self, document: Mapping[str, Any]) -> None:
         """Put another class on the panel."""
+        self.buy.shopping.show(document)
         self.editor.show(document)
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The document of all controls, with what was typed for the shopping list."""
+        return {**self.editor.document, **self.buy.shopping.document}
 
     def update(self) -> None:
         """Calculate everything again from the controls."""
         try:
-            self.plan = read_class(self.editor.document)
+            self.plan = read_class(self.document)
         except Refused as error:
             self.message.refuse(error, *(section.found for section in self._sections()))
             return
@@ -102,6 +111,7 @@ class TeachPanel(parts.Panel):
         self.card, refused = _card(self.plan)
         for section in self._sections():
             section.offer(self.plan, self.card)
+        self.gathered.offer(self.plan, self.card)
         if refused:
             self.choices.message.refuse(refused, self.choices.found)
 
@@ -119,7 +129,7 @@ class TeachPanel(parts.Panel):
 
     def keep(self) -> None:
         """Keep the class in the store."""
-        document = read_class(self.editor.document).to_dict()
+        document = read_class(self.document).to_dict()
         journal = the_journal()
         row, is_new = keep_class(journal, document)
         self._list_kept()
@@ -130,7 +140,9 @@ class TeachPanel(parts.Panel):
         """Open the kept class that was chosen."""
         if self.opener.value:
             label, row = self.opener.label, the_journal().get(ClassRow, self.opener.value)
-            self.show(read_class(row.document).to_dict())
+            self.show(
+                row.document
+            )  # an older one may be refused: in the controls it can be mended
             self.message.say(f"Opened {label}.")
 
     def _sections(self) -> tuple[ClassSection, ...]:
@@ -144,7 +156,8 @@ class TeachPanel(parts.Panel):
         picture = parts.results(self.seats.view)
         picture.add_class("bk-seen-first")
         # the same picture is next to the plan and below the seats
-        people = [self.editor.people, self.editor.people_note, self.seats.picture]
+        letters = parts.hint(f"Letters of the intake form: {condition_letters()}.")
+        people = [letters, self.editor.people, self.editor.people_note, self.seats.picture]
         return [
             ("Plan", parts.columns(what, picture)),
             (
@@ -169,6 +182,11 @@ _ALONG = (
     "Choose one or more blends from your journal (Ctrl or Cmd adds one); "
     "with none chosen everybody mixes freely from the palette."
 )
+
+
+def _last_class() -> Mapping[str, Any]:
+    kept: list[ClassRow] = read_or(kept_classes, [])
+    return kept[0].document if kept else example_class()
 
 
 def _label(row: ClassRow) -> str:

@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.batch.label import LabelDetails, label_of
+from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
 from blendkit.foundation.units import counted
 from blendkit.keeping.class_results import KeptBottle, keep_bottles
-from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.details import kept_maker
+from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
+from blendkit.panels.kit.print_button import PrintButton
 from blendkit.panels.teaching.sections import ClassSection
-from blendkit.showing.teach.rows import limits_over
-from blendkit.teaching.class_document import ClassPlan
+from blendkit.showing.label.layout import lay_out
+from blendkit.showing.label.pages import refusal_page, sheet_page
+from blendkit.showing.label.sheets import PAPERS_MM, read_grid
+from blendkit.showing.label.sizes import stickers, type_size
+from blendkit.teaching.class_document import ClassPlan, Seat
 from blendkit.teaching.free_choice import ChoiceCard
+from blendkit.teaching.judging import Judgement, judge
 from blendkit.teaching.plan import SeatPlan, seat_plans
 from blendkit.teaching.results import SeatBottle, seat_bottles
 
@@ -39,7 +47,14 @@ class ResultsSection(ClassSection):
             parts.button("Check", guard(self.check)),
             parts.button("Keep all in the journal", guard(self.keep)),
         )
-        self.view.children = (*self.view.children[:2], actions, *self.view.children[2:])
+        self.lots: dict[str, str] = {}
+        self.sticker = parts.choice(
+            "Sticker", [(f"{name}: {one.words}", one) for name, one in stickers()]
+        )
+        self.paper = parts.choice("Paper", list(PAPERS_MM))
+        self.labels = PrintButton("Print the labels of all bottles", self.label_page)
+        stick = parts.row(self.sticker, self.paper, self.labels)
+        self.view.children = (*self.view.children[:2], actions, stick, *self.view.children[2:])
         self.plan: ClassPlan | None = None
         self.card: ChoiceCard | None = None
 
@@ -70,18 +85,52 @@ class ResultsSection(ClassSection):
         ]
         return seat_bottles(self.plan, rows)
 
+    def mixed(self) -> tuple[list[SeatBottle], date]:
+        """Bottles that were typed, none where the grid is empty, and the day they were made."""
+        keys = ("seat", "carrier")
+        has_drops = any(row[key] for row in self.grid.rows for key in row if key not in keys)
+        return self.read() if has_drops else [], _day(self.made_on.value)
+
+    def label_page(self) -> str:
+        """Page of the labels of all bottles, on sheets of stickers."""
+        try:
+            bottles, day = self.mixed()
+            if self.plan is None or not bottles:
+                got = Problem("the grid", "no drops", "the drops that each seat counted")
+                raise BadNumber([got])
+            is_us = self.plan.market.region == "US"
+            size = type_size("US cosmetics" if is_us else "common measure")
+            maker, contact = read_or(kept_maker, ("", ""))
+            details = LabelDetails(maker=maker, contact=contact, mixed_on=day)
+            prints = []
+            for one in bottles:
+                label = label_of(one.blend, replace(details, lot=self.lots.get(one.seat, "")))
+                prints.append((lay_out(label, self.sticker.value, size), 1))
+            return sheet_page(prints, read_grid(self.sticker.value, self.paper.value))
+        except Refused as error:
+            return refusal_page([str(error)])
+
     def check(self) -> None:
         """Check the grid, and list where a bottle breaks the card or a limit."""
         bottles = self._checked()
-        self.message.say(f"{counted(len(bottles), 'bottle')} can be kept.")
+        held = [each for each in self._judged(bottles).values() if each.left_out or each.broken]
+        words = f"{counted(len(bottles), 'bottle')} checked"
+        mind = f"{counted(len(held), 'bottle')} to look at first: see below"
+        self.message.say(f"{words}; {mind}." if held else f"{words}; all can be kept.")
 
     def keep(self) -> None:
         """Keep every bottle as a version and a batch of its own."""
         bottles = self._checked()
         assert self.plan is not None  # else `read` has refused
         journal = the_journal()
-        kept = keep_bottles(journal, self.plan, bottles, _day(self.made_on.value))
+        left_out = {
+            seat: [name for name, _ in found.left_out]
+            for seat, found in self._judged(bottles).items()
+        }
+        day = _day(self.made_on.value)
+        kept = keep_bottles(journal, self.plan, bottles, day, left_out)
         new = [one for one in kept if one.lot]
+        self.lots |= {one.seat: one.lot for one in new}
         before = len(kept) - len(new)
         already = f" {counted(before, 'bottle')} had been kept before." if before else ""
         words = f"{counted(len(new), 'bottle')} kept.{already}"
@@ -99,16 +148,28 @@ class ResultsSection(ClassSection):
         self.findings.show(self._warnings(bottles))
         return bottles
 
+    def _judged(self, bottles: list[SeatBottle]) -> dict[str, Judgement]:
+        assert self.plan is not None  # else `read` has refused
+        return {
+            one.seat: judge(self.plan, self.card, self._seat_of(one.seat), one.blend)
+            for one in bottles
+        }
+
+    def _seat_of(self, name: str) -> Seat | None:
+        """The seat of the row with a name: a name may be typed over in this grid."""
+        assert self.plan is not None
+        rows = zip(self.grid.rows, self.plan.seats, strict=False)
+        by_row = {cell_text(row, "seat"): seat for row, seat in rows}
+        return by_row.get(name)
+
     def _warnings(self, bottles: list[SeatBottle]) -> list[str]:
-        sentences = []
-        for bottle in bottles:
-            broken = self.card.check_mix(bottle.drops) if self.card else []
-            sentences += [f"{bottle.seat}, against the card: {one}" for one in broken]
-            sentences += [
-                f"{bottle.seat}, over a limit: {one}." for one in limits_over(bottle.blend)
-            ]
+        sentences = [
+            f"{seat}, {one}" if one[0] != "◐" else f"{seat} {one}"
+            for seat, found in self._judged(bottles).items()
+            for one in found.sentences
+        ]
         return sentences or [
-            "Every bottle keeps to the card, and none is over a limit on record."
+            "Every bottle keeps to its seat and the card; none is over a limit on record."
         ]
 
 

@@ -17,7 +17,7 @@ from blendkit.panels.teaching.shopping import ShoppingGrid
 from blendkit.showing.teach import fragments as class_fragments
 from blendkit.showing.teach import rows as class_rows
 from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.demand import Demand, demand_of
+from blendkit.teaching.demand import Demand, chance_in_words, demand_of
 from blendkit.teaching.free_choice import ChoiceCard, proof_in_words
 from blendkit.teaching.plan import plan_in_words
 from blendkit.teaching.run_sheet import run_sheet
@@ -55,28 +55,22 @@ class BuySection(ClassSection):
     """Amounts to have in the room, so that nobody runs out, with the chance asked for."""
 
     def __init__(self) -> None:
-        self.whole = parts.tick("enough of every oil at once, for the whole class", ticked=True)
         self.chart = ChartView("teach", "demand_chart", "Drops to have of each oil")
-        self.oils = widgets.HTML()
         self.words = parts.Findings("")
         self.shopping = ShoppingGrid(self.again)
-        figures = parts.fold("In figures, with the carriers", self.oils)
-        super().__init__(self.chart, self.words.view, figures, above=(self.whole,))
+        super().__init__(self.chart, self.words.view)
         self.listed = parts.Message()  # a mistake in the list leaves what to have as it is
         self.view.children = (*self.view.children, self.listed.view, self.shopping.view)
         self._offered: tuple[ClassPlan, Demand] | None = None
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Calculate the demand with 95 % chance."""
-        guarantee = "whole class" if self.whole.value else "per oil"
-        demand = demand_of(plan, card, guarantee=guarantee)
+        demand = demand_of(plan, card)
         self.chart.rows = class_rows.demand_rows(demand)
-        self.oils.value = class_fragments.demand_list(demand)
-        for_whom = "for every oil at once" if self.whole.value else "for each oil by itself"
-        spill, chance = show(plan.spillage * 100), show(demand.chance * 100, 3)
+        spill = show(plan.spillage * 100)
         self.words.show(
             [
-                f"Nobody runs out with a chance of {chance} %, {for_whom}.",
+                *chance_in_words(demand),
                 f"{demand.method} {demand.model}",
                 f"On top: {spill} % spillage and {counted(plan.sniffing_drops, 'drop')} of "
                 "each oil for blotters (both judgement).",
@@ -129,14 +123,12 @@ class RunSection(ClassSection):
     """Minute by minute, with every bottle at one table at a time."""
 
     def __init__(self) -> None:
-        self.chart = ChartView("teach", "run_chart", "Bottles at each table, minute by minute")
         self.words = parts.Findings("")
         self.lines = widgets.HTML()
-        super().__init__(self.chart, self.words.view, self.lines)
+        super().__init__(self.words.view, self.lines)
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Lay the class out over its minutes."""
-        sheet = run_sheet(plan)
-        self.chart.rows = class_rows.run_rows(sheet)
+        sheet = run_sheet(plan, card)
         self.words.show(sheet.words)
-        self.lines.value = class_fragments.run_list(sheet)
+        self.lines.value = class_fragments.run_list(plan, card)

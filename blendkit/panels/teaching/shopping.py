@@ -1,8 +1,8 @@
-"""Shopping list of a class: stock and packs in one grid, and the list that follows."""
+"""Shopping list of a class: stock and packs in one grid, the kit in another, and the list."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from blendkit.panels.kit import parts
@@ -10,17 +10,20 @@ from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.skin.check import options
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
-from blendkit.teaching.shopping import shopping_list
+from blendkit.teaching.shopping import ClassShopping, kit_of, shopping_list
 
 _HINT = (
-    'Type what you have, such as "12 mL", and a pack that is sold with its '
-    "price. With both left empty the list says how much is needed."
+    'Type what you have, such as "12 mL" (one bottle) or "2 × 6 mL", and a pack that is sold '
+    "with its price. With both left empty the list says how much is needed. All of it is kept "
+    "with the class."
 )
 _PACK = ("size", "price", "supplier")
+_TYPED = ("on_hand", *_PACK)
+_KIT = ("on_hand", "pieces", "price")
 
 
 class ShoppingGrid:
-    """A row for every oil and carrier of the class, and the list that follows.
+    """Rows for the oils, carriers and kit of a class, and the list that follows.
 
     Parameters
     ----------
@@ -30,63 +33,93 @@ class ShoppingGrid:
 
     def __init__(self, changed: Callable[..., None]) -> None:
         self.grid = EntryGrid("What is on hand and what is sold", [])
+        self.kit = EntryGrid("The kit: what is on hand, and a pack with its price", [])
         self.words = parts.Findings("")
-        self.grid.observe(changed, "rows")
-        self.view = parts.column(
-            parts.heading("Shopping list"), self.words.view, parts.hint(_HINT), self.grid
-        )
+        self.found: ClassShopping | None = None
+        for grid in (self.grid, self.kit):
+            grid.observe(changed, "rows")
+        hint = parts.hint(_HINT)
+        title = parts.heading("Shopping list")
+        self.view = parts.column(title, self.words.view, hint, self.grid, self.kit)
+
+    @property
+    def document(self) -> dict[str, list[dict[str, str]]]:
+        """What was typed, for the document of the class."""
+        keys = {"shopping": (self.grid, _TYPED), "kit": (self.kit, _KIT)}
+        typed = {
+            key: [dict(row) for row in grid.rows if any(cell_text(row, k) for k in names)]
+            for key, (grid, names) in keys.items()
+        }
+        return {key: rows for key, rows in typed.items() if rows}
+
+    def show(self, document: Mapping[str, Any]) -> None:
+        """Put back what was typed for a class."""
+        for key, grid in (("shopping", self.grid), ("kit", self.kit)):
+            given = document.get(key, ())
+            rows = given if isinstance(given, list) else ()
+            grid.rows = [dict(row) for row in rows if isinstance(row, dict)]
 
     def offer(self, plan: ClassPlan, demand: Demand) -> None:
         """Show what is to be bought; `BadNumber` lists every cell that cannot be used."""
         oils = [(each.oil.name, each.oil.id) for each in plan.oils]
-        named = [*oils, *((each.name, each.id) for each in plan.carriers)]
-        self._fit(dict(named))
-        rows = [
-            row for row in self.grid.rows if cell_text(row, "material") in dict(named).values()
-        ]
-        stock = {
-            cell_text(row, "material"): parts.with_unit(cell_text(row, "on_hand"), "mL")
-            for row in rows
-            if cell_text(row, "on_hand")
-        }
-        found = shopping_list(
-            plan, demand, [_pack(r, plan.currency) for r in _sold(rows)], stock
-        )
-        self.words.show(found.words)
-
-    def _fit(self, named: dict[str, str]) -> None:
-        """A row for each material; what was typed for one stays with it."""
-        there = {cell_text(row, "material") for row in self.grid.rows}
-        absent = [{"material": name} for name in named.values() if name not in there]
-        kept = [
-            row
-            for row in self.grid.rows
-            if cell_text(row, "material") in named.values()
-            or any(cell_text(row, k) for k in _TYPED)
-        ]
-        known = {cell_text(row, "material") for row in kept} | set(named.values())
-        choices = sorted(options(known))
+        named = dict([*oils, *((each.name, each.id) for each in plan.carriers)])
+        self._fit(self.grid, "material", list(named.values()), _TYPED)
+        self._fit(self.kit, "item", list(kit_of(plan)), _KIT)
+        known = {cell_text(row, "material") for row in self.grid.rows}
+        needed = [(f"{name}: {count}", name) for name, count in kit_of(plan).items()]
         self.grid.use_columns(
             [
-                GridColumn("material", "Oil or carrier", "240px", choices),
+                GridColumn("material", "Oil or carrier", "240px", sorted(options(known))),
                 GridColumn("on_hand", "On hand", "80px"),
                 GridColumn("size", "Pack", "80px"),
                 GridColumn("price", "Price", "70px"),
                 GridColumn("supplier", "From", "130px"),
             ]
         )
-        if [*kept, *absent] != self.grid.rows:
-            self.grid.rows = [*kept, *absent]
+        self.kit.use_columns(
+            [
+                GridColumn("item", "Needed", "240px", needed),
+                GridColumn("on_hand", "On hand", "80px", number=True),
+                GridColumn("pieces", "In a pack", "80px", number=True),
+                GridColumn("price", "Price of a pack", "70px"),
+            ]
+        )
+        rows = [r for r in self.grid.rows if cell_text(r, "material") in named.values()]
+        stock = {
+            cell_text(row, "material"): _on_hand(cell_text(row, "on_hand"))
+            for row in rows
+            if cell_text(row, "on_hand")
+        }
+        sold = [_pack(r, plan.currency) for r in rows if any(cell_text(r, k) for k in _PACK)]
+        self.found = shopping_list(plan, demand, sold, stock, map(_kit_row, self.kit.rows))
+        self.words.show(self.found.words)
+
+    def _fit(self, grid: EntryGrid, key: str, ids: list[str], typed: tuple[str, ...]) -> None:
+        """A row for each; what was typed for one stays with it."""
+        there = {cell_text(row, key) for row in grid.rows}
+        absent = [{key: name} for name in ids if name not in there]
+        kept = [
+            row
+            for row in grid.rows
+            if cell_text(row, key) in ids or any(cell_text(row, name) for name in typed)
+        ]
+        if [*kept, *absent] != grid.rows:
+            grid.rows = [*kept, *absent]
 
 
-_TYPED = ("on_hand", *_PACK)
+def _on_hand(typed: str) -> str:
+    """An amount, or a number of bottles and the amount in each: "2 x 10" is "2 x 10 mL"."""
+    times, mark, size = typed.replace("x", "×").rpartition("×")
+    return f"{times}{mark}{parts.with_unit(size, 'mL')}"
 
 
-def _sold(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    return [row for row in rows if any(cell_text(row, key) for key in _PACK)]
+def _kit_row(row: Mapping[str, Any]) -> dict[str, Any]:
+    numbers = {key: cell_text(row, key) for key in _KIT}
+    typed = {key: parts.number_of(text) if text else "" for key, text in numbers.items()}
+    return {"item": cell_text(row, "item"), **typed}
 
 
-def _pack(row: dict[str, Any], currency: str) -> dict[str, Any]:
+def _pack(row: Mapping[str, Any], currency: str) -> dict[str, Any]:
     return {
         "material": cell_text(row, "material"),
         "size": parts.with_unit(cell_text(row, "size"), "mL"),

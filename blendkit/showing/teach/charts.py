@@ -1,12 +1,11 @@
-"""The charts of a class: what to buy, the card, the run sheet, what was handed in."""
+"""The charts of a class: what to buy, and the card."""
 
 from __future__ import annotations
 
 import altair as alt
 
 from blendkit.showing.kit import chart_parts as parts
-from blendkit.showing.kit.look import ALERT, INK, NOTE_COLOURS, PAPER, RULE
-from blendkit.showing.teach.rows import EVERYBODY, EXERCISES
+from blendkit.showing.kit.look import INK
 
 _NAMES = parts.name_axis(labelLimit=240)
 
@@ -50,63 +49,4 @@ def card_chart() -> alt.LayerChart:
         subtitle="and never more drops in all, nor more suns, than shown above",
         height=alt.Step(30),
         padding=parts.ROOM_FOR_WORDS,
-    )
-
-
-def run_chart() -> alt.LayerChart:
-    """The class by the minute: the tray at each table."""
-    kinds = ["base", "middle", "top", EXERCISES, EVERYBODY]
-    colours = [*(NOTE_COLOURS[note] for note in kinds[:3]), PAPER, RULE]
-    base = parts.named_rows().encode(
-        y=alt.Y("table:N", title=None, axis=_NAMES),
-        tooltip=[
-            alt.Tooltip("what:N", title="what"),
-            alt.Tooltip("start:Q", title="from minute"),
-            alt.Tooltip("end:Q", title="to minute"),
-            alt.Tooltip("oils:N", title="oils on the table"),
-        ],
-    )
-    bars = base.mark_bar(height={"band": 0.78}, stroke=INK, strokeWidth=0.8).encode(
-        x=alt.X("start:Q", title="minutes from the beginning", axis=alt.Axis(tickCount=10)),
-        x2="end:Q",
-        color=alt.Color(
-            "kind:N",
-            title=None,
-            scale=alt.Scale(domain=kinds, range=colours),
-            legend=alt.Legend(orient="top", symbolStrokeColor=INK, symbolStrokeWidth=0.8),
-        ),
-    )
-    # in words as well: on paper some colours print as the same grey; the ink itself is too
-    # faint on the middle note's colour
-    room = alt.ExprRef("scale('x', datum.end) - scale('x', datum.start) - 4")
-    words = base.mark_text(fontSize=13, limit=room).encode(
-        x="middle:Q",
-        text="label:N",
-        color=alt.condition("datum.kind == 'base'", alt.value(PAPER), alt.value("black")),
-    )
-    return parts.assemble(
-        bars,
-        words,
-        title="Who has which bottles, minute by minute",
-        subtitle="point at a bar for its oils",
-        height=alt.Step(44),
-    )
-
-
-def gathered_chart() -> alt.LayerChart:
-    """Blends handed in, by seat: drops by note, and the limits passed."""
-    base = parts.named_rows().encode(y=parts.names_down("seat", _NAMES))
-    bars = parts.outlined_bars(base).encode(
-        x=alt.X("drops:Q", title="drops of oil", axis=alt.Axis(tickMinStep=1)),
-        color=parts.note_colour(),
-        order="order:Q",
-        tooltip=[alt.Tooltip("seat:N"), alt.Tooltip("note:N"), alt.Tooltip("drops:Q")],
-    )
-    over = parts.words_after(base, "max(total):Q", color=ALERT, fontWeight=600)
-    return parts.assemble(
-        bars,
-        over,
-        title="What was handed in",
-        subtitle="each bar a seat's drops, base note first",
-        height=alt.Step(28),
     )

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from blendkit.materials import catalogue
-from blendkit.materials.search import names_of
 from blendkit.showing.kit.rendering import render
-from blendkit.showing.teach.rows import limits_over
+from blendkit.showing.teach.words import ENGLISH, Words, words_in
 from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.demand import Demand
+from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.hand_in import HandedIn
+from blendkit.teaching.intake import CONDITIONS
+from blendkit.teaching.judging import judge
 from blendkit.teaching.plan import seat_plans
-from blendkit.teaching.run_sheet import RunSheet
+from blendkit.teaching.run_sheet import clock_time, run_sheet
 
 
 def seat_picture(plan: ClassPlan) -> str:
@@ -21,7 +23,20 @@ def seat_picture(plan: ClassPlan) -> str:
     carriers = {each.id: each.name for each in plan.carriers}
     heads = _short([oil.name for oil in oils])
     seats = seat_plans(plan)
-    return render("class_seats", oils=oils, heads=heads, seats=seats, carriers=carriers)
+    cautions: dict[tuple[int, str], str] = {
+        (found.seat.number, each.material): f"{each.because}: {each.text}"
+        for found in seats
+        for each in found.cautions
+    }
+    return render(
+        "class_seats", oils=oils, heads=heads, seats=seats, carriers=carriers,
+        cautions=cautions,
+    )  # fmt: skip
+
+
+def condition_letters() -> str:
+    """Letters of the intake form, with the condition of each."""
+    return "; ".join(f"{letter} {name}" for letter, name in CONDITIONS.items())
 
 
 def _short(names: list[str]) -> list[str]:
@@ -30,25 +45,39 @@ def _short(names: list[str]) -> list[str]:
     return [s if short.count(s) == 1 else n for s, n in zip(short, names, strict=True)]
 
 
-def demand_list(demand: Demand) -> str:
-    """Amounts to buy, oil by oil and carrier by carrier, as a small HTML table."""
-    return render("class_demand", demand=demand)
+def run_lines(plan: ClassPlan, card: ChoiceCard | None, words: Words) -> list[dict[str, Any]]:
+    """The run sheet, a line for each tray at a table, with the turns of its seats."""
+    named = {seat.label: seat.name or words.room_seat(seat) for seat in plan.seats}
+    lines: list[dict[str, Any]] = []
+    at_table: dict[int | None, dict[str, Any]] = {}
+    for entry in run_sheet(plan, card).entries:
+        clock = clock_time(plan, entry.start)
+        turns = [(clock, named[seat]) for seat in entry.seats]
+        line = at_table.get(entry.table)
+        if turns and line and line["oils"] == entry.oils:
+            line["turns"] += turns
+            line["minutes"] += entry.minutes
+            continue
+        line = {"clock": clock, "turns": turns, **entry._asdict()}
+        at_table[entry.table] = line
+        lines.append(line)
+    return lines
 
 
-def run_list(sheet: RunSheet) -> str:
-    """The run sheet, line by line; the oils of a tray are at its first turn."""
-    rows = []
-    last: dict[int | None, tuple[str, ...]] = {}
-    for entry in sheet.entries:
-        again = last.get(entry.table) == entry.oils
-        rows.append((entry, "" if again else names_of(entry.oils)))
-        last[entry.table] = entry.oils
-    return render("class_run", rows=rows)
+def run_list(plan: ClassPlan, card: ChoiceCard | None) -> str:
+    """The run sheet as an HTML table."""
+    words = words_in(ENGLISH)
+    return render("class_run", run=run_lines(plan, card, words), words=words, say=words.say)
 
 
-def gathered_list(seats: Sequence[HandedIn]) -> str:
-    """Blends handed in, by seat, with the limits each is over."""
-    return render("class_gathered", seats=seats, limits_over=limits_over, drops=_drops_in_words)
+def gathered_list(seats: Sequence[HandedIn], plan: ClassPlan, card: ChoiceCard | None) -> str:
+    """Blends handed in, by seat, with what breaks the seat's rules, the card or a limit."""
+
+    def found(one: HandedIn) -> Sequence[str]:
+        seat = plan.seat_named(one.seat)
+        return judge(plan, card, seat, one.blend).sentences if one.blend else ()
+
+    return render("class_gathered", seats=seats, found=found, drops=_drops_in_words)
 
 
 def _drops_in_words(drops: Mapping[str, int]) -> str:

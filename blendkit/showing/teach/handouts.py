@@ -1,28 +1,54 @@
-"""Hand-outs of a class: each one file that opens from a stick or on a phone, and prints on A4.
+"""Hand-outs of a class: each one file that opens from a stick or on a phone, and prints.
 
-The interactive page is in `ratio_page`; here are the sheets of paper: the card of most
-drops, station and recipe cards, worked ratios with their answers, and the card to take home.
+The interactive page is in `ratio_page`. The sheets of paper are templates in `pages`, and
+`SHEETS` says which of them a file holds, in the order of printing; here is what they show.
+What the room sees has a seat's number and no reason; reasons are on the teacher's sheet.
 Every word comes from `words`; what a person typed is escaped by the templates.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
 from functools import lru_cache
-from typing import Any
+from types import MappingProxyType
+from typing import Any, TypeVar
 
 from blendkit.blend.blend import Blend
+from blendkit.foundation.errors import Refused
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.showing.kit.rendering import render
+from blendkit.showing.label.sheets import PAPERS_MM
+from blendkit.showing.teach.fragments import run_lines
 from blendkit.showing.teach.ratio_page import ratio_page
 from blendkit.showing.teach.words import Words, words_in
-from blendkit.skin.cautions import WEARERS, cautions_for, patch_test_steps
+from blendkit.skin.cautions import WEARERS, best_before, cautions_for, patch_test_steps
 from blendkit.skin.check import findings_in
-from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_document import TOO_YOUNG, ClassPlan
+from blendkit.teaching.demand import demand_of
 from blendkit.teaching.exercises import Question, exercises
 from blendkit.teaching.free_choice import ChoiceCard, card_of
+from blendkit.teaching.intake import CONDITIONS
 from blendkit.teaching.plan import SeatPlan, exclusions_of, seat_plans
+from blendkit.teaching.results import SeatBottle
+from blendkit.teaching.shopping import ClassShopping, shopping_list
 
+SHEETS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "before": ("shopping", "forms"),
+        "print-all": (
+            "run", "teacher", "sign_in", "card", "stations", "recipes", "exercises", "answers",
+            "take_home",
+        ),
+        "large-print": ("card", "recipes"),
+        "slides": ("slides",), "card": ("card",), "stations": ("stations",),
+        "recipes": ("recipes",), "exercises": ("exercises",), "answers": ("answers",),
+        "take-home": ("take_home",), "follow-up": ("follow_up",),
+    }
+)  # fmt: skip
+MARGIN_MM = 10
+Kept = TypeVar("Kept")
 _AT_HOME = (
     "sun", "pregnancy and breastfeeding", "small children", "epilepsy and seizures",
     "blood thinners and aspirin", "asthma and migraine", "fragrance allergy",
@@ -30,133 +56,169 @@ _AT_HOME = (
 )  # fmt: skip
 
 
-def _page(page: str, plan: ClassPlan, words: Words, **values: object) -> str:
-    return render(
-        page,
-        language=words.language,
-        plan=plan,
-        words=words,
-        say=words.say,
-        name=plan.name or words.say("untitled"),
-        bottle=words.number(plan.fields.liquid_m3 * ML_PER_M3),
-        per_ml=words.number(plan.fields.drops_per_ml["default"]),
-        **values,
-    )
+@dataclass(frozen=True)
+class Printing:
+    """Choices of a printing.
+
+    Attributes
+    ----------
+    language : str
+        "en" or "de".
+    paper : str
+        "A4" or "Letter".
+    seed : int
+        Of the exercises.
+    shopping : ClassShopping, optional
+        Calculated without prices where left out.
+    bottles : sequence of SeatBottle
+        What was mixed, once the class is over: it fills the take-home pages.
+    made_on : date
+    """
+
+    language: str = "en"
+    paper: str = "A4"
+    seed: int = 1
+    shopping: ClassShopping | None = None
+    bottles: Sequence[SeatBottle] = ()
+    made_on: date | None = None
 
 
-def limits_card(plan: ClassPlan, card: ChoiceCard | None = None, language: str = "en") -> str:
-    """The one-page card of most drops, as one HTML document.
+def all_handouts(
+    plan: ClassPlan, card: ChoiceCard | None = None, printing: Printing | None = None
+) -> dict[str, str]:
+    """Every hand-out by file name.
 
     Parameters
     ----------
     plan : ClassPlan
     card : ChoiceCard, optional
         Calculated where it is left out.
-    language : str, optional
-        "en" or "de".
+    printing : Printing, optional
 
     Raises
     ------
     BadClass
         Not one drop of any oil fits within the limits.
+    BadNumber
+        An unknown language.
     """
-    words, card = words_in(language), card or card_of(plan)
-    fullest = float(card.proofs[0].worst_share) * 100 if card.proofs else 0.0
-    seats = [line for found in seat_plans(plan) if (line := _seat_in_words(found, words))]
-    return _page("class_card", plan, words, card=card, seats=seats, share=words.number(fullest))
+    printing, card = printing or Printing(), card or card_of(plan)
+    language = printing.language
+    shown = _shown(plan, card, printing, words_in(language))
+    pages = {"ratio-and-fade": ratio_page(plan, card, language)}
+    for name, sheets in SHEETS.items():
+        if name != "follow-up" or printing.bottles:
+            pages[name] = render("class_page", file=name, sheets=sheets, **shown)
+    return {f"{name}-{language}.html": page for name, page in pages.items()}
 
 
-def _seat_in_words(found: SeatPlan, words: Words) -> str:
-    """Restrictions of one seat; "" where there are none."""
-    by_reason: dict[str, list[str]] = {}
-    for each in found.leaves_out:
-        by_reason.setdefault(each.because, []).append(each.oil)
+def _shown(
+    plan: ClassPlan, card: ChoiceCard, printing: Printing, words: Words
+) -> dict[str, Any]:
+    """All that the sheets show."""
+    seats = seat_plans(plan)
+    # under the age of three nothing at all goes on skin, whichever oil it is
+    wearers = [(w, exclusions_of(w)) for w in WEARERS if w != TOO_YOUNG]
+    recipes = _recipes(plan, card, seats, words)
+    finished = [_finished(plan, each, printing, words) for each in printing.bottles]
+    for each in (*recipes, *finished):
+        each["cautions"] = _cautions([*each["oils"], *each["carriers"]], words)
+    asked = exercises([words.room_seat(seat) for seat in plan.seats], printing.seed)
+    wide, tall = PAPERS_MM[printing.paper]
+    return {
+        "language": printing.language, "paper": printing.paper, "margin": MARGIN_MM,
+        "wide": wide - 2 * MARGIN_MM, "tall": tall - 2 * MARGIN_MM,
+        "plan": plan, "card": card, "words": words, "say": words.say, "seats": seats,
+        "name": plan.name or words.say("untitled"),
+        "bottle": words.number(plan.fields.liquid_m3 * ML_PER_M3),
+        "per_ml": words.number(plan.fields.drops_per_ml["default"]),
+        "share": words.number(float(card.proofs[0].worst_share) * 100 if card.proofs else 0.0),
+        "deviations": [words.number(each.worst_share * 100) for each in card.deviations],
+        "bigger": words.number(float(card.deviations[0].drop - 1) * 100, 2),
+        "short": words.number(float(card.deviations[1].fill) * card.bottle_ml),
+        "room": [line for found in seats if (line := _room_line(plan, found, words))],
+        "leave": {
+            each.oil.id: ", ".join(words.text(w) for w, out in wearers if each.oil.id in out)
+            for each in plan.oils
+        },
+        "recipes": recipes, "take_home": finished or recipes, "finished": finished,
+        "exercises": [(e.seat, [_question(q, words) for q in e.questions]) for e in asked],
+        "answers": [(e.seat, [_answer(q, words) for q in e.questions]) for e in asked],
+        "patch_test": [words.text(step) for step in patch_test_steps()],
+        "run": _or_none(lambda: run_lines(plan, card, words)) or (), "conditions": CONDITIONS,
+        "too_young": TOO_YOUNG, "seed": printing.seed,
+        "shopping": printing.shopping
+        or _or_none(lambda: shopping_list(plan, demand_of(plan, card))),
+    }  # fmt: skip
+
+
+def _or_none(work: Callable[[], Kept]) -> Kept | None:
+    """What a piece of work gives; None where the class is refused it."""
+    try:
+        return work()
+    except Refused:
+        return None
+
+
+def _room_line(plan: ClassPlan, found: SeatPlan, words: Words) -> str:
+    """Restrictions of one seat for the room, without name and reasons; "" where none."""
     sentences = []
-    for reason, oils in by_reason.items():
-        without = words.say("card_without", names=words.listed(oils))
-        sentences.append(f"{without} ({words.because(reason)})")
+    if found.leaves_out:
+        oils = [each.oil for each in found.leaves_out]
+        sentences.append(words.say("card_without", names=words.listed(oils)))
+    if found.most_drops < plan.total_drops:
+        sentences.append(words.say("card_cap", n=words.counted(found.most_drops, "drop")))
     if not found.may_use:
         sentences = [words.say("card_nothing")]
     if found.carrier is None:
         sentences.append(words.say("card_no_carrier"))
     elif found.needs_other_carrier:
         sentences.append(words.say("card_carrier", name=words.name(found.carrier)))
-    return f"{words.seat(found.seat)}: {'; '.join(sentences)}" if sentences else ""
+    return f"{words.room_seat(found.seat)}: {'; '.join(sentences)}" if sentences else ""
 
 
-def station_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
-    """A card in big type for every bottle on the tables; see `limits_card`."""
-    words = words_in(language)
-    # under the age of three nothing at all goes on skin, whichever oil it is
-    wearers = [(w, exclusions_of(w)) for w in WEARERS if w != "child under 3"]
-    leave = {
-        each.oil.id: ", ".join(words.text(w) for w, oils in wearers if each.oil.id in oils)
-        for each in plan.oils
-    }
-    return _page("class_stations", plan, words, card=card, leave=leave)
-
-
-def recipe_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
-    """A card for every set blend; or for every seat, to write its own blend on."""
-    words = words_in(language)
-    recipes = _recipes(plan, card, words)
-    return _page("class_recipes", plan, words, card=card, recipes=recipes)
-
-
-def _recipes(plan: ClassPlan, card: ChoiceCard, words: Words) -> list[dict[str, Any]]:
+def _recipes(
+    plan: ClassPlan, card: ChoiceCard, seats: Sequence[SeatPlan], words: Words
+) -> list[dict[str, Any]]:
     """A recipe for every set blend; or for every seat, without drops of its own."""
     if plan.blends:
-        return [_set_recipe(plan, each.blend, words) for each in plan.blends]
-    return [_blank_recipe(plan, card, found, words) for found in seat_plans(plan)]
+        return [_mixed(plan, each.blend, words) for each in plan.blends]
+    recipes = []
+    for found in seats:
+        oils = [o for o in plan.oils if o.oil.id in found.may_use and card.caps[o.oil.id]]
+        recipes.append(
+            {
+                "title": "", "seat": words.room_seat(found.seat), "most": found.most_drops,
+                "rows": [{"material": each.oil.id, "note": each.note} for each in oils],
+                "oils": [each.oil.id for each in oils],
+                "carriers": [found.carrier] if found.carrier else [],
+                "remarks": [line] if (line := _room_line(plan, found, words)) else [],
+            }
+        )  # fmt: skip
+    return recipes
 
 
-def _set_recipe(plan: ClassPlan, blend: Blend, words: Words) -> dict[str, Any]:
+def _mixed(plan: ClassPlan, blend: Blend, words: Words) -> dict[str, Any]:
+    """A recipe with its drops."""
     findings = findings_in(blend.bottle, plan.market)
     over = dict.fromkeys(name for f in findings if f.is_broken for name, _ in f.from_oils)
     return {
-        "title": blend.name or words.say("untitled"),
-        "seat": "",
-        "rows": blend.bottle.oils,
-        "total": blend.bottle.oil_drops,
+        "title": blend.name or words.say("untitled"), "seat": "",
+        "rows": blend.bottle.oils, "total": blend.bottle.oil_drops,
         "oils": [part.oil.id for part in blend.oils],
         "carriers": [part.carrier.id for part in blend.carriers],
         "remarks": [words.say("recipe_over", names=words.listed(over))] if over else [],
-    }
+    }  # fmt: skip
 
 
-def _blank_recipe(
-    plan: ClassPlan, card: ChoiceCard, found: SeatPlan, words: Words
+def _finished(
+    plan: ClassPlan, bottle: SeatBottle, printing: Printing, words: Words
 ) -> dict[str, Any]:
-    oils = [o for o in plan.oils if o.oil.id in found.may_use and card.caps[o.oil.id]]
-    line = _seat_in_words(found, words)
-    return {
-        "title": "",
-        "seat": words.seat(found.seat),
-        "rows": [{"material": each.oil.id, "note": each.note} for each in oils],
-        "oils": [each.oil.id for each in oils],
-        "carriers": [found.carrier] if found.carrier else [],
-        "remarks": [line] if line else [],
-    }
-
-
-def exercise_sheets(plan: ClassPlan, seed: int = 1, language: str = "en") -> str:
-    """Worked ratios, one sheet a seat with numbers of its own."""
-    words = words_in(language)
-    sheets = [
-        {"seat": each.seat, "questions": [_question(q, words) for q in each.questions]}
-        for each in exercises([words.seat(seat) for seat in plan.seats], seed)
-    ]
-    return _page("class_exercises", plan, words, sheets=sheets)
-
-
-def answer_sheet(plan: ClassPlan, seed: int = 1, language: str = "en") -> str:
-    """The answers to `exercise_sheets` with the same seed, for the teacher."""
-    words = words_in(language)
-    rows = [
-        {"seat": each.seat, "answers": [_answer(q, words) for q in each.questions]}
-        for each in exercises([words.seat(seat) for seat in plan.seats], seed)
-    ]
-    return _page("class_answers", plan, words, rows=rows, seed=seed)
+    """The recipe of one seat as it was mixed, with its days."""
+    day = printing.made_on or date.today()
+    recipe = _mixed(plan, bottle.blend, words)
+    use_by = f"{best_before(bottle.blend, day).use_by}"
+    return {**recipe, "title": bottle.seat, "made_on": f"{day}", "use_by": use_by}
 
 
 _KINDS = {
@@ -183,16 +245,6 @@ def _answer(question: Question, words: Words) -> str:
     return f"{words.number(float(number), 6)} {sign}"
 
 
-def take_home_cards(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
-    """The finished blend, the patch test and cautions: one page a set blend, or a seat."""
-    words = words_in(language)
-    recipes = _recipes(plan, card, words)
-    for each in recipes:
-        each["cautions"] = _cautions([*each["oils"], *each["carriers"]], words)
-    patch_test = [words.text(step) for step in patch_test_steps()]
-    return _page("class_take_home", plan, words, recipes=recipes, patch_test=patch_test)
-
-
 def _cautions(materials: Sequence[str], words: Words) -> list[dict[str, str]]:
     """Cautions for home, one line a text, with the materials that call for it.
 
@@ -214,20 +266,3 @@ def _home_cautions(material: str) -> tuple[tuple[tuple[int, str], bool], ...]:
     """Place and text of each caution for home, and whether the material itself calls for it."""
     found = [c for c in cautions_for([material] if material else []) if c.topic in _AT_HOME]
     return tuple(((_AT_HOME.index(c.topic), c.text), bool(c.because_of)) for c in found)
-
-
-def all_handouts(
-    plan: ClassPlan, card: ChoiceCard | None = None, seed: int = 1, language: str = "en"
-) -> dict[str, str]:
-    """Every hand-out by file name; see `limits_card` for parameters and errors."""
-    card = card or card_of(plan)
-    made = {
-        "ratio-and-fade": ratio_page(plan, card, language),
-        "card": limits_card(plan, card, language),
-        "stations": station_cards(plan, card, language),
-        "recipes": recipe_cards(plan, card, language),
-        "exercises": exercise_sheets(plan, seed, language),
-        "answers": answer_sheet(plan, seed, language),
-        "take-home": take_home_cards(plan, card, language),
-    }
-    return {f"{name}-{language}.html": page for name, page in made.items()}

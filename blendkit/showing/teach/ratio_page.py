@@ -78,6 +78,7 @@ def ratio_page(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     }
     return render(
         "class_ratio",
+        file="ratio",
         language=language,
         say=words.say,
         name=plan.name or words.say("untitled"),

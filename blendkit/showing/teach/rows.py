@@ -1,24 +1,13 @@
-"""The rows of a class's charts: what to buy, the card, the run sheet, what was handed in."""
+"""The rows of a class's charts: what to buy, and the card."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
-from blendkit.blend.blend import Blend
-from blendkit.blend.filling import MIXING_ORDER
-from blendkit.foundation.units import counted, show, show_ml
-from blendkit.materials.search import names_of
-from blendkit.skin.check import findings_in
-from blendkit.skin.limits import Finding
+from blendkit.foundation.units import counted, show_ml
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
 from blendkit.teaching.free_choice import ChoiceCard
-from blendkit.teaching.hand_in import HandedIn
-from blendkit.teaching.run_sheet import RunSheet
-
-EVERYBODY, EXERCISES = "everybody", "exercises"
-ROOM_FOR_A_WORD = 12  # minutes
 
 
 def demand_rows(demand: Demand) -> list[dict[str, Any]]:
@@ -52,82 +41,3 @@ def card_rows(plan: ClassPlan, card: ChoiceCard) -> list[dict[str, Any]]:
             }
         )
     return rows
-
-
-def run_rows(sheet: RunSheet) -> list[dict[str, Any]]:
-    """Rows for `run_chart`: the oils at each table, minute by minute.
-
-    The turns of one table with one tray are drawn as one bar.
-    """
-    rows: list[dict[str, Any]] = []
-    last: dict[int | None, dict[str, Any]] = {}
-    tables = len(sheet.seats_at)
-    for entry in sheet.entries:
-        before = last.get(entry.table)
-        note = entry.what.removesuffix(" note") if entry.oils else entry.what
-        end = entry.start + entry.minutes
-        if entry.oils and before and before["what"] == note and before["end"] == entry.start:
-            before["end"] = end
-            before["middle"] = (before["start"] + end) / 2
-            before["label"] = note  # turns alone are too short for a word
-            continue
-        where = [entry.table] if entry.table else list(range(1, tables + 1))
-        for table in where:
-            row = {
-                "table": f"table {table}",
-                "start": entry.start,
-                "end": end,
-                "middle": (entry.start + end) / 2,
-                "what": note,
-                "label": note if entry.table and entry.minutes >= ROOM_FOR_A_WORD else "",
-                "kind": _kind(entry.table, bool(entry.oils), note),
-                "oils": names_of(entry.oils),
-            }
-            rows.append(row)
-            last[entry.table] = row
-    return rows
-
-
-def _kind(table: int | None, has_oils: bool, note: str) -> str:
-    if has_oils:
-        return note
-    return EXERCISES if table else EVERYBODY
-
-
-def gathered_rows(seats: Sequence[HandedIn]) -> list[dict[str, Any]]:
-    """Rows for `gathered_chart`: each seat's drops by note, and whether a limit is passed."""
-    rows: list[dict[str, Any]] = []
-    for rank, one in enumerate(seats):
-        if one.blend is None:
-            continue
-        filling = one.blend.bottle
-        over = limits_over(one.blend)
-        for note in MIXING_ORDER:
-            drops = sum(p.drops or 0 for p in filling.oils if p.note == note)
-            if drops:
-                rows.append(
-                    {
-                        "rank": rank,
-                        "seat": one.seat,
-                        "note": note,
-                        "drops": drops,
-                        "order": MIXING_ORDER.index(note),
-                        "total": filling.oil_drops,
-                        "words": f"over {counted(len(over), 'limit')}" if over else "",
-                    }
-                )
-    return rows
-
-
-def limits_over(blend: Blend | None) -> list[str]:
-    """The limits that a blend does not keep, the furthest first, in words."""
-    findings = findings_in(blend.bottle) if blend else []
-    return [_over_in_words(finding) for finding in findings if finding.is_broken]
-
-
-def _over_in_words(finding: Finding) -> str:
-    rule = finding.rule
-    of = f"{show(finding.share)} times" if rule.ceiling else "prohibited"
-    advice = "" if rule.decides else ", advice"
-    perhaps = "" if finding.is_over else ", not settled"
-    return f"{rule.subject} ({rule.rule_set}{advice}): {of}{perhaps}"

@@ -53,9 +53,9 @@ class Words:
         """A note's name."""
         return self.say(f"note_{note}")
 
-    def seat(self, seat: Seat) -> str:
-        """A seat's name, or its number."""
-        return seat.name or self.say("seat", n=seat.number)
+    def room_seat(self, seat: Seat) -> str:
+        """A seat's number: what the room sees of it."""
+        return self.say("seat", n=seat.number)
 
     def text(self, english: str) -> str:
         """A caution or a kind of wearer, from its English text."""

@@ -1,0 +1,92 @@
+"""A bottle of a class against all that holds for it: its seat, the card, and the limits.
+
+One judge for the results, for what was handed in and for the journal, so that what a seat
+leaves out is heard wherever a bottle is looked at.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from blendkit.blend.blend import Blend
+from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.skin.check import findings_in
+from blendkit.skin.limits import Finding
+from blendkit.teaching.class_document import ClassPlan, Seat
+from blendkit.teaching.free_choice import ChoiceCard
+from blendkit.teaching.plan import (
+    cautions_in_words,
+    cautions_of,
+    why_without,
+    why_without_carrier,
+)
+
+
+class Judgement(NamedTuple):
+    """What was found in a bottle.
+
+    Attributes
+    ----------
+    left_out : tuple of (str, str)
+        Oils and carriers in it that its seat leaves out, by name, each with the reason.
+    broken : tuple of str
+        Sentences on the class, the card and the limits.
+    cautions : tuple of str
+        Cautions on record for this seat and this bottle; they forbid nothing.
+    """
+
+    left_out: tuple[tuple[str, str], ...]
+    broken: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """All of it; empty where nothing was found."""
+        leave = (f"has {name}: leave it out ({why})." for name, why in self.left_out)
+        return (*leave, *self.broken, *(f"◐ {one}" for one in self.cautions))
+
+
+def judge(
+    plan: ClassPlan, card: ChoiceCard | None, seat: Seat | None, blend: Blend
+) -> Judgement:
+    """Judge the bottle of a seat; without a seat only by the class, the card and the limits."""
+    drops = dict(blend.oil_drops)
+    oils = {part.oil.id: part.oil for part in blend.oils}
+    carriers = {part.carrier.id: part.carrier.name for part in blend.carriers}
+    left_out: list[tuple[str, str]] = []
+    broken = _against_class(plan, blend)
+    if seat is None:
+        broken.append(
+            "belongs to no seat of this class: not checked for what a seat leaves out."
+        )
+    else:
+        found = [(oil.name, why_without(seat, oil)) for oil in oils.values()]
+        found += [(carriers[name], why_without_carrier(seat, name)) for name in carriers]
+        left_out = [each for each in found if each[1]]
+        most, total = plan.most_drops(seat), sum(drops.values())
+        if seat.strength_cap is not None and total > most:
+            broken.append(f"{counted(total, 'drop')}; this seat has at most {most}.")
+    if card is not None:
+        on_card = {name: count for name, count in drops.items() if name in card.caps}
+        broken += [f"against the card: {one}" for one in card.check_mix(on_card)]
+    findings = findings_in(blend.bottle, plan.market)
+    broken += [f"over a limit: {_over_in_words(one)}." for one in findings if one.is_broken]
+    cautions = cautions_of(seat, [*oils, *carriers]) if seat else ()
+    return Judgement(tuple(left_out), tuple(broken), tuple(cautions_in_words(cautions)))
+
+
+def _against_class(plan: ClassPlan, blend: Blend) -> list[str]:
+    """Sentences on oils, carriers and a size that are not those of the class."""
+    palette = {each.oil.id for each in plan.oils} | {each.id for each in plan.carriers}
+    parts = [part.oil for part in blend.oils] + [part.carrier for part in blend.carriers]
+    broken = [f"{each.name} is not in this class." for each in parts if each.id not in palette]
+    got, needed = (show(each.liquid_m3 * ML_PER_M3) for each in (blend, plan.fields))
+    return broken if got == needed else [*broken, f"{got} mL; this class fills {needed} mL."]
+
+
+def _over_in_words(finding: Finding) -> str:
+    rule = finding.rule
+    of = f"{show(finding.share)} times" if rule.ceiling else "prohibited"
+    advice = "" if rule.decides else ", advice"
+    perhaps = "" if finding.is_over else ", not settled"
+    return f"{rule.subject} ({rule.rule_set}{advice}): {of}{perhaps}"
