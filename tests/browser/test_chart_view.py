@@ -13,9 +13,11 @@ ASK = """async ([view, failures]) => {
         new Blob([text], { type: "text/javascript" })));
     let asked = 0;
     const script = "export const vegaEmbed = (host) => { host.textContent += 'drawn'; "
-        + "return { view: { width: () => ({ runAsync: async () => {} }) } }; };";
+        + "const view = { runAsync: async () => {} };"
+        + "for (const step of ['data', 'resize', 'signal', 'width']) view[step] = () => view;"
+        + "return { view }; };";
     const holder = { get: () => script };
-    const values = { spec: { datasets: { rows: [] } }, rows: [{}] };
+    const values = { spec: { datasets: { rows: [] }, title: {} }, rows: [{}] };
     const model = {
         get: (name) => values[name] ?? name,
         on: () => {},

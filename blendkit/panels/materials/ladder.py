@@ -64,7 +64,7 @@ class Ladder:
         """Keep the ratio with the code typed as a mixture."""
         rung = rung_of(self._rungs(), self.best.value)
         amounts = {self.first.value: rung.first, self.second.value: rung.second}
-        known = read_or(drop_sizes, {})
+        known: dict[str, float] = read_or(drop_sizes, {})
         sizes = {name: known[name] for name in amounts if name in known}
         made = keep_mixture(self.name.value, amounts, "drops", drop_sizes=sizes)
         self.changed(made.id)

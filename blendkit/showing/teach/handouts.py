@@ -23,8 +23,9 @@ from blendkit.showing.label.sheets import PAPERS_MM
 from blendkit.showing.teach.fragments import run_lines
 from blendkit.showing.teach.ratio_page import ratio_page
 from blendkit.showing.teach.words import Words, words_in
-from blendkit.skin.cautions import WEARERS, best_before, cautions_for, patch_test_steps
+from blendkit.skin.cautions import WEARERS, cautions_for, patch_test_steps
 from blendkit.skin.check import findings_in
+from blendkit.skin.keeping_times import best_before
 from blendkit.teaching.class_document import TOO_YOUNG, ClassPlan
 from blendkit.teaching.demand import demand_of
 from blendkit.teaching.exercises import Question, exercises
