@@ -86,7 +86,9 @@ def curve_of(molecule: Molecule) -> Curve:
     at = math.log10(molecule.vapour_pressure_pa)
     greatest, half, decades = (float(np.polyval(trend, at)) for trend in trends)
     half += of_class.get(molecule.chemical_class, 0.0)
-    no_width = _published("used == 'no' and decades == 0")  # a slip: that of a like molecule
+    no_width = _published(
+        "used == 'no' and decades == 0"
+    )  # misprinted: that of a like molecule
     greatest, half, _ = no_width.get(molecule.id, (greatest, half, decades))
     spread = math.hypot(_OF_A_PANEL, _AROUND_THE_ESTIMATE)
     return _curve(max(greatest, 10.0), half, max(decades, 0.2), spread, is_published=False)

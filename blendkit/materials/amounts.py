@@ -9,7 +9,13 @@ import contextlib
 import re
 from typing import TYPE_CHECKING, Any
 
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import (
+    BadNumber,
+    Problem,
+    UnknownMaterial,
+    near_miss,
+    quoted,
+)
 from blendkit.foundation.units import to_si
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Carrier, Oil
@@ -31,9 +37,17 @@ def material(material_id: str) -> Oil | Carrier:
     """
     if own := catalogue.find_own(material_id):
         return own
-    if material_id in catalogue.shipped_carrier_ids():  # an own one was found already
-        return catalogue.carrier(material_id)
-    return catalogue.oil(material_id)
+    shipped = catalogue.shipped_carrier_ids()  # an own one was found already
+    try:
+        return (
+            catalogue.carrier(material_id)
+            if material_id in shipped
+            else catalogue.oil(material_id)
+        )
+    except UnknownMaterial:
+        if near_miss(material_id, catalogue.oil_ids()) or not near_miss(material_id, shipped):
+            raise
+        return catalogue.carrier(material_id)  # refused, with the nearest carrier
 
 
 def shelf_id(material_id: str) -> str:

@@ -65,8 +65,8 @@ def test_no_words_of_a_weighed_blend_say_drops(panel):
     cloves |= {"note_parts": {"middle": 1}, "by": "mass", "strength_basis": "mass"}
     check = skin_check(cloves)
     check.nearest.find()
-    assert " g →" in check.nearest.cure.words.value
-    assert "rop" not in check.nearest.cure.words.value
+    assert " g →" in check.nearest.words.value
+    assert "rop" not in check.nearest.words.value
 
 
 def test_the_bench_sheet_runs_with_the_scale(panel):

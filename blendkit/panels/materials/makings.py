@@ -8,7 +8,7 @@ import ipywidgets as widgets
 
 from blendkit.journal.records import MakingRow
 from blendkit.keeping.makings import make_mixture, making_label
-from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import MixedMaterial
 from blendkit.panels.kit import parts
@@ -48,8 +48,9 @@ class Makings:
         own = [item for name in ids if (item := catalogue.find_own(name))]
         mixtures = [(item.name, item.id) for item in own if isinstance(item, MixedMaterial)]
         parts.set_options(self.mixture, sorted(mixtures))
-        rows = list(reversed(the_journal().all(MakingRow)))[:MOST_LISTED]
-        self.made.value = fragments.makings([making_label(row) for row in rows])
+        rows: list[MakingRow] = read_or(lambda journal: [*journal.all(MakingRow)], [])
+        newest = rows[: -MOST_LISTED - 1 : -1]
+        self.made.value = fragments.makings([making_label(row) for row in newest])
 
     def make(self) -> None:
         """Enter a batch: its parts are taken from the stock, and it goes on the shelf."""
