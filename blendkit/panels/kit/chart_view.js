@@ -34,6 +34,9 @@ const folded = (words, per) => ({
     floor(room / ${per}) + '})(?: |$)', 'gm'), '$1\\n')), regexp('\\n+'))`,
 });
 
+const longest = rows => rows.flatMap(Object.values)
+  .reduce((most, value) => Math.max(most, typeof value === "string" ? value.length : 0), 0);
+
 async function render({ model, el }) {
   const { vegaEmbed } = await loadOnce(model);
   const figure = document.createElement("div");
@@ -51,7 +54,7 @@ async function render({ model, el }) {
   el.append(figure);
 
   const [name] = Object.keys(model.get("spec").datasets);
-  let width = 0;
+  let width = 0, room = 0;  // of the chart in pixels; of its longest words in letters
   let drawing;  // begun with the first rows; legends need them from the start
   const draw = async rows => {
     const spec = structuredClone(model.get("spec"));
@@ -74,7 +77,13 @@ async function render({ model, el }) {
     const first = !drawing;
     const shown = await (drawing ??= draw(rows));
     const now = model.get("rows");
-    if (now.length && !(first && now === rows)) await shown.view.data(name, now).resize().runAsync();
+    const words = longest(now);
+    if (now.length && !(first && now === rows)) {
+      shown.view.data(name, now);
+      if (words > room) shown.view.resize();  // longer names need more room beside the bars
+      await shown.view.runAsync();
+    }
+    room = Math.max(room, words);
     await fit();
   };
   // Vega's own "container" width is 0 when a cell draws before it is laid out
