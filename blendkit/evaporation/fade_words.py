@@ -315,8 +315,11 @@ def _limits(found: Forecast) -> list[str]:
         )
     for oil, share in film.undescribed.items():
         if share > 0.2 and oil in film.oils:
+            taken = "and is taken to wear like a mean constituent"
+            if oil in not_described(film):
+                taken = "so no line is drawn for it"
             lines.append(
                 f"{show(share * 100, 2)} % of {_named(film, [oil])} is not described by any "
-                "analysis on record and is taken to wear like a mean constituent."
+                f"analysis on record, {taken}."
             )
     return lines
