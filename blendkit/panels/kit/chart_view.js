@@ -80,7 +80,7 @@ async function render({ model, el }) {
     const words = longest(now);
     if (now.length && !(first && now === rows)) {
       shown.view.data(name, now);
-      if (words > room) shown.view.resize();  // longer names need more room beside the bars
+      if (words > room) shown.view.resize();  // longer names need more room left of the bars
       await shown.view.runAsync();
     }
     room = Math.max(room, words);
