@@ -262,14 +262,11 @@ def shopping_list(
     for name, count in (least or {}).items():
         fewest[shelf_id(name)] += max(count, 0)
     needed |= {name: 0.0 for name in +fewest if name not in needed}
-    sold = {pack.material for pack in packs}
+    sold: dict[str, list[Pack]] = {}
+    for pack in packs:
+        sold.setdefault(pack.material, []).append(pack)
     lines = [
-        _line(
-            name,
-            volume_m3,
-            [pack for pack in packs if pack.material == name],
-            max(fewest[name], 1),
-        )
+        _line(name, volume_m3, sold[name], max(fewest[name], 1))
         for name, volume_m3 in needed.items()
         if name in sold
     ]
