@@ -282,7 +282,7 @@ def clock_words(hour: float, step_minutes: int = 1) -> str:
 
 
 def _limits(found: Forecast) -> list[str]:
-    film = found.film
+    film, blank = found.film, not_described(found.film)
     where = {"wrist": "with the nose on the wrist", "room": "across a room"}
     nose = where.get(film.conditions.nose, "at arm's length")
     lines = [
@@ -298,7 +298,7 @@ def _limits(found: Forecast) -> list[str]:
         )
         poor = [
             (oil, share) for oil, share in zip(film.oils, film.covered(), strict=True)
-            if share < POORLY_COVERED and oil not in not_described(film)
+            if share < POORLY_COVERED and oil not in blank
         ]  # fmt: skip
         if poor:
             each = ", ".join(
@@ -316,7 +316,7 @@ def _limits(found: Forecast) -> list[str]:
     for oil, share in film.undescribed.items():
         if share > 0.2 and oil in film.oils:
             taken = "and is taken to wear like a mean constituent"
-            if oil in not_described(film):
+            if oil in blank:
                 taken = "so no line is drawn for it"
             lines.append(
                 f"{show(share * 100, 2)} % of {_named(film, [oil])} is not described by any "
