@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from blendkit.foundation.errors import Refused
-from blendkit.keeping.open_store import read_or
+from blendkit.keeping.hand import own_drop_sizes
 from blendkit.keeping.own_materials import keep_mixture
-from blendkit.keeping.stock_entries import drop_sizes
 from blendkit.making.ladder import USUAL, Rung, ladder, rung_of
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
@@ -64,8 +63,7 @@ class Ladder:
         """Keep the ratio with the code typed as a mixture."""
         rung = rung_of(self._rungs(), self.best.value)
         amounts = {self.first.value: rung.first, self.second.value: rung.second}
-        known: dict[str, float] = read_or(drop_sizes, {})
-        sizes = {name: known[name] for name in amounts if name in known}
+        sizes = own_drop_sizes({"oils": [{"id": name} for name in amounts]})
         made = keep_mixture(self.name.value, amounts, "drops", drop_sizes=sizes)
         self.changed(made.id)
         self.message.say(f"Kept {made.name}, {rung.first} drops to {rung.second}.")
