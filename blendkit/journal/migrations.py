@@ -204,6 +204,33 @@ STEPS: Sequence[Sequence[str]] = (
   price REAL CHECK (price > 0), currency TEXT, note TEXT NOT NULL""",
         ),
     ],
+    # 11: what was answered at a tray: loudness, duels, blind tests
+    _table(
+        "answers",
+        """kind TEXT NOT NULL CHECK (kind IN ('loudness', 'duel', 'blind')), nose TEXT NOT NULL,
+  document TEXT NOT NULL, answered_at TEXT NOT NULL""",
+    ),
+    # 12: papers of a batch, how a bottle on the shelf is stored, who got which bottle
+    [
+        *_table(
+            "batch_papers",
+            """batch_id TEXT NOT NULL,
+  kind TEXT NOT NULL CHECK (kind IN ('record', 'release', 'stability')),
+  document TEXT NOT NULL, dated_on TEXT NOT NULL""",
+            {"batch_id": "batches"},
+        ),
+        *_table(
+            "storing", "material TEXT NOT NULL, document TEXT NOT NULL, kept_at TEXT NOT NULL"
+        ),
+        *_table(
+            "handovers",
+            """batch_id TEXT NOT NULL, person TEXT NOT NULL,
+  way TEXT NOT NULL CHECK (way IN ('gift', 'sale', 'tester')),
+  bottles INTEGER NOT NULL CHECK (bottles > 0), handed_on TEXT NOT NULL,
+  document TEXT NOT NULL""",
+            {"batch_id": "batches"},
+        ),
+    ],
 )
 NEWEST = len(STEPS)
 

@@ -1,4 +1,4 @@
-"""What the journal keeps: one class a table.
+"""What the journal keeps: one class a table; those of the shelf are in `shelf_records`.
 
 Figures stand in the unit they were read in, as in the data tables: mL off a bottle, g off a
 scale. Whoever computes turns them into SI. An instant carries its offset from UTC.
@@ -13,6 +13,14 @@ from typing import Any, TypeVar
 
 from blendkit.journal.record import Record as Record  # noqa: PLC0414 - with its kinds
 from blendkit.journal.record import among, between, filled
+from blendkit.journal.shelf_records import CountRow as CountRow  # noqa: PLC0414
+from blendkit.journal.shelf_records import DropperRow as DropperRow  # noqa: PLC0414
+from blendkit.journal.shelf_records import LotRow as LotRow  # noqa: PLC0414
+from blendkit.journal.shelf_records import MakingRow as MakingRow  # noqa: PLC0414
+from blendkit.journal.shelf_records import OwnMaterialRow as OwnMaterialRow  # noqa: PLC0414
+from blendkit.journal.shelf_records import PacksRow as PacksRow  # noqa: PLC0414
+from blendkit.journal.shelf_records import PurchaseRow as PurchaseRow  # noqa: PLC0414
+from blendkit.journal.shelf_records import StoringRow as StoringRow  # noqa: PLC0414
 
 IMPRESSIONS = ("sniff", "wear", "maceration")
 SMELLS = ("", "gone", "weak", "strongest")
@@ -176,120 +184,6 @@ class Photo(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
-class LotRow(Record):
-    """An analysed lot of a shipped oil.
-
-    Attributes
-    ----------
-    analysis : dict
-        "percents" [% by mass: low, typical, high] by constituent, "unmatched" [%] by name; and
-        "whole", False where the rest stays as recorded for the oil.
-    """
-
-    TABLE = "own_lots"
-
-    oil: str = filled()
-    lot: str = filled()
-    analysis: dict[str, Any]
-    kept_at: datetime
-
-
-@dataclass(frozen=True, kw_only=True)
-class OwnMaterialRow(Record):
-    """One version of a mixture or other material of the maker's own."""
-
-    TABLE = "own_materials"
-
-    name: str = filled()
-    document: dict[str, Any]
-    kept_at: datetime
-
-
-@dataclass(frozen=True, kw_only=True)
-class MakingRow(Record):
-    """A batch of a mixture, made to be kept on the shelf under a lot of its own.
-
-    Attributes
-    ----------
-    material : str
-        Id of the version that was made.
-    taken_ml : dict
-        Volume of each material it was made from, by id. [mL]
-    price : float or None
-        Cost of all of it, in `currency`; None where a part has no price on record.
-    """
-
-    TABLE = "makings"
-
-    material: str = filled()
-    lot: str = filled()
-    made_on: date
-    volume_ml: float = between(math.ulp(0.0))
-    taken_ml: dict[str, Any]
-    price: float | None = between(math.ulp(0.0), default=None)
-    currency: str | None = None
-    note: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class PurchaseRow(Record):
-    """Bottles of one size that were bought together.
-
-    Attributes
-    ----------
-    bottle_ml : float or None
-        Size of one bottle; None where only something about an opened bottle is noted. [mL]
-    price : float or None
-        Of one bottle, in `currency`.
-    """
-
-    TABLE = "purchases"
-
-    material: str = filled()
-    bottle_ml: float | None = between(math.ulp(0.0), default=None)
-    bottles: int = between(1, 1_000_000, default=1)
-    price: float | None = between(math.ulp(0.0), default=None)
-    currency: str | None = None
-    bought_on: date | None = None
-    opened_on: date | None = None
-    entered_at: datetime
-
-
-@dataclass(frozen=True, kw_only=True)
-class CountRow(Record):
-    """How much was left of a material when somebody looked. [mL]"""
-
-    TABLE = "counts"
-
-    material: str = filled()
-    left_ml: float = between(0)
-    counted_on: date | None = None
-    entered_at: datetime
-
-
-@dataclass(frozen=True, kw_only=True)
-class DropperRow(Record):
-    """The drop size of a material with the dropper it is used with. [1/mL]"""
-
-    TABLE = "droppers"
-
-    material: str = filled()
-    drops_per_ml: float = between(math.ulp(0.0))
-    how_measured: str
-    entered_at: datetime
-
-
-@dataclass(frozen=True, kw_only=True)
-class PacksRow(Record):
-    """A list of packs and their prices, as it was typed."""
-
-    TABLE = "packs"
-
-    document: dict[str, Any]
-    kept_at: datetime
-
-
-@dataclass(frozen=True, kw_only=True)
 class MakerRow(Record):
     """Name and contact of the maker, for a label."""
 
@@ -332,10 +226,55 @@ class WeighingRow(Record):
     weighed_at: datetime
 
 
+@dataclass(frozen=True, kw_only=True)
+class AnswerRow(Record):
+    """One answer of a nose at a tray; `choosing` knows what each kind holds."""
+
+    TABLE = "answers"
+
+    kind: str = among("loudness", "duel", "blind")
+    nose: str
+    document: dict[str, Any]
+    answered_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class BatchPaperRow(Record):
+    """What was written about a batch: its record, its release, a look at its stability."""
+
+    TABLE = "batch_papers"
+
+    batch_id: str
+    kind: str = among("record", "release", "stability")
+    document: dict[str, Any]
+    dated_on: date
+
+
+@dataclass(frozen=True, kw_only=True)
+class HandoverRow(Record):
+    """Bottles of a batch that went to somebody.
+
+    Attributes
+    ----------
+    person : str
+        Id in the table of people, which can be forgotten; empty where nobody is named.
+    """
+
+    TABLE = "handovers"
+
+    batch_id: str
+    person: str = ""
+    way: str = among("gift", "sale", "tester")
+    bottles: int = between(1, default=1)
+    handed_on: date
+    document: dict[str, Any] = field(default_factory=dict)
+
+
 # What others refer to comes first
 KINDS: tuple[type[Record], ...] = (
     BlendRow, Version, BatchRow, BatchBottles, BatchMaterial, Session, EventRow,
     Impression, Like, Photo, LotRow, OwnMaterialRow, MakingRow, PurchaseRow, CountRow,
-    DropperRow, PacksRow, MakerRow, ClassRow, OlderFileRow, WeighingRow,
+    DropperRow, PacksRow, MakerRow, ClassRow, OlderFileRow, WeighingRow, AnswerRow,
+    BatchPaperRow, StoringRow, HandoverRow,
 )  # fmt: skip
 AnyRecord = TypeVar("AnyRecord", bound=Record)

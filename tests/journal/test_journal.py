@@ -27,14 +27,17 @@ from blendkit.journal.exchange import defused
 from blendkit.journal.ledger import UnknownRecord
 from blendkit.journal.records import (
     KINDS,
+    AnswerRow,
     BatchBottles,
     BatchMaterial,
+    BatchPaperRow,
     BatchRow,
     BlendRow,
     ClassRow,
     CountRow,
     DropperRow,
     EventRow,
+    HandoverRow,
     Impression,
     Like,
     LotRow,
@@ -46,6 +49,7 @@ from blendkit.journal.records import (
     Photo,
     PurchaseRow,
     Session,
+    StoringRow,
     Version,
     WeighingRow,
 )
@@ -140,6 +144,10 @@ def one_of_each(journal):
         ClassRow(name="Evening", document={"name": "Evening"}, kept_at=AT),
         OlderFileRow(file="blends/Dusk.json", digest="0" * 64),
         WeighingRow(kind="strokes", document={"kind": "strokes"}, weighed_at=AT),
+        AnswerRow(kind="duel", nose="me", document={"won": "first"}, answered_at=AT),
+        BatchPaperRow(batch_id=batch.id, kind="record", document={"tare": "1 g"}, dated_on=DAY),
+        StoringRow(material="lavender", document={"place": "fridge"}, kept_at=AT),
+        HandoverRow(batch_id=batch.id, person="p1", way="gift", handed_on=DAY),
     )  # fmt: skip
     rows = {kind: journal.all(kind) for kind in KINDS}
     assert all(rows.values())

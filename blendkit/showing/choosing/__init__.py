@@ -1,0 +1,1 @@
+"""Charts, pages and fragments of what next."""

@@ -1,0 +1,1 @@
+"""Pages and fragments of selling."""
