@@ -79,6 +79,16 @@ def teach(document: Mapping[str, Any] | None = None) -> TeachPanel:
     return TeachPanel(document)
 
 
+def get_ready() -> None:
+    """Calculate once what most panels calculate, in a kernel that waits for its notebook."""
+    from blendkit.blend.blend import Blend
+    from blendkit.foundation.data import example_document
+    from blendkit.panels.bottle import hand, ingredient_rows, panel
+
+    panel.state_of(Blend(example_document()), hand.day_in_hand({}))
+    ingredient_rows.oil_options("top")
+
+
 __all__ = [
     "fade", "first_bottle", "lesson", "make_and_keep", "make_more", "shelf", "skin_check",
     "teach",
