@@ -49,7 +49,8 @@ STICKS_OUT = """() => {
   for (const panel of document.querySelectorAll('.bk-panel')) {
     const right = panel.getBoundingClientRect().right;
     for (const e of panel.querySelectorAll('*')) {
-      if (e.closest('.bk-scroll, .bk-sideways, .bk-grid-box, .bk-notebooks, svg, .bk-chart')) continue;
+      if (e.closest(
+        '.bk-scroll, .bk-sideways, .bk-grid-box, .bk-notebooks, svg, .bk-chart')) continue;
       const box = seen(e);
       if (box && box.right > right + 1) tell(e, box.right - right);
     }
