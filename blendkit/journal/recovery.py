@@ -24,8 +24,8 @@ from blendkit.journal import migrations
 from blendkit.journal.backups import NEIGHBOURS, copy_store, list_backups, read_only
 from blendkit.journal.connect import connected, look_at, text_or_bytes
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.hand_table import document_in, take_over
 from blendkit.journal.forgetting import forgotten_in_copies
+from blendkit.journal.hand_table import document_in, take_over
 from blendkit.journal.insertion import new_id, put_row
 from blendkit.journal.people_table import forget_people, take_people
 from blendkit.journal.records import KINDS, BlendRow, Record, Session
