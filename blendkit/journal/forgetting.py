@@ -15,6 +15,7 @@ import contextlib
 import os
 import sqlite3
 import zipfile
+import zlib
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from functools import partial
@@ -35,6 +36,7 @@ from blendkit.journal.second_place import backups_there, second_place
 
 EXPORTS = "exports"
 _BROKEN = (sqlite3.Error, OSError, UnicodeDecodeError)
+_NO_EXPORT = (zipfile.BadZipFile, zlib.error, EOFError, KeyError, NotImplementedError)
 _MOST_READ = 50_000_000  # bytes of a table of people in an export
 
 
@@ -96,10 +98,13 @@ def exports_with(folder: Path, person_id: str) -> list[Path]:
     """Exports in the maker's folder that hold a person; others are known to the maker alone."""
     found = []
     for file in sorted((folder / EXPORTS).glob("*.zip")):
-        with contextlib.suppress(*_BROKEN, zipfile.BadZipFile, KeyError, NotImplementedError):
-            with zipfile.ZipFile(file) as files, files.open("people.csv") as table:
-                if person_id.encode() in table.read(_MOST_READ):
-                    found.append(file)
+        with (
+            contextlib.suppress(*_BROKEN, *_NO_EXPORT),
+            zipfile.ZipFile(file) as files,
+            files.open("people.csv") as table,
+        ):
+            if person_id.encode() in table.read(_MOST_READ):
+                found.append(file)
     return found
 
 

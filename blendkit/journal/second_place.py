@@ -1,7 +1,8 @@
 """A second place for backups, such as a memory stick or a folder that is copied elsewhere.
 
 A backup counts as there only once it was read back from there and is the same, byte by byte.
-People who got a bottle, and what they reported, go along only where the maker wants that. Where the place is not there, there is a warning and nothing else stops.
+People who got a bottle, and what they reported, go along only where the maker wants that.
+Where the place is not there, there is a warning and nothing else stops.
 """
 
 from __future__ import annotations

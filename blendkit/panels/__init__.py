@@ -88,6 +88,6 @@ def handed_out() -> HandedOutPanel:
 
 
 __all__ = [
-    "fade", "first_bottle", "handed_out", "lesson", "make_and_keep", "make_more", "shelf", "skin_check",
-    "teach",
+    "fade", "first_bottle", "handed_out", "lesson", "make_and_keep", "make_more", "shelf",
+    "skin_check", "teach",
 ]  # fmt: skip

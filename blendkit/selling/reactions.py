@@ -1,4 +1,4 @@
-"""Duties of a seller when somebody reports a reaction: what is serious, to whom, and by when."""
+"""Duties of a seller when somebody reports a reaction: what is serious, and by when."""
 
 from __future__ import annotations
 

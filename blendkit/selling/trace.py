@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from blendkit.journal.records import (
     BatchBottles,
@@ -27,6 +27,7 @@ from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import OWN, OWN_MARK, MixedMaterial
 
 _DEEPEST = 8  # mixtures within mixtures
+Row = TypeVar("Row", BatchBottles, BatchMaterial, HandoverRow)
 
 
 class Source(NamedTuple):
@@ -83,6 +84,9 @@ class Trail:
         return max(self.bottles - sum(row.bottles for row in self.handed), 0)
 
 
+_START = Source("", "")
+
+
 class Recall(NamedTuple):
     """What holds a lot.
 
@@ -104,9 +108,9 @@ def trails(journal: Journal) -> tuple[Trail, ...]:
     versions = {row.id: row.blend_id for row in journal.all(Version)}
     names = {row.id: row.name for row in journal.all(BlendRow)}
     makings = journal.all(MakingRow)
-    bottles, materials, handed = (
-        _by_batch(journal.all(kind)) for kind in (BatchBottles, BatchMaterial, HandoverRow)
-    )
+    bottles = _by_batch(journal.all(BatchBottles))
+    materials = _by_batch(journal.all(BatchMaterial))
+    handed = _by_batch(journal.all(HandoverRow))
     return tuple(
         Trail(
             batch,
@@ -158,7 +162,7 @@ def _sources(
     lot: str,
     day: date,
     makings: Sequence[MakingRow],
-    before: Source = Source("", ""),
+    before: Source = _START,
 ) -> Iterator[Source]:
     """What a material consists of: itself, or the materials of an own mixture."""
     base, _, rest = id.partition(OWN_MARK)
@@ -179,14 +183,14 @@ def _sources(
         return
     item = catalogue.find_own(id)
     if isinstance(item, MixedMaterial):
-        for part, _share in item.made_of:
-            yield from _sources(part.id, "", day, makings, before)
+        for held, _share in item.made_of:
+            yield from _sources(held.id, "", day, makings, before)
     else:
         yield before._replace(material=base, lot=lot.strip())
 
 
-def _by_batch(rows: Iterable[BatchBottles | BatchMaterial | HandoverRow]) -> dict[str, list]:
-    found: dict[str, list] = {}
+def _by_batch(rows: Iterable[Row]) -> dict[str, list[Row]]:
+    found: dict[str, list[Row]] = {}
     for row in rows:
         found.setdefault(row.batch_id, []).append(row)
     return found

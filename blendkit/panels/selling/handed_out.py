@@ -16,7 +16,7 @@ from blendkit.evaporation.lasting import lasting_of
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted, is_whole_number
-from blendkit.journal.people_table import FIELDS
+from blendkit.journal.people_table import FIELDS, Person
 from blendkit.journal.records import BatchBottles, BatchMaterial, BatchRow, HandoverRow, Version
 from blendkit.keeping import handing
 from blendkit.keeping.details import kept_maker
@@ -192,9 +192,9 @@ class HandedOutPanel(parts.Panel):
         self.is_sure.value = False
         self.refresh()
         self.left.show([f"Not reached: {each}." for each in done.not_reached])
-        copies = counted(len(done.cleaned), "copy", "copies")
+        cleaned = counted(len(done.cleaned), "backup")
         self.message.say(
-            f"Forgotten here and in {copies}. Exports and copies that you put "
+            f"Forgotten here and in {cleaned}. Exports and copies that you put "
             "elsewhere yourself are not known here."
         )
 
@@ -273,9 +273,8 @@ class Reactions:
         """Duties of the region, with the last day."""
         day = day_of(self.heard.value.strip())
         if day is None:
-            raise BadNumber(
-                [Problem("heard on", quoted(self.heard.value), "a date, YYYY-MM-DD")]
-            )
+            problem = Problem("heard on", quoted(self.heard.value), "a date, YYYY-MM-DD")
+            raise BadNumber([problem])
         return reaction_duties(self.region.value, day)
 
     def show(self) -> None:
@@ -301,21 +300,18 @@ class Reactions:
         if not typed["what"].strip() and known:
             typed = known[-1]
         about = person.document if person else dict.fromkeys(FIELDS, "")
-        return handouts.reaction_page(typed, about, self._trail(), self.duty())
+        return handouts.reaction_page(typed, about, self._found()[0], self.duty())
 
-    def _trail(self) -> trace.Trail | None:
-        trails = self.panel.trails.values()
-        mine = (t for t in trails for row in t.handed if row.id == self.bottle.value)
-        return next(mine, None)
+    def _found(self) -> tuple[trace.Trail | None, str]:
+        """The batch of the bottle chosen, and who got it."""
+        for trail in self.panel.trails.values():
+            for row in trail.handed:
+                if row.id == self.bottle.value:
+                    return trail, row.person
+        return None, ""
 
-    def _person(self) -> Any:
-        trail = self._trail()
-        row = (
-            next((r for r in trail.handed if r.id == self.bottle.value), None)
-            if trail
-            else None
-        )
-        person = self.panel.people.get(row.person) if row else None
+    def _person(self) -> Person | None:
+        person = self.panel.people.get(self._found()[1])
         return None if person is None or person.forgotten else person
 
 
