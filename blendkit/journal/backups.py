@@ -31,8 +31,6 @@ from blendkit.foundation.whole_files import (
 FILE = "journal.sqlite3"
 FOLDER = "journal copies"
 SET_ASIDE = "journal set aside"
-# What may lie beside a database (https://www.sqlite.org/tempfiles.html); they belong together
-NEIGHBOURS = ("-wal", "-shm", "-journal")
 MOST_BACKUPS = 14
 _BACKUP = re.compile(
     r"journal (?:(\d{4,9}) )?(\d{4}-\d\d-\d\d)( of version \d+(?: \d+)?)?\.sqlite3", re.ASCII

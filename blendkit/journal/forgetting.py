@@ -25,7 +25,6 @@ from typing import NamedTuple
 from blendkit.foundation.whole_files import put_in_place, temporary_file
 from blendkit.journal.backups import (
     FILE,
-    NEIGHBOURS,
     SET_ASIDE,
     list_backups,
     read_only,
@@ -115,8 +114,11 @@ def _copies(folder: Path) -> Iterator[Path]:
 
 
 def _clean_copy(file: Path, ids: set[str]) -> bool:
-    if any(os.path.lexists(f"{file}{ending}") for ending in NEIGHBOURS):
+    log, *others = (Path(f"{file}{ending}") for ending in ("-journal", "-wal", "-shm"))
+    is_open = log.exists() and any(log.read_bytes()[:28])  # else it is of no use to anybody
+    if is_open or any(map(os.path.lexists, others)):
         raise OSError("it was set aside with a log; delete the folder once it is of no use")
+    log.unlink(missing_ok=True)
     with contextlib.closing(read_only(file)) as copy:
         found = unclean_ids(copy) & ids
     if not found:

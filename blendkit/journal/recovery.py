@@ -21,7 +21,7 @@ from typing import Any
 from blendkit.foundation.units import counted
 from blendkit.foundation.whole_files import is_regular, put_on_disk
 from blendkit.journal import migrations
-from blendkit.journal.backups import NEIGHBOURS, copy_store, list_backups, read_only
+from blendkit.journal.backups import copy_store, list_backups, read_only
 from blendkit.journal.connect import connected, look_at, text_or_bytes
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.forgetting import forgotten_in_copies
@@ -31,6 +31,8 @@ from blendkit.journal.people_table import forget_people, take_people
 from blendkit.journal.records import KINDS, BlendRow, Record, Session
 from blendkit.journal.rows import EVERY_ROW, ID, UNREADABLE, columns_of, read, written
 
+# What may lie beside a database (https://www.sqlite.org/tempfiles.html); they belong together
+NEIGHBOURS = ("-wal", "-shm", "-journal")
 MOST_PLACES = 5_000_000  # rows looked for one by one in a damaged table
 BROKEN = (sqlite3.Error, UnicodeDecodeError)
 

@@ -24,13 +24,13 @@ from blendkit.foundation.whole_files import (
     temporary_file,
 )
 from blendkit.journal import migrations
-from blendkit.journal.backups import NEIGHBOURS, journal_path
 from blendkit.journal.backups import SET_ASIDE as SET_ASIDE  # noqa: PLC0414
+from blendkit.journal.backups import journal_path
 from blendkit.journal.connect import connected, look_at
 from blendkit.journal.errors import CannotJournal, JournalDamaged, JournalNewer, in_words
 from blendkit.journal.forgetting import forgotten_in_copies
 from blendkit.journal.people_table import forget_people
-from blendkit.journal.recovery import BROKEN, rebuild
+from blendkit.journal.recovery import BROKEN, NEIGHBOURS, rebuild
 from blendkit.journal.store import Journal, open_journal
 
 
