@@ -40,7 +40,7 @@ def reaction_duties(region: str, heard_on: date) -> tuple[ReactionDuty, ...]:
             counted = f"{row['days']:.0f} {row['day_kind']} days" if has_days else ""
             found.append(ReactionDuty(row["step"], row["text"], row["source"], row["grade"],
                                       due, counted))  # fmt: skip
-    return tuple(found)
+    return tuple(sorted(found, key=lambda duty: "serious" not in duty.step))
 
 
 def last_day(heard_on: date, days: int, kind: str) -> date:

@@ -79,9 +79,14 @@ class Trail:
     handed: tuple[HandoverRow, ...]
 
     @property
+    def given(self) -> int:
+        """Bottles that people got."""
+        return sum(row.bottles for row in self.handed)
+
+    @property
     def here(self) -> int:
         """Bottles that nobody got."""
-        return max(self.bottles - sum(row.bottles for row in self.handed), 0)
+        return max(self.bottles - self.given, 0)
 
 
 _START = Source("", "")
@@ -99,8 +104,8 @@ class Recall(NamedTuple):
     """
 
     certain: tuple[Trail, ...]
-    possible: tuple[Trail, ...]
-    mixtures: tuple[str, ...]
+    possible: tuple[Trail, ...] = ()
+    mixtures: tuple[str, ...] = ()
 
 
 def trails(journal: Journal) -> tuple[Trail, ...]:

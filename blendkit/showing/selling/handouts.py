@@ -6,8 +6,14 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from blendkit.batch.label import Label
+from blendkit.batch.label import LabelDetails, label_of
+from blendkit.blend.blend import Blend
+from blendkit.evaporation.conditions import Conditions
+from blendkit.evaporation.fade_words import whole_line
+from blendkit.evaporation.lasting import lasting_of
+from blendkit.evaporation.wear import film_of
 from blendkit.journal.people_table import Person
+from blendkit.journal.records import BatchRow
 from blendkit.keeping.handing import name_of
 from blendkit.selling.reactions import ReactionDuty
 from blendkit.selling.trace import Recall, Source, Trail
@@ -19,9 +25,12 @@ MOST_DRAWN = 60  # bottles of a batch
 People = Mapping[str, Person]
 
 
-def picture(title: str, found: Recall, people: People, *, with_sources: bool = False) -> str:
-    """Lot, mixtures, batches and people from left to right; each batch with its bottles."""
-    return render("trail", **_shown(title, found, people, with_sources=with_sources))
+def picture(title: str, found: Recall, people: People, *, is_lot: bool = True) -> str:
+    """Lot, mixtures, batches and people in their order; each batch with its bottles.
+
+    Where no lot is traced, each batch has its own lots.
+    """
+    return render("trail", **_shown(title, found, people, with_sources=not is_lot))
 
 
 def recall_page(title: str, found: Recall, people: People, *, names: bool = True) -> str:
@@ -38,8 +47,14 @@ def reaction_page(
 ) -> str:
     """A form of a reaction, filled as far as it is on record and with blanks for the rest."""
     sources = _named(trail.sources) if trail else []
-    return render("reaction", reaction=reaction, person=person, trail=trail, sources=sources,
-                  duties=duties)  # fmt: skip
+    return render(
+        "reaction",
+        reaction=reaction,
+        person=person,
+        trail=trail,
+        sources=sources,
+        duties=duties,
+    )
 
 
 def duty_list(duties: Sequence[ReactionDuty], reported: Sequence[Mapping[str, str]]) -> str:
@@ -47,52 +62,43 @@ def duty_list(duties: Sequence[ReactionDuty], reported: Sequence[Mapping[str, st
     return render("reaction_duties", duties=duties, reported=reported)
 
 
-def tag_page(label: Label, lasts: str, count: int) -> str:
-    """Gift tags with marks to cut along."""
-    return render("gift_tag", label=label, name=label.part("name").text or NO_NAME,
-                  lasts=lasts, count=count, patch_test=patch_test_steps()[1:4])  # fmt: skip
+def tag_page(blend: Blend, batch: BatchRow, maker: tuple[str, str], count: int) -> str:
+    """Gift tags of a batch with marks to cut along; `maker` is a name and a contact."""
+    details = LabelDetails(maker[0], batch.lot, maker[1], mixed_on=batch.made_on)
+    lasts = whole_line(lasting_of(film_of(blend.bottle, Conditions.read())), "The scent")
+    texts = {part.key: part.text for part in label_of(blend, details).parts}
+    name, test = blend.name or NO_NAME, patch_test_steps()[1:4]
+    return render("gift_tag", texts=texts, name=name, lasts=lasts, count=count, patch_test=test)
 
 
 def _shown(title: str, found: Recall, people: People, *, with_sources: bool) -> dict[str, Any]:
-    trails = [*found.certain, *found.possible]
-    cards = [
-        _card(trail, people, is_possible=trail in found.possible, with_sources=with_sources)
-        for trail in trails
-    ]
+    trails = (*found.certain, *found.possible)
     return {
         "title": title,
         "mixtures": found.mixtures,
-        "cards": cards,
-        "given": sum(card["given"] for card in cards),
+        "cards": [
+            {
+                "trail": trail,
+                "name": trail.name or NO_NAME,
+                "is_possible": trail in found.possible,
+                "drawn": _drawn(trail),
+                "rows": [(row, name_of(people, row.person), people.get(row.person))
+                         for row in trail.handed],
+                "sources": _named(trail.sources) if with_sources else [],
+            }
+            for trail in trails
+        ],
+        "given": sum(trail.given for trail in trails),
         "here": sum(trail.here for trail in trails),
         "people": len({row.person for trail in trails for row in trail.handed}),
-    }
-
-
-def _card(
-    trail: Trail, people: People, *, is_possible: bool, with_sources: bool
-) -> dict[str, Any]:
-    given = sum(row.bottles for row in trail.handed)
-    drawn = min(given + trail.here, MOST_DRAWN)
-    return {
-        "name": trail.name or NO_NAME,
-        "batch": trail.batch,
-        "is_possible": is_possible,
-        "given": given,
-        "here": trail.here,
-        "drawn": [place < round(given * drawn / ((given + trail.here) or 1))
-                  for place in range(drawn)],
-        "rows": [
-            (row, name_of(people, row.person), _contact(people, row.person))
-            for row in trail.handed
-        ],
-        "sources": _named(trail.sources) if with_sources else [],
     }  # fmt: skip
 
 
-def _contact(people: People, id: str) -> str:
-    person = people.get(id)
-    return str(person.document.get("contact", "")) if person else ""
+def _drawn(trail: Trail) -> list[bool]:
+    """The bottles to draw, those that people have first: all of them, or their proportion."""
+    everything = trail.given + trail.here
+    drawn = min(everything, MOST_DRAWN)
+    return [place < round(trail.given * drawn / everything) for place in range(drawn)]
 
 
 def _named(sources: Sequence[Source]) -> list[str]:
