@@ -23,13 +23,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from blendkit.foundation.whole_files import put_in_place, temporary_file
-from blendkit.journal.backups import (
-    FILE,
-    SET_ASIDE,
-    list_backups,
-    read_only,
-    write_copy,
-)
+from blendkit.journal import backups
 from blendkit.journal.people_table import forget_people, forgotten_ids, unclean_ids
 from blendkit.journal.second_place import backups_there, second_place
 
@@ -80,15 +74,20 @@ def clean(store: sqlite3.Connection, folder: Path) -> Cleaned:
         if ids & unclean_ids(store):
             _rebuild(store)
     except sqlite3.OperationalError as error:
-        not_reached.append(f"{folder / FILE}: {error}; it is cleaned when it next opens")
+        not_reached.append(
+            f"{folder / backups.FILE}: {error}; it is cleaned when it next opens"
+        )
     return Cleaned(tuple(cleaned), tuple(not_reached))
 
 
 def forgotten_in_copies(folder: Path) -> set[str]:
     """People forgotten by the store or any copy of it that can be read."""
     found = set[str]()
-    for file in (folder / FILE, *_copies(folder)):
-        with contextlib.suppress(*_BROKEN), contextlib.closing(read_only(file)) as store:
+    for file in (folder / backups.FILE, *_copies(folder)):
+        with (
+            contextlib.suppress(*_BROKEN),
+            contextlib.closing(backups.read_only(file)) as store,
+        ):
             found |= forgotten_ids(store)
     return found
 
@@ -108,8 +107,8 @@ def exports_with(folder: Path, person_id: str) -> list[Path]:
 
 
 def _copies(folder: Path) -> Iterator[Path]:
-    yield from list_backups(folder)
-    yield from sorted((folder / SET_ASIDE).glob(f"*/{FILE}"))
+    yield from backups.list_backups(folder)
+    yield from sorted((folder / backups.SET_ASIDE).glob(f"*/{backups.FILE}"))
     yield from backups_there(folder)
 
 
@@ -119,18 +118,18 @@ def _clean_copy(file: Path, ids: set[str]) -> bool:
     if is_open or any(map(os.path.lexists, others)):
         raise OSError("it was set aside with a log; delete the folder once it is of no use")
     log.unlink(missing_ok=True)
-    with contextlib.closing(read_only(file)) as copy:
+    with contextlib.closing(backups.read_only(file)) as copy:
         found = unclean_ids(copy) & ids
     if not found:
         return False
     with temporary_file(file.parent) as part:
-        write_copy(file, part, partial(forget_people, ids=found, changed_at=_now()))
+        backups.write_copy(file, part, partial(forget_people, ids=found, changed_at=_now()))
         put_in_place(part, file)
     return True
 
 
 def _rebuild(store: sqlite3.Connection) -> None:
-    """Write every page of the store again, and leave no page of before beside it."""
+    """Write every page of the store again, with no page of before in a log."""
     store.execute("PRAGMA temp_store=MEMORY")
     store.execute("PRAGMA journal_mode=DELETE")
     store.execute("VACUUM")

@@ -179,12 +179,10 @@ class Import:
             self.journal.clean_if_due()
             yield from _put_photos(self._files, self.journal)
 
-    def _pass_by(
-        self, kind: type[Record], row: Mapping[str, Any], got: str, needed: str
-    ) -> None:
+    def _pass_by(self, where: str, got: str, needed: str) -> None:
         self._passed_by += 1
         if len(self._problems) < MOST_SHOWN:
-            self._problems.append(Problem(_where(kind, row["id"]), got, needed))
+            self._problems.append(Problem(where, got, needed))
 
     def _check(self, source: sqlite3.Connection, plain: Path) -> Iterator[float]:
         """Stage every row that a record of its kind can hold."""
@@ -205,7 +203,7 @@ class Import:
                 try:
                     self._stage(kind, _checked(kind, row))
                 except _NO_ROW as error:
-                    self._pass_by(kind, row, str(error), "what an export writes")
+                    self._pass_by(_where(kind, row["id"]), str(error), "what an export writes")
                 if done % 200 == 0:
                     yield 1 - self._room / size
         if source.execute("SELECT 1 FROM sqlite_schema WHERE name = 'people'").fetchone():
@@ -226,10 +224,7 @@ class Import:
         if changed:
             self._added["people"] = changed
         for id in odd:
-            self._passed_by += 1
-            if len(self._problems) < MOST_SHOWN:
-                problem = Problem(f"people, {quoted(id)}", "no person", "what an export writes")
-                self._problems.append(problem)
+            self._pass_by(f"people, {quoted(id)}", "no person", "what an export writes")
 
     def _stage(self, kind: type[Record], row: Mapping[str, Stored]) -> None:
         """Keep a row for writing, with its place in the order of writing."""
@@ -276,13 +271,13 @@ class Import:
         if there is not None:
             if not _same(kind, dict(there), row):
                 needed = "what the store has under this id, which is never overwritten"
-                self._pass_by(kind, row, "something else", needed)
+                self._pass_by(_where(kind, row["id"]), "something else", needed)
             return False
         try:
             put_row(store, kind.TABLE, row)
         except sqlite3.IntegrityError as error:
             got = "a reference to no row" if "FOREIGN" in str(error) else str(error)
-            self._pass_by(kind, row, got, "a row that keeps the store's rules")
+            self._pass_by(_where(kind, row["id"]), got, "a row that keeps the store's rules")
             return False
         return True
 

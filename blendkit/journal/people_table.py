@@ -15,13 +15,12 @@ from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
 from blendkit.foundation.keep import parse_document
-from blendkit.journal.rows import ID, UNREADABLE
+from blendkit.journal.rows import ID, LONGEST_TEXT, UNREADABLE
 
 COLUMNS = ("id", "turn", "document", "forgotten", "changed_at")
 TABLE = 'CREATE TABLE people ("id", "turn", "document", "forgotten", "changed_at")'  # of a Move
 FIELDS = ("name", "contact", "note")
 REACTION = ("what", "serious", "noticed_on", "heard_on", "handover", "region")
-LONGEST_DOCUMENT = 100_000  # characters
 MOST_TURN = 2**53
 _LIVE = "SELECT id FROM people WHERE NOT forgotten"
 # not emptied, or emptied in a file that may still hold the bytes
@@ -58,7 +57,7 @@ def read_person(row: Mapping[str, Any] | sqlite3.Row) -> Person:
     id, turn, document, forgotten, changed_at = (row[name] for name in COLUMNS)
     if not ID.fullmatch(id) or not isinstance(turn, int) or not 0 < turn <= MOST_TURN:
         raise ValueError("no id or turn of a person")
-    if forgotten not in (0, 1) or len(document) > LONGEST_DOCUMENT or len(changed_at) > 40:
+    if forgotten not in (0, 1) or len(document) > LONGEST_TEXT or len(changed_at) > 40:
         raise ValueError("no document of a person")
     found = {} if forgotten else _tidy(parse_document(document))
     return Person(id, turn, found, bool(forgotten), changed_at)
@@ -116,13 +115,12 @@ def take_people(store: sqlite3.Connection, rows: Iterable[Any]) -> tuple[int, li
             select = "SELECT * FROM people WHERE id = ?"
             there = store.execute(select, (theirs.id,)).fetchone()
             before = read_person(there) if there else None
+            after = _merged(before, theirs)
+            if after != before:
+                _put(store, after)
+                changed += 1
         except UNREADABLE:
             odd.append(f"{row['id']!s:.40}")
-            continue
-        after = _merged(before, theirs)
-        if after != before:
-            _put(store, after)
-            changed += 1
     return changed, odd
 
 
@@ -163,8 +161,10 @@ def _ids(store: sqlite3.Connection, select: str) -> set[str]:
 
 
 def _put(store: sqlite3.Connection, person: Person) -> None:
-    values = (person.turn, json.dumps(person.document, allow_nan=False), person.forgotten,
-              person.changed_at, person.id)  # fmt: skip
+    document = json.dumps(person.document, allow_nan=False)
+    if len(document) > LONGEST_TEXT:
+        raise ValueError("a document that is too long")
+    values = (person.turn, document, person.forgotten, person.changed_at, person.id)
     update = "UPDATE people SET turn = ?, document = ?, forgotten = ?, changed_at = ?"
     if not store.execute(f"{update} WHERE id = ?", values).rowcount:
         names = "turn, document, forgotten, changed_at, id"

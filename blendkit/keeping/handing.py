@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from datetime import date
-from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import is_whole_number
-from blendkit.journal.forgetting import exports_with
+from blendkit.journal.forgetting import Cleaned, exports_with
 from blendkit.journal.insertion import insert, new_id
-from blendkit.journal.people_table import (
-    FIELDS,
-    LONGEST_DOCUMENT,
-    REACTION,
-    Person,
-    put_person,
-    read_people,
-)
+from blendkit.journal.people_table import FIELDS, REACTION, Person, put_person, read_people
 from blendkit.journal.records import HandoverRow
 from blendkit.journal.rows import written
 from blendkit.journal.store import Journal
@@ -26,22 +19,8 @@ from blendkit.keeping.stock_entries import day_of
 from blendkit.selling.trace import Trail
 
 FORGOTTEN, UNNAMED = "somebody, forgotten", "somebody"
-_LONGEST_TEXT = 4000  # characters of what is typed about a person at once
-
-
-class Forgotten(NamedTuple):
-    """What became of a person's name, contact and reports.
-
-    Attributes
-    ----------
-    cleaned : tuple of Path
-        Copies of the store that were written again without them.
-    not_reached : tuple of str
-        Copies with the reason, and exports, which are the maker's to delete.
-    """
-
-    cleaned: tuple[Path, ...]
-    not_reached: tuple[str, ...]
+MOST_TYPED = 50_000  # characters about one person
+_DATE = "a date, YYYY-MM-DD"
 
 
 def people_on_record(journal: Journal) -> dict[str, Person]:
@@ -92,52 +71,47 @@ def hand_out(
     if not is_whole_number(bottles, 1, trail.here):
         fix = f"{trail.here} of {trail.bottles} are left of lot {trail.batch.lot}."
         problems.append(Problem("bottles", quoted(bottles), "a whole number that is left", fix))
-    day = day_of(handed_on.strip()) if handed_on.strip() else date.today()
+    day = day_of(handed_on.strip() or date.today())
     if day is None:
-        problems.append(Problem("handed over on", quoted(handed_on), "a date, YYYY-MM-DD"))
-    texts = {} if isinstance(person, str) else dict(person)
-    problems += _too_long(texts)
+        problems.append(Problem("handed over on", quoted(handed_on), _DATE))
+    new = {} if isinstance(person, str) else {**_stripped(person, FIELDS), "reactions": {}}
+    problems += _too_long(new)
     if problems or day is None:
         raise BadNumber(problems)
     id = person if isinstance(person, str) else new_id()
-    row = HandoverRow(
-        batch_id=trail.batch.id, person=id, way=way, bottles=bottles, handed_on=day
-    )
-    values = written(row)
+    of = trail.batch.id
+    row = written(HandoverRow(batch_id=of, person=id, way=way, bottles=bottles, handed_on=day))
     with journal.transaction() as store:
-        if texts:
-            put_person(store, id, {**_stripped(texts, FIELDS), "reactions": {}})
-        return insert(store, HandoverRow, values)
+        if new:
+            put_person(store, id, new)
+        return insert(store, HandoverRow, row)
 
 
-def note_reaction(journal: Journal, person: Person, reaction: Mapping[str, str]) -> Person:
+def note_reaction(journal: Journal, id: str, reaction: Mapping[str, str]) -> None:
     """Enter what a person reported, with texts of `people_table.REACTION`.
 
     Raises
     ------
     BadNumber
-        Nothing was typed, or a date is none. Nothing was kept.
+        Nothing was typed, a date is none, or the person was forgotten. Nothing was kept.
     CannotJournal
     """
-    problems = [Problem("what happened", "nothing", "a few words")]
-    problems = [] if reaction["what"].strip() else problems
-    for key in ("noticed_on", "heard_on"):
-        if day_of(reaction[key].strip()) is None:
-            words = key.replace("_", " ")
-            problems.append(Problem(words, quoted(reaction[key]), "a date, YYYY-MM-DD"))
-    problems += _too_long(reaction)
-    reactions = {**person.document["reactions"], new_id(): _stripped(reaction, REACTION)}
-    document = {**person.document, "reactions": reactions}
-    if len(f"{document}") > LONGEST_DOCUMENT // 8:  # a character may take twelve in JSON
-        problems.append(Problem("reactions", "very many", "a shorter text"))
-    if problems:
-        raise BadNumber(problems)
+    problems = [] if reaction["what"].strip() else [Problem("what", "nothing", "a few words")]
+    problems += [
+        Problem(key.replace("_", " "), quoted(reaction[key]), _DATE)
+        for key in ("noticed_on", "heard_on") if day_of(reaction[key].strip()) is None
+    ]  # fmt: skip
     with journal.transaction() as store:
-        put_person(store, person.id, document)
-    return person._replace(document=document)
+        document = {each.id: each.document for each in read_people(store)}.get(id)
+        if not document:
+            raise BadNumber([*problems, Problem("person", FORGOTTEN, "somebody on record")])
+        document["reactions"][new_id()] = _stripped(reaction, REACTION)
+        if problems := [*problems, *_too_long(document)]:
+            raise BadNumber(problems)
+        put_person(store, id, document)
 
 
-def forget_person(journal: Journal, id: str) -> Forgotten:
+def forget_person(journal: Journal, id: str) -> Cleaned:
     """Forget a person's name, contact and reports; the trail of the lot stays.
 
     Raises
@@ -148,16 +122,14 @@ def forget_person(journal: Journal, id: str) -> Forgotten:
     exports = exports_with(journal.path.parent, id)
     done = journal.forget(id)
     theirs = (f"{file}: an export, which is yours to delete" for file in exports)
-    return Forgotten(done.cleaned, (*done.not_reached, *theirs))
+    return done._replace(not_reached=(*done.not_reached, *theirs))
 
 
-def _stripped(texts: Mapping[str, str], names: tuple[str, ...]) -> dict[str, str]:
+def _stripped(texts: Mapping[str, str], names: tuple[str, ...]) -> dict[str, Any]:
     return {name: texts.get(name, "").strip() for name in names}
 
 
-def _too_long(texts: Mapping[str, str]) -> list[Problem]:
-    needed = f"at most {_LONGEST_TEXT}"
-    return [
-        Problem(name.replace("_", " "), f"{len(text)} characters", needed)
-        for name, text in texts.items() if len(text) > _LONGEST_TEXT
-    ]  # fmt: skip
+def _too_long(document: Mapping[str, Any]) -> list[Problem]:
+    length = len(json.dumps(document))
+    needed = f"at most {MOST_TYPED} about one person"
+    return [Problem("text", f"{length} characters", needed)] if length > MOST_TYPED else []

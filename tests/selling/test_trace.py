@@ -160,14 +160,13 @@ def test_a_handover_that_cannot_be_is_refused_whole(bottles, day):
 def test_a_forgotten_person_is_somebody_and_cannot_be_given_a_reaction():
     row = batch(("lavender", "A12"))
     given_to = give(row).person
-    person = people_on_record(the_journal())[given_to]
     the_journal().forget(given_to)
     assert name_of(people_on_record(the_journal()), given_to) == "somebody, forgotten"
     assert trail_of(row).handed[0].bottles == 1
     report = {"what": "itch", "serious": "no", "noticed_on": "2026-12-03",
               "heard_on": "2026-12-04"}  # fmt: skip
     with pytest.raises(bk.BlendkitError, match="forgotten"):
-        note_reaction(the_journal(), person, report)
+        note_reaction(the_journal(), given_to, report)
     assert people_on_record(the_journal())[given_to].document == {}
 
 

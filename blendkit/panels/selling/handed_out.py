@@ -20,6 +20,7 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import day_of
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.print_button import PrintButton
+from blendkit.panels.kit.section import Section
 from blendkit.panels.kit.watch import Watch
 from blendkit.selling import trace
 from blendkit.selling.reactions import ReactionDuty, reaction_duties
@@ -218,25 +219,30 @@ class Reactions:
         self.serious = parts.choice("Serious", ["not known", "yes", "no"], _NARROW)
         self.region = parts.choice("Sold in", [(Market(key).place, key) for key in regions()])
         self.duties = widgets.HTML()
+        self.due = Section(self.duties)
         record = parts.button("Record reaction", guard(self.note))
         self.view = parts.fold(
             "A reaction was reported", self.bottle, self.what, self.noticed, self.heard,
             self.serious, self.region,
-            parts.row(record, panel.printer("Print the form", self.page)), self.duties,
+            parts.row(record, panel.printer("Print the form", self.page)), self.due.view,
         )  # fmt: skip
         for control in (self.bottle, self.heard, self.region):
             control.observe(guard(self.show), "value")
 
     def show(self) -> None:
         """Show the duties, and what the person reported before."""
-        self.duties.value = handouts.duty_list(self._duties(), self._reported())
+
+        def work() -> None:
+            self.duties.value = handouts.duty_list(self._duties(), self._reported())
+
+        self.due.attempt(work)
 
     def note(self) -> None:
         """Record what was reported with the person who got the bottle."""
         person = self._found()[1]
         if person is None:
             raise BadNumber([Problem("bottle", "nobody on record", "a handover to somebody")])
-        handing.note_reaction(the_journal(), person, self._typed())
+        handing.note_reaction(the_journal(), person.id, self._typed())
         self.what.value = ""
         self.panel.refresh()
         self.panel.message.say("Recorded. Print the form, and report it where it is serious.")

@@ -81,7 +81,7 @@ def _shown(title: str, found: Recall, people: People, *, with_sources: bool) -> 
                 "trail": trail,
                 "name": trail.name or NO_NAME,
                 "is_possible": trail in found.possible,
-                "drawn": _drawn(trail),
+                "drawn": ([True] * trail.given + [False] * trail.here)[:MOST_DRAWN],
                 "rows": [(row, name_of(people, row.person), people.get(row.person))
                          for row in trail.handed],
                 "sources": _named(trail.sources) if with_sources else [],
@@ -92,13 +92,6 @@ def _shown(title: str, found: Recall, people: People, *, with_sources: bool) -> 
         "here": sum(trail.here for trail in trails),
         "people": len({row.person for trail in trails for row in trail.handed}),
     }  # fmt: skip
-
-
-def _drawn(trail: Trail) -> list[bool]:
-    """The bottles to draw, those that people have first: all of them, or their proportion."""
-    everything = trail.given + trail.here
-    drawn = min(everything, MOST_DRAWN)
-    return [place < round(trail.given * drawn / everything) for place in range(drawn)]
 
 
 def _named(sources: Sequence[Source]) -> list[str]:
