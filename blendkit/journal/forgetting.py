@@ -22,7 +22,7 @@ from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
-from blendkit.foundation.whole_files import put_in_place, temporary_file
+from blendkit.foundation.whole_files import is_regular, put_in_place, temporary_file
 from blendkit.journal import backups
 from blendkit.journal.people_table import forget_people, forgotten_ids, unclean_ids
 from blendkit.journal.second_place import backups_there, second_place
@@ -83,7 +83,7 @@ def clean(store: sqlite3.Connection, folder: Path) -> Cleaned:
 def forgotten_in_copies(folder: Path) -> set[str]:
     """People forgotten by the store or any copy of it that can be read."""
     found = set[str]()
-    for file in (folder / backups.FILE, *_copies(folder)):
+    for file in filter(is_regular, (folder / backups.FILE, *_copies(folder))):
         with (
             contextlib.suppress(*_BROKEN),
             contextlib.closing(backups.read_only(file)) as store,
@@ -95,7 +95,7 @@ def forgotten_in_copies(folder: Path) -> set[str]:
 def exports_with(folder: Path, person_id: str) -> list[Path]:
     """Exports in the maker's folder that hold a person; others are known to the maker alone."""
     found = []
-    for file in sorted((folder / EXPORTS).glob("*.zip")):
+    for file in filter(is_regular, sorted((folder / EXPORTS).glob("*.zip"))):
         with (
             contextlib.suppress(*_BROKEN, *_NO_EXPORT),
             zipfile.ZipFile(file) as files,
@@ -108,13 +108,14 @@ def exports_with(folder: Path, person_id: str) -> list[Path]:
 
 def _copies(folder: Path) -> Iterator[Path]:
     yield from backups.list_backups(folder)
-    yield from sorted((folder / backups.SET_ASIDE).glob(f"*/{backups.FILE}"))
+    aside = sorted((folder / backups.SET_ASIDE).glob(f"*/{backups.FILE}"))
+    yield from filter(is_regular, aside)
     yield from backups_there(folder)
 
 
 def _clean_copy(file: Path, ids: set[str]) -> bool:
     log, *others = (Path(f"{file}{ending}") for ending in ("-journal", "-wal", "-shm"))
-    is_open = log.exists() and any(log.read_bytes()[:28])  # else it is of no use to anybody
+    is_open = is_regular(log) and any(log.read_bytes()[:28])  # else it is of no use to anybody
     if is_open or any(map(os.path.lexists, others)):
         raise OSError("it was set aside with a log; delete the folder once it is of no use")
     log.unlink(missing_ok=True)

@@ -133,3 +133,14 @@ def test_forgetting_needs_a_tick_and_keeps_the_trail(panel, own_folder):
     held = [file for file in own_folder.rglob("*")
             if file.is_file() and b"Ottoline" in file.read_bytes()]  # fmt: skip
     assert held == []
+
+
+def test_a_person_forgotten_on_another_page_is_gone_from_this_one(panel):
+    hand_out(panel)
+    other = handed_out()
+    other.is_sure.value = True
+    other.message.guard(other.forget)()
+    assert "Ottoline" in panel.picture.value
+    panel.watch.look()
+    assert "Ottoline" not in panel.picture.value
+    assert panel.forgotten.options == ()

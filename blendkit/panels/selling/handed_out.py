@@ -75,6 +75,7 @@ class HandedOutPanel(parts.Panel):
         self.watch = Watch()
         kinds = (HandoverRow, BatchRow, BatchBottles, BatchMaterial)
         self.watch.follow(guard(self.refresh), *kinds)
+        self.watch.on("written", guard(self.follow_people))
         self.trace.observe(guard(self.show), "value")
         self.person.observe(guard(self.ask_about), "value")
         self.view = parts.panel_frame(self.message.view, parts.columns(form, found), self.watch)
@@ -118,6 +119,11 @@ class HandedOutPanel(parts.Panel):
         self.show()
         self.ask_about()
         self.reaction.show()
+
+    def follow_people(self) -> None:
+        """Show no name that was forgotten on another page."""
+        if handing.people_on_record(the_journal()) != self.people:
+            self.refresh()
 
     def traced(self) -> trace.Recall:
         """What holds the lot chosen; or the batch, or the batches of the person chosen."""
