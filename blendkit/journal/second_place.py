@@ -12,7 +12,7 @@ import platform
 import re
 import shutil
 import sqlite3
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 from blendkit.foundation.errors import Problem
@@ -72,7 +72,8 @@ def choose_second_place(folder: Path, typed: str, *, people: bool = False) -> Pa
     typed : str
         The path of a folder that is there.
     people : bool, optional
-        Whether people go along; where not, they are also taken out of copies made before.
+        Whether people go along; where not, they are also taken out of copies that this
+        computer made before, but for damaged ones.
 
     Raises
     ------
@@ -101,9 +102,9 @@ def choose_second_place(folder: Path, typed: str, *, people: bool = False) -> Pa
         part.write_text(f"{place or ''}\n{more}\n", encoding="utf-8")
         put_on_disk(part)
         part.replace(folder / NOTE)
-    for backup in () if people else backups_there(folder):
-        if _holds_people(backup):
-            with temporary_file(backup.parent) as part:
+    for backup in backups_in(_own_folder(place)) if place and not people else ():
+        with suppress(sqlite3.Error), temporary_file(backup.parent) as part:
+            if _holds_people(backup):
                 write_copy(backup, part, drop_people)
                 put_in_place(part, backup)
     return place
@@ -148,7 +149,7 @@ def _copy(backup: Path, place: Path, *, people: bool) -> None:
 
 
 def _copy_as_is(backup: Path, place: Path, stem: str) -> None:
-    there = place / f"{FOLDER}{re.sub(_ODD, '', platform.node())}"
+    there = _own_folder(place)
     make_folder(there)
     if any(_digest(each) == _digest(backup) for each in backups_in(there)):
         return
@@ -160,6 +161,10 @@ def _copy_as_is(backup: Path, place: Path, stem: str) -> None:
             raise CannotJournal([Problem(str(there), "others when read back", needed)])
         give_next_name(part, there, stem)
     remove_oldest(there)
+
+
+def _own_folder(place: Path) -> Path:
+    return place / f"{FOLDER}{re.sub(_ODD, '', platform.node())}"
 
 
 def _digest(file: Path) -> str:
