@@ -9,7 +9,7 @@ import pytest
 from blendkit import example_document
 from blendkit.journal.records import BatchMaterial, BatchRow, HandoverRow
 from blendkit.keeping.open_store import the_journal
-from blendkit.panels import handed_out
+from blendkit.panels import handed_out, make_and_keep
 
 pytestmark = pytest.mark.usefixtures("own_folder")
 NAME, CONTACT = "Ottoline & <b>Pike</b> (invented)", "op@example.invalid"
@@ -144,3 +144,19 @@ def test_a_person_forgotten_on_another_page_is_gone_from_this_one(panel):
     panel.watch.look()
     assert "Ottoline" not in panel.picture.value
     assert panel.forgotten.options == ()
+
+
+def test_a_second_place_takes_people_only_where_that_is_ticked(panel, tmp_path):
+    hand_out(panel)
+    stick = tmp_path / "stick"
+    stick.mkdir()
+    page = make_and_keep().journal.backups
+    page.place.value = str(stick)
+    for is_ticked in (False, True, False):
+        page.people.value = is_ticked
+        page.message.guard(page.use_place)()
+        page.message.guard(page.back_up)()
+        assert page.people.value == is_ticked
+        copies = [file.read_bytes() for file in stick.rglob("*.sqlite3")]
+        assert copies
+        assert any(b"Ottoline" in each for each in copies) == is_ticked
