@@ -88,6 +88,26 @@ def places(*folders):
     }  # fmt: skip
 
 
+class Careless(sqlite3.Connection):
+    """SQLite as it is built by default: what is deleted stays in the file, in free space."""
+
+    def __init__(self, *arguments, **options):
+        super().__init__(*arguments, **options)
+        with contextlib.suppress(sqlite3.Error):
+            self.execute("PRAGMA secure_delete=OFF")
+
+
+@pytest.fixture(autouse=True)
+def careless(monkeypatch):
+    """Some systems ship an SQLite that overwrites what it deletes; that must not be needed."""
+    connect = sqlite3.connect
+    monkeypatch.setattr(
+        sqlite3,
+        "connect",
+        lambda *names, **options: connect(*names, factory=Careless, **options),
+    )
+
+
 @pytest.fixture
 def folder(tmp_path):
     return tmp_path / "home"
@@ -114,6 +134,7 @@ def test_no_byte_of_a_person_stays_in_the_store_its_log_and_its_copies(folder, s
         done = journal.forget(ID)
         assert places(folder, stick) == {}
         assert len(done.cleaned) == len(kept) - 1  # all but the store itself
+        assert not (folder / f"{FILE}-journal").exists()  # which holds pages as they were
         assert done.not_reached == ()
         assert len(live(journal)) == 40
         (row,) = journal.all(HandoverRow)  # the trail of the lot
