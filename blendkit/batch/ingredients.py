@@ -11,16 +11,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import NamedTuple
 
 from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.materials.catalogue import Oil
-from blendkit.skin.allergens import Named, named_in
+from blendkit.skin.allergens import Named, named_in, on_label
 from blendkit.skin.limits import weakest
 
 SCENTS = ("each oil by its name", "one word for the scent")
-_IN_LIST = ("EU", "UK")  # regions that list allergens among the ingredients
+_IN_LIST = ("EU", "UK", "Canada")  # regions that list allergens among the ingredients
 _ONE_WORD = {"US": "Fragrance"}
 _PARFUM = "Parfum"
 
@@ -58,6 +59,8 @@ class Ingredients:
         Allergens for a separate line, in regions that do not list them as ingredients.
     nameless : tuple of str
         Materials without an INCI name on record; listed under their plain name.
+    allergens : tuple of str
+        Every name of the list of allergens that is on the label, largest first.
     without_analysis : tuple of str
         Oils without an analysis, so that their allergens are not known.
     """
@@ -65,6 +68,7 @@ class Ingredients:
     listed: tuple[Ingredient, ...]
     separate: tuple[Ingredient, ...]
     nameless: tuple[str, ...]
+    allergens: tuple[str, ...]
     without_analysis: tuple[str, ...]
 
 
@@ -73,6 +77,7 @@ def ingredients(
     mass_fractions: Mapping[str, float],
     region: str,
     scent: str = SCENTS[0],
+    placed_on: date | None = None,
 ) -> Ingredients:
     """List the ingredients of a product.
 
@@ -85,6 +90,8 @@ def ingredients(
         As in `Market`.
     scent : str, optional
         One of `SCENTS`. Either way the allergens are named.
+    placed_on : date, optional
+        Day on which the lot is placed on the market; today where left out.
 
     Raises
     ------
@@ -102,7 +109,9 @@ def ingredients(
         needed = "one of " + ", ".join(SCENTS)
         raise BadNumber([Problem("scent", quoted(scent), needed, near_miss(scent, SCENTS))])
     oils = blend.base_oils
-    named = [n for n in named_in(oils, mass_fractions) if n.must_be_named]
+    day = placed_on or date.today()
+    named = [n for n in named_in(oils, mass_fractions) if on_label(n, region, day)]
+    every = tuple(n.label_name for n in named)
     in_list = region in _IN_LIST
     entries = [*_carriers(blend, mass_fractions)]
     if scent == SCENTS[0]:
@@ -114,8 +123,9 @@ def ingredients(
         entries.append(Ingredient(_ONE_WORD.get(region, _PARFUM), whole, "scent", "part-read"))
     allergens = [Ingredient(n.label_name, n.amount, "allergen", n.figure_basis) for n in named]
     return Ingredients(
-        listed=_merge([*entries, *allergens] if in_list else entries),
+        listed=_in_order(region, _merge([*entries, *allergens] if in_list else entries)),
         separate=() if in_list else _merge(allergens),
+        allergens=every,
         nameless=tuple(material.name for material in blend.base if not material.inci),
         without_analysis=tuple(oil.name for oil in oils if not oil.composition_known),
     )
@@ -158,6 +168,11 @@ def _oils(
             )
         else:
             yield Ingredient(spell_inci(oil.inci) or oil.name, fraction, "oil", oil.inci_grade)
+
+
+def _in_order(region: str, listed: tuple[Ingredient, ...]) -> tuple[Ingredient, ...]:
+    """List "Parfum" last in Canada (Cosmetic Regulations, section 21.4(3))."""
+    return tuple(sorted(listed, key=lambda e: region == "Canada" and e.kind == "scent"))
 
 
 def _merge(entries: Iterable[Ingredient]) -> tuple[Ingredient, ...]:

@@ -6,6 +6,7 @@ limit still gets its label, with the finding on it. Gaps in the record are liste
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -14,14 +15,22 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from blendkit.batch.ingredients import SCENTS, Ingredient, Ingredients, ingredients
-from blendkit.batch.label_words import contents_in_words, shelf_life, short_cautions
+from blendkit.batch.label_words import (
+    ENGLISH_ONLY,
+    contents_in_words,
+    languages_of,
+    say,
+    shelf_life,
+    short_cautions,
+)
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.market import Market
 from blendkit.foundation import data
-from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import is_whole_number, show, to_si
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
+from blendkit.foundation.locales import in_each
+from blendkit.foundation.units import is_whole_number, read_day, show, to_si
 from blendkit.skin import limits
-from blendkit.skin.allergens import label_gaps
+from blendkit.skin.allergens import label_gaps, list_notes
 from blendkit.skin.cautions import Caution, cautions_for
 from blendkit.skin.check import rules_in
 from blendkit.skin.finding_words import accepted_in_words, without_analysis
@@ -41,6 +50,12 @@ _NOT_FOR_WEARERS = ("scope", "old stock", "patch test")
 _CONTENTS_FROM_M3 = 5e-6  # Art. 19(1)(b): smaller contents need not be given
 _OPTIONAL_BELOW = ("EU", "UK")
 _MOST_OVER = 2
+_CONTACT = {"US": "US", "Canada": "Canadian"}
+_LONGEST_PAGE = 150  # characters: a QR code of 49 modules
+# characters that an address holds as it is (RFC 3986)
+_PAGE = re.compile(
+    r"https://[a-zA-Z0-9-]+(\.[a-zA-Z0-9-]+)+(:\d{1,5})?([/?#][!#-;=?-\[\]_a-z~]*)?"
+)
 
 
 @dataclass(frozen=True)
@@ -65,6 +80,12 @@ class LabelDetails:
         Shelf life after opening; for one longer than 30 months unopened.
     scent : str, optional
         One of `blendkit.batch.ingredients.SCENTS`.
+    placed_on : date or str, optional
+        Day on which the lot is placed on the market; today where left out.
+    languages : sequence of str, optional
+        Any of "en", "de", "fr", in the order of the label; Canada has English and French.
+    page : str, optional
+        Address of the maker's own page of the product, https; "" for none.
     """
 
     maker: str = ""
@@ -76,6 +97,9 @@ class LabelDetails:
     keeps_months: int | None = None
     after_opening_months: int | None = None
     scent: str = SCENTS[0]
+    placed_on: date | str | None = None
+    languages: Sequence[str] = ENGLISH_ONLY
+    page: str = ""
 
     def __post_init__(self) -> None:
         months = {
@@ -87,8 +111,18 @@ class LabelDetails:
             for name, number in months.items()
             if number is not None and not is_whole_number(number, 1, 120)
         ]
+        problems += _page_problems(self.page)
+        if not self.languages or set(self.languages) - {"en", "de", "fr"}:
+            problems.append(Problem("languages", quoted(self.languages), "any of en, de, fr"))
+        attempt(problems, lambda: self.day)
         if problems:
             raise BadNumber(problems)
+
+    @property
+    def day(self) -> date:
+        """Day on which the lot is placed on the market."""
+        day = date.today() if self.placed_on is None else self.placed_on
+        return read_day(day, "placed on the market")
 
 
 class Part(NamedTuple):
@@ -103,7 +137,7 @@ class Part(NamedTuple):
     needed : str
         "yes" where a rule on record asks for it, else "guide".
     may_move : str
-        "no", or its place off the sticker: "card" or "box".
+        "no", or its place off the sticker: "card", "page" (a card or a web page) or "box".
     rule, source, grade, remark : str
     missing : str
         Sentence on the missing text; "" where it is there.
@@ -143,6 +177,10 @@ class Label:
         In full, for a card.
     after_opening_months : int or None
         For the open jar that replaces the date on the label.
+    placed_on : date
+    languages : tuple of str
+    page : str
+        Address of the maker's page, for a QR code; "" for none.
     """
 
     region: str
@@ -154,6 +192,9 @@ class Label:
     notes: tuple[str, ...]
     cautions: tuple[Caution, ...]
     after_opening_months: int | None
+    placed_on: date
+    languages: tuple[str, ...]
+    page: str
 
     def part(self, key: str) -> Part:
         """Look up a part by its key."""
@@ -208,23 +249,24 @@ def label_of(
     """Write a label for weighed mass fractions [-], with a skin check already made."""
     market, typed = market or blend.market, typed or LabelDetails()
     region, fractions = market.region, mass_fractions or blend.bottle.mass_fractions()
-    listed = ingredients(blend, fractions, region, typed.scent)
+    languages = languages_of(region, typed.languages)
+    listed = ingredients(blend, fractions, region, typed.scent, typed.day)
     if findings is None:
         findings = findings_of(rules_in(blend, market), fractions)
     volume_m3 = blend.liquid_m3 if contents_m3 is None else contents_m3
     wearers = tuple(c for c in cautions_for(blend) if c.topic not in _NOT_FOR_WEARERS)
     months = (typed.keeps_months, typed.after_opening_months)
-    life = shelf_life(blend, typed.mixed_on, typed.opened_on, *months)
+    life = shelf_life(blend, typed.mixed_on, typed.opened_on, *months, region, languages)
     broken = (finding for finding in findings if finding.is_broken)
     over = sorted(broken, key=lambda f: (not f.rule.decides, not f.is_over))
     texts = {
-        "identity": typed.identity.strip(),
-        "contents": contents_in_words(volume_m3, region),
+        "identity": _identity(typed.identity.strip(), languages),
+        "contents": contents_in_words(volume_m3, region, languages),
         "ingredients": _listed_in_words(listed),
-        "allergens": _allergens_in_words(listed.separate),
-        "cautions": " ".join(short_cautions(wearers)),
+        "allergens": _allergens_in_words(listed.separate, languages),
+        "cautions": in_each(languages, lambda one: " ".join(short_cautions(wearers, one))),
         "durability": life.text,
-        "lot": f"Lot {typed.lot.strip()}" if typed.lot.strip() else "",
+        "lot": _lot(typed.lot.strip(), languages),
         "maker": " · ".join(t.strip() for t in (typed.maker, typed.contact) if t.strip()),
     }
     missing = _missing(typed, region, life.text, listed.nameless)
@@ -243,9 +285,13 @@ def label_of(
             *life.notes,
             *_name_notes(listed),
             *contradictions(typed.identity, market),
+            *_market_notes(region, typed, languages),
         ),
         cautions=wearers,
         after_opening_months=life.after_opening_months,
+        placed_on=typed.day,
+        languages=languages,
+        page=typed.page.strip(),
     )
 
 
@@ -260,6 +306,11 @@ def _rules_of(region: str) -> Mapping[str, Mapping[str, str]]:
             if row["region"] == region
         }
     )
+
+
+def rule_of(region: str, part: str) -> Mapping[str, str]:
+    """Rule of a region on a part of the label, or on its "language"."""
+    return _rules_of(region)[part]
 
 
 def _parts(region: str, texts: Mapping[str, str], missing: Mapping[str, str]) -> Iterable[Part]:
@@ -310,8 +361,9 @@ def _missing(
         missing["lot"] = "No lot typed: without one a bottle cannot be traced back."
     if not typed.maker.strip():
         missing["maker"] = "No maker's name and address typed."
-    elif region == "US" and not typed.contact.strip():
-        missing["maker"] = "No telephone, mail or page typed; US law asks for a contact."
+    elif region in _CONTACT and not typed.contact.strip():
+        law = f"{_CONTACT[region]} law asks for a contact"
+        missing["maker"] = f"No telephone, mail or page typed; {law}."
     return missing
 
 
@@ -325,15 +377,49 @@ def _listed_in_words(listed: Ingredients) -> str:
     return f"Ingredients: {names}{gap}"
 
 
-def _allergens_in_words(allergens: Sequence[Ingredient]) -> str:
+def _allergens_in_words(allergens: Sequence[Ingredient], languages: Sequence[str]) -> str:
     names = ", ".join(entry.name for entry in allergens)
-    return f"Contains, of the EU list of allergens: {names}" if names else ""
+    return in_each(languages, lambda one: say("contains", one, names=names)) if names else ""
+
+
+def _identity(typed: str, languages: Sequence[str]) -> str:
+    """Kind of product: the usual one in every language, another as typed."""
+    usual = typed == say("identity", "en")
+    return in_each(languages, lambda one: say("identity", one)) if usual else typed
+
+
+def _lot(lot: str, languages: Sequence[str]) -> str:
+    return in_each(languages, lambda one: say("lot", one, lot=lot)) if lot else ""
 
 
 def _unknown(blend: Blend, listed: Ingredients, findings: Iterable[Finding]) -> Iterable[str]:
     yield from label_gaps(blend)
     yield from accepted_in_words(findings)
     yield from without_analysis(blend.base_oils)
+
+
+def _market_notes(
+    region: str, typed: LabelDetails, languages: tuple[str, ...]
+) -> Iterable[str]:
+    yield from list_notes(region, typed.day)[1:]
+    if set(languages) - {"en"}:
+        yield (
+            "German and French cautions are short ones, and not reviewed: have someone who "
+            "speaks the language read them."
+        )
+    is_own = typed.identity.strip() not in ("", say("identity", "en"))
+    if len(languages) > 1 and is_own and "/" not in typed.identity:
+        yield "The kind of product is needed in every language: type both with / between them."
+
+
+def _page_problems(page: str) -> list[Problem]:
+    """What keeps an address from being a page that a phone opens."""
+    text = page.strip()
+    if not text or (len(text) <= _LONGEST_PAGE and _PAGE.fullmatch(text)):
+        return []
+    needed = f"an https address of at most {_LONGEST_PAGE} plain characters"
+    fix = "Copy it from your browser, such as https://example.org/quay-at-dusk."
+    return [Problem("page", quoted(page), needed, fix)]
 
 
 def _contents_notes(volume_m3: float, region: str) -> Iterable[str]:

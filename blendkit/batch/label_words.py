@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from functools import cache
 from types import MappingProxyType
@@ -12,7 +12,8 @@ from typing import Any, NamedTuple
 from blendkit.blend.blend import Blend
 from blendkit.blend.market import Market
 from blendkit.foundation import data
-from blendkit.foundation.units import show_ml, to_si
+from blendkit.foundation.locales import in_each, locale_of, month, number
+from blendkit.foundation.units import ML_PER_M3, to_si
 from blendkit.skin.cautions import Caution
 from blendkit.skin.keeping_times import best_before, months_later
 
@@ -21,11 +22,47 @@ SELLER_NOTICE = (
     "This workbook is no assessment; suppliers' certificates, local law and a qualified "
     "assessor decide."
 )
+ENGLISH_ONLY = ("en",)
+LANGUAGES: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "English": ENGLISH_ONLY,
+        "Deutsch": ("de",),
+        "Français": ("fr",),
+        "English and French": ("en", "fr"),
+    }
+)
+_BOTH = {"Canada": ("en", "fr")}  # Cosmetic Regulations, section 18
+_COLUMNS = {"en": "words"}
+_NUMERIC_DATES = ("EU", "UK")  # mm/yyyy, as the Irish and Finnish authorities restate Annex VII
 _IN_BRACKETS = re.compile(r" \([^)]*\)")
 _MOST_MONTHS_WITH_DATE = 30  # Art. 19(1)(c): beyond, months after opening instead of a date
 
 
-def contents_in_words(volume_m3: float, region: str) -> str:
+@cache
+def _texts() -> Mapping[str, dict[str, str]]:
+    rows = data.table("label_words").to_dict("records")
+    return {str(row["key"]): {str(key): str(row[key]) for key in row} for row in rows}
+
+
+def say(key: str, language: str, **values: object) -> str:
+    """A text of `data/label_words.csv` with its gaps filled."""
+    return _texts()[key][language].format_map(values)
+
+
+def languages_of(region: str, chosen: Sequence[str]) -> tuple[str, ...]:
+    """Languages of a label: those the region's law asks for, else the ones chosen."""
+    return _BOTH.get(region, tuple(chosen))
+
+
+def _name_in(language: str, english: str) -> str:
+    """Name of a carrier in a language; the English one where none is on record."""
+    names = {row["en"].lower(): row[language] for row in _texts().values()}
+    return names.get(english.lower(), english)
+
+
+def contents_in_words(
+    volume_m3: float, region: str, languages: Sequence[str] = ENGLISH_ONLY
+) -> str:
     """Net contents as the region writes them.
 
     Fluid ounces are rounded down, so that the label never claims more than is there (idea of
@@ -35,8 +72,13 @@ def contents_in_words(volume_m3: float, region: str) -> str:
     --------
     >>> contents_in_words(10e-6, "EU"), contents_in_words(10e-6, "US")
     ('10 mL', '0.33 fl oz (10 mL)')
+    >>> contents_in_words(7.5e-6, "Canada", ("en", "fr"))
+    '7.5 mL / 7,5 mL'
     """
-    millilitres = show_ml(volume_m3)
+    volume_ml = volume_m3 * ML_PER_M3
+    millilitres = in_each(
+        languages, lambda language: f"{number(volume_ml, locale_of(language, region))} mL"
+    )
     if region != "US":
         return millilitres
     # a little above, so that a whole hundredth is not lost to binary arithmetic
@@ -68,6 +110,8 @@ def shelf_life(
     opened_on: Mapping[str, date],
     keeps_months: int | None = None,
     after_opening_months: int | None = None,
+    region: str = Market().region,
+    languages: Sequence[str] = ENGLISH_ONLY,
 ) -> ShelfLife:
     """Best-before date; or months after opening, for what keeps longer than 30 months.
 
@@ -81,6 +125,10 @@ def shelf_life(
         As the maker knows it; that of the weakest part where left out.
     after_opening_months : int, optional
         As the maker knows it.
+    region : str, optional
+        As in `Market`: EU and UK law ask for figures, 11/2027.
+    languages : sequence of str, optional
+        Of the text.
 
     Notes
     -----
@@ -102,23 +150,31 @@ def shelf_life(
         if use_by > weakest.use_by:
             notes.append(f"The time you typed, until {use_by}, is longer.")
     if use_by <= months_later(mixed_on, _MOST_MONTHS_WITH_DATE):
-        end = f"Best used before the end of {_last_whole_month(use_by)}"
+        last = _last_whole_month(use_by)
+        end = in_each(languages, lambda one: _end_of(last, region, one))
         return ShelfLife(end, None, tuple(notes))
     opened = f"{after_opening_months}M" if after_opening_months else ""
     return ShelfLife(opened, after_opening_months, tuple(notes))
 
 
-def _last_whole_month(use_by: date) -> str:
-    """Last month that ends by that day, such as "11/2027"."""
-    tomorrow = use_by + timedelta(days=1)
-    end = tomorrow.replace(day=1) - timedelta(days=1)
-    return f"{end.month:02}/{end.year}"
+def _last_whole_month(use_by: date) -> date:
+    """Last day of the last month that ends by that day."""
+    return (use_by + timedelta(days=1)).replace(day=1) - timedelta(days=1)
 
 
-def short_cautions(cautions: Iterable[Caution]) -> tuple[str, ...]:
-    """Shorten cautions for a sticker, the strictest of each kind.
+def _end_of(last: date, region: str, language: str) -> str:
+    if region in _NUMERIC_DATES:
+        return say("best_before", language, month=f"{last:%m/%Y}")
+    words = month(last, locale_of(language, region)).replace(" ", "\u00a0")
+    return say("best_before", language, month=words)
 
-    Some have room on a card only; `Label.cautions` has them all in full.
+
+def short_cautions(
+    cautions: Iterable[Caution], language: str = "en", *, on_card: bool = False
+) -> tuple[str, ...]:
+    """Shorten cautions, the strictest of each kind, for a sticker or, in full number, a card.
+
+    Some have room on a card only; `Label.cautions` has them all in full, in English.
     """
     strictest: dict[str, tuple[float, str, list[str]]] = {}
     for caution in cautions:
@@ -129,14 +185,27 @@ def short_cautions(cautions: Iterable[Caution]) -> tuple[str, ...]:
         rank, words, because = strictest.get(group, (0, "", []))
         because = [*because, *(caution.because_of.split(", ") if caution.because_of else [])]
         if row["rank"] > rank:
-            rank, words = row["rank"], row["words"]
+            rank = row["rank"]
+            words = row[_COLUMNS.get(language, language)] if row["words"] or on_card else ""
         strictest[group] = (rank, words, because)
     order = list(dict.fromkeys(row["caution_group"] for row in _short_rows().values()))
     return tuple(
-        words.replace("{because}", ", ".join(_in_a_sentence(because)))
+        words.replace("{because}", ", ".join(_in_a_sentence(because, language)))
         for _, words, because in (strictest[group] for group in order if group in strictest)
         if words
     )
+
+
+def full_cautions(cautions: Iterable[Caution], language: str) -> tuple[str, ...]:
+    """Cautions for a card or a page: in full in English, in other languages in short words."""
+    if language != "en":
+        return short_cautions(cautions, language, on_card=True)
+    found = []
+    for caution in merge_cautions(cautions):
+        who = "" if caution.who == "everyone" else f"{caution.who.capitalize()}: "
+        because = f" ({caution.because_of})" if caution.because_of else ""
+        found.append(f"{who}{caution.text}{because}")
+    return (*found, say("patch_test", language))
 
 
 def merge_cautions(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
@@ -154,8 +223,11 @@ def merge_cautions(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
     return tuple(merged.values())
 
 
-def _in_a_sentence(names: Iterable[str]) -> list[str]:
-    return [name[:1].lower() + name[1:] for name in dict.fromkeys(names)]
+def _in_a_sentence(names: Iterable[str], language: str) -> list[str]:
+    if language == "de":  # nouns keep their capitals
+        return [_name_in(language, name) for name in dict.fromkeys(names)]
+    found = [_name_in(language, name) for name in dict.fromkeys(names)]
+    return [name[:1].lower() + name[1:] for name in found]
 
 
 @cache
@@ -185,7 +257,7 @@ def duties(region: str) -> tuple[Duty, ...]:
     Parameters
     ----------
     region : str
-        "EU", "UK", "US" or "other".
+        As in `Market`.
 
     Raises
     ------

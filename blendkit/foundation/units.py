@@ -10,12 +10,12 @@ from __future__ import annotations
 import contextlib
 import math
 import re
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 from functools import cache
 from numbers import Real
 from typing import TYPE_CHECKING, Any, TypeGuard
 
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted, text_of
 
 if TYPE_CHECKING:
     from pint import Quantity, UnitRegistry
@@ -206,6 +206,24 @@ def _kind_of(quantity: Quantity[Any]) -> str:
         if quantity.check(registry().parse_units(unit))
     )
     return next(kinds, f"of the kind {quantity.dimensionality}")
+
+
+def read_day(value: object, name: str) -> date:
+    """Read a day: a date, or ISO text such as "2026-11-25".
+
+    Raises
+    ------
+    BadNumber
+        Not a day, or not of `YEARS`.
+    """
+    try:
+        day = value if isinstance(value, date) else date.fromisoformat(text_of(value).strip())
+    except ValueError:
+        day = date.min
+    if day.year not in YEARS:
+        needed = f"a day from {YEARS.start} on, YYYY-MM-DD"
+        raise BadNumber([Problem(name, quoted(value), needed)])
+    return day.date() if isinstance(day, datetime) else day
 
 
 def show(number: float, digits: int = 3) -> str:

@@ -87,6 +87,16 @@ def handed_out() -> HandedOutPanel:
     return HandedOutPanel()
 
 
+def get_ready() -> None:
+    """Calculate once what most panels calculate, in a kernel that waits for its notebook."""
+    from blendkit.blend.blend import Blend
+    from blendkit.foundation.data import example_document
+    from blendkit.panels.bottle import hand, ingredient_rows, panel
+
+    panel.state_of(Blend(example_document()), hand.day_in_hand({}))
+    ingredient_rows.oil_options("top")
+
+
 __all__ = [
     "fade", "first_bottle", "handed_out", "lesson", "make_and_keep", "make_more", "shelf",
     "skin_check", "teach",

@@ -34,7 +34,7 @@ def reaction_duties(region: str, heard_on: date) -> tuple[ReactionDuty, ...]:
     rows = rows.loc[rows["region"] == Market(region).region]
     found = []
     for row in rows.to_dict("records"):
-        if row["step"].endswith(STEPS):
+        if row["step"] in STEPS:
             has_days = row["days"] == row["days"]
             due = last_day(heard_on, int(row["days"]), row["day_kind"]) if has_days else None
             counted = f"{row['days']:.0f} {row['day_kind']} days" if has_days else ""

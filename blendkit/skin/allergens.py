@@ -2,12 +2,14 @@
 
 On a product that stays on the skin a listed substance is named when it is more than 0.001 % of
 it. A natural extract that is an entry of its own is named as well, and its constituents still
-count. The high end of every range counts: a name too many harms nobody.
+count. The high end of every range counts: a name too many harms nobody. Which part of the list
+is law or a guide in a region, and from which day, is in `data/allergen_lists.csv`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
 from functools import cache, lru_cache
 from types import MappingProxyType
 from typing import NamedTuple
@@ -16,7 +18,7 @@ import pandas as pd
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.foundation import data
-from blendkit.foundation.units import show
+from blendkit.foundation.units import read_day, show
 from blendkit.materials.catalogue import Oil
 from blendkit.skin.contents import content_in
 from blendkit.skin.limits import brought_by, weakest
@@ -24,26 +26,56 @@ from blendkit.skin.rules import oils_in_words
 
 COLUMNS = [
     "label_name", "percent", "must_be_named", "from_oils", "dates", "list_used", "entry",
-    "natural_extract", "figure_basis", "source",
+    "natural_extract", "figure_basis", "source", "status", "on_label",
 ]  # fmt: skip
-_LAW = "EU Cosmetics Regulation, Annex III"
-_GUIDE = "EU list as a guide"
-LISTS: Mapping[str, Mapping[str, str]] = MappingProxyType(
-    {
-        "EU": {
-            "original": _LAW,
-            "longer": f"{_LAW}, as lengthened by Regulation (EU) 2023/1545",
-        },
-        "UK": {
-            "original": "UK Cosmetics Regulation, taken over from the EU list; not read itself",
-            "longer": f"{_GUIDE}: whether the UK takes the longer list over was not seen",
-        },
-        "US": dict.fromkeys(("original", "longer"), f"{_GUIDE}: no final US list was seen"),
-        "other": dict.fromkeys(
-            ("original", "longer"), f"{_GUIDE}: no law of this region is on record"
-        ),
-    }
-)
+LAW, GUIDE, NOT_YET = "law", "guide", "not yet"
+_PARTS = {"original": "older", "longer": "newer"}
+_WORDS = {LAW: "by law", GUIDE: "as a guide", NOT_YET: "not due yet"}
+
+
+class List(NamedTuple):
+    """One part of the list of names, as one region uses it.
+
+    Attributes
+    ----------
+    part_of_list : str
+        "original" for the names of 2003, "longer" for those added in 2023.
+    basis : str
+        "law" or "guide".
+    new_from, all_from : str
+        ISO days from which lots placed on the market, and all that is on sale, must carry the
+        names; "" for a guide.
+    list_used, source, grade, remark : str
+    """
+
+    part_of_list: str
+    basis: str
+    new_from: str
+    all_from: str
+    list_used: str
+    source: str
+    grade: str
+    remark: str
+
+    def status(self, placed_on: date) -> str:
+        """Status for a lot placed on the market that day: "law", "guide" or "not yet"."""
+        return NOT_YET if self.new_from > placed_on.isoformat() else self.basis
+
+    @property
+    def dates(self) -> str:
+        """Days from which it is law, in words."""
+        if self.basis == GUIDE:
+            return "as a guide, without a date"
+        return f"placed on the market from {self.new_from}; all on sale from {self.all_from}"
+
+
+@cache
+def lists_of(region: str) -> Mapping[str, List]:
+    """Both parts of the list of names in a region, by `part_of_list`."""
+    rows = data.table("allergen_lists")
+    own = rows.loc[rows["region"] == region, list(List._fields)]
+    found = [List._make(map(str, row)) for row in own.itertuples(index=False)]
+    return MappingProxyType({one.part_of_list: one for one in found})
 
 
 class _Entry(NamedTuple):
@@ -52,7 +84,6 @@ class _Entry(NamedTuple):
     extracts: frozenset[str]
     threshold: float
     part_of_list: str
-    dates: str
     number: str
     is_extract: bool
     source: str
@@ -69,7 +100,7 @@ class Named(NamedTuple):
     amount : float
         Mass fraction of the product. [-]
     must_be_named : bool
-        Whether `amount` passes the threshold of the list used.
+        Whether `amount` is above the threshold; `on_label` asks for region and day too.
     from_oils : tuple of (str, float)
         Oil ids with what each brings, largest first.
     figure_basis : str
@@ -97,7 +128,6 @@ def _entries() -> tuple[_Entry, ...]:
             extracts=of_kind.get("material", frozenset()),
             threshold=row["threshold_percent"] / 100,
             part_of_list=row["part_of_list"],
-            dates=row["dates"],
             number=row["entry"],
             is_extract=row["natural_extract"] == "yes",
             source=row["source"],
@@ -145,7 +175,15 @@ def named_in(oils: Sequence[Oil], mass_fractions: Mapping[str, float]) -> tuple[
     return tuple(sorted(found, key=lambda named: -named.amount))
 
 
-def label_allergens(blend: BlendLike, region: str | None = None) -> pd.DataFrame:
+def on_label(named: Named, region: str, placed_on: date) -> bool:
+    """True for a name above the threshold that is law, or a guide, for a lot of that day."""
+    status = lists_of(region)[named.entry.part_of_list].status(placed_on)
+    return named.must_be_named and status != NOT_YET
+
+
+def label_allergens(
+    blend: BlendLike, region: str | None = None, placed_on: date | str | None = None
+) -> pd.DataFrame:
     """The allergen names for a blend's label.
 
     Parameters
@@ -153,36 +191,71 @@ def label_allergens(blend: BlendLike, region: str | None = None) -> pd.DataFrame
     blend : Blend, document, or path
         As it is really filled; percents are by mass of the finished product.
     region : str, optional
-        As in `Market`; the blend's own where left out. `list_used` says which list gives each
-        name, and whether it is law there or a guide.
+        As in `Market`; the blend's own where left out.
+    placed_on : date or str, optional
+        Day on which the lot is placed on the market, a date or ISO text; today where left out.
 
     Returns
     -------
     DataFrame
-        Largest first; columns as in `COLUMNS`. `must_be_named` is True above the threshold of
-        the list used. What `label_gaps` names may hold more.
+        Largest first; columns as in `COLUMNS`. `must_be_named` is True above the threshold of a
+        list that is law in the region for such a lot; `status` is "law", "guide" or "not yet";
+        `on_label` is True for what is printed here, by law or as a guide. What `label_gaps`
+        names may hold more.
+
+    Raises
+    ------
+    BadNumber
+        No such region, or no day.
     """
     blend = as_blend(blend)
     region = blend.market.with_(region).region
+    day = date.today() if placed_on is None else read_day(placed_on, "placed on the market")
     oils = blend.base_oils
     rows = []
     for named in named_in(oils, blend.bottle.mass_fractions()):
         entry = named.entry
+        used = lists_of(region)[entry.part_of_list]
         rows.append(
             (
                 named.label_name,
                 named.amount * 100,
-                named.must_be_named,
+                named.must_be_named and used.status(day) == LAW,
                 oils_in_words(named.from_oils),
-                entry.dates,
-                LISTS[region][entry.part_of_list],
+                used.dates,
+                used.list_used,
                 entry.number,
                 entry.is_extract,
                 named.figure_basis,
                 entry.source,
+                used.status(day),
+                on_label(named, region, day),
             )
         )
     return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def threshold_percent() -> float:
+    """Percent of a leave-on product above which a listed substance is named."""
+    return float(data.table("label_allergens")["threshold_percent"].min())
+
+
+def list_notes(region: str, placed_on: date) -> tuple[str, ...]:
+    """The lists that count for a lot placed on the market that day, in sentences."""
+    sizes = data.table("label_allergens")["part_of_list"].value_counts()
+    lists = lists_of(region)
+    counts = [
+        f"{sizes[part]} {_PARTS[part]} names {_WORDS[one.status(placed_on)]} ({one.grade})"
+        for part, one in lists.items()
+    ]
+    dates = [
+        f"The {_PARTS[part]} names are law on lots placed on the market from {one.new_from}; "
+        f"what was placed earlier may be on sale without them until "
+        f"{date.fromisoformat(one.all_from) - timedelta(days=1)}."
+        for part, one in lists.items()
+        if one.all_from > placed_on.isoformat()
+    ]
+    return (f"Allergens above {threshold_percent():g} %: {', '.join(counts)}.", *dates)
 
 
 def label_gaps(blend: Blend) -> tuple[str, ...]:

@@ -32,7 +32,10 @@ from blendkit.skin.published_limits import (
 
 NO_RULE = "none on record"
 _ADVICE = "Advice of a handbook, not a law."
-_UK_NOTE = "An EU limit, counted because the UK rules on record are incomplete."
+_BORROWED = {
+    "UK": "An EU limit, counted because the UK rules on record are incomplete.",
+    "Canada": "An EU limit, counted because Canada's own list of limits was not read.",
+}
 _SUM = "phototoxic sum"
 _MEASURED = "Measured in every phototoxic oil; the sum decides here all the same."
 _COMING = "over eight markers is announced, not in force; the four on record are counted here."
@@ -64,7 +67,7 @@ def rules_of(oils: tuple[Oil, ...], market: Market) -> tuple[Rule, ...]:
 
 def _rule(limit: Limit, oils: Sequence[Oil], region: str) -> Rule | None:
     remarks = [_ADVICE] if limit.rule_set == HANDBOOK else []
-    remarks += [_UK_NOTE] if region == "UK" and limit.rule_set in EU_SETS else []
+    remarks += [_BORROWED[region]] if region in _BORROWED and limit.rule_set in EU_SETS else []
     remarks += [_WEAK[limit.grade]] if limit.grade in _WEAK else []
     remarks += [limit.remark] if limit.remark else []
     held = {

@@ -74,4 +74,5 @@ def open_workbook(extra: list[str]) -> None:
     with tempfile.TemporaryDirectory() as settings:
         # in a container people often are root, and JupyterLab would only stop with a hint
         root = ["--allow-root"] if getattr(os, "geteuid", lambda: 1)() == 0 else []
-        LabApp.launch_instance([*lab_arguments(Path(settings)), *root, *extra])
+        ahead = "--ServerApp.kernel_manager_class=blendkit.workbook.kernels.KernelAhead"
+        LabApp.launch_instance([*lab_arguments(Path(settings)), ahead, *root, *extra])

@@ -35,7 +35,6 @@ LATE_SCRIPTS = """globalThis.Blob = class extends Blob {
 };"""
 LIVE = ".bk-panel .vega-embed, .bk-panel button.bk-tap"
 WIDTHS = {"desk": 1280, "laptop": 1024, "zoomed": 640, "phone": 390}
-WIDE_TABLES = ("07_make_more", "08_teach_a_class")  # do not fit a phone: not looked at there
 ALL_IN_SIGHT = 9000  # high enough for every panel, since only what is in sight is laid out [px]
 # What reaches out of its panel sideways, or out of its own picture; lists that scroll may.
 STICKS_OUT = """() => {
@@ -50,7 +49,8 @@ STICKS_OUT = """() => {
   for (const panel of document.querySelectorAll('.bk-panel')) {
     const right = panel.getBoundingClientRect().right;
     for (const e of panel.querySelectorAll('*')) {
-      if (e.closest('.bk-scroll, .bk-grid-box, .bk-notebooks, svg, .bk-chart')) continue;
+      if (e.closest(
+        '.bk-scroll, .bk-sideways, .bk-grid-box, .bk-notebooks, svg, .bk-chart')) continue;
       const box = seen(e);
       if (box && box.right > right + 1) tell(e, box.right - right);
     }
@@ -105,8 +105,6 @@ def keeps_keys_typed_by_hand(page, picture):
 def nothing_sticks_out_at_any_width(page, picture):
     stuck = {}
     for size, width in WIDTHS.items():
-        if size == "phone" and page.name in WIDE_TABLES:
-            continue
         page.set_viewport_size({"width": width, "height": ALL_IN_SIGHT})
         settle(page)
         stuck[size] = page.evaluate(STICKS_OUT)

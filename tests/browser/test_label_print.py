@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
 from datetime import date
 from importlib.resources import files
 
 import pytest
+import zxingcpp
+from PIL import Image
 from pypdf import PdfReader
 
 import blendkit as bk
@@ -231,3 +234,16 @@ def test_cards_are_not_clipped_and_their_letters_are_tall_enough(page, paper):
     for _, _, (x, y) in told:
         assert 4 <= x <= wide - 4
         assert 4 <= y <= tall - 4
+
+
+def test_a_phone_reads_the_code_of_every_sticker_on_the_screen(page):
+    address = "https://example.org/quay-at-dusk"
+    label = label_of(bk.Blend.from_dict(EXAMPLE), replace(TYPED, page=address))
+    for sticker in (Sticker("rectangle", 70, 50), Sticker("round", 60, 60)):
+        layout = lay_out(label, sticker, type_size("common measure"))
+        grid = read_grid(sticker, "A4")
+        page.set_viewport_size({"width": 1000, "height": 1200})
+        opened_page(page, sheet_page([(layout, len(grid.places))], grid))
+        picture = page.locator("svg.sheet").screenshot()
+        found = zxingcpp.read_barcodes(Image.open(io.BytesIO(picture)).resize((2400, 3394)))
+        assert [one.text for one in found] == [address] * len(grid.places)

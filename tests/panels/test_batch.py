@@ -419,12 +419,52 @@ def test_stickers_and_sheets_that_are_none_are_said_and_so_does_the_print(
         ("mixed_on", "last week", "mixed on"),
         ("keeps", "long", "months"),
         ("keeps", "0", "months"),
+        ("placed_on", "31.07.2026", "placed on the market"),
+        ("page", "http://example.org", "https address"),
     ],
 )
 def test_dates_and_months_that_are_none_are_said(panel, box, text, word):
     getattr(panel.label.typing, box).value = text
     assert word in said(panel.label)
     assert is_stale(panel.label)
+
+
+def test_market_and_day_decide_names_and_languages(panel):
+    typing, asked = panel.label.typing, panel.label.asked.view
+    before = panel.label.labels[0][0].ingredients.allergens
+    typing.placed_on.value = "2026-07-31"
+    assert len(panel.label.labels[0][0].ingredients.allergens) < len(before)
+    assert "57 newer names not due yet" in asked.value
+    typing.placed_on.value = ""
+    assert panel.label.labels[0][0].ingredients.allergens == before
+    panel.editor.market.region.value = "Canada"
+    assert typing.language.layout.display == "none"
+    assert panel.label.labels[0][0].languages == ("en", "fr")
+    assert "English and French both" in asked.value
+    assert panel.label.paper.rule.value == "common measure"
+    assert "Hotlist" in panel.seller.list.value
+    panel.editor.market.region.value = "EU"
+    typing.language.value = "Deutsch"
+    assert panel.label.labels[0][0].languages == ("de",)
+
+
+def test_the_ingredient_page_is_saved_and_never_overwritten(panel, own_folder):
+    panel.label.save_page()
+    panel.label.save_page()
+    files = sorted((own_folder / "pages").glob("*.html"))
+    assert len(files) == 2
+    assert all("Simmondsia Chinensis Seed Oil" in file.read_text("utf-8") for file in files)
+    assert str(files[-1]) in said(panel.label) or str(files[0]) in said(panel.label)
+
+
+def test_the_web_page_is_in_hand_with_the_blend(panel):
+    panel.label.typing.page.value = "https://example.org/garden-gate"
+    panel.hand.write()
+    assert 'class="code"' in panel.label.proof.value
+    assert make_more().label.typing.page.value == "https://example.org/garden-gate"
+    panel.hand.undo()
+    assert panel.label.typing.page.value == ""
+    assert make_more().label.typing.page.value == ""
 
 
 def test_an_opened_bottle_on_the_shelf_makes_the_date_earlier(panel):

@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
+from dataclasses import replace
 from datetime import date
 from html import unescape
+from pathlib import Path
 
+import numpy as np
+import pandas as pd
 import pytest
+import zxingcpp
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
@@ -16,13 +22,15 @@ from blendkit.batch.label import LabelDetails
 from blendkit.batch.label import label as label_of
 from blendkit.batch.label_words import shelf_life
 from blendkit.blend.market import regions
+from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber
-from blendkit.showing.label.font import ascent_in_em, line_in_em
-from blendkit.showing.label.layout import SEE_CARD, lay_out, smallest_that_fits
+from blendkit.showing.label.font import ascent_in_em, line_in_em, missing_characters
+from blendkit.showing.label.layout import lay_out, smallest_that_fits
 from blendkit.showing.label.lines import EDGE_MM
 from blendkit.showing.label.pages import (
     card_page,
     fit_in_words,
+    ingredient_page,
     legend,
     proof,
     seller_list,
@@ -37,6 +45,7 @@ TYPED = LabelDetails(
     lot="T1",
     mixed_on=date(2026, 11, 25),
 )
+SEE_CARD = "see the card"
 COMMON = type_size("common measure")
 SIZES = [sticker for _, sticker in stickers()]
 
@@ -148,6 +157,184 @@ def test_dates_lots_and_contents_stay_in_one_piece(sticker, region):
     month = label.part("durability").text.split()[-1]
     for whole in ("2026/11-25-1", month, label.part("contents").text):
         assert any(whole in line for line in lines)
+
+
+# --- the QR code ----------------------------------------------------------------------------
+
+PAGE = "https://example.org/quay-at-dusk"
+LAW = pd.read_csv(Path(__file__).parents[1] / "published" / "label_law.csv").set_index("check")
+DOTS_PER_MM = 300 / 25.4  # a plain printer
+
+
+def with_page(page: str = PAGE, **more) -> LabelDetails:
+    return replace(TYPED, page=page, **more)
+
+
+def bars_on(page: str) -> list[tuple[float, ...]]:
+    """The dark bars as the page draws them: left, top, width, height in mm."""
+    [path] = re.findall(r'<path class="code"[^>]* d="([^"]+)"', page)
+    bar = r"M([\d.]+) ([\d.]+)h([\d.]+)v([\d.]+)h-[\d.]+z"
+    assert re.fullmatch(f"(?:{bar})+", path)
+    return [tuple(map(float, found)) for found in re.findall(bar, path)]
+
+
+def read_again(bars, sticker: Sticker) -> list[str]:
+    """What an independent reader finds on the sticker, drawn as a printer puts its dots."""
+    dots = np.full(
+        [round(side * DOTS_PER_MM) for side in (sticker.height_mm, sticker.width_mm)],
+        255, np.uint8,
+    )  # fmt: skip
+    for left, top, wide, tall in bars:
+        rows = slice(round(top * DOTS_PER_MM), round((top + tall) * DOTS_PER_MM))
+        dots[rows, round(left * DOTS_PER_MM) : round((left + wide) * DOTS_PER_MM)] = 0
+    return [found.text for found in zxingcpp.read_barcodes(dots)]
+
+
+@pytest.mark.parametrize("sticker", SIZES, ids=lambda sticker: sticker.words)
+@pytest.mark.parametrize("region", regions())
+def test_an_independent_reader_reads_the_code_of_the_printed_label(sticker, region):
+    layout = lay_out(label_with(with_page(), region), sticker, COMMON)
+    if not layout.fits:
+        assert "QR code" in " ".join(layout.problems)
+        return
+    assert read_again(bars_on(one_on_a_sheet(layout)), sticker) == [PAGE]
+    code = layout.code
+    left, top = code.left_mm, code.top_mm
+    right, bottom = left + code.side_mm, top + code.side_mm
+    for piece in layout.pieces:  # nothing in the code or its empty border
+        assert is_within(piece, sticker)
+        corners = list(corners_of(piece))
+        xs, ys = [x for x, _ in corners], [y for _, y in corners]
+        is_clear = (
+            max(xs) <= left + 1e-6 or min(xs) >= right - 1e-6
+            or max(ys) <= top + 1e-6 or min(ys) >= bottom - 1e-6
+        )  # fmt: skip
+        assert is_clear, piece.text
+    if sticker.shape == "round":
+        middle, radius = sticker.width_mm / 2, sticker.width_mm / 2 - EDGE_MM
+        far = max(
+            math.hypot(x - middle, y - middle) for x in (left, right) for y in (top, bottom)
+        )
+        assert far <= radius + 1e-6
+    else:
+        assert right <= sticker.width_mm - EDGE_MM + 1e-6
+        assert bottom <= sticker.height_mm - EDGE_MM + 1e-6
+
+
+@given(
+    st.from_regex(r"https://[a-z]{1,12}\.example(/[a-zA-Z0-9_.~%?&=#-]{0,90})?", fullmatch=True)
+)
+def test_every_address_is_read_again_as_it_was_typed(page):
+    layout = lay_out(label_with(with_page(page)), Sticker("rectangle", 120, 90), COMMON)
+    assert read_again(layout.code.bars, layout.sticker) == [page]
+
+
+def test_the_code_is_as_large_as_the_standard_asks(beside_published):
+    code = lay_out(label_with(with_page()), Sticker("rectangle", 100, 70), COMMON).code
+    heights = {bar[3] for bar in code.bars}
+    assert len(heights) == 1
+    module = heights.pop()
+    left = min(bar[0] for bar in code.bars) - code.left_mm
+    right = code.left_mm + code.side_mm - max(bar[0] + bar[2] for bar in code.bars)
+    assert left == pytest.approx(right)
+    for check, ours, off in (
+        ("QR module at least", module, (0, 0.99 - 0.396)),  # up to 0.990 mm
+        ("QR empty border", left / module, (1e-9, 1e-9)),
+        ("QR of 29 modules at least", code.side_mm, (0, (29 + 8) * (0.99 - 0.396))),
+    ):
+        row = LAW.loc[check]
+        beside_published(
+            f"on a label: {check}", ours, row["value"], row["value"] - off[0],
+            row["value"] + off[1], unit=row["unit"], source=f"{row['source']} ({row['grade']})",
+        )  # fmt: skip
+    assert round(code.side_mm / module) == 29 + 8
+
+
+@pytest.mark.parametrize("sticker", [Sticker("rectangle", 60, 15), Sticker("round", 20, 20)])
+def test_a_sticker_too_small_for_the_code_is_refused_in_words(sticker):
+    layout = lay_out(label_with(with_page()), sticker, COMMON)
+    told = " ".join(layout.problems)
+    assert "The QR code has no room" in told
+    assert "14.8 mm" in told
+    assert "were not printed" in sheet_page([(layout, 1)], read_grid(sticker, "A4"))
+
+
+def test_in_canada_the_list_may_move_to_the_page_in_both_languages_and_not_in_the_eu():
+    sticker = Sticker("rectangle", 90, 55)
+    canada = lay_out(label_with(with_page(), "Canada"), sticker, COMMON)
+    assert canada.fits
+    assert canada.is_on_page
+    told = text_of(canada, "card")
+    assert PAGE in told
+    assert "Ingredientslisted" in told
+    assert "Listedesingrédients" in told
+    assert PAGE in " ".join(fit_in_words(canada))
+    small = Sticker("rectangle", 60, 45)
+    europe = lay_out(label_with(with_page()), small, COMMON)
+    assert europe.on_card
+    assert not europe.is_on_page
+    assert SEE_CARD.replace(" ", "") in text_of(europe, "card")
+    without = lay_out(label_with(region="Canada"), sticker, COMMON)
+    assert not without.is_on_page
+    assert "seethecardattached" in text_of(without, "card")
+
+
+@pytest.mark.parametrize("size", type_sizes(), ids=lambda size: size.rule)
+def test_in_canada_identity_contents_and_maker_are_as_tall_as_its_packaging_law_asks(size):
+    layout = lay_out(label_with(region="Canada"), Sticker("rectangle", 120, 90), size)
+    least = type_size("Canadian packages").size_mm
+    for piece in layout.pieces:
+        if piece.key in ("identity", "contents", "maker"):
+            assert piece.size_mm >= least - 1e-9
+        assert piece.key != "contents" or piece.face == "bold"
+
+
+def test_every_word_of_a_label_is_in_its_font():
+    for table in ("label_words", "label_cautions"):
+        for row in data.table(table).to_dict("records"):
+            texts = [row.get("en", row.get("words")), row["de"], row["fr"]]
+            assert missing_characters("".join(texts)) == "", row
+
+
+# --- the ingredient page ----------------------------------------------------------------------
+
+
+def test_the_ingredient_page_holds_all_and_needs_nothing_else():
+    typed = with_page(languages=("fr",), placed_on="2026-12-01")
+    label = label_with(typed, "Canada")
+    page = unescape(ingredient_page(label))
+    for part in ("name", "identity", "contents", "lot", "maker"):
+        assert label.part(part).text in page
+    order = [page.index(entry.name) for entry in label.ingredients.listed]
+    assert order == sorted(order)
+    for name in label.ingredients.allergens:
+        assert f"<li>{name}</li>" in page
+    assert "placed on the market on December 1, 2026." in page  # as Canadians write a day
+    assert "mis sur le marché le 1 décembre 2026." in page
+    assert not re.search(r"<script|<link|<img|@import|url\(|src=|href=", page)
+    assert not re.search(r"\bsafe\b", page.lower())
+
+
+def test_on_the_ingredient_page_a_limit_passed_comes_first_and_typed_text_stays_text():
+    text = "<script>alert(1)</script>"
+    page = ingredient_page(label_with(LabelDetails(maker=text, lot=text, identity=text)))
+    assert text not in page
+    over = ingredient_page(label_with(**OVER))
+    assert over.index("OVER A LIMIT") < over.index("<h2>")
+    gone = {"oils": [{"id": "oud", "note": "top"}], "note_parts": {"top": 1}}
+    assert "No figure on the allergens of: Oud" in unescape(ingredient_page(label_with(**gone)))
+
+
+def test_the_card_speaks_every_language_of_the_label():
+    page = card_page([(label_with(with_page(), "Canada"), 1)], COMMON)
+    assert '<ul lang="en">' in page
+    assert '<ul lang="fr">' in page
+    assert "Mind / Précautions" in page
+    # in French too the card has what the sticker leaves out
+    assert "Asthme ou migraine" in page
+    german = card_page([(label_with(with_page(languages=("de",))), 1)], COMMON)
+    assert "Bitte beachten" in german
+    assert "Patch test" not in german
 
 
 # --- what does not fit is said --------------------------------------------------------------

@@ -163,6 +163,7 @@ def test_columns_and_order():
         ("EU", "Annex III", "2023/1545"),
         ("UK", "taken over", "guide"),
         ("US", "guide", "guide"),
+        ("Canada", "21.4", "2023/1545"),
         ("other", "guide", "guide"),
     ],
 )

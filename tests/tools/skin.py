@@ -16,7 +16,7 @@ from blendkit.skin.rules import rules_of
 IFRA, EU = "IFRA standards", "EU Cosmetics Regulation"
 LIMITS = data.table("limits")
 USED = LIMITS[LIMITS["used"] == "yes"]
-REGIONS = ("EU", "UK", "US", "other")
+REGIONS = ("EU", "UK", "US", "Canada", "other")
 
 
 def blend_of(oil_ids, carriers=("jojoba",), **more):

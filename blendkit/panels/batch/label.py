@@ -9,9 +9,11 @@ import ipywidgets as widgets
 
 from blendkit.batch.ingredients import SCENTS
 from blendkit.batch.label import Label, LabelDetails, label_of
+from blendkit.batch.label_words import LANGUAGES, languages_of
 from blendkit.batch.scaling import pours
+from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import is_whole_number, show_ml
+from blendkit.foundation.units import is_whole_number, read_day, show_ml
 from blendkit.keeping.details import keep_maker, kept_maker
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.stock_entries import opening_days
@@ -52,6 +54,7 @@ class LabelSection(BatchSection):
         self.proof = widgets.HTML()
         nothing = "No limit passed, nothing missing, no gap in the record."
         self.marks, self.fit, self.notes = map(parts.Findings, (nothing, "", ""))
+        self.asked = parts.Findings("")
         self.legend = widgets.HTML()
         basis = parts.fold(
             "Rule, source and grade of each number", self.legend, self.notes.view
@@ -68,15 +71,17 @@ class LabelSection(BatchSection):
         self.cards = PrintButton("Print fold-out cards", lambda: self.page(self.card_page))
         self.print_buttons = (self.sheets, self.cards)
         keep_maker = parts.button("Keep maker and contact", guard(self.keep))
+        save_page = parts.button("Save the ingredient page", guard(self.save_page))
         self.view.children = (
             widgets.HTML(label_pages.proof_style()),
             parts.heading("Your details"),
             self.typing.view,
             parts.row(keep_maker),
+            self.asked.view,
             parts.heading("The sticker"),
             self.paper.view,
             self.bottle,
-            parts.row(*self.print_buttons),
+            parts.row(*self.print_buttons, save_page),
             *self.view.children,
         )
         self.watch(self.bottle, *self.typing.controls, *self.paper.controls)
@@ -107,13 +112,16 @@ class LabelSection(BatchSection):
              for place, (bottle_m3, _, _) in enumerate(rows)],
         )  # fmt: skip
         self.bottle.layout.display = None if len(rows) > 1 else "none"
-        self.paper.follow(making.batch.blend.market.region)
+        region = making.batch.blend.market.region
+        self.paper.follow(region)
+        self.typing.language.layout.display = "none" if languages_of(region, ()) else None
         grid = self.paper.grid()
         self.paper.first_place(grid)
         label, _ = self.labels[self.bottle.value]
         layout = lay_out(label, self.paper.sticker(), self.paper.size())
         self.proof.value = label_pages.proof(layout)
         self.legend.value = label_pages.legend(layout)
+        self.asked.show(label_pages.market_in_words(label))
         self.fit.show([*label_pages.fit_in_words(layout), grid.words])
         over = [f"Limit not kept: {sentence}." for sentence in label.over]
         self.marks.show([*over, *label.missing, *label.unknown])
@@ -137,6 +145,15 @@ class LabelSection(BatchSection):
     def card_page(self, *_: object) -> str:
         """Page of a card for every bottle of the batch."""
         return label_pages.card_page(self.labels, self.paper.size(), self.paper.paper.value)
+
+    def save_page(self) -> None:
+        """Write the ingredient page of the bottle shown to a new file."""
+        if not self.labels:
+            raise BadNumber([Problem("batch", "none", "a batch that can be made")])
+        label, _ = self.labels[self.bottle.value]
+        name = label.part("name").text or label_pages.NO_NAME
+        file = keep.save_page("pages", name, label_pages.ingredient_page(label))
+        self.message.say(f"Ingredient page saved as {file}. Put it on your website.")
 
     def keep(self) -> None:
         """Keep the maker's name and contact."""
@@ -166,6 +183,8 @@ class _LabelTyping:
         self.maker.placeholder = "name, street, town"
         self.contact = parts.text_box("Contact", contact, wide)
         self.contact.placeholder = "telephone, mail or page"
+        self.page = parts.text_box("Web page", "", wide)
+        self.page.placeholder = "https://…, for a QR code on the label"
         self.identity = parts.text_box("Product", "Roll-on perfume oil", wide)
         self.lot = parts.text_box("Lot", _next_lot(date.today()), "270px")
         self.mixed_on = parts.text_box("Mixed on", f"{date.today()}", "270px")
@@ -174,27 +193,32 @@ class _LabelTyping:
             "After opening", "", "270px", placeholder="months, if > 30"
         )
         self.scent = parts.choice("Scent", list(SCENTS))
+        self.placed_on = parts.text_box("On the market", "", "270px")
+        self.placed_on.placeholder = f"{date.today()}"
+        self.language = parts.choice("Language", list(LANGUAGES), "270px")
         self.controls = (
             self.maker, self.contact, self.identity, self.lot, self.mixed_on, self.keeps,
-            self.opened, self.scent,
+            self.opened, self.scent, self.placed_on, self.language,
         )  # fmt: skip
-        rows = [(self.lot, self.mixed_on), (self.keeps, self.opened)]
-        pairs = [widgets.HBox(row) for row in rows]
-        self.view = parts.column(self.maker, self.contact, self.identity, *pairs, self.scent)
+        rows = [
+            (self.lot, self.mixed_on),
+            (self.placed_on, self.language),
+            (self.keeps, self.opened),
+        ]
+        pairs = [parts.columns(*row) for row in rows]
+        boxes = (self.maker, self.contact, self.identity, self.page)
+        self.view = parts.column(*boxes, *pairs, self.scent)
 
     def read(self) -> LabelDetails:
-        try:
-            mixed_on = date.fromisoformat(self.mixed_on.value.strip())
-        except ValueError as error:
-            needed = "a date, YYYY-MM-DD"
-            problem = Problem("mixed on", quoted(self.mixed_on.value), needed)
-            raise BadNumber([problem]) from error
         return LabelDetails(
             maker=self.maker.value,
             contact=self.contact.value,
             identity=self.identity.value,
             lot=self.lot.value,
-            mixed_on=mixed_on,
+            mixed_on=read_day(self.mixed_on.value, "mixed on"),
+            placed_on=self.placed_on.value.strip() or None,
+            languages=LANGUAGES[self.language.value],
+            page=self.page.value,
             opened_on=read_or(opening_days, {}),
             keeps_months=_months(self.keeps),
             after_opening_months=_months(self.opened),

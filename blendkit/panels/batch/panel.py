@@ -55,6 +55,8 @@ class MakeMorePanel(BlendPanel):
         self.buy = BuySection()
         self.label = LabelSection()
         self.seller = SellerSection()
+        self.hand.settings["label", "page"] = self.label.typing.page
+        self.label.typing.page.observe(self.refresh, "value")
         self.hand.watch.follow(self.refresh, *SHELF)
         self.hand.watch.follow(self.message.guard(self.buy.follow), PacksRow)
         self.tabs = widgets.Tab([section.view for section in self.sections().values()])

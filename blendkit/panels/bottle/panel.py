@@ -17,7 +17,7 @@ from blendkit.keeping.open_store import read_or
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.bottle.calibrator import Calibrator
 from blendkit.panels.bottle.dilutions import Dilutions
-from blendkit.panels.bottle.hand import day_in_hand
+from blendkit.panels.bottle.hand import Day, day_in_hand
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import (
     Findings,
@@ -54,6 +54,15 @@ class _State(NamedTuple):
     forecast: Forecast
     lasting: Lasting
     put_on_at: float
+
+
+def state_of(blend: Blend, day: Day, clock: Clock | None = None) -> _State:
+    """What the screen shows of a blend, on a day and by a clock that was learnt."""
+    film = film_of(blend.bottle, day.conditions)
+    findings = findings_in(blend.bottle)
+    found = forecast(film, HOURS, DRAWS, clock=clock)
+    lasting = lasting_of(film, DRAWS, clock=clock)
+    return _State(blend, findings, judge(blend, findings), found, lasting, day.put_on_at)
 
 
 class FirstBottlePanel(BlendPanel):
@@ -115,17 +124,12 @@ class FirstBottlePanel(BlendPanel):
 
     def calculate(self, blend: Blend) -> None:
         """Fill the bottle, judge it and forecast its day; all three are shown at once."""
-        conditions, put_on_at, by_my_nose = day_in_hand(self.hand.present.document)
-        film = film_of(blend.bottle, conditions)
+        day = day_in_hand(self.hand.present.document)
         clock: Clock | None = None
-        if by_my_nose:
-            clock = read_or(lambda _: learnt_clock(conditions.surface), None)
-        findings = findings_in(blend.bottle)
-        self.judged = judge(blend, findings)
-        found = forecast(film, HOURS, DRAWS, clock=clock)
-        lasting = lasting_of(film, DRAWS, clock=clock)
-        self.blend = blend
-        self._now = _State(blend, findings, self.judged, found, lasting, put_on_at)
+        if day.by_my_nose:
+            clock = read_or(lambda _: learnt_clock(day.conditions.surface), None)
+        self._now = state_of(blend, day, clock)
+        self.blend, self.judged = blend, self._now.verdict
         self._show()
         self._afterwards.ask(self.message.guard(self._show_folds))
 

@@ -7,8 +7,8 @@ from datetime import date
 from typing import Any
 
 from blendkit.batch.label import LabelDetails, label_of
-from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
-from blendkit.foundation.units import counted
+from blendkit.foundation.errors import BadNumber, Problem, Refused
+from blendkit.foundation.units import counted, read_day
 from blendkit.keeping.class_results import KeptBottle, keep_bottles
 from blendkit.keeping.details import kept_maker
 from blendkit.keeping.open_store import read_or, the_journal
@@ -89,7 +89,7 @@ class ResultsSection(ClassSection):
         """Bottles that were typed, none where the grid is empty, and the day they were made."""
         keys = ("seat", "carrier")
         has_drops = any(row[key] for row in self.grid.rows for key in row if key not in keys)
-        return self.read() if has_drops else [], _day(self.made_on.value)
+        return self.read() if has_drops else [], read_day(self.made_on.value, "Made on")
 
     def label_page(self) -> str:
         """Page of the labels of all bottles, on sheets of stickers."""
@@ -127,7 +127,7 @@ class ResultsSection(ClassSection):
             seat: [name for name, _ in found.left_out]
             for seat, found in self._judged(bottles).items()
         }
-        day = _day(self.made_on.value)
+        day = read_day(self.made_on.value, "Made on")
         kept = keep_bottles(journal, self.plan, bottles, day, left_out)
         new = [one for one in kept if one.lot]
         self.lots |= {one.seat: one.lot for one in new}
@@ -139,7 +139,7 @@ class ResultsSection(ClassSection):
 
     def _checked(self) -> list[SeatBottle]:
         try:
-            _day(self.made_on.value)
+            read_day(self.made_on.value, "Made on")
             bottles = self.read()
         except Exception:
             parts.grey(self.found, stale=True)
@@ -175,14 +175,6 @@ class ResultsSection(ClassSection):
 
 def _lots(kept: list[KeptBottle]) -> list[str]:
     return [f"{one.seat}: lot {one.lot}" for one in kept]
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text.strip())
-    except ValueError as error:
-        problem = Problem("Made on", quoted(text), "a day such as 2026-11-25")
-        raise BadNumber([problem]) from error
 
 
 def _columns(plan: ClassPlan) -> list[GridColumn]:

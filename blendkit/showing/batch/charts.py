@@ -10,7 +10,7 @@ from blendkit.showing.batch.rows import ENOUGH, LACKS, MOST_SHOWN
 from blendkit.showing.kit import chart_parts as parts
 from blendkit.showing.kit.look import ACCENT, ALERT, INK, NOTE_COLOURS, PAPER, RULE
 
-_NAMES = parts.name_axis(labelLimit=220)
+_NAMES = parts.long_name_axis(labelLimit=220)
 
 
 def _base(axis: alt.Axis | None = _NAMES) -> alt.Chart:
@@ -23,7 +23,7 @@ def weighing_chart() -> alt.LayerChart:
     bars = parts.outlined_bars(base).encode(
         x=alt.X(
             "grams:Q",
-            title=["g", "(small amounts drawn longer", "than their share)"],
+            title="g",
             scale=alt.Scale(type="sqrt"),
             axis=alt.Axis(tickCount=6),
         ),
@@ -42,7 +42,10 @@ def weighing_chart() -> alt.LayerChart:
         bars,
         words,
         title="Measure out, smallest first",
-        subtitle="few drops are counted, many are weighed",
+        subtitle=[
+            "few drops are counted, many are weighed",
+            "small amounts are drawn longer than their share",
+        ],
         height=alt.Step(30),
     )
 
@@ -51,7 +54,7 @@ def shelf_chart() -> alt.LayerChart:
     """Stock as a share of what the batch needs, of the rows of `shelf_rows`."""
     base = _base(axis=None)
     scale = alt.Scale(domain=[ENOUGH, LACKS], range=[ACCENT, ALERT])
-    bars = base.mark_bar(height=13, yOffset=10).encode(
+    bars = base.mark_bar(height=13, yOffset=16).encode(
         x=alt.X(
             "drawn:Q",
             title="share of what the batch needs",
@@ -65,17 +68,17 @@ def shelf_chart() -> alt.LayerChart:
             alt.Tooltip("words:N", title="stock"),
         ],
     )
-    # above its bar, where a narrow page has room for both
-    named = base.transform_calculate(line="datum.name + ': ' + datum.words")
-    words = parts.words_after(named, alt.datum(0), "line:N", dx=0, dy=-8)
-    stroke = base.mark_tick(thickness=2, size=19, yOffset=10, color=INK).encode(x=alt.datum(1))
+    # above its bar in two lines, for which a narrow page has room
+    named = base.transform_calculate(lines="[datum.name, datum.words]")
+    words = parts.words_after(named, alt.datum(0), "lines:N", dx=0, dy=-15, lineHeight=15)
+    stroke = base.mark_tick(thickness=2, size=19, yOffset=16, color=INK).encode(x=alt.datum(1))
     return parts.assemble(
         bars,
         stroke,
         words,
         title="Stock for this batch",
         subtitle="up to the stroke at 100 % is enough",
-        height=alt.Step(42),
+        height=alt.Step(56),
     )
 
 

@@ -27,7 +27,7 @@ def weighing_rows(batch: Batch) -> list[dict[str, Any]]:
             "grams": each.mass_kg * G_PER_KG,
             "words": each.reading,
             "error": each.error_percent,
-            "reach": most * 2.0,  # room for the words, on a scale of square roots
+            "reach": most * 3.2,  # room for the words, on a scale of square roots
         }
         for rank, each in enumerate(batch.weighings)
     ]

@@ -8,10 +8,13 @@ the sticker is too small for them. Lengths are millimetres of paper, as stickers
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from blendkit.batch.label import Label
+from blendkit.batch.label_words import say
+from blendkit.foundation.locales import in_each
 from blendkit.foundation.units import show
+from blendkit.showing.label.code import Code, make_code
 from blendkit.showing.label.font import missing_characters
 from blendkit.showing.label.lines import (
     EDGE_MM,
@@ -20,13 +23,15 @@ from blendkit.showing.label.lines import (
     Paragraph,
     Piece,
     add_dots,
+    code_corner,
     fits,
+    floor_mm,
     flow_of,
+    holds_code,
     words_of,
 )
-from blendkit.showing.label.sizes import Sticker, TypeSize, stickers
+from blendkit.showing.label.sizes import Sticker, TypeSize, stickers, type_size
 
-SEE_CARD = "see the card enclosed."
 _LARGEST = 1.6  # times the least size; own choice
 _NAME = 1.5  # times the running text, where there is room
 _GAP = 0.5  # at most, between paragraphs, of the running text
@@ -50,6 +55,8 @@ class Layout:
         Reasons why it does not fit; empty where it does.
     notes : tuple of str
         Further notes on the layout.
+    code : Code or None
+        QR code at its place on the sticker.
     """
 
     label: Label
@@ -60,31 +67,62 @@ class Layout:
     on_card: tuple[str, ...]
     problems: tuple[str, ...]
     notes: tuple[str, ...]
+    code: Code | None = None
 
     @property
     def fits(self) -> bool:
         """True where every line is within the sticker."""
         return not self.problems
 
+    @property
+    def is_on_page(self) -> bool:
+        """True where what is not on the sticker is on the maker's page, not on a card."""
+        return _on_page(self.label, self.on_card)
+
 
 def lay_out(label: Label, sticker: Sticker, size: TypeSize) -> Layout:
     """Set a label as large as it fits, with as much on the sticker as there is room for.
 
     First everything is tried on the sticker; then the ingredients go to a card, then the
-    cautions. A label that still does not fit is set at the least size, with the reason.
+    cautions. A label that still does not fit is set at the least size, with the reason. So is
+    one whose QR code has no room.
     """
+    if not label.page:
+        return _set(label, sticker, size, None)
+    code = make_code(label.page)
+    with_code = sticker._replace(code_mm=code.side_mm)
+    if holds_code(with_code):
+        return _set(label, with_code, size, code)
+    layout = _set(label, sticker, size, None)
+    problem = (
+        f"The QR code has no room on {sticker.words}: with its empty border it is "
+        f"{show(code.side_mm)} mm square. Take a larger sticker or a shorter address, or leave "
+        "the page out."
+    )
+    return replace(layout, problems=(*layout.problems, problem))
+
+
+def _set(label: Label, sticker: Sticker, size: TypeSize, code: Code | None) -> Layout:
     for on_card in _card_choices(label):
-        paragraphs = _paragraphs(label, on_card)
+        paragraphs = _paragraphs(label, on_card, size)
         for times in _sizes():
             flow = _place(_enlarge_name(paragraphs, _NAME), sticker, size.size_mm * times)
             if times == 1.0 and not fits(flow, sticker):
                 flow = _place(paragraphs, sticker, size.size_mm)
             if fits(flow, sticker):
                 done = (label, sticker, size, size.size_mm * times, flow.pieces, on_card)
-                return Layout(*done, (), tuple(_notes(flow)))
+                return Layout(*done, (), *_rest(flow, sticker, code))
     problems = tuple(_problems(flow, sticker, size))
     done = (label, sticker, size, size.size_mm, flow.pieces, on_card)
-    return Layout(*done, problems, tuple(_notes(flow)))
+    return Layout(*done, problems, *_rest(flow, sticker, code))
+
+
+def _rest(
+    flow: Flow, sticker: Sticker, code: Code | None
+) -> tuple[tuple[str, ...], Code | None]:
+    """Notes on a layout, and its code at its place."""
+    corner = code_corner(sticker, flow.top_mm)
+    return tuple(_notes(flow, code)), code.at(*corner) if code else None
 
 
 def smallest_that_fits(
@@ -92,8 +130,10 @@ def smallest_that_fits(
 ) -> Sticker | None:
     """Find the smallest plain sticker of a shape for a label; None where none fits."""
     on_card = _card_choices(label)[-1 if with_card else 0]
-    paragraphs = _paragraphs(label, on_card)
-    sizes = [sticker for _, sticker in stickers() if sticker.shape == shape]
+    paragraphs = _paragraphs(label, on_card, size)
+    code_mm = make_code(label.page).side_mm if label.page else 0.0
+    plain = [sticker._replace(code_mm=code_mm) for _, sticker in stickers()]
+    sizes = [sticker for sticker in plain if sticker.shape == shape and holds_code(sticker)]
     for sticker in sorted(sizes, key=lambda one: one.width_mm * one.height_mm):
         if fits(_place(paragraphs, sticker, size.size_mm), sticker):
             return sticker
@@ -107,15 +147,18 @@ def _sizes() -> Iterator[float]:
 
 def _card_choices(label: Label) -> list[tuple[str, ...]]:
     """List the parts to put on a card: none, the ingredients, the cautions as well."""
-    movable = [part.key for part in label.parts if part.may_move == "card"]
+    movable = [part.key for part in label.parts if part.may_move in ("card", "page")]
     first = tuple(key for key in movable if key != "cautions")
     return list(dict.fromkeys([(), first, tuple(movable)]))
 
 
-def _paragraphs(label: Label, on_card: Sequence[str]) -> list[Paragraph]:
+def _paragraphs(label: Label, on_card: Sequence[str], size: TypeSize) -> list[Paragraph]:
     texts = {part.key: part.text for part in label.parts if part.key not in on_card}
-    pointer = " and ".join(key for key in on_card if key != "allergens")
-    texts["card"] = f"{pointer.capitalize()}: {SEE_CARD}" if pointer else ""
+    texts["card"] = _pointer(label, on_card) if on_card else ""
+    faces, scales = {}, {}
+    if label.region == "Canada":  # C.R.C., c. 417, sections 14 to 16; the rest need be legible
+        larger = max(1.0, type_size("Canadian packages").size_mm / size.size_mm)
+        faces, scales = {"contents": "bold"}, {"identity": larger, "maker": larger}
     plan: list[tuple[tuple[str, ...], str, bool]] = [
         (("over",), "bold", True),
         (("name",), "bold", True),
@@ -130,10 +173,26 @@ def _paragraphs(label: Label, on_card: Sequence[str]) -> list[Paragraph]:
     paragraphs = []
     for keys, face, centred in plan:
         filled = [key for key in keys if texts.get(key)]
-        words = [word for key in filled for word in words_of(key, texts[key], face)]
+        words = [w for key in filled for w in words_of(key, texts[key], faces.get(key, face))]
         if words:
-            paragraphs.append(Paragraph(tuple(add_dots(words)), 1.0, centred))
+            scale = scales.get(keys[0], 1.0)
+            paragraphs.append(Paragraph(tuple(add_dots(words)), scale, centred))
     return paragraphs
+
+
+def _on_page(label: Label, on_card: Sequence[str]) -> bool:
+    may_move = {label.part(key).may_move for key in on_card}
+    return bool(label.page) and may_move == {"page"}
+
+
+def _pointer(label: Label, on_card: Sequence[str]) -> str:
+    """Where the parts are that are not on the sticker."""
+    is_attached = label.part("ingredients").may_move == "page"  # a card alone will not do there
+    key = "see_card_all" if "cautions" in on_card else "see_card"
+    key = "see_page" if _on_page(label, on_card) else "see_attached" if is_attached else key
+    return in_each(label.languages, lambda one: say(key, one)) + (
+        f" {label.page}" if key == "see_page" else ""
+    )
 
 
 def _enlarge_name(paragraphs: Sequence[Paragraph], scale: float) -> list[Paragraph]:
@@ -150,12 +209,12 @@ def _place(paragraphs: Sequence[Paragraph], sticker: Sticker, size_mm: float) ->
     if not fits(flow, sticker):
         return flow
     if sticker.shape != "round":
-        room = sticker.height_mm - EDGE_MM - flow.bottom_mm
+        room = floor_mm(sticker) - flow.bottom_mm
         gap_mm = min(_GAP * size_mm, room / len(paragraphs))
         flow = flow_of(paragraphs, sticker, size_mm, EDGE_MM, gap_mm)
-        lower = (sticker.height_mm - EDGE_MM - flow.bottom_mm) / 2
+        lower = (floor_mm(sticker) - flow.bottom_mm) / 2
         pieces = [p._replace(baseline_mm=p.baseline_mm + lower) for p in flow.pieces]
-        return flow._replace(pieces=tuple(pieces))
+        return flow._replace(pieces=tuple(pieces), top_mm=flow.top_mm + lower)
     best, start = flow, flow.top_mm
     while start < sticker.height_mm / 2:
         start += STEP_MM
@@ -166,7 +225,7 @@ def _place(paragraphs: Sequence[Paragraph], sticker: Sticker, size_mm: float) ->
 
 
 def _off_middle(flow: Flow, sticker: Sticker) -> float:
-    return abs(flow.top_mm + flow.bottom_mm - sticker.height_mm)
+    return abs(flow.top_mm + flow.bottom_mm - EDGE_MM - floor_mm(sticker))
 
 
 def _problems(flow: Flow, sticker: Sticker, size: TypeSize) -> Iterator[str]:
@@ -175,15 +234,22 @@ def _problems(flow: Flow, sticker: Sticker, size: TypeSize) -> Iterator[str]:
             f'"{word.text}" is wider than a sticker of {sticker.words} at the least size '
             f"({size.words}). Nothing was cut: shorten it or take a wider sticker."
         )
-    short = flow.bottom_mm - (sticker.height_mm - EDGE_MM)
+    short = flow.bottom_mm - floor_mm(sticker)
     if short > 0:
         yield (
             f"Does not fit: {show(short, 2)} mm too little height on {sticker.words}, even "
             f"with a card, at the least size ({size.words}). Nothing was cut."
         )
+    if short > 0 and sticker.code_mm:
+        yield f"The QR code takes a square of {show(sticker.code_mm)} mm of it."
 
 
-def _notes(flow: Flow) -> Iterator[str]:
+def _notes(flow: Flow, code: Code | None) -> Iterator[str]:
+    if code:
+        yield (
+            f"QR code to {code.text}: {show(code.side_mm)} mm square with its empty border. "
+            "Scan one print before you print them all."
+        )
     texts: Iterable[str] = (piece.text for piece in flow.pieces)
     missing = missing_characters("".join(texts))
     if missing:

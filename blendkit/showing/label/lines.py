@@ -17,8 +17,8 @@ EDGE_MM = 1.5  # empty margin, for a printer that feeds at an angle (own choice)
 STEP_MM = 0.5
 _HARD_SPACE = "\u00a0"
 _JAR_LINES = 2.4  # height of the open jar, in lines
-# between letters only: a date or a lot is never divided
-_BREAKS = re.compile(r"\S+?(?:(?<=[^\W\d_])[/-](?=[^\W\d_])|(?=\s)|$)")
+# between letters only: a date or a lot is never divided, and a hard space never breaks
+_BREAKS = re.compile(r"(?:\S|\u00a0)+?(?:(?<=[^\W\d_])[/-](?=[^\W\d_])|(?=[^\S\u00a0])|$)")
 
 
 class Piece(NamedTuple):
@@ -112,13 +112,35 @@ def add_dots(words: Sequence[Word]) -> Iterator[Word]:
 
 def fits(flow: Flow, sticker: Sticker) -> bool:
     """True where every line is within the sticker."""
-    return not flow.too_wide and flow.bottom_mm <= sticker.height_mm - EDGE_MM + 1e-9
+    return not flow.too_wide and flow.bottom_mm <= floor_mm(sticker) + 1e-9
 
 
-def _chord(sticker: Sticker, top_mm: float, bottom_mm: float) -> float:
+def holds_code(sticker: Sticker) -> bool:
+    """True where the sticker has room for its QR code, and for a word next to it."""
+    needed_mm = sticker.code_mm * (math.sqrt(2) if sticker.shape == "round" else 1)
+    return needed_mm <= min(sticker.height_mm, sticker.width_mm) - 2 * EDGE_MM
+
+
+def code_corner(sticker: Sticker, top_mm: float) -> tuple[float, float]:
+    """Upper left corner of the QR code: right of the first lines, or below all in a circle."""
+    if sticker.shape == "round":
+        return (sticker.width_mm - sticker.code_mm) / 2, floor_mm(sticker)
+    return sticker.width_mm - EDGE_MM - sticker.code_mm, top_mm
+
+
+def floor_mm(sticker: Sticker) -> float:
+    """Lowest end of the lines. [mm]"""
+    if sticker.shape != "round" or not sticker.code_mm:
+        return sticker.height_mm - EDGE_MM
+    radius, code = sticker.height_mm / 2 - EDGE_MM, sticker.code_mm
+    return sticker.height_mm / 2 + math.sqrt(radius**2 - code**2 / 4) - code
+
+
+def _chord(sticker: Sticker, top_mm: float, bottom_mm: float, code_end_mm: float) -> float:
     """Width of the sticker for a line between two heights. [mm]"""
     if sticker.shape != "round":
-        return sticker.width_mm - 2 * EDGE_MM
+        taken_mm = sticker.code_mm if top_mm < code_end_mm - 1e-9 else 0.0
+        return sticker.width_mm - 2 * EDGE_MM - taken_mm
     radius, middle = sticker.width_mm / 2 - EDGE_MM, sticker.height_mm / 2
     away = max(abs(top_mm - middle), abs(bottom_mm - middle))
     return 2 * math.sqrt(radius**2 - away**2) if away < radius else 0.0
@@ -136,15 +158,17 @@ def flow_of(
     too_wide: list[Word] = []
     y, start, spills = top_mm, None, False
     widest = sticker.width_mm - 2 * EDGE_MM
+    code_end = top_mm + sticker.code_mm if sticker.shape != "round" else 0.0
     for paragraph in paragraphs:
         size = size_mm * paragraph.scale
         words = list(paragraph.words)
         while words:
             height = line_in_em() * size * _lines_of(words[0])
-            room = _chord(sticker, y, y + height)
+            room = _chord(sticker, y, y + height, code_end)
             count, width = _fill_line(words, size, room)
-            if count == 0 and y + height < sticker.height_mm / 2 and room < widest:
-                y += STEP_MM  # further down a round sticker is wider
+            lowest = max(sticker.height_mm / 2 - height, code_end)
+            if count == 0 and y < lowest and room < widest:
+                y += STEP_MM  # further down there is more room, in a circle and below a code
                 continue
             if count == 0:
                 spills, room = True, widest
@@ -154,14 +178,16 @@ def flow_of(
                 count, width = 1, width_in_em(words[0].text, words[0].face) * size
             start = y if start is None else start
             is_centred = paragraph.centred or sticker.shape == "round"
-            left = (sticker.width_mm - (width if is_centred else room)) / 2
+            # a code takes its room on the right
+            middle = sticker.width_mm if sticker.shape == "round" else room + 2 * EDGE_MM
+            left = (middle - (width if is_centred else room)) / 2
             baseline = y + (height - line_in_em() * size) / 2 + ascent_in_em() * size
             pieces += _line(words[:count], left, baseline, size)
             words = words[count:]
             y += height
         y += gap_mm
     y -= gap_mm  # none below the last
-    bottom = max(y, sticker.height_mm) if spills else y
+    bottom = max(y, sticker.height_mm) if spills else max(y, code_end)
     return Flow(tuple(pieces), top_mm if start is None else start, bottom, tuple(too_wide))
 
 

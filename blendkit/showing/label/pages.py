@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from types import MappingProxyType
 
-from blendkit.batch.label import Label
-from blendkit.batch.label_words import SELLER_NOTICE, duties, merge_cautions
+from blendkit.batch.label import Label, rule_of
+from blendkit.batch.label_words import SELLER_NOTICE, duties, full_cautions, say
 from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.locales import in_each, locale_of, long_date, number
 from blendkit.foundation.units import is_whole_number
 from blendkit.showing.kit.rendering import render
+from blendkit.showing.label.code import BASIS
 from blendkit.showing.label.font import FAMILY, style_sheet
 from blendkit.showing.label.layout import Layout, smallest_that_fits
 from blendkit.showing.label.lines import Piece
 from blendkit.showing.label.sheets import PAPERS_MM, Grid
 from blendkit.showing.label.sizes import TypeSize
+from blendkit.skin.allergens import list_notes, threshold_percent
 
 NO_NAME = "Untitled blend"
 # parts whose key is not their name
@@ -28,7 +31,7 @@ _BAR_ROOM_MM = 5.0
 
 def legend(layout: Layout) -> str:
     """Table of the numbers of the proof: rule, source, grade, and missing parts."""
-    return render("label_legend", layout=layout, words=PART_WORDS)
+    return render("label_legend", layout=layout, words=PART_WORDS, code_basis=BASIS)
 
 
 def proof(layout: Layout) -> str:
@@ -115,7 +118,8 @@ def card_page(prints: Sequence[tuple[Label, int]], size: TypeSize, paper: str = 
     """Write cards to fold and enclose, with every part in full."""
     return render(
         "label_card",
-        merged=merge_cautions,
+        full=full_cautions,
+        in_words=_in_words,
         cards=[label for label, count in prints for _ in range(count)],
         name=_name(prints[0][0]) if prints else NO_NAME,
         size_mm=f"{size.size_mm:.4f}",
@@ -123,6 +127,55 @@ def card_page(prints: Sequence[tuple[Label, int]], size: TypeSize, paper: str = 
         family=FAMILY,
         paper_words=paper,
     )
+
+
+def ingredient_page(label: Label) -> str:
+    """Write the page of a product's ingredients, one HTML file for the maker to host.
+
+    It needs no script, no network and no other file.
+    """
+
+    def each(key: str, **more: object) -> list[tuple[str, str]]:
+        return [(one, say(key, one, **_local(label, one), **more)) for one in label.languages]
+
+    return render(
+        "ingredient_page",
+        label=label,
+        name=_name(label),
+        say=each,
+        title=lambda key: _in_words(label, key),
+        listed=[entry.name for entry in label.ingredients.listed],
+        cautions=lambda language: full_cautions(label.cautions, language),
+    )
+
+
+def _local(label: Label, language: str) -> dict[str, str]:
+    """Place, day and threshold of a label, as one language writes them."""
+    locale = locale_of(language, label.region)
+    return {
+        "place": say(f"place_{label.region}", language),
+        "day": long_date(label.placed_on, locale),
+        "threshold": number(threshold_percent(), locale),
+    }
+
+
+def market_in_words(label: Label) -> list[str]:
+    """Describe what the market asks: names and threshold by date, language, what may move."""
+    language = rule_of(label.region, "language")
+    places = {"card": "to a card", "page": "to a card or a web page", "box": "to the box"}
+    moving = [
+        f"{PART_WORDS.get(part.key, part.key)} {places[part.may_move]}"
+        for part in label.parts
+        if part.may_move in places
+    ]
+    return [
+        list_notes(label.region, label.placed_on)[0],
+        f"Language: {language['rule']} ({language['grade']}). May move: {', '.join(moving)}.",
+    ]
+
+
+def _in_words(label: Label, key: str, **values: object) -> str:
+    return in_each(label.languages, lambda one: say(key, one, **values))
 
 
 def seller_list(region: str) -> str:
@@ -142,9 +195,12 @@ def fit_in_words(layout: Layout) -> list[str]:
         )
     if layout.on_card:
         moved = " and ".join(PART_WORDS.get(key, key) for key in layout.on_card)
-        sentences.append(
-            f"Not on the sticker but on a fold-out card: {moved}. Print the cards too."
+        place = (
+            f"at {layout.label.page}: {moved}. Put the ingredient page there."
+            if layout.is_on_page
+            else f"on a fold-out card: {moved}. Print the cards too."
         )
+        sentences.append(f"Not on the sticker but {place}")
     if layout.on_card or not layout.fits:
         sentences.append(_suggest_size(layout))
     if size.remark:

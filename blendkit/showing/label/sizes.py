@@ -43,11 +43,15 @@ class TypeSize(NamedTuple):
 
 
 class Sticker(NamedTuple):
-    """A sticker; both sides are the diameter of a round one. [mm]"""
+    """A sticker; both sides are the diameter of a round one. [mm]
+
+    `code_mm` is the side of the square kept free for a QR code, 0 for none.
+    """
 
     shape: str
     width_mm: float
     height_mm: float
+    code_mm: float = 0.0
 
     @property
     def words(self) -> str:

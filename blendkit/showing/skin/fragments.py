@@ -67,7 +67,7 @@ def moves_list(sentences: Sequence[str]) -> str:
 
 def allergen_list(names: pd.DataFrame) -> str:
     """Names that a label must carry, as a small HTML table."""
-    rows = names[names["must_be_named"]].to_dict("records")
+    rows = names[names["on_label"]].to_dict("records")
     return render("allergens", rows=rows)
 
 

@@ -1,0 +1,55 @@
+"""One kernel started ahead of the notebook that will want it.
+
+A kernel takes seconds to start and to import its libraries. One waits, with that behind it, for
+the next notebook of the workbook; when it is taken, the next one is started a little later.
+Nobody's cells have run in it: it has imported blendkit, as every notebook of ours does first.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
+from jupyter_server.utils import ApiPath
+from tornado.ioloop import IOLoop
+
+from blendkit.workbook.notebooks import FOLDER
+
+READY = "from blendkit.panels import get_ready; get_ready(); del get_ready"
+PAUSE_SECONDS = 4.0  # after a kernel was taken: its notebook comes first
+
+
+class KernelAhead(AsyncMappingKernelManager):
+    """Jupyter's kernels, of which the one that waits is not listed."""
+
+    _waiting: str | None = None
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**options)
+        IOLoop.current().add_callback(self._prepare)
+
+    async def start_kernel(  # type: ignore[override]  # Jupyter's own is an alias
+        self, *, kernel_id: str | None = None, path: str | None = None, **options: Any
+    ) -> str:
+        """Hand out the kernel that waits, where it will do; else start one."""
+        plain = options.get("kernel_name") in (None, self.default_kernel_name)
+        ours = (path or "").strip("/").split("/")[0] == FOLDER
+        waiting = self._waiting
+        if kernel_id is None and plain and ours and waiting is not None:
+            self._waiting = None
+            IOLoop.current().call_later(PAUSE_SECONDS, self._prepare)
+            if waiting in self and await self.is_alive(waiting):
+                return waiting
+        place = None if path is None else ApiPath(path)
+        return await super().start_kernel(kernel_id=kernel_id, path=place, **options)
+
+    def list_kernels(self) -> list[dict[str, Any]]:
+        """Those that are in use."""
+        kernels: list[dict[str, Any]] = super().list_kernels()
+        return [each for each in kernels if each["id"] != self._waiting]
+
+    async def _prepare(self) -> None:
+        if self._waiting is None:
+            extra = [f"--IPKernelApp.exec_lines={READY}"]
+            place = ApiPath(FOLDER)
+            self._waiting = await super().start_kernel(path=place, extra_arguments=extra)
