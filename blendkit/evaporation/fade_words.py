@@ -175,7 +175,7 @@ def sentences(found: Forecast, lasting: Lasting) -> list[str]:
     film = lasting.film
     held, blank = unknown_holds(film), not_described(film)
     unknown = tuple(dict.fromkeys((*held, *blank)))
-    lines = [_gone_line(lasting, "The whole", WHOLE, film.oils, unknown)]
+    lines = [whole_line(lasting)]
     for note in found.groups[found.rows("note")]:
         mine = [oil for oil, of in zip(film.oils, film.notes, strict=True) if of == note]
         line = _gone_line(lasting, f"The {note}", note, mine, unknown)
@@ -190,6 +190,12 @@ def sentences(found: Forecast, lasting: Lasting) -> list[str]:
             "of how firmly it is held differ many times over."
         )
     return lines + _limits(found)
+
+
+def whole_line(lasting: Lasting, what: str = "The whole") -> str:
+    """How long the whole lasts, in a sentence."""
+    unknown = (*unknown_holds(lasting.film), *not_described(lasting.film))
+    return _gone_line(lasting, what, WHOLE, lasting.film.oils, unknown)
 
 
 def _gone_line(

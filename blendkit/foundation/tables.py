@@ -229,7 +229,13 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             _numbers("width_mm height_mm", 10, 200),
             _BASIS,
         ),
-        "seller_duties": _table("region step", "region step text", _BASIS),
+        "seller_duties": _table(
+            "region step",
+            "region step text",
+            _BASIS,
+            _numbers("days", 1, 365, required=False),
+            "day_kind?",
+        ),
         "handout_words": _table("key", "key en de", _BASIS),
         "handout_names": _table("material", "material en de", _BASIS),
         "dose_response": _table(

@@ -14,6 +14,7 @@ from __future__ import annotations
 import contextlib
 import re
 import sqlite3
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -29,6 +30,7 @@ from blendkit.foundation.whole_files import (
 
 FILE = "journal.sqlite3"
 FOLDER = "journal copies"
+SET_ASIDE = "journal set aside"
 MOST_BACKUPS = 14
 _BACKUP = re.compile(
     r"journal (?:(\d{4,9}) )?(\d{4}-\d\d-\d\d)( of version \d+(?: \d+)?)?\.sqlite3", re.ASCII
@@ -201,14 +203,38 @@ def give_next_name(part: Path, there: Path, stem: str) -> Path:
             return target
 
 
-def _state(connection: sqlite3.Connection) -> list[Any]:
+def write_copy(source: Path, part: Path, change: Callable[[sqlite3.Connection], None]) -> None:
+    """Copy a store with its people changed into an empty file, onto the disk, and verify it.
+
+    It is changed in memory, so that the new file never holds what was there before.
+
+    Raises
+    ------
+    OSError, sqlite3.Error
+        It cannot be made, or differs from its source in anything else.
+    """
+    with contextlib.closing(sqlite3.connect(":memory:", isolation_level=None)) as copy:
+        copy.execute("PRAGMA trusted_schema=OFF")
+        with contextlib.closing(read_only(source)) as store:
+            store.backup(copy)
+        state = _state(copy, but="people")
+        change(copy)
+        copy.execute("VACUUM INTO ?", (str(part),))
+    with contextlib.closing(read_only(part)) as copy:
+        if _state(copy, but="people") != state:
+            raise sqlite3.DatabaseError("a copy that differs from its source")
+    put_on_disk(part)
+
+
+def _state(connection: sqlite3.Connection, but: str = "") -> list[Any]:
     """What a backup has to agree in: soundness, version, tables, and rows of each."""
 
     def ask(query: str) -> list[Any]:
         return [tuple(row) for row in connection.execute(query)]
 
     tables = ask("SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name")
-    counts = [ask(f'SELECT count(*), max(turn) FROM "{name}"') for (name,) in tables]
+    counts = [ask(f'SELECT count(*), max(turn) FROM "{name}"') for (name,) in tables
+              if name != but]  # fmt: skip
     return [ask("PRAGMA integrity_check(1)"), ask("PRAGMA user_version"), tables, counts]
 
 

@@ -2,8 +2,8 @@
 
 Two kinds, which differ in what they hold:
 
-- *Move* holds every row, corrected ones and corrections, with people, the photos' files, and
-  the blend in hand.
+- *Move* holds every row, corrected ones and corrections, with people and what they reported,
+  the photos' files, and the blend in hand.
 - *Share* holds blends with their versions, own lots and own materials: no people, no health, no
   stock and no prices. Blends that learners made in a class and blends that were withdrawn are
   left out, and the words of `WORDS`, in which somebody may be named, are left empty.
@@ -33,8 +33,9 @@ from typing import NamedTuple
 
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, temporary_file
-from blendkit.journal import migrations
+from blendkit.journal import migrations, people_table
 from blendkit.journal.errors import CannotJournal, in_words
+from blendkit.journal.forgetting import EXPORTS
 from blendkit.journal.hand_table import document_in
 from blendkit.journal.photos import FOLDER, photo_file, picture_kind
 from blendkit.journal.records import (
@@ -54,7 +55,6 @@ READ_ME, STORE = "README.txt", "store.sqlite3"
 SHARED = (BlendRow, Version, LotRow, OwnMaterialRow)
 WORDS = {"blends": ("note",), "versions": ("why", "computer")}  # left empty in a Share
 HAND = 'CREATE TABLE hand ("document")'  # of a Move: the blend in hand, without its steps
-_EXPORTS = "exports"
 # At the start or after what may split a cell: blanks, apostrophes, then what starts a formula
 _TO_DEFUSE = re.compile("(?:^|(?<=[;|\t\r\n]))( *)('*)(?=[=+\\-@\t\r\n＝＋－＠])")
 _WORDS_TO_ALL = """A blendkit store. {kind}
@@ -104,7 +104,7 @@ def export_journal(
     CannotJournal
         The name is taken or the file cannot be written.
     """
-    folder = target.parent if target else journal.path.parent / _EXPORTS
+    folder = target.parent if target else journal.path.parent / EXPORTS
     stem = f"{'move' if people else 'share'} {now().date().isoformat()}"
     names = [target] if target else numbered(folder, stem, ".zip")
     with in_words(folder):
@@ -135,10 +135,18 @@ def _write(journal: Journal, file: Path, *, people: bool) -> tuple[str, ...]:
                 if people and (document := document_in(source)) is not None:
                     target.execute(HAND)
                     target.execute("INSERT INTO hand VALUES (?)", (json.dumps(document),))
+                if people:
+                    target.execute(people_table.TABLE)
+                    rows = source.execute("SELECT * FROM people")
+                    target.executemany(
+                        "INSERT INTO people VALUES (?, ?, ?, ?, ?)", map(tuple, rows)
+                    )
                 photos = journal.all(Photo) if people else []
             target.execute("COMMIT")
             for kind in kinds:
-                _write_csv(kind, target, out)
+                _write_csv(kind.TABLE, columns_of(kind), target, out)
+            if people:
+                _write_csv("people", people_table.COLUMNS, target, out)
         out.write(plain, STORE)
         out.writestr(READ_ME, _WORDS_TO_ALL.format(kind=_MOVE if people else _SHARE))
         return tuple(_missing_photos(journal, photos, out))
@@ -180,15 +188,17 @@ def plain_table(table: str, names: Sequence[str]) -> str:
     return f"CREATE TABLE {table} ({quoted})"
 
 
-def _write_csv(kind: type[Record], source: sqlite3.Connection, out: zipfile.ZipFile) -> None:
+def _write_csv(
+    table: str, columns: Sequence[str], source: sqlite3.Connection, out: zipfile.ZipFile
+) -> None:
     """Write a table as CSV, in UTF-8 that a spreadsheet recognises."""
     with (
-        out.open(f"{kind.TABLE}.csv", "w") as member,
+        out.open(f"{table}.csv", "w") as member,
         io.TextIOWrapper(member, "utf-8-sig", newline="") as text,
     ):
         writer = csv.writer(text, quoting=csv.QUOTE_ALL)
-        writer.writerow(columns_of(kind))
-        for row in source.execute(f"SELECT * FROM {kind.TABLE}"):
+        writer.writerow(columns)
+        for row in source.execute(f"SELECT * FROM {table}"):
             writer.writerow([_cell(value) for value in row])
 
 

@@ -22,7 +22,9 @@ from blendkit.foundation.errors import BlendkitError, Problem, quoted
 from blendkit.foundation.whole_files import identity
 from blendkit.journal.backups import back_up, back_up_if_due
 from blendkit.journal.errors import CannotJournal, in_words, moved
+from blendkit.journal.forgetting import Cleaned, clean
 from blendkit.journal.insertion import insert, next_row, put_row
+from blendkit.journal.people_table import forget_people, forgotten_ids, unclean_ids
 from blendkit.journal.records import KINDS, AnyRecord, Record
 from blendkit.journal.rows import UNREADABLE, BadRecord, Stored, read, stored, written
 from blendkit.journal.second_place import copy_to_second_place
@@ -156,6 +158,27 @@ class Ledger:
     def _copy_to_second_place(self) -> None:
         if warning := copy_to_second_place(self.path.parent):
             self.warn(warning)
+        clean(self._connection, self.path.parent)  # where a place is in reach again
+
+    def forget(self, person_id: str) -> Cleaned:
+        """Forget somebody, here and in every copy in reach; see `journal.forgetting`.
+
+        Raises
+        ------
+        CannotJournal
+            Nothing was changed.
+        """
+        self.back_up_if_due()  # or it would be made, and cleaned, before there is a report
+        with self.transaction() as store:
+            forget_people(store, [person_id])
+        return self.clean_if_due()
+
+    def clean_if_due(self) -> Cleaned:
+        """Finish what was forgotten and not yet taken out of the files."""
+        with self._lock, in_words(self.path):
+            if not forgotten_ids(self._connection) & unclean_ids(self._connection):
+                return Cleaned()
+            return clean(self._connection, self.path.parent)
 
     def add(self, *records: AnyRecord) -> tuple[AnyRecord, ...]:
         """Keep new records together; they come back with their ids.

@@ -36,6 +36,8 @@ from blendkit.journal.errors import in_words
 from blendkit.journal.exchange import STORE, WORDS, plain_table
 from blendkit.journal.hand_table import document_in, take_over
 from blendkit.journal.insertion import put_row
+from blendkit.journal.people_table import TABLE as PEOPLE
+from blendkit.journal.people_table import take_people
 from blendkit.journal.photos import FOLDER, picture_kind
 from blendkit.journal.records import (
     KINDS,
@@ -80,6 +82,7 @@ _STAGE = (
     "PRAGMA journal_mode=OFF",
     f"CREATE TABLE line ({_ORDER})",
     f"CREATE INDEX in_order ON line ({_ORDER})",
+    PEOPLE,
     *(plain_table(kind.TABLE, columns_of(kind)) for kind in KINDS),
     *(f"CREATE INDEX {kind.TABLE}_id ON {kind.TABLE}(id, turn)" for kind in KINDS),
 )
@@ -172,21 +175,21 @@ class Import:
         with in_words(self.journal.path):
             with self.journal.transaction() as store:
                 take_over(store, self._in_hand)
+                self._take_people(store)
+            self.journal.clean_if_due()
             yield from _put_photos(self._files, self.journal)
 
-    def _pass_by(
-        self, kind: type[Record], row: Mapping[str, Any], got: str, needed: str
-    ) -> None:
+    def _pass_by(self, where: str, got: str, needed: str) -> None:
         self._passed_by += 1
         if len(self._problems) < MOST_SHOWN:
-            self._problems.append(Problem(_where(kind, row["id"]), got, needed))
+            self._problems.append(Problem(where, got, needed))
 
     def _check(self, source: sqlite3.Connection, plain: Path) -> Iterator[float]:
         """Stage every row that a record of its kind can hold."""
         kinds, version = plain_tables(source)
         self._in_hand = document_in(source)
         self._added.update({kind.TABLE: 0 for kind in kinds})
-        size = room = plain.stat().st_size
+        size = self._room = plain.stat().st_size
         self._staged = self._closing.enter_context(
             contextlib.closing(sqlite3.connect(self._folder / "checked.sqlite3"))
         )
@@ -195,17 +198,33 @@ class Import:
             self._staged.execute(statement)
         for kind in kinds:
             for done, found in enumerate(source.execute(f"SELECT * FROM {kind.TABLE}")):
-                room -= 8 + sum(len(cell) for cell in found if isinstance(cell, str | bytes))
-                if room < 0:  # pages that name one another may be read for ever
-                    refuse(STORE, "rows that hold more than the file", "an export")
+                self._make_room(found)
                 row = added_in(kind.TABLE, version) | dict(found)
                 try:
                     self._stage(kind, _checked(kind, row))
                 except _NO_ROW as error:
-                    self._pass_by(kind, row, str(error), "what an export writes")
+                    self._pass_by(_where(kind, row["id"]), str(error), "what an export writes")
                 if done % 200 == 0:
-                    yield 1 - room / size
+                    yield 1 - self._room / size
+        if source.execute("SELECT 1 FROM sqlite_schema WHERE name = 'people'").fetchone():
+            for found in source.execute("SELECT * FROM people"):
+                self._make_room(found)
+                self._staged.execute("INSERT INTO people VALUES (?, ?, ?, ?, ?)", tuple(found))
         self._staged.commit()
+
+    def _make_room(self, found: sqlite3.Row) -> None:
+        """Refuse rows that hold more than the file: its pages name one another for ever."""
+        self._room -= 8 + sum(len(cell) for cell in found if isinstance(cell, str | bytes))
+        if self._room < 0:
+            refuse(STORE, "rows that hold more than the file", "an export")
+
+    def _take_people(self, store: sqlite3.Connection) -> None:
+        """Merge people; whoever was forgotten in either store is in neither."""
+        changed, odd = take_people(store, self._staged.execute("SELECT * FROM people"))
+        if changed:
+            self._added["people"] = changed
+        for id in odd:
+            self._pass_by(f"people, {quoted(id)}", "no person", "what an export writes")
 
     def _stage(self, kind: type[Record], row: Mapping[str, Stored]) -> None:
         """Keep a row for writing, with its place in the order of writing."""
@@ -252,13 +271,13 @@ class Import:
         if there is not None:
             if not _same(kind, dict(there), row):
                 needed = "what the store has under this id, which is never overwritten"
-                self._pass_by(kind, row, "something else", needed)
+                self._pass_by(_where(kind, row["id"]), "something else", needed)
             return False
         try:
             put_row(store, kind.TABLE, row)
         except sqlite3.IntegrityError as error:
             got = "a reference to no row" if "FOREIGN" in str(error) else str(error)
-            self._pass_by(kind, row, got, "a row that keeps the store's rules")
+            self._pass_by(_where(kind, row["id"]), got, "a row that keeps the store's rules")
             return False
         return True
 

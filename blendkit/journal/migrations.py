@@ -4,7 +4,8 @@ A new journal runs all steps, an older one those it lacks, in one transaction; t
 steps done stands in `user_version` (https://www.sqlite.org/pragma.html#pragma_user_version).
 A step that a journal may have behind it is never edited: a change is a new step at the end.
 
-Nothing is ever rewritten, except the blend in hand with its steps. Triggers refuse UPDATE and
+Nothing is ever rewritten, except the blend in hand with its steps, and people, who can be
+forgotten. Triggers refuse UPDATE and
 DELETE, and an INSERT under an id that is there already, since ``INSERT OR REPLACE`` would
 delete without asking a DELETE trigger (https://www.sqlite.org/lang_conflict.html). A correction
 is a row of its own that points at the
@@ -230,6 +231,22 @@ STEPS: Sequence[Sequence[str]] = (
   document TEXT NOT NULL""",
             {"batch_id": "batches"},
         ),
+    ],
+    # 13: people, who are rewritten and can be forgotten; an id that was forgotten stays so
+    [
+        """CREATE TABLE people (
+  id TEXT NOT NULL PRIMARY KEY CHECK (length(id) = 32), turn INTEGER NOT NULL CHECK (turn > 0),
+  document TEXT NOT NULL, forgotten INTEGER NOT NULL CHECK (forgotten IN (0, 1)),
+  changed_at TEXT NOT NULL, CHECK (NOT forgotten OR document = '{}')
+) STRICT""",
+        """CREATE TRIGGER people_stay_forgotten BEFORE UPDATE ON people
+WHEN NEW.id <> OLD.id OR OLD.forgotten > NEW.forgotten
+BEGIN SELECT raise(ABORT, 'a person was forgotten'); END""",
+        """CREATE TRIGGER people_no_delete BEFORE DELETE ON people WHEN OLD.forgotten
+BEGIN SELECT raise(ABORT, 'a person was forgotten'); END""",
+        """CREATE TRIGGER people_no_replace BEFORE INSERT ON people
+WHEN EXISTS (SELECT 1 FROM people WHERE id = NEW.id)
+BEGIN SELECT raise(ABORT, 'a person is there already'); END""",
     ],
 )
 NEWEST = len(STEPS)

@@ -24,8 +24,10 @@ from blendkit.journal import migrations
 from blendkit.journal.backups import copy_store, list_backups, read_only
 from blendkit.journal.connect import connected, look_at, text_or_bytes
 from blendkit.journal.errors import CannotJournal
+from blendkit.journal.forgetting import forgotten_in_copies
 from blendkit.journal.hand_table import document_in, take_over
 from blendkit.journal.insertion import new_id, put_row
+from blendkit.journal.people_table import forget_people, take_people
 from blendkit.journal.records import KINDS, BlendRow, Record, Session
 from blendkit.journal.rows import EVERY_ROW, ID, UNREADABLE, columns_of, read, written
 
@@ -124,7 +126,16 @@ def _take_damaged(path: Path, folder: Path, new: sqlite3.Connection, found: Reco
         new.execute("COMMIT")
         migrations.take_steps(new)
         take_over(new, document_in(source))
+        forget_people(new, forgotten_in_copies(path.parent))
+        _take_people(new, _readable(source, "people"), found)
     return odd
+
+
+def _take_people(
+    new: sqlite3.Connection, rows: Iterator[sqlite3.Row], found: Recovered
+) -> None:
+    with contextlib.suppress(*BROKEN):
+        found.lost += [f"people {id}" for id in take_people(new, rows)[1]]
 
 
 def _plain(copy: Path) -> sqlite3.Connection:
@@ -229,6 +240,7 @@ def _take_backup(backup: Path, copy: Path, new: sqlite3.Connection, found: Recov
                 if not _has(new, kind, row["id"]) and _put(new, kind, dict(row), found):
                     found.from_backup[kind.TABLE] = found.from_backup.get(kind.TABLE, 0) + 1
         take_over(new, document_in(source))
+        _take_people(new, source.execute("SELECT * FROM people"), found)
         new.execute("COMMIT")
 
 

@@ -23,13 +23,15 @@ from blendkit.foundation.whole_files import (
     put_on_disk,
     temporary_file,
 )
+from blendkit.journal import migrations
+from blendkit.journal.backups import SET_ASIDE as SET_ASIDE  # noqa: PLC0414
 from blendkit.journal.backups import journal_path
 from blendkit.journal.connect import connected, look_at
 from blendkit.journal.errors import CannotJournal, JournalDamaged, JournalNewer, in_words
+from blendkit.journal.forgetting import forgotten_in_copies
+from blendkit.journal.people_table import forget_people
 from blendkit.journal.recovery import BROKEN, NEIGHBOURS, rebuild
 from blendkit.journal.store import Journal, open_journal
-
-SET_ASIDE = "journal set aside"
 
 
 def recover_journal(folder: Path | None = None) -> Journal:
@@ -82,6 +84,8 @@ def restore_backup(backup: Path, folder: Path | None = None) -> Journal:
             shutil.copyfile(backup, part)
             put_on_disk(part)
             look_at(part)
+            if forgotten := forgotten_in_copies(path.parent):
+                _forget(part, forgotten)
             there = _replace(path, part)
     journal = open_journal(folder)
     kept = f" The journal that was open before is in {there}." if there else ""
@@ -103,6 +107,14 @@ def _refuse_sound(path: Path) -> None:
                 return
         fix = "Open it as it is. Nothing was changed."
         raise CannotJournal([Problem(str(path), "a sound journal", "a damaged one", fix)])
+
+
+def _forget(part: Path, ids: set[str]) -> None:
+    """Empty people who were forgotten after a backup was made; opening it cleans the file."""
+    with contextlib.closing(connected(part, "rw")) as store:
+        migrations.take_steps(store)
+        forget_people(store, ids)
+    put_on_disk(part)
 
 
 # --- one file in place of another -----------------------------------------------------------

@@ -1,6 +1,7 @@
 """A second place for backups, such as a memory stick or a folder that is copied elsewhere.
 
 A backup counts as there only once it was read back from there and is the same, byte by byte.
+People who got a bottle, and what they reported, go along only where the maker wants that.
 Where the place is not there, there is a warning and nothing else stops.
 """
 
@@ -10,12 +11,15 @@ import hashlib
 import platform
 import re
 import shutil
+import sqlite3
+from contextlib import closing, suppress
 from pathlib import Path
 
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.whole_files import (
     is_regular,
     make_folder,
+    put_in_place,
     put_on_disk,
     temporary_file,
 )
@@ -23,29 +27,42 @@ from blendkit.journal.backups import (
     backups_in,
     give_next_name,
     list_backups,
+    read_only,
     remove_oldest,
     stem_of_backup,
+    write_copy,
 )
 from blendkit.journal.errors import CannotJournal
+from blendkit.journal.people_table import drop_people, has_people
 
 _ODD = r"[^\w-]+"
 NOTE = "second place for backups.txt"
+_WITH_PEOPLE = "with people"  # the second line of the note
 FOLDER = "blendkit backups of "  # then the computer, since several may use one stick
 
 
 def second_place(folder: Path) -> Path | None:
     """The folder of the second place; None where the maker chose none."""
+    place, _ = _note(folder)
+    return Path(place) if place else None
+
+
+def takes_people(folder: Path) -> bool:
+    """True where copies in the second place have people in them."""
+    return _note(folder)[1] == _WITH_PEOPLE
+
+
+def _note(folder: Path) -> tuple[str, str]:
     note = folder / NOTE
-    if not is_regular(note):
-        return None
     try:
-        text = note.read_text(encoding="utf-8")[:4096].strip()
+        text = note.read_text(encoding="utf-8")[:4096].strip() if is_regular(note) else ""
     except (OSError, ValueError):
-        return None
-    return Path(text) if text else None
+        text = ""
+    place, _, more = text.partition("\n")
+    return place.strip(), more.strip()
 
 
-def choose_second_place(folder: Path, typed: str) -> Path | None:
+def choose_second_place(folder: Path, typed: str, *, people: bool = False) -> Path | None:
     """Choose the second place, or none with an empty text, and copy the newest backup there.
 
     Parameters
@@ -54,12 +71,15 @@ def choose_second_place(folder: Path, typed: str) -> Path | None:
         The maker's folder.
     typed : str
         The path of a folder that is there.
+    people : bool, optional
+        Whether people go along; where not, they are also taken out of copies that this
+        computer made before, but for damaged ones.
 
     Raises
     ------
     CannotJournal
         It is no folder, is within the maker's folder, or cannot be written and read back.
-    OSError
+    OSError, sqlite3.Error
     """
     place: Path | None = None
     if typed.strip():
@@ -75,12 +95,18 @@ def choose_second_place(folder: Path, typed: str) -> Path | None:
             raise CannotJournal([Problem("second place for backups", got, needed)])
         newest = list_backups(folder)[:1]
         for backup in newest:
-            _copy(backup, place)
+            _copy(backup, place, people=people)
     make_folder(folder)
     with temporary_file(folder) as part:
-        part.write_text(f"{place or ''}\n", encoding="utf-8")
+        more = _WITH_PEOPLE if people else ""
+        part.write_text(f"{place or ''}\n{more}\n", encoding="utf-8")
         put_on_disk(part)
         part.replace(folder / NOTE)
+    for backup in backups_in(_own_folder(place)) if place and not people else ():
+        with suppress(sqlite3.Error), temporary_file(backup.parent) as part:
+            if _holds_people(backup):
+                write_copy(backup, part, drop_people)
+                put_in_place(part, backup)
     return place
 
 
@@ -92,8 +118,8 @@ def copy_to_second_place(folder: Path) -> str:
     try:
         if not place.is_dir():
             raise OSError("it is not there")
-        _copy(newest[0], place)
-    except (OSError, CannotJournal) as error:
+        _copy(newest[0], place, people=takes_people(folder))
+    except (OSError, CannotJournal, sqlite3.Error) as error:
         return f"No backup was copied to the second place, {place}: {error}."
     return ""
 
@@ -107,8 +133,23 @@ def backups_there(folder: Path) -> list[Path]:
     return [backup for there in folders for backup in backups_in(there)]
 
 
-def _copy(backup: Path, place: Path) -> None:
-    there = place / f"{FOLDER}{re.sub(_ODD, '', platform.node())}"
+def _holds_people(backup: Path) -> bool:
+    with closing(read_only(backup)) as store:
+        return has_people(store)
+
+
+def _copy(backup: Path, place: Path, *, people: bool) -> None:
+    stem = stem_of_backup(backup)
+    if people or not _holds_people(backup):
+        _copy_as_is(backup, place, stem)
+        return
+    with temporary_file(backup.parent) as part:
+        write_copy(backup, part, drop_people)
+        _copy_as_is(part, place, stem)
+
+
+def _copy_as_is(backup: Path, place: Path, stem: str) -> None:
+    there = _own_folder(place)
     make_folder(there)
     if any(_digest(each) == _digest(backup) for each in backups_in(there)):
         return
@@ -118,8 +159,12 @@ def _copy(backup: Path, place: Path) -> None:
         if _digest(part) != _digest(backup):
             needed = "the same bytes as were written"
             raise CannotJournal([Problem(str(there), "others when read back", needed)])
-        give_next_name(part, there, stem_of_backup(backup))
+        give_next_name(part, there, stem)
     remove_oldest(there)
+
+
+def _own_folder(place: Path) -> Path:
+    return place / f"{FOLDER}{re.sub(_ODD, '', platform.node())}"
 
 
 def _digest(file: Path) -> str:

@@ -76,6 +76,7 @@ def open_journal(folder: Path | None = None) -> Journal:
             elif version:
                 journal.back_up_if_due()
             migrations.take_steps(connection)
+            journal.clean_if_due()
         except BaseException:
             journal.close()
             raise

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
-from blendkit.journal import migrations
+from blendkit.journal import migrations, people_table
 from blendkit.journal.exchange import HAND, READ_ME, STORE, plain_table
 from blendkit.journal.photos import FOLDER
 from blendkit.journal.records import KINDS, Record
@@ -36,6 +36,7 @@ PHOTO = re.compile(rf"{FOLDER}/([0-9a-f]{{32}})\.(?:png|jpg)")
 UNREADABLE = (
     zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, UnicodeError,
 )  # fmt: skip
+PEOPLE = people_table.TABLE
 _LONGEST_SCHEMA = 100_000  # steps of SQLite's machine; ours takes some hundreds
 _PACKED = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 
@@ -75,7 +76,7 @@ def refuse_strangers(source: Path, files: zipfile.ZipFile, folder: Path) -> None
     names = [info.filename for info in infos]
     if any(info.compress_type not in _PACKED for info in infos):
         refuse(zip_name, "a file packed in another way", "what an export writes")
-    known = {READ_ME, STORE, *(f"{kind.TABLE}.csv" for kind in KINDS)}
+    known = {READ_ME, STORE, "people.csv", *(f"{kind.TABLE}.csv" for kind in KINDS)}
     for name in names:
         if name not in known and not PHOTO.fullmatch(name):
             needed = "only files that an export has"
@@ -130,7 +131,7 @@ def plain_tables(source: sqlite3.Connection) -> tuple[list[type[Record]], int]:
     }  # fmt: skip
     schema = source.execute("SELECT type, name, sql FROM sqlite_schema").fetchall()
     for each, name, sql in schema:
-        if (each, name, sql) == ("table", "hand", HAND):
+        if (each, name, sql) in (("table", "hand", HAND), ("table", "people", PEOPLE)):
             continue
         if each != "table" or sql not in plain or name != plain[sql].TABLE:
             refuse(STORE, quoted(f"{each} {name}"), "only plain tables of an export")

@@ -13,10 +13,11 @@ def export_store(path: str | Path, people: bool = True) -> Path:
     path : str or Path
         The file to write; nothing may be there yet.
     people : bool, optional
-        True for a *Move*: everything, with people (likes, classes, makers' details), what was
-        smelt, and the photos' files. False for a *Share*: blends with their versions and own
-        lots, without people, health, stock and prices; blends made by learners in a class and
-        words on why a blend was made are left out, names of blends are not.
+        True for a *Move*: everything, with people (who got a bottle and what they reported,
+        likes, classes, makers' details), what was smelt, and the photos' files. False for a
+        *Share*: blends with their versions and own lots, without people, health, stock and
+        prices; blends made by learners in a class and words on why a blend was made are
+        left out, names of blends are not.
 
     Returns
     -------

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from blendkit.panels.day.lesson import LessonPanel
     from blendkit.panels.day.panel import FadePanel
     from blendkit.panels.materials.panel import ShelfPanel
+    from blendkit.panels.selling.handed_out import HandedOutPanel
     from blendkit.panels.skin.panel import SkinPanel
     from blendkit.panels.teaching.panel import TeachPanel
 
@@ -79,6 +80,13 @@ def teach(document: Mapping[str, Any] | None = None) -> TeachPanel:
     return TeachPanel(document)
 
 
+def handed_out() -> HandedOutPanel:
+    """Who got which bottle: handovers, gift tags, reactions, recalls, forgetting somebody."""
+    from blendkit.panels.selling.handed_out import HandedOutPanel
+
+    return HandedOutPanel()
+
+
 def get_ready() -> None:
     """Calculate once what most panels calculate, in a kernel that waits for its notebook."""
     from blendkit.blend.blend import Blend
@@ -90,6 +98,6 @@ def get_ready() -> None:
 
 
 __all__ = [
-    "fade", "first_bottle", "lesson", "make_and_keep", "make_more", "shelf", "skin_check",
-    "teach",
+    "fade", "first_bottle", "handed_out", "lesson", "make_and_keep", "make_more", "shelf",
+    "skin_check", "teach",
 ]  # fmt: skip

@@ -15,7 +15,7 @@ import zipfile
 import pytest
 
 from blendkit.foundation import keep
-from blendkit.journal import merge, migrations
+from blendkit.journal import merge, migrations, people_table
 from blendkit.journal.backups import FILE
 from blendkit.journal.exchange import STORE, export_journal, plain_table
 from blendkit.journal.merge import Import, import_journal
@@ -171,6 +171,9 @@ def export_as_of(version, folder):
                         f"INSERT INTO {kind.TABLE} SELECT {quoted} FROM journal.{kind.TABLE} "
                         "ORDER BY turn, id"
                     )
+        if "people" in there:
+            target.execute(people_table.TABLE)
+            target.execute("INSERT INTO people SELECT * FROM journal.people")
     zipped = folder / f"{version}.zip"
     with zipfile.ZipFile(zipped, "w") as out:
         out.write(plain, STORE)

@@ -8,6 +8,7 @@ Reads orders from its standard input, answers on its standard output:
 - ``import FOLDER PIECES EXPORT``: a fork reads an export in, in small pieces, with a byte more
   in the file PIECES after each; answers its process number.
 - ``count FOLDER NAME COUNT``: a fork logs so many events under a name and ends.
+- ``forget FOLDER PERSON``: a fork forgets somebody and ends; answers its process number.
 - ``nobody FOLDER``: a fork becomes a user without rights and opens the journal; answers what it
   was told, as one line.
 - ``wait``: waits for the last fork to end.
@@ -77,6 +78,11 @@ def take_in(folder: str, pieces: str, export: str) -> None:
                 os.write(number, b".")
 
 
+def forget(folder: str, person: str) -> None:
+    with open_journal(Path(folder)) as journal:
+        journal.forget(person)
+
+
 def count(folder: str, name: str, times: str) -> None:
     with open_journal(Path(folder)) as journal:
         session = journal.start_session(name)
@@ -100,7 +106,8 @@ def nobody(folder: str) -> None:
 
 
 def main() -> None:
-    orders = {"work": work, "import": take_in, "count": count, "nobody": nobody}
+    orders = {"work": work, "import": take_in, "count": count, "forget": forget,
+              "nobody": nobody}  # fmt: skip
     child = 0
     for line in sys.stdin:
         order, *arguments = json.loads(line)

@@ -14,6 +14,7 @@ from blendkit.foundation.errors import Refused
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show_ml
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.records import BatchMaterial, BatchRow, PacksRow
+from blendkit.keeping.makings import lot_of
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import SHELF, current_stock, opening_days
 from blendkit.materials.amounts import shelf_id
@@ -106,6 +107,7 @@ class MakeMorePanel(BlendPanel):
                 material=each.material,
                 volume_ml=each.volume_m3 * ML_PER_M3,
                 mass_g=each.mass_kg * G_PER_KG,
+                supplier_lot=lot_of(journal, each.material),
                 opened_on=opened.get(each.material),
             )
             for each in batch.weighings

@@ -11,7 +11,12 @@ from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.journal.backups import journal_path, list_backups, stem_of_backup
 from blendkit.journal.errors import in_words
 from blendkit.journal.restore import recover_journal, restore_backup
-from blendkit.journal.second_place import backups_there, choose_second_place, second_place
+from blendkit.journal.second_place import (
+    backups_there,
+    choose_second_place,
+    second_place,
+    takes_people,
+)
 from blendkit.journal.self_test import open_oldest_backup, yearly_test
 from blendkit.journal.store import Journal
 from blendkit.keeping.open_store import let_go, share, the_journal
@@ -25,6 +30,7 @@ from blendkit.panels.kit.parts import (
     row,
     set_options,
     text_box,
+    tick,
 )
 
 
@@ -46,6 +52,7 @@ class BackupsPage:
             tooltip="a backup to restore", layout=widgets.Layout(width="440px")
         )
         self.place = text_box("Second place", width="440px", placeholder="a memory stick")
+        self.people = tick("copy people who got a bottle, and what they reported, there too")
         self.tested = Findings("")
         self.view = column(
             self.recover,
@@ -54,6 +61,7 @@ class BackupsPage:
             button("Back up now", guard(self.back_up)),
             row(self.chosen, button("Restore this backup", guard(self.restore))),
             row(self.place, button("Use this place", guard(self.use_place))),
+            self.people,
             button("Open the oldest backup", guard(self.open_oldest)),
             self.tested.view,
         )
@@ -69,6 +77,7 @@ class BackupsPage:
             set_options(self.chosen, found)
             place = second_place(folder)
             self.place.value = str(place or "")
+            self.people.value = takes_people(folder)
             if not is_damaged and (text := yearly_test(folder)):
                 self.tested.show([text])
 
@@ -100,7 +109,8 @@ class BackupsPage:
         """Choose the second place, or none, and copy the newest backup there."""
         folder = journal_path().parent
         with in_words(folder):
-            place = choose_second_place(folder, self.place.value)
+            wanted = self.place.value
+            place = choose_second_place(folder, wanted, people=self.people.value)
         self.changed()
         said = (
             f"Each backup is also copied to {place}." if place else "There is no second place."
