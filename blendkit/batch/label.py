@@ -25,6 +25,7 @@ from blendkit.skin.allergens import label_gaps
 from blendkit.skin.cautions import Caution, cautions_for
 from blendkit.skin.check import rules_in
 from blendkit.skin.finding_words import accepted_in_words, without_analysis
+from blendkit.skin.freshness import Storing
 from blendkit.skin.limits import Finding, findings_of
 from blendkit.skin.uses import contradictions
 
@@ -59,6 +60,8 @@ class LabelDetails:
     mixed_on : date, optional
     opened_on : mapping of str to date, optional
         Opening days of the bottles it is mixed from, by id.
+    stored : mapping of str to Storing, optional
+        How those bottles were stored, by id.
     keeps_months : int, optional
         Shelf life, as the maker knows it; that of its weakest part where left out.
     after_opening_months : int, optional
@@ -73,6 +76,7 @@ class LabelDetails:
     identity: str = "Roll-on perfume oil"
     mixed_on: date = field(default_factory=date.today)
     opened_on: Mapping[str, date] = field(default_factory=dict)
+    stored: Mapping[str, Storing] = field(default_factory=dict)
     keeps_months: int | None = None
     after_opening_months: int | None = None
     scent: str = SCENTS[0]
@@ -214,7 +218,7 @@ def label_of(
     volume_m3 = blend.liquid_m3 if contents_m3 is None else contents_m3
     wearers = tuple(c for c in cautions_for(blend) if c.topic not in _NOT_FOR_WEARERS)
     months = (typed.keeps_months, typed.after_opening_months)
-    life = shelf_life(blend, typed.mixed_on, typed.opened_on, *months)
+    life = shelf_life(blend, typed.mixed_on, typed.opened_on, *months, typed.stored)
     broken = (finding for finding in findings if finding.is_broken)
     over = sorted(broken, key=lambda f: (not f.rule.decides, not f.is_over))
     texts = {

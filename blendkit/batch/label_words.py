@@ -14,6 +14,7 @@ from blendkit.blend.market import Market
 from blendkit.foundation import data
 from blendkit.foundation.units import show_ml, to_si
 from blendkit.skin.cautions import Caution
+from blendkit.skin.freshness import Storing
 from blendkit.skin.keeping_times import best_before, months_later
 
 SELLER_NOTICE = (
@@ -68,6 +69,7 @@ def shelf_life(
     opened_on: Mapping[str, date],
     keeps_months: int | None = None,
     after_opening_months: int | None = None,
+    stored: Mapping[str, Storing] = MappingProxyType({}),
 ) -> ShelfLife:
     """Best-before date; or months after opening, for what keeps longer than 30 months.
 
@@ -81,6 +83,8 @@ def shelf_life(
         As the maker knows it; that of the weakest part where left out.
     after_opening_months : int, optional
         As the maker knows it.
+    stored : mapping of str to Storing, optional
+        How those bottles were stored, by id.
 
     Notes
     -----
@@ -88,7 +92,7 @@ def shelf_life(
     association. "Before the end of" a month never reaches past the day: the last month that
     ends by it is named.
     """
-    weakest = best_before(blend, mixed_on, opened_on)
+    weakest = best_before(blend, mixed_on, opened_on, stored)
     notes = [
         f"Shelf life: that of {weakest.weakest}, its weakest part, until "
         f"{weakest.use_by} ({weakest.grade}; that a blend keeps as long as its weakest part "

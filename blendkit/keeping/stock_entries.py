@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, time
+from operator import itemgetter
 from typing import Any
 
 from blendkit.batch.stock import Count, OnShelf, Purchase, Use, moment, stock
@@ -36,7 +37,7 @@ MOST_BOTTLES = 1_000_000
 # all that stock and costs go by
 SHELF = (
     records.PurchaseRow, records.CountRow, records.BatchRow, records.BatchMaterial,
-    records.MakingRow,
+    records.MakingRow, records.StoringRow,
 )  # fmt: skip
 
 
@@ -161,7 +162,7 @@ def keep_drop_size(
 
 
 def take_back(journal: Journal, entry: str) -> None:
-    """Withdraw a purchase, a count or a making by its id; its rows stay in the store.
+    """Withdraw a purchase, count, making or storing by its id; its rows stay in the store.
 
     Raises
     ------
@@ -169,7 +170,9 @@ def take_back(journal: Journal, entry: str) -> None:
         No such entry, or taken back already.
     CannotJournal
     """
-    kinds = (records.PurchaseRow, records.CountRow, records.MakingRow)
+    kinds = (
+        records.PurchaseRow, records.CountRow, records.MakingRow, records.StoringRow,
+    )  # fmt: skip
     rows = [row for kind in kinds for row in journal.all(kind)]
     known = {row.id: row for row in rows}
     if entry not in known:
@@ -224,11 +227,18 @@ def counts(journal: Journal) -> dict[str, Count]:
 
 def opening_days(journal: Journal) -> dict[str, date]:
     """The day each material's newest bottle was opened, or a mixture was made."""
-    rows = journal.all(records.PurchaseRow)
+    bought = journal.all(records.PurchaseRow)
+    entries = [(row.entered_at, row.material, row.opened_on) for row in bought]
+    entries += [
+        (row.kept_at, row.material, day_of(row.document.get("opened_on")))
+        for row in journal.all(records.StoringRow)
+    ]
     made = {
         r.material.partition(OWN_MARK)[0]: r.made_on for r in journal.all(records.MakingRow)
     }
-    return made | {row.material: row.opened_on for row in rows if row.opened_on}
+    known = known_ids()
+    days = {name: day for _, name, day in sorted(entries, key=itemgetter(0)) if day}
+    return made | {name: day for name, day in days.items() if name in known}
 
 
 def drop_sizes(journal: Journal) -> dict[str, float]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import calendar
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, timedelta
+from types import MappingProxyType
 from typing import NamedTuple
 
 from blendkit.blend.fields import Fields
@@ -12,6 +13,7 @@ from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import OWN_MARK, Carrier, MixedMaterial, Oil
 from blendkit.skin.cautions import BY_MAKER, keeping_trigger, materials_of, time_limits
+from blendkit.skin.freshness import Storing, ageing
 from blendkit.skin.limits import weakest
 
 _CARRIER_BASIS = "shorter of the usual shelf lives of the carrier, from opening"
@@ -28,6 +30,9 @@ class UseBy(NamedTuple):
         Whether that day has gone by.
     advice : str
     grade, source : str
+    earliest, latest, handbook : date
+        Band of the day where the way of storing shortens it, and the day without that; none
+        is later than the handbook's.
     """
 
     material: str
@@ -38,9 +43,16 @@ class UseBy(NamedTuple):
     advice: str
     grade: str
     source: str
+    earliest: date
+    latest: date
+    handbook: date
 
 
-def old_stock(opened_on: Mapping[str, date], today: date) -> tuple[UseBy, ...]:
+def old_stock(
+    opened_on: Mapping[str, date],
+    today: date,
+    stored: Mapping[str, Storing] = MappingProxyType({}),
+) -> tuple[UseBy, ...]:
     """Advice on opened bottles, the most overdue first.
 
     Parameters
@@ -48,6 +60,8 @@ def old_stock(opened_on: Mapping[str, date], today: date) -> tuple[UseBy, ...]:
     opened_on : mapping of str to date
         When each oil or carrier was opened, by id.
     today : date
+    stored : mapping of str to Storing, optional
+        How each is stored, by id: this only shortens the time.
 
     Raises
     ------
@@ -63,13 +77,18 @@ def old_stock(opened_on: Mapping[str, date], today: date) -> tuple[UseBy, ...]:
     ]
     if problems:
         raise BadNumber(problems)
-    shelf = [_use_by(material(name), opened, today) for name, opened in opened_on.items()]
+    shelf = [
+        _use_by(material(name), opened, today, stored.get(name))
+        for name, opened in opened_on.items()
+    ]
     return tuple(sorted(shelf, key=lambda bottle: bottle.use_by))
 
 
-def _use_by(item: Oil | Carrier, opened: date, today: date) -> UseBy:
+def _use_by(
+    item: Oil | Carrier, opened: date, today: date, storing: Storing | None = None
+) -> UseBy:
     if isinstance(item, MixedMaterial) and not item.keeps_months:
-        parts = [_use_by(part, opened, today) for part, _ in item.parts]
+        parts = [_use_by(part, opened, today, storing) for part, _ in item.parts]
         first = min(parts, key=lambda part: part.use_by)
         return first._replace(material=item.id, name=item.name)
     months: float
@@ -85,10 +104,25 @@ def _use_by(item: Oil | Carrier, opened: date, today: date) -> UseBy:
     else:
         months, grade, source = item.shelf_life_months, item.grade, _CARRIER_BASIS
         text = f"Usually keeps {months:g} months."
-    last = months_later(opened, int(months))
+    handbook = last = months_later(opened, int(months))
+    earliest = latest = last
+    if storing:
+        speed, days = ageing(storing), (last - opened).days
+        earliest, last, latest = (
+            opened + timedelta(days=int(days / times))
+            for times in (speed.high, speed.typical, speed.low)
+        )
+        if earliest < handbook:
+            band = f"use by {last}, band {earliest} to {latest} ({speed.grade})"
+            text = f"{text} {', '.join(speed.because)}: {band}."
+            grade = weakest([grade, speed.grade])
+            source = f"{source}; {speed.source}"
     is_past = today > last
     advice = f"Past its time since {last}: do not use it. {text}" if is_past else text
-    return UseBy(item.id, item.name, opened, last, is_past, advice, grade, source)
+    return UseBy(
+        item.id, item.name, opened, last, is_past, advice, grade, source, earliest, latest,
+        handbook,
+    )  # fmt: skip
 
 
 class BestBefore(NamedTuple):
@@ -112,7 +146,10 @@ class BestBefore(NamedTuple):
 
 
 def best_before(
-    blend: Fields, mixed_on: date, opened_on: Mapping[str, date] | None = None
+    blend: Fields,
+    mixed_on: date,
+    opened_on: Mapping[str, date] | None = None,
+    stored: Mapping[str, Storing] = MappingProxyType({}),
 ) -> BestBefore:
     """Best-before date of a blend: that of the first of its oils and carriers.
 
@@ -122,6 +159,8 @@ def best_before(
     mixed_on : date
     opened_on : mapping of str to date, optional
         When the bottles it is mixed from were opened, by id.
+    stored : mapping of str to Storing, optional
+        How those were stored, by id.
 
     Notes
     -----
@@ -135,7 +174,12 @@ def best_before(
             known |= {p.id: min(known.get(p.id, made), made) for p, _ in mixture.parts}
     own = [mixture for mixture in blend.mixtures if mixture.keeps_months]
     parts = [
-        _use_by(item, min(known.get(item.id, mixed_on), mixed_on), mixed_on)
+        _use_by(
+            item,
+            min(known.get(item.id, mixed_on), mixed_on),
+            mixed_on,
+            stored.get(item.id) if item.id in known else None,
+        )
         for item in (*materials_of(blend), *own)
     ]
     first = min(parts, key=lambda part: part.use_by)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from operator import itemgetter
 from typing import Any
 
 from blendkit.batch.stock import Count, Purchase
 from blendkit.foundation.units import ML_PER_M3, show_ml
+from blendkit.journal.records import StoringRow
 from blendkit.journal.store import Journal
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import buy, count, counts, purchases, take_back
+from blendkit.keeping.storing import storing_in_words
 from blendkit.materials.amounts import material
+from blendkit.materials.catalogue import known_ids
 from blendkit.panels.kit import parts
 
 _NARROW = "230px"
@@ -103,12 +107,19 @@ class StockForm:
 
 
 def _entries(journal: Journal) -> list[tuple[str, str]]:
-    """Bottles bought and counts in force, newest first."""
+    """Bottles bought, counts, storing and tests in force, newest first."""
     words: dict[Purchase | Count, str] = {
         **{row: f"{row.bottles} × {show_ml(row.bottle_m3)}" for row in purchases(journal)},
         **{row: f"counted {show_ml(row.volume_m3)}" for row in counts(journal).values()},
     }
+    entries = [(row.at, row.material, each, row.entry) for row, each in words.items()]
+    known = known_ids()
+    entries += [
+        (row.kept_at, row.material, storing_in_words(row), row.id)
+        for row in journal.all(StoringRow)
+        if row.material in known
+    ]
     return [
-        (f"{row.at.astimezone():%Y-%m-%d}  {material(row.material).name}: {each}", row.entry)
-        for row, each in sorted(words.items(), key=lambda one: one[0].at, reverse=True)
+        (f"{at.astimezone():%Y-%m-%d}  {material(name).name}: {each}", entry)
+        for at, name, each, entry in sorted(entries, key=itemgetter(0), reverse=True)
     ]

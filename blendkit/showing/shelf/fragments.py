@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import date
 from typing import Any
 
 from blendkit.batch.stock import OnShelf
 from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, ML_PER_M3, show
+from blendkit.keeping.storing import Freshness
 from blendkit.making.ladder import Rung
 from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import (
@@ -23,6 +25,7 @@ from blendkit.materials.search import share_by_grade
 from blendkit.showing.kit.rendering import render
 from blendkit.skin.check import marked_name
 
+_USE_FIRST = 3
 
 def oil_list(oils: Iterable[Oil]) -> str:
     """Oils with their notes, families, odour words and grades of their figures."""
@@ -131,10 +134,28 @@ def analysis_list(analysis: Analysis) -> str:
     return render("analysis", rows=rows)
 
 
-def stock_list(there: Mapping[str, OnShelf]) -> str:
-    """Stock left on the shelf, as a small HTML table; problems first."""
-    lines = sorted(there.values(), key=lambda line: (not line.remark, line.name))
-    return render("stock_list", rows=[_stock_row(line) for line in lines])
+def stock_list(there: Mapping[str, OnShelf], fresh: Freshness) -> str:
+    """Stock left on the shelf, as a small HTML table; problems first, then what ends first."""
+    days = {name: bottle.use_by for name, bottle in fresh.use_by.items()}
+    lines = sorted(
+        there.values(),
+        key=lambda line: (not line.remark, days.get(line.material, date.max), line.name),
+    )
+    first = [fresh.use_by[x.material] for x in lines if x.material in days and x.left_m3 > 0]
+    rows = [
+        {
+            **_stock_row(line),
+            "bottle": fresh.use_by.get(line.material),
+            "test": fresh.tests.get(line.material),
+        }
+        for line in lines
+    ]
+    return render("stock_list", rows=rows, first=first[:_USE_FIRST], today=date.today())
+
+
+def bottle_labels(fresh: Freshness) -> str:
+    """Labels of all open bottles, what ends first in front, as a page to print and cut."""
+    return render("bottle_labels", bottles=list(fresh.use_by.values()), tests=fresh.tests)
 
 
 def _stock_row(line: OnShelf) -> dict[str, Any]:
@@ -149,7 +170,6 @@ def _stock_row(line: OnShelf) -> dict[str, Any]:
         "left": _tenths(line.left_m3),
         "because": _stock_in_words(line),
         "price": f"{per_ml:.2f} {newest.currency}" if newest else "no price on record",
-        "opened": str(line.opened_on or ""),
     }
 
 
