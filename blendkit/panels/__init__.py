@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from blendkit.panels.day.lesson import LessonPanel
     from blendkit.panels.day.panel import FadePanel
     from blendkit.panels.materials.panel import ShelfPanel
+    from blendkit.panels.selling.price import PricePanel
     from blendkit.panels.skin.panel import SkinPanel
     from blendkit.panels.teaching.panel import TeachPanel
 
@@ -65,6 +66,13 @@ def make_more(blend: BlendLike | None = None) -> MakeMorePanel:
     return MakeMorePanel(blend)
 
 
+def price(blend: BlendLike | None = None) -> PricePanel:
+    """Where the price of a bottle goes: shop, fees, VAT, break-even, a gift."""
+    from blendkit.panels.selling.price import PricePanel
+
+    return PricePanel(blend)
+
+
 def lesson(step: int) -> LessonPanel:
     """One of the ten small steps that teach why a blend fades, with something to drag."""
     from blendkit.panels.day.lesson import LessonPanel
@@ -80,6 +88,6 @@ def teach(document: Mapping[str, Any] | None = None) -> TeachPanel:
 
 
 __all__ = [
-    "fade", "first_bottle", "lesson", "make_and_keep", "make_more", "shelf", "skin_check",
-    "teach",
+    "fade", "first_bottle", "lesson", "make_and_keep", "make_more", "price", "shelf",
+    "skin_check", "teach",
 ]  # fmt: skip

@@ -27,6 +27,7 @@ from blendkit.skin.check import marked_name
 
 _USE_FIRST = 3
 
+
 def oil_list(oils: Iterable[Oil]) -> str:
     """Oils with their notes, families, odour words and grades of their figures."""
     rows = [

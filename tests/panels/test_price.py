@@ -1,0 +1,89 @@
+"""The price panel without a browser: from the stock to the shelf price and back."""
+
+from __future__ import annotations
+
+from html import unescape
+
+import pytest
+
+from blendkit import Blend, example_document
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import buy
+from blendkit.panels import price
+
+pytestmark = pytest.mark.usefixtures("own_folder")
+
+
+@pytest.fixture
+def panel():
+    """On a shelf with everything of the example at an invented price."""
+    blend = Blend.from_dict(example_document())
+    for name in (*blend.oil_drops, *(part.carrier.id for part in blend.carriers)):
+        buy(the_journal(), name, "100 mL", price=20.0, currency="EUR")
+    return price()
+
+
+def said(panel):
+    return unescape(panel.message.view.value)
+
+
+def is_stale(panel):
+    return "bk-stale" in panel.results._dom_classes
+
+
+def test_the_liquid_costs_what_was_paid_and_the_margin_sets_the_price(panel):
+    # everything is 0.20 EUR/mL, and 2 % are lost on tools
+    level = panel.blend.bottle.volume_m3 * 1e6
+    assert panel.found.cost.materials == pytest.approx(level * 0.2 * 1.02, rel=0.02)
+    assert panel.found.shelf == pytest.approx(panel.found.cost.total / 0.7)
+    assert "on the shelf" in panel.bar.value
+    assert "No VAT rate is typed" in panel.words.view.value
+
+
+def test_packaging_work_and_terms_go_into_the_price(panel):
+    before = panel.found.cost
+    panel.bottle.value, panel.label.value = "0.85", "0,30"
+    panel.hours.value, panel.rate.value = "2", "15"
+    panel.shop.value, panel.vat.value = "40", "20"
+    panel.payment.value, panel.payment_each.value = "3", "0.25"
+    panel.fixed.value, panel.shelf.value = "300", "48"
+    found = panel.found
+    assert found.cost.packaging == pytest.approx(1.15)  # 0.85 + 0.30
+    assert found.cost.work == pytest.approx(2.5)  # 2 h at 15 for 12 bottles
+    assert found.cost.materials == pytest.approx(before.materials)
+    assert found.parts["shop"] == pytest.approx(16)  # 40 % of 48 / 1.2
+    assert found.parts["VAT"] == pytest.approx(8)
+    assert found.parts["fees"] == pytest.approx(1.69)  # 3 % of 48, and 0.25
+    assert "Break-even:" in panel.words.view.value
+
+
+@pytest.mark.parametrize(
+    ("box", "text", "words"),
+    [
+        ("target", "100 %", "margin"),
+        ("target", "much", "target"),
+        ("shop", "110", "shop's share"),
+        ("vat", "-5 %", "VAT"),
+        ("market_each", "1 USD", "No exchange rate is guessed"),
+        ("bottles", "two", "bottles"),
+        ("currency", "€", "EUR"),
+        ("fixed", "some", "fixed costs"),
+        ("shelf", "0", "above 0"),
+        ("hours", "-2", "Labour"),
+    ],
+)
+def test_what_cannot_be_used_is_named_and_the_last_price_is_greyed(panel, box, text, words):
+    before = panel.bar.value
+    getattr(panel, box).value = text
+    assert words in said(panel)
+    assert is_stale(panel)
+    assert panel.bar.value == before
+    assert getattr(panel, box).value == text
+
+
+def test_without_prices_there_is_nothing_to_price_until_a_shelf_price_is_typed(own_folder):
+    panel = price()
+    assert "no price on record" in said(panel)
+    panel.shelf.value = "30"
+    assert "at most" in panel.bar.value
+    assert "No price on record:" in panel.words.view.value
