@@ -44,6 +44,12 @@ class Freshness(NamedTuple):
     use_by: dict[str, UseBy]
     tests: dict[str, PeroxideTest]
 
+    @property
+    def spoilt(self) -> set[str]:
+        """Materials to discard: past their day, or with peroxides over a limit."""
+        over = {name for name, test in self.tests.items() if test.found.over}
+        return over | {name for name, bottle in self.use_by.items() if bottle.is_past}
+
 
 def keep_storing(
     journal: Journal,

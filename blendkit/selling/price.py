@@ -133,8 +133,10 @@ class Price(NamedTuple):
         elif fixed_costs:
             found.append("Break-even: never at this price.")
         gift = f"A gift costs you {least}{Money(cost.total, code)}"
-        pays = f", what {show(cost.total / yours)} bottles sold bring" if yours > 0 else ""
-        found.append(f"{gift}{pays}.")
+        if yours > 0:
+            number = counted(max(math.ceil(round(cost.total / yours, 9)), 1), "bottle")
+            gift += f": {least}{number} to sell to pay for it"
+        found.append(f"{gift}.")
         if cost.no_price:
             found.append(f"No price on record: {', '.join(cost.no_price)}.")
         return tuple(found)

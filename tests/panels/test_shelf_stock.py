@@ -116,7 +116,8 @@ def test_a_peroxide_value_over_the_limit_is_marked_on_the_list_and_the_label(pan
     panel.storing.peroxides.value, panel.storing.lot.value = "24", "<b>A12"
     panel.message.guard(panel.storing.test)()
     assert "over the limit of 20 for linalool" in panel.message.view.value
-    assert "Do not use." in panel.stock_list.value
+    assert "Discard it." in panel.stock_list.value
+    assert "Use first:" not in panel.stock_list.value
     for page in (panel.stock_list.value, panel.label_page()):
         assert "lot &lt;b&gt;A12" in page
     panel.storing.peroxides.value = "24 meq/kg"

@@ -124,7 +124,7 @@ def test_by_hand_with_everything_in_it():
     assert words == (
         "Yours: 5.00 EUR a bottle, 25 % of the price before VAT.",
         "Break-even: 21 bottles for 101.00 EUR.",  # 20.2 rounded up
-        "A gift costs you 6.00 EUR, what 1.2 bottles sold bring.",
+        "A gift costs you 6.00 EUR: 2 bottles to sell to pay for it.",  # 1.2
     )
     assert "No VAT rate is typed" in " ".join(price._replace(terms=Terms("EUR")).sentences())
 

@@ -38,9 +38,9 @@ class PricePanel(BlendPanel):
         self.hours = parts.unit_box("Work", "h", "", "300px", placeholder="2 h for all of them")
         self.rate = self._money("Pay for an hour")
         self.shop = self._share("Shop's share")
-        self.payment, self.market = self._share("Payment fee"), self._share("Marketplace fee")
-        self.payment_each = self._money("and for each")
-        self.market_each = self._money("and for each")
+        self.payment, self.market = self._share("Payment fee"), self._share("Market fee")
+        self.payment_each = self._money("Payment, each")
+        self.market_each = self._money("Market, each")
         self.vat, self.fixed = self._share("VAT"), self._money("Fixed costs")
         self.target = parts.unit_box("Target margin", "%", "30 %", "300px")
         self.shelf = self._money("Shelf price", "from the margin")
@@ -98,14 +98,14 @@ class PricePanel(BlendPanel):
             found.append(labour(self.hours.quantity, self.rate.quantity))
         return found
 
-    def _money(self, label: str, placeholder: str = "none") -> parts.QuantityBox:
+    def _money(self, label: str, placeholder: str = "none (money)") -> parts.QuantityBox:
         """A box for money, in the currency of this panel where none is typed."""
         return parts.unit_box(
             label, lambda: self.currency.value, width="300px", placeholder=placeholder
         )
 
     def _share(self, label: str) -> parts.QuantityBox:
-        return parts.unit_box(label, "%", "", "300px", placeholder="none")
+        return parts.unit_box(label, "%", "", "300px", placeholder="none (%)")
 
 
 _COUNTED = (

@@ -138,11 +138,18 @@ def analysis_list(analysis: Analysis) -> str:
 def stock_list(there: Mapping[str, OnShelf], fresh: Freshness) -> str:
     """Stock left on the shelf, as a small HTML table; problems first, then what ends first."""
     days = {name: bottle.use_by for name, bottle in fresh.use_by.items()}
+    spoilt = fresh.spoilt
     lines = sorted(
         there.values(),
-        key=lambda line: (not line.remark, days.get(line.material, date.max), line.name),
+        key=lambda line: (
+            not line.remark,
+            line.material not in spoilt,
+            days.get(line.material, date.max),
+            line.name,
+        ),
     )
-    first = [fresh.use_by[x.material] for x in lines if x.material in days and x.left_m3 > 0]
+    good = [line.material for line in lines if line.left_m3 > 0 and line.material in days]
+    first = [fresh.use_by[name] for name in good if name not in spoilt][:_USE_FIRST]
     rows = [
         {
             **_stock_row(line),
@@ -151,7 +158,7 @@ def stock_list(there: Mapping[str, OnShelf], fresh: Freshness) -> str:
         }
         for line in lines
     ]
-    return render("stock_list", rows=rows, first=first[:_USE_FIRST], today=date.today())
+    return render("stock_list", rows=rows, first=first, today=date.today())
 
 
 def bottle_labels(fresh: Freshness) -> str:
