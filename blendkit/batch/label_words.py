@@ -15,7 +15,7 @@ from blendkit.foundation import data
 from blendkit.foundation.units import show_ml, to_si
 from blendkit.skin.cautions import Caution
 from blendkit.skin.freshness import Storing
-from blendkit.skin.keeping_times import best_before, months_later
+from blendkit.skin.keeping_times import NOT_STORED, best_before, months_later
 
 SELLER_NOTICE = (
     "Pointers to local law, not legal advice, and not complete: ask your authority. "
@@ -69,7 +69,7 @@ def shelf_life(
     opened_on: Mapping[str, date],
     keeps_months: int | None = None,
     after_opening_months: int | None = None,
-    stored: Mapping[str, Storing] = MappingProxyType({}),
+    stored: Mapping[str, Storing] = NOT_STORED,
 ) -> ShelfLife:
     """Best-before date; or months after opening, for what keeps longer than 30 months.
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, time
-from operator import itemgetter
 from typing import Any
 
 from blendkit.batch.stock import Count, OnShelf, Purchase, Use, moment, stock
@@ -170,9 +169,7 @@ def take_back(journal: Journal, entry: str) -> None:
         No such entry, or taken back already.
     CannotJournal
     """
-    kinds = (
-        records.PurchaseRow, records.CountRow, records.MakingRow, records.StoringRow,
-    )  # fmt: skip
+    kinds = [kind for kind in SHELF if kind.TABLE not in ("batches", "batch_materials")]
     rows = [row for kind in kinds for row in journal.all(kind)]
     known = {row.id: row for row in rows}
     if entry not in known:
@@ -227,18 +224,11 @@ def counts(journal: Journal) -> dict[str, Count]:
 
 def opening_days(journal: Journal) -> dict[str, date]:
     """The day each material's newest bottle was opened, or a mixture was made."""
-    bought = journal.all(records.PurchaseRow)
-    entries = [(row.entered_at, row.material, row.opened_on) for row in bought]
-    entries += [
-        (row.kept_at, row.material, day_of(row.document.get("opened_on")))
-        for row in journal.all(records.StoringRow)
-    ]
+    rows = journal.all(records.PurchaseRow)
     made = {
         r.material.partition(OWN_MARK)[0]: r.made_on for r in journal.all(records.MakingRow)
     }
-    known = known_ids()
-    days = {name: day for _, name, day in sorted(entries, key=itemgetter(0)) if day}
-    return made | {name: day for name, day in days.items() if name in known}
+    return made | {row.material: row.opened_on for row in rows if row.opened_on}
 
 
 def drop_sizes(journal: Journal) -> dict[str, float]:

@@ -12,13 +12,9 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from blendkit.batch.cost import Cost
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, text_of
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
 from blendkit.foundation.units import counted, show, to_si
-
-MATERIALS, WORK, PACKAGING, FEES = "materials", "work", "packaging", "fees"
-SHOP, VAT, YOURS = "shop", "VAT", "yours"
-_KIND_OF_PART = {"packaging": PACKAGING, "labour": WORK}
 
 
 class BottleCost(NamedTuple):
@@ -64,11 +60,6 @@ class Terms(NamedTuple):
     fee_fixed: float = 0.0
     vat: float | None = None
 
-    @property
-    def kept(self) -> float:
-        """Share of the shelf price that VAT, shop and fees leave; 0 or less where none. [-]"""
-        return (1 - self.shop) / (1 + (self.vat or 0.0)) - self.fee_share
-
 
 class Price(NamedTuple):
     """A shelf price and where it goes.
@@ -92,64 +83,61 @@ class Price(NamedTuple):
 
     @property
     def parts(self) -> dict[str, float]:
-        """Parts by name; they sum to the shelf price, and `YOURS` may be negative."""
+        """Parts by name; they sum to the shelf price, and "yours" may be negative."""
         terms = self.terms
         paid = {
-            MATERIALS: self.cost.materials,
-            WORK: self.cost.work,
-            PACKAGING: self.cost.packaging,
-            FEES: terms.fee_share * self.shelf + terms.fee_fixed,
-            SHOP: terms.shop * self.before_vat,
-            VAT: self.shelf - self.before_vat,
+            "materials": self.cost.materials,
+            "work": self.cost.work,
+            "packaging": self.cost.packaging,
+            "fees": terms.fee_share * self.shelf + terms.fee_fixed,
+            "shop": terms.shop * self.before_vat,
+            "VAT": self.shelf - self.before_vat,
         }
-        return {**paid, YOURS: self.shelf - sum(paid.values())}
+        return {**paid, "yours": self.shelf - sum(paid.values())}
 
     @property
     def yours(self) -> float:
         """Amount of each bottle sold that is left for fixed costs and profit."""
-        return self.parts[YOURS]
+        return self.parts["yours"]
 
     def break_even(self, fixed_costs: float) -> float:
         """Bottles to sell until fixed costs are met; infinite where a bottle leaves nothing."""
-        if not fixed_costs:
-            return 0.0
         return fixed_costs / self.yours if self.yours > 0 else math.inf
 
     def sentences(self, fixed_costs: float = 0.0) -> tuple[str, ...]:
         """What is left, break-even and a gift, in words."""
         code, cost, yours = self.terms.currency, self.cost, self.yours
         least, most = ("at least ", "at most ") if cost.no_price else ("", "")
-        loss = f"{least}{Money(-yours, code)}"
-        found = [f"Each bottle sold costs you {loss} more than it brings."]
-        if yours >= 0:
-            margin = f"{show(yours / self.before_vat * 100)} % of the price before VAT"
-            found = [f"Yours: {most}{Money(yours, code)} a bottle, {margin}."]
+        margin = f"{show(yours / self.before_vat * 100)} % of the price before VAT"
+        found = [f"Yours: {most}{Money(yours, code)} a bottle, {margin}."]
+        if yours < 0:
+            found = [f"Each bottle sold costs you {least}{Money(-yours, code)} on top."]
         if self.terms.vat is None:
             found.append("No VAT rate is typed, so none is in the price.")
-        bottles = self.break_even(fixed_costs)
-        if fixed_costs and math.isfinite(bottles):
-            number = counted(math.ceil(round(bottles, 9)), "bottle")
-            found.append(f"Break-even: {least}{number} for {Money(fixed_costs, code)}.")
-        elif fixed_costs:
-            found.append("Break-even: never at this price.")
-        gift = f"A gift costs you {least}{Money(cost.total, code)}"
-        if yours > 0:
-            number = counted(max(math.ceil(round(cost.total / yours, 9)), 1), "bottle")
-            gift += f": {least}{number} to sell to pay for it"
-        found.append(f"{gift}.")
-        if cost.no_price:
-            found.append(f"No price on record: {', '.join(cost.no_price)}.")
-        return tuple(found)
+        if fixed_costs:
+            met = self._to_sell(fixed_costs, least)
+            found.append(f"Fixed costs of {Money(fixed_costs, code)}: {met}.")
+        met = self._to_sell(cost.total, least)
+        found.append(f"A gift costs you {least}{Money(cost.total, code)}: {met}.")
+        missing = ", ".join(cost.no_price)
+        return (*found, f"No price on record: {missing}.") if missing else tuple(found)
+
+    def _to_sell(self, amount: float, least: str) -> str:
+        bottles = math.ceil(round(min(self.break_even(amount), 1e9), 9))
+        if bottles == 1e9:
+            return "no number of bottles pays for it"
+        return f"{least}{counted(bottles, 'bottle')} to sell"
 
 
 def bottle_cost(cost: Cost) -> BottleCost:
     """Cost of one bottle of the first size of a batch."""
     count = sum(some.count for some in cost.bottles)
-    parts = dict.fromkeys((MATERIALS, WORK, PACKAGING), 0.0)
-    for line in cost.lines:
-        share = cost.liquid_shares[0] if line.material else 1 / count
-        parts[_KIND_OF_PART.get(line.kind, MATERIALS)] += (line.cost or 0.0) * share
-    return BottleCost(parts[MATERIALS], parts[WORK], parts[PACKAGING], cost.no_price)
+    liquid, work, packaging = (
+        sum(line.cost or 0.0 for line in cost.lines if line.kind in kinds)
+        for kinds in (("oil", "carrier"), ("labour",), ("packaging",))
+    )
+    shares = liquid * cost.liquid_shares[0], work / count, packaging / count
+    return BottleCost(*shares, cost.no_price)
 
 
 def read_terms(
@@ -169,26 +157,22 @@ def read_terms(
     Raises
     ------
     BadNumber
-        Lists everything that cannot be used; or that nothing of the price is left.
+        Lists everything that cannot be used.
     """
     problems: list[Problem] = []
     attempt(problems, read_currency, currency)
-    shares, fixed = [], 0.0
+    shares, fixed = 0.0, 0.0
     for share, each in fees:
-        shares.append(attempt(problems, _share, share, "fee") or 0.0)
-        fixed += attempt(problems, amount, each, currency, "fee") or 0.0
+        shares += attempt(problems, _share, share, "fee") or 0.0
+        fixed += attempt(problems, read_amount, each, currency, "fee") or 0.0
     shop_share = attempt(problems, _share, shop, "shop's share") or 0.0
-    vat_rate = attempt(problems, _share, vat, "VAT") if vat != "" else None
-    terms = Terms(currency, shop_share, sum(shares), fixed, vat_rate)
-    if not problems and terms.kept <= 0:
-        fix = "Shop, fees and VAT take all of it."
-        problems.append(Problem("price", "nothing left for you", "a part that stays", fix))
+    rate = attempt(problems, _share, vat, "VAT")
     if problems:
         raise BadNumber(problems)
-    return terms
+    return Terms(currency, shop_share, shares, fixed, None if vat == "" else rate)
 
 
-def amount(text: str, currency: str, name: str) -> float:
+def read_amount(text: str, currency: str, name: str) -> float:
     """An amount in this currency; 0 for an empty text.
 
     Raises
@@ -198,42 +182,37 @@ def amount(text: str, currency: str, name: str) -> float:
     """
     money = read_money(text, name=name) if text != "" else Money(0.0, currency)
     if money.currency != currency:
-        got, needed = f"a price in {money.currency}", f"a price in {currency}"
-        raise BadNumber([Problem(name, got, needed, NO_EXCHANGE)])
+        raise BadNumber([Problem(name, f"{money}", f"a price in {currency}", NO_EXCHANGE)])
     return money.amount
 
 
-def price_for(target: str, cost: BottleCost, terms: Terms) -> Price:
-    """The price that leaves a target: money for each bottle, or a share before VAT.
+def price_for(margin: str, cost: BottleCost, terms: Terms) -> Price:
+    """The price that leaves a margin, a share of the price before VAT.
 
     Parameters
     ----------
-    target : str
-        Such as "12 EUR" for each bottle, or the margin "30 %" of the price before VAT.
+    margin : str
+        Such as "30 %".
     cost : BottleCost
     terms : Terms
 
     Raises
     ------
     BadNumber
-        Neither, or a share that shop and fees leave no room for.
+        No share, or one that shop and fees leave no room for; or no cost on record.
 
     Examples
     --------
     >>> price_for("60 %", BottleCost(8.0), Terms("EUR")).shelf
     20.0
     """
-    share, yours = 0.0, 0.0
-    if "%" in text_of(target):
-        share = _share(target, "margin") / (1 + (terms.vat or 0.0))
-    else:
-        yours = amount(target, terms.currency, "target")
-    kept = terms.kept - share
+    vat, paid = 1 + (terms.vat or 0.0), cost.total + terms.fee_fixed
+    kept = (1 - terms.shop - _share(margin, "margin")) / vat - terms.fee_share
     if kept <= 1e-9:
-        most = terms.kept * (1 + (terms.vat or 0.0)) * 100
+        most = max(1 - terms.shop - terms.fee_share * vat, 0.0) * 100
         needed = f"less than the {show(most)} % that shop and fees leave"
-        raise BadNumber([Problem("margin", quoted(target), needed)])
-    if not (paid := cost.total + terms.fee_fixed + yours):
+        raise BadNumber([Problem("margin", quoted(margin), needed)])
+    if not paid:
         fix = "Enter prices paid in the stock, or type a shelf price."
         raise BadNumber([Problem("cost", "no price on record", "a cost above 0", fix)])
     return Price(paid / kept, cost, terms)

@@ -84,19 +84,17 @@ def ageing(storing: Storing) -> Ageing:
     """
     share = 1.0 if storing.headspace is None else storing.headspace
     air = "empty, with antioxidant" if storing.has_antioxidant else "empty"
-    place = storing.place or places()[-1]
     used = [
         ("air", air, share, "" if storing.headspace is None else f"{share * 100:.0f} % air"),
-        ("place", place, 1.0, storing.place.partition(",")[0]),
+        ("place", storing.place or places()[-1], 1.0, storing.place.partition(",")[0]),
+        ("light", "daylight", float(storing.in_daylight), "daylight"),
     ]
-    if storing.in_daylight and storing.place != places()[0]:
-        used.append(("light", "daylight", 1.0, "daylight"))
-    speeds, because, rows = [], [], []
+    speeds, because, rows = [[1.0] * 3], [], []
     for kind, condition, part, words in used:
         row = _speeds()[kind, condition]
         ends = [1 + part * (row[f"speed_{end}"] - 1) for end in ("low", "typical", "high")]
-        speeds.append(ends if words else [1.0, 1.0, ends[-1]])
         if ends[-1] > 1:
+            speeds.append(ends if words else [1.0, 1.0, ends[-1]])
             rows.append(row)
             because.append(words or f"{kind} not on record")
     low, typical, high = (prod(each) for each in zip(*speeds, strict=True))
@@ -159,13 +157,8 @@ def _peroxide_limits(material_id: str) -> Iterator[tuple[float, Limit]]:
     """Limits of an oil and of the constituents it is rich in, of all rule sets. [mol/m3]"""
     oils = [part for part, _ in parts_of(material(material_id)) if isinstance(part, Oil)]
     for limit in published():
-        found = _PEROXIDES.search(limit.remark) if limit.is_condition else None
-        if found and any(_is_of(oil, limit) for oil in oils):
-            yield float(found[1]), limit
-
-
-def _is_of(oil: Oil, limit: Limit) -> bool:
-    if limit.of_materials:
-        return oil.based_on in limit.members
-    held = content_in(oil, limit.members)
-    return held is not None and held.typical >= RICH
+        if limit.is_condition and (found := _PEROXIDES.search(limit.remark)):
+            held = (content_in(oil, limit.members) for oil in oils if not limit.of_materials)
+            is_rich = any(each and each.typical >= RICH for each in held)
+            if is_rich or limit.members & {oil.based_on for oil in oils}:
+                yield float(found[1]), limit

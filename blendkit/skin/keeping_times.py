@@ -16,6 +16,7 @@ from blendkit.skin.cautions import BY_MAKER, keeping_trigger, materials_of, time
 from blendkit.skin.freshness import Storing, ageing
 from blendkit.skin.limits import weakest
 
+NOT_STORED: Mapping[str, Storing] = MappingProxyType({})
 _CARRIER_BASIS = "shorter of the usual shelf lives of the carrier, from opening"
 
 
@@ -49,9 +50,7 @@ class UseBy(NamedTuple):
 
 
 def old_stock(
-    opened_on: Mapping[str, date],
-    today: date,
-    stored: Mapping[str, Storing] = MappingProxyType({}),
+    opened_on: Mapping[str, date], today: date, stored: Mapping[str, Storing] = NOT_STORED
 ) -> tuple[UseBy, ...]:
     """Advice on opened bottles, the most overdue first.
 
@@ -77,10 +76,8 @@ def old_stock(
     ]
     if problems:
         raise BadNumber(problems)
-    shelf = [
-        _use_by(material(name), opened, today, stored.get(name))
-        for name, opened in opened_on.items()
-    ]
+    days = opened_on.items()
+    shelf = [_use_by(material(name), day, today, stored.get(name)) for name, day in days]
     return tuple(sorted(shelf, key=lambda bottle: bottle.use_by))
 
 
@@ -108,15 +105,12 @@ def _use_by(
     earliest = latest = last
     if storing:
         speed, days = ageing(storing), (last - opened).days
-        earliest, last, latest = (
-            opened + timedelta(days=int(days / times))
-            for times in (speed.high, speed.typical, speed.low)
-        )
-        if earliest < handbook:
+        ends = (timedelta(days=int(days / x)) for x in (speed.high, speed.typical, speed.low))
+        earliest, last, latest = (opened + end for end in ends)
+        if speed.because:
             band = f"use by {last}, band {earliest} to {latest} ({speed.grade})"
             text = f"{text} {', '.join(speed.because)}: {band}."
-            grade = weakest([grade, speed.grade])
-            source = f"{source}; {speed.source}"
+            grade, source = weakest([grade, speed.grade]), f"{source}; {speed.source}"
     is_past = today > last
     advice = f"Past its time since {last}: do not use it. {text}" if is_past else text
     return UseBy(
@@ -149,7 +143,7 @@ def best_before(
     blend: Fields,
     mixed_on: date,
     opened_on: Mapping[str, date] | None = None,
-    stored: Mapping[str, Storing] = MappingProxyType({}),
+    stored: Mapping[str, Storing] = NOT_STORED,
 ) -> BestBefore:
     """Best-before date of a blend: that of the first of its oils and carriers.
 
@@ -160,7 +154,7 @@ def best_before(
     opened_on : mapping of str to date, optional
         When the bottles it is mixed from were opened, by id.
     stored : mapping of str to Storing, optional
-        How those were stored, by id.
+        How those were stored, by id: they are as old at mixing as that made them.
 
     Notes
     -----
@@ -168,18 +162,16 @@ def best_before(
     source; each keeping time has the grade of its row.
     """
     known = dict(opened_on or {})
+    for name in known.keys() & stored.keys():
+        aged = max((mixed_on - known[name]).days, 0) * ageing(stored[name]).typical
+        known[name] = date.fromordinal(max(mixed_on.toordinal() - int(aged), 1))
     for mixture in blend.mixtures:  # its parts are as old as it is
         made = known.get(mixture.id) or known.get(mixture.id.partition(OWN_MARK)[0])
         if made:
             known |= {p.id: min(known.get(p.id, made), made) for p, _ in mixture.parts}
     own = [mixture for mixture in blend.mixtures if mixture.keeps_months]
     parts = [
-        _use_by(
-            item,
-            min(known.get(item.id, mixed_on), mixed_on),
-            mixed_on,
-            stored.get(item.id) if item.id in known else None,
-        )
+        _use_by(item, min(known.get(item.id, mixed_on), mixed_on), mixed_on)
         for item in (*materials_of(blend), *own)
     ]
     first = min(parts, key=lambda part: part.use_by)

@@ -197,7 +197,7 @@ def test_a_negative_stock_is_refused_when_counted_and_said_when_used_up(panel):
     buy(the_journal(), "lavender", "1 mL")
     panel.write_down()
     assert panel.making.on_shelf["lavender"].left_m3 < 0
-    assert "recount" in panel.shelf.note.view.value
+    assert "recount" in panel.shelf.everything.value
     row = next(row for row in panel.shelf.chart.rows if row["name"] == "Lavender")
     assert row["share"] == 0
     assert "recount" in row["words"]

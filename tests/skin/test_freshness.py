@@ -14,9 +14,10 @@ from blendkit.blend.blend import Blend
 from blendkit.foundation.data import example_document
 from blendkit.materials import catalogue
 from blendkit.skin.freshness import Storing, ageing, headspace, judge_peroxides, places
-from blendkit.skin.keeping_times import best_before, old_stock
+from blendkit.skin.keeping_times import best_before, months_later, old_stock
 from blendkit.skin.published_limits import published
 
+BLEND = Blend(example_document())
 TODAY = date(2026, 11, 25)
 OPENED = date(2026, 2, 1)
 COLD, DARK, WARM = places()
@@ -89,14 +90,23 @@ def test_headspace_is_a_share_and_fills_the_bottle_with_what_is_left(left, bottl
     assert left == 0 or min(missing, 1 - missing) < 1e-6 or left / bottle < 1e-8
 
 
-def test_a_blend_keeps_no_longer_than_a_bottle_it_was_mixed_from():
-    blend = Blend(example_document())
-    opened = dict.fromkeys(blend.oil_drops, OPENED)
-    name = next(iter(blend.oil_drops))
-    stored = {name: Storing(WARM, True, False, 0.5)}
-    with_air = best_before(blend, OPENED, opened, stored)
-    assert with_air.use_by == use_by(name, stored[name]).use_by
-    assert with_air.use_by < best_before(blend, OPENED, opened).use_by
+@given(STORINGS, st.integers(0, 700))
+def test_a_blend_ages_from_where_its_bottles_are_and_never_keeps_longer_for_it(storing, days):
+    opened = dict.fromkeys(BLEND.oil_drops, OPENED)
+    mixed_on = OPENED + timedelta(days=days)
+    stored = dict.fromkeys(opened, storing)
+    plain, aged = (best_before(BLEND, mixed_on, opened, x).use_by for x in ({}, stored))
+    assert aged <= plain
+    if days == 0:  # nothing has gone by in the bottles yet
+        assert aged == plain
+
+
+def test_thirty_days_in_the_warm_count_as_sixty_when_a_blend_is_mixed():
+    opened = {"lemon": TODAY - timedelta(days=30)}
+    blend = BLEND.with_(oils=[{"id": "lemon", "note": "top"}], note_parts={"top": 1})
+    stored = {"lemon": Storing(WARM, False, False, 0.0)}  # twice as fast
+    end = best_before(blend, TODAY, opened, stored)
+    assert (end.weakest, end.use_by) == ("Lemon", months_later(TODAY - timedelta(days=60), 12))
 
 
 # --- against the world ------------------------------------------------------------------------

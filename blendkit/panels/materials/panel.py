@@ -73,7 +73,7 @@ class ShelfPanel(Panel):
         self.ladder = Ladder(self.message, self.take_in)
         self.stock = StockForm(self.message, self.show_stock)
         self.stock_list = widgets.HTML()
-        self.storing = StoringForm(self.message, self.stock.material, self.show_stock)
+        self.storing = StoringForm(self.stock)
         look = self.message.guard(self.update)
         for control in (self.search, self.note, self.family):
             control.observe(look, "value")

@@ -137,33 +137,20 @@ def analysis_list(analysis: Analysis) -> str:
 
 def stock_list(there: Mapping[str, OnShelf], fresh: Freshness) -> str:
     """Stock left on the shelf, as a small HTML table; problems first, then what ends first."""
-    days = {name: bottle.use_by for name, bottle in fresh.use_by.items()}
-    spoilt = fresh.spoilt
+    order = [*sorted(fresh.spoilt), *fresh.use_by]  # those by their day
     lines = sorted(
         there.values(),
-        key=lambda line: (
-            not line.remark,
-            line.material not in spoilt,
-            days.get(line.material, date.max),
-            line.name,
-        ),
+        key=lambda x: (not x.remark, [*order, x.material].index(x.material), x.name),
     )
-    good = [line.material for line in lines if line.left_m3 > 0 and line.material in days]
-    first = [fresh.use_by[name] for name in good if name not in spoilt][:_USE_FIRST]
-    rows = [
-        {
-            **_stock_row(line),
-            "bottle": fresh.use_by.get(line.material),
-            "test": fresh.tests.get(line.material),
-        }
-        for line in lines
-    ]
-    return render("stock_list", rows=rows, first=first, today=date.today())
+    left = {line.material for line in lines if line.left_m3 > 0} - fresh.spoilt
+    first = [bottle for name, bottle in fresh.use_by.items() if name in left][:_USE_FIRST]
+    rows = [_stock_row(line) for line in lines]
+    return render("stock_list", rows=rows, fresh=fresh, first=first, today=date.today())
 
 
 def bottle_labels(fresh: Freshness) -> str:
     """Labels of all open bottles, what ends first in front, as a page to print and cut."""
-    return render("bottle_labels", bottles=list(fresh.use_by.values()), tests=fresh.tests)
+    return render("bottle_labels", fresh=fresh)
 
 
 def _stock_row(line: OnShelf) -> dict[str, Any]:
@@ -172,6 +159,7 @@ def _stock_row(line: OnShelf) -> dict[str, Any]:
     newest = line.newest_price
     per_ml = (newest.price_per_m3 or 0.0) / ML_PER_M3 if newest else 0.0
     return {
+        "id": line.material,
         "name": marked_name(line.material),
         "remark": line.remark,
         "percent": round(max(line.left_m3, 0.0) / begun_m3 * 100) if begun_m3 else 0,
