@@ -187,7 +187,7 @@ def read_amount(text: str, currency: str, name: str) -> float:
 
 
 def price_for(margin: str, cost: BottleCost, terms: Terms) -> Price:
-    """The price that leaves a margin, a share of the price before VAT.
+    """The price that leaves a margin, a share of the price before VAT; 0 for no cost.
 
     Parameters
     ----------
@@ -199,7 +199,7 @@ def price_for(margin: str, cost: BottleCost, terms: Terms) -> Price:
     Raises
     ------
     BadNumber
-        No share, or one that shop and fees leave no room for; or no cost on record.
+        No share, or one that shop and fees leave no room for.
 
     Examples
     --------
@@ -212,9 +212,6 @@ def price_for(margin: str, cost: BottleCost, terms: Terms) -> Price:
         most = max(1 - terms.shop - terms.fee_share * vat, 0.0) * 100
         needed = f"less than the {show(most)} % that shop and fees leave"
         raise BadNumber([Problem("margin", quoted(margin), needed)])
-    if not paid:
-        fix = "Enter prices paid in the stock, or type a shelf price."
-        raise BadNumber([Problem("cost", "no price on record", "a cost above 0", fix)])
     return Price(paid / kept, cost, terms)
 
 

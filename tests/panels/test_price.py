@@ -58,6 +58,13 @@ def test_packaging_work_and_terms_go_into_the_price(panel):
     assert "Fixed costs of 300.00 EUR:" in panel.words.view.value
 
 
+def test_terms_are_there_again_on_another_day(panel):
+    panel.boxes["shop"].value, panel.boxes["shelf"].value = "40", "30"
+    panel.hand.write()
+    again = price()
+    assert (again.boxes["shop"].value, again.found.shelf) == ("40", 30)
+
+
 @pytest.mark.parametrize(
     ("box", "text", "words"),
     [
@@ -69,7 +76,7 @@ def test_packaging_work_and_terms_go_into_the_price(panel):
         ("bottles", "two", "bottles"),
         ("currency", "€", "EUR"),
         ("fixed", "some", "fixed costs"),
-        ("shelf", "0", "more than 0"),
+        ("shelf", "-3", "shelf price"),
         ("hours", "-2", "Labour"),
     ],
 )
@@ -84,7 +91,8 @@ def test_what_cannot_be_used_is_named_and_the_last_price_is_greyed(panel, box, t
 
 def test_without_prices_there_is_nothing_to_price_until_a_shelf_price_is_typed(own_folder):
     panel = price()
-    assert "no price on record" in said(panel)
+    assert "bk-refusal" not in said(panel)
+    assert "Enter prices paid" in panel.words.view.value
     panel.boxes["shelf"].value = "30"
     assert "at most" in panel.bar.value
     assert "No price on record:" in panel.words.view.value

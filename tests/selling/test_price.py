@@ -167,7 +167,6 @@ def test_liquid_is_shared_by_volume_and_packaging_and_work_by_bottle():
         (lambda: price_for("60 %", BottleCost(1), Terms("EUR", shop=0.4)), "60 %"),
         (lambda: price_for("12 EUR", BottleCost(1), Terms("EUR")), "margin"),
         (lambda: price_for("-5 %", BottleCost(1), Terms("EUR")), "margin"),
-        (lambda: price_for("60 %", BottleCost(0), Terms("EUR")), "no price on record"),
         (lambda: read_amount("-3 EUR", "EUR", "fixed costs"), "fixed costs"),
     ],
 )

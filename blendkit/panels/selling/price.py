@@ -7,7 +7,6 @@ import ipywidgets as widgets
 from blendkit.batch.cost import Extra, labour, packaging
 from blendkit.batch.scaling import scale
 from blendkit.blend.blend import Blend, BlendLike
-from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.keeping.batch_cost import cost
 from blendkit.keeping.stock_entries import SHELF
 from blendkit.panels.bottle.blend_panel import BlendPanel
@@ -33,6 +32,7 @@ _BOXES = {  # label, unit, and what it opens with
     "vat": ("VAT", "%", ""),
     "fixed": ("Fixed costs", _MONEY, ""),
 }
+_NO_COST = "Enter prices paid in the stock, or type a shelf price."
 _COUNTED = (
     "The shop's share is of the price before VAT, fees are of what the customer pays: common "
     "practice, no published source; your contract decides. No rate is filled in for you."
@@ -60,10 +60,10 @@ class PricePanel(BlendPanel):
             of = (lambda: self.boxes["currency"].value) if unit == _MONEY else unit.format(size)
             box = parts.unit_box(label, of, value.format(size), _WIDTH, placeholder=unit)
             box.observe(self.refresh, "value")
-            self.boxes[name] = box
+            self.boxes[name] = self.hand.settings["price", name] = box
         boxes = [*self.boxes.values()]
         self.hand.watch.follow(self.refresh, *SHELF)
-        self.bar, self.words = widgets.HTML(), parts.Findings("")
+        self.bar, self.words = widgets.HTML(), parts.Findings(_NO_COST)
         self.results = parts.results(self.bar, self.words.view)
         made = parts.fold("What a bottle costs you", *boxes[2:8])
         sold = parts.fold("Shop, fees, VAT", *boxes[8:], parts.hint(_COUNTED))
@@ -72,6 +72,8 @@ class PricePanel(BlendPanel):
 
     def calculate(self, blend: Blend) -> None:
         """Show where the price goes."""
+        self.blend = blend
+        self.defer(lambda: None)  # the verdict
         typed = {name: box.quantity for name, box in self.boxes.items()}
         code = typed["currency"]
         fees = (typed["payment"], typed["each"]), (typed["market"], typed["market_each"])
@@ -83,13 +85,10 @@ class PricePanel(BlendPanel):
             found = Price(read_amount(typed["shelf"], code, "shelf price"), each, terms)
         else:
             found = price_for(typed["target"], each, terms)
-        if not found.shelf:
-            raise BadNumber([Problem("shelf price", quoted(typed["shelf"]), "more than 0")])
-        words = found.sentences(read_amount(typed["fixed"], code, "fixed costs"))
-        self.blend, self.found = blend, found
-        self.bar.value = price_bar(found)
-        self.words.show(words)
-        self.defer(lambda: None)
+        fixed = read_amount(typed["fixed"], code, "fixed costs")
+        self.found = found
+        self.bar.value = price_bar(found) if found.shelf else ""
+        self.words.show(found.sentences(fixed) if found.shelf else [])
 
 
 def _extras(typed: dict[str, str], count: int) -> list[Extra]:
