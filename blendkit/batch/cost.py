@@ -148,9 +148,6 @@ class Cost:
                 f"{lead}{Money(each, self.currency)} for a bottle of {show_ml(some.bottle_m3)}."
                 for some, each in self.per_bottle
             ]
-        if self.total:
-            part = show(self.share(self.lines[0]) * 100, 2)
-            sentences.append(f"{self.lines[0].name} is {part} % of the cost.")
         if self.no_price:
             sentences.append(f"{NO_PRICE.capitalize()}: {', '.join(self.no_price)}.")
         return tuple(sentences)

@@ -116,7 +116,7 @@ class Price(NamedTuple):
             found.append("No VAT rate is typed, so none is in the price.")
         if fixed_costs:
             met = self._to_sell(fixed_costs, least)
-            found.append(f"Fixed costs of {Money(fixed_costs, code)}: {met}.")
+            found.append(f"Break-even on {Money(fixed_costs, code)} of fixed costs: {met}.")
         met = self._to_sell(cost.total, least)
         found.append(f"A gift costs you {least}{Money(cost.total, code)}: {met}.")
         missing = ", ".join(cost.no_price)

@@ -55,7 +55,7 @@ def test_packaging_work_and_terms_go_into_the_price(panel):
     assert found.parts["shop"] == pytest.approx(16)  # 40 % of 48 / 1.2
     assert found.parts["VAT"] == pytest.approx(8)
     assert found.parts["fees"] == pytest.approx(1.69)  # 3 % of 48, and 0.25
-    assert "Fixed costs of 300.00 EUR:" in panel.words.view.value
+    assert "Break-even on 300.00 EUR" in panel.words.view.value
 
 
 def test_terms_are_there_again_on_another_day(panel):

@@ -122,7 +122,7 @@ def test_by_hand_with_everything_in_it():
     words = price.sentences(101.0)
     assert words == (
         "Yours: 5.00 EUR a bottle, 25 % of the price before VAT.",
-        "Fixed costs of 101.00 EUR: 21 bottles to sell.",  # 20.2
+        "Break-even on 101.00 EUR of fixed costs: 21 bottles to sell.",  # 20.2
         "A gift costs you 6.00 EUR: 2 bottles to sell.",  # 1.2
     )
     assert "No VAT rate is typed" in " ".join(price._replace(terms=Terms("EUR")).sentences())
