@@ -1,4 +1,4 @@
-"""Cost of a batch from the prices paid, and the price of a bottle.
+"""Cost of a batch from the prices paid.
 
 The oldest bottle is used up first and every millilitre costs what was paid for it. What the
 shelf lacks is counted at the newest price, because it will be bought again. A material without
@@ -148,9 +148,6 @@ class Cost:
                 f"{lead}{Money(each, self.currency)} for a bottle of {show_ml(some.bottle_m3)}."
                 for some, each in self.per_bottle
             ]
-        if self.total:
-            part = show(self.share(self.lines[0]) * 100, 2)
-            sentences.append(f"{self.lines[0].name} is {part} % of the cost.")
         if self.no_price:
             sentences.append(f"{NO_PRICE.capitalize()}: {', '.join(self.no_price)}.")
         return tuple(sentences)
@@ -227,47 +224,6 @@ def cost(
         raise BadNumber(problems)
     lines.sort(key=lambda line: (line.cost is None, -(line.cost or 0.0)))
     return Cost(currency, tuple(lines), *_shares(batch))
-
-
-def price_at_margin(cost_of_one: float, margin: str) -> float:
-    """Price that leaves a margin, a share of the price: cost / (1 - margin).
-
-    Raises
-    ------
-    BadNumber
-        A margin that is no share from 0 % to below 100 %.
-
-    Examples
-    --------
-    >>> price_at_margin(8.0, "60 %")
-    20.0
-    """
-    share = to_si(margin, "dimensionless", name="margin")
-    if not 0 <= share < 1:
-        needed = "a share of the price, from 0 % to below 100 %"
-        fix = "A share of the cost is a mark-up." if share >= 1 else ""
-        raise BadNumber([Problem("margin", quoted(margin), needed, fix)])
-    return cost_of_one / (1 - share)
-
-
-def margin_in_words(cost_of_one: float, price: float, currency: str) -> str:
-    """Margin and mark-up of a price, in a sentence.
-
-    Raises
-    ------
-    BadNumber
-        Cost or price is not above 0.
-    """
-    for name, amount in (("cost", cost_of_one), ("price", price)):
-        if not is_positive_number(amount):
-            raise BadNumber([Problem(name, quoted(amount), "more than 0")])
-    over = price - cost_of_one
-    margin, markup = over / price * 100, over / cost_of_one * 100
-    return (
-        f"At {Money(price, currency)} there are {Money(over, currency)} over the cost of "
-        f"{Money(cost_of_one, currency)}: a margin of {show(margin)} % of the price, which is "
-        f"a mark-up of {show(markup)} % on the cost. Taxes and fees are not in it."
-    )
 
 
 def _shares(batch: Batch | Master) -> tuple[tuple[Bottles, ...], tuple[float, ...]]:

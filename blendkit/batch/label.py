@@ -34,6 +34,7 @@ from blendkit.skin.allergens import label_gaps, list_notes
 from blendkit.skin.cautions import Caution, cautions_for
 from blendkit.skin.check import rules_in
 from blendkit.skin.finding_words import accepted_in_words, without_analysis
+from blendkit.skin.freshness import Storing
 from blendkit.skin.limits import Finding, findings_of
 from blendkit.skin.uses import contradictions
 
@@ -74,6 +75,8 @@ class LabelDetails:
     mixed_on : date, optional
     opened_on : mapping of str to date, optional
         Opening days of the bottles it is mixed from, by id.
+    stored : mapping of str to Storing, optional
+        How those bottles were stored, by id.
     keeps_months : int, optional
         Shelf life, as the maker knows it; that of its weakest part where left out.
     after_opening_months : int, optional
@@ -94,6 +97,7 @@ class LabelDetails:
     identity: str = "Roll-on perfume oil"
     mixed_on: date = field(default_factory=date.today)
     opened_on: Mapping[str, date] = field(default_factory=dict)
+    stored: Mapping[str, Storing] = field(default_factory=dict)
     keeps_months: int | None = None
     after_opening_months: int | None = None
     scent: str = SCENTS[0]
@@ -256,7 +260,9 @@ def label_of(
     volume_m3 = blend.liquid_m3 if contents_m3 is None else contents_m3
     wearers = tuple(c for c in cautions_for(blend) if c.topic not in _NOT_FOR_WEARERS)
     months = (typed.keeps_months, typed.after_opening_months)
-    life = shelf_life(blend, typed.mixed_on, typed.opened_on, *months, region, languages)
+    life = shelf_life(
+        blend, typed.mixed_on, typed.opened_on, *months, region, languages, typed.stored
+    )
     broken = (finding for finding in findings if finding.is_broken)
     over = sorted(broken, key=lambda f: (not f.rule.decides, not f.is_over))
     texts = {

@@ -15,7 +15,8 @@ from blendkit.foundation import data
 from blendkit.foundation.locales import in_each, locale_of, month, number
 from blendkit.foundation.units import ML_PER_M3, to_si
 from blendkit.skin.cautions import Caution
-from blendkit.skin.keeping_times import best_before, months_later
+from blendkit.skin.freshness import Storing
+from blendkit.skin.keeping_times import NOT_STORED, best_before, months_later
 
 SELLER_NOTICE = (
     "Pointers to local law, not legal advice, and not complete: ask your authority. "
@@ -112,6 +113,7 @@ def shelf_life(
     after_opening_months: int | None = None,
     region: str = Market().region,
     languages: Sequence[str] = ENGLISH_ONLY,
+    stored: Mapping[str, Storing] = NOT_STORED,
 ) -> ShelfLife:
     """Best-before date; or months after opening, for what keeps longer than 30 months.
 
@@ -129,6 +131,8 @@ def shelf_life(
         As in `Market`: EU and UK law ask for figures, 11/2027.
     languages : sequence of str, optional
         Of the text.
+    stored : mapping of str to Storing, optional
+        How those bottles were stored, by id.
 
     Notes
     -----
@@ -136,7 +140,7 @@ def shelf_life(
     association. "Before the end of" a month never reaches past the day: the last month that
     ends by it is named.
     """
-    weakest = best_before(blend, mixed_on, opened_on)
+    weakest = best_before(blend, mixed_on, opened_on, stored)
     notes = [
         f"Shelf life: that of {weakest.weakest}, its weakest part, until "
         f"{weakest.use_by} ({weakest.grade}; that a blend keeps as long as its weakest part "

@@ -119,8 +119,6 @@ class OnShelf:
     bought_m3, used_m3 : float
         Since the newest count, or ever where there is none. [m3]
     counted : Count or None
-    opened_on : date or None
-        Opening day of the newest bottle that has one.
     bottle_m3 : float or None
         Bottle size bought last. [m3]
     layers : tuple of Layer
@@ -137,7 +135,6 @@ class OnShelf:
     bought_m3: float
     used_m3: float
     counted: Count | None
-    opened_on: date | None
     bottle_m3: float | None
     layers: tuple[Layer, ...]
     newest_price: Layer | None
@@ -282,7 +279,6 @@ def _on_shelf(
         bought_m3=bought_m3,
         used_m3=used_m3,
         counted=counted,
-        opened_on=next((row.opened_on for row in reversed(bought) if row.opened_on), None),
         bottle_m3=bought[-1].bottle_m3 if bought else None,
         layers=tuple(split(layers, used_m3)[1]),
         newest_price=priced[-1] if priced else None,

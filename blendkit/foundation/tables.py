@@ -189,6 +189,13 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             "text",
             _BASIS,
         ),
+        "storing": _table(
+            "kind condition",
+            _words("kind", "place", "light", "air"),
+            "condition",
+            _numbers("speed_low speed_typical speed_high", 1, 100),
+            _BASIS,
+        ),
         "carrier_viscosities": _table(
             "carrier",
             "carrier",

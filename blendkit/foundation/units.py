@@ -41,6 +41,7 @@ _EXAMPLES = {
     "N/m": ("a surface tension", "28 mN/m"),
     "m/s": ("a speed", "0.2 m/s"),
     "s": ("a time", "2 h"),
+    "mol/m**3": ("an amount per volume", "12 mmol/L"),
 }
 # A unit is letters, with at most single-digit powers: pint would happily calculate 9**9**9.
 _NUMBER_AND_UNIT = re.compile(

@@ -1,8 +1,9 @@
 """The blend in hand: one working document, shown by every panel, and one line of its steps.
 
 Its keys: "blend", the blend document; "version", the id of the kept version it came from;
-"wearers"; and "day", the conditions of wear as typed. A change is made on what somebody saw and
-goes to its own keys of what is in hand now. Bench log, stock and lots are never touched.
+"wearers"; "day", the conditions of wear, and "price", the terms of sale, as typed. A change
+is made on what somebody saw and goes to its own keys of what is in hand now. Bench log, stock
+and lots are never touched.
 
 What cannot be used never keeps a panel from opening: it is passed by, and that is said.
 """

@@ -36,7 +36,7 @@ MOST_BOTTLES = 1_000_000
 # all that stock and costs go by
 SHELF = (
     records.PurchaseRow, records.CountRow, records.BatchRow, records.BatchMaterial,
-    records.MakingRow,
+    records.MakingRow, records.StoringRow,
 )  # fmt: skip
 
 
@@ -161,7 +161,7 @@ def keep_drop_size(
 
 
 def take_back(journal: Journal, entry: str) -> None:
-    """Withdraw a purchase, a count or a making by its id; its rows stay in the store.
+    """Withdraw a purchase, count, making or storing by its id; its rows stay in the store.
 
     Raises
     ------
@@ -169,7 +169,7 @@ def take_back(journal: Journal, entry: str) -> None:
         No such entry, or taken back already.
     CannotJournal
     """
-    kinds = (records.PurchaseRow, records.CountRow, records.MakingRow)
+    kinds = [kind for kind in SHELF if kind.TABLE not in ("batches", "batch_materials")]
     rows = [row for kind in kinds for row in journal.all(kind)]
     known = {row.id: row for row in rows}
     if entry not in known:

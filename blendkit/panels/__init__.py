@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from blendkit.panels.day.panel import FadePanel
     from blendkit.panels.materials.panel import ShelfPanel
     from blendkit.panels.selling.handed_out import HandedOutPanel
+    from blendkit.panels.selling.price import PricePanel
     from blendkit.panels.skin.panel import SkinPanel
     from blendkit.panels.teaching.panel import TeachPanel
 
@@ -66,6 +67,13 @@ def make_more(blend: BlendLike | None = None) -> MakeMorePanel:
     return MakeMorePanel(blend)
 
 
+def price(blend: BlendLike | None = None) -> PricePanel:
+    """Where the price of a bottle goes: shop, fees, VAT, break-even, a gift."""
+    from blendkit.panels.selling.price import PricePanel
+
+    return PricePanel(blend)
+
+
 def lesson(step: int) -> LessonPanel:
     """One of the ten small steps that teach why a blend fades, with something to drag."""
     from blendkit.panels.day.lesson import LessonPanel
@@ -98,6 +106,6 @@ def get_ready() -> None:
 
 
 __all__ = [
-    "fade", "first_bottle", "handed_out", "lesson", "make_and_keep", "make_more", "shelf",
-    "skin_check", "teach",
+    "fade", "first_bottle", "handed_out", "lesson", "make_and_keep", "make_more", "price",
+    "shelf", "skin_check", "teach",
 ]  # fmt: skip

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import calendar
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, timedelta
+from types import MappingProxyType
 from typing import NamedTuple
 
 from blendkit.blend.fields import Fields
@@ -12,8 +13,10 @@ from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import OWN_MARK, Carrier, MixedMaterial, Oil
 from blendkit.skin.cautions import BY_MAKER, keeping_trigger, materials_of, time_limits
+from blendkit.skin.freshness import Storing, ageing
 from blendkit.skin.limits import weakest
 
+NOT_STORED: Mapping[str, Storing] = MappingProxyType({})
 _CARRIER_BASIS = "shorter of the usual shelf lives of the carrier, from opening"
 
 
@@ -28,6 +31,9 @@ class UseBy(NamedTuple):
         Whether that day has gone by.
     advice : str
     grade, source : str
+    earliest, latest, handbook : date
+        Band of the day where the way of storing shortens it, and the day without that; none
+        is later than the handbook's.
     """
 
     material: str
@@ -38,9 +44,14 @@ class UseBy(NamedTuple):
     advice: str
     grade: str
     source: str
+    earliest: date
+    latest: date
+    handbook: date
 
 
-def old_stock(opened_on: Mapping[str, date], today: date) -> tuple[UseBy, ...]:
+def old_stock(
+    opened_on: Mapping[str, date], today: date, stored: Mapping[str, Storing] = NOT_STORED
+) -> tuple[UseBy, ...]:
     """Advice on opened bottles, the most overdue first.
 
     Parameters
@@ -48,6 +59,8 @@ def old_stock(opened_on: Mapping[str, date], today: date) -> tuple[UseBy, ...]:
     opened_on : mapping of str to date
         When each oil or carrier was opened, by id.
     today : date
+    stored : mapping of str to Storing, optional
+        How each is stored, by id: this only shortens the time.
 
     Raises
     ------
@@ -63,13 +76,16 @@ def old_stock(opened_on: Mapping[str, date], today: date) -> tuple[UseBy, ...]:
     ]
     if problems:
         raise BadNumber(problems)
-    shelf = [_use_by(material(name), opened, today) for name, opened in opened_on.items()]
+    days = opened_on.items()
+    shelf = [_use_by(material(name), day, today, stored.get(name)) for name, day in days]
     return tuple(sorted(shelf, key=lambda bottle: bottle.use_by))
 
 
-def _use_by(item: Oil | Carrier, opened: date, today: date) -> UseBy:
+def _use_by(
+    item: Oil | Carrier, opened: date, today: date, storing: Storing | None = None
+) -> UseBy:
     if isinstance(item, MixedMaterial) and not item.keeps_months:
-        parts = [_use_by(part, opened, today) for part, _ in item.parts]
+        parts = [_use_by(part, opened, today, storing) for part, _ in item.parts]
         first = min(parts, key=lambda part: part.use_by)
         return first._replace(material=item.id, name=item.name)
     months: float
@@ -85,10 +101,22 @@ def _use_by(item: Oil | Carrier, opened: date, today: date) -> UseBy:
     else:
         months, grade, source = item.shelf_life_months, item.grade, _CARRIER_BASIS
         text = f"Usually keeps {months:g} months."
-    last = months_later(opened, int(months))
+    handbook = last = months_later(opened, int(months))
+    earliest = latest = last
+    if storing:
+        speed, days = ageing(storing), (last - opened).days
+        ends = (timedelta(days=int(days / x)) for x in (speed.high, speed.typical, speed.low))
+        earliest, last, latest = (opened + end for end in ends)
+        if speed.because:
+            band = f"use by {last}, band {earliest} to {latest} ({speed.grade})"
+            text = f"{text} {', '.join(speed.because)}: {band}."
+            grade, source = weakest([grade, speed.grade]), f"{source}; {speed.source}"
     is_past = today > last
     advice = f"Past its time since {last}: do not use it. {text}" if is_past else text
-    return UseBy(item.id, item.name, opened, last, is_past, advice, grade, source)
+    return UseBy(
+        item.id, item.name, opened, last, is_past, advice, grade, source, earliest, latest,
+        handbook,
+    )  # fmt: skip
 
 
 class BestBefore(NamedTuple):
@@ -112,7 +140,10 @@ class BestBefore(NamedTuple):
 
 
 def best_before(
-    blend: Fields, mixed_on: date, opened_on: Mapping[str, date] | None = None
+    blend: Fields,
+    mixed_on: date,
+    opened_on: Mapping[str, date] | None = None,
+    stored: Mapping[str, Storing] = NOT_STORED,
 ) -> BestBefore:
     """Best-before date of a blend: that of the first of its oils and carriers.
 
@@ -122,6 +153,8 @@ def best_before(
     mixed_on : date
     opened_on : mapping of str to date, optional
         When the bottles it is mixed from were opened, by id.
+    stored : mapping of str to Storing, optional
+        How those were stored, by id: they are as old at mixing as that made them.
 
     Notes
     -----
@@ -129,6 +162,9 @@ def best_before(
     source; each keeping time has the grade of its row.
     """
     known = dict(opened_on or {})
+    for name in known.keys() & stored.keys():
+        aged = max((mixed_on - known[name]).days, 0) * ageing(stored[name]).typical
+        known[name] = date.fromordinal(max(mixed_on.toordinal() - int(aged), 1))
     for mixture in blend.mixtures:  # its parts are as old as it is
         made = known.get(mixture.id) or known.get(mixture.id.partition(OWN_MARK)[0])
         if made:

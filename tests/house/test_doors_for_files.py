@@ -22,7 +22,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import blendkit as bk
-from blendkit.batch.cost import labour, packaging, price_at_margin
+from blendkit.batch.cost import labour, packaging
 from blendkit.batch.packs import read_packs, shopping_list
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.nose_entries import read_log
@@ -43,6 +43,7 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import current_stock
 from blendkit.keeping.versions import kept_versions
 from blendkit.materials import catalogue
+from blendkit.selling.price import BottleCost, Terms, price_for, read_terms
 from blendkit.teaching.class_document import BadClass
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.demand import demand_of
@@ -171,7 +172,8 @@ def test_any_price_time_or_margin_is_a_figure_or_refused():
                 lambda: read_money(one, name="price").amount,
                 lambda: packaging("bottle", one, 3).count,
                 lambda: labour(one, other).count,
-                lambda: price_at_margin(2.0, one),
+                lambda: price_for(one, BottleCost(2.0), Terms("EUR")).shelf,
+                lambda: read_terms("EUR", one, other, [(one, other)]).kept,
             ):
                 try:
                     figure = read()

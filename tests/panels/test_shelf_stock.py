@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
 from blendkit.journal.records import BatchMaterial, BatchRow
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import opening_days, purchases
+from blendkit.keeping.storing import freshness
 from blendkit.panels import shelf
+from blendkit.skin.freshness import places
 
 pytestmark = pytest.mark.usefixtures("own_folder")
 
@@ -85,3 +87,40 @@ def test_batches_of_the_journal_are_taken_off_and_too_much_is_said(panel):
     panel.show_stock()
     assert "−2.0" in panel.stock_list.value
     assert "Stock is negative; recount." in panel.stock_list.value
+
+
+# --- freshness ------------------------------------------------------------------------------
+
+
+def test_how_it_is_stored_shortens_its_day_and_can_be_undone(panel):
+    panel.stock.opened.value = f"{date.today() - timedelta(days=20)}"
+    put_on(panel)
+    assert "Use first:" in panel.stock_list.value
+    before = freshness(the_journal()).use_by["lavender"].use_by
+    panel.storing.place.value = places()[-1]
+    panel.storing.daylight.value = True
+    panel.message.guard(panel.storing.keep)()
+    after = freshness(the_journal()).use_by["lavender"].use_by
+    assert after < before
+    assert f"use by {after}" in panel.stock_list.value
+    assert f"{after}" in panel.label_page()
+    panel.stock.entry.value = panel.stock.entry.options[1][1]
+    assert "stored: warm" in panel.stock.entry.label
+    panel.message.guard(panel.stock.undo)()
+    assert freshness(the_journal()).use_by["lavender"].use_by == before
+
+
+def test_a_peroxide_value_over_the_limit_is_marked_on_the_list_and_the_label(panel):
+    panel.stock.opened.value = f"{date.today()}"
+    put_on(panel)
+    panel.storing.peroxides.value, panel.storing.lot.value = "24", "<b>A12"
+    panel.message.guard(panel.storing.test)()
+    assert "over the limit of 20 for linalool" in panel.message.view.value
+    assert "Discard it." in panel.stock_list.value
+    assert "Use first:" not in panel.stock_list.value
+    for page in (panel.stock_list.value, panel.label_page()):
+        assert "lot &lt;b&gt;A12" in page
+    panel.storing.peroxides.value = "24 meq/kg"
+    panel.message.guard(panel.storing.test)()
+    assert "mmol/L" in panel.message.view.value
+    assert panel.storing.peroxides.value == "24 meq/kg"

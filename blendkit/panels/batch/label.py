@@ -17,6 +17,7 @@ from blendkit.foundation.units import is_whole_number, read_day, show_ml
 from blendkit.keeping.details import keep_maker, kept_maker
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.stock_entries import opening_days
+from blendkit.keeping.storing import storings
 from blendkit.panels.batch.sections import BatchSection, Making
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.print_button import PrintButton
@@ -220,6 +221,7 @@ class _LabelTyping:
             languages=LANGUAGES[self.language.value],
             page=self.page.value,
             opened_on=read_or(opening_days, {}),
+            stored=read_or(storings, {}),
             keeps_months=_months(self.keeps),
             after_opening_months=_months(self.opened),
             scent=self.scent.value,

@@ -1,4 +1,4 @@
-"""Sections of the batch panel about money: cost and price, a cheaper blend, shopping."""
+"""Sections of the batch panel about money: cost of the liquid, a cheaper blend, shopping."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.batch.cheaper import Cheaper, cheaper, prices_of
-from blendkit.batch.cost import Extra, cost, labour, margin_in_words, packaging, price_at_margin
+from blendkit.batch.cost import cost
 from blendkit.batch.packs import ShoppingList, read_packs, shopping_list
 from blendkit.batch.stock import OnShelf, missing, needed_m3, uses_of
 from blendkit.blend.blend import Blend
@@ -30,7 +30,7 @@ _KEYS = ("size", "price", "supplier")
 
 
 class CostSection(BatchSection):
-    """Cost of the batch, price of a bottle, and a cheaper blend.
+    """Cost of what is in the batch, and a cheaper blend.
 
     Parameters
     ----------
@@ -42,31 +42,14 @@ class CostSection(BatchSection):
         self.take_over = take
         self.cheaper: Cheaper | None = None
         self.currency = parts.text_box("Currency", "EUR", "180px")
-        self.bottle = self._money_box("Empty bottle", "0.85")
-        self.label = self._money_box("Label and box", "0.30")
-        self.hours = parts.unit_box("Labour", "h", "0 h")
-        self.rate = self._money_box("Hourly rate", "15")
-        self.margin = parts.unit_box("Target margin", "%", "60 %")
         self.chart = ChartView("batch", "cost_chart", "Cost by material, highest first")
         self.words = parts.Findings("")
-        self.prices = parts.Findings("No price without a cost.")
         self.sum = widgets.HTML()
         self.ceiling = parts.unit_box("Maximum cost", "%", "80 %")
         self.cheaper_words = parts.Findings("")
         self.pictures = parts.columns()
         details = parts.fold("Calculation", self.sum)
-        super().__init__(
-            self.chart,
-            self.words.view,
-            details,
-            parts.heading("Price of a bottle"),
-            self.prices.view,
-            above=(
-                parts.row(self.currency, self.margin),
-                parts.row(self.bottle, self.label),
-                parts.row(self.hours, self.rate),
-            ),
-        )
+        super().__init__(self.chart, self.words.view, details, above=(self.currency,))
         guard = self.message.guard
         search = guard(self.find, "Searching for a cheaper blend …")
         find = parts.button("Find a cheaper blend with the nearest fade", search)
@@ -79,7 +62,7 @@ class CostSection(BatchSection):
             self.cheaper_words.view,
             self.pictures,
         )
-        self.watch(self.currency, self.bottle, self.label, self.hours, self.rate, self.margin)
+        self.watch(self.currency)
 
     def calculate(self, making: Making) -> None:
         """Show the cost."""
@@ -87,25 +70,11 @@ class CostSection(BatchSection):
         self.take_button.disabled = True
         self.cheaper_words.show([])
         self.pictures.children = []
-        found = cost(
-            making.batch,
-            making.on_shelf,
-            currency=self.currency.value,
-            extras=self._extras(making),
-        )
+        found = cost(making.batch, making.on_shelf, currency=self.currency.value)
         self.chart.rows = cost_rows(found)
         self.chart.layout.display = None if found.total else "none"
         self.words.show(found.sentences if found.total else [found.sentences[0], _NO_PRICE_YET])
         self.sum.value = batch_fragments.cost_list(found)
-        prices = [
-            f"{show_ml(some.bottle_m3)}. "
-            + margin_in_words(each, price_at_margin(each, self.margin.quantity), found.currency)
-            for some, each in found.per_bottle
-            if each
-        ]
-        if prices and found.is_at_least:
-            prices.append("A price is missing: the cost may be higher.")
-        self.prices.show(prices)
 
     def find(self) -> None:
         """Search for the blend under the ceiling with the nearest fade."""
@@ -126,23 +95,6 @@ class CostSection(BatchSection):
         """Show the cheaper blend on the panel."""
         if self.cheaper is not None:
             self.take_over(self.cheaper.blend)
-
-    def _money_box(self, label: str, example: str) -> parts.QuantityBox:
-        """A box for money, in the currency of this section where none is typed."""
-        return parts.unit_box(
-            label, lambda: self.currency.value, width="250px", placeholder=example
-        )
-
-    def _extras(self, making: Making) -> list[Extra]:
-        count = sum(some.count for some in making.batch.bottles)
-        found = [
-            packaging(box.description, box.quantity, count)
-            for box in (self.bottle, self.label)
-            if box.quantity and count
-        ]
-        if self.rate.value.strip():
-            found.append(labour(self.hours.quantity, self.rate.quantity))
-        return found
 
 
 class BuySection(BatchSection):

@@ -15,7 +15,8 @@ from blendkit.batch.stock import OnShelf, uses_of
 from blendkit.batch.weighing import BatchSkin
 from blendkit.foundation.errors import BadNumber, Problem, Refused
 from blendkit.journal.errors import CannotJournal
-from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.open_store import read_or, the_journal
+from blendkit.keeping.storing import Freshness, freshness
 from blendkit.materials.amounts import shelf_id
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
@@ -26,6 +27,7 @@ from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
 from blendkit.showing.batch.sheets import weighing_page
 from blendkit.showing.label.pages import refusal_page
+from blendkit.showing.shelf import fragments as shelf_fragments
 from blendkit.skin.check import options
 from blendkit.skin.finding_words import skin_in_words
 from blendkit.skin.verdict import Verdict
@@ -186,8 +188,8 @@ class ShelfSection(BatchSection):
 
     def __init__(self, changed: Callable[..., None]) -> None:
         self.chart = ChartView("batch", "shelf_chart", "Stock as a share of what is needed")
-        self.everything, self.note = widgets.HTML(), parts.Findings("")
-        super().__init__(self.chart, self.note.view)
+        self.everything = widgets.HTML()
+        super().__init__(self.chart)
         self.form = StockForm(self.message, changed)
         self.view.children = (*self.view.children, self.form.view, self.everything)
 
@@ -199,7 +201,5 @@ class ShelfSection(BatchSection):
         with contextlib.suppress(CannotJournal):  # the line of the kept blends shows why
             self.form.refresh(the_journal())
         self.chart.rows = shelf_rows(uses_of(making.batch), making.on_shelf)
-        self.everything.value = batch_fragments.stock_list(making.on_shelf)
-        self.note.show(
-            f"{row.name}: {row.remark}" for row in making.on_shelf.values() if row.remark
-        )
+        fresh = read_or(freshness, Freshness({}, {}))
+        self.everything.value = shelf_fragments.stock_list(making.on_shelf, fresh)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from blendkit.batch.stock import Count, Purchase
 from blendkit.foundation.units import ML_PER_M3, show_ml
 from blendkit.journal.store import Journal
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import buy, count, counts, purchases, take_back
+from blendkit.keeping.storing import storing_entries
 from blendkit.materials.amounts import material
 from blendkit.panels.kit import parts
 
@@ -82,33 +82,37 @@ class StockForm:
         )
         self.price.value = ""
         size = show_ml((row.bottle_ml or 0.0) / ML_PER_M3)
-        self._say(f"Added {material(row.material).name}, {row.bottles} × {size}.")
+        self.say(f"Added {material(row.material).name}, {row.bottles} × {size}.")
 
     def count(self) -> None:
         """Record what is left."""
         count(the_journal(), self.material.value, self.left.quantity)
         left, self.left.value = self.left.quantity, ""
-        self._say(f"Counted {material(self.material.value).name}: {left} left.")
+        self.say(f"Counted {material(self.material.value).name}: {left} left.")
 
     def undo(self) -> None:
         """Undo the chosen entry."""
         if self.entry.value:
             words = self.entry.label
             take_back(the_journal(), self.entry.value)
-            self._say(f"Undone: {words}.")
+            self.say(f"Undone: {words}.")
 
-    def _say(self, text: str) -> None:
+    def say(self, text: str) -> None:
+        """Say what was recorded, and have the lists follow."""
         self._changed()
         self.message.say(text)
 
 
 def _entries(journal: Journal) -> list[tuple[str, str]]:
-    """Bottles bought and counts in force, newest first."""
-    words: dict[Purchase | Count, str] = {
-        **{row: f"{row.bottles} × {show_ml(row.bottle_m3)}" for row in purchases(journal)},
-        **{row: f"counted {show_ml(row.volume_m3)}" for row in counts(journal).values()},
-    }
+    """Bottles bought, counts, storing and tests in force, newest first."""
+    entries = [
+        *((x.at, x.material, f"{x.bottles} × {show_ml(x.bottle_m3)}", x.entry)
+          for x in purchases(journal)),
+        *((x.at, x.material, f"counted {show_ml(x.volume_m3)}", x.entry)
+          for x in counts(journal).values()),
+        *storing_entries(journal),
+    ]  # fmt: skip
     return [
-        (f"{row.at.astimezone():%Y-%m-%d}  {material(row.material).name}: {each}", row.entry)
-        for row, each in sorted(words.items(), key=lambda one: one[0].at, reverse=True)
+        (f"{at.astimezone():%Y-%m-%d}  {material(name).name}: {words}", entry)
+        for at, name, words, entry in sorted(entries, reverse=True)
     ]

@@ -12,6 +12,7 @@ from blendkit.journal.records import LotRow, OwnMaterialRow
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.own_materials import keep_lot
 from blendkit.keeping.stock_entries import SHELF, current_stock
+from blendkit.keeping.storing import freshness
 from blendkit.materials import catalogue
 from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import OWN_MARK
@@ -34,11 +35,13 @@ from blendkit.panels.kit.parts import (
     text_box,
     tick,
 )
+from blendkit.panels.kit.print_button import PrintButton
 from blendkit.panels.kit.stock_form import StockForm
 from blendkit.panels.kit.watch import Watch
 from blendkit.panels.materials.ladder import Ladder
 from blendkit.panels.materials.makings import Makings
 from blendkit.panels.materials.own_form import AnalysisBox, OwnMaterials
+from blendkit.panels.materials.storing_form import StoringForm
 from blendkit.showing.shelf import fragments
 from blendkit.showing.shelf.rows import volatility_rows
 from blendkit.skin.check import options
@@ -70,14 +73,18 @@ class ShelfPanel(Panel):
         self.ladder = Ladder(self.message, self.take_in)
         self.stock = StockForm(self.message, self.show_stock)
         self.stock_list = widgets.HTML()
+        self.storing = StoringForm(self.stock)
         look = self.message.guard(self.update)
         for control in (self.search, self.note, self.family):
             control.observe(look, "value")
         self.chosen.observe(self.message.guard(self.show_sources), "value")
         own = widgets.Accordion(
-            [self.materials.view, self.makings.view, self.ladder.view, self.own.view],
+            [
+                *(self.storing.view, self.materials.view, self.makings.view),
+                *(self.ladder.view, self.own.view),
+            ],
             titles=[
-                *("Your own materials", "Make a mixture to keep"),
+                *("How it is stored", "Your own materials", "Make a mixture to keep"),
                 *("Ladder of two materials", "Your own lots"),
             ],
         )
@@ -88,7 +95,8 @@ class ShelfPanel(Panel):
             self.chosen,
             self.sources,
         )
-        in_stock = results(heading("Stock"), self.stock_list, hint(_STOCK))
+        labels = PrintButton("Print labels for open bottles", self.label_page)
+        in_stock = results(heading("Stock"), self.stock_list, hint(_STOCK), labels)
         self.watch, guard = Watch(), self.message.guard
         self.watch.follow(guard(self.refresh), LotRow, OwnMaterialRow)
         self.watch.follow(guard(self.show_stock), *SHELF)
@@ -125,8 +133,12 @@ class ShelfPanel(Panel):
         """Show what is left, with what the journal's batches used taken off."""
         journal = the_journal()
         self.makings.refresh()
-        self.stock_list.value = fragments.stock_list(current_stock(journal))
+        self.stock_list.value = fragments.stock_list(current_stock(journal), freshness(journal))
         self.stock.refresh(journal)
+
+    def label_page(self) -> str:
+        """Labels of all open bottles, as a page to print and cut."""
+        return fragments.bottle_labels(freshness(the_journal()))
 
     def update(self) -> None:
         """Show the oils that match the controls."""

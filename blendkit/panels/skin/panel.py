@@ -8,9 +8,10 @@ from datetime import date
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike
-from blendkit.journal.records import PurchaseRow
+from blendkit.journal.records import PurchaseRow, StoringRow
 from blendkit.keeping.open_store import read_or
 from blendkit.keeping.stock_entries import opening_days
+from blendkit.keeping.storing import storings
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import LABEL_WIDTH, Findings, results
@@ -21,6 +22,7 @@ from blendkit.showing.skin.rows import limits_rows
 from blendkit.skin.allergens import label_allergens, label_gaps
 from blendkit.skin.cautions import WEARERS, cautions_for, patch_test_steps
 from blendkit.skin.check import findings_in, questions
+from blendkit.skin.freshness import Storing
 from blendkit.skin.keeping_times import best_before, old_stock
 from blendkit.skin.limits import Finding
 from blendkit.skin.uses import places_in_words
@@ -77,7 +79,7 @@ class SkinPanel(BlendPanel):
         self.results = results(self.chart, self.nearest.view, self.known_by, details)
         self.wearers.observe(self.refresh, "value")
         self.hand.settings = {("wearers",): self.wearers}
-        self.hand.watch.follow(self.refresh, PurchaseRow)
+        self.hand.watch.follow(self.refresh, PurchaseRow, StoringRow)
         controls = (*self.editor.market.controls, self.judged_as)
         self.lay_out(self.side_by_side(self.results, *controls), stale=(self.results,))
 
@@ -110,12 +112,13 @@ def _keeping(blend: Blend) -> list[str]:
     parts = {*blend.oil_drops, *(part.carrier.id for part in blend.carriers)}
     days: dict[str, date] = read_or(opening_days, {})
     opened = {name: day for name, day in days.items() if name in parts}
-    end = best_before(blend, today, opened)
+    stored: dict[str, Storing] = read_or(storings, {})
+    end = best_before(blend, today, opened, stored)
     told = [
         f"Mixed today, best before {end.use_by}: as soon as {end.weakest} "
         f"({end.grade}; that a blend keeps as long as its weakest part is common practice)."
     ]
     if end.assumed_fresh:
         told.append(f"Taken as opened today: {', '.join(end.assumed_fresh)}.")
-    past = [f"{bottle.name}: {bottle.advice}" for bottle in old_stock(opened, today)]
+    past = [f"{bottle.name}: {bottle.advice}" for bottle in old_stock(opened, today, stored)]
     return [*told, *past]

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from blendkit.batch.cost import Cost
 from blendkit.batch.master import Master
 from blendkit.batch.packs import ShoppingList
 from blendkit.batch.scaling import Batch, pours
-from blendkit.batch.stock import OnShelf
 from blendkit.foundation.money import Money
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show, show_ml
+from blendkit.foundation.units import G_PER_KG, show, show_ml
 from blendkit.showing.kit.rendering import table
 from blendkit.skin.check import marked_name
 
@@ -69,30 +66,6 @@ def pour_list(batch: Batch) -> str:
     ]
     headings = ("Bottles", "Size", "Pour", "Mass")
     return table("Into the bottles", headings, rows, "No whole bottle.")
-
-
-def stock_list(on_shelf: Mapping[str, OnShelf]) -> str:
-    """Table of the stock."""
-    rows = []
-    for row in sorted(on_shelf.values(), key=lambda row: row.name):
-        newest = row.newest_price
-        price = _UNKNOWN
-        if newest and newest.price_per_m3 is not None:
-            price = f"{newest.price_per_m3 / ML_PER_M3:.3f} {newest.currency}"
-        bottle = show_ml(row.bottle_m3) if row.bottle_m3 else _UNKNOWN
-        left = show_ml(row.left_m3)
-        rows.append(
-            (
-                marked_name(row.material),
-                left,
-                bottle,
-                price,
-                row.opened_on or _UNKNOWN,
-                row.remark,
-            )
-        )
-    headings = ("Material", "Left", "Bottle", "Price of 1 mL", "Opened", "")
-    return table("Stock", headings, rows, "Nothing entered yet.")
 
 
 def cost_list(cost: Cost) -> str:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import date
 from typing import Any
 
 from blendkit.batch.stock import OnShelf
 from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, ML_PER_M3, show
+from blendkit.keeping.storing import Freshness
 from blendkit.making.ladder import Rung
 from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import (
@@ -22,6 +24,8 @@ from blendkit.materials.provenance import provenance
 from blendkit.materials.search import share_by_grade
 from blendkit.showing.kit.rendering import render
 from blendkit.skin.check import marked_name
+
+_USE_FIRST = 3
 
 
 def oil_list(oils: Iterable[Oil]) -> str:
@@ -131,10 +135,22 @@ def analysis_list(analysis: Analysis) -> str:
     return render("analysis", rows=rows)
 
 
-def stock_list(there: Mapping[str, OnShelf]) -> str:
-    """Stock left on the shelf, as a small HTML table; problems first."""
-    lines = sorted(there.values(), key=lambda line: (not line.remark, line.name))
-    return render("stock_list", rows=[_stock_row(line) for line in lines])
+def stock_list(there: Mapping[str, OnShelf], fresh: Freshness) -> str:
+    """Stock left on the shelf, as a small HTML table; problems first, then what ends first."""
+    order = [*sorted(fresh.spoilt), *fresh.use_by]  # those by their day
+    lines = sorted(
+        there.values(),
+        key=lambda x: (not x.remark, [*order, x.material].index(x.material), x.name),
+    )
+    left = {line.material for line in lines if line.left_m3 > 0} - fresh.spoilt
+    first = [bottle for name, bottle in fresh.use_by.items() if name in left][:_USE_FIRST]
+    rows = [_stock_row(line) for line in lines]
+    return render("stock_list", rows=rows, fresh=fresh, first=first, today=date.today())
+
+
+def bottle_labels(fresh: Freshness) -> str:
+    """Labels of all open bottles, what ends first in front, as a page to print and cut."""
+    return render("bottle_labels", fresh=fresh)
 
 
 def _stock_row(line: OnShelf) -> dict[str, Any]:
@@ -143,13 +159,13 @@ def _stock_row(line: OnShelf) -> dict[str, Any]:
     newest = line.newest_price
     per_ml = (newest.price_per_m3 or 0.0) / ML_PER_M3 if newest else 0.0
     return {
+        "id": line.material,
         "name": marked_name(line.material),
         "remark": line.remark,
         "percent": round(max(line.left_m3, 0.0) / begun_m3 * 100) if begun_m3 else 0,
         "left": _tenths(line.left_m3),
         "because": _stock_in_words(line),
         "price": f"{per_ml:.2f} {newest.currency}" if newest else "no price on record",
-        "opened": str(line.opened_on or ""),
     }
 
 
