@@ -221,6 +221,13 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             _BASIS,
         ),
         "seller_duties": _table("region step", "region step text", _BASIS),
+        "seller_papers": _table(
+            "paper region part",
+            _words("paper", "batch record", "product file"),
+            "region part asks given?",
+            _words("adds", "maker", "assessor"),
+            _BASIS,
+        ),
         "handout_words": _table("key", "key en de", _BASIS),
         "handout_names": _table("material", "material en de", _BASIS),
         "dose_response": _table(
