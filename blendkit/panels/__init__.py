@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from blendkit.panels.day.lesson import LessonPanel
     from blendkit.panels.day.panel import FadePanel
     from blendkit.panels.materials.panel import ShelfPanel
+    from blendkit.panels.selling.batch_record import BatchRecordPanel
+    from blendkit.panels.selling.product_file import ProductFilePanel
     from blendkit.panels.skin.panel import SkinPanel
     from blendkit.panels.teaching.panel import TeachPanel
 
@@ -79,7 +81,21 @@ def teach(document: Mapping[str, Any] | None = None) -> TeachPanel:
     return TeachPanel(document)
 
 
+def batch_record() -> BatchRecordPanel:
+    """Record of a batch: amounts, checks, deviations, release, and looks at the kept sample."""
+    from blendkit.panels.selling.batch_record import BatchRecordPanel
+
+    return BatchRecordPanel()
+
+
+def product_file() -> ProductFilePanel:
+    """Facts of a version for one market, in one zip for an assessor."""
+    from blendkit.panels.selling.product_file import ProductFilePanel
+
+    return ProductFilePanel()
+
+
 __all__ = [
-    "fade", "first_bottle", "lesson", "make_and_keep", "make_more", "shelf", "skin_check",
-    "teach",
+    "batch_record", "fade", "first_bottle", "lesson", "make_and_keep", "make_more",
+    "product_file", "shelf", "skin_check", "teach",
 ]  # fmt: skip

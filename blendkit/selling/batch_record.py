@@ -42,7 +42,7 @@ TYPED = {
     "sample": "Sample kept",
     "remark": "Remark",
 }
-TOLERANCE, SCALE_STEP = "2 %", "0.01 g"  # judgement, as for a scale reading at the bench
+TOLERANCE, _STEP_G = "2 %", 0.01  # judgement, as for a scale reading; a step of the scale
 _UNPLANNED = events.AccidentalDrops | events.Spilled | events.MixedIn | events.Remark
 
 
@@ -194,8 +194,9 @@ def record_of(
 def _lines(
     rows: Sequence[BatchMaterial], bench: Bench | None, typed: Mapping[str, Any]
 ) -> Iterator[MaterialLine]:
-    tolerance = to_si(str(typed.get("tolerance") or TOLERANCE), "", name="tolerance")
-    step_kg = to_si(str(typed.get("scale_step") or SCALE_STEP), "kg", name="scale step")
+    tolerance = to_si(
+        str(typed.get("tolerance") or TOLERANCE), "dimensionless", name="tolerance"
+    )
     planned = _planned_g(rows, bench)
     has_plan, together = bool(planned), dict[str, float]()  # two lots are one planned amount
     read = [(row, _shelf(row.material), *_weighed_g(row, bench, typed)) for row in rows]
@@ -206,8 +207,7 @@ def _lines(
         off, is_off = None, has_plan and plan is None and whole is not None
         if plan and whole:
             off = whole / plan - 1
-            step_g = step_kg * G_PER_KG
-            is_off = abs(whole - plan) > max(tolerance * plan, step_g) * (1 + 1e-9)
+            is_off = abs(whole - plan) > max(tolerance * plan, _STEP_G) * (1 + 1e-9)
         yield MaterialLine(row, name_of(row.material), plan, weighed, how, off, is_off)
     for name, plan in planned.items():
         yield MaterialLine(None, name_of(name), plan, None, "", None, is_off=True)

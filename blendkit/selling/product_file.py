@@ -10,9 +10,9 @@ from __future__ import annotations
 import csv
 import io
 import zipfile
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 import pandas as pd
 
@@ -26,42 +26,22 @@ from blendkit.making.mixing_order import mixing_steps
 from blendkit.materials import catalogue
 from blendkit.materials.provenance import provenance
 from blendkit.selling.batch_record import BatchRecord
+from blendkit.selling.papers import Look
 from blendkit.skin.allergens import label_allergens, label_gaps
 from blendkit.skin.check import skin_findings
 from blendkit.skin.verdict import Verdict, verdict
 
 NOTICE = f"This is no safety assessment. It gathers a maker's facts for one. {SELLER_NOTICE}"
-FUNCTIONS = {"oil": "perfuming", "carrier": "emollient, solvent"}
 FUNCTION_BASIS = (
-    "Function is the role in this product, in words of the EU inventory (memory); it was not "
-    "looked up for each material."
+    "The function is the role in this product, in words of the EU inventory (memory); it was "
+    "not looked up for each material."
 )
-CERTIFICATES = "certificates"
-MOST_FILES, MOST_BYTES = 40, 20_000_000  # of one file; all together three times as much
-LIMIT_COLUMNS = (
-    "rule_set", "subject", "kind", "amount_percent", "limit_percent", "share_of_limit",
-    "verdict", "figure_basis", "confirmed", "source",
-)  # fmt: skip
+MOST_FILES, MOST_BYTES = 20, 5_000_000  # of one certificate
+LIMITS = [
+    "rule_set", "subject", "amount_percent", "limit_percent", "share_of_limit", "verdict",
+    "figure_basis", "confirmed", "from_oils", "remark", "source",
+]  # fmt: skip
 _GUIDE = "EU"  # where no law of the region is on record
-
-
-class FormulaLine(NamedTuple):
-    """One material of the formula.
-
-    Attributes
-    ----------
-    name, inci, inci_grade, cas, function : str
-        "" where it is not on record.
-    percent : float
-        By mass of the product.
-    """
-
-    name: str
-    inci: str
-    inci_grade: str
-    cas: str
-    function: str
-    percent: float
 
 
 @dataclass(frozen=True)
@@ -74,87 +54,82 @@ class ProductFile:
         Blend and version.
     blend : Blend
         With its market.
-    formula : tuple of FormulaLine
-        Largest first; mixtures unfolded.
-    limits : DataFrame
-        As `skin_findings` gives them, with `LIMIT_COLUMNS`.
-    allergens : DataFrame
     judged : Verdict
     gaps : tuple of str
         Sentences on what no figure covers.
     method : tuple of str
         Steps of making.
     records : tuple of BatchRecord
-    points : tuple of dict
-        Rows of `data/seller_papers.csv` for the region.
+    tables : mapping of str to DataFrame
+        By the name of their CSV: to_add, formula, limits, allergens, batches, stability,
+        sources.
     is_guide : bool
-        Whether these are the EU's, for want of a law on record.
+        Whether the points to add are the EU's, for want of a law on record.
     """
 
     product: str
     blend: Blend
-    formula: tuple[FormulaLine, ...]
-    limits: pd.DataFrame
-    allergens: pd.DataFrame
     judged: Verdict
     gaps: tuple[str, ...]
     method: tuple[str, ...]
     records: tuple[BatchRecord, ...]
-    points: tuple[dict[str, Any], ...]
+    tables: Mapping[str, pd.DataFrame]
     is_guide: bool
 
 
-def product_file(blend: Blend, product: str, records: Iterable[BatchRecord]) -> ProductFile:
+def product_file(blend: Blend, product: str, records: Sequence[BatchRecord]) -> ProductFile:
     """Gather the facts of a version, for the market of the blend."""
-    lines = tuple(formula(blend))
-    region = blend.market.region
-    points = points_of("product file", region)
-    nameless = [line.name for line in lines if not (line.inci and line.cas)]
+    points, formula, judged = points_of(blend.market.region), formula_of(blend), verdict(blend)
+    nameless = formula["material"][(formula["inci"] == "") | (formula["cas"] == "")]
     gap = f"No INCI name or no CAS number on record: {', '.join(nameless)}."
-    judged = verdict(blend)
-    return ProductFile(
-        product=product,
-        blend=blend,
-        formula=lines,
-        limits=skin_findings(blend)[list(LIMIT_COLUMNS)],
-        allergens=label_allergens(blend),
-        judged=judged,
-        gaps=(*judged.not_checked, *label_gaps(blend), *([gap] if nameless else [])),
-        method=tuple(_steps(blend)),
-        records=tuple(records),
-        points=points or points_of("product file", _GUIDE),
-        is_guide=not points,
-    )
+    batches = [
+        (r.batch.lot, r.batch.made_on, r.bottles, r.release or "none", len(r.deviations))
+        for r in records
+    ]
+    seen = [(r.batch.lot, *look) for r in records for look in r.looks]
+    ids = [held.material.id for held in blend.bottle.held]
+    tables = {
+        "to_add": points_of(_GUIDE) if points.empty else points,
+        "formula": formula,
+        "limits": skin_findings(blend)[LIMITS],
+        "allergens": label_allergens(blend),
+        "batches": _frame(batches, "lot", "made_on", "bottles", "decision", "deviations"),
+        "stability": _frame(seen, "lot", *Look._fields),
+        "sources": pd.concat([provenance(name).assign(material=name) for name in ids]),
+    }
+    gaps = (*judged.not_checked, *label_gaps(blend), *([gap] if len(nameless) else []))
+    method, kept = tuple(_steps(blend)), tuple(records)
+    return ProductFile(product, blend, judged, gaps, method, kept, tables, points.empty)
 
 
-def points_of(paper: str, region: str) -> tuple[dict[str, Any], ...]:
-    """Points that a paper has to cover in a region, in order; none where no law is on record."""
-    rows = data.table("seller_papers").to_dict("records")
-    return tuple(
-        {str(key): value for key, value in row.items()}
-        for row in rows
-        if row["paper"] == paper and {region, "all"} & set(row["region"].split("; "))
-    )
+def _frame(rows: Sequence[Any], *columns: str) -> pd.DataFrame:
+    return pd.DataFrame(rows, columns=list(columns))
 
 
-def formula(blend: Blend) -> Iterator[FormulaLine]:
-    """Materials by mass, largest first."""
+def points_of(region: str, paper: str = "product file") -> pd.DataFrame:
+    """Points that a paper has to cover in a region; none where no law of it is on record."""
+    rows = data.table("seller_papers")
+    of_region = rows["region"].map(lambda regions: region in regions.split("; "))
+    return rows[(rows["paper"] == paper) & of_region].drop(columns=["paper", "region"])
+
+
+def formula_of(blend: Blend) -> pd.DataFrame:
+    """Materials by mass, largest first; mixtures unfolded, "" where a name is not on record."""
     cas = pd.concat([catalogue.oils()["cas"], catalogue.carriers()["cas"]]).to_dict()
+    rows = []
     for held in sorted(blend.bottle.held, key=lambda one: -one.mass_kg):
         item, percent = held.material, held.mass_kg / blend.bottle.mass_kg * 100
-        role = "oil" if isinstance(item, catalogue.Oil) else "carrier"
-        number = str(cas.get(item.id) or "")
-        names = (item.name, item.inci, item.inci_grade, number, FUNCTIONS[role])
-        if percent:
-            yield FormulaLine(*names, percent)
+        role = "perfuming" if isinstance(item, catalogue.Oil) else "emollient, solvent"
+        number = str(cas.get(item.id, ""))
+        rows.append((item.name, item.inci, item.inci_grade, number, role, percent))
+    columns = ("material", "inci", "inci_grade", "cas", "function", "percent_by_mass")
+    return _frame(rows, *columns)
 
 
 def _steps(blend: Blend) -> Iterator[str]:
-    whole_kg = blend.bottle.mass_kg
-    for step in mixing_steps(blend.bottle):
-        part = step.portion
-        amount = f": {part.name}, {part.mass_kg / whole_kg * 100:.3f} % by mass" if part else ""
-        yield f"{step.action}{amount}."
+    for action, part in ((one.action, one.portion) for one in mixing_steps(blend.bottle)):
+        share = part.mass_kg / blend.bottle.mass_kg * 100 if part else 0.0
+        yield f"{action}: {part.name}, {share:.3f} % by mass." if part else f"{action}."
 
 
 # --- the zip ---------------------------------------------------------------------------------
@@ -170,27 +145,20 @@ def certificate_name(number: int, name: str) -> str:
     """
     stem, _, ending = name.rpartition(".")
     ending = "".join(letter for letter in ending if letter.isascii() and letter.isalnum())[:8]
-    return f"{CERTIFICATES}/{number:02} {file_stem(stem or name)}{f'.{ending}' if stem else ''}"
+    return f"certificates/{number:02} {file_stem(stem or name)}{f'.{ending}' if stem else ''}"
 
 
-def check_sizes(sizes: Mapping[str, int]) -> None:
-    """Refuse certificates that are too many or too large. [bytes]
-
-    Raises
-    ------
-    BadNumber
-        Lists them.
-    """
-    megabytes = MOST_BYTES / 1e6
+def check_sizes(certificates: Sequence[tuple[str, bytes]]) -> None:
+    """Refuse certificates that are too many or too large: `BadNumber` lists them."""
+    needed = f"at most {MOST_BYTES / 1e6:g} MB a file"
     problems = [
-        Problem(quoted(name), f"{size / 1e6:.1f} MB", f"at most {megabytes:g} MB for one file")
-        for name, size in sizes.items()
-        if size > MOST_BYTES
+        Problem(quoted(name), f"{len(content) / 1e6:.1f} MB", needed)
+        for name, content in certificates
+        if len(content) > MOST_BYTES
     ]
-    if len(sizes) > MOST_FILES or sum(sizes.values()) > 3 * MOST_BYTES:
-        got = f"{len(sizes)} files, {sum(sizes.values()) / 1e6:.1f} MB"
-        needed = f"at most {MOST_FILES} files and {3 * megabytes:g} MB in all"
-        problems.append(Problem("certificates", got, needed))
+    if len(certificates) > MOST_FILES:
+        got = f"{len(certificates)} files"
+        problems.append(Problem("certificates", got, f"at most {MOST_FILES}"))
     if problems:
         raise BadNumber(problems)
 
@@ -213,42 +181,16 @@ def pack(
     BadNumber
         The certificates are too many or too large.
     """
-    check_sizes({f"{place} {name}": len(content)
-                 for place, (name, content) in enumerate(certificates, 1)})  # fmt: skip
+    check_sizes(certificates)
     written = io.BytesIO()
     with zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED) as out:
         out.writestr("README.txt", f"{NOTICE}\n\n{file.product}, {file.blend.market}.\n")
         for name, page in pages.items():
             out.writestr(name, page.encode("utf-8", "replace"))
-        for name, (headings, rows) in _tables(file).items():
-            out.writestr(f"{name}.csv", _csv(headings, rows))
-        for place, (name, content) in enumerate(certificates, 1):
-            out.writestr(certificate_name(place, name), content, zipfile.ZIP_STORED)
+        for name, table in file.tables.items():
+            cells = table.map(lambda cell: defused(cell) if isinstance(cell, str) else cell)
+            text = cells.to_csv(index=False, quoting=csv.QUOTE_ALL)
+            out.writestr(f"{name}.csv", text.encode("utf-8-sig", "replace"))
+        for number, (name, content) in enumerate(certificates, 1):
+            out.writestr(certificate_name(number, name), content, zipfile.ZIP_STORED)
     return written.getvalue()
-
-
-def _tables(file: ProductFile) -> dict[str, tuple[Sequence[str], Iterable[Sequence[Any]]]]:
-    ids = [held.material.id for held in file.blend.bottle.held]
-    sources = pd.concat([provenance(name).assign(material=name) for name in ids])
-    frames = {"limits": file.limits, "allergens": file.allergens, "sources": sources}
-    looks = [(each.batch.lot, *look) for each in file.records for look in each.looks]
-    batches = [
-        (each.batch.lot, each.batch.made_on, each.bottles, each.release, len(each.deviations))
-        for each in file.records
-    ]
-    points = [tuple(row.values()) for row in file.points]
-    return {
-        "formula": (FormulaLine._fields, file.formula),
-        **{name: (list(f.columns), f.itertuples(index=False)) for name, f in frames.items()},
-        "stability": (("lot", "day", "colour", "clouding", "smell", "words"), looks),
-        "batches": (("lot", "made_on", "bottles", "release", "deviations"), batches),
-        "to_add": (tuple(file.points[0]), points),
-    }
-
-
-def _csv(headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> bytes:
-    text = io.StringIO(newline="")
-    writer = csv.writer(text, quoting=csv.QUOTE_ALL)
-    writer.writerow(headings)
-    writer.writerows([defused(c) if isinstance(c, str) else c for c in row] for row in rows)
-    return text.getvalue().encode("utf-8-sig", "replace")

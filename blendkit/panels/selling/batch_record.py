@@ -1,0 +1,214 @@
+"""Panel 10: batch record — what the journal lacks of a batch, its release, and looks at it."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import partial
+from typing import Any
+
+import ipywidgets as widgets
+
+from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.journal.records import BatchMaterial, BatchPaperRow, BatchRow, Impression, Session
+from blendkit.keeping.batch_records import KeptBatch, kept_batches
+from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.stock_entries import day_of
+from blendkit.making.bench_words import name_of
+from blendkit.panels.kit import parts
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
+from blendkit.panels.kit.links import notebook_links
+from blendkit.panels.kit.print_button import PrintButton
+from blendkit.panels.kit.section import Section
+from blendkit.panels.kit.watch import Watch
+from blendkit.selling import papers
+from blendkit.selling.batch_record import TOLERANCE, TYPED, check_rows
+from blendkit.showing.label.pages import refusal_page
+from blendkit.showing.selling.sheets import record_facts, record_page
+
+_HINTS = {
+    "balance": "which one, and when it was last checked",
+    "decision": "accepted why and by whom; correction",
+    "sample": "how many, where, until when",
+}
+_WIDE = "420px"
+_MATERIALS = (
+    GridColumn("name", "Material", "", fixed=True),
+    GridColumn("lot", "Supplier's lot", "100px"),
+    GridColumn("weighed", "Weighed, g", "84px", number=True),
+)
+_CHECKS = (
+    GridColumn("check", "Check", "76px"),
+    GridColumn("limit", "Limit", "150px"),
+    GridColumn("found", "Result", "104px"),
+)
+
+
+class BatchRecordPanel(parts.Panel):
+    """Record of one batch: typed entries, decision, looks, and the page to print."""
+
+    def __init__(self) -> None:
+        self._batches: dict[str, KeptBatch] = {}
+        self._drafts: dict[str, dict[str, Any]] = {}  # what was typed and not kept yet
+        self._at, self._rows = "", list[BatchMaterial]()
+        self.due, self.open = parts.Findings("No look is due."), parts.Findings("Nothing.")
+        self.facts = widgets.HTML()
+        self.section = Section(parts.heading("Still open"), self.open.view, self.facts)
+        self.message = self.section.message
+        self.batch = parts.choice("Batch", [], "560px")
+        self.boxes: dict[str, widgets.Text] = {
+            key: parts.text_box(label, "", _WIDE, placeholder=_HINTS.get(key, ""))
+            for key, label in TYPED.items()
+        }
+        self.boxes["tolerance"] = parts.unit_box("Tolerance", "%", TOLERANCE)
+        self.materials = EntryGrid("Lots and weighed amounts", _MATERIALS)
+        self.checks = EntryGrid("Checks", _CHECKS)
+        self.forms: dict[str, dict[str, Any]] = {
+            papers.RELEASE: {
+                "decision": parts.choice("Decision", papers.DECISIONS, _WIDE),
+                "by": parts.text_box("Decided by", "", _WIDE),
+                "why": parts.text_box("Why", "", _WIDE),
+            },
+            papers.STABILITY: {
+                "colour": parts.text_box("Colour", "", _WIDE),
+                "clouding": parts.choice("Clouding", papers.CLOUDING, _WIDE),
+                "smell": parts.text_box("Smell", "", _WIDE),
+                "words": parts.text_box("In words", "", _WIDE),
+            },
+        }
+        today = f"{date.today()}"
+        self.days = {kind: parts.text_box("On", today, "260px") for kind in self.forms}
+        self.watch = Watch()
+        guard = self.message.guard
+        kinds = (BatchRow, BatchMaterial, BatchPaperRow, Session, Impression)
+        self.watch.follow(guard(self.refresh), *kinds)
+        self.view = self._lay_out()
+        self.batch.observe(guard(self.open_batch), "value")
+        for box in self.boxes.values():
+            box.observe(guard(self.update), "value")
+        for grid in (self.materials, self.checks):
+            grid.observe(guard(self.update), "rows")
+        guard(self.refresh)()
+
+    def _lay_out(self) -> widgets.Widget:
+        guard, boxes = self.message.guard, [*self.boxes.values()]
+        folds = [
+            parts.fold(
+                title,
+                *(self.days[kind], *self.forms[kind].values()),
+                parts.button(f"Record {noun}", guard(partial(self.write, kind))),
+                parts.hint(papers.LOOK_DAYS_SOURCE if kind == papers.STABILITY else ""),
+            )
+            for kind, title, noun in (
+                (papers.RELEASE, "Release", "decision"),
+                (papers.STABILITY, "Look at the kept sample", "look"),
+            )
+        ]
+        typed = parts.column(
+            *(*boxes[:3], boxes[-1], self.materials, self.checks, *boxes[3:-1]),
+            parts.row(
+                parts.button("Keep the record", guard(self.keep)),
+                PrintButton("Print the batch record", self.page),
+            ),
+            *folds,
+        )
+        typed.layout.flex = "0 1 440px"
+        head = (notebook_links("10_sell_with_a_file"), self.due.view, self.batch)
+        body = parts.columns(typed, self.section.found)
+        return parts.panel_frame(*head, self.message.view, body, self.watch)
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """What is typed for the record."""
+        weighed = {
+            row.material: parts.with_unit(text, "g")
+            for row, line in zip(self._rows, self.materials.rows, strict=False)
+            if (text := cell_text(line, "weighed"))
+        }
+        return {
+            **{key: getattr(box, "quantity", box.value.strip())
+               for key, box in self.boxes.items()},
+            "weighed": weighed,
+            "checks": [papers.texts(row) for row in self.checks.rows],
+        }  # fmt: skip
+
+    def refresh(self) -> None:
+        """List the batches and what is due; what is typed stays."""
+        self._batches = {one.label: one for one in kept_batches()}
+        rows = {label: one.row for label, one in self._batches.items()}
+        self.due.show(papers.looks_due(the_journal(), rows, date.today()))
+        parts.set_options(self.batch, [(label, label) for label in rows])
+        self.update()
+
+    def open_batch(self) -> None:
+        """Show the chosen batch with what was typed or kept of it."""
+        if self._at:
+            self._drafts[self._at] = self.document
+        self._at = ""  # boxes are filled one by one
+        if self.batch.value is None:
+            return
+        batch = self.chosen().row
+        kept = papers.papers(the_journal(), batch, papers.RECORD)
+        document = self._drafts.get(batch.id) or (kept[-1].document if kept else {})
+        typed = {"tolerance": TOLERANCE, **papers.texts(document)}
+        weighed = papers.texts(document.get("weighed"))
+        self._rows = the_journal().all(BatchMaterial, batch_id=batch.id)
+        for key, box in self.boxes.items():
+            box.value = typed.get(key, "")
+        self.checks.rows = [*map(papers.texts, document.get("checks", ()))] or check_rows()
+        self.materials.rows = [
+            {"name": name_of(row.material), "lot": row.supplier_lot,
+             "weighed": weighed.get(row.material, "")}
+            for row in self._rows
+        ]  # fmt: skip
+        self._at = batch.id
+        self.update()
+
+    def chosen(self) -> KeptBatch:
+        """Batch that is shown; `BadNumber` where there is none."""
+        if self.batch.value not in self._batches:
+            fix = "Record one as made in notebook 07, or keep a bottle in notebook 06."
+            raise BadNumber([Problem("batch", "none", "a batch in the journal", fix)])
+        return self._batches[self.batch.value]
+
+    def update(self) -> None:
+        """Show the record as it is typed."""
+        if self._at:
+            self.section.attempt(self._show)
+
+    def _show(self) -> None:
+        record = self.chosen().record(self.document)
+        self.open.show(record.open_points)
+        self.facts.value = record_facts(record)
+
+    def page(self) -> str:
+        """Page of the record as it is typed; one with the reason where it is refused."""
+        try:
+            return record_page(self.chosen().record(self.document))
+        except Refused as error:
+            self.message.refuse(error)
+            return refusal_page(error.sentences)
+
+    def keep(self) -> None:
+        """Keep the typed entries; a lot that was typed corrects that of the batch."""
+        batch, document, journal = self.chosen(), self.document, the_journal()
+        batch.record(document)  # refused before anything is written
+        is_new = papers.keep_paper(journal, batch.row, papers.RECORD, document, date.today())
+        for place, line in enumerate(self.materials.rows):
+            row, lot = self._rows[place], cell_text(line, "lot")
+            if lot != row.supplier_lot:
+                self._rows[place] = journal.correct(row, supplier_lot=lot)
+                is_new = True
+        self._drafts.pop(batch.row.id, None)
+        self.refresh()
+        self.message.say("Record kept." if is_new else "The same was kept before.")
+
+    def write(self, kind: str) -> None:
+        """Keep a decision on the batch, or a look at it; earlier ones stay."""
+        form, typed_day = self.forms[kind], self.days[kind].value.strip()
+        day = day_of(typed_day)
+        if day is None:
+            raise BadNumber([Problem("on", quoted(typed_day), "a date, YYYY-MM-DD")])
+        document = {key: box.value.strip() for key, box in form.items()}
+        papers.keep_paper(the_journal(), self.chosen().row, kind, document, day)
+        self.refresh()
+        self.message.say("Recorded. Earlier entries stay.")
