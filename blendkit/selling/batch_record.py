@@ -53,7 +53,7 @@ class MaterialLine(NamedTuple):
     ----------
     row : BatchMaterial or None
         None for a planned material that is not in the batch.
-    name : str
+    name, lot : str
     planned_g, weighed_g : float or None
         None where nobody planned or weighed it.
     how : str
@@ -66,6 +66,7 @@ class MaterialLine(NamedTuple):
 
     row: BatchMaterial | None
     name: str
+    lot: str
     planned_g: float | None
     weighed_g: float | None
     how: str
@@ -110,10 +111,10 @@ class BatchRecord:
     corrections: int
 
     @property
-    def checks(self) -> list[tuple[str, ...]]:
+    def checks(self) -> list[tuple[str, str, str]]:
         """Name, limit and result of each check."""
-        rows = map(texts, self.typed.get("checks") or check_rows())
-        return [tuple(row.get(key, "") for key in ("check", "limit", "found")) for row in rows]
+        found = texts(self.typed.get("checks"))
+        return [(check, limit, found.get(check, "")) for check, limit in CHECKS.items()]
 
     @property
     def release(self) -> str:
@@ -127,9 +128,8 @@ class BatchRecord:
     @property
     def open_points(self) -> tuple[str, ...]:
         """Sentences on what is blank still."""
-        rows = [(line.name, line.row) for line in self.materials if line.row]
-        without = [name for name, row in rows if not row.supplier_lot]
-        blank = [check for check, _, found in self.checks if check and not found]
+        without = [line.name for line in self.materials if line.row and not line.lot]
+        blank = [check for check, _, found in self.checks if not found]
         undecided = "" if self.typed.get("decision") else len(self.deviations)
         points = {
             f"No supplier's lot: {', '.join(without)}.": without,
@@ -140,11 +140,6 @@ class BatchRecord:
             "Not released.": not self.release.startswith(RELEASED),
         }
         return tuple(sentence for sentence, is_open in points.items() if is_open)
-
-
-def check_rows() -> list[dict[str, str]]:
-    """Checks with their usual limits and no results."""
-    return [{"check": check, "limit": limit, "found": ""} for check, limit in CHECKS.items()]
 
 
 def record_of(
@@ -197,7 +192,7 @@ def _lines(
     tolerance = to_si(
         str(typed.get("tolerance") or TOLERANCE), "dimensionless", name="tolerance"
     )
-    planned = _planned_g(rows, bench)
+    planned, lots = _planned_g(rows, bench), texts(typed.get("lots"))
     has_plan, together = bool(planned), dict[str, float]()  # two lots are one planned amount
     read = [(row, _shelf(row.material), *_weighed_g(row, bench, typed)) for row in rows]
     for _, shelf, weighed, _ in read:
@@ -208,9 +203,10 @@ def _lines(
         if plan and whole:
             off = whole / plan - 1
             is_off = abs(whole - plan) > max(tolerance * plan, _STEP_G) * (1 + 1e-9)
-        yield MaterialLine(row, name_of(row.material), plan, weighed, how, off, is_off)
+        lot = lots.get(row.material, row.supplier_lot)
+        yield MaterialLine(row, name_of(row.material), lot, plan, weighed, how, off, is_off)
     for name, plan in planned.items():
-        yield MaterialLine(None, name_of(name), plan, None, "", None, is_off=True)
+        yield MaterialLine(None, name_of(name), "", plan, None, "", None, is_off=True)
 
 
 def _shelf(material_id: str) -> str:

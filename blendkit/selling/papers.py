@@ -20,7 +20,7 @@ RECORD, RELEASE, STABILITY = "record", "release", "stability"
 RELEASED = "released"
 DECISIONS = (RELEASED, "held back", "rejected")
 CLOUDING = ("clear", "hazy", "cloudy", "drops or sediment")
-LONGEST = 160  # characters of a typed entry, so that a record stays on one page
+LONGEST = 120  # characters of a typed entry, so that a record stays on one page
 LOOK_DAYS = (7, 28, 91, 182, 273, 365, 548, 730, 1095)
 LOOK_DAYS_SOURCE = (
     "Day 7 and 28: common practice, no published source. From day 91, every 3 months in the "
@@ -69,7 +69,7 @@ def keep_paper(
     if kind == RELEASE and not document.get("by"):
         needed = "the name of who answers for the decision"
         problems.append(Problem("decision by", "nobody", needed))
-    rows = [document, document.get("weighed", {}), *document.get("checks", ())]
+    rows = [document, document.get("weighed", {}), document.get("checks", {})]
     needed = f"at most {LONGEST} characters, so that a record stays on one page"
     entries = [(key, text) for row in rows for key, text in row.items()]
     problems += [

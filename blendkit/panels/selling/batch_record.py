@@ -21,7 +21,7 @@ from blendkit.panels.kit.print_button import PrintButton
 from blendkit.panels.kit.section import Section
 from blendkit.panels.kit.watch import Watch
 from blendkit.selling import papers
-from blendkit.selling.batch_record import TOLERANCE, TYPED, check_rows
+from blendkit.selling.batch_record import CHECKS, TOLERANCE, TYPED
 from blendkit.showing.label.pages import refusal_page
 from blendkit.showing.selling.sheets import record_facts, record_page
 
@@ -37,9 +37,8 @@ _MATERIALS = (
     GridColumn("weighed", "Weighed, g", "84px", number=True),
 )
 _CHECKS = (
-    GridColumn("check", "Check", "76px"),
-    GridColumn("limit", "Limit", "150px"),
-    GridColumn("found", "Result", "104px"),
+    GridColumn("words", "Check", "", fixed=True),
+    GridColumn("found", "Result", "150px"),
 )
 
 
@@ -119,16 +118,15 @@ class BatchRecordPanel(parts.Panel):
     @property
     def document(self) -> dict[str, Any]:
         """What is typed for the record."""
-        weighed = {
-            row.material: parts.with_unit(text, "g")
-            for row, line in zip(self._rows, self.materials.rows, strict=False)
-            if (text := cell_text(line, "weighed"))
-        }
+        lines = [*zip(self._rows, self.materials.rows, strict=False)]
+        found = (cell_text(row, "found") for row in self.checks.rows)
         return {
             **{key: getattr(box, "quantity", box.value.strip())
                for key, box in self.boxes.items()},
-            "weighed": weighed,
-            "checks": [papers.texts(row) for row in self.checks.rows],
+            "lots": {row.material: cell_text(line, "lot") for row, line in lines},
+            "weighed": {row.material: parts.with_unit(cell_text(line, "weighed"), "g")
+                        for row, line in lines},
+            "checks": dict(zip(CHECKS, found, strict=False)),
         }  # fmt: skip
 
     def refresh(self) -> None:
@@ -150,16 +148,23 @@ class BatchRecordPanel(parts.Panel):
         kept = papers.papers(the_journal(), batch, papers.RECORD)
         document = self._drafts.get(batch.id) or (kept[-1].document if kept else {})
         typed = {"tolerance": TOLERANCE, **papers.texts(document)}
-        weighed = papers.texts(document.get("weighed"))
+        keys = ("weighed", "lots", "checks")
+        weighed, lots, found = (papers.texts(document.get(key)) for key in keys)
         self._rows = the_journal().all(BatchMaterial, batch_id=batch.id)
         for key, box in self.boxes.items():
             box.value = typed.get(key, "")
-        self.checks.rows = [*map(papers.texts, document.get("checks", ()))] or check_rows()
+        self.checks.rows = [
+            {"words": f"{check}: {limit}", "found": found.get(check, "")}
+            for check, limit in CHECKS.items()
+        ]
         self.materials.rows = [
-            {"name": name_of(row.material), "lot": row.supplier_lot,
-             "weighed": weighed.get(row.material, "")}
+            {
+                "name": name_of(row.material),
+                "lot": lots.get(row.material, row.supplier_lot),
+                "weighed": weighed.get(row.material, ""),
+            }
             for row in self._rows
-        ]  # fmt: skip
+        ]
         self._at = batch.id
         self.update()
 
@@ -192,13 +197,12 @@ class BatchRecordPanel(parts.Panel):
         """Keep the typed entries; a lot that was typed corrects that of the batch."""
         batch, document, journal = self.chosen(), self.document, the_journal()
         batch.record(document)  # refused before anything is written
+        lots = document.pop("lots")  # are in the rows of the batch, for a recall
         is_new = papers.keep_paper(journal, batch.row, papers.RECORD, document, date.today())
-        for place, line in enumerate(self.materials.rows):
-            row, lot = self._rows[place], cell_text(line, "lot")
-            if lot != row.supplier_lot:
-                self._rows[place] = journal.correct(row, supplier_lot=lot)
+        for place, row in enumerate(self._rows):
+            if lots[row.material] != row.supplier_lot:
+                self._rows[place] = journal.correct(row, supplier_lot=lots[row.material])
                 is_new = True
-        self._drafts.pop(batch.row.id, None)
         self.refresh()
         self.message.say("Record kept." if is_new else "The same was kept before.")
 

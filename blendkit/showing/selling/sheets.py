@@ -12,7 +12,7 @@ from blendkit.showing.kit.rendering import render
 from blendkit.showing.label import pages as label_pages
 from blendkit.showing.label.layout import Layout
 
-_MOST_DEVIATIONS = 7  # on the page; the journal has all
+_MOST_DEVIATIONS, _MUCH = 6, 2000  # on the page; characters beyond which letters are smaller
 
 
 def record_page(record: BatchRecord) -> str:
@@ -24,6 +24,7 @@ def record_page(record: BatchRecord) -> str:
         grades=points.groupby("grade", sort=False)["part"].agg(", ".join).to_dict(),
         decisions=DECISIONS,
         most=_MOST_DEVIATIONS,
+        dense=len(record.materials) > 11 or len(f"{record.typed}{record.deviations}") > _MUCH,
         tolerance=record.typed.get("tolerance") or TOLERANCE,
     )
 
