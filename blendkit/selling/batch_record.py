@@ -33,14 +33,14 @@ CHECKS = {
     "closure": "ball turns; no oil on paper after a night on its side",
     "labels": "product and lot right; labels used and left agree",
 }
-TYPED = {
-    "made_by": "Made by",
-    "checked_by": "Checked by",
-    "balance": "Balance",
-    "filled": "Bottles filled",
-    "decision": "On deviations",
-    "sample": "Sample kept",
-    "remark": "Remark",
+TYPED = {  # label, and a hint
+    "made_by": ("Made by", ""),
+    "checked_by": ("Checked by", ""),
+    "balance": ("Balance", "which one, and when it was last checked"),
+    "filled": ("Bottles filled", "how many"),
+    "decision": ("On deviations", "accepted why and by whom; correction"),
+    "sample": ("Sample kept", "how many, where, until when"),
+    "remark": ("Remark", ""),
 }
 TOLERANCE, _STEP_G = "2 %", 0.01  # judgement, as for a scale reading; a step of the scale
 _UNPLANNED = events.AccidentalDrops | events.Spilled | events.MixedIn | events.Remark

@@ -149,18 +149,12 @@ def certificate_name(number: int, name: str) -> str:
 
 
 def check_sizes(certificates: Sequence[tuple[str, bytes]]) -> None:
-    """Refuse certificates that are too many or too large: `BadNumber` lists them."""
-    needed = f"at most {MOST_BYTES / 1e6:g} MB a file"
-    problems = [
-        Problem(quoted(name), f"{len(content) / 1e6:.1f} MB", needed)
-        for name, content in certificates
-        if len(content) > MOST_BYTES
-    ]
-    if len(certificates) > MOST_FILES:
-        got = f"{len(certificates)} files"
-        problems.append(Problem("certificates", got, f"at most {MOST_FILES}"))
-    if problems:
-        raise BadNumber(problems)
+    """Refuse certificates that are too many or too large: `BadNumber` names them."""
+    large = [quoted(name) for name, content in certificates if len(content) > MOST_BYTES]
+    if large or len(certificates) > MOST_FILES:
+        needed = f"at most {MOST_FILES} files of {MOST_BYTES / 1e6:g} MB each"
+        got = f"{len(certificates)} files; too large: {', '.join(large) or 'none'}"
+        raise BadNumber([Problem("certificates", got, needed)])
 
 
 def pack(

@@ -29,7 +29,7 @@ def full_record_page(blend):
     batch = BatchRow(version_id="", lot="20260302-1", made_on=date(2026, 3, 2))
     typed = dict.fromkeys(TYPED, text) | {"checks": dict.fromkeys(CHECKS, text)}
     few = ("11 of 12 bottles filled: 91.7 %.",)
-    deviations = (text,) * 40
+    deviations = (text * 20,) * 40
     return record_page(
         BatchRecord(blend.name, batch, "12 × 10 mL", tuple(lines), deviations, few, typed,
                     (), (), 3)

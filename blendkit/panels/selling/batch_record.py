@@ -8,7 +8,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.journal.records import BatchMaterial, BatchPaperRow, BatchRow, Impression, Session
 from blendkit.keeping.batch_records import KeptBatch, kept_batches
 from blendkit.keeping.open_store import the_journal
@@ -22,14 +22,9 @@ from blendkit.panels.kit.section import Section
 from blendkit.panels.kit.watch import Watch
 from blendkit.selling import papers
 from blendkit.selling.batch_record import CHECKS, TOLERANCE, TYPED
-from blendkit.showing.label.pages import refusal_page
 from blendkit.showing.selling.sheets import record_facts, record_page
 
-_HINTS = {
-    "balance": "which one, and when it was last checked",
-    "decision": "accepted why and by whom; correction",
-    "sample": "how many, where, until when",
-}
+_NO_BATCH = "No batch yet: record one as made in notebook 07, or keep a bottle in notebook 06."
 _WIDE = "420px"
 _MATERIALS = (
     GridColumn("name", "Material", "", fixed=True),
@@ -49,14 +44,14 @@ class BatchRecordPanel(parts.Panel):
         self._batches: dict[str, KeptBatch] = {}
         self._drafts: dict[str, dict[str, Any]] = {}  # what was typed and not kept yet
         self._at, self._rows = "", list[BatchMaterial]()
-        self.due, self.open = parts.Findings("No look is due."), parts.Findings("Nothing.")
+        self.due, self.open = parts.Findings("No look is due."), parts.Findings(_NO_BATCH)
         self.facts = widgets.HTML()
         self.section = Section(parts.heading("Still open"), self.open.view, self.facts)
         self.message = self.section.message
         self.batch = parts.choice("Batch", [], "560px")
         self.boxes: dict[str, widgets.Text] = {
-            key: parts.text_box(label, "", _WIDE, placeholder=_HINTS.get(key, ""))
-            for key, label in TYPED.items()
+            key: parts.text_box(label, "", _WIDE, placeholder=hint)
+            for key, (label, hint) in TYPED.items()
         }
         self.boxes["tolerance"] = parts.unit_box("Tolerance", "%", TOLERANCE)
         self.materials = EntryGrid("Lots and weighed amounts", _MATERIALS)
@@ -135,6 +130,8 @@ class BatchRecordPanel(parts.Panel):
         rows = {label: one.row for label, one in self._batches.items()}
         self.due.show(papers.looks_due(the_journal(), rows, date.today()))
         parts.set_options(self.batch, [(label, label) for label in rows])
+        if not rows:
+            self.open.show([])
         self.update()
 
     def open_batch(self) -> None:
@@ -171,8 +168,7 @@ class BatchRecordPanel(parts.Panel):
     def chosen(self) -> KeptBatch:
         """Batch that is shown; `BadNumber` where there is none."""
         if self.batch.value not in self._batches:
-            fix = "Record one as made in notebook 07, or keep a bottle in notebook 06."
-            raise BadNumber([Problem("batch", "none", "a batch in the journal", fix)])
+            raise BadNumber([Problem("batch", "none", "a batch in the journal", _NO_BATCH)])
         return self._batches[self.batch.value]
 
     def update(self) -> None:
@@ -182,16 +178,12 @@ class BatchRecordPanel(parts.Panel):
 
     def _show(self) -> None:
         record = self.chosen().record(self.document)
-        self.open.show(record.open_points)
+        self.open.show(record.open_points or ["Nothing."])
         self.facts.value = record_facts(record)
 
     def page(self) -> str:
-        """Page of the record as it is typed; one with the reason where it is refused."""
-        try:
-            return record_page(self.chosen().record(self.document))
-        except Refused as error:
-            self.message.refuse(error)
-            return refusal_page(error.sentences)
+        """Page of the record as it is typed."""
+        return self.section.printed(lambda: record_page(self.chosen().record(self.document)))
 
     def keep(self) -> None:
         """Keep the typed entries; a lot that was typed corrects that of the batch."""

@@ -6,7 +6,7 @@ import ipywidgets as widgets
 
 from blendkit.batch.label import LabelDetails, label_of
 from blendkit.foundation import keep
-from blendkit.foundation.errors import BadNumber, Problem, Refused
+from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.journal.records import BatchPaperRow, BatchRow, BlendRow, Version
 from blendkit.keeping.batch_records import kept_batches
 from blendkit.keeping.details import kept_maker
@@ -19,11 +19,11 @@ from blendkit.panels.kit.section import Section
 from blendkit.panels.kit.watch import Watch
 from blendkit.selling.product_file import NOTICE, ProductFile, check_sizes, pack, product_file
 from blendkit.showing.label.layout import lay_out
-from blendkit.showing.label.pages import refusal_page
 from blendkit.showing.label.sizes import stickers, type_size
 from blendkit.showing.selling.sheets import file_facts, file_page, record_page
 
 FOLDER = "product files"
+_NO_VERSION = 'No version yet: press "Keep as version" on a page with a blend.'
 
 
 class ProductFilePanel(parts.Panel):
@@ -38,7 +38,7 @@ class ProductFilePanel(parts.Panel):
     def __init__(self) -> None:
         self._versions: dict[str, KeptVersion] = {}
         self.certificates: list[tuple[str, bytes]] = []
-        self.facts, self.attached = widgets.HTML(), parts.Findings("No certificate attached.")
+        self.facts, self.attached = parts.hint(_NO_VERSION), parts.Findings("No certificate.")
         self.section = Section(self.facts)
         self.message = self.section.message
         guard = self.message.guard
@@ -93,8 +93,7 @@ class ProductFilePanel(parts.Panel):
             Its materials are no longer on record.
         """
         if self.version.value is None:
-            needed = 'a version: press "Keep as version" on a page with a blend'
-            raise BadNumber([Problem("version", "none", needed)])
+            raise BadNumber([Problem("version", "none", "a kept version", _NO_VERSION)])
         chosen = self._versions[self.version.value]
         blend = chosen.blend().with_(market=self.market.market)
         batches = [one for one in kept_batches() if one.row.version_id == self.version.value]
@@ -118,12 +117,8 @@ class ProductFilePanel(parts.Panel):
         return {"product file.html": file_page(file, layout, names), **records}
 
     def page(self) -> str:
-        """Pages to print; one with the reason where they are refused."""
-        try:
-            return self.pages(self.file())["product file.html"]
-        except Refused as error:
-            self.message.refuse(error)
-            return refusal_page(error.sentences)
+        """Pages to print."""
+        return self.section.printed(lambda: next(iter(self.pages(self.file()).values())))
 
     def write(self) -> None:
         """Write the zip to a new file in the maker's folder."""
