@@ -119,6 +119,10 @@ class TestRecord:
         assert "Recorded" in press(panel, lambda: panel.write(STABILITY))
         assert html.escape(SCRIPT) in panel.facts.value
         assert SCRIPT not in panel.facts.value
+        assert panel.forms[STABILITY]["words"].value == ""
+        assert "Its row stays" in press(panel, lambda: panel.undo(STABILITY))
+        assert html.escape(SCRIPT) not in panel.facts.value
+        assert "got none" in press(panel, lambda: panel.undo(STABILITY))
 
     def test_without_a_batch_it_says_where_to_make_one(self):
         panel = batch_record()

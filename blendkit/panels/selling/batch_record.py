@@ -89,7 +89,10 @@ class BatchRecordPanel(parts.Panel):
             parts.fold(
                 title,
                 *(self.days[kind], *self.forms[kind].values()),
-                parts.button(f"Record {noun}", guard(partial(self.write, kind))),
+                parts.row(
+                    parts.button(f"Record {noun}", guard(partial(self.write, kind))),
+                    parts.button("Undo the newest", guard(partial(self.undo, kind))),
+                ),
                 parts.hint(papers.LOOK_DAYS_SOURCE if kind == papers.STABILITY else ""),
             )
             for kind, title, noun in (
@@ -206,5 +209,16 @@ class BatchRecordPanel(parts.Panel):
             raise BadNumber([Problem("on", quoted(typed_day), "a date, YYYY-MM-DD")])
         document = {key: box.value.strip() for key, box in form.items()}
         papers.keep_paper(the_journal(), self.chosen().row, kind, document, day)
+        for box in form.values():
+            box.value = box.options[0] if hasattr(box, "options") else ""
         self.refresh()
         self.message.say("Recorded. Earlier entries stay.")
+
+    def undo(self, kind: str) -> None:
+        """Withdraw the newest decision or look; its row stays."""
+        rows = papers.papers(the_journal(), self.chosen().row, kind)
+        if not rows:
+            raise BadNumber([Problem("entry", "none", "one that was recorded for this batch")])
+        the_journal().withdraw(rows[-1])
+        self.refresh()
+        self.message.say(f"Undone: the entry of {rows[-1].dated_on}. Its row stays.")
