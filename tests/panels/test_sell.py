@@ -12,6 +12,7 @@ from blendkit.foundation import keep
 from blendkit.journal.records import BatchMaterial, BatchPaperRow
 from blendkit.journal.store import now
 from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.own_materials import keep_material, keep_mixture
 from blendkit.making.bench_events import AccidentalDrops, Drops
 from blendkit.panels import batch_record, make_and_keep, make_more, product_file
 from blendkit.selling.papers import RECORD, RELEASE, STABILITY
@@ -166,6 +167,25 @@ class TestFile:
         upload(panel, "b", bytes(6_000_000))
         assert 'too large: "b"' in said(panel)
         assert [name for name, _ in panel.certificates] == ["a"]
+
+    def test_own_materials_are_gaps_with_sources_and_never_left_out(self):
+        own = keep_material("Orchard petals (invented)", density="0.9 g/mL")
+        mixed = keep_mixture("Accord (invented)", {own.id: 1, "jojoba": 9}, note="base")
+        oils = [{"id": "lavender", "note": "middle"}, {"id": mixed.id, "note": "base"}]
+        blend = Blend(INVENTED | {"oils": oils, "note_parts": {"middle": 1, "base": 1}})
+        make_more(blend).write_down()
+        keep_material("Orchard petals (invented)", density="0.95 g/mL")  # a later version
+        panel = product_file()
+        assert "Written: " in press(panel, panel.write)
+        (file,) = (keep.home() / "product files").iterdir()
+        with zipfile.ZipFile(file) as packed:
+            formula = packed.read("formula.csv").decode("utf-8-sig")
+            sources = packed.read("sources.csv").decode("utf-8-sig")
+        assert "Orchard petals" in formula
+        own_rows = [line for line in sources.splitlines() if "my-orchard" in line]
+        assert [row for row in own_rows if row.startswith('"density","0.9",')]
+        assert not [row for row in own_rows if "0.95" in row]
+        assert any("no CAS number" in gap for gap in panel.file().gaps)
 
     def test_without_a_version_it_says_how_to_keep_one(self):
         panel = product_file()
