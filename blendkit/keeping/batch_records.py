@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+from blendkit.foundation.errors import BadBlend
 from blendkit.journal.records import BatchRow, Session
 from blendkit.keeping.bench_sessions import BenchRecord
 from blendkit.keeping.open_store import the_journal
@@ -40,7 +42,10 @@ class KeptBatch(NamedTuple):
         """
         sessions = the_journal().all(Session, batch_id=self.row.id)
         bench = BenchRecord.resumed(sessions[-1]).bench if sessions else None
-        return record_of(the_journal(), self.row, self.product, bench, typed)
+        blend = None
+        with contextlib.suppress(BadBlend):  # a material is no longer on record
+            blend = self.version.blend()
+        return record_of(the_journal(), self.row, self.product, blend, bench, typed)
 
 
 def kept_batches() -> list[KeptBatch]:

@@ -20,9 +20,12 @@ from blendkit.journal.store import Journal
 from blendkit.making import bench_events as events
 from blendkit.making.bench_log import AGREES_WITHIN, Bench, Line
 from blendkit.making.bench_words import line_in_words, name_of
-from blendkit.making.mixture import Content
-from blendkit.materials.catalogue import OWN_MARK
+from blendkit.making.mixture import Content, is_oil
+from blendkit.materials.catalogue import OWN_MARK, unfold
 from blendkit.selling.papers import RECORD, RELEASE, RELEASED, Look, looks, papers, texts
+from blendkit.skin.check import rules_in
+from blendkit.skin.limits import findings_of
+from blendkit.skin.verdict import Verdict, judge
 
 # limits: common practice, no published source
 CHECKS = {
@@ -97,6 +100,8 @@ class BatchRecord:
         Oldest first.
     corrections : int
         How often the kept record was corrected.
+    judged : Verdict or None
+        Of what went in; None where its version cannot be read.
     """
 
     product: str
@@ -109,6 +114,7 @@ class BatchRecord:
     releases: tuple[BatchPaperRow, ...]
     looks: tuple[Look, ...]
     corrections: int
+    judged: Verdict | None = None
 
     @property
     def checks(self) -> list[tuple[str, str, str]]:
@@ -131,7 +137,9 @@ class BatchRecord:
         without = [line.name for line in self.materials if line.row and not line.lot]
         blank = [check for check, _, found in self.checks if not found]
         undecided = "" if self.typed.get("decision") else len(self.deviations)
+        warning = self.judged.warning if self.judged else "Not judged on skin."
         points = {
+            warning: warning,
             f"No supplier's lot: {', '.join(without)}.": without,
             f"No result: {', '.join(blank)}.": blank,
             f"No decision on deviations or remarks: {undecided}.": undecided,
@@ -146,6 +154,7 @@ def record_of(
     journal: Journal,
     batch: BatchRow,
     product: str,
+    blend: Blend | None = None,
     bench: Bench | None = None,
     typed: Mapping[str, Any] | None = None,
 ) -> BatchRecord:
@@ -157,6 +166,8 @@ def record_of(
     batch : BatchRow
     product : str
         Blend and version in words.
+    blend : Blend, optional
+        The version, to judge what went in.
     bench : Bench, optional
         The session that made it; a batch made by a weighing list has none.
     typed : mapping, optional
@@ -183,7 +194,21 @@ def record_of(
         releases=tuple(papers(journal, batch, RELEASE)),
         looks=tuple(looks(journal, batch)),
         corrections=len(journal.history(BatchPaperRow, kept[-1].id)) - 1 if kept else 0,
+        judged=judge_as_made(blend, lines) if blend else None,
     )
+
+
+def judge_as_made(blend: Blend, lines: Sequence[MaterialLine]) -> Verdict:
+    """Judge a batch by what went in: weighed or counted, else as the weighing list has it."""
+    masses_g = {
+        line.row.material: line.weighed_g or line.row.mass_g or 0.0
+        for line in lines
+        if line.row
+    }
+    whole_g = sum(masses_g.values()) or 1.0
+    fractions = {name: mass_g / whole_g for name, mass_g in unfold(masses_g).items()}
+    rules = rules_in(blend, among=[name for name in masses_g if is_oil(name)])
+    return judge(blend, findings_of(rules, fractions), in_drops=False)
 
 
 def _lines(

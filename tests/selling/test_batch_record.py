@@ -80,7 +80,7 @@ def as_planned():
 class TestAmounts:
     def test_a_bottle_as_planned_has_no_deviation(self, journal):
         bench = mixed(*as_planned())
-        record = record_of(journal, batch_of(journal, bench), "x", bench)
+        record = record_of(journal, batch_of(journal, bench), "x", bench=bench)
         assert record.deviations == ()
         assert [line.off for line in record.materials] == pytest.approx([0] * 8, abs=1e-6)
         assert {line.how for line in record.materials} == {"counted", "weighed"}
@@ -88,7 +88,7 @@ class TestAmounts:
     def test_two_drops_by_accident_are_shown_against_eleven_planned(self, journal):
         planned = Blend.from_dict(INVENTED).oil_drops["bergamot-fcf"]
         bench = mixed(*as_planned(), AccidentalDrops("bergamot-fcf", 2))
-        record = record_of(journal, batch_of(journal, bench), "x", bench)
+        record = record_of(journal, batch_of(journal, bench), "x", bench=bench)
         (line,) = [one for one in record.materials if one.is_off]
         assert planned == 11
         assert line.off == pytest.approx(2 / 11)
@@ -98,7 +98,7 @@ class TestAmounts:
     def test_what_was_not_planned_and_what_is_missing(self, journal):
         rest = [e for e in as_planned() if e.material != "patchouli"]
         bench = mixed(*rest, Drops("vetiver", 3))
-        record = record_of(journal, batch_of(journal, bench), "x", bench)
+        record = record_of(journal, batch_of(journal, bench), "x", bench=bench)
         assert "Vetiver (Haiti): not planned." in record.deviations
         assert "Patchouli: planned, not in the batch." in record.deviations
 
@@ -124,7 +124,7 @@ class TestAmounts:
         masses = {name: kg * G_PER_KG for name, kg in bench.mixture.masses_kg.items()}
         half = masses.pop("lavender") / 2
         batch = made(journal, {"lavender": half, "lavender@A12": half} | masses)
-        record = record_of(journal, batch, "x", bench)
+        record = record_of(journal, batch, "x", bench=bench)
         assert record.deviations == ()
 
     @pytest.mark.parametrize("amount", ["2 mL", "nothing", "-1 g", "1e999 g", "0 g"])
@@ -132,6 +132,23 @@ class TestAmounts:
         batch = made(journal, {"lavender": 2.0})
         with pytest.raises(BadNumber, match="weighed, Lavender"):
             record_of(journal, batch, "x", typed={"weighed": {"lavender": amount}})
+
+
+class TestSkin:
+    def test_what_went_in_is_judged_and_not_what_was_planned(self, journal):
+        blend = Blend(INVENTED)
+        masses = {p.material: p.mass_kg * G_PER_KG for p in blend.bottle.portions}
+        batch = made(journal, masses)
+        planned = record_of(journal, batch, "x", blend)
+        assert planned.judged.warning == ""
+        typed = {"weighed": {"jojoba": "0.1 g", "mct-fractionated-coconut": "0.1 g"}}
+        record = record_of(journal, batch, "x", blend, typed=typed)
+        # a share of a limit is a mass over the whole: it grows as the whole shrinks
+        whole, left = blend.bottle.mass_kg, sum(p.mass_kg for p in blend.bottle.oils) + 2e-4
+        subject, share = planned.judged.closest
+        assert record.judged.closest == (subject, pytest.approx(share * whole / left))
+        assert share * whole / left > 1
+        assert record.open_points[0] == "Skin limits not settled: do not mix yet."
 
 
 class TestBenchLog:
@@ -156,7 +173,7 @@ class TestBenchLog:
             bench = bench.after(Spilled(f"{bench.mixture.mass_kg * G_PER_KG * share:.12g} g"))
             left *= 1 - share
         with open_journal(tmp_path_factory.mktemp("law")) as journal:
-            record = record_of(journal, batch_of(journal, bench), "x", bench)
+            record = record_of(journal, batch_of(journal, bench), "x", bench=bench)
         (words,) = record.yields
         percent = float(words.rpartition(": ")[2].removesuffix(" %."))
         assert percent == pytest.approx(left * 100, rel=6e-3)  # three digits are shown
@@ -216,12 +233,13 @@ class TestPapers:
         assert [check for check, _, _ in record.checks] == list(CHECKS)
 
     def test_blank_points_are_listed_until_they_are_filled(self, journal):
-        batch = made(journal, {"lavender": 2.0}, lavender="A12")
-        assert len(record_of(journal, batch, "x").open_points) == 4
+        batch, blend = made(journal, {"jojoba": 2.0}, jojoba="A12"), Blend(INVENTED)
+        assert len(record_of(journal, batch, "x", blend).open_points) == 4
         document = {"made_by": "A", "sample": "1", "checks": dict.fromkeys(CHECKS, "ok")}
         keep_paper(journal, batch, RECORD, document, MADE_ON)
         keep_paper(journal, batch, RELEASE, {"decision": "released", "by": "B"}, MADE_ON)
-        assert record_of(journal, batch, "x").open_points == ()
+        assert record_of(journal, batch, "x", blend).open_points == ()
+        assert record_of(journal, batch, "x").open_points == ("Not judged on skin.",)
 
 
 class TestLooks:

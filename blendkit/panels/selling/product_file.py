@@ -37,7 +37,6 @@ class ProductFilePanel(parts.Panel):
 
     def __init__(self) -> None:
         self._versions: dict[str, KeptVersion] = {}
-        self.certificates: list[tuple[str, bytes]] = []
         self.facts, self.attached = parts.hint(_NO_VERSION), parts.Findings("No certificate.")
         self.section = Section(self.facts)
         self.message = self.section.message
@@ -65,6 +64,7 @@ class ProductFilePanel(parts.Panel):
         typed.layout.flex = "0 1 440px"
         body = parts.columns(typed, self.section.found)
         self.view = parts.panel_frame(parts.hint(NOTICE), self.message.view, body, self.watch)
+        self.remove()
         guard(self.refresh)()
 
     def refresh(self) -> None:
@@ -138,5 +138,5 @@ class ProductFilePanel(parts.Panel):
 
     def remove(self) -> None:
         """Remove all certificates from the file; the maker's own files stay."""
-        self.certificates = []
+        self.certificates: list[tuple[str, bytes]] = []
         self.attached.show([])
