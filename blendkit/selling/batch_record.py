@@ -18,7 +18,7 @@ from blendkit.foundation.units import G_PER_KG, ML_PER_M3, counted, show, show_m
 from blendkit.journal.records import BatchBottles, BatchMaterial, BatchPaperRow, BatchRow
 from blendkit.journal.store import Journal
 from blendkit.making import bench_events as events
-from blendkit.making.bench_log import AGREES_WITHIN, Bench, Line
+from blendkit.making.bench_log import Bench, Line
 from blendkit.making.bench_words import line_in_words, name_of
 from blendkit.making.mixture import Content, is_oil
 from blendkit.materials.catalogue import OWN_MARK, unfold
@@ -176,7 +176,7 @@ def record_of(
     Raises
     ------
     BadNumber
-        An amount, the tolerance or the number of bottles cannot be read.
+        An amount or the tolerance cannot be read.
     CannotJournal
     """
     kept = papers(journal, batch, RECORD)
@@ -283,31 +283,23 @@ def _off_in_words(lines: Sequence[MaterialLine]) -> Iterator[str]:
 def bench_deviations(bench: Bench) -> tuple[str, ...]:
     """Lines of a bench log that no plan has: accidents, spills, additions, remarks.
 
-    A scale reading is one where it differs from count and measure by more than two per cent;
-    what was taken back is none.
+    A scale reading is one where the log finds that it disagrees; what was taken back is none.
     """
     return tuple(
         f"No. {line.number}, {line_in_words(bench, line)}"
         + (f": {line.message}" if line.message else ".")
-        for before, line in pairwise(bench.lines)
-        if line.counts and (isinstance(line.event, _UNPLANNED) or _differs(before, line))
+        for line in bench.lines
+        if line.counts and (isinstance(line.event, _UNPLANNED) or _disagrees(line))
     )
 
 
-def _differs(before: Line, line: Line) -> bool:
-    if not isinstance(line.event, events.ScaleReading):
-        return False
-    one, amounts = line.event.material, before.mixture.amounts
-    expected_kg = amounts[one].calculated_kg if one else before.mixture.mass_kg
-    _, reading_kg = events.parse_amount(line.event.amount)
-    return abs(reading_kg - expected_kg) > AGREES_WITHIN * expected_kg
+def _disagrees(line: Line) -> bool:
+    return isinstance(line.event, events.ScaleReading) and "agree" not in line.message.lower()
 
 
 def _yields(planned: int, bench: Bench | None, typed: Mapping[str, Any]) -> Iterator[str]:
     filled = str(typed.get("filled", "")).strip()
-    if filled and not (filled.isascii() and filled.isdigit() and len(filled) < 7):
-        raise BadNumber([Problem("bottles filled", quoted(filled), "a whole number")])
-    if filled and planned:
+    if planned and filled.isdecimal() and len(filled) < 7:  # else it is words, and printed
         share = show(int(filled) / planned * 100)
         yield f"{filled} of {counted(planned, 'bottle')} filled: {share} %."
     if bench is not None and bench.mixture.mass_kg:
