@@ -158,6 +158,7 @@ class TestFile:
         panel = product_file()
         assert "Toxicological profile" in panel.facts.value
         panel.market.region.value = "US"
+        assert "Ingredients: Simmondsia" in panel.page()  # though on a card there
         assert "Toxicological profile" not in panel.facts.value
         assert "reasonable certainty" in panel.facts.value
 

@@ -50,6 +50,7 @@ def file_page(file: ProductFile, layout: Layout, certificates: Sequence[str]) ->
         style=label_pages.proof_style(),
         function_basis=FUNCTION_BASIS,
         unsure=[*formula["material"][formula["inci_grade"] != "read"]],
+        label=layout.label,
         proof=label_pages.proof(layout),
         legend=label_pages.legend(layout),
         look_source=LOOK_DAYS_SOURCE,
