@@ -69,23 +69,24 @@ def save(kind: str, name: str, document: Mapping[str, Any]) -> Path:
         The folder is read-only or the disk is full. Nothing was changed.
     """
     text = json.dumps(document, indent=1, ensure_ascii=_holds_half_characters(document)) + "\n"
-    return _save(kind, name, ".json", text)
+    return save_file(kind, name, ".json", text.encode())
 
 
 def save_page(kind: str, name: str, page: str) -> Path:
     """Write a page to a new file in the maker's folder, as `save` does a document."""
-    return _save(kind, name.removesuffix(".html"), ".html", page)
+    return save_file(kind, name.removesuffix(".html"), ".html", page.encode())
 
 
-def _save(kind: str, name: str, ending: str, text: str) -> Path:
+def save_file(kind: str, name: str, ending: str, content: bytes) -> Path:
+    """Write a new file in the maker's folder, as `save` does a document."""
     folder = home() / kind
     try:
         make_folder(home())
         make_folder(folder)
         with temporary_file(folder) as part:
-            part.write_text(text, encoding="utf-8")
+            part.write_bytes(content)
             put_on_disk(part)
-            names = numbered(folder, _file_stem(name), ending)
+            names = numbered(folder, file_stem(name), ending)
             return next(free for free in names if give_name(part, free))
     except OSError as error:
         raise cannot_write(folder, error) from error
@@ -109,7 +110,7 @@ def new_folder(kind: str, name: str) -> str:
     try:
         make_folder(home())
         make_folder(above)
-        free = next(each for each in numbered(above, _file_stem(name), "") if not each.exists())
+        free = next(each for each in numbered(above, file_stem(name), "") if not each.exists())
         make_folder(free)
     except OSError as error:
         raise cannot_write(above, error) from error
@@ -177,7 +178,8 @@ def _depth(document: dict[str, Any]) -> int:
     return depth
 
 
-def _file_stem(name: str) -> str:
+def file_stem(name: str) -> str:
+    """Letters and digits of a text, as a file name that no system minds; never empty."""
     words = " ".join(re.sub(r"[^\w -]+", " ", name).split())
     # file systems count bytes, and a letter may take four
     stem = words.encode("utf-8", "ignore")[:120].decode("utf-8", "ignore").strip(" .")

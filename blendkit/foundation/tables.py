@@ -243,6 +243,13 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             _numbers("days", 1, 365, required=False),
             "day_kind?",
         ),
+        "seller_papers": _table(
+            "paper region part",
+            _words("paper", "batch record", "product file"),
+            "region part asks given?",
+            _words("adds", "maker", "assessor"),
+            _BASIS,
+        ),
         "handout_words": _table("key", "key en de", _BASIS),
         "handout_names": _table("material", "material en de", _BASIS),
         "dose_response": _table(

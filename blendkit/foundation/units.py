@@ -264,6 +264,17 @@ def show_g(mass_kg: float, digits: int = 3) -> str:
     return f"{show(mass_kg * G_PER_KG, digits)} g"
 
 
+def signed(percent: float) -> str:
+    """A percentage with a real minus sign; one that rounds to 0 has no sign.
+
+    Examples
+    --------
+    >>> signed(12.3), signed(-5), signed(0.001)
+    ('+12.30', '−5.00', '0.00')
+    """
+    return "0.00" if abs(percent) < 0.005 else f"{percent:+.2f}".replace("-", "−")
+
+
 def counted(count: int, noun: str) -> str:
     """A count with its noun.
 

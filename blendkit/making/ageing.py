@@ -6,7 +6,7 @@ practice without a published source.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -37,7 +37,9 @@ class Reminder:
     state: str
 
 
-def list_reminders(made_on: date, sniffed_on: Iterable[date], today: date) -> list[Reminder]:
+def list_reminders(
+    made_on: date, sniffed_on: Iterable[date], today: date, days: Sequence[int] = SNIFF_DAYS
+) -> list[Reminder]:
     """List the sniff days of one bottle.
 
     Parameters
@@ -46,11 +48,13 @@ def list_reminders(made_on: date, sniffed_on: Iterable[date], today: date) -> li
     sniffed_on : iterable of date
         Days with an impression on record.
     today : date
+    days : sequence of int, optional
+        Days after it was made, rising.
 
     Returns
     -------
     list of Reminder
-        One for each of `SNIFF_DAYS`. A sniff counts for the reminder of its span:
+        One for each of `days`. A sniff counts for the reminder of its span:
         from its day up to the day before the next; the last has no end.
 
     Examples
@@ -60,7 +64,7 @@ def list_reminders(made_on: date, sniffed_on: Iterable[date], today: date) -> li
     ['done', 'missed', 'due', 'to come', 'to come']
     """
     sniffs, reminders = list(sniffed_on), []
-    for day, following in zip(SNIFF_DAYS, [*SNIFF_DAYS[1:], None], strict=True):
+    for day, following in zip(days, [*days[1:], None], strict=True):
         first = made_on + timedelta(days=day)
         end = made_on + timedelta(days=following) if following else date.max
         if any(first <= when < end for when in sniffs):

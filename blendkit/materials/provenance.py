@@ -50,10 +50,10 @@ def provenance(name: str) -> pd.DataFrame:
     UnknownMaterial
         With the nearest known name.
     """
-    if name in catalogue.oil_ids():
+    own = catalogue.find_own(name)  # a version of one too
+    if isinstance(own, catalogue.Oil) or name in catalogue.oil_ids():
         return _of_oil(catalogue.oil(name))
-    if name in catalogue.carrier_ids():
-        own = catalogue.find_own(name)
+    if own or name in catalogue.carrier_ids():
         return _of_own(own) if own else _of_row("carriers", name)
     known = match(name, name)
     if known is None:

@@ -19,8 +19,10 @@ if TYPE_CHECKING:
     from blendkit.panels.day.lesson import LessonPanel
     from blendkit.panels.day.panel import FadePanel
     from blendkit.panels.materials.panel import ShelfPanel
+    from blendkit.panels.selling.batch_record import BatchRecordPanel
     from blendkit.panels.selling.handed_out import HandedOutPanel
     from blendkit.panels.selling.price import PricePanel
+    from blendkit.panels.selling.product_file import ProductFilePanel
     from blendkit.panels.skin.panel import SkinPanel
     from blendkit.panels.teaching.panel import TeachPanel
 
@@ -88,6 +90,20 @@ def teach(document: Mapping[str, Any] | None = None) -> TeachPanel:
     return TeachPanel(document)
 
 
+def batch_record() -> BatchRecordPanel:
+    """Record of a batch: amounts, checks, deviations, release, and looks at the kept sample."""
+    from blendkit.panels.selling.batch_record import BatchRecordPanel
+
+    return BatchRecordPanel()
+
+
+def product_file() -> ProductFilePanel:
+    """Facts of a version for one market, in one zip for an assessor."""
+    from blendkit.panels.selling.product_file import ProductFilePanel
+
+    return ProductFilePanel()
+
+
 def handed_out() -> HandedOutPanel:
     """Who got which bottle: handovers, gift tags, reactions, recalls, forgetting somebody."""
     from blendkit.panels.selling.handed_out import HandedOutPanel
@@ -106,6 +122,6 @@ def get_ready() -> None:
 
 
 __all__ = [
-    "fade", "first_bottle", "handed_out", "lesson", "make_and_keep", "make_more", "price",
-    "shelf", "skin_check", "teach",
+    "batch_record", "fade", "first_bottle", "handed_out", "lesson", "make_and_keep",
+    "make_more", "price", "product_file", "shelf", "skin_check", "teach",
 ]  # fmt: skip

@@ -33,7 +33,8 @@ LATE_SCRIPTS = """globalThis.Blob = class extends Blob {
     super(options?.type === "text/javascript" ? [...parts, late] : parts, options);
   }
 };"""
-LIVE = ".bk-panel .vega-embed, .bk-panel button.bk-tap"
+NO_CHART = ("06_make_and_keep", "10_sell_with_a_file")  # on opening, with nothing kept
+LIVE = ".bk-panel .vega-embed, .bk-panel button.bk-tap, .bk-panel .widget-upload"
 WIDTHS = {"desk": 1280, "laptop": 1024, "zoomed": 640, "phone": 390}
 ALL_IN_SIGHT = 9000  # high enough for every panel, since only what is in sight is laid out [px]
 # What reaches out of its panel sideways, or out of its own picture; lists that scroll may.
@@ -70,7 +71,7 @@ STICKS_OUT = """() => {
 
 
 def opens_live_without_network_or_errors(page, picture):
-    if "06_make_and_keep" not in page.url:  # whose charts wait until something was kept
+    if page.name not in NO_CHART:
         page.wait_for_selector(CHART, state="attached")
     picture(page, page.name)
 

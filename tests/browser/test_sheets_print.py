@@ -3,15 +3,40 @@
 from __future__ import annotations
 
 import io
+from datetime import date
 
 import pytest
 from pypdf import PdfReader
 
 from blendkit import Blend, example_document
+from blendkit.foundation.units import G_PER_KG
+from blendkit.journal.records import BatchRow
 from blendkit.materials import catalogue
+from blendkit.selling.batch_record import CHECKS, TYPED, BatchRecord, MaterialLine
+from blendkit.selling.papers import LONGEST
 from blendkit.showing.bottle.sheets import bench_page, sniff_page
+from blendkit.showing.selling.sheets import record_page
 
-SHEETS = {"bench": bench_page, "sniff": sniff_page}
+
+def full_record_page(blend):
+    """Batch record of a blend with every entry at its longest."""
+    text = ("word " * LONGEST)[:LONGEST]
+    lines = [
+        MaterialLine(None, p.name, "A12-2026", p.mass_kg * G_PER_KG, p.mass_kg * G_PER_KG,
+                     "part weighed", 0.1, is_off=True)
+        for p in blend.bottle.portions
+    ]  # fmt: skip
+    batch = BatchRow(version_id="", lot="20260302-1", made_on=date(2026, 3, 2))
+    typed = dict.fromkeys(TYPED, text) | {"checks": dict.fromkeys(CHECKS, text)}
+    few = ("11 of 12 bottles filled: 91.7 %.",)
+    deviations = (text * 20,) * 40
+    return record_page(
+        BatchRecord(blend.name, batch, "12 × 10 mL", tuple(lines), deviations, few, typed,
+                    (), (), 3)
+    )  # fmt: skip
+
+
+SHEETS = {"bench": bench_page, "sniff": sniff_page, "record": full_record_page}
 
 
 def large_blend() -> Blend:

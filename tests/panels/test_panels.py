@@ -23,6 +23,7 @@ from blendkit.keeping.open_store import let_go, the_journal
 from blendkit.keeping.stock_entries import buy
 from blendkit.keeping.versions import keep_version
 from blendkit.panels import (
+    batch_record,
     fade,
     first_bottle,
     lesson,
@@ -564,6 +565,7 @@ def parts_of(view):
         (make_and_keep, "06_make_and_keep"),
         (make_more, "07_make_more"),
         (teach, "08_teach_a_class"),
+        (batch_record, "10_sell_with_a_file"),
     ],
 )
 def test_every_notebook_leads_to_all_and_says_which_one_it_is(opened, notebook):

@@ -13,7 +13,7 @@ from blendkit.batch.master import master_like
 from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, uses_of
 from blendkit.batch.weighing import BatchSkin
-from blendkit.foundation.errors import BadNumber, Problem, Refused
+from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.journal.errors import CannotJournal
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.storing import Freshness, freshness
@@ -26,7 +26,6 @@ from blendkit.panels.kit.stock_form import StockForm
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
 from blendkit.showing.batch.sheets import weighing_page
-from blendkit.showing.label.pages import refusal_page
 from blendkit.showing.shelf import fragments as shelf_fragments
 from blendkit.skin.check import options
 from blendkit.skin.finding_words import skin_in_words
@@ -74,15 +73,13 @@ class BatchSection(Section):
             self.attempt(lambda: self.calculate(making))
 
     def page(self, make: Callable[[Making, Verdict], str]) -> str:
-        """Make a page; where it is refused, one with the reason, which a button would hide."""
-        making = self.making
-        try:
-            if making is None or making.judged is None:
-                raise BadNumber([Problem("batch", "none", "a batch that can be made")])
-            return make(making, making.judged)
-        except Refused as error:
-            self.message.refuse(error)
-            return refusal_page(error.sentences)
+        """Make a page of the batch, or one with the reason why not."""
+        return self.printed(lambda: make(*self._judged()))
+
+    def _judged(self) -> tuple[Making, Verdict]:
+        if self.making is None or self.making.judged is None:
+            raise BadNumber([Problem("batch", "none", "a batch that can be made")])
+        return self.making, self.making.judged
 
     def calculate(self, making: Making) -> None:
         """Show the section; `Refused` where an input cannot be used."""

@@ -61,6 +61,7 @@ function render({ model, el }) {
       line.append(name);
       columns.forEach((column, place) => {
         const value = row[column.key] ?? "";
+        if (column.fixed) { line.insertCell().textContent = value; return; }
         const entry = column.choices ? choice(column, value) : text(column, value);
         entry.style.width = column.width;
         entry.dataset.cell = `${number} ${place}`;

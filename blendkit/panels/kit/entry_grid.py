@@ -26,6 +26,8 @@ class GridColumn(NamedTuple):
         Whether a phone shows its number keys.
     turned : bool
         Whether the heading runs upwards, for many narrow columns.
+    fixed : bool
+        Whether it is only shown, such as the name of the row.
     """
 
     key: str
@@ -34,6 +36,7 @@ class GridColumn(NamedTuple):
     choices: Sequence[tuple[str, str]] | None = None
     number: bool = False
     turned: bool = False
+    fixed: bool = False
 
 
 class EntryGrid(anywidget.AnyWidget):

@@ -8,6 +8,7 @@ import ipywidgets as widgets
 
 from blendkit.foundation.errors import Refused
 from blendkit.panels.kit.parts import Message, grey, results
+from blendkit.showing.label.pages import refusal_page
 
 
 class Section:
@@ -36,3 +37,11 @@ class Section:
             if self.message.is_refusal:  # the answer to a press stays
                 self.message.say("")
             grey(self.found, stale=False)
+
+    def printed(self, make: Callable[[], str]) -> str:
+        """Make a page; where it is refused, one with the reason, which a button would hide."""
+        try:
+            return make()
+        except Refused as error:
+            self.message.refuse(error)
+            return refusal_page(error.sentences)

@@ -7,7 +7,7 @@ from blendkit.batch.master import Master
 from blendkit.batch.packs import ShoppingList
 from blendkit.batch.scaling import Batch, pours
 from blendkit.foundation.money import Money
-from blendkit.foundation.units import G_PER_KG, show, show_ml
+from blendkit.foundation.units import G_PER_KG, show, show_ml, signed
 from blendkit.showing.kit.rendering import table
 from blendkit.skin.check import marked_name
 
@@ -39,18 +39,13 @@ def weighing_list(batch: Batch | Master, caption: str) -> str:
             marked_name(each.material),
             each.reading,
             f"{each.exact_mass_kg * G_PER_KG:.3f} g",
-            f"{_signed(each.error_percent)} %",
+            f"{signed(each.error_percent)} %",
             f"± {show(each.half_step_percent, 2)} %" if each.way == "grams" else _UNKNOWN,
         )
         for number, each in enumerate(batch.weighings, 1)
     ]
     headings = ("", "Material", "Measure out", "Target", "Rounding", "Scale error")
     return table(caption, headings, rows)
-
-
-def _signed(percent: float) -> str:
-    """Write a percentage with a real minus sign; one that rounds to 0 has no sign."""
-    return "0.00" if abs(percent) < 0.005 else f"{percent:+.2f}".replace("-", "−")
 
 
 def pour_list(batch: Batch) -> str:

@@ -10,7 +10,7 @@ from functools import cache
 
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined, select_autoescape
 
-from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.foundation.units import ML_PER_M3, counted, show, signed
 from blendkit.showing.kit import look
 
 _ROOMS = ("kit", "bottle", "shelf", "skin", "bench", "label", "teach", "batch", "selling")
@@ -28,7 +28,7 @@ def _templates() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals |= {"look": look, "ML_PER_M3": ML_PER_M3}
-    environment.filters |= {"show": show, "counted": counted}
+    environment.filters |= {"show": show, "counted": counted, "signed": signed}
     return environment
 
 
