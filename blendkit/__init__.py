@@ -17,10 +17,19 @@ dimension takes text with its unit ("10 mL") or a pint quantity; a time takes a 
 `blendkit.panels`.
 """
 
+from typing import Any
+
 import lazy_loader
 
-__getattr__, _, __all__ = lazy_loader.attach_stub(__name__, __file__)
+_public, _, __all__ = lazy_loader.attach_stub(__name__, __file__)
 __version__ = "0.1.0"
+
+
+def __getattr__(name: str) -> Any:
+    """A public name, with the maker's own materials known to the catalogue."""
+    import blendkit.keeping.own_materials  # noqa: F401
+
+    return _public(name)
 
 
 def __dir__() -> list[str]:
