@@ -46,6 +46,7 @@ from blendkit.foundation.errors import (
 from blendkit.keeping.batch_cost import cost
 from blendkit.keeping.exchange import export_store, import_store
 from blendkit.keeping.own_materials import keep_lot, keep_material, keep_mixture
+from blendkit.keeping.replacement import replace_oil
 from blendkit.making.versions import compare
 from blendkit.materials.analyses import BadAnalysis, read_analysis
 from blendkit.materials.catalogue import carriers, oils
@@ -113,6 +114,7 @@ __all__ = [
     "predicted_drop",
     "provenance",
     "read_analysis",
+    "replace_oil",
     "scale",
     "skin_findings",
     "skin_findings_of",
