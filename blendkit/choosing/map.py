@@ -27,6 +27,7 @@ HOURS = (0.0, 1.0, 4.0)
 REST = "the other oils"
 _CORNERS = 3
 _STEPS = 10  # of the grid along a side
+_MOST_DROPS = 240
 _GRID_DRAWS, _POINT_DRAWS = 32, 128
 
 
@@ -84,13 +85,17 @@ class BlendMap:
     bottle: CountedBottle
     nose: Nose
 
-    def at(self, shares: Sequence[float]) -> Point:
-        """The recipe nearest to some shares of the corners, and who leads there."""
+    def nearest(self, shares: Sequence[float]) -> int:
+        """The dot nearest to some shares of the corners."""
         wanted = np.asarray(shares, dtype=np.float64)
         if wanted.shape != (_CORNERS,) or not wanted.sum() > 0 or (wanted < 0).any():
             raise BadNumber([Problem("shares", quoted(list(shares)), "three, one above 0")])
         target = wanted / wanted.sum() * self.dots[0].sum()
-        dot = int(((self.dots - target) ** 2).sum(axis=1).argmin())
+        return int(((self.dots - target) ** 2).sum(axis=1).argmin())
+
+    def at(self, shares: Sequence[float]) -> Point:
+        """The recipe nearest to some shares of the corners, and who leads there."""
+        dot = self.nearest(shares)
         drops = dict(zip(self.bottle.ids, self.drops[dot].tolist(), strict=True))
         return Point(dot, drops, self.barred_by[dot], self.leads_at(dot, _POINT_DRAWS))
 
@@ -101,6 +106,13 @@ class BlendMap:
         if not sum(held[:_CORNERS]) or sum(held) < sum(counts.values()):
             return None
         return np.array(held[:_CORNERS]) / sum(held[:_CORNERS])
+
+    def dot_of(self, drops: Mapping[str, int]) -> int | None:
+        """The dot of some drops by oil; None where they are none of its recipes."""
+        counts = [drops.get(name, 0) for name in self.bottle.ids]
+        found = np.flatnonzero((self.drops == counts).all(axis=1))
+        is_whole = sum(counts) == sum(drops.values())
+        return int(found[0]) if is_whole and len(found) else None
 
     def leads_at(self, dot: int, draws: int) -> FloatArray:
         """Chance of each corner to lead at a dot, shape (hours, corners). [-]"""
@@ -131,12 +143,17 @@ def map_of(
     Raises
     ------
     BadNumber
-        The corners are not three, share an oil, or have one without drops.
+        The corners are not three, share an oil, or have one without drops; or they have more
+        than 240 drops.
     """
     counts, groups = _groups(blend, corners)
     bottle = CountedBottle(blend, check.rules_in(blend), {})
     three = [{name: counts[name] for name in own} for own in list(groups.values())[:_CORNERS]]
     total = sum(sum(own.values()) for own in three)
+    if total > _MOST_DROPS:
+        got, needed = f"{total} counts at the corners", f"{_MOST_DROPS} at most"
+        fix = "Take a smaller bottle or a coarser scale: the shares are the same."
+        raise BadNumber([Problem("map", got, needed, fix)])
     dots = _triples(total)
     drops = np.tile(bottle.drops, (len(dots), 1))
     for of_corner, ratio in zip(dots.T, three, strict=True):

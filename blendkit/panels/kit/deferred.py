@@ -5,10 +5,12 @@ from __future__ import annotations
 import asyncio
 import time
 from collections.abc import Callable, Generator, Iterator
-from typing import ClassVar
+from typing import ClassVar, TypeVar
 from weakref import WeakSet
 
 from IPython import get_ipython
+
+Result = TypeVar("Result")
 
 
 class Deferred:
@@ -92,6 +94,37 @@ class InSteps:
             if time.monotonic() > until and self._steps is steps:
                 loop.call_later(self.PAUSE_SECONDS, self._piece, loop, steps)
                 return
+
+
+class Aside:
+    """Long work in a thread, so that the page answers meanwhile; the newest one counts.
+
+    For work that a library does without holding the interpreter. Without a kernel it is done
+    at once.
+    """
+
+    def __init__(self) -> None:
+        self._newest: object = None
+
+    def run(
+        self, work: Callable[[], Result], then: Callable[[Callable[[], Result]], None]
+    ) -> None:
+        """Do some work, then call back with a call that gives its result or raises."""
+        loop, own = _loop(), object()
+        self._newest = own
+        if loop is None:
+            then(work)
+            return
+
+        def ended(future: asyncio.Future[Result]) -> None:
+            if self._newest is own:
+                then(future.result)
+
+        loop.run_in_executor(None, work).add_done_callback(ended)
+
+    def cancel(self) -> None:
+        """Pass by the result of what is under way."""
+        self._newest = None
 
 
 def _loop() -> asyncio.AbstractEventLoop | None:
