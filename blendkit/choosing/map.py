@@ -192,6 +192,7 @@ def _groups(
     named = [name for own in groups.values() for name in own]
     is_fit = len(groups) == _CORNERS and all(groups.values()) and {*named} <= {*counts}
     if not is_fit or len({*named}) < len(named):
-        raise BadNumber([Problem("corners", quoted(groups), "three, each of oils with drops")])
+        needed = "three without a common oil, each with an oil that has drops"
+        raise BadNumber([Problem("corners", quoted(list(groups)), needed)])
     rest = tuple(name for name in counts if name not in named)
     return counts, {**groups, REST: rest} if rest else groups

@@ -28,6 +28,7 @@ from blendkit.panels import (
     lesson,
     make_and_keep,
     make_more,
+    replace_oil,
     shelf,
     skin_check,
     teach,
@@ -564,6 +565,7 @@ def parts_of(view):
         (make_and_keep, "06_make_and_keep"),
         (make_more, "07_make_more"),
         (teach, "08_teach_a_class"),
+        (replace_oil, "09_what_next"),
     ],
 )
 def test_every_notebook_leads_to_all_and_says_which_one_it_is(opened, notebook):

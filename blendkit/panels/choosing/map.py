@@ -10,7 +10,7 @@ import numpy as np
 
 from blendkit.blend.blend import Blend, BlendLike
 from blendkit.choosing.map import HOURS, BlendMap, map_of
-from blendkit.foundation.errors import BlendkitError, Refused
+from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, Refused, quoted
 from blendkit.foundation.schema import NOTES
 from blendkit.journal.records import BlendRow, Version
 from blendkit.keeping.open_store import read_or
@@ -18,7 +18,7 @@ from blendkit.keeping.versions import KeptVersion, kept_versions
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.deferred import Aside
+from blendkit.panels.kit.deferred import Aside, Deferred
 from blendkit.showing.choosing.rows import lead_words, map_rows, point_words
 from blendkit.showing.skin.fragments import note
 from blendkit.skin.check import options
@@ -28,6 +28,7 @@ _HOURS = [("at first", 0), ("after 1 h", 1), ("after 4 h", 2)]
 _PLACES = "Top corner", "Left corner", "Right corner"
 _OF_A_DOT = {"name", "oils", "note_parts", "strength"}  # keys that a drag may change
 _DRAWS = 64
+_REST_SECONDS = 0.3
 _Found = tuple[BlendMap, dict[int, str]]
 
 
@@ -40,13 +41,14 @@ class MapPanel(BlendPanel):
         None until it is calculated, and where none can be drawn.
     """
 
-    notebook = "09_what_next"
+    notebook = ""
     map: BlendMap | None = None
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         super().__init__(blend)
         guard, self._making, self._is_following = self.message.guard, Aside(), False
         self._made_for: object = None
+        self._resting = Deferred()
         self.chart = ChartView("choosing", "map_chart", "Recipes of whole drops, and who leads")
         self.hour = widgets.ToggleButtons(
             options=_HOURS, tooltip="hour of wear", style={"button_width": "88px"}
@@ -172,10 +174,9 @@ class MapPanel(BlendPanel):
         self.message.say("")
         dot = self._typed()
         if dot is None:
-            shares = [parts.number_of(box.value) for box in self.parts]
-            self.map.nearest([each if isinstance(each, float | int) else -1 for each in shares])
-        else:
-            self._go(dot)
+            got, needed = [box.value for box in self.parts], "three numbers, one above 0"
+            raise BadNumber([Problem("ratio", quoted(got), needed)])
+        self._go(dot)
 
     def _drag(self) -> None:
         if self.map is not None and 0 <= (self.chart.picked or 0) < len(self.map.dots):
@@ -185,11 +186,17 @@ class MapPanel(BlendPanel):
         """Put the recipe of a dot on the panel, and so in hand."""
         if self.map is None or dot == self._here():
             return
-        drops = self.map.drops[dot]
-        made = self.map.bottle.make(drops)
-        # an oil without a drop stays in the list, so that it can be dragged to again
-        made = in_its_own_ratio(made) if drops.all() else made
-        self.show(made.with_(name=self.blend.name))
+        # as fixed counts: a slider of the ratio would answer late, and with an earlier value
+        self.show(self.map.bottle.make(self.map.drops[dot]).with_(name=self.blend.name))
+        self._resting.ask(self.message.guard(self._rest), _REST_SECONDS)
+
+    def _rest(self) -> None:
+        """Turn the counts into a ratio, once the press has ended."""
+        if self.hand.watch.is_held:
+            self._resting.ask(self.message.guard(self._rest), _REST_SECONDS)
+        elif self._here() is not None and all(self.blend.oil_drops.values()):
+            # an oil without a drop stays fixed in the list, so that it can come back
+            self.show(in_its_own_ratio(self.blend))
 
 
 def _kept_on(made: BlendMap, kept: list[KeptVersion]) -> dict[int, str]:

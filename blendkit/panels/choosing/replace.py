@@ -47,7 +47,7 @@ class ReplacePanel(BlendPanel):
         self.judged_after, self.words = widgets.HTML(), parts.Findings("")
         self.take_button = parts.button("Take it in hand", guard(self.take))
         self.pictures = parts.columns()
-        shown = (self.judged_after, self.take_button, self.words.view, self.chart)
+        shown = (self.judged_after, self.take_button, self.chart, self.words.view)
         self.result = parts.results(*shown, self.pictures)
         hint = parts.hint("Further materials whose drops may change: 3 is few, 6 is many.")
         controls = (self.missing, self.most.view, hint, find)

@@ -39,7 +39,7 @@ _MINE, _ALL = "my shelf", "every oil on record"
 class TonightPanel(BlendPanel):
     """Kept blends against the shelf, and oils that might join the blend in hand."""
 
-    notebook = "09_what_next"
+    notebook = ""
 
     def __init__(self) -> None:
         super().__init__()
@@ -57,15 +57,17 @@ class TonightPanel(BlendPanel):
         self.among = parts.choice("From", [_MINE, _ALL])
         self.count = parts.SlidingNumber("Drops of it", "2", 1, 12, 1)
         self.chart = ChartView("choosing", "more_chart", "What one more oil would add")
+        self.none = parts.hint("None of these oils would add to the blend.")
+        hint = parts.hint("Prices are of the pack bought last; no figure: none on record.")
         controls = (self.by, self.among, self.count.view)
         for each in (self.by, self.among):
             each.observe(self.refresh, "value")
         self.count.on_change(self.refresh)
-        self.ranking = parts.results(parts.heading("One more oil"), *controls, self.chart)
-        answers = (self.list, self.kept, parts.row(take, swap))
-        self.results = parts.results(parts.heading("Tonight"), *answers, self.ranking)
+        self.ranking = parts.results(*controls, self.none, self.chart, hint)
+        self.choosing = parts.column(self.kept, parts.row(take, swap))
+        answers = (self.list, self.choosing)
         self.hand.watch.follow(guard(self.look), BlendRow, Version, *SHELF)
-        self.lay_out(self.side_by_side(self.results), stale=(self.ranking,))
+        self.lay_out(self.side_by_side(self.ranking, *answers), stale=(self.ranking,))
         self._later.ask(guard(self.look))
 
     def calculate(self, blend: Blend) -> None:
@@ -91,6 +93,7 @@ class TonightPanel(BlendPanel):
             self._more_for, self._more = made_for, MoreOils(blend, among)
         ranked = self._more.ranked(blend.oil_drops, count, self.by.value)
         self.chart.rows = more_rows(ranked, self.by.value, read_or(_prices, {}))
+        self.none.layout.display = "none" if self.chart.rows else None
 
     def look(self) -> None:
         """Hold kept blends against the shelf, in a thread."""
@@ -110,6 +113,7 @@ class TonightPanel(BlendPanel):
         self._rows = result()
         named = [(one.label, row) for one, row in self._rows]
         self.list.value = tonight_table(named, _NOTHING)
+        self.choosing.layout.display = None if named else "none"
         parts.set_options(self.kept, [(name, at) for at, (name, _) in enumerate(named)])
 
     def take(self) -> None:

@@ -36,7 +36,7 @@ def smell_chart() -> alt.LayerChart:
             y=alt.Y(
                 "drawn:Q",
                 title="of the smell",
-                scale=alt.Scale(domain=[-1, 1.5], nice=False, clamp=True),
+                scale=alt.Scale(domain=[-1, 1.25], nice=False, clamp=True),
                 axis=alt.Axis(
                     values=[-1, -0.5, 0, 0.5, 1], labelExpr="abs(datum.value) * 100 + ' %'"
                 ),
@@ -81,17 +81,19 @@ def map_chart() -> alt.LayerChart:
     )
     recipes = base.transform_filter("isValid(datum.pick)")
     words = alt.Tooltip("words:N", title="drops")
-    dots = recipes.mark_circle(stroke=INK, strokeWidth=0.5, strokeOpacity=0.5).encode(
+    dots = recipes.mark_circle(
+        stroke=INK, strokeWidth=0.5, strokeOpacity=0.5, opacity=1, cursor="grab"
+    ).encode(
         color=leader,
         fillOpacity=alt.Opacity("sure:Q", scale=None),
         size=alt.Size("area:Q", scale=None),
-        tooltip=[words, alt.Tooltip("barred:N", title="over")],
+        tooltip=words,
     )
     barred = (
         recipes.transform_filter("datum.barred")
-        .transform_calculate(area="max(datum.area * 0.7, 14)")
-        .mark_point(shape="cross", angle=45, filled=True, color=ALERT, opacity=0.75)
-        .encode(size=alt.Size("area:Q", scale=None))
+        .transform_calculate(cross="max(datum.area * 0.7, 14)")
+        .mark_point(shape="cross", angle=45, filled=True, color=ALERT, opacity=1)
+        .encode(size=alt.Size("cross:Q", scale=None))
     )
     kept = (
         recipes.transform_filter("isValid(datum.kept)")

@@ -67,7 +67,9 @@ def map_rows(
         row = {"pick": dot, "x": at[number, 0], "y": at[number, 1], "along": total / step}
         row |= {f"lead{hour}": int(lead) for hour, lead in enumerate(leads[number])}
         row |= {f"sure{hour}": float(share) for hour, share in enumerate(sure[number])}
-        row |= {"barred": made.barred_by[dot], "words": point_words(made, dot)}
+        barred = made.barred_by[dot]
+        words = f"{point_words(made, dot)}{f'; over: {barred}' if barred else ''}"
+        row |= {"barred": barred, "words": words}
         rows.append(row | ({"kept": kept[dot]} if dot in kept else {}))
     return rows
 
@@ -101,11 +103,11 @@ def more_rows(
             adds = "over a week" if np.isinf(each.longer_h) else adds
             drawn = min(each.longer_h / LAST_HOUR, 1.0) ** 0.5
         allowed = "within the limits" if each.is_allowed else "over a limit"
-        words = f"{adds} · {prices.get(each.oil, 'no price on record')}"
-        words += "" if each.is_allowed else f" · {allowed}"
+        said = adds, prices.get(each.oil), None if each.is_allowed else allowed
+        words = " · ".join(filter(None, said))
         own = {"rank": len(rows), "label": catalogue.oil(each.oil).name, "words": words}
         rows.append(own | {"drawn": drawn, "allowed": allowed})
-    return rows
+    return [row for row in rows if row["drawn"] > 0]
 
 
 def _hour_words(hour: float) -> str:
