@@ -88,7 +88,7 @@ class BlendMap:
     def nearest(self, shares: Sequence[float]) -> int:
         """The dot nearest to some shares of the corners."""
         wanted = np.asarray(shares, dtype=np.float64)
-        if wanted.shape != (_CORNERS,) or not wanted.sum() > 0 or (wanted < 0).any():
+        if wanted.shape != (_CORNERS,) or not 0 < wanted.sum() < np.inf or (wanted < 0).any():
             raise BadNumber([Problem("shares", quoted(list(shares)), "three, one above 0")])
         target = wanted / wanted.sum() * self.dots[0].sum()
         return int(((self.dots - target) ** 2).sum(axis=1).argmin())
@@ -136,22 +136,26 @@ def map_of(
     ----------
     blend : Blend
     corners : mapping of str to sequence of str, optional
-        Three names, each with oils of the blend that have drops; they keep their ratio among
-        themselves. Its three notes, where left out.
+        Three names, each with oils of the blend; they keep their ratio among themselves, that
+        of their parts where none of them has a drop. Its three notes, where left out.
     nose : Nose, optional
 
     Raises
     ------
     BadNumber
-        The corners are not three, share an oil, or have one without drops; or they have more
-        than 240 drops.
+        The corners are not three, share an oil, or have one that is not in the blend; or they
+        have no drop, or more than 240.
     """
     counts, groups = _groups(blend, corners)
     bottle = CountedBottle(blend, check.rules_in(blend), {})
-    three = [{name: counts[name] for name in own} for own in list(groups.values())[:_CORNERS]]
-    total = sum(sum(own.values()) for own in three)
-    if total > _MOST_DROPS:
-        got, needed = f"{total} counts at the corners", f"{_MOST_DROPS} at most"
+    parts = {part.oil.id: part.parts for part in blend.oils}
+    three: list[Mapping[str, float]] = [
+        {name: counts[name] for name in own if name in counts} or {n: parts[n] for n in own}
+        for own in list(groups.values())[:_CORNERS]
+    ]
+    total = sum(counts.get(name, 0) for own in three for name in own)
+    if not 0 < total <= _MOST_DROPS:
+        got, needed = f"{total} counts at the corners", f"1 to {_MOST_DROPS}"
         fix = "Take a smaller bottle or a coarser scale: the shares are the same."
         raise BadNumber([Problem("map", got, needed, fix)])
     dots = _triples(total)
@@ -184,15 +188,15 @@ def _groups(
 ) -> tuple[dict[str, int], dict[str, tuple[str, ...]]]:
     """Oils that have drops; and those of each corner, then of the rest."""
     counts = {name: count for name, count in blend.oil_drops.items() if count}
-    held = [part for part in blend.oils if part.oil.id in counts]
+    note_of = {part.oil.id: part.note for part in blend.oils}
     if corners is None:
-        notes = [note for note in NOTES if note in {part.note for part in held}]
-        corners = {note: [part.oil.id for part in held if part.note == note] for note in notes}
+        notes = [note for note in NOTES if note in note_of.values()]
+        corners = {note: [n for n, own in note_of.items() if own == note] for note in notes}
     groups = {name: tuple(own) for name, own in corners.items()}
     named = [name for own in groups.values() for name in own]
-    is_fit = len(groups) == _CORNERS and all(groups.values()) and {*named} <= {*counts}
+    is_fit = len(groups) == _CORNERS and all(groups.values()) and {*named} <= {*note_of}
     if not is_fit or len({*named}) < len(named):
-        needed = "three without a common oil, each with an oil that has drops"
+        needed = "three without a common oil, each with oils of the blend"
         raise BadNumber([Problem("corners", quoted(list(groups)), needed)])
     rest = tuple(name for name in counts if name not in named)
     return counts, {**groups, REST: rest} if rest else groups

@@ -76,7 +76,7 @@ class MapPanel(BlendPanel):
         self._offer(blend)
         document = blend.to_dict()
         rest = {key: value for key, value in document.items() if key not in _OF_A_DOT}
-        made_for = self._groups(blend, with_empty=True), rest
+        made_for = self._groups(blend), rest
         if made_for == self._made_for and self._here() is not None:
             self._point()
         else:
@@ -101,15 +101,12 @@ class MapPanel(BlendPanel):
         if not self._is_following:
             self.refresh()
 
-    def _groups(self, blend: Blend, *, with_empty: bool = False) -> dict[str, list[str]]:
+    def _groups(self, blend: Blend) -> dict[str, list[str]]:
         """Oils of each corner, by its name."""
         names = dict(map(reversed, self.corners[0].options))
         return {
             chosen if chosen in NOTES else names[chosen]: [
-                part.oil.id
-                for part in blend.oils
-                if chosen in (part.note, part.oil.id)
-                and (with_empty or blend.oil_drops[part.oil.id])
+                part.oil.id for part in blend.oils if chosen in (part.note, part.oil.id)
             ]
             for chosen in (each.value for each in self.corners)
         }
