@@ -11,7 +11,7 @@ from blendkit.blend.blend import Blend
 from blendkit.choosing.same_smell import Replacement, replace_oil
 from blendkit.choosing.tonight import BRING, LENGTHEN, Kept, MoreOils, Tonight, tonight
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, quoted
-from blendkit.foundation.units import is_whole_number, show_ml
+from blendkit.foundation.units import counted, is_whole_number, show_ml
 from blendkit.journal.records import BlendRow, Version
 from blendkit.keeping import hand
 from blendkit.keeping.details import kept_packs
@@ -27,6 +27,7 @@ from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.deferred import Aside, Deferred
 from blendkit.showing.choosing.fragments import tonight_table
 from blendkit.showing.choosing.rows import more_rows
+from blendkit.showing.skin.fragments import note
 from blendkit.skin.cautions import excluded_for
 from blendkit.skin.check import not_for_skin
 from blendkit.skin.counted_bottle import in_its_own_ratio
@@ -40,6 +41,7 @@ class TonightPanel(BlendPanel):
     """Kept blends against the shelf, and oils that might join the blend in hand."""
 
     notebook = ""
+    _left_out = 0
 
     def __init__(self) -> None:
         super().__init__()
@@ -64,7 +66,8 @@ class TonightPanel(BlendPanel):
             each.observe(self.refresh, "value")
         self.count.on_change(self.refresh)
         self.ranking = parts.results(*controls, self.none, self.chart, hint)
-        self.choosing = parts.column(self.kept, parts.row(take, swap))
+        self.swapped = parts.Findings("")
+        self.choosing = parts.column(self.kept, parts.row(take, swap), self.swapped.view)
         answers = (self.list, self.choosing)
         self.hand.watch.follow(guard(self.look), BlendRow, Version, *SHELF)
         self.lay_out(self.side_by_side(self.ranking, *answers), stale=(self.ranking,))
@@ -101,7 +104,8 @@ class TonightPanel(BlendPanel):
         for one in kept_versions(the_journal()):
             newest.setdefault(one.version.blend_id, one)
         shelf, barred = shelf_left(), excluded_for(self._wearers())
-        pairs = list(_blends([*newest.values()][:_MOST_BLENDS]))
+        pairs = [*_blends([*newest.values()][:_MOST_BLENDS])][::-1]
+        self._left_out = max(len(newest) - _MOST_BLENDS, 0)
 
         def work() -> list[tuple[KeptVersion, Tonight]]:
             found = tonight([kept for _, kept in pairs], shelf, excluded=barred)
@@ -112,7 +116,10 @@ class TonightPanel(BlendPanel):
     def _list(self, result: Callable[[], list[tuple[KeptVersion, Tonight]]]) -> None:
         self._rows = result()
         named = [(one.label, row) for one, row in self._rows]
-        self.list.value = tonight_table(named, _NOTHING)
+        more = (
+            f"{counted(self._left_out, 'older blend')} not looked at." if self._left_out else ""
+        )
+        self.list.value = tonight_table(named, _NOTHING) + note(more)
         self.choosing.layout.display = None if named else "none"
         parts.set_options(self.kept, [(name, at) for at, (name, _) in enumerate(named)])
 
@@ -121,12 +128,13 @@ class TonightPanel(BlendPanel):
         if self.kept.value is not None:
             one, _ = self._rows[self.kept.value]
             self.hand.use(hand.open_version(one))
+            self.swapped.show([])
             self.message.say(f"{one.label} is in hand.")
 
     def swap(self) -> None:
         """Search for the chosen blend without the oil that is short."""
-        chosen = None if self.kept.value is None else self._rows[self.kept.value][1]
-        if chosen is None or not chosen.relative:
+        one, chosen = self._rows[self.kept.value or 0] if self._rows else (None, None)
+        if one is None or chosen is None or not chosen.relative:
             self.message.say("Choose a blend that is one oil short and has a near relative.")
             return
         blend, left = chosen.kept.blend, oils_left()
@@ -135,13 +143,15 @@ class TonightPanel(BlendPanel):
         self.message.work("Searching, two seconds at most …")
         self._search.run(
             lambda: replace_oil(blend, missing, left, excluded=barred),
-            lambda found: self.message.guard(lambda: self._use(found))(),
+            lambda found: self.message.guard(lambda: self._use(one, found))(),
         )
 
-    def _use(self, result: Callable[[], Replacement]) -> None:
+    def _use(self, one: KeptVersion, result: Callable[[], Replacement]) -> None:
         found = result()
+        self.hand.use(hand.open_version(one))
         self.show(in_its_own_ratio(found.blend))
-        self.message.say(" ".join(found.sentences))
+        self.swapped.show(found.sentences)
+        self.message.say("The blend without it is in hand now. Undo takes it back.")
 
     def _wearers(self) -> Any:
         return self.hand.present.document.get("wearers", ())

@@ -147,13 +147,16 @@ def more_chart() -> alt.LayerChart:
         color=alt.Color("allowed:N", scale=scale, legend=None),
     )
     words = parts.words_after(
-        base.transform_calculate(line="datum.label + ' · ' + datum.words"),
-        alt.datum(0), "line:N", dx=0, dy=-8, limit=alt.ExprRef("width"),
+        base.transform_calculate(
+            line="room < 480 ? [datum.label, datum.words] : datum.label + ' · ' + datum.words"
+        ),
+        alt.datum(0), "line:N", dx=0, dy=alt.ExprRef("room < 480 ? -22 : -8"),
+        limit=alt.ExprRef("width"), lineHeight=15,
     )  # fmt: skip
     return parts.assemble(
         bars,
         words,
         title="What one more oil would add",
         subtitle="most first · hollow: over a skin limit",
-        height=alt.Step(40),
+        height=alt.Step(54),
     )

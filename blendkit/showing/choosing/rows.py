@@ -100,7 +100,7 @@ def more_rows(
         adds, drawn = f"{show(each.heard * each.new * 100, 2)} % new", each.heard * each.new
         if by == LENGTHEN:
             adds = f"{show(each.longer_h, 2)} h longer" if each.longer_h else "no longer"
-            adds = "over a week" if np.isinf(each.longer_h) else adds
+            adds = "lasts over a week" if np.isinf(each.longer_h) else adds
             drawn = min(each.longer_h / LAST_HOUR, 1.0) ** 0.5
         allowed = "within the limits" if each.is_allowed else "over a limit"
         said = adds, prices.get(each.oil), None if each.is_allowed else allowed
