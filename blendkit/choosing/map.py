@@ -85,11 +85,16 @@ class BlendMap:
     bottle: CountedBottle
     nose: Nose
 
-    def nearest(self, shares: Sequence[float]) -> int:
-        """The dot nearest to some shares of the corners."""
-        wanted = np.asarray(shares, dtype=np.float64)
+    def nearest(self, shares: Sequence[float | str]) -> int:
+        """The dot nearest to some shares of the corners, typed or not."""
+        try:
+            wanted = np.asarray(shares, dtype=np.float64)
+        except ValueError:
+            wanted = np.empty(0)
         if wanted.shape != (_CORNERS,) or not 0 < wanted.sum() < np.inf or (wanted < 0).any():
-            raise BadNumber([Problem("shares", quoted(list(shares)), "three, one above 0")])
+            raise BadNumber(
+                [Problem("shares", quoted(list(shares)), "three numbers, one above 0")]
+            )
         target = wanted / wanted.sum() * self.dots[0].sum()
         return int(((self.dots - target) ** 2).sum(axis=1).argmin())
 

@@ -19,6 +19,7 @@ import threading
 import time
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -241,10 +242,8 @@ class _Search:
             words.append("No other whole drops of the kind keep more: proved.")
         else:
             most = show(bound * 100, 2)
-            words.append(
-                f"The best found in {show(longest_s)} s; "
-                f"a nearer one could keep at most {most} %."
-            )
+            found = f"The best found in {show(longest_s)} s"
+            words.append(f"{found}; a nearer one could keep at most {most} %.")
         for word, sign in (("Lost", 1), ("Gained", -1)):
             rows = [row for row in changes if sign * (row.before - row.after) > 0][:_SAID]
             words += [f"{word}: {', '.join(row.constituent for row in rows)}."] if rows else []
@@ -302,9 +301,9 @@ _ONE_BY_ONE = threading.Lock()
 @contextlib.contextmanager
 def _quiet() -> Iterator[None]:
     """Keep from the page the lines that HiGHS prints past its own option for silence."""
-    with _ONE_BY_ONE:
-        kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 1)
+    with _ONE_BY_ONE, Path(os.devnull).open("w") as nowhere:
+        kept = os.dup(1)
+        os.dup2(nowhere.fileno(), 1)
         try:
             yield
         finally:
@@ -312,4 +311,3 @@ def _quiet() -> Iterator[None]:
                 ctypes.CDLL(None).fflush(None)  # elsewhere than on POSIX it may print later
             os.dup2(kept, 1)
             os.close(kept)
-            os.close(nowhere)

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import ipywidgets as widgets
-import numpy as np
 
 from blendkit.blend.blend import Blend, BlendLike
 from blendkit.choosing.map import HOURS, BlendMap, map_of
-from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, Refused, quoted
+from blendkit.foundation.errors import BlendkitError, attempt
 from blendkit.foundation.schema import NOTES
 from blendkit.journal.records import BlendRow, Version
 from blendkit.keeping.open_store import read_or
@@ -18,18 +16,15 @@ from blendkit.keeping.versions import KeptVersion, kept_versions
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.deferred import Aside, Deferred
+from blendkit.panels.kit.deferred import Aside
 from blendkit.showing.choosing.rows import lead_words, map_rows, point_words
 from blendkit.showing.skin.fragments import note
 from blendkit.skin.check import options
 from blendkit.skin.counted_bottle import in_its_own_ratio
 
 _HOURS = [("at first", 0), ("after 1 h", 1), ("after 4 h", 2)]
-_PLACES = "Top corner", "Left corner", "Right corner"
 _OF_A_DOT = {"name", "oils", "note_parts", "strength"}  # keys that a drag may change
 _DRAWS = 64
-_REST_SECONDS = 0.3
-_Found = tuple[BlendMap, dict[int, str]]
 
 
 class MapPanel(BlendPanel):
@@ -43,40 +38,37 @@ class MapPanel(BlendPanel):
 
     notebook = ""
     map: BlendMap | None = None
+    _made_for: object = None
+    _is_put = False  # while controls follow
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         super().__init__(blend)
-        guard, self._making, self._is_following = self.message.guard, Aside(), False
-        self._made_for: object = None
-        self._resting = Deferred()
+        guard = self.message.guard
+        self._making = Aside(guard)
         self.chart = ChartView("choosing", "map_chart", "Recipes of whole drops, and who leads")
         self.hour = widgets.ToggleButtons(
             options=_HOURS, tooltip="hour of wear", style={"button_width": "88px"}
         )
-        self.corners = [parts.choice(place, [], "300px") for place in _PLACES]
-        self.parts = [parts.text_box(f"Parts, {place.split()[0].lower()}") for place in _PLACES]
+        places = "Top corner", "Left corner", "Right corner"
+        self.corners = [parts.choice(place, [], "300px") for place in places]
+        self.ratio = parts.text_box("Ratio", placeholder="such as 2 : 1 : 2")
         self.words = widgets.HTML()
         self.results = parts.results(self.hour, self.chart, self.words)
         self.hour.observe(guard(self._point), "value")
-        self.chart.observe(guard(self._drag), "picked")
+        self.chart.observe(guard(lambda: self.go(self.chart.picked or 0)), "picked")
+        self.ratio.observe(guard(self._type), "value")
         for each in self.corners:
-            each.observe(self._follow_corners, "value")
-        for box in self.parts:
-            box.layout.width = "210px"
-            box.observe(guard(self._type), "value")
+            each.observe(lambda _: None if self._is_put else self.refresh(), "value")
         self.hand.watch.follow(guard(self._make), BlendRow, Version)
-        typed = parts.fold("Type a ratio", *self.parts)
-        self.lay_out(
-            self.side_by_side(self.results, *self.corners, typed), stale=(self.results,)
-        )
+        body = self.side_by_side(self.results, *self.corners, self.ratio)
+        self.lay_out(body, stale=(self.results,))
 
     def calculate(self, blend: Blend) -> None:
         """Show where the blend is; make a map where it is none of this one's recipes."""
         self.blend = blend
-        self._offer(blend)
-        document = blend.to_dict()
-        rest = {key: value for key, value in document.items() if key not in _OF_A_DOT}
-        made_for = self._groups(blend), rest
+        groups = self._groups(blend)
+        document = blend.to_dict().items()
+        made_for = groups, {key: value for key, value in document if key not in _OF_A_DOT}
         if made_for == self._made_for and self._here() is not None:
             self._point()
         else:
@@ -84,54 +76,42 @@ class MapPanel(BlendPanel):
             self._make()
         self.defer(lambda: None)
 
-    def _offer(self, blend: Blend) -> None:
-        notes = [note for note in NOTES if note in {part.note for part in blend.oils}]
-        ids = [part.oil.id for part in blend.oils]
-        offered = [*((f"{note} notes", note) for note in notes), *options(ids)]
-        chosen = [each.value for each in self.corners]
-        if not {*chosen} <= {*notes, *ids}:
-            chosen = (notes if len(notes) == len(NOTES) else ids)[: len(_PLACES)]
-        self._is_following = True
-        for each, value in zip(self.corners, [*chosen, *offered], strict=False):
-            parts.set_options(each, offered)
-            each.value = value if isinstance(value, str) else value[1]
-        self._is_following = False
-
-    def _follow_corners(self, _: Any) -> None:
-        if not self._is_following:
-            self.refresh()
-
     def _groups(self, blend: Blend) -> dict[str, list[str]]:
-        """Oils of each corner, by its name."""
-        names = dict(map(reversed, self.corners[0].options))
+        """Offer notes and oils as corners; the oils of those chosen, by name."""
+        held = {part.oil.id: part.note for part in blend.oils}
+        notes = [note for note in NOTES if note in held.values()]
+        offered = {note: f"{note} notes" for note in notes}
+        offered |= {name: label for label, name in options(held)}
+        first = notes if len(notes) == len(NOTES) else [*held]
+        chosen = [each.value for each in self.corners]
+        chosen = chosen if {*chosen} <= {*offered} else [*first, *first, *first][:3]
+        self._is_put = True
+        for each, value in zip(self.corners, chosen, strict=True):
+            parts.set_options(each, [(label, name) for name, label in offered.items()])
+            each.value = value
+        self._is_put = False
         return {
-            chosen if chosen in NOTES else names[chosen]: [
-                part.oil.id for part in blend.oils if chosen in (part.note, part.oil.id)
+            value if value in notes else offered[value]: [
+                name for name, note in held.items() if value in (name, note)
             ]
-            for chosen in (each.value for each in self.corners)
+            for value in chosen
         }
 
     def _make(self) -> None:
         """Calculate the map in a thread."""
         blend, groups = self.blend, self._groups(self.blend)
         kept: list[KeptVersion] = read_or(kept_versions, [])
-        self.map = None
-        self.words.value = note("Drawing the map …")
+        self.map, self.words.value = None, note("Drawing the map …")
 
-        def work() -> _Found:
+        def work() -> tuple[BlendMap, dict[int, str]]:
             made = map_of(blend, groups)
             return made, _kept_on(made, kept)
 
-        self._making.run(work, lambda found: self.message.guard(lambda: self._take(found))())
+        self._making.run(work, lambda found: self._take(*found))
 
-    def _take(self, result: Callable[[], _Found]) -> None:
-        try:
-            self.map, kept = result()
-        except Refused as error:
-            self.words.value = ""
-            self.message.refuse(error, self.results)
-            return
-        self.chart.rows = map_rows(self.map, kept, self._here())
+    def _take(self, made: BlendMap, kept: dict[int, str]) -> None:
+        self.map = made
+        self.chart.rows = map_rows(made, kept, self._here())
         self._point()
 
     def _point(self) -> None:
@@ -146,54 +126,30 @@ class MapPanel(BlendPanel):
         said = f"{point_words(made, here)}. {lead_words(made, leads, HOURS)}"
         self.chart.label = f"Recipes of whole drops, and who leads. In hand: {said}"
         self.words.value = note(said)
-        if self._typed() != here:
-            self._is_following = True
-            for box, count in zip(self.parts, made.dots[here].tolist(), strict=True):
-                box.value = f"{count}"
-            self._is_following = False
+        if attempt([], made.nearest, self._shares()) != here:
+            self._is_put = True
+            self.ratio.value = " : ".join(map(str, made.dots[here].tolist()))
+            self._is_put = False
 
     def _here(self) -> int | None:
         return None if self.map is None else self.map.dot_of(self.blend.oil_drops)
 
-    def _typed(self) -> int | None:
-        """The dot of the ratio in the boxes; None where it is none."""
-        shares = [parts.number_of(box.value) for box in self.parts]
-        if self.map is None or any(isinstance(each, str) for each in shares):
-            return None
-        try:
-            return self.map.nearest(np.array(shares, dtype=float).tolist())
-        except Refused:
-            return None
+    def _shares(self) -> list[str]:
+        return str(self.ratio.value).replace(",", ".").split(":")
 
     def _type(self) -> None:
-        if self._is_following or self.map is None:
-            return
-        self.message.say("")
-        dot = self._typed()
-        if dot is None:
-            got, needed = [box.value for box in self.parts], "three numbers, one above 0"
-            raise BadNumber([Problem("ratio", quoted(got), needed)])
-        self._go(dot)
+        if not self._is_put and self.map is not None:
+            self.message.say("")
+            self.go(self.map.nearest(self._shares()))
 
-    def _drag(self) -> None:
-        if self.map is not None and 0 <= (self.chart.picked or 0) < len(self.map.dots):
-            self._go(self.chart.picked or 0)
-
-    def _go(self, dot: int) -> None:
+    def go(self, dot: int) -> None:
         """Put the recipe of a dot on the panel, and so in hand."""
-        if self.map is None or dot == self._here():
+        if self.map is None or dot == self._here() or not 0 <= dot < len(self.map.dots):
             return
-        # as fixed counts: a slider of the ratio would answer late, and with an earlier value
-        self.show(self.map.bottle.make(self.map.drops[dot]).with_(name=self.blend.name))
-        self._resting.ask(self.message.guard(self._rest), _REST_SECONDS)
-
-    def _rest(self) -> None:
-        """Turn the counts into a ratio, once the press has ended."""
-        if self.hand.watch.is_held:
-            self._resting.ask(self.message.guard(self._rest), _REST_SECONDS)
-        elif self._here() is not None and all(self.blend.oil_drops.values()):
-            # an oil without a drop stays fixed in the list, so that it can come back
-            self.show(in_its_own_ratio(self.blend))
+        drops = self.map.drops[dot]
+        made = self.map.bottle.make(drops).with_(name=self.blend.name)
+        # an oil without a drop stays in the list, its count fixed, so that it can come back
+        self.show(in_its_own_ratio(made) if drops.all() else made)
 
 
 def _kept_on(made: BlendMap, kept: list[KeptVersion]) -> dict[int, str]:
@@ -201,9 +157,9 @@ def _kept_on(made: BlendMap, kept: list[KeptVersion]) -> dict[int, str]:
     found: dict[int, str] = {}
     for one in kept:
         try:
-            place = made.place(one.blend())
+            place: Any = made.place(one.blend())
         except BlendkitError:
             continue
         if place is not None:
-            found.setdefault(made.nearest(place.tolist()), one.label)
+            found.setdefault(made.nearest(place), one.label)
     return found

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from typing import Any
 
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike
 from blendkit.choosing.same_smell import MOST_CHANGED, Replacement, replace_oil
-from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import is_whole_number
 from blendkit.keeping.replacement import oils_left
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit import parts
@@ -21,8 +19,6 @@ from blendkit.skin.cautions import excluded_for
 from blendkit.skin.check import findings_in, options
 from blendkit.skin.counted_bottle import in_its_own_ratio
 from blendkit.skin.verdict import judge
-
-SEARCHING = "Searching, two seconds at most …"
 
 
 class ReplacePanel(BlendPanel):
@@ -39,21 +35,22 @@ class ReplacePanel(BlendPanel):
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         super().__init__(blend)
-        guard, self._search = self.message.guard, Aside()
+        guard = self.message.guard
+        self._search = Aside(guard)
         self.missing = parts.choice("Missing oil", [])
-        self.most = parts.SlidingNumber("May change", f"{MOST_CHANGED}", 0, 6, 1)
+        self.most = parts.choice("May change", range(7), "200px", value=MOST_CHANGED)
         find = parts.button("Find the nearest blend", guard(self.find))
         self.chart = ChartView("choosing", "smell_chart", "What stays of the smell, by hour")
         self.judged_after, self.words = widgets.HTML(), parts.Findings("")
-        self.take_button = parts.button("Take it in hand", guard(self.take))
+        take = parts.button("Take it in hand", guard(self.take))
         self.pictures = parts.columns()
-        shown = (self.judged_after, self.take_button, self.chart, self.words.view)
-        self.result = parts.results(*shown, self.pictures)
+        shown = (self.judged_after, take, self.chart, self.words.view, self.pictures)
+        self.result = parts.results(*shown)
         hint = parts.hint("Further materials whose drops may change: 3 is few, 6 is many.")
-        controls = (self.missing, self.most.view, hint, find)
-        self.missing.observe(guard(self.forget), "value")
-        self.most.on_change(guard(self.forget))
-        self.lay_out(self.side_by_side(self.result, *controls), stale=(self.result,))
+        for each in (self.missing, self.most):
+            each.observe(guard(self.forget), "value")
+        body = self.side_by_side(self.result, self.missing, self.most, hint, find)
+        self.lay_out(body, stale=(self.result,))
 
     def calculate(self, blend: Blend) -> None:
         """Offer the oils of the blend, and forget the result for an earlier one."""
@@ -69,20 +66,14 @@ class ReplacePanel(BlendPanel):
 
     def find(self) -> None:
         """Search in a thread, in what is in stock and the wearers may have."""
-        blend, missing, most = self.blend, self.missing.value, parts.number_of(self.most.value)
-        if not is_whole_number(most, 0, 99):
-            raise BadNumber([Problem("may change", quoted(most), "a whole number, 0 or more")])
-        left = oils_left()
+        asked: tuple[Any, ...] = self.blend, self.missing.value, oils_left()
         barred = excluded_for(self.hand.present.document.get("wearers", ()))
-        self.message.work(SEARCHING)
-        self._search.run(
-            lambda: replace_oil(blend, missing, left, excluded=barred, most_changed=most),
-            lambda found: self.message.guard(lambda: self._show(found))(),
-        )
+        more = {"excluded": barred, "most_changed": self.most.value}
+        self.message.work("Searching, two seconds at most …")
+        self._search.run(lambda: replace_oil(*asked, **more), self._show)
 
-    def _show(self, result: Callable[[], Replacement]) -> None:
-        found = self.found = result()
-        after = in_its_own_ratio(found.blend)
+    def _show(self, found: Replacement) -> None:
+        self.found, after = found, in_its_own_ratio(found.blend)
         self.message.say("")
         self.words.show(found.sentences)
         self.chart.rows = smell_rows(found)

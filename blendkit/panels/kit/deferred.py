@@ -101,30 +101,33 @@ class Aside:
 
     For work that a library does without holding the interpreter. Without a kernel it is done
     at once.
+
+    Parameters
+    ----------
+    guard : callable
+        Wraps what is called back, as `Message.guard` does.
     """
 
-    def __init__(self) -> None:
-        self._newest: object = None
+    def __init__(self, guard: Callable[[Callable[[], None]], Callable[..., None]]) -> None:
+        self._guard, self._newest = guard, 0
 
-    def run(
-        self, work: Callable[[], Result], then: Callable[[Callable[[], Result]], None]
-    ) -> None:
-        """Do some work, then call back with a call that gives its result or raises."""
-        loop, own = _loop(), object()
-        self._newest = own
+    def run(self, work: Callable[[], Result], then: Callable[[Result], None]) -> None:
+        """Do some work, then call back with its result; what it raises goes to the guard."""
+        self._newest += 1
+        loop, own = _loop(), self._newest
+
+        def ended(result: Callable[[], Result]) -> None:
+            if self._newest == own:
+                self._guard(lambda: then(result()))()
+
         if loop is None:
-            then(work)
-            return
-
-        def ended(future: asyncio.Future[Result]) -> None:
-            if self._newest is own:
-                then(future.result)
-
-        loop.run_in_executor(None, work).add_done_callback(ended)
+            ended(work)
+        else:
+            loop.run_in_executor(None, work).add_done_callback(lambda one: ended(one.result))
 
     def cancel(self) -> None:
         """Pass by the result of what is under way."""
-        self._newest = None
+        self._newest += 1
 
 
 def _loop() -> asyncio.AbstractEventLoop | None:

@@ -65,8 +65,7 @@ def map_rows(
     ]
     for number, dot in enumerate(drawn.tolist()):
         row = {"pick": dot, "x": at[number, 0], "y": at[number, 1], "along": total / step}
-        row |= {f"lead{hour}": int(lead) for hour, lead in enumerate(leads[number])}
-        row |= {f"sure{hour}": float(share) for hour, share in enumerate(sure[number])}
+        row |= {"lead": leads[number].tolist(), "sure": sure[number].tolist()}
         barred = made.barred_by[dot]
         words = f"{point_words(made, dot)}{f'; over: {barred}' if barred else ''}"
         row |= {"barred": barred, "words": words}
