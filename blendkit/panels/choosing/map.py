@@ -16,7 +16,7 @@ from blendkit.keeping.versions import KeptVersion, kept_versions
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.deferred import Aside
+from blendkit.panels.kit.deferred import Aside, Deferred
 from blendkit.showing.choosing.rows import lead_words, map_rows, point_words
 from blendkit.showing.skin.fragments import note
 from blendkit.skin.check import options
@@ -25,6 +25,7 @@ from blendkit.skin.counted_bottle import in_its_own_ratio
 _HOURS = [("at first", 0), ("after 1 h", 1), ("after 4 h", 2)]
 _OF_A_DOT = {"name", "oils", "note_parts", "strength"}  # keys that a drag may change
 _DRAWS = 64
+_REST_SECONDS = 0.3
 
 
 class MapPanel(BlendPanel):
@@ -44,7 +45,7 @@ class MapPanel(BlendPanel):
     def __init__(self, blend: BlendLike | None = None) -> None:
         super().__init__(blend)
         guard = self.message.guard
-        self._making = Aside(guard)
+        self._making, self._resting = Aside(guard), Deferred()
         self.chart = ChartView("choosing", "map_chart", "Recipes of whole drops, and who leads")
         self.hour = widgets.ToggleButtons(
             options=_HOURS, tooltip="hour of wear", style={"button_width": "88px"}
@@ -146,10 +147,17 @@ class MapPanel(BlendPanel):
         """Put the recipe of a dot on the panel, and so in hand."""
         if self.map is None or dot == self._here() or not 0 <= dot < len(self.map.dots):
             return
-        drops = self.map.drops[dot]
-        made = self.map.bottle.make(drops).with_(name=self.blend.name)
-        # an oil without a drop stays in the list, its count fixed, so that it can come back
-        self.show(in_its_own_ratio(made) if drops.all() else made)
+        # as fixed counts: a slider of the ratio would answer late, and with an earlier value
+        self.show(self.map.bottle.make(self.map.drops[dot]).with_(name=self.blend.name))
+        self._resting.ask(self._rest, _REST_SECONDS)
+
+    def _rest(self) -> None:
+        """Turn the counts into a ratio, once the press has ended."""
+        if self.hand.watch.is_held:
+            self._resting.ask(self._rest, _REST_SECONDS)
+        elif self._here() is not None and all(self.blend.oil_drops.values()):
+            # an oil without a drop stays fixed in the list, so that it can come back
+            self.message.guard(lambda: self.show(in_its_own_ratio(self.blend)))()
 
 
 def _kept_on(made: BlendMap, kept: list[KeptVersion]) -> dict[int, str]:
