@@ -209,9 +209,18 @@ def test_the_map_shows_limits_kept_versions_and_the_hour():
         for hour in range(len(HOURS)):
             lead = panel.map.leads[number, hour]
             if np.sort(lead)[-1] - np.sort(lead)[-2] > 0.1:
-                assert dots[dot]["lead"][hour] == lead.argmax()
+                assert dots[dot]["leads"][hour] == lead.argmax()
     panel.hour.value = 2
     assert panel.chart.signals["hour"] == 2
+
+
+def test_no_calculation_of_the_chart_writes_over_a_field_of_its_rows():
+    panel = blend_map(BLEND)
+    fields = {key for row in panel.chart.rows for key in row}
+    steps = [step for layer in panel.chart.spec["layer"] for step in layer.get("transform", ())]
+    made = {step["as"] for step in steps if "as" in step}
+    assert {"lead", "sure"} <= made
+    assert not made & fields  # a change of the hour calculates once more, from the rows
 
 
 def test_any_three_materials_can_be_the_corners_and_two_alike_are_refused():

@@ -50,8 +50,8 @@ def map_chart() -> alt.LayerChart:
     base = parts.named_rows().transform_calculate(
         px="width / 2 + (datum.x - 0.5) * side",
         py=f"{_MARGIN} + (1 - datum.y) * side * 0.866",
-        lead="isValid(datum.pick) && hour >= 0 ? datum.lead[hour] : 0",
-        sure="!isValid(datum.pick) || datum.barred ? 0.06 : 0.12 + 0.88 * datum.sure[hour]",
+        lead="isValid(datum.pick) && hour >= 0 ? datum.leads[hour] : 0",
+        sure="!isValid(datum.pick) || datum.barred ? 0.06 : 0.12 + 0.88 * datum.sures[hour]",
         area="pow(side / max(datum.along, 1) * 0.88, 2)",
         cross="max(datum.area * 0.7, 14)",
     )  # fmt: skip

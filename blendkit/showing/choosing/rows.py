@@ -65,7 +65,7 @@ def map_rows(
     ]
     for number, dot in enumerate(drawn.tolist()):
         row = {"pick": dot, "x": at[number, 0], "y": at[number, 1], "along": total / step}
-        row |= {"lead": leads[number].tolist(), "sure": sure[number].tolist()}
+        row |= {"leads": leads[number].tolist(), "sures": sure[number].tolist()}
         barred = made.barred_by[dot]
         words = f"{point_words(made, dot)}{f'; over: {barred}' if barred else ''}"
         row |= {"barred": barred, "words": words}
