@@ -33,6 +33,7 @@ from .keeping.own_materials import (
     keep_material as keep_material,
     keep_mixture as keep_mixture,
 )
+from .keeping.replacement import replace_oil as replace_oil
 from .making.versions import compare as compare
 from .materials.analyses import BadAnalysis as BadAnalysis, read_analysis as read_analysis
 from .materials.catalogue import carriers as carriers, oils as oils

@@ -27,6 +27,7 @@ HOURS = (0.0, 1.0, 4.0)
 REST = "the other oils"
 _CORNERS = 3
 _STEPS = 10  # of the grid along a side
+_MOST_DROPS = 240
 _GRID_DRAWS, _POINT_DRAWS = 32, 128
 
 
@@ -84,13 +85,22 @@ class BlendMap:
     bottle: CountedBottle
     nose: Nose
 
+    def nearest(self, shares: Sequence[float | str]) -> int:
+        """The dot nearest to some shares of the corners, typed or not."""
+        try:
+            wanted = np.asarray(shares, dtype=np.float64)
+        except ValueError:
+            wanted = np.empty(0)
+        if wanted.shape != (_CORNERS,) or not 0 < wanted.sum() < np.inf or (wanted < 0).any():
+            raise BadNumber(
+                [Problem("shares", quoted(list(shares)), "three numbers, one above 0")]
+            )
+        target = wanted / wanted.sum() * self.dots[0].sum()
+        return int(((self.dots - target) ** 2).sum(axis=1).argmin())
+
     def at(self, shares: Sequence[float]) -> Point:
         """The recipe nearest to some shares of the corners, and who leads there."""
-        wanted = np.asarray(shares, dtype=np.float64)
-        if wanted.shape != (_CORNERS,) or not wanted.sum() > 0 or (wanted < 0).any():
-            raise BadNumber([Problem("shares", quoted(list(shares)), "three, one above 0")])
-        target = wanted / wanted.sum() * self.dots[0].sum()
-        dot = int(((self.dots - target) ** 2).sum(axis=1).argmin())
+        dot = self.nearest(shares)
         drops = dict(zip(self.bottle.ids, self.drops[dot].tolist(), strict=True))
         return Point(dot, drops, self.barred_by[dot], self.leads_at(dot, _POINT_DRAWS))
 
@@ -101,6 +111,13 @@ class BlendMap:
         if not sum(held[:_CORNERS]) or sum(held) < sum(counts.values()):
             return None
         return np.array(held[:_CORNERS]) / sum(held[:_CORNERS])
+
+    def dot_of(self, drops: Mapping[str, int]) -> int | None:
+        """The dot of some drops by oil; None where they are none of its recipes."""
+        counts = [drops.get(name, 0) for name in self.bottle.ids]
+        found = np.flatnonzero((self.drops == counts).all(axis=1))
+        is_whole = sum(counts) == sum(drops.values())
+        return int(found[0]) if is_whole and len(found) else None
 
     def leads_at(self, dot: int, draws: int) -> FloatArray:
         """Chance of each corner to lead at a dot, shape (hours, corners). [-]"""
@@ -124,19 +141,28 @@ def map_of(
     ----------
     blend : Blend
     corners : mapping of str to sequence of str, optional
-        Three names, each with oils of the blend that have drops; they keep their ratio among
-        themselves. Its three notes, where left out.
+        Three names, each with oils of the blend; they keep their ratio among themselves, that
+        of their parts where none of them has a drop. Its three notes, where left out.
     nose : Nose, optional
 
     Raises
     ------
     BadNumber
-        The corners are not three, share an oil, or have one without drops.
+        The corners are not three, share an oil, or have one that is not in the blend; or they
+        have no drop, or more than 240.
     """
     counts, groups = _groups(blend, corners)
     bottle = CountedBottle(blend, check.rules_in(blend), {})
-    three = [{name: counts[name] for name in own} for own in list(groups.values())[:_CORNERS]]
-    total = sum(sum(own.values()) for own in three)
+    parts = {part.oil.id: part.parts for part in blend.oils}
+    three: list[Mapping[str, float]] = [
+        {name: counts[name] for name in own if name in counts} or {n: parts[n] for n in own}
+        for own in list(groups.values())[:_CORNERS]
+    ]
+    total = sum(counts.get(name, 0) for own in three for name in own)
+    if not 0 < total <= _MOST_DROPS:
+        got, needed = f"{total} counts at the corners", f"1 to {_MOST_DROPS}"
+        fix = "Take a smaller bottle or a coarser scale: the shares are the same."
+        raise BadNumber([Problem("map", got, needed, fix)])
     dots = _triples(total)
     drops = np.tile(bottle.drops, (len(dots), 1))
     for of_corner, ratio in zip(dots.T, three, strict=True):
@@ -167,14 +193,15 @@ def _groups(
 ) -> tuple[dict[str, int], dict[str, tuple[str, ...]]]:
     """Oils that have drops; and those of each corner, then of the rest."""
     counts = {name: count for name, count in blend.oil_drops.items() if count}
-    held = [part for part in blend.oils if part.oil.id in counts]
+    note_of = {part.oil.id: part.note for part in blend.oils}
     if corners is None:
-        notes = [note for note in NOTES if note in {part.note for part in held}]
-        corners = {note: [part.oil.id for part in held if part.note == note] for note in notes}
+        notes = [note for note in NOTES if note in note_of.values()]
+        corners = {note: [n for n, own in note_of.items() if own == note] for note in notes}
     groups = {name: tuple(own) for name, own in corners.items()}
     named = [name for own in groups.values() for name in own]
-    is_fit = len(groups) == _CORNERS and all(groups.values()) and {*named} <= {*counts}
+    is_fit = len(groups) == _CORNERS and all(groups.values()) and {*named} <= {*note_of}
     if not is_fit or len({*named}) < len(named):
-        raise BadNumber([Problem("corners", quoted(groups), "three, each of oils with drops")])
+        needed = "three without a common oil, each with oils of the blend"
+        raise BadNumber([Problem("corners", quoted(list(groups)), needed)])
     rest = tuple(name for name in counts if name not in named)
     return counts, {**groups, REST: rest} if rest else groups

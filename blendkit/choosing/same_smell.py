@@ -12,14 +12,20 @@ other simple measures.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+import contextlib
+import ctypes
+import os
+import threading
+import time
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 
 from blendkit.blend.blend import Blend
-from blendkit.choosing.loudness import NOSE, Counts, Nose
+from blendkit.choosing.loudness import NOSE, Counts, FloatArray, Nose
 from blendkit.choosing.scents import scents_of
 from blendkit.evaporation.design import with_more_oils
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, near_miss, quoted
@@ -34,6 +40,7 @@ LONGEST_S = 2.0
 MOST_CHANGED = 3
 _ROW_SIZE = 1e4  # lifts a limit far above the solver's tolerance
 _PROVED = 1e-4
+_LEAST_S = 0.1  # of a further search, where the first was over a limit by rounding
 _SAID = 3  # constituents named
 _FIX = "Let more materials change, or take a larger bottle."
 
@@ -64,6 +71,8 @@ class Replacement:
         As of `relatives`. [-]
     changes : tuple of Change
         Largest first.
+    hourly : ndarray, shape (3, hours)
+        Kept, lost and gained at each of `scents.HOURS`, as shares of the smell then. [-]
     sentences : tuple of str
     """
 
@@ -73,6 +82,7 @@ class Replacement:
     relative: str
     relative_overlap: float
     changes: tuple[Change, ...]
+    hourly: FloatArray
     sentences: tuple[str, ...]
 
     @property
@@ -134,7 +144,7 @@ def replace_oil(
     most_changed : int, optional
         Materials, beyond the missing one, whose drops may change.
     longest_s : float, optional
-        After which the best found so far is taken. [s]
+        After which the search takes the best found so far. [s]
 
     Raises
     ------
@@ -155,8 +165,9 @@ def replace_oil(
     start = with_more_oils(blend, list(left))
     bottle = CountedBottle(start, check.rules_in(start), {})
     search = _Search(bottle, left, missing, most_changed, nose)
+    until = time.monotonic() + longest_s
     for leeway in LEEWAYS:
-        drops, bound = search.solve(leeway, longest_s)
+        drops, bound = search.solve(leeway, max(until - time.monotonic(), _LEAST_S))
         if not bottle.over(drops):
             break
     else:
@@ -165,11 +176,14 @@ def replace_oil(
     changes, words = search.changes(drops), moves_in_words(bottle, drops, np.zeros(0, int))
     if kinship < NEAR:
         name = catalogue.oil(missing).name
-        words.insert(0, f"No near relative of {name} is on your shelf.")
-    words += search.in_words(drops, bound, changes)
+        where = "in the catalogue" if shelf is None else "on your shelf"
+        words.insert(0, f"No near relative of {name} is {where}.")
+    words += search.in_words(drops, bound, changes, longest_s)
     words += [] if shelf is not None else ["No stock is on record: the whole catalogue counts."]
-    made, overlap = bottle.make(drops), search.overlap(drops)
-    return Replacement(made, overlap, bound, relative, kinship, tuple(changes), tuple(words))
+    return Replacement(
+        bottle.make(drops), search.overlap(drops), bound, relative, kinship, tuple(changes),
+        search.hourly(drops), tuple(words),
+    )  # fmt: skip
 
 
 class _Search:
@@ -185,8 +199,9 @@ class _Search:
     ) -> None:
         self.bottle, self.most_changed = bottle, most_changed
         place, now = bottle.ids.index(missing), bottle.drops
-        scents = scents_of(bottle, nose)
-        weights = scents.weights(now[place])
+        self.scents = scents = scents_of(bottle, nose)
+        self.reach = now[place]
+        weights = scents.weights(self.reach)
         self.molecules = scents.molecules
         self.share = scents.per_drop * weights  # of the smell, by one drop
         self.target = scents.amounts * weights
@@ -208,7 +223,16 @@ class _Search:
         rows = [row for row in found if abs(row.after - row.before) > _PROVED]
         return sorted(rows, key=lambda row: -abs(row.after - row.before))
 
-    def in_words(self, drops: Counts, bound: float, changes: list[Change]) -> list[str]:
+    def hourly(self, drops: Counts) -> FloatArray:
+        """What is kept, lost and gained at each hour, as shares of the smell then. [-]"""
+        weights = self.scents.hourly_weights(self.reach)
+        before, after = self.scents.amounts, drops @ self.scents.per_drop
+        rows = np.minimum(before, after), before - after, after - before
+        return np.array([np.maximum(row, 0.0) @ weights for row in rows])
+
+    def in_words(
+        self, drops: Counts, bound: float, changes: list[Change], longest_s: float
+    ) -> list[str]:
         """Nearness, proof, and what is lost and gained."""
         kept, left_out = (show(self.overlap(n) * 100, 2) for n in (drops, self.without))
         words = [
@@ -218,7 +242,8 @@ class _Search:
             words.append("No other whole drops of the kind keep more: proved.")
         else:
             most = show(bound * 100, 2)
-            words.append(f"The best found in the time; at most {most} % is possible.")
+            found = f"The best found in {show(longest_s)} s"
+            words.append(f"{found}; a nearer one could keep at most {most} %.")
         for word, sign in (("Lost", 1), ("Gained", -1)):
             rows = [row for row in changes if sign * (row.before - row.after) > 0][:_SAID]
             words += [f"{word}: {', '.join(row.constituent for row in rows)}."] if rows else []
@@ -254,16 +279,35 @@ class _Search:
             [-np.ones(oils), np.zeros(oils + molecules)],
         ])  # fmt: skip
         tops = target, -target, right * sizes, now, -now, [self.most_changed], [-1]
-        found = milp(
-            np.r_[np.zeros(2 * oils), np.ones(molecules)],
-            constraints=LinearConstraint(matrix, -np.inf, np.concatenate(tops)),
-            bounds=Bounds(0, np.r_[high, np.ones(oils), np.full(molecules, np.inf)]),
-            integrality=np.r_[np.ones(2 * oils), np.zeros(molecules)],
-            options={"mip_rel_gap": 1e-6, "time_limit": longest_s},
-        )
+        with _quiet():
+            found = milp(
+                np.r_[np.zeros(2 * oils), np.ones(molecules)],
+                constraints=LinearConstraint(matrix, -np.inf, np.concatenate(tops)),
+                bounds=Bounds(0, np.r_[high, np.ones(oils), np.full(molecules, np.inf)]),
+                integrality=np.r_[np.ones(2 * oils), np.zeros(molecules)],
+                options={"mip_rel_gap": 1e-6, "time_limit": longest_s},
+            )
         if found.x is None:
             over = obstacles(self.bottle, self.without, _FIX) if self.without.any() else []
             raise Infeasible(
                 over or [Problem("replacement", "none", "oils within limits", _FIX)]
             )
         return np.rint(found.x[:oils]).astype(int), min(1 - float(found.mip_dual_bound), 1.0)
+
+
+_ONE_BY_ONE = threading.Lock()
+
+
+@contextlib.contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep from the page the lines that HiGHS prints past its own option for silence."""
+    with _ONE_BY_ONE, Path(os.devnull).open("w") as nowhere:
+        kept = os.dup(1)
+        os.dup2(nowhere.fileno(), 1)
+        try:
+            yield
+        finally:
+            with contextlib.suppress(OSError, AttributeError, TypeError):
+                ctypes.CDLL(None).fflush(None)  # elsewhere than on POSIX it may print later
+            os.dup2(kept, 1)
+            os.close(kept)

@@ -75,11 +75,21 @@ class Scents:
         is its chord at the largest amount in question: the blend's, or that of `drops` of any
         oil.
         """
-        largest = np.maximum(self.amounts, (drops * self.per_drop).max(axis=0))
-        strengths = self.strengths(largest)
-        heard = np.where(strengths >= PERCEIVED, strengths, 0.0).sum(axis=1)
-        weights = np.divide(heard, largest, out=np.zeros_like(heard), where=largest > 0)
+        weights = self._heard(drops).sum(axis=1)
         return np.asarray(weights / max(weights @ self.amounts, 1e-300))
+
+    def hourly_weights(self, drops: float = 0.0) -> FloatArray:
+        """As `weights`, for each hour alone, shape (n, m); 0 where nothing is perceived."""
+        heard = self._heard(drops)
+        return np.asarray(heard / np.maximum(self.amounts @ heard, 1e-300))
+
+    def _heard(self, drops: float) -> FloatArray:
+        """Perceived strength of each molecule at each hour, by a unit of it, (n, m)."""
+        largest = np.maximum(self.amounts, (drops * self.per_drop).max(axis=0))[:, None]
+        strengths = self.strengths(largest[:, 0])
+        heard = np.where(strengths >= PERCEIVED, strengths, 0.0)
+        shares = np.divide(heard, largest, out=np.zeros_like(heard), where=largest > 0)
+        return np.asarray(shares)
 
 
 def scents_of(

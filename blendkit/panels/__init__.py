@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from blendkit.panels.batch.panel import MakeMorePanel
     from blendkit.panels.bench.panel import MakeAndKeepPanel
     from blendkit.panels.bottle.panel import FirstBottlePanel
+    from blendkit.panels.choosing.map import MapPanel
+    from blendkit.panels.choosing.replace import ReplacePanel
+    from blendkit.panels.choosing.tonight import TonightPanel
     from blendkit.panels.day.lesson import LessonPanel
     from blendkit.panels.day.panel import FadePanel
     from blendkit.panels.materials.panel import ShelfPanel
@@ -121,7 +124,29 @@ def get_ready() -> None:
     ingredient_rows.oil_options("top")
 
 
+def replace_oil(blend: BlendLike | None = None) -> ReplacePanel:
+    """The nearest blend without an oil that ran out, from what is in stock."""
+    from blendkit.panels.choosing.replace import ReplacePanel
+
+    return ReplacePanel(blend)
+
+
+def blend_map(blend: BlendLike | None = None) -> MapPanel:
+    """A blend on a map between three corners: who leads, what is over a limit; drag it."""
+    from blendkit.panels.choosing.map import MapPanel
+
+    return MapPanel(blend)
+
+
+def tonight() -> TonightPanel:
+    """What the shelf answers: what can be made tonight, and what one more oil would add."""
+    from blendkit.panels.choosing.tonight import TonightPanel
+
+    return TonightPanel()
+
+
 __all__ = [
-    "batch_record", "fade", "first_bottle", "handed_out", "lesson", "make_and_keep",
-    "make_more", "price", "product_file", "shelf", "skin_check", "teach",
+    "batch_record", "blend_map", "fade", "first_bottle", "handed_out", "lesson",
+    "make_and_keep", "make_more", "price", "product_file", "replace_oil", "shelf",
+    "skin_check", "teach", "tonight",
 ]  # fmt: skip

@@ -22,6 +22,7 @@ BLEND = bk.Blend(DOCUMENT)
 ELSE = {  # what the public calls need besides a blend
     "scale": {"bottles": "2 × 10 mL"},
     "fade": {"hours": 1, "draws": 8},
+    "replace_oil": {"missing": "lavender", "shelf": ["lavandin-grosso"]},
 }
 
 
@@ -55,6 +56,7 @@ CONTRACT = [
     "nearest_within_limits",
     "oils",
     "read_analysis",
+    "replace_oil",
     "skin_findings",
     "skin_findings_of",
     "whole_drops",

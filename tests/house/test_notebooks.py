@@ -189,6 +189,11 @@ def _coins() -> str:
     )
 
 
+def _recipes() -> str:
+    drops = round(0.20 * 10 * 20)
+    return f"{sum(drops - top + 1 for top in range(drops + 1))}\n"
+
+
 BY_HAND = {
     "01_first_bottle": _first_bottle,
     "02_the_shelf": _own_analysis,
@@ -197,6 +202,7 @@ BY_HAND = {
     "06_make_and_keep": _three_drops,
     "07_make_more": _packs,
     "08_teach_a_class": _coins,
+    "09_what_next": _recipes,
 }
 
 

@@ -29,6 +29,7 @@ from blendkit.panels import (
     lesson,
     make_and_keep,
     make_more,
+    replace_oil,
     shelf,
     skin_check,
     teach,
@@ -566,6 +567,7 @@ def parts_of(view):
         (make_more, "07_make_more"),
         (teach, "08_teach_a_class"),
         (batch_record, "10_sell_with_a_file"),
+        (replace_oil, "09_what_next"),
     ],
 )
 def test_every_notebook_leads_to_all_and_says_which_one_it_is(opened, notebook):

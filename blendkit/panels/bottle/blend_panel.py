@@ -51,7 +51,7 @@ class BlendPanel(Panel):
     hand : InHand
         What ties it to the blend in hand.
     notebook : str
-        The notebook of the panel.
+        The notebook of the panel, for its line of links; empty for a panel further down.
     """
 
     blend: Blend
@@ -84,7 +84,8 @@ class BlendPanel(Panel):
         self.saved = SavedBlends(self, *actions)
         follow = self.message.guard(self.editor.list_materials)
         self.hand.watch.follow(follow, LotRow, OwnMaterialRow)
-        head = row(self.editor.name, self.saved.state, notebook_links(self.notebook))
+        links = [notebook_links(self.notebook)] if self.notebook else []
+        head = row(self.editor.name, self.saved.state, *links)
         head.add_class("bk-head")
         self.message.view.add_class("bk-lasting")  # what is below must not move under a press
         above = (head, self.saved.view, self.message.view)

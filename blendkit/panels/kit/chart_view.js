@@ -56,6 +56,11 @@ async function render({ model, el }) {
   const [name] = Object.keys(model.get("spec").datasets);
   let width = 0, room = 0;  // of the chart in pixels; of its longest words in letters
   let drawing;  // begun with the first rows; legends need them from the start
+  const send = view => {
+    for (const [key, value] of Object.entries(model.get("signals"))) view.signal(key, value);
+    return view.runAsync();
+  };
+  const resend = async () => drawing && send((await drawing).view);
   const draw = async rows => {
     const spec = structuredClone(model.get("spec"));
     spec.datasets = { [name]: rows };
@@ -66,6 +71,7 @@ async function render({ model, el }) {
       renderer: "svg",
       tooltip: { theme: "light" },
     });
+    await send(shown.view);
     relabel();  // Vega calls every chart "Vega visualization"
     nothing.before(keeper(shown.view, text));
     return shown;
@@ -97,13 +103,31 @@ async function render({ model, el }) {
   watcher.observe(host);
   model.on("change:rows", redraw);
   model.on("change:label", relabel);
+  model.on("change:signals", resend);
+  if (model.get("spec").usermeta?.picks) takePicks(host, model);
   await redraw();
   return async () => {
     model.off("change:rows", redraw);
     model.off("change:label", relabel);
+    model.off("change:signals", resend);
     watcher.disconnect();
     (await drawing)?.finalize();
   };
+}
+
+// Tells the kernel the mark under a press or a drag, by the `pick` of its row. What is drawn over
+// it is passed by, and a finger is followed wherever it goes.
+function takePicks(host, model) {
+  host.style.touchAction = "none";
+  const pick = ({ buttons, clientX, clientY }) => {
+    if (!buttons) return;
+    const under = document.elementsFromPoint(clientX, clientY);
+    const found = under.map(e => e.__data__?.datum?.pick).find(one => one !== undefined);
+    if (found === undefined || found === model.get("picked")) return;
+    model.set("picked", found);
+    model.save_changes();
+  };
+  for (const kind of ["pointerdown", "pointermove"]) host.addEventListener(kind, pick);
 }
 
 // Buttons that put the picture among the downloads, drawn here and without the network.

@@ -50,6 +50,14 @@ class ChartView(anywidget.AnyWidget):
         Name of that function.
     label : str
         What the chart shows, for people who cannot see it.
+
+    Attributes
+    ----------
+    signals : dict
+        Values of the chart's own parameters; quicker to send than rows.
+    picked : int or None
+        The `pick` of the row whose mark was tapped or dragged to last, in a chart with
+        ``usermeta={"picks": True}``.
     """
 
     _esm = package_text("panels/kit/chart_view.js")
@@ -58,6 +66,8 @@ class ChartView(anywidget.AnyWidget):
     spec = traitlets.Dict().tag(sync=True)
     label = traitlets.Unicode().tag(sync=True)
     rows = traitlets.List(traitlets.Dict()).tag(sync=True)
+    signals = traitlets.Dict().tag(sync=True)
+    picked = traitlets.Int(None, allow_none=True).tag(sync=True)
 
     def __init__(self, room: str, chart: str, label: str) -> None:
         spec = _documents(room)[chart]

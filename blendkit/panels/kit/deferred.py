@@ -5,10 +5,12 @@ from __future__ import annotations
 import asyncio
 import time
 from collections.abc import Callable, Generator, Iterator
-from typing import ClassVar
+from typing import ClassVar, TypeVar
 from weakref import WeakSet
 
 from IPython import get_ipython
+
+Result = TypeVar("Result")
 
 
 class Deferred:
@@ -92,6 +94,40 @@ class InSteps:
             if time.monotonic() > until and self._steps is steps:
                 loop.call_later(self.PAUSE_SECONDS, self._piece, loop, steps)
                 return
+
+
+class Aside:
+    """Long work in a thread, so that the page answers meanwhile; the newest one counts.
+
+    For work that a library does without holding the interpreter. Without a kernel it is done
+    at once.
+
+    Parameters
+    ----------
+    guard : callable
+        Wraps what is called back, as `Message.guard` does.
+    """
+
+    def __init__(self, guard: Callable[[Callable[[], None]], Callable[..., None]]) -> None:
+        self._guard, self._newest = guard, 0
+
+    def run(self, work: Callable[[], Result], then: Callable[[Result], None]) -> None:
+        """Do some work, then call back with its result; what it raises goes to the guard."""
+        self._newest += 1
+        loop, own = _loop(), self._newest
+
+        def ended(result: Callable[[], Result]) -> None:
+            if self._newest == own:
+                self._guard(lambda: then(result()))()
+
+        if loop is None:
+            ended(work)
+        else:
+            loop.run_in_executor(None, work).add_done_callback(lambda one: ended(one.result))
+
+    def cancel(self) -> None:
+        """Pass by the result of what is under way."""
+        self._newest += 1
 
 
 def _loop() -> asyncio.AbstractEventLoop | None:

@@ -13,6 +13,7 @@ NOTEBOOKS = {
     "06_make_and_keep": "Make and keep",
     "07_make_more": "Make more",
     "08_teach_a_class": "Class",
+    "09_what_next": "What next",
     "10_sell_with_a_file": "Sell",
 }
 

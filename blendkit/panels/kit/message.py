@@ -105,7 +105,7 @@ class Message:
                 if working:
                     self.work(working)
                 action()
-                if self._at_work:
+                if working and self._at_work:
                     self.say("")
             except BlendkitError as error:
                 self.refuse(error)

@@ -6,6 +6,8 @@ next to it only a handle.
 
 from __future__ import annotations
 
+import time
+from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from html import escape
 from typing import Any
@@ -25,6 +27,7 @@ from blendkit.panels.kit.style import STYLE
 from blendkit.showing.bottle.pictures import bottle_picture
 
 LABEL_WIDTH = "118px"
+_ECHO_SECONDS = 2.0  # after which a slider that goes back there was moved by a person
 
 
 class Panel:
@@ -262,6 +265,7 @@ class SlidingNumber:
             continuous_update=False,
             layout=widgets.Layout(width="76px"),
         )
+        self._given: deque[tuple[float, float]] = deque(maxlen=16)  # when, and which number
         self._follow_box()
         self.slider.observe(self._from_slider, "value")
         self.box.observe(self._follow_box, "value")
@@ -290,6 +294,11 @@ class SlidingNumber:
         self.box.observe(callback, "value")
 
     def _from_slider(self, change: Any) -> None:
+        if not self.slider._property_lock:  # held while the page reports
+            self._given.append((time.monotonic(), change["new"]))
+        elif self._is_late(change["new"]):
+            self._follow_box()
+            return
         if not self._is_at(number_of(self._bare()), change["new"]):
             with self.box.hold_sync():  # what follows from the number is sent before it
                 self.box.value = f"{change['new']:g}{' ' if self.unit else ''}{self.unit}"
@@ -300,6 +309,16 @@ class SlidingNumber:
             return
         if self.slider.min <= number <= self.slider.max:
             self.slider.value = number
+
+    def _is_late(self, place: float) -> bool:
+        """True where a page reports a place that it was given shortly before the present one.
+
+        It reports what it was given, rounded, and that may come after the next change.
+        """
+        *earlier, (_, last) = self._given or [(0.0, place)]
+        since, near = time.monotonic() - _ECHO_SECONDS, self.slider.step * 0.01
+        late = any(at > since and abs(one - place) < near for at, one in earlier)
+        return late and abs(last - place) > near
 
     def _is_at(self, number: float | str, place: float) -> bool:
         """True where a number is at the slider, which takes whole steps only.
