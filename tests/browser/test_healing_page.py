@@ -129,7 +129,7 @@ def test_the_page_can_ask_for_nothing_else(workbook, body, token, status):
         assert answer.code == status
         told = answer.read().decode()
     if status == 400 and body.startswith(b'{"'):
-        assert "needs a number from 01 to 09" in told
+        assert "needs a number from 01 to 10" in told
     assert placed(workbook) == before
 
 

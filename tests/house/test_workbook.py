@@ -144,11 +144,11 @@ def test_a_link_is_moved_and_what_it_leads_to_is_left_alone(tmp_path):
 @pytest.mark.parametrize(
     ("given", "told"),
     [
-        ("10", "needs a number from 01 to 09"),
+        ("11", "needs a number from 01 to 10"),
         ("", 'got ""'),
         ("02_teh_shelf", 'Did you mean "02_the_shelf"?'),
-        ("../01_first_bottle.ipynb", "needs a number from 01 to 09"),
-        ("/etc/passwd", "needs a number from 01 to 09"),
+        ("../01_first_bottle.ipynb", "needs a number from 01 to 10"),
+        ("/etc/passwd", "needs a number from 01 to 10"),
     ],
 )
 def test_what_does_not_ship_is_refused_in_words(tmp_path, given, told):
