@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from blendkit.foundation.blind_codes import draw_codes
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted, is_whole_number
 
@@ -77,7 +78,7 @@ def plan(kind: str, tests: int, seed: int | None = None) -> list[Sitting]:
     orders: list[str] = []
     while len(orders) < tests:
         orders += chance.sample(ORDERS[kind], len(ORDERS[kind]))
-    codes = iter(chance.sample(range(100, 1000), sum(map(len, orders[:tests]))))
+    codes = iter(draw_codes(chance, sum(map(len, orders[:tests]))))
     return [Sitting(order, tuple(next(codes) for _ in order)) for order in orders[:tests]]
 
 
