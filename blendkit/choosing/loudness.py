@@ -34,7 +34,7 @@ from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.units import counted, show, to_si
 from blendkit.materials import catalogue
 from blendkit.skin import check
-from blendkit.skin.counted_bottle import CountedBottle, moves_in_words, name_of
+from blendkit.skin.counted_bottle import CountedBottle, name_of
 
 FloatArray = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
@@ -256,11 +256,15 @@ class HeardRatio:
     heard : dict of str to float
         Strength of each oil next to the strongest, at the hour where that is greatest. [-]
     sentences : tuple of str
+        Oils that are not heard all the same, and why.
+    blend : Blend
+        With these drops.
     """
 
     drops: dict[str, int]
     heard: dict[str, float]
     sentences: tuple[str, ...]
+    blend: Blend
 
 
 def heard_ratio(blend: Blend, nose: Nose = NOSE) -> HeardRatio:
@@ -292,14 +296,15 @@ def heard_ratio(blend: Blend, nose: Nose = NOSE) -> HeardRatio:
         tried = more[:1] if fits[0] else [more[place] for place in np.flatnonzero(fits)]
         trials = [(each, _heard(bottle, each, nose)) for each in tried]
         drops, heard = max(trials, key=lambda trial: sorted(trial[1].tolist()))
-    words = moves_in_words(bottle, drops, np.zeros(0, dtype=int))
+    words = []
     for place, (name, share) in enumerate(zip(bottle.names, heard, strict=True)):
         if share < 1 / LEAD:
             is_held = bool(bottle.over(bottle.with_more(drops, place)))
             why = ", and a skin limit allows no more" if is_held else ""
             words.append(f"{name} stays {show(1 / max(share, 1e-3), 2)} times too weak{why}.")
     counts, shares = (dict(zip(bottle.ids, n.tolist(), strict=True)) for n in (drops, heard))
-    return HeardRatio(counts, shares, tuple(words))
+    sentences = tuple(words) or ("Every oil is heard at one of these hours at least.",)
+    return HeardRatio(counts, shares, sentences, bottle.make(drops))
 
 
 def _heard(bottle: CountedBottle, drops: Counts, nose: Nose) -> FloatArray:

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from blendkit.panels.batch.panel import MakeMorePanel
     from blendkit.panels.bench.panel import MakeAndKeepPanel
     from blendkit.panels.bottle.panel import FirstBottlePanel
+    from blendkit.panels.choosing.blind import BlindPanel
+    from blendkit.panels.choosing.duels import DuelsPanel
+    from blendkit.panels.choosing.loudness import LoudnessPanel
     from blendkit.panels.day.lesson import LessonPanel
     from blendkit.panels.day.panel import FadePanel
     from blendkit.panels.materials.panel import ShelfPanel
@@ -79,7 +82,28 @@ def teach(document: Mapping[str, Any] | None = None) -> TeachPanel:
     return TeachPanel(document)
 
 
+def loudness_match() -> LoudnessPanel:
+    """How loud each oil of the blend in hand is to a nose, and a ratio that lets all speak."""
+    from blendkit.panels.choosing.loudness import LoudnessPanel
+
+    return LoudnessPanel()
+
+
+def sniff_duels(blend: BlendLike | None = None) -> DuelsPanel:
+    """Which miniature to make next: this one or that one, until one is liked best."""
+    from blendkit.panels.choosing.duels import DuelsPanel
+
+    return DuelsPanel(blend)
+
+
+def blind_test() -> BlindPanel:
+    """Two bottles by code: is one better, or different at all?"""
+    from blendkit.panels.choosing.blind import BlindPanel
+
+    return BlindPanel()
+
+
 __all__ = [
-    "fade", "first_bottle", "lesson", "make_and_keep", "make_more", "shelf", "skin_check",
-    "teach",
+    "blind_test", "fade", "first_bottle", "lesson", "loudness_match", "make_and_keep",
+    "make_more", "shelf", "skin_check", "sniff_duels", "teach",
 ]  # fmt: skip

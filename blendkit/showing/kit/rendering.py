@@ -13,7 +13,7 @@ from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined, se
 from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.showing.kit import look
 
-_ROOMS = ("kit", "bottle", "shelf", "skin", "bench", "label", "teach", "batch")
+_ROOMS = ("kit", "bottle", "shelf", "skin", "bench", "label", "teach", "batch", "choosing")
 
 
 @cache

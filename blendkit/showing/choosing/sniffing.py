@@ -1,0 +1,161 @@
+"""Loudness, duels and blind tests as small pictures, and their trays as pages to print."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+import numpy as np
+
+from blendkit.choosing.blind import Sitting
+from blendkit.choosing.loudness import ENOUGH_ANSWERS, ROW, Loudness
+from blendkit.foundation.units import show
+from blendkit.materials import catalogue
+from blendkit.showing.kit.look import NOTE_COLOURS
+from blendkit.showing.kit.rendering import render
+
+_FARTHEST = 1000.0  # times louder or weaker that the line reaches
+_MOST_BOTTLES = 6
+
+
+def loudness_lines(
+    found: Loudness, before: Loudness, reference: str, answers: Mapping[str, int]
+) -> str:
+    """Oils on a line of loudness relative to a reference, loudest first, as HTML.
+
+    A pale band is what published curves say, a strong one what a nose has answered since; both
+    hold two chances in three. `answers` counts those about each oil.
+    """
+
+    def logs(loudness: Loudness, name: str) -> np.ndarray:
+        spans = loudness.drops_as_loud(name, reference)
+        return np.asarray(np.log(np.clip(spans, 1 / _FARTHEST, _FARTHEST)))
+
+    prior = {name: logs(before, name) for name in before.oils}
+    low, high = (pick([0.0, *np.concatenate([*prior.values()])]) for pick in (min, max))
+    scale = 100 / max(high - low, 1e-9)
+    rows = []
+    for name, wide in prior.items():
+        likely, least, most = np.clip(logs(found, name), low, high)
+        oil = catalogue.oil(name)
+        count = f"{answers.get(name, 0)} of {ENOUGH_ANSWERS}"
+        rows.append({
+            "name": oil.name, "colour": NOTE_COLOURS[oil.note], "at": likely,
+            "faint": _bar(wide[1], wide[2], low, scale),
+            "band": _bar(least, most, low, scale),
+            "mark": (likely - low) * scale,
+            "words": "reference" if name == reference else count,
+            "title": f"{_times(likely)}, perhaps {_times(least)} to {_times(most)}",
+        })  # fmt: skip
+    ticks = [(_times(at), (at - low) * scale) for at in np.log([0.01, 0.1, 1, 10, 100])]
+    return render(
+        "lines",
+        rows=sorted(rows, key=lambda row: -float(row["at"])),
+        title=f"One drop, relative to one of {catalogue.oil(reference).name}",
+        ticks=[(words, at) for words, at in ticks if 0 <= at <= 100],
+    )
+
+
+def chance_lines(chances: Mapping[int, float]) -> str:
+    """Chance of each bottle to be the best of those smelt, the best-liked first, as HTML."""
+    rows = [
+        _plain_row(f"Bottle {code}", chance, None, f"{chance * 100:.0f} %")
+        for code, chance in list(chances.items())[:_MOST_BOTTLES]
+    ]
+    title = "Chance to be the bottle you like best"
+    return render("lines", rows=rows, title=title, ticks=[("0", 0), ("certain", 100)])
+
+
+def score_line(name: str, count: int, tests: int, needed: int | None = None) -> str:
+    """A count out of some tests, and the fewest that tell where they are given, as HTML."""
+    mark = None if needed is None else needed / tests * 100
+    ticks = [("0", 0.0)] if mark is None else [("0", 0.0), (f"{needed} would tell", mark)]
+    row = _plain_row(name, count / tests, mark, f"{count} of {tests}")
+    return render("lines", rows=[row], title="", ticks=ticks)
+
+
+def _plain_row(name: str, share: float, mark: float | None, words: str) -> dict[str, object]:
+    colour = NOTE_COLOURS["middle"]
+    return {"name": name, "colour": colour, "faint": None, "band": (0.0, share * 100),
+            "mark": mark, "words": words, "title": ""}  # fmt: skip
+
+
+def drops_compared(oils: Sequence[str], columns: Mapping[str, Sequence[int]]) -> str:
+    """Whole drops of some recipes side by side, a bar for each count, as HTML."""
+    most = max(count for counts in columns.values() for count in counts)
+    rows = [
+        (catalogue.oil(name).name, NOTE_COLOURS[catalogue.oil(name).note], counts)
+        for name, *counts in zip(oils, *columns.values(), strict=True)
+        if any(counts)
+    ]
+    totals = [sum(counts) for counts in columns.values()]
+    return render("drops_compared", headings=list(columns), rows=rows, most=most, totals=totals)
+
+
+def rest_line(until: datetime | None, now: datetime) -> str:
+    """A rest that is still on, with a bar that runs out; it holds nobody up."""
+    if until is None or until <= now:
+        return ""
+    seconds = round((until - now).total_seconds())
+    return render("rest", until=f"{until.astimezone():%H:%M}", seconds=seconds)
+
+
+def loudness_page(oils: Sequence[str], reference: str) -> str:
+    """Tray and answer sheet of a loudness match: how to mix the row, and lines to fill in."""
+    names = [catalogue.oil(name).name for name in oils]
+    steps = [f"{show(step)} %" for step in reversed(ROW)]
+    return render(
+        "tray",
+        title=f"How loud, next to {catalogue.oil(reference).name}?",
+        lead="Smell two blotters, a drop on each, and tick the stronger. Judge strength alone, "
+             "not which you like.",
+        sittings=[("____ % of ____________", "____ % of ____________", "cannot tell")] * 12,
+        key=f"Weigh 0.32 g of an oil and 1.68 g of MCT oil: that is {steps[0]}. Mix 1 g of it "
+            "with 1 g of MCT oil for the next step, and so on.",
+        headings=["Oil", *steps],
+        rows=[(name, *("☐" for _ in steps)) for name in names],
+    )  # fmt: skip
+
+
+def duel_page(oils: Sequence[str], columns: Mapping[str, Sequence[int]]) -> str:
+    """Tray and answer sheet of one duel: two codes to smell, and the drops of each."""
+    names = [catalogue.oil(name).name for name in oils]
+    return render(
+        "tray",
+        title="Which do you like better?",
+        lead="Smell both, in either order, and tick one.",
+        sittings=[(*columns, "cannot tell")],
+        key="Drops of each oil in each miniature, and the code to write on it.",
+        headings=["Oil", *columns],
+        rows=[row for row in zip(names, *columns.values(), strict=True) if any(row[1:])],
+    )
+
+
+def blind_page(ask: str, names: Mapping[str, str], sittings: Sequence[Sitting]) -> str:
+    """Tray and answer sheet of a blind test; `names` has the bottle of each letter."""
+    return render(
+        "tray",
+        title=ask,
+        lead="Smell from left to right and tick one code in each line. No idea means guess.",
+        sittings=[each.codes for each in sittings],
+        key="Write each code on a strip and dip the strip into its bottle.",
+        headings=["Code", "Bottle"],
+        rows=sorted(
+            (code, names[letter])
+            for each in sittings
+            for letter, code in zip(each.order, each.codes, strict=True)
+        ),
+    )
+
+
+def _bar(start: float, end: float, low: float, scale: float) -> tuple[float, float]:
+    """Left end and width of a bar. [% of the line]"""
+    return (start - low) * scale, max((end - start) * scale, 0.5)
+
+
+def _times(log_factor: float) -> str:
+    """A factor as people read it: "as loud", "×10", "÷10"."""
+    factor = float(np.exp(abs(log_factor)))
+    if factor < 1.05:
+        return "as loud"
+    return f"{'×' if log_factor > 0 else '÷'}{show(factor, 2)}"
