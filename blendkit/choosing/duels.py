@@ -176,9 +176,12 @@ def recipes_of(
     start[start.argmax()] += total - start.sum()
     left_m3 = np.array([(shelf_m3 or {}).get(name, np.inf) for name in bottle.ids])
     tried = tried[(tried * bottle.drop_m3 <= left_m3).all(axis=1)]
-    own = [each for each in made if each.keys() == set(bottle.ids)]
-    rows_made = ([each[name] for name in bottle.ids] for each in own)
-    known = list(dict.fromkeys(tuple(row) for row in (start.tolist(), *rows_made)))
+    there = [
+        tuple(each[name] for name in bottle.ids)
+        for each in made
+        if each.keys() == set(bottle.ids)
+    ]
+    known = list(dict.fromkeys([tuple(start.tolist()), *there]))
     tried = np.array(known + [row for row in map(tuple, tried.tolist()) if row not in known])
     rows, right = bottle.inequalities(0.0)
     wholes = tried.sum(axis=1, keepdims=True)
@@ -186,10 +189,14 @@ def recipes_of(
     allowed = np.asarray((used <= right).all(axis=1))
     if not allowed[0]:
         raise BadNumber([Problem("blend", "one over a limit", "a start within the limits")])
-    there = np.flatnonzero(allowed[: len(known)])
+    short = np.array(bottle.names)[start * bottle.drop_m3 > left_m3]
+    if short.size and known[0] not in there:
+        got = f"less {', '.join(short)} than the blend takes"
+        raise BadNumber([Problem("shelf", got, "all its oils", "Replace what is out.")])
+    first = np.flatnonzero(allowed[: len(known)])
     kept = np.flatnonzero(allowed)
-    kept = chance.permutation(kept[kept >= len(known)])[: most - len(there)]
-    return Recipes(tuple(bottle.ids), tried[np.r_[there, np.sort(kept)]])
+    kept = chance.permutation(kept[kept >= len(known)])[: most - len(first)]
+    return Recipes(tuple(bottle.ids), tried[np.r_[first, np.sort(kept)]])
 
 
 def duels_of(recipes: Recipes, compared: Iterable[Compared]) -> list[Duel]:

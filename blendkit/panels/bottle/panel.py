@@ -12,6 +12,8 @@ from blendkit.evaporation.forecast import Forecast, forecast
 from blendkit.evaporation.lasting import Lasting, lasting_of
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of
+from blendkit.journal.records import AnswerRow
+from blendkit.keeping.answers import as_smelt
 from blendkit.keeping.clock import TEACHERS, learnt_clock
 from blendkit.keeping.open_store import read_or
 from blendkit.panels.bottle.blend_panel import BlendPanel
@@ -32,6 +34,7 @@ from blendkit.showing.bottle import sheets, words
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.bottle.rows import drops_rows
 from blendkit.showing.day.rows import day_rows, lasting_rows
+from blendkit.showing.skin.fragments import note
 from blendkit.showing.skin.rows import limits_rows
 from blendkit.skin.check import findings_in
 from blendkit.skin.limits import Finding
@@ -78,8 +81,10 @@ class FirstBottlePanel(BlendPanel):
         self.sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
         self.calibrator = Calibrator(self.editor.use_drop_size, self.message)
         controls = fold("Change the blend", self.editor.view).add_class("bk-controls")
-        self.results = column(self.verdict.view, self.day).add_class("bk-answers")
-        self.hand.watch.follow(self.refresh, *TEACHERS)
+        self.matched = widgets.HTML()
+        answers = (self.verdict.view, self.day, self.matched)
+        self.results = column(*answers).add_class("bk-answers")
+        self.hand.watch.follow(self.refresh, *TEACHERS, AnswerRow)
         screen = widgets.Box([controls, self.picture, self.results]).add_class("bk-screen")
         folds = row(*self._folds()).add_class("bk-folds")
         body = column(screen, folds).add_class("bk-screen-place")
@@ -116,16 +121,18 @@ class FirstBottlePanel(BlendPanel):
     def calculate(self, blend: Blend) -> None:
         """Fill the bottle, judge it and forecast its day; all three are shown at once."""
         conditions, put_on_at, by_my_nose = day_in_hand(self.hand.present.document)
-        film = film_of(blend.bottle, conditions)
+        film, matched = film_of(blend.bottle, conditions), ""
         clock: Clock | None = None
         if by_my_nose:
             clock = read_or(lambda _: learnt_clock(conditions.surface), None)
+            film, matched = as_smelt(film)
         findings = findings_in(blend.bottle)
         self.judged = judge(blend, findings)
         found = forecast(film, HOURS, DRAWS, clock=clock)
         lasting = lasting_of(film, DRAWS, clock=clock)
         self.blend = blend
         self._now = _State(blend, findings, self.judged, found, lasting, put_on_at)
+        self.matched.value = note(f"Leading note {matched}.") if matched else ""
         self._show()
         self._afterwards.ask(self.message.guard(self._show_folds))
 

@@ -110,10 +110,10 @@ class BlindPanel(Panel):
         sitting, kind = self._left[0], self.kind.value
         document = {"kind": kind, "first": self._names()[0], "second": self._names()[1],
                     "order": sitting.order, "codes": list(sitting.codes)}  # fmt: skip
-        answers = {f"{code}": {**document, "picked": code} for code in sitting.codes}
+        answers = [(f"{code}", {**document, "picked": code}) for code in sitting.codes]
         place = tests - len(self._left) + 1
         ask = f"Sitting {place} of {tests}. {ASKS[kind]} No idea means guess."
-        self.taps.offer(*(("", {}) if is_over else (ask, answers)), kept)
+        self.taps.offer(*(("", []) if is_over else (ask, answers)), kept)
         self.more.layout.display = None if is_over else "none"
 
     def _verdict(self, kept: Sequence[Kept]) -> tuple[str, list[str]]:
@@ -137,7 +137,7 @@ class BlindPanel(Panel):
         self.picture.value = picture
         self.words.show(words)
         if not self._left:
-            self.taps.offer("", {}, ())
+            self.taps.offer("", [], [])
             self.more.layout.display = "none"
 
     def _names(self) -> list[str]:

@@ -52,8 +52,9 @@ class DuelsPanel(SniffingPanel):
         self.taps = Taps(DUEL, self.message, self.tapped)
         tray = PrintButton("Print tray and answer sheet", lambda: self._sheet)
         surprise = button("Surprise me", self.message.guard(self.surprise))
-        found = columns(results(self.recipes), results(self.chances, self.words.view))
-        self.section = Section(found, self.taps.view, row(surprise, tray), self.offer.view)
+        asked = results(self.recipes, self.taps.view, row(surprise, tray))
+        found = columns(asked, results(self.chances, self.words.view))
+        self.section = Section(found, self.offer.view)
         self.lay_out_short(row(self.taps.nose, self.total), self.section.view)
 
     def answer(self) -> None:
@@ -133,10 +134,10 @@ class DuelsPanel(SniffingPanel):
         )
         first, second = ({"code": each.code, "drops": dict(each.drops)} for each in pair)
         labels = [*(f"Bottle {each.code}" for each in pair), "cannot tell"]
-        answers = {
-            label: {"first": first, "second": second, "better": said}
+        answers = [
+            (label, {"first": first, "second": second, "better": said})
             for label, said in zip(labels, SAID, strict=True)
-        }
+        ]
         self.taps.offer("Which do you like better?", answers, undoes)
 
     def _offer_favourite(

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import Any
 
 import ipywidgets as widgets
 
+from blendkit.choosing.answers import SAID
 from blendkit.choosing.loudness import ENOUGH_ANSWERS, Loudness, Nose, heard_ratio, match
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import show
@@ -47,9 +47,8 @@ class LoudnessPanel(SniffingPanel):
         find = button("Find a ratio in which every oil is heard", self.message.guard(self.find))
         self.section = Section(self.picture)
         asked = widgets.VBox([self.taps.nose, self.reference, self.oil, tray])
-        body = columns(results(self.taps.view), asked)
-        offered = results(find, self.words.view, self.offer.view)
-        self.lay_out_short(self.section.view, body, offered)
+        body = columns(results(self.section.view, self.taps.view), asked)
+        self.lay_out_short(body, results(find, self.words.view, self.offer.view))
 
     def answer(self) -> None:
         """Show the line, and ask for the next comparison."""
@@ -85,16 +84,19 @@ class LoudnessPanel(SniffingPanel):
         """Every oil to choose from; the reference is by default one of middle loudness."""
         oils = sorted(before.oils, key=lambda name: before.drops_as_loud(name, before.oils[0]))
         named = {name: catalogue.oil(name).name for name in oils}
-        self._is_setting, was = True, self.reference.value
+        self._is_setting, was, middle = True, self.reference.value, oils[len(oils) // 2]
         try:
             set_options(self.reference, [(named[name], name) for name in oils])
             if was not in oils:
-                self.reference.value = oils[len(oils) // 2]
+                self.reference.value = max(
+                    oils, key=lambda name: (counts[name], name == middle)
+                )
             others = [name for name in oils if name != self.reference.value]
-            shown = {
-                name: f"{named[name]} · {counts[name]} of {ENOUGH_ANSWERS}" for name in others
+            done = {name: min(counts[name], ENOUGH_ANSWERS) for name in others}
+            words = {
+                name: f"{named[name]} · {done[name]} of {ENOUGH_ANSWERS}" for name in others
             }
-            set_options(self.oil, [(shown[name], name) for name in others])
+            set_options(self.oil, [(words[name], name) for name in others])
         finally:
             self._is_setting = False
 
@@ -110,13 +112,13 @@ class LoudnessPanel(SniffingPanel):
         (first, first_at), (second, second_at) = pair
         document = {"first": first, "first_at": first_at,
                     "second": second, "second_at": second_at}  # fmt: skip
-        words = [f"{catalogue.oil(name).name}, {at}" for name, at in pair]
-        answers: dict[str, dict[str, Any]] = {
-            shown: {**document, "stronger": said}
-            for shown, said in zip(
-                [*words, "cannot tell"], ["first", "second", "cannot tell"], strict=True
-            )
-        }
+        names = [catalogue.oil(name).name.partition(" (")[0] for name, _ in pair]
+        shares = [at.replace(" ", "\N{NO-BREAK SPACE}") for _, at in pair]
+        labels = [*map("{}, {}".format, names, shares), "cannot tell"]
+        answers = [
+            (label, {**document, "stronger": said})
+            for label, said in zip(labels, SAID, strict=True)
+        ]
         self.taps.offer("Which blotter smells stronger?", answers, kept)
 
     def find(self) -> None:

@@ -37,7 +37,7 @@ class SniffingPanel(BlendPanel):
         self._stale = (self.section.found,)
         self.hand.watch.follow(self.refresh, AnswerRow)
         self.message.view.add_class("bk-lasting")
-        head = row(self.title, self.whose, self.hand.view)
+        head = row(self.title, self.whose, self.hand.view).add_class("bk-head")
         self.view = panel_frame(head, self.message.view, *body, self.hand.watch)
         self.hand.begin()
         self.refresh()

@@ -70,12 +70,14 @@ class Taps:
         return read_or(lambda journal: kept_answers(journal, self.kind, whose), list[Kept]())
 
     def offer(
-        self, question: str, answers: Mapping[str, Mapping[str, Any]], undoes: Sequence[Kept]
-    ) -> None:
+        self, question: str, answers: Sequence[tuple[str, Mapping[str, Any]]],
+        undoes: Sequence[Kept],
+    ) -> None:  # fmt: skip
         """Ask something; each button's words, and the document that a tap keeps."""
-        self.undoes, self._offered = undoes, list(answers.values())
+        self.undoes, self._offered = undoes, [document for _, document in answers]
         self.question.value = f"<h2>{escape(question)}</h2>" if question else ""
-        for words, each in zip([*answers, *[""] * _MOST], self.buttons, strict=False):
+        labels = [*(words for words, _ in answers), *[""] * _MOST]
+        for words, each in zip(labels, self.buttons, strict=False):
             each.description, each.layout.display = words, None if words else "none"
         self.undo.disabled = not undoes
         self.show_rest()

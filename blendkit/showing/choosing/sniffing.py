@@ -38,20 +38,22 @@ def loudness_lines(
     for name, wide in prior.items():
         likely, least, most = np.clip(logs(found, name), low, high)
         oil = catalogue.oil(name)
-        count = f"{answers.get(name, 0)} of {ENOUGH_ANSWERS}"
+        count = answers.get(name, 0)
+        words = f"{count} of {ENOUGH_ANSWERS}" if count < ENOUGH_ANSWERS else f"{count} answers"
         rows.append({
             "name": oil.name, "colour": NOTE_COLOURS[oil.note], "at": likely,
             "faint": _bar(wide[1], wide[2], low, scale),
             "band": _bar(least, most, low, scale),
             "mark": (likely - low) * scale,
-            "words": "reference" if name == reference else count,
+            "words": "reference" if name == reference else words,
             "title": f"{_times(likely)}, perhaps {_times(least)} to {_times(most)}",
         })  # fmt: skip
     ticks = [(_times(at), (at - low) * scale) for at in np.log([0.01, 0.1, 1, 10, 100])]
     return render(
         "lines",
         rows=sorted(rows, key=lambda row: -float(row["at"])),
-        title=f"One drop, relative to one of {catalogue.oil(reference).name}",
+        title=f"One drop, relative to one of {catalogue.oil(reference).name}. Pale: by "
+        "published curves; strong: with these answers.",
         ticks=[(words, at) for words, at in ticks if 0 <= at <= 100],
     )
 
@@ -69,7 +71,7 @@ def chance_lines(chances: Mapping[int, float]) -> str:
 def score_line(name: str, count: int, tests: int, needed: int | None = None) -> str:
     """A count out of some tests, and the fewest that tell where they are given, as HTML."""
     mark = None if needed is None else needed / tests * 100
-    ticks = [("0", 0.0)] if mark is None else [("0", 0.0), (f"{needed} would tell", mark)]
+    ticks = [] if mark is None else [("0", 0.0), (f"{needed} would tell", mark)]
     row = _plain_row(name, count / tests, mark, f"{count} of {tests}")
     return render("lines", rows=[row], title="", ticks=ticks)
 
