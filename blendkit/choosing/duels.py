@@ -124,12 +124,13 @@ def _miniature(document: Mapping[str, Any], key: str) -> Miniature:
     return Miniature(int(parts["code"]), parts["drops"])
 
 
-def code_of(drops: Mapping[str, int], made: Iterable[Miniature]) -> int:
-    """Code of a miniature: its own where it was made before, else one that is free."""
+def miniature_of(recipes: Recipes, place: int, made: Iterable[Miniature]) -> Miniature:
+    """A recipe as a bottle, under its own code where it was made before, else a free one."""
+    drops = dict(zip(recipes.oils, recipes.drops[place].tolist(), strict=True))
     known = {each.code: each.drops for each in made}
     own = [code for code, counts in known.items() if counts == drops]
     codes = draw_codes(random.Random(str(sorted(drops.items()))), len(CODES))
-    return own[0] if own else next(code for code in codes if code not in known)
+    return Miniature(own[0] if own else next(c for c in codes if c not in known), drops)
 
 
 def recipes_of(

@@ -22,6 +22,7 @@ from blendkit.keeping.open_store import read_or
 
 LOUDNESS, DUEL, BLIND = "loudness", "duel", "blind"  # kinds of `AnswerRow`
 MINE = "mine"  # the nose that forecasts go by, where it has answered
+_NOBODY: tuple[str, Loudness | None] = ("", None)
 READERS: Mapping[str, Callable[[Mapping[str, Any]], Any]] = {
     LOUDNESS: read_answer, DUEL: read_duel, BLIND: read_pick,
 }  # fmt: skip
@@ -32,13 +33,6 @@ class Kept(NamedTuple):
 
     row: AnswerRow
     read: Any
-
-
-class _Mine(NamedTuple):
-    """Loudness to the nose that forecasts go by, and whose it is."""
-
-    nose: str
-    loudness: Loudness
 
 
 def keep_answer(
@@ -86,8 +80,8 @@ def noses(journal: Journal) -> list[str]:
 
 def maker_nose(conditions: Conditions | None = None) -> Nose:
     """The nose that forecasts go by: `MINE`, else the one of the newest loudness answer."""
-    mine = read_or(_mine_now, None)
-    return Nose(mine and mine.loudness, conditions or Conditions())
+    _, loudness = read_or(_mine_now, _NOBODY)
+    return Nose(loudness, conditions or Conditions())
 
 
 def as_smelt(film: Film) -> tuple[Film, str]:
@@ -95,29 +89,25 @@ def as_smelt(film: Film) -> tuple[Film, str]:
 
     As it was, and no words, where that nose has matched none of its oils.
     """
-    mine = read_or(_mine_now, None)
-    matched = [name for name in film.oils if mine and name in mine.loudness.oils]
-    if mine is None or not matched:
+    nose, loudness = read_or(_mine_now, _NOBODY)
+    matched = [name for name in film.oils if loudness and name in loudness.oils]
+    if not matched:
         return film, ""
-    whose = "your nose" if mine.nose == MINE else f"the nose of {mine.nose}"
+    whose = "your nose" if nose == MINE else f"the nose of {nose}"
     words = f"as {whose} matched {len(matched)} of {len(film.oils)} oils"
-    return Nose(mine.loudness).heard(film), words
+    return Nose(loudness).heard(film), words
 
 
-def _mine_now(journal: Journal) -> _Mine | None:
+def _mine_now(journal: Journal) -> tuple[str, Loudness | None]:
     return _mine(journal, journal.written_of(AnswerRow))
 
 
-# The journal itself is part of a key: a file in its place may hold as many rows
+# The journal itself is part of the key: a file in its place may hold as many rows
 @lru_cache(maxsize=4)
-def _mine(journal: Journal, state: tuple[int, ...]) -> _Mine | None:
-    whose = [kept.row.nose for kept in kept_answers(journal, LOUDNESS)]
-    if not whose:
-        return None
-    nose = MINE if MINE in whose else whose[-1]
-    return _Mine(nose, _loudness(journal, state, nose))
-
-
-@lru_cache(maxsize=8)
-def _loudness(journal: Journal, state: tuple[int, ...], nose: str) -> Loudness:
-    return match((), [kept.read for kept in kept_answers(journal, LOUDNESS, nose)])
+def _mine(journal: Journal, state: tuple[int, ...]) -> tuple[str, Loudness | None]:
+    kept = kept_answers(journal, LOUDNESS)
+    if not kept:
+        return _NOBODY
+    whose = {each.row.nose for each in kept}
+    nose = MINE if MINE in whose else kept[-1].row.nose
+    return nose, match((), [each.read for each in kept if each.row.nose == nose])

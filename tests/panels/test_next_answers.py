@@ -16,7 +16,7 @@ from blendkit.keeping import hand
 from blendkit.keeping.answers import BLIND, DUEL, LOUDNESS, kept_answers
 from blendkit.keeping.open_store import let_go, the_journal
 from blendkit.keeping.stock_entries import count
-from blendkit.panels.choosing.taps import Taps
+from blendkit.panels.choosing.sniffing import Taps
 from blendkit.skin.check import findings_in
 from blendkit.skin.verdict import judge
 from tests.panels.test_doors import REFUSED, inside, shown
@@ -108,7 +108,7 @@ def test_a_panel_goes_on_where_another_one_left_off(make):
 
 def test_answers_narrow_the_band_of_their_oil_and_then_the_next_one_is_asked():
     panel = panels.loudness_match()
-    oil, reference = panel.oil.value, panel.reference.value
+    oil, reference = panel.oil.value, panel.reference
     wide = panel.found.drops_as_loud(oil, reference)
     for _ in range(8):
         assert panel.oil.value == oil

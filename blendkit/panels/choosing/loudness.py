@@ -10,14 +10,12 @@ import ipywidgets as widgets
 from blendkit.choosing.answers import SAID
 from blendkit.choosing.loudness import ENOUGH_ANSWERS, Loudness, Nose, heard_ratio, match
 from blendkit.foundation.errors import BadNumber, Problem
-from blendkit.foundation.units import show
 from blendkit.keeping.answers import LOUDNESS, Kept
 from blendkit.materials import catalogue
 from blendkit.panels.bottle.hand import day_in_hand
-from blendkit.panels.choosing.sniffing_panel import SniffingPanel
-from blendkit.panels.choosing.taps import Taps
+from blendkit.panels.choosing.sniffing import SniffingPanel, Taps
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.deferred import Deferred
-from blendkit.panels.kit.parts import Findings, button, choice, columns, results, set_options
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.panels.kit.section import Section
 from blendkit.showing.choosing.sniffing import loudness_lines, loudness_page
@@ -30,94 +28,69 @@ class LoudnessPanel(SniffingPanel):
     ----------
     found : Loudness
         After the answers of the nose on the panel.
+    reference : str
+        Oil that the others are compared with: the one with most answers, else a middling one.
     """
 
     found: Loudness
 
     def __init__(self) -> None:
         super().__init__("How loud is each oil?")
-        self._later, self._is_setting = Deferred(), False
-        self.picture = widgets.HTML()
-        self.words = Findings("")
-        self.reference, self.oil = choice("Compare with", []), choice("Oil", [])
+        self._later, self.reference = Deferred(), ""
+        self.picture, self.words = widgets.HTML(), parts.Findings("")
+        self.oil = parts.choice("Oil", [])
+        self.oil.observe(self.refresh, "value")
         self.taps = Taps(LOUDNESS, self.message, self.tapped)
-        for each in (self.reference, self.oil):
-            each.observe(self.message.guard(self.choose), "value")
         tray = PrintButton("Print tray and answer sheet", self.page)
-        find = button("Find a ratio in which every oil is heard", self.message.guard(self.find))
+        find = self.message.guard(self.find)
+        find_button = parts.button("Find a ratio in which every oil is heard", find)
         self.section = Section(self.picture)
-        asked = widgets.VBox([self.taps.nose, self.reference, self.oil, tray])
-        body = columns(results(self.section.view, self.taps.view), asked)
-        self.lay_out_short(body, results(find, self.words.view, self.offer.view))
+        asked = widgets.VBox([self.taps.nose, self.oil, tray])
+        body = parts.columns(parts.results(self.section.view, self.taps.view), asked)
+        offered = parts.results(find_button, self.words.view, self.offer.view)
+        self.lay_out_short(body, offered)
 
     def answer(self) -> None:
         """Show the line, and ask for the next comparison."""
         oils = sorted(self.blend.oil_drops)
         if len(oils) < 2:
             raise BadNumber([Problem("oils", "one alone", "two at least, to compare")])
-        kept = [
-            each for each in self.taps.kept() if {each.read.first, each.read.second} & set(oils)
-        ]
-        before, answers = match(oils), [each.read for each in kept]
-        self.found = match(oils, answers)
-        counts = _counts(kept)
-        self._offer_oils(before, counts)
-        self.picture.value = loudness_lines(self.found, before, self.reference.value, counts)
+        kept = [one for one in self.taps.own() if {one.read.first, one.read.second} & set(oils)]
+        before, counts = match(oils), _counts(kept)
+        self.found = match(oils, [each.read for each in kept])
+        by_loudness = sorted(oils, key=lambda name: before.drops_as_loud(name, oils[0]))
+        middle = by_loudness[len(oils) // 2]
+        self.reference = max(oils, key=lambda name: (counts[name], name == middle))
+        others = [name for name in by_loudness if name != self.reference]
+        parts.set_options(self.oil, [(catalogue.oil(name).name, name) for name in others])
+        self.picture.value = loudness_lines(self.found, before, self.reference, counts)
         self.offer.show(None)
         self.words.show([])
         self._ask(counts, kept)
 
-    def choose(self) -> None:
-        """Another oil or reference was chosen."""
-        if not self._is_setting:
-            self.update()
-
     def tapped(self) -> None:
         """Go on to the oil with fewest answers, once this one has enough."""
-        counts = _counts(self.taps.kept())
+        counts = _counts(self.taps.own())
         fewest = min((name for _, name in self.oil.options), key=lambda name: counts[name])
         if counts[self.oil.value] >= ENOUGH_ANSWERS > counts[fewest]:
             self.oil.value = fewest
         self.update()
 
-    def _offer_oils(self, before: Loudness, counts: Counter[str]) -> None:
-        """Every oil to choose from; the reference is by default one of middle loudness."""
-        oils = sorted(before.oils, key=lambda name: before.drops_as_loud(name, before.oils[0]))
-        named = {name: catalogue.oil(name).name for name in oils}
-        self._is_setting, was, middle = True, self.reference.value, oils[len(oils) // 2]
-        try:
-            set_options(self.reference, [(named[name], name) for name in oils])
-            if was not in oils:
-                self.reference.value = max(
-                    oils, key=lambda name: (counts[name], name == middle)
-                )
-            others = [name for name in oils if name != self.reference.value]
-            done = {name: min(counts[name], ENOUGH_ANSWERS) for name in others}
-            words = {
-                name: f"{named[name]} · {done[name]} of {ENOUGH_ANSWERS}" for name in others
-            }
-            set_options(self.oil, [(words[name], name) for name in others])
-        finally:
-            self._is_setting = False
-
     def _ask(self, counts: Counter[str], kept: Sequence[Kept]) -> None:
-        oil, reference = self.oil.value, self.reference.value
-        steps = self.found.next_pair(oil, reference)
-        pair = [
-            (name, f"{show(step)} %")
-            for name, step in zip((oil, reference), steps, strict=True)
-        ]
+        oil, reference = self.oil.value, self.reference
+        at, reference_at = map("{:g} %".format, self.found.next_pair(oil, reference))
+        pair = [(oil, at), (reference, reference_at)]
         if counts[oil] % 2:  # either is named first as often
             pair.reverse()
-        (first, first_at), (second, second_at) = pair
-        document = {"first": first, "first_at": first_at,
-                    "second": second, "second_at": second_at}  # fmt: skip
-        names = [catalogue.oil(name).name.partition(" (")[0] for name, _ in pair]
-        shares = [at.replace(" ", "\N{NO-BREAK SPACE}") for _, at in pair]
-        labels = [*map("{}, {}".format, names, shares), "cannot tell"]
+        document = {"first": pair[0][0], "first_at": pair[0][1],
+                    "second": pair[1][0], "second_at": pair[1][1]}  # fmt: skip
+        labels = [
+            f"{catalogue.oil(name).name.partition(' (')[0]}, {at}".replace(" %", "\u00a0%")
+            for name, at in pair
+        ]
         answers = [
             (label, {**document, "stronger": said})
-            for label, said in zip(labels, SAID, strict=True)
+            for label, said in zip([*labels, "cannot tell"], SAID, strict=True)
         ]
         self.taps.offer("Which blotter smells stronger?", answers, kept)
 
@@ -135,7 +108,7 @@ class LoudnessPanel(SniffingPanel):
 
     def page(self) -> str:
         """The tray with its answer sheet."""
-        return loudness_page(sorted(self.blend.oil_drops), self.reference.value)
+        return loudness_page(sorted(self.blend.oil_drops), self.reference)
 
 
 def _counts(kept: Sequence[Kept]) -> Counter[str]:

@@ -104,50 +104,33 @@ def rest_line(until: datetime | None, now: datetime) -> str:
 
 def loudness_page(oils: Sequence[str], reference: str) -> str:
     """Tray and answer sheet of a loudness match: how to mix the row, and lines to fill in."""
-    names = [catalogue.oil(name).name for name in oils]
-    steps = [f"{show(step)} %" for step in reversed(ROW)]
-    return render(
-        "tray",
-        title=f"How loud, next to {catalogue.oil(reference).name}?",
-        lead="Smell two blotters, a drop on each, and tick the stronger. Judge strength alone, "
-             "not which you like.",
-        sittings=[("____ % of ____________", "____ % of ____________", "cannot tell")] * 12,
-        key=f"Weigh 0.32 g of an oil and 1.68 g of MCT oil: that is {steps[0]}. Mix 1 g of it "
-            "with 1 g of MCT oil for the next step, and so on.",
-        headings=["Oil", *steps],
-        rows=[(name, *("☐" for _ in steps)) for name in names],
-    )  # fmt: skip
+    names, steps = _names(oils), [f"{step:g} %" for step in reversed(ROW)]
+    rows = [(name, *("☐" for _ in steps)) for name in names]
+    sittings = [("____ % of ____________", "____ % of ____________", "cannot tell")] * 12
+    return render("tray_loudness", reference=_names([reference])[0], sittings=sittings,
+                  headings=["Oil", *steps], rows=rows)  # fmt: skip
 
 
 def duel_page(oils: Sequence[str], columns: Mapping[str, Sequence[int]]) -> str:
     """Tray and answer sheet of one duel: two codes to smell, and the drops of each."""
-    names = [catalogue.oil(name).name for name in oils]
+    rows = [row for row in zip(_names(oils), *columns.values(), strict=True) if any(row[1:])]
+    headings = ["Oil", *columns]
     return render(
-        "tray",
-        title="Which do you like better?",
-        lead="Smell both, in either order, and tick one.",
-        sittings=[(*columns, "cannot tell")],
-        key="Drops of each oil in each miniature, and the code to write on it.",
-        headings=["Oil", *columns],
-        rows=[row for row in zip(names, *columns.values(), strict=True) if any(row[1:])],
+        "tray_duel", sittings=[(*columns, "cannot tell")], headings=headings, rows=rows
     )
 
 
 def blind_page(ask: str, names: Mapping[str, str], sittings: Sequence[Sitting]) -> str:
     """Tray and answer sheet of a blind test; `names` has the bottle of each letter."""
-    return render(
-        "tray",
-        title=ask,
-        lead="Smell from left to right and tick one code in each line. No idea means guess.",
-        sittings=[each.codes for each in sittings],
-        key="Write each code on a strip and dip the strip into its bottle.",
-        headings=["Code", "Bottle"],
-        rows=sorted(
-            (code, names[letter])
-            for each in sittings
-            for letter, code in zip(each.order, each.codes, strict=True)
-        ),
-    )
+    strips = [(code, names[letter]) for each in sittings
+              for letter, code in zip(each.order, each.codes, strict=True)]  # fmt: skip
+    codes = [each.codes for each in sittings]
+    headings = ["Code", "Bottle"]
+    return render("tray_blind", ask=ask, sittings=codes, headings=headings, rows=sorted(strips))
+
+
+def _names(oils: Sequence[str]) -> list[str]:
+    return [catalogue.oil(name).name for name in oils]
 
 
 def _bar(start: float, end: float, low: float, scale: float) -> tuple[float, float]:
