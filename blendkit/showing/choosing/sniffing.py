@@ -122,11 +122,13 @@ def duel_page(oils: Sequence[str], columns: Mapping[str, Sequence[int]]) -> str:
 
 def blind_page(ask: str, names: Mapping[str, str], sittings: Sequence[Sitting]) -> str:
     """Tray and answer sheet of a blind test; `names` has the bottle of each letter."""
-    strips = [(code, names[letter]) for each in sittings
-              for letter, code in zip(each.order, each.codes, strict=True)]  # fmt: skip
-    codes = [each.codes for each in sittings]
-    headings = ["Code", "Bottle"]
-    return render("tray_blind", ask=ask, sittings=codes, headings=headings, rows=sorted(strips))
+    strips = [strip for each in sittings for strip in zip(each.order, each.codes, strict=True)]
+    rows = [
+        (name, " ".join(f"{code}" for of, code in sorted(strips) if of == letter))
+        for letter, name in names.items()
+    ]
+    codes, headings = [each.codes for each in sittings], ["Bottle", "Codes"]
+    return render("tray_blind", ask=ask, sittings=codes, headings=headings, rows=rows)
 
 
 def _names(oils: Sequence[str]) -> list[str]:
