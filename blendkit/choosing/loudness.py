@@ -303,7 +303,9 @@ def heard_ratio(blend: Blend, nose: Nose = NOSE) -> HeardRatio:
             why = ", and a skin limit allows no more" if is_held else ""
             words.append(f"{name} stays {show(1 / max(share, 1e-3), 2)} times too weak{why}.")
     counts, shares = (dict(zip(bottle.ids, n.tolist(), strict=True)) for n in (drops, heard))
-    sentences = tuple(words) or (f"Each is heard at some time of {HEARD_HOURS[-1]:g} hours.",)
+    sentences = tuple(words) or (
+        f"Each oil is heard at some time in {HEARD_HOURS[-1]:g} hours.",
+    )
     return HeardRatio(counts, shares, sentences, bottle.make(drops))
 
 
