@@ -46,8 +46,8 @@ def press(panel, words):
 
 
 def bands(picture):
-    """Left end and width of each strong band. [% of the line]"""
-    return re.findall(r"<i style=\"left: ([\d.]+)%; width: ([\d.]+)%", picture.value)
+    """Ends of each strong band. [% of the line]"""
+    return re.findall(r"<i style=\"left: ([\d.]+)%; right: ([\d.]+)%", picture.value)
 
 
 # --- what all three share ---------------------------------------------------------------------
@@ -314,7 +314,7 @@ def test_the_day_says_by_whose_loudness_a_note_leads():
     screen.update()
     words = "as your nose matched 2 of 6 oils"
     assert f"Leading note, {words}: chances in ten" in day.front.value
-    assert f"Leading note {words}." in screen.matched.value
+    assert f"Forecast {words}." in screen.matched.value
     assert (day.forecast.levels != before).any()
     day.nose.use.value = False
     assert "matched" not in day.front.value

@@ -132,7 +132,7 @@ class FirstBottlePanel(BlendPanel):
         lasting = lasting_of(film, DRAWS, clock=clock)
         self.blend = blend
         self._now = _State(blend, findings, self.judged, found, lasting, put_on_at)
-        self.matched.value = note(f"Leading note {matched}.") if matched else ""
+        self.matched.value = note(f"Forecast {matched}.") if matched else ""
         self._show()
         self._afterwards.ask(self.message.guard(self._show_folds))
 

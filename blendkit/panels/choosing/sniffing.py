@@ -184,7 +184,7 @@ class Offer:
     def take(self) -> None:
         """Put it in hand, its ratio set from its drops."""
         if self.found is None:  # a press that was on its way while the blend changed
-            self.panel.message.say("The blend has changed since: look again.")
             return
         self.panel.show(in_its_own_ratio(self.found))
-        self.panel.message.say("In hand now, on every page. Undo takes it back.")
+        own = self.panel.hand.is_own
+        self.panel.message.say("Taken." if own else "In hand now. Undo takes it back.")

@@ -126,7 +126,7 @@ class FadePanel(BlendPanel):
         conditions, put_on_at = Conditions.read(**self.worn), self.put_on_at()
         self.blend = blend
         clock = self.clock_on(conditions.surface)
-        film, way = self.film_with(blend, conditions), self.way.value
+        film, way = self.by_my_nose(film_of(blend.bottle, conditions)), self.way.value
         self.forecast = forecast(film, hours_until(HOURS), DRAWS, clock=clock, way=way)
         rows = list(fade_rows(self.forecast, put_on_at))
         if self.held is not None:
@@ -138,7 +138,7 @@ class FadePanel(BlendPanel):
         film, way = self.forecast.film, self.way.value
         lasting = lasting_of(film, DRAWS, clock=clock, way=way)
         self.bars.rows = lasting_rows(lasting)
-        by = as_smelt(film)[1] if self.nose.use.value else ""
+        by = as_smelt(film)[1] if self.nose.use.value and way == SMELL else ""
         self.front.value = front_list(self.forecast, put_on_at, by)
         self.sentences.show(sentences(self.forecast, lasting))
         self._compare(conditions, clock)
@@ -192,16 +192,15 @@ class FadePanel(BlendPanel):
         """Clock of the maker's nose, where it should be used."""
         return self.nose.clock_on(surface) if self.nose.use.value else None
 
-    def film_with(self, blend: Blend, conditions: Conditions) -> Film:
-        """Film of a blend, as the maker's own nose smells it where that should be used."""
-        film = film_of(blend.bottle, conditions)
+    def by_my_nose(self, film: Film) -> Film:
+        """A film as the maker's own nose smells it, where that should be used."""
         return as_smelt(film)[0] if self.nose.use.value else film
 
     def lasting_with(
         self, blend: Blend, conditions: Conditions, clock: Clock | None
     ) -> Lasting:
         """Lasting of a blend by one clock, measured as the picture shows it."""
-        film = self.film_with(blend, conditions)
+        film = self.by_my_nose(film_of(blend.bottle, conditions))
         return lasting_of(film, DRAWS, clock=clock, way=self.way.value)
 
     def hold(self) -> None:

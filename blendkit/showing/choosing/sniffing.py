@@ -15,6 +15,7 @@ from blendkit.showing.kit.look import NOTE_COLOURS
 from blendkit.showing.kit.rendering import render
 
 _FARTHEST = 1000.0  # times louder or weaker that the line reaches
+_TICKS = 0.01, 0.1, 1, 10, 100
 _MOST_BOTTLES = 6
 
 
@@ -33,29 +34,25 @@ def loudness_lines(
 
     prior = {name: logs(before, name) for name in before.oils}
     low, high = (pick([0.0, *np.concatenate([*prior.values()])]) for pick in (min, max))
-    scale = 100 / max(high - low, 1e-9)
+
+    def place(log_factor: float) -> float:
+        return float(100 * (np.clip(log_factor, low, high) - low) / max(high - low, 1e-9))
+
     rows = []
-    for name, wide in prior.items():
-        likely, least, most = np.clip(logs(found, name), low, high)
-        oil = catalogue.oil(name)
-        count = answers.get(name, 0)
-        words = f"{count} of {ENOUGH_ANSWERS}" if count < ENOUGH_ANSWERS else f"{count} answers"
+    for name in sorted(prior, key=lambda name: -float(logs(found, name)[0])):
+        oil, (likely, least, most) = catalogue.oil(name), logs(found, name)
+        count = f"{min(answers.get(name, 0), ENOUGH_ANSWERS)} of {ENOUGH_ANSWERS}"
+        is_reference = name == reference
         rows.append({
-            "name": oil.name, "colour": NOTE_COLOURS[oil.note], "at": likely,
-            "faint": _bar(wide[1], wide[2], low, scale),
-            "band": _bar(least, most, low, scale),
-            "mark": (likely - low) * scale,
-            "words": "reference" if name == reference else words,
-            "title": f"{_times(likely)}, perhaps {_times(least)} to {_times(most)}",
+            "name": f"{oil.name} · {'reference' if is_reference else count}",
+            "colour": NOTE_COLOURS[oil.note], "mark": place(likely),
+            "faint": [*map(place, prior[name][1:])], "band": [place(least), place(most)],
+            "words": "as loud" if is_reference else f"{_times(least)} to {_times(most)}",
         })  # fmt: skip
-    ticks = [(_times(at), (at - low) * scale) for at in np.log([0.01, 0.1, 1, 10, 100])]
-    return render(
-        "lines",
-        rows=sorted(rows, key=lambda row: -float(row["at"])),
-        title=f"One drop, relative to one of {catalogue.oil(reference).name}. Pale: by "
-        "published curves; strong: with these answers.",
-        ticks=[(words, at) for words, at in ticks if 0 <= at <= 100],
-    )
+    title = f"One drop, relative to one of {catalogue.oil(reference).name}. Pale: by published "
+    title += "curves; strong: with these answers. Two chances in three."
+    ticks = [(_times(at), place(at)) for at in np.log(_TICKS) if low <= at <= high]
+    return render("lines", rows=rows, title=title, ticks=ticks)
 
 
 def chance_lines(chances: Mapping[int, float]) -> str:
@@ -79,7 +76,7 @@ def score_line(name: str, count: int, tests: int, needed: int | None = None) -> 
 def _plain_row(name: str, share: float, mark: float | None, words: str) -> dict[str, object]:
     colour = NOTE_COLOURS["middle"]
     return {"name": name, "colour": colour, "faint": None, "band": (0.0, share * 100),
-            "mark": mark, "words": words, "title": ""}  # fmt: skip
+            "mark": mark, "words": words}  # fmt: skip
 
 
 def drops_compared(oils: Sequence[str], columns: Mapping[str, Sequence[int]]) -> str:
@@ -133,11 +130,6 @@ def blind_page(ask: str, names: Mapping[str, str], sittings: Sequence[Sitting]) 
 
 def _names(oils: Sequence[str]) -> list[str]:
     return [catalogue.oil(name).name for name in oils]
-
-
-def _bar(start: float, end: float, low: float, scale: float) -> tuple[float, float]:
-    """Left end and width of a bar. [% of the line]"""
-    return (start - low) * scale, max((end - start) * scale, 0.5)
 
 
 def _times(log_factor: float) -> str:
