@@ -114,6 +114,7 @@ def test_answers_narrow_the_band_of_their_oil_and_then_the_next_one_is_asked():
         assert panel.oil.value == oil
         tap(panel, 2)  # cannot tell
     assert panel.oil.value not in (oil, reference)
+    assert panels.loudness_match().oil.value not in (oil, reference)
     _, low, high = panel.found.drops_as_loud(oil, reference)
     assert high / low < wide[2] / wide[1]
     kept = [one.row.document for one in kept_answers(the_journal(), LOUDNESS)]
