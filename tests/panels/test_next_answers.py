@@ -192,6 +192,14 @@ def test_no_miniature_takes_more_than_the_shelf_has():
     assert "less Lavender than the blend takes" in shown(other)
 
 
+def test_a_blend_by_mass_counts_in_steps_of_the_scale():
+    grams = {"by": "mass", "step": "0.05 g", "strength_basis": "mass"}
+    panel = panels.sniff_duels(Blend({**example_document(), **grams}))
+    assert "× 0.05 g</th>" in panel.recipes.value
+    assert "× 0.05 g</th>" in panel._sheet
+    assert "Drops" not in panel.recipes.value
+
+
 def test_a_blend_over_a_limit_is_no_start_and_says_so():
     panel = panels.sniff_duels(blend_of(["cinnamon-bark", "lavender"]))
     assert "a start within the limits" in shown(panel)

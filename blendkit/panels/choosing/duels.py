@@ -23,7 +23,7 @@ from blendkit.panels.choosing.sniffing import SniffingPanel, Taps
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.panels.kit.section import Section
-from blendkit.showing.choosing.sniffing import chance_lines, drops_compared, duel_page
+from blendkit.showing.choosing.sniffing import chance_lines, drops_compared, duel_page, unit_of
 from blendkit.skin import check
 from blendkit.skin.counted_bottle import CountedBottle
 
@@ -37,7 +37,7 @@ class DuelsPanel(SniffingPanel):
         self._made: list[duels.Miniature] = []
         self.chances, self.recipes = widgets.HTML(), widgets.HTML()
         self.words = parts.Findings("")
-        self.total = parts.text_box("Drops in each", "12", "210px")
+        self.total = parts.text_box("Count in each", "12", "210px")
         self.total.observe(self.refresh, "value")
         self.taps = Taps(DUEL, self.message, self.tapped)
         tray = PrintButton("Print tray and answer sheet", lambda: self._sheet)
@@ -100,9 +100,10 @@ class DuelsPanel(SniffingPanel):
         there = {each.code for each in self._made}
         marks = [f"{each.code}{'' if each.code in there else ', to make'}" for each in pair]
         counts = [list(each.drops.values()) for each in pair]
-        self.recipes.value = drops_compared(recipes.oils, dict(zip(marks, counts, strict=True)))
+        unit, oils = unit_of(self.blend), recipes.oils
+        self.recipes.value = drops_compared(unit, oils, dict(zip(marks, counts, strict=True)))
         codes = [f"{each.code}" for each in pair]
-        self._sheet = duel_page(recipes.oils, dict(zip(codes, counts, strict=True)))
+        self._sheet = duel_page(unit, oils, dict(zip(codes, counts, strict=True)))
         one, two = ({"code": each.code, "drops": dict(each.drops)} for each in pair)
         labels = [*map("Bottle {}".format, codes), "cannot tell"]
         answers = [

@@ -23,7 +23,7 @@ from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.section import Section
-from blendkit.showing.choosing.sniffing import drops_compared, rest_line
+from blendkit.showing.choosing.sniffing import drops_compared, rest_line, unit_of
 from blendkit.showing.skin.fragments import NO_NAME, verdict_line
 from blendkit.skin.counted_bottle import in_its_own_ratio
 from blendkit.skin.verdict import verdict
@@ -178,7 +178,7 @@ class Offer:
             now = self.panel.blend.oil_drops
             columns = {"yours": now, name: found.oil_drops}
             counts = {of: [drops.get(oil, 0) for oil in now] for of, drops in columns.items()}
-            self.drops.value = drops_compared(list(now), counts)
+            self.drops.value = drops_compared(unit_of(found), list(now), counts)
             self.verdict.value = verdict_line(found, verdict(found), name=name.capitalize())
 
     def take(self) -> None:

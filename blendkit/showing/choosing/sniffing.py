@@ -7,6 +7,7 @@ from datetime import datetime
 
 import numpy as np
 
+from blendkit.blend.blend import Blend
 from blendkit.choosing.blind import Sitting
 from blendkit.choosing.loudness import ENOUGH_ANSWERS, ROW, Loudness
 from blendkit.foundation.units import show
@@ -49,7 +50,7 @@ def loudness_lines(
             "faint": [*map(place, prior[name][1:])], "band": [place(least), place(most)],
             "words": "as loud" if is_reference else f"{_times(least)} to {_times(most)}",
         })  # fmt: skip
-    title = f"One drop, relative to one of {catalogue.oil(reference).name}. Pale: by published "
+    title = f"Loudness by mass, relative to {catalogue.oil(reference).name}. Pale: by published "
     title += "curves; strong: with these answers. Two chances in three."
     ticks = [(_times(at), place(at)) for at in np.log(_TICKS) if low <= at <= high]
     return render("lines", rows=rows, title=title, ticks=ticks)
@@ -79,7 +80,12 @@ def _plain_row(name: str, share: float, mark: float | None, words: str) -> dict[
             "mark": mark, "words": words}  # fmt: skip
 
 
-def drops_compared(oils: Sequence[str], columns: Mapping[str, Sequence[int]]) -> str:
+def unit_of(blend: Blend) -> str:
+    """Unit of a blend's counts, as the heading of a column: "Drops", or "× 0.01 g"."""
+    return "Drops" if blend.step_kg is None else f"× {blend.plain_count(1)}"
+
+
+def drops_compared(unit: str, oils: Sequence[str], columns: Mapping[str, Sequence[int]]) -> str:
     """Whole drops of some recipes side by side, a bar for each count, as HTML."""
     most = max(count for counts in columns.values() for count in counts)
     rows = [
@@ -88,7 +94,8 @@ def drops_compared(oils: Sequence[str], columns: Mapping[str, Sequence[int]]) ->
         if any(counts)
     ]
     totals = [sum(counts) for counts in columns.values()]
-    return render("drops_compared", headings=list(columns), rows=rows, most=most, totals=totals)
+    headings = [unit, *columns]
+    return render("drops_compared", headings=headings, rows=rows, most=most, totals=totals)
 
 
 def rest_line(until: datetime | None, now: datetime) -> str:
@@ -108,10 +115,10 @@ def loudness_page(oils: Sequence[str], reference: str) -> str:
                   headings=["Oil", *steps], rows=rows)  # fmt: skip
 
 
-def duel_page(oils: Sequence[str], columns: Mapping[str, Sequence[int]]) -> str:
+def duel_page(unit: str, oils: Sequence[str], columns: Mapping[str, Sequence[int]]) -> str:
     """Tray and answer sheet of one duel: two codes to smell, and the drops of each."""
     rows = [row for row in zip(_names(oils), *columns.values(), strict=True) if any(row[1:])]
-    headings = ["Oil", *columns]
+    headings = [unit, *columns]
     return render(
         "tray_duel", sittings=[(*columns, "cannot tell")], headings=headings, rows=rows
     )
