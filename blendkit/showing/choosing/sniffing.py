@@ -50,8 +50,8 @@ def loudness_lines(
             "faint": [*map(place, prior[name][1:])], "band": [place(least), place(most)],
             "words": "as loud" if is_reference else f"{_times(least)} to {_times(most)}",
         })  # fmt: skip
-    title = f"Loudness by mass, relative to {catalogue.oil(reference).name}. Pale: by published "
-    title += "curves; strong: with these answers. Two chances in three."
+    title = f"Loudness by mass, relative to {catalogue.oil(reference).name}. Pale: by "
+    title += "published curves; strong: with these answers. Two chances in three."
     ticks = [(_times(at), place(at)) for at in np.log(_TICKS) if low <= at <= high]
     return render("lines", rows=rows, title=title, ticks=ticks)
 
