@@ -17,6 +17,7 @@ import numpy.typing as npt
 FloatArray = npt.NDArray[np.float64]
 
 FIRST, CANNOT_TELL, SECOND = 1, 0, -1
+SAID = {"first": FIRST, "second": SECOND, "cannot tell": CANNOT_TELL}  # as it is kept
 _MOST_STEPS = 60
 _NEAR_ENOUGH = 1e-9
 _LEAST_CURVATURE = 1e-9

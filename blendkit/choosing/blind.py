@@ -7,11 +7,15 @@ where a smell lingers. That no difference was found does not mean that there is 
 
 from __future__ import annotations
 
+import itertools
+import math
 import random
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from datetime import datetime, timedelta
+from typing import Any, NamedTuple
 
+from blendkit.foundation.blind_codes import draw_codes
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted, is_whole_number
 
@@ -24,6 +28,7 @@ CHANCE = {PAIRED: 1 / 2, TRIANGLE: 1 / 3}
 LEVEL = 0.05
 # Web pages that quote one another and are no trials: short sniffs, few smells at a sitting
 REST_MINUTES = {"between strips": 5, "after three strips": 20, "on skin": 90}
+_STRIPS_TO_LONG_REST = 3
 _MOST_TESTS = 300  # three-digit codes do not reach further
 _MOST_MORE = 200
 _ONE_SIDED_Z, _TWO_SIDED_Z = 1.6448536269514722, 1.959963984540054
@@ -34,6 +39,16 @@ class Sitting(NamedTuple):
 
     order: str
     codes: tuple[int, ...]
+
+
+class Pick(NamedTuple):
+    """One sitting that was answered: its kind and bottles, and the code that was picked."""
+
+    kind: str
+    first: str
+    second: str
+    sitting: Sitting
+    picked: int
 
 
 @dataclass(frozen=True)
@@ -60,7 +75,7 @@ class Verdict:
     words: str
 
 
-def plan(kind: str, tests: int, seed: int | None = None) -> list[Sitting]:
+def plan(kind: str, tests: int, seed: int | str | None = None) -> list[Sitting]:
     """Sittings with codes that occur once, every order as often as any other, in random turn.
 
     Raises
@@ -77,7 +92,7 @@ def plan(kind: str, tests: int, seed: int | None = None) -> list[Sitting]:
     orders: list[str] = []
     while len(orders) < tests:
         orders += chance.sample(ORDERS[kind], len(ORDERS[kind]))
-    codes = iter(chance.sample(range(100, 1000), sum(map(len, orders[:tests]))))
+    codes = iter(draw_codes(chance, sum(map(len, orders[:tests]))))
     return [Sitting(order, tuple(next(codes) for _ in order)) for order in orders[:tests]]
 
 
@@ -102,15 +117,55 @@ def right_answers(sittings: Sequence[Sitting], picked: Sequence[int]) -> int:
     return sum(pick == right_one(each) for each, pick in pairs)
 
 
+def read_pick(document: Mapping[str, Any]) -> Pick:
+    """One answered sitting as it is kept.
+
+    Parameters
+    ----------
+    document : mapping
+        Keys ``kind``, ``first`` and ``second`` (names of two bottles), ``order`` and ``codes``
+        of the sitting, and ``picked``.
+
+    Raises
+    ------
+    BadNumber
+        It names no sitting, or a bottle is missing or named twice.
+    """
+    kind, order, codes = (document.get(key) for key in ("kind", "order", "codes"))
+    first, second = (str(document.get(key, "")).strip() for key in ("first", "second"))
+    if kind not in ORDERS or order not in ORDERS[str(kind)] or not isinstance(codes, list):
+        raise BadNumber([Problem("sitting", quoted([kind, order, codes]), "one of a plan")])
+    if not first or not second or first == second:
+        got = f"{quoted(first)} and {quoted(second)}"
+        raise BadNumber([Problem("bottles", got, "the names of two different bottles")])
+    pick = Pick(str(kind), first, second, Sitting(order, tuple(codes)), document["picked"])
+    right_answers([pick.sitting], [pick.picked])
+    return pick
+
+
+def rest_until(answered: Sequence[datetime]) -> datetime | None:
+    """End of a nose's rest after its answers, by `REST_MINUTES`; None before any answer."""
+    if not answered:
+        return None
+    long = timedelta(minutes=REST_MINUTES["after three strips"])
+    run, ordered = 1, sorted(answered)
+    for earlier, later in itertools.pairwise(ordered):
+        run = 1 if later - earlier >= long else run + 1
+    short = timedelta(minutes=REST_MINUTES["between strips"])
+    return ordered[-1] + (short if run % _STRIPS_TO_LONG_REST else long)
+
+
 def p_value(right: int, tests: int, kind: str, *, two_sided: bool = False) -> float:
     """Chance of an outcome as clear as this, or clearer, by guessing. [-]
 
     Two-sided, for a pair where neither direction was expected: of preferences always.
     """
-    from scipy.stats import binom
-
     at_least = max(right, tests - right) if two_sided else right
-    tail = float(binom.sf(at_least - 1, tests, CHANCE[kind]))
+    ways = round(1 / CHANCE[kind])  # in whole numbers, so that any number of tests is exact
+    counts = range(at_least, tests + 1)
+    tail: float = (
+        sum(math.comb(tests, k) * (ways - 1) ** (tests - k) for k in counts) / ways**tests
+    )
     return min(1.0, 2 * tail) if two_sided else tail
 
 

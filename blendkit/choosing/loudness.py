@@ -24,7 +24,7 @@ import numpy as np
 import numpy.typing as npt
 
 from blendkit.blend.blend import Blend
-from blendkit.choosing.answers import CANNOT_TELL, FIRST, SECOND, Belief, settle
+from blendkit.choosing.answers import SAID, Belief, settle
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade_words import LEAD
 from blendkit.evaporation.targets import Trial
@@ -34,7 +34,7 @@ from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.units import counted, show, to_si
 from blendkit.materials import catalogue
 from blendkit.skin import check
-from blendkit.skin.counted_bottle import CountedBottle, moves_in_words, name_of
+from blendkit.skin.counted_bottle import CountedBottle, name_of
 
 FloatArray = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
@@ -42,12 +42,12 @@ Counts = npt.NDArray[np.int64]
 ROW = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)  # percent by mass of the blotters: a ratio of 2
 ENOUGH_ANSWERS = 8  # independent judgments that the practice asks for
 HEARD_HOURS = (0.0, 0.5, 1.0, 2.0, 4.0, 8.0)  # of wear, at one of which an oil has its turn
-_SAID = {"first": FIRST, "second": SECOND, "cannot tell": CANNOT_TELL}
 # Of ln strength, one sniff each: means of thirty assessors put strengths 10 to 20 % apart in
 # order in 83 % of pairs (2021 data), which is 0.15; one nose is taken as less sure (judgement)
 _ERROR, _NOTICED = 0.25, 0.1
 _CARRIER = "mct-fractionated-coconut"
 _BLOTTER_SHARE = 0.01  # that curves are read at; a dilution moves along them
+_TO_THE_MIDDLE = 0.2  # of a step away from it, next to a step of a worse match (judgement)
 _TWO_IN_THREE = 0.967  # standard deviations either way
 
 
@@ -118,10 +118,27 @@ class Loudness:
 
     def next_step(self, oil_id: str, reference: str, reference_percent: float) -> float:
         """The step of `ROW` that is likeliest to match a reference. [% by mass]"""
+        percent = self._percent_like(oil_id, reference, reference_percent)
+        return min(ROW, key=lambda step: abs(math.log(step / percent)))
+
+    def next_pair(self, oil_id: str, reference: str) -> tuple[float, float]:
+        """Steps of an oil and of a reference that are likeliest to match. [% by mass]
+
+        Of pairs that match about as well, the one nearest the middle of the row.
+        """
+
+        def miss(pair: tuple[float, float]) -> float:
+            percent = self._percent_like(oil_id, reference, pair[1])
+            from_middle = abs(math.log(pair[1] / ROW[len(ROW) // 2]))
+            return abs(math.log(pair[0] / percent)) + _TO_THE_MIDDLE * from_middle
+
+        pairs = ((self.next_step(oil_id, reference, percent), percent) for percent in ROW)
+        return min(pairs, key=miss)
+
+    def _percent_like(self, oil_id: str, reference: str, reference_percent: float) -> float:
         at = math.log(reference_percent / 100 / _BLOTTER_SHARE)
         match = self._match(reference, oil_id, at) - self.belief.mean[self.oils.index(oil_id)]
-        percent = 100 * _BLOTTER_SHARE * math.exp(min(match, 700.0))
-        return min(ROW, key=lambda step: abs(math.log(step / percent)))
+        return 100 * _BLOTTER_SHARE * math.exp(min(match, 700.0))
 
     def _match(self, oil_id: str, other: str, at: float) -> float:
         shift = self.belief.mean[self.oils.index(oil_id)] + at
@@ -185,20 +202,20 @@ def read_answer(document: Mapping[str, Any]) -> Answer:
         No such oil.
     """
     problems: list[Problem] = []
-    oils = [catalogue.oil(document.get(key, "")).id for key in ("first", "second")]
+    oils = [catalogue.oil(str(document.get(key, ""))).id for key in ("first", "second")]
     shares = [
         attempt(problems, to_si, document.get(key, ""), "dimensionless", name=key) or 0.0
         for key in ("first_at", "second_at")
     ]
     said = str(document.get("stronger"))
-    if oils[0] == oils[1] or said not in _SAID:
-        needed = ", ".join(_SAID)
+    if oils[0] == oils[1] or said not in SAID:
+        needed = ", ".join(SAID)
         problems.append(Problem("answer", quoted((*oils, said)), f"two oils; {needed}"))
     if not problems and not 0 < min(shares) <= max(shares) <= 1:
         problems.append(Problem("dilution", quoted(shares), "above 0 % and at most 100 %"))
     if problems:
         raise BadNumber(problems)
-    return Answer(oils[0], shares[0], oils[1], shares[1], _SAID[said])
+    return Answer(oils[0], shares[0], oils[1], shares[1], SAID[said])
 
 
 def match(oils: Sequence[str], answers: Iterable[Answer] = ()) -> Loudness:
@@ -239,11 +256,15 @@ class HeardRatio:
     heard : dict of str to float
         Strength of each oil next to the strongest, at the hour where that is greatest. [-]
     sentences : tuple of str
+        Oils that are not heard all the same, and why.
+    blend : Blend
+        With these drops.
     """
 
     drops: dict[str, int]
     heard: dict[str, float]
     sentences: tuple[str, ...]
+    blend: Blend
 
 
 def heard_ratio(blend: Blend, nose: Nose = NOSE) -> HeardRatio:
@@ -275,14 +296,17 @@ def heard_ratio(blend: Blend, nose: Nose = NOSE) -> HeardRatio:
         tried = more[:1] if fits[0] else [more[place] for place in np.flatnonzero(fits)]
         trials = [(each, _heard(bottle, each, nose)) for each in tried]
         drops, heard = max(trials, key=lambda trial: sorted(trial[1].tolist()))
-    words = moves_in_words(bottle, drops, np.zeros(0, dtype=int))
+    words = []
     for place, (name, share) in enumerate(zip(bottle.names, heard, strict=True)):
         if share < 1 / LEAD:
             is_held = bool(bottle.over(bottle.with_more(drops, place)))
             why = ", and a skin limit allows no more" if is_held else ""
             words.append(f"{name} stays {show(1 / max(share, 1e-3), 2)} times too weak{why}.")
     counts, shares = (dict(zip(bottle.ids, n.tolist(), strict=True)) for n in (drops, heard))
-    return HeardRatio(counts, shares, tuple(words))
+    sentences = tuple(words) or (
+        f"Each oil is heard at some time in {HEARD_HOURS[-1]:g} hours.",
+    )
+    return HeardRatio(counts, shares, sentences, bottle.make(drops))
 
 
 def _heard(bottle: CountedBottle, drops: Counts, nose: Nose) -> FloatArray:

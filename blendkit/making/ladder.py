@@ -6,6 +6,7 @@ import random
 import re
 from typing import NamedTuple
 
+from blendkit.foundation.blind_codes import draw_codes
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 
 USUAL = "1:9, 2:8, 3:7, 4:6, 5:5, 6:4, 7:3, 8:2, 9:1"
@@ -48,11 +49,6 @@ def ladder(first: str, second: str, ratios: str = USUAL) -> tuple[Rung, ...]:
     BadNumber
         One material twice; or ratios that are no whole drops.
 
-    Notes
-    -----
-    Random three-digit codes keep the order from speaking; a common practice of sensory
-    testing, here without a published source.
-
     Examples
     --------
     >>> [(rung.first, rung.second) for rung in ladder("rose-otto", "patchouli", "1:2, 2:1")]
@@ -75,7 +71,7 @@ def ladder(first: str, second: str, ratios: str = USUAL) -> tuple[Rung, ...]:
     if problems:
         raise BadNumber(problems)
     draw = random.Random(f"{first} {second} {pairs}")
-    codes = draw.sample(range(100, 1000), len(pairs))
+    codes = draw_codes(draw, len(pairs))
     return tuple(Rung(f"{code}", *pair) for code, pair in zip(codes, pairs, strict=True))
 
 

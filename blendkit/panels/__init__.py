@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from blendkit.panels.batch.panel import MakeMorePanel
     from blendkit.panels.bench.panel import MakeAndKeepPanel
     from blendkit.panels.bottle.panel import FirstBottlePanel
+    from blendkit.panels.choosing.blind import BlindPanel
+    from blendkit.panels.choosing.duels import DuelsPanel
+    from blendkit.panels.choosing.loudness import LoudnessPanel
     from blendkit.panels.choosing.map import MapPanel
     from blendkit.panels.choosing.replace import ReplacePanel
     from blendkit.panels.choosing.tonight import TonightPanel
@@ -114,16 +117,6 @@ def handed_out() -> HandedOutPanel:
     return HandedOutPanel()
 
 
-def get_ready() -> None:
-    """Calculate once what most panels calculate, in a kernel that waits for its notebook."""
-    from blendkit.blend.blend import Blend
-    from blendkit.foundation.data import example_document
-    from blendkit.panels.bottle import hand, ingredient_rows, panel
-
-    panel.state_of(Blend(example_document()), hand.day_in_hand({}))
-    ingredient_rows.oil_options("top")
-
-
 def replace_oil(blend: BlendLike | None = None) -> ReplacePanel:
     """The nearest blend without an oil that ran out, from what is in stock."""
     from blendkit.panels.choosing.replace import ReplacePanel
@@ -145,8 +138,42 @@ def tonight() -> TonightPanel:
     return TonightPanel()
 
 
+def loudness_match() -> LoudnessPanel:
+    """How loud each oil of the blend in hand is to a nose, and a ratio that lets all speak."""
+    from blendkit.panels.choosing.loudness import LoudnessPanel
+
+    return LoudnessPanel()
+
+
+def sniff_duels(blend: BlendLike | None = None) -> DuelsPanel:
+    """Which miniature to make next: this one or that one, until one is liked best."""
+    from blendkit.panels.choosing.duels import DuelsPanel
+
+    return DuelsPanel(blend)
+
+
+def blind_test() -> BlindPanel:
+    """Two bottles by code: is one better, or different at all?"""
+    from blendkit.panels.choosing.blind import BlindPanel
+
+    return BlindPanel()
+
+
+def get_ready() -> None:
+    """Calculate once what most panels calculate, in a kernel that waits for its notebook."""
+    from blendkit.blend.blend import Blend
+    from blendkit.evaporation.conditions import Conditions
+    from blendkit.evaporation.wear import film_of
+    from blendkit.foundation.data import example_document
+    from blendkit.panels.bottle import ingredient_rows, panel
+
+    blend = Blend(example_document())
+    panel.state_of(blend, film_of(blend.bottle, Conditions()), put_on_at=9)
+    ingredient_rows.oil_options("top")
+
+
 __all__ = [
-    "batch_record", "blend_map", "fade", "first_bottle", "handed_out", "lesson",
-    "make_and_keep", "make_more", "price", "product_file", "replace_oil", "shelf",
-    "skin_check", "teach", "tonight",
+    "batch_record", "blend_map", "blind_test", "fade", "first_bottle", "handed_out", "lesson",
+    "loudness_match", "make_and_keep", "make_more", "price", "product_file", "replace_oil",
+    "shelf", "skin_check", "sniff_duels", "teach", "tonight",
 ]  # fmt: skip

@@ -11,13 +11,15 @@ from blendkit.blend.blend import Blend, BlendLike
 from blendkit.evaporation.forecast import Forecast, forecast
 from blendkit.evaporation.lasting import Lasting, lasting_of
 from blendkit.evaporation.uncertainty import Clock
-from blendkit.evaporation.wear import film_of
+from blendkit.evaporation.wear import Film, film_of
+from blendkit.journal.records import AnswerRow
+from blendkit.keeping.answers import as_smelt
 from blendkit.keeping.clock import TEACHERS, learnt_clock
 from blendkit.keeping.open_store import read_or
 from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.bottle.calibrator import Calibrator
 from blendkit.panels.bottle.dilutions import Dilutions
-from blendkit.panels.bottle.hand import Day, day_in_hand
+from blendkit.panels.bottle.hand import day_in_hand
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.parts import (
     Findings,
@@ -32,6 +34,7 @@ from blendkit.showing.bottle import sheets, words
 from blendkit.showing.bottle.pictures import bottle_picture
 from blendkit.showing.bottle.rows import drops_rows
 from blendkit.showing.day.rows import day_rows, lasting_rows
+from blendkit.showing.skin.fragments import note
 from blendkit.showing.skin.rows import limits_rows
 from blendkit.skin.check import findings_in
 from blendkit.skin.limits import Finding
@@ -56,13 +59,12 @@ class _State(NamedTuple):
     put_on_at: float
 
 
-def state_of(blend: Blend, day: Day, clock: Clock | None = None) -> _State:
-    """What the screen shows of a blend, on a day and by a clock that was learnt."""
-    film = film_of(blend.bottle, day.conditions)
+def state_of(blend: Blend, film: Film, put_on_at: float, clock: Clock | None = None) -> _State:
+    """What the screen shows of a blend, of its film on skin, and by a clock that was learnt."""
     findings = findings_in(blend.bottle)
     found = forecast(film, HOURS, DRAWS, clock=clock)
     lasting = lasting_of(film, DRAWS, clock=clock)
-    return _State(blend, findings, judge(blend, findings), found, lasting, day.put_on_at)
+    return _State(blend, findings, judge(blend, findings), found, lasting, put_on_at)
 
 
 class FirstBottlePanel(BlendPanel):
@@ -87,8 +89,10 @@ class FirstBottlePanel(BlendPanel):
         self.sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
         self.calibrator = Calibrator(self.editor.use_drop_size, self.message)
         controls = fold("Change the blend", self.editor.view).add_class("bk-controls")
-        self.results = column(self.verdict.view, self.day).add_class("bk-answers")
-        self.hand.watch.follow(self.refresh, *TEACHERS)
+        self.matched = widgets.HTML()
+        answers = (self.verdict.view, self.day, self.matched)
+        self.results = column(*answers).add_class("bk-answers")
+        self.hand.watch.follow(self.refresh, *TEACHERS, AnswerRow)
         screen = widgets.Box([controls, self.picture, self.results]).add_class("bk-screen")
         folds = row(*self._folds()).add_class("bk-folds")
         body = column(screen, folds).add_class("bk-screen-place")
@@ -125,11 +129,14 @@ class FirstBottlePanel(BlendPanel):
     def calculate(self, blend: Blend) -> None:
         """Fill the bottle, judge it and forecast its day; all three are shown at once."""
         day = day_in_hand(self.hand.present.document)
+        film, matched = film_of(blend.bottle, day.conditions), ""
         clock: Clock | None = None
         if day.by_my_nose:
             clock = read_or(lambda _: learnt_clock(day.conditions.surface), None)
-        self._now = state_of(blend, day, clock)
+            film, matched = as_smelt(film)
+        self._now = state_of(blend, film, day.put_on_at, clock)
         self.blend, self.judged = blend, self._now.verdict
+        self.matched.value = note(f"Forecast {matched}.") if matched else ""
         self._show()
         self._afterwards.ask(self.message.guard(self._show_folds))
 

@@ -104,13 +104,14 @@ class LaterSection:
     def _film(self) -> Film:
         blend, conditions = self.panel.read()
         if not self.layer.value:
-            return film_of(blend.bottle, conditions)
+            return self.panel.by_my_nose(film_of(blend.bottle, conditions))
         under = self.panel.held_blend
         if under is None:
             fix = 'Press "Hold this curve to compare" first.'
             raise BadNumber([Problem("layer", "no held blend", "a blend under it", fix)])
         load = conditions.film_kg_per_m2
-        return layered([(under.bottle, load), (blend.bottle, load)], conditions)
+        two = [(under.bottle, load), (blend.bottle, load)]
+        return self.panel.by_my_nose(layered(two, conditions))
 
     def _hours(self, text: str, name: str) -> float:
         """Hours since it was put on, from an hour of the day."""

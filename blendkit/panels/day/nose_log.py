@@ -7,7 +7,6 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
-from blendkit.evaporation.conditions import SURFACES
 from blendkit.evaporation.fade_words import span_of
 from blendkit.evaporation.lasting import Lasting
 from blendkit.evaporation.nose_entries import SMELLS, WHOLE
@@ -17,6 +16,7 @@ from blendkit.foundation.errors import BadNumber, Problem, Refused
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import show
 from blendkit.journal.errors import CannotJournal
+from blendkit.keeping.answers import maker_nose
 from blendkit.keeping.clock import learnt_clock
 from blendkit.keeping.nose_logs import keep_log
 from blendkit.keeping.open_store import the_journal
@@ -86,8 +86,7 @@ class NoseLogSection:
         self.beside = Findings("")
         self.result = widgets.VBox([self.taught.view, self.beside.view])
         self.trouble: list[str] = []
-        taught = [self.clock_on(surface) for surface in SURFACES]
-        self.use = tick("use what my nose and scale taught", ticked=any(taught))
+        self.use = tick("use what my nose and scale taught", ticked=True)
         actions = widgets.HBox(
             [
                 button("Add", guard(self.add)),
@@ -121,7 +120,8 @@ class NoseLogSection:
         for row in self.rows:
             offer(row.group, self._groups)
         clock = self.clock_on(surface)
-        self.use.layout.display = None if clock else "none"
+        is_taught = clock is not None or maker_nose().loudness is not None
+        self.use.layout.display = None if is_taught else "none"
         self.taught.show(self.trouble or sentences(clock))
         self.beside.show([])
         grey(self.result, stale=False)

@@ -14,8 +14,10 @@ from blendkit.evaporation.forecast import Forecast, forecast
 from blendkit.evaporation.lasting import Lasting, lasting_of
 from blendkit.evaporation.perception import SMELL, VAPOUR
 from blendkit.evaporation.uncertainty import Clock
-from blendkit.evaporation.wear import film_of
+from blendkit.evaporation.wear import Film, film_of
 from blendkit.foundation.errors import Refused
+from blendkit.journal.records import AnswerRow
+from blendkit.keeping.answers import as_smelt
 from blendkit.keeping.clock import TEACHERS
 from blendkit.keeping.hand import Document
 from blendkit.materials.catalogue import carrier
@@ -90,7 +92,7 @@ class FadePanel(BlendPanel):
             ("day", "surface"): self.surface,
             ("day", "nose"): self.smelt,
         }
-        self.hand.watch.follow(self.refresh, *TEACHERS)
+        self.hand.watch.follow(self.refresh, *TEACHERS, AnswerRow)
         self.wishes, self.nose = FadeWishes(self), NoseLogSection(self)
         self.hand.settings["day", "by_my_nose"] = self.nose.use
         self.weighings, self.later = WeighingSection(self, self.nose), LaterSection(self)
@@ -124,7 +126,7 @@ class FadePanel(BlendPanel):
         conditions, put_on_at = Conditions.read(**self.worn), self.put_on_at()
         self.blend = blend
         clock = self.clock_on(conditions.surface)
-        film, way = film_of(blend.bottle, conditions), self.way.value
+        film, way = self.by_my_nose(film_of(blend.bottle, conditions)), self.way.value
         self.forecast = forecast(film, hours_until(HOURS), DRAWS, clock=clock, way=way)
         rows = list(fade_rows(self.forecast, put_on_at))
         if self.held is not None:
@@ -136,7 +138,8 @@ class FadePanel(BlendPanel):
         film, way = self.forecast.film, self.way.value
         lasting = lasting_of(film, DRAWS, clock=clock, way=way)
         self.bars.rows = lasting_rows(lasting)
-        self.front.value = front_list(self.forecast, put_on_at)
+        by = as_smelt(film)[1] if self.nose.use.value and way == SMELL else ""
+        self.front.value = front_list(self.forecast, put_on_at, by)
         self.sentences.show(sentences(self.forecast, lasting))
         self._compare(conditions, clock)
         self.wishes.offer(self.blend)
@@ -189,11 +192,15 @@ class FadePanel(BlendPanel):
         """Clock of the maker's nose, where it should be used."""
         return self.nose.clock_on(surface) if self.nose.use.value else None
 
+    def by_my_nose(self, film: Film) -> Film:
+        """A film as the maker's own nose smells it, where that should be used."""
+        return as_smelt(film)[0] if self.nose.use.value else film
+
     def lasting_with(
         self, blend: Blend, conditions: Conditions, clock: Clock | None
     ) -> Lasting:
         """Lasting of a blend by one clock, measured as the picture shows it."""
-        film = film_of(blend.bottle, conditions)
+        film = self.by_my_nose(film_of(blend.bottle, conditions))
         return lasting_of(film, DRAWS, clock=clock, way=self.way.value)
 
     def hold(self) -> None:

@@ -11,6 +11,7 @@ from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.forecast import Forecast
 from blendkit.evaporation.lasting import Lasting
 from blendkit.evaporation.uncertainty import Clock
+from blendkit.evaporation.wear import Film
 from blendkit.panels.kit.parts import Message
 
 
@@ -30,6 +31,9 @@ class HasFade(Protocol):
 
     def clock_on(self, surface: str) -> Clock | None:
         """The learnt clock that the forecast uses."""
+
+    def by_my_nose(self, film: Film) -> Film:
+        """A film as the maker's own nose smells it, where that should be used."""
 
     def lasting_with(
         self, blend: Blend, conditions: Conditions, clock: Clock | None

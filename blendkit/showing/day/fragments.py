@@ -14,8 +14,8 @@ from blendkit.showing.kit.rendering import table
 _ASKED_FOR = {0: "at first", 1: "after 1 hour", 4: "after 4 hours", 8: "after 8 hours"}
 
 
-def front_list(found: Forecast, put_on_at: float) -> str:
-    """The leading note at some hours, in chances out of ten."""
+def front_list(found: Forecast, put_on_at: float, by: str = "") -> str:
+    """The leading note at some hours, in chances out of ten; `by` says by whose loudness."""
     notes = found.groups[found.rows("note")]
     chances = np.rint(in_front(found) * 10).astype(int).T
     rows = []
@@ -23,7 +23,7 @@ def front_list(found: Forecast, put_on_at: float) -> str:
         place = int(np.abs(found.hours - hour).argmin())
         clock = clock_words(put_on_at + hour)
         rows.append((clock, words, *(c or "–" for c in chances[place])))
-    caption = "Leading note: chances in ten"
+    caption = f"Leading note{by and f', {by}'}: chances in ten"
     return table(caption, ("clock", "when", *notes), rows)
 
 

@@ -13,7 +13,9 @@ from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined, se
 from blendkit.foundation.units import ML_PER_M3, counted, show, signed
 from blendkit.showing.kit import look
 
-_ROOMS = ("kit", "bottle", "shelf", "skin", "bench", "label", "teach", "batch", "selling")
+_ROOMS = (
+    "kit", "bottle", "shelf", "skin", "bench", "label", "teach", "batch", "choosing", "selling",
+)  # fmt: skip
 
 
 @cache
