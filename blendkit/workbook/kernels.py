@@ -8,6 +8,7 @@ Nobody's cells have run in it: it has imported blendkit, as every notebook of ou
 from __future__ import annotations
 
 from typing import Any
+from uuid import uuid4
 
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 from jupyter_server.utils import ApiPath
@@ -23,6 +24,7 @@ class KernelAhead(AsyncMappingKernelManager):
     """Jupyter's kernels, of which the one that waits is not listed."""
 
     _waiting: str | None = None
+    _is_ready = False
 
     def __init__(self, **options: Any) -> None:
         super().__init__(**options)
@@ -35,8 +37,8 @@ class KernelAhead(AsyncMappingKernelManager):
         plain = options.get("kernel_name") in (None, self.default_kernel_name)
         ours = (path or "").strip("/").split("/")[0] == FOLDER
         waiting = self._waiting
-        if kernel_id is None and plain and ours and waiting is not None:
-            self._waiting = None
+        if kernel_id is None and plain and ours and waiting is not None and self._is_ready:
+            self._waiting, self._is_ready = None, False
             IOLoop.current().call_later(PAUSE_SECONDS, self._prepare)
             if waiting in self and await self.is_alive(waiting):
                 return waiting
@@ -51,5 +53,7 @@ class KernelAhead(AsyncMappingKernelManager):
     async def _prepare(self) -> None:
         if self._waiting is None:
             extra = [f"--IPKernelApp.exec_lines={READY}"]
+            waiting = self._waiting = str(uuid4())  # not listed while it starts either
             place = ApiPath(FOLDER)
-            self._waiting = await super().start_kernel(path=place, extra_arguments=extra)
+            await super().start_kernel(kernel_id=waiting, path=place, extra_arguments=extra)
+            self._is_ready = True

@@ -49,7 +49,7 @@ def in_a_server(tmp_path, monkeypatch):
     async def run(work):
         manager = KernelAhead(root_dir=str(tmp_path), connection_dir=str(tmp_path))
         try:
-            await until(lambda: manager._waiting)
+            await until(lambda: manager._is_ready)
             await work(manager)
         finally:
             await manager.shutdown_all(now=True)
@@ -70,7 +70,7 @@ def test_the_next_notebook_of_the_workbook_gets_the_kernel_that_waits(in_a_serve
         assert await value_of(manager, taken, place) == repr(str(tmp_path / FOLDER))
         left = "[n for n in dir() if not n.startswith('_') and n not in ('In', 'Out')]"
         assert "get_ready" not in await value_of(manager, taken, left)
-        await until(lambda: manager._waiting)
+        await until(lambda: manager._is_ready)
         assert manager._waiting != taken
 
     in_a_server(work)
@@ -86,6 +86,6 @@ def test_other_folders_and_kernels_and_a_dead_one_start_their_own(in_a_server, t
         fresh = await manager.start_kernel(path=FOLDER)
         assert fresh != waiting
         assert listed(manager) == {elsewhere, fresh}
-        await until(lambda: manager._waiting)
+        await until(lambda: manager._is_ready)
 
     in_a_server(work)
