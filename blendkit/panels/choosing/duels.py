@@ -67,9 +67,8 @@ class DuelsPanel(SniffingPanel):
         chances = duels.chances(recipes, fought)
         best = next(iter(chances))
         name = f"bottle {self._code(recipes, best)}"
-        self.chances.value = chance_lines(
-            {self._code(recipes, place): chance for place, chance in chances.items()}
-        )
+        by_code = {self._code(recipes, place): chance for place, chance in chances.items()}
+        self.chances.value = chance_lines(by_code) if fought else ""
         self.words.show([*duels.sentences(recipes, fought, name), *words])
         self._ask(recipes, fought, own)
         self._offer_bottle(recipes, best if fought else None, name)
