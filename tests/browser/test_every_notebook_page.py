@@ -85,7 +85,7 @@ def can_be_read_and_keeps_its_keys(page, picture):
         heard += heard_by_the_notebook(cell)  # last: a slider moves
     choose_theme(page, "Dark")
     picture(page, f"{page.name}_dark")
-    faint = [control for cell in every_view(page) for control in too_faint(cell)]
+    faint = [control for cell in every_view(page, again=True) for control in too_faint(cell)]
     choose_theme(page, "Light")
     assert (nameless, sorted(set(faults)), sorted(set(faint))) == ([], [], [])
     assert heard == []
