@@ -17,12 +17,18 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from blendkit.foundation.errors import BlendkitError
+from blendkit.teaching.hand_in import BOX, name_owners
 
 COMMENT = "blendkit class"
 CLOSED = 0o700
 # whoever hands in may write here, and nobody but the teacher may look; what is written
 # belongs to the teacher's group, and nobody may take away what another one wrote
 DROP_BOX = 0o3733
+SEAT_FILES = "seat-files"  # below the folder of a class
+_FIX = (
+    "Make the environment with /usr/bin/python3 -m venv /opt/class, and install blendkit "
+    "there without -e."
+)
 
 
 class CannotPrepare(BlendkitError):
@@ -32,6 +38,11 @@ class CannotPrepare(BlendkitError):
 def home_of(seat: str, folder: Path) -> Path:
     """The folder of a seat."""
     return folder / seat
+
+
+def seat_file_of(seat: str, folder: Path) -> Path:
+    """The file of a seat's class."""
+    return folder / SEAT_FILES / f"{seat}.json"
 
 
 def make_accounts(seats: Iterable[str], folder: Path) -> None:
@@ -93,11 +104,49 @@ def make_drop_box(folder: Path, owner: int) -> Path:
     owner : int
         Account of the teacher.
     """
-    box = folder / "hand-in"
+    box = folder / BOX
     box.mkdir(exist_ok=True)
     os.chown(box, owner, pwd.getpwuid(owner).pw_gid)
     box.chmod(DROP_BOX)
     return box
+
+
+def seats_of(folder: Path) -> dict[int, str]:
+    """Accounts of a class, by their numbers."""
+    return {
+        each.pw_uid: each.pw_name
+        for each in pwd.getpwall()
+        if each.pw_gecos == COMMENT and Path(each.pw_dir) == home_of(each.pw_name, folder)
+    }
+
+
+def remove_accounts(folder: Path, names: Iterable[str], owner: int) -> None:
+    """Remove the accounts and folders of seats; what was handed in stays.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the class.
+    names : iterable of str
+        Its seats, of which some may have no account any more.
+    owner : int
+        Account of the teacher.
+
+    Raises
+    ------
+    CannotPrepare
+        An account is at work.
+    """
+    seats, box = seats_of(folder), folder / BOX
+    if box.is_dir():
+        name_owners(box, seats, owner)
+    for seat in seats.values():
+        done = subprocess.run(["userdel", seat], capture_output=True, text=True, check=False)
+        if done.returncode:
+            fix = "End the class first (Ctrl+C where it runs), then remove it."
+            raise CannotPrepare(f"{seat}: the account stays: {done.stderr.strip()}. {fix}")
+    for name in {*names, *seats.values()}:
+        shutil.rmtree(home_of(name, folder), ignore_errors=True)
 
 
 def check_python_is_reachable() -> None:
@@ -109,9 +158,12 @@ def check_python_is_reachable() -> None:
         Python, or blendkit, lies in a folder that is closed to other accounts.
     """
     python = Path(sys.executable)
-    for file in (python, python.resolve(), Path(__file__).resolve()):
+    here = Path(__file__).resolve()
+    for file in (python, python.resolve(), here):
         for folder in file.parents:
             if not folder.stat().st_mode & stat.S_IXOTH:
-                fix = "Install blendkit where every account can read it, such as in /opt."
-                needed = "needs a folder that other accounts may enter"
-                raise CannotPrepare(f"{file}: {folder} is closed; {needed}. {fix}")
+                what = "the Python behind this environment" * (file != python) or "this Python"
+                what = "blendkit" if file == here else what
+                fix = _FIX if file == here else f"Take a Python outside every home: {_FIX}"
+                needed = f"seats cannot start {what} at {file}; needs a folder open to all"
+                raise CannotPrepare(f"{folder}: got a closed folder, so {needed}. {fix}")

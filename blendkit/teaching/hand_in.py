@@ -30,6 +30,8 @@ from blendkit.foundation.units import counted, show
 
 DROP_BOX_VARIABLE = "BLENDKIT_HAND_IN"
 SEAT_VARIABLE = "BLENDKIT_SEAT"
+CLASS_VARIABLE = "BLENDKIT_SEAT_CLASS"  # the file of `teaching.laptop`
+BOX = "hand-in"  # below the folder of a class
 LARGEST_BYTES = 16 * 1024
 MOST_SEEN = 100_000  # names looked at
 MOST_OF_ACCOUNT = 200  # newest files read of one account
@@ -137,6 +139,43 @@ def hand_in(blend: Blend, folder: Path) -> Path:
     return target
 
 
+def where_handed_in(folder: Path) -> Path:
+    """The folder to look into: the one typed, or the hand-in folder below a class's."""
+    below = folder / BOX
+    try:
+        return below if below.is_dir() else folder
+    except (OSError, ValueError):
+        return folder
+
+
+def name_owners(folder: Path, accounts: Mapping[int, str], owner: int) -> None:
+    """Write into each file whose it is, before the accounts are removed and others get theirs.
+
+    Parameters
+    ----------
+    folder : Path
+        Hand-ins.
+    accounts : mapping of int to str
+        Seats by the number of their account.
+    owner : int
+        Account of the teacher.
+    """
+    for file in sorted(folder.glob(f"*{_END}")):
+        status = file.lstat()
+        seat = accounts.get(status.st_uid)
+        read = _read(file, seat) if seat else None
+        if read is None or read.seat != seat:
+            continue
+        document = {"seat": seat, "blend": read.document or read.problem}
+        text = json.dumps(document, ensure_ascii=False)
+        part = file.with_name(f"{secrets.token_hex(16)}{_END}")
+        with os.fdopen(os.open(part, _NEW_FILE, 0o640), "w", encoding="utf-8") as written:
+            written.write(text)
+        os.chown(part, owner, -1)
+        os.utime(part, ns=(status.st_atime_ns, status.st_mtime_ns))
+        file.unlink()
+
+
 def gather(folder: Path) -> Gathered:
     """Read what was handed in: the newest of each seat, and sentences on what was skipped.
 
@@ -150,13 +189,14 @@ def gather(folder: Path) -> Gathered:
         The folder is not there, or not for this account to look into.
     """
     try:
-        with os.scandir(folder) as entries:
+        with os.scandir(where_handed_in(folder)) as entries:
             named = (entry for entry in entries if entry.name.endswith(_END))
             seen = list(itertools.islice(named, MOST_SEEN + 1))
     except (OSError, ValueError) as error:  # a path may hold what no path can
         got = getattr(error, "strerror", None) or error
-        needed = "needs a folder that you may look into"
+        needed = "needs a folder that you may look into, as the account that ran sudo"
         raise CannotHandIn(f"{folder}: got {got}; {needed}.") from error
+    folder = where_handed_in(folder)
     files: dict[int, list[tuple[int, str]]] = {}
     passed_by = 0
     for entry in seen[:MOST_SEEN]:

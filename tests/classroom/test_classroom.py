@@ -280,8 +280,10 @@ class TestSeats:
         from blendkit.showing.kit.rendering import render
 
         cards = new_cards(["seat-01", MARKUP])
-        page = render("seat_cards", cards=cards)
+        page = render("seat_cards", cards=cards, address="https://192.0.2.7:8000")
         assert all(card.phrase in page for card in cards)
+        assert all(f"Username: <b>{card.seat}" in page for card in cards[:1])
+        assert page.count("https://192.0.2.7:8000") == 2
         assert MARKUP not in page
 
 

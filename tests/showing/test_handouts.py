@@ -354,4 +354,4 @@ def test_where_no_drop_fits_there_is_no_card():
 
 def test_a_ratio_with_fractions_starts_in_whole_parts(card):
     plan = a_class(note_parts={"top": 1.5, "middle": 1, "base": 0.25})
-    assert list(ratio_page.starting_parts(plan, card).values()) == [6, 4, 1]
+    assert list(ratio_page.starting_parts(plan, card)[0].values()) == [6, 4, 1]

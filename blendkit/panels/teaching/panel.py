@@ -83,6 +83,7 @@ class TeachPanel(parts.Panel):
         self.watch = Watch()
         self.watch.follow(guard(self.list_blends), BlendRow, Version)
         self.watch.follow(guard(self._list_kept), ClassRow)
+        self.watch.at_look(self.gathered.follow)
         frame = (links, row, self.message.view, self.tabs, self.watch)
         self.view = parts.panel_frame(*frame)
         guard(self.update)()

@@ -14,7 +14,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from blendkit.blend.apportionment import shares_of
+from blendkit.blend.apportionment import shares_of, whole_drops
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import G_PER_KG, KELVIN_AT_0_CELSIUS, ML_PER_M3, show
 from blendkit.showing.kit import look
@@ -47,7 +47,7 @@ def ratio_page(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     """
     words = words_in(language)
     figures = page_figures(plan)
-    start = starting_parts(plan, card)
+    start, first_total = starting_parts(plan, card)
     oils = [
         {
             "name": words.name(each.oil.id),
@@ -88,6 +88,7 @@ def ratio_page(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
         bottles=[words.number(each["size"]) for each in bottles],
         own_bottle=[each["size"] for each in bottles].index(_size_ml(plan)),
         total=plan.total_drops,
+        first_total=first_total,
         film=words.number(figures["film"] * G_PER_KG),
         celsius=words.number(figures["temperature"] - KELVIN_AT_0_CELSIUS),
         undescribed=", ".join(
@@ -114,8 +115,16 @@ def json_for_a_page(content: object) -> Markup:
     return Markup(text)
 
 
-def starting_parts(plan: ClassPlan, card: ChoiceCard) -> dict[str, int]:
-    """The class's note ratio in whole parts, each note by the oil with the most drops allowed.
+def starting_parts(plan: ClassPlan, card: ChoiceCard) -> tuple[dict[str, int], int]:
+    """Whole parts of the class's note ratio, and the drops in all, that keep to the card.
+
+    Each note has its oil with the most drops allowed; further ones only where the card's caps
+    need them, and fewer drops in all only where no such mix keeps to the card.
+
+    Returns
+    -------
+    parts : dict of str to int
+    total : int
 
     Examples
     --------
@@ -123,11 +132,30 @@ def starting_parts(plan: ClassPlan, card: ChoiceCard) -> dict[str, int]:
     """
     shares = shares_of(plan.fields.note_parts)
     whole = math.lcm(*(share.denominator for share in shares.values()))
-    parts = {}
-    for note, share in shares.items():
-        best = max(plan.of_note(note), key=lambda each: card.caps[each.oil.id])
-        parts[best.oil.id] = int(share * whole)
-    return parts
+    ratio = {note: int(share * whole) for note, share in shares.items()}
+    for total in range(plan.total_drops, 0, -1):
+        wanted = plan.drops_by_note(total)
+        for times in range(1, MOST_PARTS):
+            parts, drops = dict[str, int](), dict[str, int]()
+            for note, count in ratio.items():
+                caps = _fewest(plan, card, note, wanted[note])
+                shared = whole_drops(caps, count * times)
+                of_note = {name: n for name, n in shared.items() if n}
+                parts |= of_note
+                drops |= whole_drops(of_note, wanted[note])
+            if not card.check_mix(drops):
+                return parts, total
+    return parts, 1
+
+
+def _fewest(plan: ClassPlan, card: ChoiceCard, note: str, wanted: int) -> dict[str, int]:
+    """Caps of the fewest oils of a note that may have so many drops together."""
+    caps = {each.oil.id: card.caps[each.oil.id] for each in plan.of_note(note)}
+    fewest: dict[str, int] = {}
+    for name in sorted(caps, key=caps.__getitem__, reverse=True):
+        if sum(fewest.values()) < wanted and (caps[name] or not fewest):
+            fewest[name] = max(1, caps[name])
+    return fewest
 
 
 def _size_ml(plan: ClassPlan) -> float:

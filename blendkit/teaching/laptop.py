@@ -1,0 +1,148 @@
+"""A class on its learners' laptops: what a seat's workbook knows of it, and opens with.
+
+A document for laptops holds nobody's name and nobody's health: seat numbers with the oils and
+carriers that each leaves out, marks where a caution is on record, and a strength cap. Of these
+a seat is given its own only.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from blendkit.foundation.errors import BlendkitError
+from blendkit.foundation.units import show
+from blendkit.teaching.class_document import BadClass, ClassPlan, Seat
+from blendkit.teaching.class_reader import read_class
+from blendkit.teaching.free_choice import ChoiceCard, card_of
+from blendkit.teaching.hand_in import CLASS_VARIABLE, SEAT_VARIABLE
+from blendkit.teaching.plan import (
+    cautions_of,
+    seat_plans,
+    why_without,
+    why_without_carrier,
+)
+from blendkit.teaching.results import blend_document
+
+_KEYS = (
+    "name", "tables", "minutes", "bottle", "headspace", "strength", "drops_per_ml",
+    "note_parts", "oils", "carriers", "blends", "region", "use", "margin",
+)  # fmt: skip
+
+
+class AtSeat(NamedTuple):
+    """The class as one seat's workbook knows it."""
+
+    plan: ClassPlan
+    card: ChoiceCard | None
+    seat: Seat
+
+
+def for_laptops(plan: ClassPlan, only: Seat | None = None) -> dict[str, Any]:
+    """The document of a class without anybody's name or health.
+
+    Parameters
+    ----------
+    plan : ClassPlan
+    only : Seat, optional
+        The seat it is for; the others are bare numbers in it.
+    """
+    whole = plan.to_dict()
+    seats = [{} if only not in (None, seat) else _seat(plan, seat) for seat in plan.seats]
+    return {**{key: whole[key] for key in _KEYS if key in whole}, "seats": seats}
+
+
+def _seat(plan: ClassPlan, seat: Seat) -> dict[str, Any]:
+    oils, carriers = [each.oil for each in plan.oils], [each.id for each in plan.carriers]
+    out = [oil.id for oil in oils if why_without(seat, oil)]
+    out += [name for name in carriers if why_without_carrier(seat, name)]
+    found = cautions_of(seat, [*(oil.id for oil in oils), *carriers])
+    marked = list(dict.fromkeys(each.material for each in found if each.material not in out))
+    cap = seat.strength_cap
+    entry: dict[str, Any] = {"leaves_out": out, "marked": marked}
+    entry |= {"strength_cap": f"{show(cap * 100, 9)} %"} if cap else {}
+    return {key: value for key, value in entry.items() if value}
+
+
+def seat_file(plan: ClassPlan, seat: Seat) -> dict[str, Any]:
+    """The file of a seat: its class, and the blend that its workbook opens with."""
+    document = for_laptops(plan, seat)
+    return {"class": document, "first": first_blend(plan, _card(plan), seat)}
+
+
+def first_blend(plan: ClassPlan, card: ChoiceCard | None, seat: Seat) -> dict[str, Any] | None:
+    """A blend of all that a seat may use, in the class's bottle and within its card.
+
+    None where nothing of the class is left for the seat.
+    """
+    found = next(each for each in seat_plans(plan) if each.seat == seat)
+    if not found.can_mix or found.carrier is None:
+        return None
+    if not plan.is_free:
+        return plan.blends[found.blends[0]].blend.to_dict()
+    drops = _even_mix(plan, card, found.may_use, found.most_drops)
+    if not drops:
+        return None
+    document = blend_document(plan, plan.name, found.carrier, drops)
+    for oil in document["oils"]:
+        oil["parts"] = oil.pop("drops")
+    if sum(drops.values()) == plan.total_drops:
+        document["strength"] = plan.to_dict().get("strength", document["strength"])
+        document["note_parts"] = dict(plan.fields.note_parts)
+    return document
+
+
+def _even_mix(
+    plan: ClassPlan, card: ChoiceCard | None, may_use: tuple[str, ...], total: int
+) -> dict[str, int]:
+    """Drops by oil: each note as the class's ratio has it, oils as even as the card lets."""
+    drops = dict.fromkeys(may_use, 0)
+    for note, wanted in plan.drops_by_note(total).items():
+        oils = [each.oil.id for each in plan.of_note(note) if each.oil.id in drops]
+        for _ in range(wanted):
+            for name in sorted(oils, key=drops.__getitem__):
+                more = drops | {name: drops[name] + 1}
+                if card is None or not card.check_mix(more):
+                    drops = more
+                    break
+    return {name: count for name, count in drops.items() if count}
+
+
+def at_seat() -> AtSeat | None:
+    """The class of this laptop; None where there is none, or its file cannot be read."""
+    return _at_seat(os.environ.get(CLASS_VARIABLE, ""), os.environ.get(SEAT_VARIABLE, ""))
+
+
+@lru_cache(maxsize=1)
+def _at_seat(file: str, account: str) -> AtSeat | None:
+    try:
+        plan = read_class(_read(file).get("class"))
+    except BlendkitError:
+        return None
+    seat = plan.seat_named(account)
+    return AtSeat(plan, _card(plan), seat) if seat else None
+
+
+def seat_blend() -> Mapping[str, Any] | None:
+    """The blend that a seat's workbook opens with; None outside a class."""
+    first = _read(os.environ.get(CLASS_VARIABLE, "")).get("first")
+    return first if isinstance(first, dict) else None
+
+
+def _read(file: str) -> dict[str, Any]:
+    try:
+        document = json.loads(Path(file).read_text(encoding="utf-8")) if file else {}
+    except (OSError, ValueError):
+        return {}
+    return document if isinstance(document, dict) else {}
+
+
+def _card(plan: ClassPlan) -> ChoiceCard | None:
+    try:
+        return card_of(plan)
+    except BadClass:
+        return None
