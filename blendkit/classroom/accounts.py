@@ -13,7 +13,7 @@ import shutil
 import stat
 import subprocess
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from blendkit.foundation.errors import BlendkitError
@@ -111,6 +111,17 @@ def make_drop_box(folder: Path, owner: int) -> Path:
     return box
 
 
+def give_out(folder: Path, texts: Mapping[str, str]) -> None:
+    """Write each seat's file, for that seat to read and nobody else."""
+    shutil.rmtree(folder / SEAT_FILES, ignore_errors=True)
+    (folder / SEAT_FILES).mkdir(mode=0o711)
+    for seat, text in texts.items():
+        file = seat_file_of(seat, folder)
+        file.touch(mode=0o640)
+        os.chown(file, 0, pwd.getpwnam(seat).pw_gid)
+        file.write_text(text, encoding="utf-8")
+
+
 def seats_of(folder: Path) -> dict[int, str]:
     """Accounts of a class, by their numbers."""
     return {
@@ -145,8 +156,8 @@ def remove_accounts(folder: Path, names: Iterable[str], owner: int) -> None:
         if done.returncode:
             fix = "End the class first (Ctrl+C where it runs), then remove it."
             raise CannotPrepare(f"{seat}: the account stays: {done.stderr.strip()}. {fix}")
-    for name in {*names, *seats.values()}:
-        shutil.rmtree(home_of(name, folder), ignore_errors=True)
+    for gone in (*(home_of(name, folder) for name in names), folder / SEAT_FILES):
+        shutil.rmtree(gone, ignore_errors=True)
 
 
 def check_python_is_reachable() -> None:
@@ -158,12 +169,9 @@ def check_python_is_reachable() -> None:
         Python, or blendkit, lies in a folder that is closed to other accounts.
     """
     python = Path(sys.executable)
-    here = Path(__file__).resolve()
-    for file in (python, python.resolve(), here):
+    for file in (python, python.resolve(), Path(__file__).resolve()):
         for folder in file.parents:
             if not folder.stat().st_mode & stat.S_IXOTH:
-                what = "the Python behind this environment" * (file != python) or "this Python"
-                what = "blendkit" if file == here else what
-                fix = _FIX if file == here else f"Take a Python outside every home: {_FIX}"
-                needed = f"seats cannot start {what} at {file}; needs a folder open to all"
-                raise CannotPrepare(f"{folder}: got a closed folder, so {needed}. {fix}")
+                needed = f"needs a folder open to all, since seats start {file}"
+                fix = f"Take a Python outside every home. {_FIX}"
+                raise CannotPrepare(f"{folder}: got a folder that is closed; {needed}. {fix}")

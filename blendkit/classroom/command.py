@@ -1,23 +1,23 @@
-"""`blendkit class`: prepare the seats, print their cards, start the hub; and clean up."""
+"""`blendkit class`: prepare the seats, print their cards, start the hub; or clean up."""
 
 from __future__ import annotations
 
 import argparse
-import hashlib
 import ipaddress
+import json
 import os
 import shutil
 import socket
-import ssl
 import sys
 from pathlib import Path
 
-from blendkit.classroom import accounts, palette, seats
+from blendkit.classroom import accounts, seats
 from blendkit.classroom.accounts import CannotPrepare
 from blendkit.foundation.errors import BlendkitError
 from blendkit.showing.kit.rendering import render
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.hand_in import BOX
+from blendkit.teaching.laptop import read_file, seat_file
 
 FOLDER = Path("/var/lib/blendkit-class")
 CONFIG = Path(__file__).with_name("jupyterhub_config.py")
@@ -33,32 +33,19 @@ def main(arguments: list[str]) -> None:
     """
     asked, extra = _parser().parse_known_args(arguments)
     try:
-        if asked.export is not None:
-            _say(palette.export(asked.export))
-            return
         if asked.remove:
             _remove(asked.folder)
             return
         address = _address(asked)
-        shown = address.replace("//0.0.0.0", f"//{_own_number()}").replace(
-            "//[::]", f"//{_own_number()}"
-        )
-        plan = palette.read(asked.of) if asked.of else None
-        count = _count(asked.seats, plan)
-        cards = prepare(asked.folder, count, asked.renew, shown, plan)
+        plan = read_file(asked.of) if asked.of else None
+        usual = len(plan.seats) if plan else 12
+        count = usual if asked.seats is None else asked.seats
+        cards = prepare(asked.folder, count, asked.renew, _typed_in(address), plan)
     except BlendkitError as error:
         raise SystemExit(str(error)) from error
-    for sentence in _summary(asked, cards, shown):
+    for sentence in _summary(asked.folder, cards, _typed_in(address)):
         _say(sentence)
     _serve(asked, address, extra)
-
-
-def _count(typed: int | None, plan: ClassPlan | None) -> int:
-    of_class = len(plan.seats) if plan else 12
-    if plan and typed is not None and typed > of_class:
-        fix = "Add seats to the class in notebook 08, or leave --seats out."
-        raise CannotPrepare(f"--seats: got {typed}; the class has {of_class}. {fix}")
-    return of_class if typed is None else typed
 
 
 def _say(sentence: str) -> None:
@@ -67,10 +54,11 @@ def _say(sentence: str) -> None:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m blendkit class", description=__doc__)
-    parser.add_argument("--seats", type=int, help="how many learners (those of the class; 12)")
-    parser.add_argument("--of", metavar="CLASS", help="name of a kept class, or its file")
-    parser.add_argument("--export", metavar="CLASS", help="print the file of a kept class")
-    parser.add_argument("--remove", action="store_true", help="remove the seats of a class")
+    parser.add_argument("--of", type=Path, help="file of the class, as notebook 08 saved it")
+    parser.add_argument(
+        "--seats", type=int, help="how many learners (as many as the class; 12)"
+    )
+    parser.add_argument("--remove", action="store_true", help="remove a class; asks first")
     parser.add_argument("--folder", type=Path, default=FOLDER, help=f"of the class ({FOLDER})")
     parser.add_argument(
         "--renew", nargs="+", default=[], metavar="SEAT", help="new pass phrases for seats"
@@ -103,28 +91,19 @@ def _address(asked: argparse.Namespace) -> str:
         needed = "needs the certificate and the key that belongs to it"
         raise CannotPrepare(f"{', '.join(missing)}: got no such file; {needed}.")
     if len(files) == 2:
-        return f"https://{_in_url(asked.address)}:{asked.port}"
+        return f"https://{asked.address}:{asked.port}"
     if files or not alone:
         needed = "needs --certificate and --key: without them everybody on the network reads"
         fix = "blendkit/classroom/README.md has the line that makes a pair for one afternoon."
         raise CannotPrepare(
             f"--address {asked.address}: {needed} the pass phrases along. {fix}"
         )
-    return f"http://{_in_url(asked.address)}:{asked.port}"
+    return f"http://{asked.address}:{asked.port}"
 
 
-def _in_url(address: str) -> str:
-    return f"[{address}]" if ":" in address else address
-
-
-def _own_number() -> str:
-    """Number of this machine on its network; nothing is sent."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as line:
-        try:
-            line.connect(("192.0.2.1", 9))  # of RFC 5737, which no network routes
-            return str(line.getsockname()[0])
-        except OSError:
-            return socket.gethostname()
+def _typed_in(address: str) -> str:
+    """The address for the cards; every network of this machine has its name."""
+    return address.replace("//0.0.0.0:", f"//{socket.gethostname()}:")
 
 
 def prepare(
@@ -147,7 +126,7 @@ def prepare(
     address : str, optional
         For the cards.
     plan : ClassPlan, optional
-        The class that every seat's workbook opens; the invented example where left out.
+        The class that every seat opens; where left out, that of the last time, or the example.
 
     Returns
     -------
@@ -170,13 +149,43 @@ def prepare(
     kept = seats.read_seats(hub)
     renewed = seats.check_seats(renew, kept)
     accounts.make_accounts(names, folder)
-    accounts.make_drop_box(folder, palette.teacher())
-    palette.give_out(folder, names, plan)
+    accounts.make_drop_box(folder, _teacher())
+    if plan is not None:
+        accounts.give_out(folder, {name: _seat_text(plan, name) for name in names})
     cards = seats.new_cards([*renewed, *(name for name in names if name not in kept)])
     if cards:
         seats.keep_seats(hub, cards, kept)
         _print_cards(hub, cards, address)
     return cards
+
+
+def _teacher() -> int:
+    """The account that ran sudo."""
+    return int(os.environ.get("SUDO_UID", os.geteuid()))
+
+
+def _seat_text(plan: ClassPlan, name: str) -> str:
+    seat = plan.seat_named(name)
+    if seat is None:
+        fix = "Add seats to the class in notebook 08, or leave --seats out."
+        raise CannotPrepare(f"{name}: got no such seat in a class of {len(plan.seats)}. {fix}")
+    return json.dumps(seat_file(plan, seat), ensure_ascii=False)
+
+
+def _remove(folder: Path) -> None:
+    """Remove the accounts and folders of a class, once a person has said yes."""
+    _check_administrator()
+    hub = folder / "hub"
+    names = {*seats.read_seats(hub), *accounts.seats_of(folder).values()}
+    if not names:
+        raise CannotPrepare(f"{folder}: got no seats; needs the folder of a class (--folder).")
+    goes = f"The accounts {', '.join(sorted(names))} go, with all that is in their folders"
+    _say(f"{goes}, and the cards. {folder / BOX} stays. Type remove to go on:")
+    if sys.stdin.readline().strip() != "remove":
+        raise CannotPrepare("Nothing was removed.")
+    accounts.remove_accounts(folder, names, _teacher())
+    shutil.rmtree(hub, ignore_errors=True)
+    _say(f"Removed. What was handed in is in {folder / BOX}.")
 
 
 def _check_administrator() -> None:
@@ -207,44 +216,10 @@ def _print_cards(hub: Path, cards: list[seats.SeatCard], address: str) -> None:
         page.write(render("seat_cards", cards=cards, address=address))
 
 
-def _summary(asked: argparse.Namespace, cards: list[seats.SeatCard], address: str) -> list[str]:
-    folder = asked.folder
+def _summary(folder: Path, cards: list[seats.SeatCard], address: str) -> list[str]:
     new = f"Cards to print and then to delete: {folder / 'hub' / 'cards.html'}"
     gathered = f"What learners hand in gathers in {folder / BOX}; see notebook 08."
-    mark = f"Fingerprint of the certificate, SHA-256: {_fingerprint(asked.certificate)}"
-    ends = f"The class is at {address}; Ctrl+C ends it."
-    return [*[new] * bool(cards), gathered, *[mark] * bool(asked.certificate), ends]
-
-
-def _fingerprint(certificate: Path | None) -> str:
-    if certificate is None:
-        return ""
-    try:
-        text = certificate.read_text(encoding="ascii")
-        end = text.index(ssl.PEM_FOOTER) + len(ssl.PEM_FOOTER)
-        known = ssl.PEM_cert_to_DER_cert(text[text.index(ssl.PEM_HEADER) : end])
-    except (OSError, ValueError) as error:
-        needed = "needs a certificate that openssl wrote (PEM)"
-        raise CannotPrepare(f"{certificate}: got {error}; {needed}.") from error
-    return hashlib.sha256(known).digest().hex(":").upper()
-
-
-def _remove(folder: Path) -> None:
-    """Remove the accounts and folders of a class, once a person has said yes."""
-    _check_administrator()
-    hub = folder / "hub"
-    known = {*seats.read_seats(hub), *accounts.seats_of(folder).values()}
-    if not known:
-        raise CannotPrepare(f"{folder}: got no seats; needs the folder of a class (--folder).")
-    goes = f"The accounts {', '.join(sorted(known))} go, with all that is in their folders"
-    _say(f"{goes}, the cards and the hub's own files. {folder / BOX} stays.")
-    _say('Type "remove" to go on:')
-    if sys.stdin.readline().strip() != "remove":
-        raise CannotPrepare("Nothing was removed.")
-    accounts.remove_accounts(folder, known, palette.teacher())
-    for each in (hub, folder / accounts.SEAT_FILES):
-        shutil.rmtree(each, ignore_errors=True)
-    _say(f"Removed. What was handed in is in {folder / BOX}.")
+    return [*([new] if cards else []), gathered, f"The class is at {address}; Ctrl+C ends it."]
 
 
 def _serve(asked: argparse.Namespace, address: str, extra: list[str]) -> None:

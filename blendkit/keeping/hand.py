@@ -253,8 +253,8 @@ def _example() -> dict[str, Any]:
     if os.environ.get(CLASS_VARIABLE):
         from blendkit.teaching.laptop import seat_blend  # only a class pays for this import
 
-        if (first := seat_blend()) is not None:
-            return dict(first)
+        if first := seat_blend():
+            return first
     document = example_document()
     own = own_drop_sizes(document)
     return document | ({"drops_per_ml": {"default": 20, **own}} if own else {})

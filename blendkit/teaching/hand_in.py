@@ -118,24 +118,28 @@ def hand_in(blend: Blend, folder: Path) -> Path:
         The folder is not there, or full, or closed.
     """
     seat = os.environ.get(SEAT_VARIABLE, "")
-    text = json.dumps({"seat": seat, "blend": blend.to_dict()})
-    target = folder / f"{secrets.token_hex(16)}{_END}"
-    part = target.with_suffix(".part")
     try:
-        handle = os.open(part, _NEW_FILE, 0o640)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                if hasattr(os, "fchmod"):
-                    os.fchmod(handle, 0o640)  # the folder's group is the teacher's
-                file.write(text)
-                file.flush()
-                os.fsync(handle)
-            part.rename(target)  # a name drawn from 2**128 is not taken
-        finally:
-            part.unlink(missing_ok=True)
+        return _write(folder, {"seat": seat, "blend": blend.to_dict()})
     except OSError as error:
         message = f"{folder}: got {error.strerror or error}; needs the class's folder."
         raise CannotHandIn(f"{message} Your blend is untouched; keep it, and ask.") from error
+
+
+def _write(folder: Path, document: Mapping[str, Any]) -> Path:
+    """A new file, whole; its name, drawn from 2**128, is not taken."""
+    target = folder / f"{secrets.token_hex(16)}{_END}"
+    part = target.with_suffix(".part")
+    handle = os.open(part, _NEW_FILE, 0o640)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            if hasattr(os, "fchmod"):
+                os.fchmod(handle, 0o640)  # the folder's group is the teacher's
+            file.write(json.dumps(document))
+            file.flush()
+            os.fsync(handle)
+        part.rename(target)
+    finally:
+        part.unlink(missing_ok=True)
     return target
 
 
@@ -160,20 +164,15 @@ def name_owners(folder: Path, accounts: Mapping[int, str], owner: int) -> None:
     owner : int
         Account of the teacher.
     """
-    for file in sorted(folder.glob(f"*{_END}")):
+    for file in folder.glob(f"*{_END}"):
         status = file.lstat()
         seat = accounts.get(status.st_uid)
         read = _read(file, seat) if seat else None
-        if read is None or read.seat != seat:
-            continue
-        document = {"seat": seat, "blend": read.document or read.problem}
-        text = json.dumps(document, ensure_ascii=False)
-        part = file.with_name(f"{secrets.token_hex(16)}{_END}")
-        with os.fdopen(os.open(part, _NEW_FILE, 0o640), "w", encoding="utf-8") as written:
-            written.write(text)
-        os.chown(part, owner, -1)
-        os.utime(part, ns=(status.st_atime_ns, status.st_mtime_ns))
-        file.unlink()
+        if read is not None and read.document is not None:
+            named = _write(folder, {"seat": seat, "blend": read.document})
+            os.chown(named, owner, -1)
+            os.utime(named, ns=(status.st_atime_ns, status.st_mtime_ns))
+            file.unlink()
 
 
 def gather(folder: Path) -> Gathered:

@@ -7,19 +7,21 @@ a seat is given its own only.
 
 from __future__ import annotations
 
-import json
 import os
-from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from blendkit.foundation.errors import BlendkitError
+from blendkit.blend.blend import Blend
+from blendkit.foundation.errors import BlendkitError, Problem
+from blendkit.foundation.keep import parse_document
 from blendkit.foundation.units import show
+from blendkit.materials.catalogue import OWN, OWN_MARK
 from blendkit.teaching.class_document import BadClass, ClassPlan, Seat
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 from blendkit.teaching.hand_in import CLASS_VARIABLE, SEAT_VARIABLE
+from blendkit.teaching.judging import Judgement, judge
 from blendkit.teaching.plan import (
     cautions_of,
     seat_plans,
@@ -41,6 +43,10 @@ class AtSeat(NamedTuple):
     card: ChoiceCard | None
     seat: Seat
 
+    def judge(self, blend: Blend) -> Judgement:
+        """What the class says of a bottle; no reason is in it."""
+        return judge(self.plan, self.card, self.seat, blend)
+
 
 def for_laptops(plan: ClassPlan, only: Seat | None = None) -> dict[str, Any]:
     """The document of a class without anybody's name or health.
@@ -50,7 +56,17 @@ def for_laptops(plan: ClassPlan, only: Seat | None = None) -> dict[str, Any]:
     plan : ClassPlan
     only : Seat, optional
         The seat it is for; the others are bare numbers in it.
+
+    Raises
+    ------
+    BadClass
+        It has materials that are nobody's but the teacher's.
     """
+    ids = [each.oil.id for each in plan.oils] + [each.id for each in plan.carriers]
+    own = [each for each in ids if each.startswith(OWN) or OWN_MARK in each]
+    if own:
+        needed = "oils and carriers of the shelf, since laptops have none of yours"
+        raise BadClass([Problem("oils and carriers", ", ".join(own), needed)])
     whole = plan.to_dict()
     seats = [{} if only not in (None, seat) else _seat(plan, seat) for seat in plan.seats]
     return {**{key: whole[key] for key in _KEYS if key in whole}, "seats": seats}
@@ -127,18 +143,26 @@ def _at_seat(file: str, account: str) -> AtSeat | None:
     return AtSeat(plan, _card(plan), seat) if seat else None
 
 
-def seat_blend() -> Mapping[str, Any] | None:
+def seat_blend() -> dict[str, Any] | None:
     """The blend that a seat's workbook opens with; None outside a class."""
-    first = _read(os.environ.get(CLASS_VARIABLE, "")).get("first")
-    return first if isinstance(first, dict) else None
+    return _read(os.environ.get(CLASS_VARIABLE, "")).get("first")
 
 
 def _read(file: str) -> dict[str, Any]:
     try:
-        document = json.loads(Path(file).read_text(encoding="utf-8")) if file else {}
+        return dict(parse_document(Path(file).read_text(encoding="utf-8")))
     except (OSError, ValueError):
         return {}
-    return document if isinstance(document, dict) else {}
+
+
+def read_file(file: Path) -> ClassPlan:
+    """The class of a file that notebook 08 saved.
+
+    Raises
+    ------
+    BadClass
+    """
+    return read_class(for_laptops(read_class(_read(str(file)) or None)))
 
 
 def _card(plan: ClassPlan) -> ChoiceCard | None:

@@ -38,7 +38,6 @@ class Watch(anywidget.AnyWidget):
         self._seen: object = None
         self._lists: list[tuple[tuple[type[Record], ...], Action]] = []
         self._marks: list[object] = []
-        self._looks: list[Action] = []
         self._actions: dict[str, Action] = {"look": self.look, "press": self._pressed}
         self.on_msg(self._heard)
 
@@ -51,14 +50,8 @@ class Watch(anywidget.AnyWidget):
         self._lists.append((kinds, refresh))
         self._marks.append(self._mark(kinds))
 
-    def at_look(self, action: Action) -> None:
-        """Call back at every look, for what no store announces, such as a folder."""
-        self._looks.append(action)
-
     def look(self, *_: Any) -> None:
         """Follow whatever was written since the last look."""
-        for action in self._looks:
-            action()
         try:
             journal = the_journal()
             seen = (journal.path, id(journal), journal.seen())

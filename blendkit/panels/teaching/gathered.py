@@ -8,7 +8,7 @@ from pathlib import Path
 import ipywidgets as widgets
 from markupsafe import Markup
 
-from blendkit.foundation.errors import BadNumber, Problem
+from blendkit.foundation import keep
 from blendkit.foundation.shipping import package_text
 from blendkit.foundation.units import counted
 from blendkit.keeping.class_results import keep_bottles
@@ -27,6 +27,7 @@ from blendkit.teaching.hand_in import (
     where_handed_in,
 )
 from blendkit.teaching.judging import judge
+from blendkit.teaching.laptop import for_laptops
 from blendkit.teaching.results import SeatBottle
 
 _HINT = (
@@ -58,11 +59,12 @@ class GatheredSection:
         self.seats = widgets.HTML()
         self.remarks = parts.Findings("")
         self.found = parts.results(self.seats, self.remarks.view)
-        look = parts.button("Look again", self.message.guard(self.look))
-        keep = parts.button("Keep all in the journal", self.message.guard(self.keep))
+        keeping = parts.button("Keep all in the journal", self.message.guard(self.keep))
+        save = parts.button("Save the class for laptops", self.message.guard(self.save))
         steps = PrintButton("Print the steps for laptops", steps_page)
-        row = parts.row(self.folder, look, keep, steps)
-        self.view = parts.column(parts.hint(_HINT), row, self.message.view, self.found)
+        row = parts.row(self.folder, keeping)
+        before = parts.row(save, steps)
+        self.view = parts.column(parts.hint(_HINT), before, row, self.message.view, self.found)
         self.folder.observe(self.message.guard(self.look_where_typed), "value")
         if box:
             self.message.guard(self.look)()
@@ -96,28 +98,34 @@ class GatheredSection:
         """Keep the bottle of every seat as a version and a batch, by the seat's number."""
         self.look()
         if self._class is None:
-            raise BadNumber([Problem("class", "none", "a class that can be planned")])
-        plan, card = self._class
-        bottles, left_out, strange = [], {}, 0
+            raise CannotHandIn("Class: got none that can be planned; mend the plan first.")
+        bottles: list[SeatBottle] = []
+        left_out: dict[str, list[str]] = {}
         for one in self._gathered.seats:
-            seat = plan.seat_named(one.seat)
-            if seat is None or one.blend is None:
-                strange += 1
-                continue
-            name = f"Seat {seat.number}"
-            blend = one.blend.with_(name=f"{plan.name}: {name}".removeprefix(": "))
-            bottles.append(SeatBottle(name, dict(blend.oil_drops), blend))
-            left_out[name] = [each for each, _ in judge(plan, card, seat, blend).left_out]
-        kept = keep_bottles(
-            the_journal(), plan, bottles, date.today(), left_out, says_seat=True
-        )
+            seat = self._class[0].seat_named(one.seat)
+            if seat and one.blend:
+                name = f"Seat {seat.number}"
+                blend = one.blend.with_(name=f"{self._class[0].name}: {name}")
+                bottles.append(SeatBottle(name, blend.oil_drops, blend))
+                found = judge(*self._class, seat, blend).left_out
+                left_out[name] = [each for each, _ in found]
+        made = (self._class[0], bottles, date.today(), left_out)
+        kept = keep_bottles(the_journal(), *made, says_seat=True)
         new = [f"{one.seat}: lot {one.lot}" for one in kept if one.lot]
-        others = f" {counted(strange, 'hand-in')} of no seat, or of no blend, not kept."
         self.remarks.show([*self._gathered.remarks, *new])
+        others = len(self._gathered.seats) - len(bottles)
         self.message.say(
-            f"{counted(len(new), 'bottle')} kept; {len(kept) - len(new)} had been kept before."
-            f"{others * bool(strange)}"
+            f"{counted(len(new), 'bottle')} kept, {len(kept) - len(new)} kept before; "
+            f"{others} with no seat or no blend."
         )
+
+    def save(self) -> None:
+        """Save the class for laptops, without anybody's name or health."""
+        if self._class is None:
+            raise CannotHandIn("Class: got none that can be planned; mend the plan first.")
+        plan = self._class[0]
+        file = keep.save("laptops", plan.name, for_laptops(plan))
+        self.message.say(f"Saved. To start: sudo /opt/class/bin/blendkit class --of '{file}'")
 
     def look(self) -> None:
         """Read the folder again."""

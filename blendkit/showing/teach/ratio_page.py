@@ -7,8 +7,10 @@ fetched and nothing is sent: the page forbids itself both.
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
+from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
@@ -130,32 +132,29 @@ def starting_parts(plan: ClassPlan, card: ChoiceCard) -> tuple[dict[str, int], i
     --------
     A ratio of 1.5 : 1 : 1 starts as 3 : 2 : 2 parts.
     """
-    shares = shares_of(plan.fields.note_parts)
+    caps = {each.note: dict[str, int]() for each in plan.oils}
+    for each in sorted(plan.oils, key=lambda each: -card.caps[each.oil.id]):
+        if card.caps[each.oil.id]:
+            caps[each.note][each.oil.id] = card.caps[each.oil.id]
+    shares = {note: n for note, n in shares_of(plan.fields.note_parts).items() if caps[note]}
     whole = math.lcm(*(share.denominator for share in shares.values()))
     ratio = {note: int(share * whole) for note, share in shares.items()}
-    for total in range(plan.total_drops, 0, -1):
-        wanted = plan.drops_by_note(total)
-        for times in range(1, MOST_PARTS):
-            parts, drops = dict[str, int](), dict[str, int]()
-            for note, count in ratio.items():
-                caps = _fewest(plan, card, note, wanted[note])
-                shared = whole_drops(caps, count * times)
-                of_note = {name: n for name, n in shared.items() if n}
-                parts |= of_note
-                drops |= whole_drops(of_note, wanted[note])
-            if not card.check_mix(drops):
-                return parts, total
-    return parts, 1
+    for total, times in itertools.product(range(plan.total_drops, 0, -1), (1, 2)):
+        wanted = whole_drops(ratio, total)
+        parts, drops = dict[str, int](), dict[str, int]()
+        for note, count in ratio.items():
+            of_note = whole_drops(_fewest(caps[note], wanted[note]), count * times)
+            parts |= of_note
+            drops |= whole_drops({k: n for k, n in of_note.items() if n}, wanted[note])
+        if not card.check_mix(drops):
+            break
+    return parts, total
 
 
-def _fewest(plan: ClassPlan, card: ChoiceCard, note: str, wanted: int) -> dict[str, int]:
-    """Caps of the fewest oils of a note that may have so many drops together."""
-    caps = {each.oil.id: card.caps[each.oil.id] for each in plan.of_note(note)}
-    fewest: dict[str, int] = {}
-    for name in sorted(caps, key=caps.__getitem__, reverse=True):
-        if sum(fewest.values()) < wanted and (caps[name] or not fewest):
-            fewest[name] = max(1, caps[name])
-    return fewest
+def _fewest(caps: Mapping[str, int], wanted: int) -> dict[str, int]:
+    """The first of some caps that together allow so many drops."""
+    before = itertools.accumulate(caps.values(), initial=0)
+    return {k: caps[k] for k, n in zip(caps, before, strict=False) if not n or n < wanted}
 
 
 def _size_ml(plan: ClassPlan) -> float:
