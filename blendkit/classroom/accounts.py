@@ -10,7 +10,6 @@ from __future__ import annotations
 import os
 import pwd
 import shutil
-import stat
 import subprocess
 import sys
 from collections.abc import Iterable, Mapping
@@ -161,17 +160,20 @@ def remove_accounts(folder: Path, names: Iterable[str], owner: int) -> None:
 
 
 def check_python_is_reachable() -> None:
-    """Refuse where the seats' accounts could not start this Python.
+    """Refuse where the seats' accounts could not start this Python with blendkit.
 
     Raises
     ------
     CannotPrepare
-        Python, or blendkit, lies in a folder that is closed to other accounts.
+        It lies in a closed folder, such as a home, or needs what does.
     """
-    python = Path(sys.executable)
-    for file in (python, python.resolve(), Path(__file__).resolve()):
-        for folder in file.parents:
-            if not folder.stat().st_mode & stat.S_IXOTH:
-                needed = f"needs a folder open to all, since seats start {file}"
-                fix = f"Take a Python outside every home. {_FIX}"
-                raise CannotPrepare(f"{folder}: got a folder that is closed; {needed}. {fix}")
+    modules, nobody = "import ssl, blendkit, jupyterhub.singleuser", pwd.getpwnam("nobody")
+    try:
+        subprocess.run(
+            [sys.executable, "-c", modules], cwd="/", user=nobody.pw_uid, group=nobody.pw_gid,
+            extra_groups=[], capture_output=True, text=True, check=True,
+        )  # fmt: skip
+    except (OSError, subprocess.CalledProcessError) as error:
+        got = (getattr(error, "stderr", "") or str(error)).strip().splitlines()[-1]
+        needed = "seats are other accounts, and need a Python outside every home"
+        raise CannotPrepare(f"{sys.executable}: got {got}; {needed}. {_FIX}") from error

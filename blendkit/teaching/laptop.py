@@ -103,12 +103,16 @@ def first_blend(plan: ClassPlan, card: ChoiceCard | None, seat: Seat) -> dict[st
     drops = _even_mix(plan, card, found.may_use, found.most_drops)
     if not drops:
         return None
-    document = blend_document(plan, plan.name, found.carrier, drops)
+    document = blend_document(plan, "", found.carrier, drops) | {"name": plan.name}
     for oil in document["oils"]:
         oil["parts"] = oil.pop("drops")
-    if sum(drops.values()) == plan.total_drops:
+    ratio = plan.fields.note_parts
+    if (
+        sum(drops.values()) == plan.total_drops
+        and ratio.keys() == document["note_parts"].keys()
+    ):
         document["strength"] = plan.to_dict().get("strength", document["strength"])
-        document["note_parts"] = dict(plan.fields.note_parts)
+        document["note_parts"] = dict(ratio)
     return document
 
 
@@ -145,7 +149,8 @@ def _at_seat(file: str, account: str) -> AtSeat | None:
 
 def seat_blend() -> dict[str, Any] | None:
     """The blend that a seat's workbook opens with; None outside a class."""
-    return _read(os.environ.get(CLASS_VARIABLE, "")).get("first")
+    first = _read(os.environ.get(CLASS_VARIABLE, "")).get("first")
+    return first if isinstance(first, dict) else None
 
 
 def _read(file: str) -> dict[str, Any]:

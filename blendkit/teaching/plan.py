@@ -118,7 +118,7 @@ def cautions_of(seat: Seat, materials: Iterable[str]) -> tuple[SeatCaution, ...]
         for material in ("", *materials)
         for because, texts in (
             *((wearer, _warnings(wearer, material)) for wearer in seat.wearers),
-            ("this seat", (ASK,) * (material in seat.marked)),
+            ("" if material else "this seat", (ASK,) * (material in seat.marked)),
         )
         for text in texts
     )
@@ -228,7 +228,7 @@ def cautions_in_words(cautions: Iterable[SeatCaution]) -> list[str]:
         name = [material(each.material).name] if each.material else []
         names.setdefault((each.because, each.text), []).extend(name)
     return [
-        f"{because}{', ' if of else ''}{', '.join(of)}: {text}"
+        f"{', '.join(filter(None, [because, *of]))}: {text}"
         for (because, text), of in names.items()
     ]
 

@@ -55,7 +55,7 @@ class SeatView:
         found, view = self._at_seat.judge(blend), self.words.view
         is_over = found.left_out or found.broken
         (view.add_class if is_over else view.remove_class)("bk-refusal")
-        self.words.show(found.sentences)
+        self.words.show(one[0].upper() + one[1:] for one in found.sentences)
         self.card.value = seat_card(self._at_seat, blend)
 
     def hand(self) -> None:
@@ -63,7 +63,7 @@ class SeatView:
         handed = self._blend()
         out = self._at_seat.judge(handed).left_out if self._at_seat else ()
         if out or self._folder is None:
-            names = ", ".join(name for name, _ in out)
+            names = " and ".join(name for name, _ in out)
             raise CannotHandIn(f"{names}: left out for this seat. Remove it, then hand in.")
         hand_in(handed, self._folder)
         self.message.say(
