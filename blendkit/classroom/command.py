@@ -16,8 +16,9 @@ from blendkit.classroom.accounts import CannotPrepare
 from blendkit.foundation.errors import BlendkitError
 from blendkit.showing.kit.rendering import render
 from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.hand_in import BOX
-from blendkit.teaching.laptop import read_file, seat_file
+from blendkit.teaching.laptop import card_or_none, read_file, seat_file
 
 FOLDER = Path("/var/lib/blendkit-class")
 CONFIG = Path(__file__).with_name("jupyterhub_config.py")
@@ -151,7 +152,8 @@ def prepare(
     accounts.make_accounts(names, folder)
     accounts.make_drop_box(folder, _teacher())
     if plan is not None:
-        accounts.give_out(folder, {name: _seat_text(plan, name) for name in names})
+        card = card_or_none(plan)
+        accounts.give_out(folder, {name: _seat_text(plan, card, name) for name in names})
     cards = seats.new_cards([*renewed, *(name for name in names if name not in kept)])
     if cards:
         seats.keep_seats(hub, cards, kept)
@@ -164,12 +166,12 @@ def _teacher() -> int:
     return int(os.environ.get("SUDO_UID", os.geteuid()))
 
 
-def _seat_text(plan: ClassPlan, name: str) -> str:
+def _seat_text(plan: ClassPlan, card: ChoiceCard | None, name: str) -> str:
     seat = plan.seat_named(name)
     if seat is None:
         fix = "Add seats to the class in notebook 08, or leave --seats out."
         raise CannotPrepare(f"{name}: got no such seat in a class of {len(plan.seats)}. {fix}")
-    return json.dumps(seat_file(plan, seat), ensure_ascii=False)
+    return json.dumps(seat_file(plan, card, seat), ensure_ascii=False)
 
 
 def _remove(folder: Path) -> None:

@@ -13,10 +13,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from blendkit.blend.blend import Blend
-from blendkit.foundation.errors import BlendkitError, Problem
+from blendkit.foundation.errors import BlendkitError
 from blendkit.foundation.keep import parse_document
 from blendkit.foundation.units import show
-from blendkit.materials.catalogue import OWN, OWN_MARK
 from blendkit.teaching.class_document import BadClass, ClassPlan, Seat
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
@@ -56,17 +55,7 @@ def for_laptops(plan: ClassPlan, only: Seat | None = None) -> dict[str, Any]:
     plan : ClassPlan
     only : Seat, optional
         The seat it is for; the others are bare numbers in it.
-
-    Raises
-    ------
-    BadClass
-        It has materials that are nobody's but the teacher's.
     """
-    ids = [each.oil.id for each in plan.oils] + [each.id for each in plan.carriers]
-    own = [each for each in ids if each.startswith(OWN) or OWN_MARK in each]
-    if own:
-        needed = "oils and carriers of the shelf, since laptops have none of yours"
-        raise BadClass([Problem("oils and carriers", ", ".join(own), needed)])
     whole = plan.to_dict()
     seats = [{} if only not in (None, seat) else _seat(plan, seat) for seat in plan.seats]
     return {**{key: whole[key] for key in _KEYS if key in whole}, "seats": seats}
@@ -84,10 +73,9 @@ def _seat(plan: ClassPlan, seat: Seat) -> dict[str, Any]:
     return {key: value for key, value in entry.items() if value}
 
 
-def seat_file(plan: ClassPlan, seat: Seat) -> dict[str, Any]:
+def seat_file(plan: ClassPlan, card: ChoiceCard | None, seat: Seat) -> dict[str, Any]:
     """The file of a seat: its class, and the blend that its workbook opens with."""
-    document = for_laptops(plan, seat)
-    return {"class": document, "first": first_blend(plan, _card(plan), seat)}
+    return {"class": for_laptops(plan, seat), "first": first_blend(plan, card, seat)}
 
 
 def first_blend(plan: ClassPlan, card: ChoiceCard | None, seat: Seat) -> dict[str, Any] | None:
@@ -144,7 +132,7 @@ def _at_seat(file: str, account: str) -> AtSeat | None:
     except BlendkitError:
         return None
     seat = plan.seat_named(account)
-    return AtSeat(plan, _card(plan), seat) if seat else None
+    return AtSeat(plan, card_or_none(plan), seat) if seat else None
 
 
 def seat_blend() -> dict[str, Any] | None:
@@ -167,10 +155,13 @@ def read_file(file: Path) -> ClassPlan:
     ------
     BadClass
     """
-    return read_class(for_laptops(read_class(_read(str(file)) or None)))
+    return read_class(
+        for_laptops(read_class(_read(str(file)) or f"{file}, which holds no class"))
+    )
 
 
-def _card(plan: ClassPlan) -> ChoiceCard | None:
+def card_or_none(plan: ClassPlan) -> ChoiceCard | None:
+    """The card of a class; None where no drop of any oil fits."""
     try:
         return card_of(plan)
     except BadClass:

@@ -385,6 +385,8 @@ class TestHandedIn:
         assert "Ada" not in file.read_text(encoding="utf-8")
         assert f"--of '{file}'" in html.unescape(said(panel.gathered))
         assert len(read_file(file).seats) == 12
+        with pytest.raises(BadClass, match="which holds no class"):
+            read_file(file.with_name("gone.json"))
         assert "Username" in steps_page()
 
     def test_a_learner_hands_in_what_is_on_the_panel(self, box, monkeypatch):

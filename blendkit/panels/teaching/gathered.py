@@ -65,7 +65,7 @@ class GatheredSection:
         row = parts.row(self.folder, keeping)
         before = parts.row(save, steps)
         self.view = parts.column(parts.hint(_HINT), before, row, self.message.view, self.found)
-        self.folder.observe(self.message.guard(self.look_where_typed), "value")
+        self.folder.observe(self.message.guard(self.look), "value")
         if box:
             self.message.guard(self.look)()
 
@@ -73,14 +73,6 @@ class GatheredSection:
         """Judge what was handed in by this class."""
         self._class = plan, card
         self._show()
-
-    def look_where_typed(self) -> None:
-        """Read the folder that was typed, if any."""
-        if self.folder.value.strip():
-            self.look()
-        else:
-            parts.grey(self.found, stale=True)
-            self.message.say("")
 
     def follow(self) -> None:
         """Read the folder again where something was handed in since."""
