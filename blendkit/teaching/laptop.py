@@ -155,9 +155,7 @@ def read_file(file: Path) -> ClassPlan:
     ------
     BadClass
     """
-    return read_class(
-        for_laptops(read_class(_read(str(file)) or f"{file}, which holds no class"))
-    )
+    return read_class(for_laptops(read_class(_read(str(file)) or f"no class in {file.name}")))
 
 
 def card_or_none(plan: ClassPlan) -> ChoiceCard | None:
