@@ -385,7 +385,7 @@ class TestHandedIn:
         assert "Ada" not in file.read_text(encoding="utf-8")
         assert f"--of '{file}'" in html.unescape(said(panel.gathered))
         assert len(read_file(file).seats) == 12
-        with pytest.raises(BadClass, match="no class in gone.json"):
+        with pytest.raises(BadClass, match="no class in gone"):
             read_file(file.with_name("gone.json"))
         assert "<em>Username</em>" in steps_page()
 
