@@ -10,19 +10,24 @@ from __future__ import annotations
 import os
 import pwd
 import shutil
-import stat
 import subprocess
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from blendkit.foundation.errors import BlendkitError
+from blendkit.teaching.hand_in import BOX, name_owners
 
 COMMENT = "blendkit class"
 CLOSED = 0o700
 # whoever hands in may write here, and nobody but the teacher may look; what is written
 # belongs to the teacher's group, and nobody may take away what another one wrote
 DROP_BOX = 0o3733
+SEAT_FILES = "seat-files"  # below the folder of a class
+_FIX = (
+    "Make the environment with /usr/bin/python3 -m venv /opt/class, and install blendkit "
+    "there without -e."
+)
 
 
 class CannotPrepare(BlendkitError):
@@ -32,6 +37,11 @@ class CannotPrepare(BlendkitError):
 def home_of(seat: str, folder: Path) -> Path:
     """The folder of a seat."""
     return folder / seat
+
+
+def seat_file_of(seat: str, folder: Path) -> Path:
+    """The file of a seat's class."""
+    return folder / SEAT_FILES / f"{seat}.json"
 
 
 def make_accounts(seats: Iterable[str], folder: Path) -> None:
@@ -93,25 +103,77 @@ def make_drop_box(folder: Path, owner: int) -> Path:
     owner : int
         Account of the teacher.
     """
-    box = folder / "hand-in"
+    box = folder / BOX
     box.mkdir(exist_ok=True)
     os.chown(box, owner, pwd.getpwuid(owner).pw_gid)
     box.chmod(DROP_BOX)
     return box
 
 
-def check_python_is_reachable() -> None:
-    """Refuse where the seats' accounts could not start this Python.
+def give_out(folder: Path, texts: Mapping[str, str]) -> None:
+    """Write each seat's file, for that seat to read and nobody else."""
+    shutil.rmtree(folder / SEAT_FILES, ignore_errors=True)
+    (folder / SEAT_FILES).mkdir(mode=0o711)
+    for seat, text in texts.items():
+        file = seat_file_of(seat, folder)
+        file.touch(mode=0o640)
+        os.chown(file, 0, pwd.getpwnam(seat).pw_gid)
+        file.write_text(text, encoding="utf-8")
+
+
+def seats_of(folder: Path) -> dict[int, str]:
+    """Accounts of a class, by their numbers."""
+    return {
+        each.pw_uid: each.pw_name
+        for each in pwd.getpwall()
+        if each.pw_gecos == COMMENT and Path(each.pw_dir) == home_of(each.pw_name, folder)
+    }
+
+
+def remove_accounts(folder: Path, names: Iterable[str], owner: int) -> None:
+    """Remove the accounts and folders of seats; what was handed in stays.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the class.
+    names : iterable of str
+        Its seats, of which some may have no account any more.
+    owner : int
+        Account of the teacher.
 
     Raises
     ------
     CannotPrepare
-        Python, or blendkit, lies in a folder that is closed to other accounts.
+        An account is at work.
     """
-    python = Path(sys.executable)
-    for file in (python, python.resolve(), Path(__file__).resolve()):
-        for folder in file.parents:
-            if not folder.stat().st_mode & stat.S_IXOTH:
-                fix = "Install blendkit where every account can read it, such as in /opt."
-                needed = "needs a folder that other accounts may enter"
-                raise CannotPrepare(f"{file}: {folder} is closed; {needed}. {fix}")
+    seats, box = seats_of(folder), folder / BOX
+    if box.is_dir():
+        name_owners(box, seats, owner)
+    for seat in seats.values():
+        done = subprocess.run(["userdel", seat], capture_output=True, text=True, check=False)
+        if done.returncode:
+            fix = "End the class first (Ctrl+C where it runs), then remove it."
+            raise CannotPrepare(f"{seat}: the account stays: {done.stderr.strip()}. {fix}")
+    for gone in (*(home_of(name, folder) for name in names), folder / SEAT_FILES):
+        shutil.rmtree(gone, ignore_errors=True)
+
+
+def check_python_is_reachable() -> None:
+    """Refuse where the seats' accounts could not start this Python with blendkit.
+
+    Raises
+    ------
+    CannotPrepare
+        It lies in a closed folder, such as a home, or needs what does.
+    """
+    modules, nobody = "import ssl, blendkit, jupyterhub.singleuser", pwd.getpwnam("nobody")
+    try:
+        subprocess.run(
+            [sys.executable, "-c", modules], cwd="/", user=nobody.pw_uid, group=nobody.pw_gid,
+            extra_groups=[], capture_output=True, text=True, check=True,
+        )  # fmt: skip
+    except (OSError, subprocess.CalledProcessError) as error:
+        got = (getattr(error, "stderr", "") or str(error)).strip().splitlines()[-1]
+        needed = "seats are other accounts, and need a Python outside every home"
+        raise CannotPrepare(f"{sys.executable}: got {got}; {needed}. {_FIX}") from error

@@ -1,11 +1,13 @@
-"""`python -m blendkit class`: prepare the seats, print their cards, start the hub."""
+"""`blendkit class`: prepare the seats, print their cards, start the hub; or clean up."""
 
 from __future__ import annotations
 
 import argparse
 import ipaddress
+import json
 import os
 import shutil
+import socket
 import sys
 from pathlib import Path
 
@@ -13,6 +15,10 @@ from blendkit.classroom import accounts, seats
 from blendkit.classroom.accounts import CannotPrepare
 from blendkit.foundation.errors import BlendkitError
 from blendkit.showing.kit.rendering import render
+from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.free_choice import ChoiceCard
+from blendkit.teaching.hand_in import BOX
+from blendkit.teaching.laptop import card_or_none, read_file, seat_file
 
 FOLDER = Path("/var/lib/blendkit-class")
 CONFIG = Path(__file__).with_name("jupyterhub_config.py")
@@ -28,11 +34,17 @@ def main(arguments: list[str]) -> None:
     """
     asked, extra = _parser().parse_known_args(arguments)
     try:
+        if asked.remove:
+            _remove(asked.folder)
+            return
         address = _address(asked)
-        cards = prepare(asked.folder, asked.seats, asked.renew)
+        plan = read_file(asked.of) if asked.of else None
+        usual = len(plan.seats) if plan else 12
+        count = usual if asked.seats is None else asked.seats
+        cards = prepare(asked.folder, count, asked.renew, _typed_in(address), plan)
     except BlendkitError as error:
         raise SystemExit(str(error)) from error
-    for sentence in _summary(asked.folder, cards, address):
+    for sentence in _summary(asked.folder, cards, _typed_in(address)):
         _say(sentence)
     _serve(asked, address, extra)
 
@@ -43,7 +55,11 @@ def _say(sentence: str) -> None:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m blendkit class", description=__doc__)
-    parser.add_argument("--seats", type=int, default=12, help="how many learners (12)")
+    parser.add_argument("--of", type=Path, help="file of the class, as notebook 08 saved it")
+    parser.add_argument(
+        "--seats", type=int, help="how many learners (as many as the class; 12)"
+    )
+    parser.add_argument("--remove", action="store_true", help="remove a class; asks first")
     parser.add_argument("--folder", type=Path, default=FOLDER, help=f"of the class ({FOLDER})")
     parser.add_argument(
         "--renew", nargs="+", default=[], metavar="SEAT", help="new pass phrases for seats"
@@ -86,7 +102,18 @@ def _address(asked: argparse.Namespace) -> str:
     return f"http://{asked.address}:{asked.port}"
 
 
-def prepare(folder: Path, count: int, renew: list[str]) -> list[seats.SeatCard]:
+def _typed_in(address: str) -> str:
+    """The address for the cards; every network of this machine has its name."""
+    return address.replace("//0.0.0.0:", f"//{socket.gethostname()}:")
+
+
+def prepare(
+    folder: Path,
+    count: int,
+    renew: list[str],
+    address: str = "",
+    plan: ClassPlan | None = None,
+) -> list[seats.SeatCard]:
     """Make the seats, their accounts and the folder to hand in to.
 
     Parameters
@@ -97,6 +124,10 @@ def prepare(folder: Path, count: int, renew: list[str]) -> list[seats.SeatCard]:
         Seats in all. Seats that were there before keep their pass phrase.
     renew : list of str
         Seats that get a new one.
+    address : str, optional
+        For the cards.
+    plan : ClassPlan, optional
+        The class that every seat opens; where left out, that of the last time, or the example.
 
     Returns
     -------
@@ -119,20 +150,56 @@ def prepare(folder: Path, count: int, renew: list[str]) -> list[seats.SeatCard]:
     kept = seats.read_seats(hub)
     renewed = seats.check_seats(renew, kept)
     accounts.make_accounts(names, folder)
-    accounts.make_drop_box(folder, int(os.environ.get("SUDO_UID", os.geteuid())))
+    accounts.make_drop_box(folder, _teacher())
+    if plan is not None:
+        card = card_or_none(plan)
+        accounts.give_out(folder, {name: _seat_text(plan, card, name) for name in names})
     cards = seats.new_cards([*renewed, *(name for name in names if name not in kept)])
     if cards:
         seats.keep_seats(hub, cards, kept)
-        _print_cards(hub, cards)
+        _print_cards(hub, cards, address)
     return cards
 
 
-def _check_machine() -> None:
+def _teacher() -> int:
+    """The account that ran sudo."""
+    return int(os.environ.get("SUDO_UID", os.geteuid()))
+
+
+def _seat_text(plan: ClassPlan, card: ChoiceCard | None, name: str) -> str:
+    seat = plan.seat_named(name)
+    if seat is None:
+        fix = "Add seats to the class in notebook 08, or leave --seats out."
+        raise CannotPrepare(f"{name}: got no such seat in a class of {len(plan.seats)}. {fix}")
+    return json.dumps(seat_file(plan, card, seat), ensure_ascii=False)
+
+
+def _remove(folder: Path) -> None:
+    """Remove the accounts and folders of a class, once a person has said yes."""
+    _check_administrator()
+    hub = folder / "hub"
+    names = {*seats.read_seats(hub), *accounts.seats_of(folder).values()}
+    if not names:
+        raise CannotPrepare(f"{folder}: got no seats; needs the folder of a class (--folder).")
+    goes = f"The accounts {', '.join(sorted(names))} go, with all that is in their folders"
+    _say(f"{goes}, and the cards. {folder / BOX} stays. Type remove to go on:")
+    if sys.stdin.readline().strip() != "remove":
+        raise CannotPrepare("Nothing was removed.")
+    accounts.remove_accounts(folder, names, _teacher())
+    shutil.rmtree(hub, ignore_errors=True)
+    _say(f"Removed. What was handed in is in {folder / BOX}.")
+
+
+def _check_administrator() -> None:
     if not hasattr(os, "geteuid") or os.geteuid() != 0:
         needed = "needs the administrator (sudo) on Linux: every seat gets an account"
         raise CannotPrepare(f"{needed} of its own, so that no learner reads another one's.")
+
+
+def _check_machine() -> None:
+    _check_administrator()
     if shutil.which("configurable-http-proxy") is None:
-        fix = "npm install -g configurable-http-proxy"
+        fix = "It is a Node program: sudo npm install -g configurable-http-proxy"
         raise CannotPrepare(f"configurable-http-proxy: got nothing; the hub needs it. {fix}")
     try:
         import jupyterhub  # noqa: F401
@@ -142,18 +209,18 @@ def _check_machine() -> None:
     accounts.check_python_is_reachable()
 
 
-def _print_cards(hub: Path, cards: list[seats.SeatCard]) -> None:
+def _print_cards(hub: Path, cards: list[seats.SeatCard], address: str) -> None:
     """Write the cards to print; a phrase is nowhere else."""
     file = hub / "cards.html"
     file.unlink(missing_ok=True)  # older cards may be those of phrases that were renewed
     handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(handle, "w", encoding="utf-8") as page:
-        page.write(render("seat_cards", cards=cards))
+        page.write(render("seat_cards", cards=cards, address=address))
 
 
 def _summary(folder: Path, cards: list[seats.SeatCard], address: str) -> list[str]:
     new = f"Cards to print and then to delete: {folder / 'hub' / 'cards.html'}"
-    gathered = f"What learners hand in gathers in {folder / 'hand-in'}; see notebook 08."
+    gathered = f"What learners hand in gathers in {folder / BOX}; see notebook 08."
     return [*([new] if cards else []), gathered, f"The class is at {address}; Ctrl+C ends it."]
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from blendkit.classroom.sign_in import SeatAuthenticator
 from blendkit.classroom.spawning import SeatSpawner
+from blendkit.teaching.hand_in import BOX
 from blendkit.workbook.notebooks import FIRST, FOLDER
 
 folder = Path(os.environ["BLENDKIT_CLASS"])
@@ -22,7 +23,7 @@ c.SeatAuthenticator.allow_all = True  # whoever knows the phrase of a seat that 
 
 c.JupyterHub.spawner_class = SeatSpawner
 c.SeatSpawner.class_folder = str(folder)
-c.SeatSpawner.drop_box = str(folder / "hand-in")
+c.SeatSpawner.drop_box = str(folder / BOX)
 c.SeatSpawner.cmd = [sys.executable, "-m", "blendkit.classroom.learner"]
 c.SeatSpawner.default_url = f"/doc/tree/{FOLDER}/{FIRST}"
 c.SeatSpawner.start_timeout = c.SeatSpawner.http_timeout = 90  # ten may start at once
@@ -34,4 +35,4 @@ c.ConfigurableHTTPProxy.pid_file = str(hub / "proxy.pid")
 # the class ends when the command does: nothing goes on running unseen
 c.JupyterHub.cleanup_servers = True
 c.JupyterHub.active_server_limit = 0
-c.JupyterHub.template_vars = {"announcement_login": "Seat and pass phrase are on your card."}
+c.JupyterHub.template_vars = {"announcement_login": "Username and password are on your card."}

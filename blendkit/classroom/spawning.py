@@ -9,8 +9,8 @@ from pathlib import Path
 from jupyterhub.spawner import LocalProcessSpawner
 from traitlets import Unicode
 
-from blendkit.classroom.accounts import home_of
-from blendkit.teaching.hand_in import DROP_BOX_VARIABLE, SEAT_VARIABLE
+from blendkit.classroom.accounts import home_of, seat_file_of
+from blendkit.teaching.hand_in import CLASS_VARIABLE, DROP_BOX_VARIABLE, SEAT_VARIABLE
 
 
 class SeatSpawner(LocalProcessSpawner):
@@ -23,7 +23,9 @@ class SeatSpawner(LocalProcessSpawner):
         """Everything a program keeps, and its passing files, inside the seat's folder."""
         home = home_of(self.user.name, Path(self.class_folder))
         usual: dict[str, str] = super().user_env(env)
+        file = seat_file_of(self.user.name, Path(self.class_folder))
         return usual | {
+            **({CLASS_VARIABLE: str(file)} if file.exists() else {}),
             "BLENDKIT_HOME": str(home / "workbook"),
             "TMPDIR": str(home / ".tmp"),
             "JUPYTER_RUNTIME_DIR": str(home / ".run"),  # short: sockets have short names

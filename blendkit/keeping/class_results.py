@@ -28,11 +28,14 @@ def keep_bottles(
     bottles: Sequence[SeatBottle],
     made_on: date,
     left_out: Mapping[str, Sequence[str]] | None = None,
+    *,
+    says_seat: bool = False,
 ) -> list[KeptBottle]:
     """Keep each bottle as a version of a blend of its own, and as a batch of one.
 
     What a bottle has of `left_out`, names by seat of what that seat leaves out, goes into the
-    reason of its version; why a seat leaves something out does not.
+    reason of its version; why a seat leaves something out does not. With `says_seat` the
+    reason names the seat, which then has to be a number.
 
     Raises
     ------
@@ -42,9 +45,9 @@ def keep_bottles(
     kept = []
     for bottle in bottles:
         has = ", ".join((left_out or {}).get(bottle.seat, ()))
-        why = f"{MADE_IN_CLASS}{plan.name}" + (
-            f"; has {has}, left out by this seat" * bool(has)
-        )
+        seat = f", {bottle.seat}" * says_seat
+        of_seat = f"; has {has}, left out by this seat" * bool(has)
+        why = f"{MADE_IN_CLASS}{plan.name}{seat}{of_seat}"
         version, is_new = keep_version(journal, bottle.blend, why)
         if not is_new and journal.count(BatchRow, version_id=version.version.id):
             kept.append(KeptBottle(bottle.seat, ""))

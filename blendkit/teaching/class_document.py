@@ -48,6 +48,9 @@ class Seat:
         Ids of oils that this seat does not want.
     strength_cap : float or None
         The most that the teacher allows here, by drops; there is no default. [-]
+    leaves_out, marked : tuple of str
+        On a learner's laptop, in place of every reason: ids of what this seat leaves out, and
+        of what a caution is on record for, "" among them for whatever is in the bottle.
     """
 
     number: int
@@ -56,6 +59,8 @@ class Seat:
     sun_afterwards: bool = False
     dislikes: tuple[str, ...] = ()
     strength_cap: float | None = None
+    leaves_out: tuple[str, ...] = ()
+    marked: tuple[str, ...] = ()
 
     @property
     def label(self) -> str:

@@ -46,7 +46,8 @@ _KEYS = dict.fromkeys(
     False,
 )  # fmt: skip
 _SEAT_KEYS = dict.fromkeys(
-    ("name", "wearers", "sun_afterwards", "dislikes", "strength_cap"), False
+    ("name", "wearers", "sun_afterwards", "dislikes", "strength_cap", "leaves_out", "marked"),
+    False,
 )
 _OIL_KEYS = dict.fromkeys(("id", "note", "popularity", "bottles"), False)
 _BLEND_KEYS = dict.fromkeys(("blend", "popularity"), False)
@@ -164,6 +165,7 @@ class _Reader(FieldReader):
         some = "one of " + ", ".join(WEARERS)
         wearers, dislikes = entry.get("wearers", ()), entry.get("dislikes", ())
         oils = catalogue.oil_ids()
+        both = (*oils, *catalogue.carrier_ids(), "")
         known = self._words(f"{where}, wearers", wearers, tuple(WEARERS), some)
         if TOO_YOUNG in known:
             fix = "Nothing of this class goes on a child under three: give this seat no bottle."
@@ -175,6 +177,10 @@ class _Reader(FieldReader):
             bool(sun),
             self._words(f"{where}, dislikes", dislikes, oils, "an id on record"),
             self._share(f"{where}, strength_cap", entry.get("strength_cap")),
+            *(
+                self._words(f"{where}, {key}", entry.get(key, ()), both, "an id on record")
+                for key in ("leaves_out", "marked")
+            ),
         )
 
     def _share(self, where: str, value: object) -> float | None:

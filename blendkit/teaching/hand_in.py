@@ -30,6 +30,8 @@ from blendkit.foundation.units import counted, show
 
 DROP_BOX_VARIABLE = "BLENDKIT_HAND_IN"
 SEAT_VARIABLE = "BLENDKIT_SEAT"
+CLASS_VARIABLE = "BLENDKIT_SEAT_CLASS"  # the file of `teaching.laptop`
+BOX = "hand-in"  # below the folder of a class
 LARGEST_BYTES = 16 * 1024
 MOST_SEEN = 100_000  # names looked at
 MOST_OF_ACCOUNT = 200  # newest files read of one account
@@ -116,25 +118,58 @@ def hand_in(blend: Blend, folder: Path) -> Path:
         The folder is not there, or full, or closed.
     """
     seat = os.environ.get(SEAT_VARIABLE, "")
-    text = json.dumps({"seat": seat, "blend": blend.to_dict()})
-    target = folder / f"{secrets.token_hex(16)}{_END}"
-    part = target.with_suffix(".part")
     try:
-        handle = os.open(part, _NEW_FILE, 0o640)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                if hasattr(os, "fchmod"):
-                    os.fchmod(handle, 0o640)  # the folder's group is the teacher's
-                file.write(text)
-                file.flush()
-                os.fsync(handle)
-            part.rename(target)  # a name drawn from 2**128 is not taken
-        finally:
-            part.unlink(missing_ok=True)
+        return _write(folder, {"seat": seat, "blend": blend.to_dict()})
     except OSError as error:
         message = f"{folder}: got {error.strerror or error}; needs the class's folder."
         raise CannotHandIn(f"{message} Your blend is untouched; keep it, and ask.") from error
+
+
+def _write(folder: Path, document: Mapping[str, Any]) -> Path:
+    """A new file, whole; its name, drawn from 2**128, is not taken."""
+    target = folder / f"{secrets.token_hex(16)}{_END}"
+    part = target.with_suffix(".part")
+    handle = os.open(part, _NEW_FILE, 0o640)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            if hasattr(os, "fchmod"):
+                os.fchmod(handle, 0o640)  # the folder's group is the teacher's
+            file.write(json.dumps(document))
+            file.flush()
+            os.fsync(handle)
+        part.rename(target)
+    finally:
+        part.unlink(missing_ok=True)
     return target
+
+
+def where_handed_in(folder: Path) -> Path:
+    """The folder to look into: the one typed, or the hand-in folder below a class's."""
+    below = folder / BOX
+    return below if os.path.isdir(below) else folder  # noqa: PTH112 - never raises
+
+
+def name_owners(folder: Path, accounts: Mapping[int, str], owner: int) -> None:
+    """Write into each file whose it is, before the accounts are removed and others get theirs.
+
+    Parameters
+    ----------
+    folder : Path
+        Hand-ins.
+    accounts : mapping of int to str
+        Seats by the number of their account.
+    owner : int
+        Account of the teacher.
+    """
+    for file in folder.glob(f"*{_END}"):
+        status = file.lstat()
+        seat = accounts.get(status.st_uid)
+        read = _read(file, seat) if seat else None
+        if read is not None and read.document is not None:
+            named = _write(folder, {"seat": seat, "blend": read.document})
+            os.chown(named, owner, -1)
+            os.utime(named, ns=(status.st_atime_ns, status.st_mtime_ns))
+            file.unlink()
 
 
 def gather(folder: Path) -> Gathered:
@@ -150,13 +185,14 @@ def gather(folder: Path) -> Gathered:
         The folder is not there, or not for this account to look into.
     """
     try:
-        with os.scandir(folder) as entries:
+        with os.scandir(where_handed_in(folder)) as entries:
             named = (entry for entry in entries if entry.name.endswith(_END))
             seen = list(itertools.islice(named, MOST_SEEN + 1))
     except (OSError, ValueError) as error:  # a path may hold what no path can
         got = getattr(error, "strerror", None) or error
-        needed = "needs a folder that you may look into"
+        needed = "needs a folder that you may look into, as the account that ran sudo"
         raise CannotHandIn(f"{folder}: got {got}; {needed}.") from error
+    folder = where_handed_in(folder)
     files: dict[int, list[tuple[int, str]]] = {}
     passed_by = 0
     for entry in seen[:MOST_SEEN]:

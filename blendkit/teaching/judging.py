@@ -15,6 +15,7 @@ from blendkit.skin.limits import Finding
 from blendkit.teaching.class_document import ClassPlan, Seat
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.plan import (
+    HERE,
     cautions_in_words,
     cautions_of,
     why_without,
@@ -42,7 +43,10 @@ class Judgement(NamedTuple):
     @property
     def sentences(self) -> tuple[str, ...]:
         """All of it; empty where nothing was found."""
-        leave = (f"has {name}: leave it out ({why})." for name, why in self.left_out)
+        leave = (
+            f"has {name}: {why if why == HERE else f'leave it out ({why})'}."
+            for name, why in self.left_out
+        )
         return (*leave, *self.broken, *(f"◐ {one}" for one in self.cautions))
 
 

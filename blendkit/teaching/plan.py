@@ -21,6 +21,7 @@ from blendkit.skin.cautions import EVERYONE, cautions_for, excluded_for
 from blendkit.teaching.class_document import ClassPlan, Seat
 
 SUN, DISLIKE = "sun afterwards", "does not like it"
+HERE, ASK = "left out for this seat", "a caution is on record; ask your teacher"  # no reason
 
 
 class LeavesOut(NamedTuple):
@@ -31,7 +32,7 @@ class LeavesOut(NamedTuple):
     oil : str
         Its id.
     because : str
-        A key of `WEARERS`, `SUN` or `DISLIKE`.
+        A key of `WEARERS`, `SUN`, `DISLIKE` or `HERE`.
     """
 
     oil: str
@@ -113,10 +114,13 @@ def _warnings(wearer: str, material: str) -> tuple[str, ...]:
 def cautions_of(seat: Seat, materials: Iterable[str]) -> tuple[SeatCaution, ...]:
     """Cautions on record for a seat, and for what is in its bottle."""
     return tuple(
-        SeatCaution(material, wearer, text)
+        SeatCaution(material, because, text)
         for material in ("", *materials)
-        for wearer in seat.wearers
-        for text in _warnings(wearer, material)
+        for because, texts in (
+            *((wearer, _warnings(wearer, material)) for wearer in seat.wearers),
+            ("" if material else "this seat", (ASK,) * (material in seat.marked)),
+        )
+        for text in texts
     )
 
 
@@ -171,19 +175,27 @@ def _seat_plan(plan: ClassPlan, seat: Seat) -> SeatPlan:
 
 def why_without_carrier(seat: Seat, carrier: str) -> str:
     """The kind of wearer for whom a seat leaves out a carrier; "" where there is none."""
+    if carrier in seat.leaves_out:
+        return HERE
     return next((each for each in seat.wearers if carrier in exclusions_of(each)), "")
 
 
 def why_without(seat: Seat, oil: catalogue.Oil) -> str:
     """The reason for which a seat leaves out an oil; "" where there is none."""
+    if _names(oil) & set(seat.leaves_out):
+        return HERE
     for wearer in seat.wearers:
         if oil.id in exclusions_of(wearer):
             return wearer
     if seat.sun_afterwards and reacts_with_sunlight(oil.id):
         return SUN
+    return DISLIKE if _names(oil) & set(seat.dislikes) else ""
+
+
+def _names(oil: catalogue.Oil) -> set[str]:
+    """Ids of an oil, of what it is an own lot of, and of what is mixed in it."""
     held = [oil, *(part for part, _ in catalogue.parts_of(oil))]
-    names = {name for each in held for name in (each.id, getattr(each, "based_on", ""))}
-    return DISLIKE if names & set(seat.dislikes) else ""
+    return {name for each in held for name in (each.id, getattr(each, "based_on", ""))}
 
 
 def _seat_in_words(plan: ClassPlan, found: SeatPlan) -> str:
@@ -216,7 +228,7 @@ def cautions_in_words(cautions: Iterable[SeatCaution]) -> list[str]:
         name = [material(each.material).name] if each.material else []
         names.setdefault((each.because, each.text), []).extend(name)
     return [
-        f"{because}{', ' if of else ''}{', '.join(of)}: {text}"
+        f"{', '.join(filter(None, [because, *of]))}: {text}"
         for (because, text), of in names.items()
     ]
 

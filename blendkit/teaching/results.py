@@ -103,14 +103,14 @@ def _bottle(
     plan: ClassPlan, seat: str, carrier: str, drops: Mapping[str, int], wrong: list[Problem]
 ) -> SeatBottle | None:
     try:
-        blend = Blend.from_dict(_document(plan, seat, carrier, drops))
+        blend = Blend.from_dict(blend_document(plan, seat, carrier, drops))
     except Refused as error:
         wrong += [Problem(f"{seat}, {p.where}", p.got, p.needed, p.fix) for p in error.problems]
         return None
     return SeatBottle(seat, dict(drops), blend)
 
 
-def _document(
+def blend_document(
     plan: ClassPlan, seat: str, carrier: str, drops: Mapping[str, int]
 ) -> dict[str, Any]:
     """A blend whose counts are all fixed; ratio and strength are what they come to."""

@@ -9,6 +9,7 @@ import pytest
 
 from blendkit import Blend, example_document
 from blendkit.batch.scaling import scale
+from blendkit.foundation.errors import Refused
 from blendkit.journal.records import BatchMaterial, BatchRow
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import buy, count, purchases
@@ -97,7 +98,7 @@ def test_a_total_too_small_for_a_bottle_still_shows_a_label(panel):
     assert "<svg" in panel.label.proof.value
 
 
-@pytest.mark.parametrize("text", ["", "twelve", "0 × 10 mL", "-3 × 10 mL", "12 × 10", "<b>"])
+@pytest.mark.parametrize("text", ["", "twelve", "0 × 10 mL", "-3 × 10 mL", "12 × 10 m", "<b>"])
 def test_bottles_that_are_none_are_said_grey_everything_and_stay_as_typed(panel, text):
     before = panel.making
     panel.amount.bottles.value = text
@@ -107,6 +108,15 @@ def test_bottles_that_are_none_are_said_grey_everything_and_stay_as_typed(panel,
     assert panel.making is before
     panel.amount.bottles.value = "3 × 10 mL"
     assert "bk-stale" not in panel.results._dom_classes
+
+
+@pytest.mark.parametrize("typed", ["20 × 30", "20 x 30 ml", "20*30"])
+def test_a_box_of_bottles_knows_its_unit_and_a_call_does_not(panel, typed):
+    panel.amount.bottles.value = typed
+    assert [str(each) for each in panel.making.batch.bottles] == ["20 × 30 mL"]
+    assert panel.amount.bottles.value == typed
+    with pytest.raises(Refused):
+        scale(panel.blend, "20 × 30")
 
 
 # --- master ---------------------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 
 import pytest
@@ -12,9 +13,11 @@ from blendkit.foundation.data import example_class
 from blendkit.journal.records import BatchBottles, BatchMaterial, BatchRow, Version
 from blendkit.keeping.open_store import the_journal
 from blendkit.panels import first_bottle, teach
+from blendkit.panels.teaching.gathered import steps_page
 from blendkit.teaching.class_document import BadClass
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.hand_in import gather, hand_in
+from blendkit.teaching.laptop import read_file
 from blendkit.teaching.results import seat_bottles
 
 MARKUP = "<img src=x onerror=alert(1)>"
@@ -342,11 +345,11 @@ class TestHandedIn:
         (box / "c.json").write_text(json.dumps({"seat": "Cy", "blend": {"name": MARKUP}}))
         panel = teach()
         panel.gathered.folder.value = str(box)
-        html = panel.gathered.seats.value
-        assert "over a limit: Bergamot" in html
-        assert MARKUP not in html
-        assert "Not to be mixed as handed in" in html
-        assert "belongs to no seat of this class" in html
+        shown = panel.gathered.seats.value
+        assert "over a limit: Bergamot" in shown
+        assert MARKUP not in shown
+        assert "Not to be mixed as handed in" in shown
+        assert "belongs to no seat of this class" in shown
 
     def test_a_folder_that_is_none_is_said(self, panel, tmp_path):
         for text in (str(tmp_path / "gone"), "", "\0"):
@@ -354,6 +357,37 @@ class TestHandedIn:
             panel.gathered.message.guard(panel.gathered.look)()
             assert "needs" in panel.gathered.message.view.value
             assert is_stale(panel.gathered.found)
+
+    def test_the_view_follows_by_itself_and_keeps_each_bottle_once(self, panel, box):
+        panel.gathered.folder.value = str(box)
+        named = Blend.from_dict(example_document() | {"name": "Invented Irma's own"})
+        for seat in ("seat-03", "seat-05", "Invented Irma"):
+            (box / f"{seat}.json").write_text(
+                json.dumps({"seat": seat, "blend": named.to_dict()})
+            )
+            panel.watch._heard(None, {"kind": "look"}, None)
+            assert seat in panel.gathered.seats.value
+        panel.gathered.keep()
+        panel.gathered.keep()
+        assert "0 bottles kept, 2 kept before; 1 with no seat" in said(panel.gathered)
+        versions = the_journal().all(Version)
+        assert len(the_journal().all(BatchRow)) == len(versions) == 2
+        assert [version.why.partition(";")[0] for version in versions] == [
+            f"made in class: Spring evening (invented), Seat {number}" for number in (3, 5)
+        ]
+        kept = json.dumps([version.document for version in versions], ensure_ascii=False)
+        assert "Irma" not in kept
+
+    def test_the_class_is_saved_for_laptops_and_the_steps_print(self, panel):
+        type_in(panel.editor.people, 0, name="Invented Ada", answers="B")
+        panel.gathered.save()
+        (file,) = (keep.home() / "laptops").iterdir()
+        assert "Ada" not in file.read_text(encoding="utf-8")
+        assert f"--of '{file}'" in html.unescape(said(panel.gathered))
+        assert len(read_file(file).seats) == 12
+        with pytest.raises(BadClass, match="no class in gone"):
+            read_file(file.with_name("gone.json"))
+        assert "<em>Username</em>" in steps_page()
 
     def test_a_learner_hands_in_what_is_on_the_panel(self, box, monkeypatch):
         assert not [b for b in first_bottle().saved.view.children if is_hand_in(b)]

@@ -11,7 +11,10 @@ from pathlib import Path
 from string import Formatter
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from blendkit.blend.apportionment import whole_drops
 from blendkit.evaporation.molecules import kind_of_carrier, make_up
 from blendkit.foundation import data
 from blendkit.foundation.data import example_class, example_document
@@ -352,6 +355,27 @@ def test_where_no_drop_fits_there_is_no_card():
         all_handouts(a_class(oils=[{"id": "bergamot"}], note_parts={"top": 1}))
 
 
-def test_a_ratio_with_fractions_starts_in_whole_parts(card):
-    plan = a_class(note_parts={"top": 1.5, "middle": 1, "base": 0.25})
-    assert list(ratio_page.starting_parts(plan, card).values()) == [6, 4, 1]
+@settings(max_examples=40, deadline=None)
+@given(
+    parts=st.fixed_dictionaries(
+        dict.fromkeys(("top", "middle", "base"), st.sampled_from((0.25, 0.5, 1, 1.5, 2, 3, 6)))
+    )
+)
+def test_the_ratio_page_opens_in_whole_parts_of_the_ratio_within_the_card(card, parts):
+    plan = a_class(note_parts=parts)
+    start, total = ratio_page.starting_parts(plan, card)
+    of_note = {
+        note: sum(start.get(each.oil.id, 0) for each in plan.of_note(note)) for note in parts
+    }
+    assert {note: n / of_note["top"] for note, n in of_note.items()} == pytest.approx(
+        {note: n / parts["top"] for note, n in parts.items()}
+    )
+    drops = {}
+    for note, count in whole_drops(of_note, total).items():
+        here = [each.oil.id for each in plan.of_note(note) if start.get(each.oil.id)]
+        drops |= whole_drops({name: start[name] for name in here}, count)
+    assert card.check_mix(drops) == []
+
+
+def test_the_shipped_class_opens_at_its_own_strength(plan, card):
+    assert ratio_page.starting_parts(read_class(example_class()), card)[1] == card.total_drops

@@ -88,7 +88,7 @@ class BlendPanel(Panel):
         head = row(self.editor.name, self.saved.state, *links)
         head.add_class("bk-head")
         self.message.view.add_class("bk-lasting")  # what is below must not move under a press
-        above = (head, self.saved.view, self.message.view)
+        above = (head, self.saved.view, self.message.view, *self.saved.at_seat.views)
         self.view = panel_frame(*above, body, self.hand.watch)
         self.hand.begin()
         self.refresh()

@@ -16,7 +16,7 @@ from blendkit.keeping import hand
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import KeptVersion, keep_version, kept_versions
 from blendkit.panels.bottle.hand import HoldsBlend
-from blendkit.panels.bottle.hand_in_button import hand_in_buttons
+from blendkit.panels.bottle.seat_view import SeatView
 from blendkit.panels.kit.parts import button, row, set_options
 from blendkit.skin.verdict import verdict
 
@@ -64,13 +64,13 @@ class SavedBlends:
             options=[(PROMPT, "")],
             layout=widgets.Layout(width="220px"),
         )
+        self.at_seat = SeatView(self._blend, message)
         panel.hand.changed = self.show_state
         panel.hand.watch.follow(message.guard(self.list_kept), BlendRow, Version)
         self.list_kept()
         self.opener.observe(message.guard(self.open), "value")
-        handing_in = hand_in_buttons(self._blend, message)
         keeping = (self.keep_button, self.why, self.opener)
-        self.view = row(panel.hand.view, *keeping, *handing_in, *more)
+        self.view = row(panel.hand.view, *keeping, *self.at_seat.buttons, *more)
 
     def keep(self) -> None:
         """Keep the blend as a version; as a file where the journal cannot take it."""
@@ -141,6 +141,7 @@ class SavedBlends:
             is_same = hand.is_as_kept(present.document["blend"], kept.version)
             state = f"version {kept.number}{'' if is_same else ', changed since'}"
         blend = getattr(self.panel, "blend", None)
+        self.at_seat.show(blend)
         if blend is not None:
             typed, counts = blend.to_dict(), blend.count_in_words(blend.total_drops)
             state = f"{typed['bottle']} · {typed['strength']} · {counts} · {state}"

@@ -6,6 +6,7 @@ next to it only a handle.
 
 from __future__ import annotations
 
+import re
 import time
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
@@ -212,8 +213,13 @@ def with_unit(text: str, unit: str) -> str:
     --------
     >>> with_unit(" 0,350 ", "g"), with_unit("2 mL", "g")
     ('0,350 g', '2 mL')
+    >>> with_unit("20", "× 10 mL"), with_unit("20 × 30 + 4 × 5", "× 10 mL")
+    ('20 × 10 mL', '20 × 30 mL + 4 × 5 mL')
     """
     bare = text.strip()
+    if unit.startswith("×"):  # a box of bottles
+        size = rf"\1 {unit.rpartition(' ')[2]} "
+        bare = re.sub(r"([×x*]\s*[\d.,]+)\s*(?=\+|$)", size, bare).strip()
     is_number = bare and not isinstance(number_of(bare), str)
     return f"{bare} {unit}".strip() if is_number else bare
 

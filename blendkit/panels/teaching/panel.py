@@ -83,6 +83,7 @@ class TeachPanel(parts.Panel):
         self.watch = Watch()
         self.watch.follow(guard(self.list_blends), BlendRow, Version)
         self.watch.follow(guard(self._list_kept), ClassRow)
+        self.watch.on("look", self._look)
         frame = (links, row, self.message.view, self.tabs, self.watch)
         self.view = parts.panel_frame(*frame)
         guard(self.update)()
@@ -114,6 +115,10 @@ class TeachPanel(parts.Panel):
         self.gathered.offer(self.plan, self.card)
         if refused:
             self.choices.message.refuse(refused, self.choices.found)
+
+    def _look(self, *_: Any) -> None:
+        self.watch.look()
+        self.gathered.follow()
 
     def list_blends(self) -> None:
         """Offer the blends that the journal holds, to mix along."""

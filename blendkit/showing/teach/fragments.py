@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from blendkit.blend.blend import Blend
 from blendkit.materials import catalogue
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.teach.words import ENGLISH, Words, words_in
@@ -13,7 +14,8 @@ from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.hand_in import HandedIn
 from blendkit.teaching.intake import CONDITIONS
 from blendkit.teaching.judging import judge
-from blendkit.teaching.plan import seat_plans
+from blendkit.teaching.laptop import AtSeat
+from blendkit.teaching.plan import ASK, seat_plans, why_without, why_without_carrier
 from blendkit.teaching.run_sheet import clock_time, run_sheet
 
 
@@ -68,6 +70,18 @@ def run_list(plan: ClassPlan, card: ChoiceCard | None) -> str:
     """The run sheet as an HTML table."""
     words = words_in(ENGLISH)
     return render("class_run", run=run_lines(plan, card, words), words=words, say=words.say)
+
+
+def seat_card(at_seat: AtSeat, blend: Blend) -> str:
+    """The class's oils and carriers, with what a bottle has of each, and the most of it."""
+    plan, card, seat = at_seat
+    out = {each.oil.id: why_without(seat, each.oil) for each in plan.oils}
+    out |= {each.id: why_without_carrier(seat, each.id) for each in plan.carriers}
+    return render(
+        "class_seat", card=card, total=plan.most_drops(seat), drops=blend.oil_drops, out=out,
+        marked=seat.marked, ask=ASK, oils=[each.oil for each in plan.oils],
+        carriers=plan.carriers,
+    )  # fmt: skip
 
 
 def gathered_list(seats: Sequence[HandedIn], plan: ClassPlan, card: ChoiceCard | None) -> str:

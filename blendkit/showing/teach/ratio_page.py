@@ -7,14 +7,16 @@ fetched and nothing is sent: the page forbids itself both.
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
+from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
 from markupsafe import Markup
 
-from blendkit.blend.apportionment import shares_of
+from blendkit.blend.apportionment import shares_of, whole_drops
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import G_PER_KG, KELVIN_AT_0_CELSIUS, ML_PER_M3, show
 from blendkit.showing.kit import look
@@ -47,7 +49,7 @@ def ratio_page(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     """
     words = words_in(language)
     figures = page_figures(plan)
-    start = starting_parts(plan, card)
+    start, first_total = starting_parts(plan, card)
     oils = [
         {
             "name": words.name(each.oil.id),
@@ -88,6 +90,7 @@ def ratio_page(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
         bottles=[words.number(each["size"]) for each in bottles],
         own_bottle=[each["size"] for each in bottles].index(_size_ml(plan)),
         total=plan.total_drops,
+        first_total=first_total,
         film=words.number(figures["film"] * G_PER_KG),
         celsius=words.number(figures["temperature"] - KELVIN_AT_0_CELSIUS),
         undescribed=", ".join(
@@ -114,20 +117,44 @@ def json_for_a_page(content: object) -> Markup:
     return Markup(text)
 
 
-def starting_parts(plan: ClassPlan, card: ChoiceCard) -> dict[str, int]:
-    """The class's note ratio in whole parts, each note by the oil with the most drops allowed.
+def starting_parts(plan: ClassPlan, card: ChoiceCard) -> tuple[dict[str, int], int]:
+    """Whole parts of the class's note ratio, and the drops in all, that keep to the card.
+
+    Each note has its oil with the most drops allowed; further ones only where the card's caps
+    need them, and fewer drops in all only where no such mix keeps to the card.
+
+    Returns
+    -------
+    parts : dict of str to int
+    total : int
 
     Examples
     --------
     A ratio of 1.5 : 1 : 1 starts as 3 : 2 : 2 parts.
     """
-    shares = shares_of(plan.fields.note_parts)
+    caps = {each.note: dict[str, int]() for each in plan.oils}
+    for each in sorted(plan.oils, key=lambda each: -card.caps[each.oil.id]):
+        if card.caps[each.oil.id]:
+            caps[each.note][each.oil.id] = card.caps[each.oil.id]
+    shares = {note: n for note, n in shares_of(plan.fields.note_parts).items() if caps[note]}
     whole = math.lcm(*(share.denominator for share in shares.values()))
-    parts = {}
-    for note, share in shares.items():
-        best = max(plan.of_note(note), key=lambda each: card.caps[each.oil.id])
-        parts[best.oil.id] = int(share * whole)
-    return parts
+    ratio = {note: int(share * whole) for note, share in shares.items()}
+    for total, times in itertools.product(range(plan.total_drops, 0, -1), (1, 2)):
+        wanted = whole_drops(ratio, total)
+        parts, drops = dict[str, int](), dict[str, int]()
+        for note, count in ratio.items():
+            of_note = whole_drops(_fewest(caps[note], wanted[note]), count * times)
+            parts |= of_note
+            drops |= whole_drops({k: n for k, n in of_note.items() if n}, wanted[note])
+        if not card.check_mix(drops):
+            break
+    return parts, total
+
+
+def _fewest(caps: Mapping[str, int], wanted: int) -> dict[str, int]:
+    """The first of some caps that together allow so many drops."""
+    before = itertools.accumulate(caps.values(), initial=0)
+    return {k: caps[k] for k, n in zip(caps, before, strict=False) if not n or n < wanted}
 
 
 def _size_ml(plan: ClassPlan) -> float:
