@@ -18,6 +18,7 @@ import pandas as pd
 
 from blendkit.batch.label_words import SELLER_NOTICE
 from blendkit.blend.blend import Blend
+from blendkit.blend.market import Market
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.keep import file_stem
@@ -41,7 +42,7 @@ LIMITS = [
     "rule_set", "subject", "amount_percent", "limit_percent", "share_of_limit", "verdict",
     "figure_basis", "confirmed", "from_oils", "remark", "source",
 ]  # fmt: skip
-_GUIDE = "EU"  # where no law of the region is on record
+_GUIDE = Market().region  # where no law of the region is on record
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,6 @@
-"""The parts every panel is made of: boxes that know their unit, sliders, buttons, findings.
+"""The parts of every panel: boxes that know their unit, sliders, buttons, findings.
 
-What a person types is never changed or clamped: the text box is the truth and the slider
-next to it only a handle.
+What a person types is never changed: the text box is the truth, a slider only a handle.
 """
 
 from __future__ import annotations
