@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
-from blendkit.blend.apportionment import Claim, drops_by_note
+from blendkit.blend.apportionment import Claim, drops_by_note, whole_drops
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.film import film_amounts
@@ -210,24 +210,31 @@ def test_drops_are_those_of_the_first_notebook(ratio):
 
 
 @pytest.mark.parametrize(
-    ("parts", "total", "drops"),
+    ("parts", "strength"),
     [
-        ({"top": 3, "middle": 2, "base": 2}, 60, [26, 17, 17]),
-        ({"base": 50, "top": 30, "middle": 20}, 40, [12, 8, 20]),
-        ({"top": 2.5, "middle": 1.25, "base": 1.25}, 40, [20, 10, 10]),
-        ({"top": 1, "middle": 1, "base": 1}, 40, [14, 13, 13]),
+        ({"top": 3, "middle": 2, "base": 2}, "30 %"),
+        ({"base": 50, "top": 30, "middle": 20}, "20 %"),
+        ({"top": 2.5, "middle": 1.25, "base": 1.25}, "20 %"),
+        ({"top": 1, "middle": 1, "base": 1}, "20 %"),
     ],
 )
-def test_the_page_opens_at_the_class_s_own_ratio(opened_file, files, parts, total, drops):
-    strength = {40: "20 %", 60: "30 %"}[total]
+def test_the_page_opens_at_the_class_s_own_ratio_within_the_card(
+    opened_file, files, parts, strength
+):
     plan = read_class({**example_class(), "note_parts": parts, "strength": strength})
-    (files / "opening.html").write_text(ratio_page(plan, card_of(plan), "en"), "utf-8")
+    card = card_of(plan)
+    (files / "opening.html").write_text(ratio_page(plan, card, "en"), "utf-8")
     shown = opened_file("opening.html").evaluate("currentMix().drops")
-    by_note = dict.fromkeys(("top", "middle", "base"), 0)
+    by_note = dict.fromkeys(parts, 0)
     for each, count in zip(plan.oils, shown, strict=True):
         by_note[each.note] += count
-    assert by_note == plan.note_drops
-    assert list(by_note.values()) == drops
+    assert by_note == whole_drops(parts, sum(shown))
+    assert 0 < sum(shown) <= plan.total_drops
+    assert card.check_mix(drops_of(plan, shown)) == []
+
+
+def drops_of(plan, shown):
+    return {each.oil.id: n for each, n in zip(plan.oils, shown, strict=True) if n}
 
 
 def band_with_page_draws(film: Film, of_class: Film, kinds: int, hours) -> np.ndarray:
