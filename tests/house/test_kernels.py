@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
@@ -54,7 +55,8 @@ def in_a_server(tmp_path, monkeypatch):
         finally:
             await manager.shutdown_all(now=True)
 
-    return lambda work: asyncio.run(run(work))
+    # a page test before this one may have left its loop in this thread
+    return lambda work: ThreadPoolExecutor().submit(asyncio.run, run(work)).result()
 
 
 def test_the_next_notebook_of_the_workbook_gets_the_kernel_that_waits(in_a_server, tmp_path):

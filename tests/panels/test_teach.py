@@ -352,11 +352,15 @@ class TestHandedIn:
         assert "belongs to no seat of this class" in shown
 
     def test_a_folder_that_is_none_is_said(self, panel, tmp_path):
-        for text in (str(tmp_path / "gone"), "", "\0"):
+        for text in (str(tmp_path / "gone"), "\0"):
             panel.gathered.folder.value = text
             panel.gathered.message.guard(panel.gathered.look)()
             assert "needs" in panel.gathered.message.view.value
             assert is_stale(panel.gathered.found)
+        panel.gathered.folder.value = ""
+        assert not is_stale(panel.gathered.found)
+        panel.gathered.message.guard(panel.gathered.keep)()
+        assert "got nothing" in panel.gathered.message.view.value
 
     def test_the_view_follows_by_itself_and_keeps_each_bottle_once(self, panel, box):
         panel.gathered.folder.value = str(box)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import ipywidgets as widgets
 
 NOTEBOOKS = {
-    "01_first_bottle": "First bottle",
+    "01_first_bottle": "Bottle",
     "02_the_shelf": "Shelf",
-    "03_skin_check": "Skin check",
-    "04_the_day": "The day",
+    "03_skin_check": "Skin",
+    "04_the_day": "Day",
     "05_why_it_fades": "Why it fades",
-    "06_make_and_keep": "Make and keep",
+    "06_make_and_keep": "Bench",
     "07_make_more": "Make more",
     "08_teach_a_class": "Class",
     "09_what_next": "What next",

@@ -88,6 +88,8 @@ class GatheredSection:
 
     def keep(self) -> None:
         """Keep the bottle of every seat as a version and a batch, by the seat's number."""
+        if not self.folder.value.strip():
+            raise CannotHandIn("Folder: got nothing; needs the one that the command named.")
         self.look()
         if self._class is None:
             raise CannotHandIn("Class: got none that can be planned; mend the plan first.")
@@ -124,15 +126,14 @@ class GatheredSection:
         self._mark = self._changed()
         text = self.folder.value.strip()
         try:
-            if not text:
-                raise CannotHandIn("Folder: got nothing; needs the one that the command named.")
-            self._gathered = gather(Path(text))
+            self._gathered = gather(Path(text)) if text else Gathered((), ())
         except CannotHandIn:
             parts.grey(self.found, stale=True)
             raise
         parts.grey(self.found, stale=False)
         self._show()
-        self.message.say(f"{counted(len(self._gathered.seats), 'seat')} handed in.")
+        said = f"{counted(len(self._gathered.seats), 'seat')} handed in."
+        self.message.say(said if text else "")
 
     def _show(self) -> None:
         found = self._gathered
