@@ -91,6 +91,13 @@ def test_undo_takes_the_last_tap_of_this_nose_back(make):
     assert (REFUSED in shown(panel)) == (REFUSED in before)
 
 
+def test_an_oil_of_which_more_was_used_than_was_entered_is_taken_as_there():
+    panels.make_more(Blend(example_document())).write_down()
+    panel = panels.sniff_duels()
+    assert REFUSED not in shown(panel)
+    assert "No stock on record of these oils: taken as there." in shown(panel)
+
+
 @pytest.mark.parametrize("make", [panels.loudness_match, panels.sniff_duels])
 def test_a_panel_goes_on_where_another_one_left_off(make):
     panel = make()

@@ -79,8 +79,10 @@ class DuelsPanel(SniffingPanel):
     def _recipes(self) -> tuple[duels.Recipes, list[str]]:
         """Recipes within limits and shelf, and what is not known of the shelf."""
         stock = read_or(current_stock, dict[str, OnShelf]())
-        oils = {name: stock.get(shelf_id(name)) for name in self.blend.oil_drops}
-        left_m3 = {name: max(row.left_m3, 0.0) for name, row in oils.items() if row}
+        # where more was used than was ever entered, the record does not know what is left
+        sound = {name: row for name, row in stock.items() if row.left_m3 >= 0}
+        oils = {name: sound.get(shelf_id(name)) for name in self.blend.oil_drops}
+        left_m3 = {name: row.left_m3 for name, row in oils.items() if row}
         total: Any = parts.number_of(self.total.value)
         made = [each.drops for each in self._made]
         recipes = duels.recipes_of(self.blend, total, made=made, shelf_m3=left_m3)

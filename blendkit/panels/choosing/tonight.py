@@ -27,6 +27,7 @@ from blendkit.showing.choosing.rows import more_rows
 from blendkit.skin.cautions import excluded_for
 from blendkit.skin.check import not_for_skin
 
+_NO_STOCK = "No stock is on record: enter what you have in notebook 02."
 _NOTHING = "No kept blend yet: keep one in notebook 01."
 _MINE, _ALL = "my shelf", "every oil on record"
 _BY = [("how much longer it lasts", LENGTHEN), ("what is new", BRING)]
@@ -79,6 +80,9 @@ class TonightPanel(BlendPanel):
         """Hold the newest version of each kept blend against the shelf, in a thread."""
         newest = {one.version.blend_id: one for one in kept_versions(the_journal())[::-1]}
         shelf, barred = shelf_left(), self._barred()
+        if newest and not shelf:
+            self.list.value = tonight_table([], _NO_STOCK)
+            return
 
         def work() -> list[tuple[str, Tonight]]:
             pairs = sorted(_blends(newest.values()), key=lambda pair: pair[0].version.turn)
