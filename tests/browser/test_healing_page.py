@@ -21,6 +21,7 @@ from tests.browser.conftest import (
 
 NOTEBOOKS = REPOSITORY / "notebooks"
 SHELF = "02_the_shelf.ipynb"
+WHOLE = "[!.]*.ipynb"  # Jupyter writes into .~name first
 BAR = ".blendkit-bar"
 PATH = "/blendkit/put-back"
 
@@ -70,11 +71,11 @@ def test_a_damaged_notebook_offers_the_shipped_one_and_keeps_what_was_there(
     assert "was changed" in bar.inner_text()
     assert lab.locator(".bk-panel").count() == 0
     picture(lab, f"healing_{kind}")
-    before = set((workbook.maker / "notebooks").glob("*.ipynb"))
+    before = set((workbook.maker / "notebooks").glob(WHOLE))
     bar.get_by_role("button", name="Put the shipped notebook back").click()
     lab.wait_for_selector(".bk-panel", timeout=90_000)
     assert bar.count() == 0
-    (copy,) = set((workbook.maker / "notebooks").glob("*.ipynb")) - before
+    (copy,) = set((workbook.maker / "notebooks").glob(WHOLE)) - before
     kept = json.loads(copy.read_text(encoding="utf-8"))
     assert [c["cell_type"] for c in kept["cells"]] == [
         c["cell_type"] for c in damaged(kind)["cells"]
@@ -141,9 +142,9 @@ def test_another_page_cannot_ask_with_the_makers_cookie(workbook, lab):
 
 def test_a_notebook_put_back_is_opened_by_its_address(workbook, lab):
     workbook.write(f"notebooks/{SHELF}", damaged("raw"))
-    before = set((workbook.maker / "notebooks").glob("*.ipynb"))
+    before = set((workbook.maker / "notebooks").glob(WHOLE))
     workbook._ask("POST", PATH, b'{"notebook": "02"}')
-    (copy,) = set((workbook.maker / "notebooks").glob("*.ipynb")) - before
+    (copy,) = set((workbook.maker / "notebooks").glob(WHOLE)) - before
     open_notebook(lab, workbook, SHELF, ".bk-panel")
     assert lab.locator(BAR).count() == 0
     assert lab.errors == []
