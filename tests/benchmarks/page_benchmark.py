@@ -33,6 +33,7 @@ from tests.browser.conftest import (
 
 FIRST, SKIN, DAY = "01_first_bottle.ipynb", "03_skin_check.ipynb", "04_the_day.ipynb"
 STRENGTH = "input[title='Strength']"
+RUN_ALL = "() => { jupyterapp.commands.execute('notebook:run-all-cells'); }"  # not awaited
 WAITING_SECONDS = 20
 TICKS = os.sysconf("SC_CLK_TCK")
 
@@ -65,8 +66,8 @@ def seconds_to_open(browser, folder: Path, *, bare: bool) -> float:
             page.wait_for_selector(idle, state="attached", timeout=90_000)
             # the indicator may be idle before the kernel is there, and would then run nothing
             while not page.locator(".baseline").count():
-                page.evaluate("jupyterapp.commands.execute('notebook:run-all-cells')")
-                page.wait_for_timeout(50)
+                page.evaluate(RUN_ALL)
+                page.wait_for_timeout(500)
         page.wait_for_selector(".baseline" if bare else CHART, timeout=90_000)
         return time.monotonic() - began
     finally:
