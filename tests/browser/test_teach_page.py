@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.browser.conftest import show_tab
+from tests.browser.conftest import settle, show_tab
 
 NOTEBOOK = "08_teach_a_class.ipynb"
 SEATS = ".bk-seats >> visible=true"  # it stands below two tabs
@@ -92,10 +92,12 @@ def test_a_block_pasted_into_the_grid_is_checked_and_kept(class_page, picture):
     assert cell(page, "Patchouli", 2).input_value() == "4"
     cell(page, "Lavender", 1).fill("x")
     cell(page, "Lavender", 1).press("Tab")
+    settle(page)
     page.get_by_role("button", name="Keep all in the journal").click()
     page.locator(".bk-answer .bk-refusal", has_text="Lavender").wait_for()
     cell(page, "Lavender", 1).fill("5")
     cell(page, "Lavender", 1).press("Tab")
+    settle(page)
     page.get_by_role("button", name="Keep all in the journal").click()
     page.locator(".bk-answer", has_text="2 bottles kept").wait_for()
     picture(page, "08_results")
@@ -104,6 +106,7 @@ def test_a_block_pasted_into_the_grid_is_checked_and_kept(class_page, picture):
 def test_hand_outs_open_from_the_panel(class_page, picture):
     page = class_page
     show_tab(page, "Hand-outs")
+    settle(page)
     page.get_by_role("button", name="Make the hand-outs").click()
     page.locator(".bk-answer", has_text="hand-outs made in").wait_for()
     links = page.locator("a[href*='/files/handouts/']")
