@@ -6,17 +6,16 @@ limit still gets its label, with the finding on it. Gaps in the record are liste
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from blendkit.batch.ingredients import SCENTS, Ingredient, Ingredients, ingredients
+from blendkit.batch.ingredients import Ingredient, Ingredients, ingredients
+from blendkit.batch.label_details import LabelDetails as LabelDetails  # noqa: PLC0414
 from blendkit.batch.label_words import (
-    ENGLISH_ONLY,
     contents_in_words,
     languages_of,
     say,
@@ -26,15 +25,13 @@ from blendkit.batch.label_words import (
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.market import Market
 from blendkit.foundation import data
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.locales import in_each
-from blendkit.foundation.units import is_whole_number, read_day, show, to_si
+from blendkit.foundation.units import show, to_si
 from blendkit.skin import limits
 from blendkit.skin.allergens import label_gaps, list_notes
 from blendkit.skin.cautions import Caution, cautions_for
 from blendkit.skin.check import rules_in
 from blendkit.skin.finding_words import accepted_in_words, without_analysis
-from blendkit.skin.freshness import Storing
 from blendkit.skin.limits import Finding, findings_of
 from blendkit.skin.uses import contradictions
 
@@ -43,90 +40,13 @@ if TYPE_CHECKING:
 
 NO_FIGURE = "no figure on record"
 OVER, NOT_SETTLED = "OVER A LIMIT", "A LIMIT IS NOT SETTLED"
-PARTS = (
-    "identity", "contents", "ingredients", "allergens", "cautions", "durability", "lot",
-    "maker",
-)  # fmt: skip
+PARTS = ("identity", "contents", "ingredients", "allergens", "cautions", "durability", "lot",
+         "maker")  # fmt: skip
 _NOT_FOR_WEARERS = ("scope", "old stock", "patch test")
 _CONTENTS_FROM_M3 = 5e-6  # Art. 19(1)(b): smaller contents need not be given
 _OPTIONAL_BELOW = ("EU", "UK")
 _MOST_OVER = 2
 _CONTACT = {"US": "US", "Canada": "Canadian"}
-_LONGEST_PAGE = 150  # characters: a QR code of 49 modules
-# characters that an address holds as it is (RFC 3986)
-_PAGE = re.compile(
-    r"https://[a-zA-Z0-9-]+(\.[a-zA-Z0-9-]+)+(:\d{1,5})?([/?#][!#-;=?-\[\]_a-z~]*)?"
-)
-
-
-@dataclass(frozen=True)
-class LabelDetails:
-    """Details from the maker.
-
-    Parameters
-    ----------
-    maker : str, optional
-        Name and address, in one line.
-    lot : str, optional
-    contact : str, optional
-        Telephone, mail or page; US law asks for one.
-    identity : str, optional
-        Name of the product's kind.
-    mixed_on : date, optional
-    opened_on : mapping of str to date, optional
-        Opening days of the bottles it is mixed from, by id.
-    stored : mapping of str to Storing, optional
-        How those bottles were stored, by id.
-    keeps_months : int, optional
-        Shelf life, as the maker knows it; that of its weakest part where left out.
-    after_opening_months : int, optional
-        Shelf life after opening; for one longer than 30 months unopened.
-    scent : str, optional
-        One of `blendkit.batch.ingredients.SCENTS`.
-    placed_on : date or str, optional
-        Day on which the lot is placed on the market; today where left out.
-    languages : sequence of str, optional
-        Any of "en", "de", "fr", in the order of the label; Canada has English and French.
-    page : str, optional
-        Address of the maker's own page of the product, https; "" for none.
-    """
-
-    maker: str = ""
-    lot: str = ""
-    contact: str = ""
-    identity: str = "Roll-on perfume oil"
-    mixed_on: date = field(default_factory=date.today)
-    opened_on: Mapping[str, date] = field(default_factory=dict)
-    stored: Mapping[str, Storing] = field(default_factory=dict)
-    keeps_months: int | None = None
-    after_opening_months: int | None = None
-    scent: str = SCENTS[0]
-    placed_on: date | str | None = None
-    languages: Sequence[str] = ENGLISH_ONLY
-    page: str = ""
-
-    def __post_init__(self) -> None:
-        months = {
-            "keeps, months": self.keeps_months,
-            "after opening, months": self.after_opening_months,
-        }
-        problems = [
-            Problem(name, quoted(number), "a whole number of months from 1 to 120")
-            for name, number in months.items()
-            if number is not None and not is_whole_number(number, 1, 120)
-        ]
-        problems += _page_problems(self.page)
-        if not self.languages or set(self.languages) - {"en", "de", "fr"}:
-            problems.append(Problem("languages", quoted(self.languages), "any of en, de, fr"))
-        attempt(problems, lambda: self.day)
-        if problems:
-            raise BadNumber(problems)
-
-    @property
-    def day(self) -> date:
-        """Day on which the lot is placed on the market."""
-        day = date.today() if self.placed_on is None else self.placed_on
-        return read_day(day, "placed on the market")
 
 
 class Part(NamedTuple):
@@ -416,16 +336,6 @@ def _market_notes(
     is_own = typed.identity.strip() not in ("", say("identity", "en"))
     if len(languages) > 1 and is_own and "/" not in typed.identity:
         yield "The kind of product is needed in every language: type both with / between them."
-
-
-def _page_problems(page: str) -> list[Problem]:
-    """What keeps an address from being a page that a phone opens."""
-    text = page.strip()
-    if not text or (len(text) <= _LONGEST_PAGE and _PAGE.fullmatch(text)):
-        return []
-    needed = f"an https address of at most {_LONGEST_PAGE} plain characters"
-    fix = "Copy it from your browser, such as https://example.org/quay-at-dusk."
-    return [Problem("page", quoted(page), needed, fix)]
 
 
 def _contents_notes(volume_m3: float, region: str) -> Iterable[str]:
