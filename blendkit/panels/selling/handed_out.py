@@ -10,7 +10,7 @@ import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
 from blendkit.blend.market import Market, regions
-from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted, is_whole_number
 from blendkit.journal.people_table import FIELDS, Person
 from blendkit.journal.records import BatchBottles, BatchMaterial, BatchRow, HandoverRow, Version
@@ -20,11 +20,10 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import day_of
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.print_button import PrintButton
-from blendkit.panels.kit.section import Section
+from blendkit.panels.kit.section import Section, printed
 from blendkit.panels.kit.watch import Watch
 from blendkit.selling import trace
 from blendkit.selling.reactions import ReactionDuty, reaction_duties
-from blendkit.showing.label.pages import refusal_page
 from blendkit.showing.selling import handouts
 
 MOST_LISTED, MOST_TAGS = 300, 60
@@ -84,16 +83,8 @@ class HandedOutPanel(parts.Panel):
             self.trace.value = ("batch", self.batch.value, "")
 
     def printer(self, label: str, make: Callable[[], str]) -> PrintButton:
-        """A button for a page; where that is refused, for the reason, which it would hide."""
-
-        def page() -> str:
-            try:
-                return make()
-            except Refused as error:
-                self.message.refuse(error)
-                return refusal_page(error.sentences)
-
-        return PrintButton(label, page)
+        """A button for a page, or for the reason why there is none."""
+        return PrintButton(label, lambda: printed(self.message, make))
 
     def refresh(self) -> None:
         """Offer and show what is on record now."""
