@@ -7,6 +7,7 @@ the damaged ones, and at last the page itself again.
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 from urllib.error import HTTPError
 from urllib.request import Request, urlopen
 
@@ -80,13 +81,11 @@ def test_a_damaged_notebook_offers_the_shipped_one_and_keeps_what_was_there(
     assert [c["cell_type"] for c in kept["cells"]] == [
         c["cell_type"] for c in damaged(kind)["cells"]
     ]
-    file = workbook.maker / "notebooks" / SHELF
-    now = json.loads(file.read_text(encoding="utf-8"))
+    copy.unlink()
+    now = wait_until_saved(lab, workbook.maker / "notebooks" / SHELF)
     assert ["".join(c["source"]) for c in now["cells"]] == [
         "".join(c["source"]) for c in shipped()["cells"]
     ]
-    copy.unlink()
-    wait_until_saved(lab, file)
     close(lab)
     open_in_same_page(lab, f"notebooks/{SHELF}")  # and once more from the start
     lab.wait_for_selector(".bk-panel", timeout=90_000)
@@ -95,11 +94,16 @@ def test_a_damaged_notebook_offers_the_shipped_one_and_keeps_what_was_there(
     close(lab)
 
 
-def wait_until_saved(lab, file) -> None:
-    """Wait until the page has written what ran by itself; closed before, it would complain."""
+def wait_until_saved(lab, file) -> dict:
+    """Wait until the page has written what ran by itself; closed before, it would complain.
+
+    While it is written, the file is empty or cut short.
+    """
     for _ in range(600):
-        if "widget-view" in file.read_text(encoding="utf-8"):
-            return
+        text = file.read_text(encoding="utf-8")
+        with suppress(json.JSONDecodeError):
+            if "widget-view" in text:
+                return json.loads(text)
         lab.wait_for_timeout(100)
     pytest.fail(f"{file.name} was not saved")
 

@@ -8,6 +8,8 @@ import json
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.conftest import settle
+
 NOTEBOOK = "06_make_and_keep.ipynb"
 READY = ".bk-panel button.bk-tap"
 BOTTLE = ".bk-panel svg[aria-label^='Bottle']"
@@ -98,6 +100,7 @@ def test_no_button_moves_under_a_finger(bench, width):
     page = bench
     page.set_viewport_size({"width": width, "height": 1600})
     page.wait_for_selector("button.bk-warned")
+    settle(page)  # the header may wrap at this width
     places = """() => [...document.querySelectorAll('.bk-panel button.bk-tap')]
         .map(e => e.getBoundingClientRect()).map(b => [b.x, b.y].map(Math.round))"""
     before = page.evaluate(places)

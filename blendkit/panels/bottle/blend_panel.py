@@ -113,7 +113,8 @@ class BlendPanel(Panel):
             return
         try:
             blend = Blend.from_dict(self.editor.document)
-            self.message.say("")  # first, so that it never covers up what the work shows
+            if self.message.is_refusal or not self.hand.watch.is_looking:
+                self.message.say("")  # first, so that it never covers up what the work shows
             self.calculate(blend)
         except Refused as error:
             self.message.refuse(error, *self._stale)

@@ -28,13 +28,15 @@ class Watch(anywidget.AnyWidget):
         The pointer or key press that the newest changes come from; "" without a page.
     is_held : bool
         Whether it was not released yet.
+    is_looking : bool
+        While what was written is followed: an answer to a press is not taken off then.
     """
 
     _esm = package_text("panels/kit/watch.js")
 
     def __init__(self) -> None:
         super().__init__()
-        self.press, self.is_held = "", False
+        self.press, self.is_held, self.is_looking = "", False, False
         self._seen: object = None
         self._lists: list[tuple[tuple[type[Record], ...], Action]] = []
         self._marks: list[object] = []
@@ -59,7 +61,13 @@ class Watch(anywidget.AnyWidget):
             return  # whatever is pressed says so
         if seen == self._seen:
             return
-        self._seen = seen
+        self._seen, self.is_looking = seen, True
+        try:
+            self._follow()
+        finally:
+            self.is_looking = False
+
+    def _follow(self) -> None:
         self._actions.get("written", _nothing)()
         for place, (kinds, refresh) in enumerate(self._lists):
             mark = self._mark(kinds)
