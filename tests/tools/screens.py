@@ -82,7 +82,7 @@ def renew_readme() -> None:
         taken = Image.open(io.BytesIO(page.locator(".bk-panel").first.screenshot()))
     README.parent.mkdir(exist_ok=True)
     small = taken.convert("RGB").resize((900, taken.height * 900 // taken.width), Image.LANCZOS)
-    small.quantize(64, dither=Image.Dither.NONE).save(README, optimize=True)
+    small.quantize(200, dither=Image.Dither.NONE).save(README, optimize=True)
 
 
 def save(page, file: Path, widths: tuple[int, ...]) -> None:
