@@ -1,6 +1,7 @@
 """The tables behind the skin check: nothing missing, nothing looser, nothing said twice."""
 
 import dataclasses
+import math
 import re
 
 import pytest
@@ -75,7 +76,10 @@ def test_no_limit_of_a_body_oil_is_looser_than_that_of_a_perfume_oil():
 
 
 CHEMICAL = [limit for limit in published_limits.published() if not limit.of_materials]
-JUDGED = [x for x in CHEMICAL if x.applies_to == "all sources" and not x.is_condition]
+JUDGED = [
+    x for x in CHEMICAL
+    if x.applies_to == "all sources" and not x.is_condition and not math.isnan(x.ceiling)
+]  # fmt: skip
 
 
 def limited_numbers():
