@@ -45,7 +45,6 @@ from blendkit.journal.records import (
     LotRow,
     OwnMaterialRow,
     Photo,
-    Record,
     Version,
 )
 from blendkit.journal.rows import Stored, columns_of
@@ -124,51 +123,43 @@ def _write(journal: Journal, file: Path, *, people: bool) -> tuple[str, ...]:
         zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as out,
     ):
         plain = Path(folder) / STORE
-        kinds = KINDS if people else SHARED
+        tables = [(kind.TABLE, columns_of(kind)) for kind in (KINDS if people else SHARED)]
+        tables += [("people", people_table.COLUMNS)] if people else []
         with contextlib.closing(sqlite3.connect(plain, isolation_level=None)) as target:
             target.execute(f"PRAGMA application_id = {migrations.APPLICATION_ID}")
             target.execute(f"PRAGMA user_version = {migrations.NEWEST}")
             target.execute("BEGIN")
             with journal.snapshot() as source:
-                for kind in kinds:
-                    _copy_rows(kind, source, target, everything=people)
+                for table, names in tables:
+                    _copy_rows(table, names, source, target, everything=people)
                 if people and (document := document_in(source)) is not None:
                     target.execute(HAND)
                     target.execute("INSERT INTO hand VALUES (?)", (json.dumps(document),))
-                if people:
-                    target.execute(people_table.TABLE)
-                    rows = source.execute("SELECT * FROM people")
-                    target.executemany(
-                        "INSERT INTO people VALUES (?, ?, ?, ?, ?)", map(tuple, rows)
-                    )
                 photos = journal.all(Photo) if people else []
             target.execute("COMMIT")
-            for kind in kinds:
-                _write_csv(kind.TABLE, columns_of(kind), target, out)
-            if people:
-                _write_csv("people", people_table.COLUMNS, target, out)
+            for table, names in tables:
+                _write_csv(table, names, target, out)
         out.write(plain, STORE)
         out.writestr(READ_ME, _WORDS_TO_ALL.format(kind=_MOVE if people else _SHARE))
         return tuple(_missing_photos(journal, photos, out))
 
 
 def _copy_rows(
-    kind: type[Record],
+    table: str,
+    names: Sequence[str],
     source: sqlite3.Connection,
     target: sqlite3.Connection,
     *,
     everything: bool,
 ) -> None:
-    names = columns_of(kind)
-    target.execute(plain_table(kind.TABLE, names))
-    emptied = () if everything else WORDS.get(kind.TABLE, ())
+    target.execute(plain_table(table, names))
+    emptied = () if everything else WORDS.get(table, ())
     read = [f"'' AS \"{name}\"" if name in emptied else f'"{name}"' for name in names]
-    which = "" if everything else _WITHOUT_PEOPLE.get(kind.TABLE, "")
-    rows = source.execute(
-        f"SELECT {', '.join(read)} FROM {kind.TABLE} {which} ORDER BY turn, id"
-    )
+    which = "" if everything else _WITHOUT_PEOPLE.get(table, "")
+    order = "rowid" if table == "people" else "turn, id"
+    rows = source.execute(f"SELECT {', '.join(read)} FROM {table} {which} ORDER BY {order}")
     places = ", ".join("?" * len(names))
-    target.executemany(f"INSERT INTO {kind.TABLE} VALUES ({places})", map(tuple, rows))
+    target.executemany(f"INSERT INTO {table} VALUES ({places})", map(tuple, rows))
 
 
 _LEFT_OUT = f"""(

@@ -54,7 +54,7 @@ def recover_journal(folder: Path | None = None) -> Journal:
             found = rebuild(path, part)
             there = _replace(path, part)
     journal = open_journal(folder)
-    journal.warn(f"{found.sentence} The damaged file is in {there}.")
+    journal.warn(f"{found} The damaged file is in {there}.")
     return journal
 
 

@@ -111,10 +111,6 @@ def _instant(text: str) -> datetime:
     return _in_our_time(instant)
 
 
-def _day(text: str) -> date:
-    return _in_our_time(date.fromisoformat(text))
-
-
 def _in_our_time(day: Day) -> Day:
     if day.year not in YEARS:
         raise ValueError(f"a day of the year {day.year}")
@@ -130,42 +126,32 @@ def _or_nothing(form: _Form) -> _Form:
     )
 
 
-_NUMBER = _Form(_is_number, "a finite number", float, float)
-_TEXT = _Form(lambda value: isinstance(value, str), "text", storable, as_typed)
-_DAY = _Form(
-    lambda value: isinstance(value, date) and not isinstance(value, datetime),
-    "a date",
-    lambda value: str(value.isoformat()),
-    _day,
-)
-_FORMS: Mapping[str, _Form] = {
-    "str": _TEXT,
-    "str | None": _or_nothing(_TEXT),
+_FORMS = {
+    "str": _Form(lambda value: isinstance(value, str), "text", storable, as_typed),
     "int": _Form(
-        lambda value: isinstance(value, int) and _is_number(value),
-        "a whole number",
-        int,
-        int,
+        lambda value: isinstance(value, int) and _is_number(value), "a whole number", int, int
     ),
     "bool": _Form(lambda value: isinstance(value, bool), "yes or no", int, bool),
-    "float": _NUMBER,
-    "float | None": _or_nothing(_NUMBER),
+    "float": _Form(_is_number, "a finite number", float, float),
     "datetime": _Form(
         lambda value: isinstance(value, datetime) and value.utcoffset() is not None,
         "a time with its offset from UTC",
-        lambda value: str(value.isoformat()),
+        datetime.isoformat,
         _instant,
     ),
-    "date": _DAY,
-    "date | None": _or_nothing(_DAY),
+    "date": _Form(
+        lambda value: isinstance(value, date) and not isinstance(value, datetime),
+        "a date",
+        date.isoformat,
+        lambda text: _in_our_time(date.fromisoformat(text)),
+    ),
     "dict[str, Any]": _Form(
         lambda value: isinstance(value, Mapping), "a JSON object", _as_json, parse_document
     ),
 }
-
-
+_FORMS |= {f"{name} | None": _or_nothing(form) for name, form in _FORMS.items()}
 _FIELDS = {
-    kind: tuple((each.name, _FORMS[str(each.type)]) for each in contents(kind))
+    kind: {each.name: (_FORMS[str(each.type)], each.metadata) for each in contents(kind)}
     for kind in KINDS
 }  # looked up once, since thousands of rows are read
 
@@ -180,11 +166,11 @@ def written(record: Record) -> dict[str, Stored]:
     """
     values: dict[str, Stored] = {}
     problems = []
-    for each in contents(type(record)):
-        value, where = getattr(record, each.name), f"{record.TABLE}, {each.name}"
-        problem = _problem_of(where, value, each)
+    for name, (form, rule) in _FIELDS[type(record)].items():
+        value, where = getattr(record, name), f"{record.TABLE}, {name}"
+        problem = _problem_of(where, value, form, rule)
         if problem is None:
-            values[each.name], problem = _written(where, value, _FORMS[str(each.type)])
+            values[name], problem = _written(where, value, form)
         problems += [problem] if problem else []
     if record.ONE_OF and all(getattr(record, name) is None for name in record.ONE_OF):
         needed = "at least one of " + ", ".join(record.ONE_OF)
@@ -194,8 +180,7 @@ def written(record: Record) -> dict[str, Stored]:
     return values
 
 
-def _problem_of(where: str, value: Any, each: dataclasses.Field[Any]) -> Problem | None:
-    form, rule = _FORMS[str(each.type)], each.metadata
+def _problem_of(where: str, value: Any, form: _Form, rule: Mapping[str, Any]) -> Problem | None:
     if not form.fits(value):
         return Problem(where, quoted(value), form.needed)
     if rule.get("filled") and not value.strip():
@@ -235,7 +220,7 @@ def read(kind: type[AnyRecord], row: Mapping[str, Stored]) -> AnyRecord:
     ValueError, TypeError, AttributeError, OverflowError, RecursionError
         A cell holds what `written` never writes; all of `UNREADABLE`.
     """
-    values = {name: form.read(row[name]) for name, form in _FIELDS[kind]}
+    values = {name: form.read(row[name]) for name, (form, _) in _FIELDS[kind].items()}
     return kind(
         id=str(row["corrects"] or row["id"]),
         row=str(row["id"]),
@@ -254,7 +239,6 @@ def stored(kind: type[Record], name: str, value: Any) -> Stored:
     TypeError
         The kind has no such field: an error of the caller.
     """
-    for known, form in _FIELDS[kind]:
-        if known == name:
-            return form.written(value)
-    raise TypeError(f"{kind.__name__} has no field {name} to look for")
+    if name not in _FIELDS[kind]:
+        raise TypeError(f"{kind.__name__} has no field {name} to look for")
+    return _FIELDS[kind][name][0].written(value)

@@ -8,6 +8,7 @@ takes an event back names it by its id: its place differs where another notebook
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -51,8 +52,12 @@ class BenchRecord:
     bench : Bench
     timed : list of Timed
         Its events, in the order of the log.
+    parent : Version or None
+        The version that the session set out from.
+    session : Session or None
+        The session in the journal; None before the first tap.
     trouble : str
-        Why it does not; empty where all is well.
+        Why the journal does not hold all of it; empty where all is well.
     """
 
     def __init__(self, document: Mapping[str, Any], version: Version | None = None) -> None:
@@ -61,8 +66,8 @@ class BenchRecord:
         self.timed = [Timed(start, now())]
         self.trouble = ""
         self._written: set[str] = set()  # ids that the journal holds
-        self._version = version
-        self._session: Session | None = None
+        self.parent = version
+        self.session: Session | None = None
         self._journal: Journal | None = None
         self._seen = 0
 
@@ -82,24 +87,14 @@ class BenchRecord:
         made = cls.__new__(cls)
         made.bench, made.timed, made.trouble = bench, timed, ""
         made._written = {one.id for one in timed}
-        made._version = journal.get(Version, session.version_id) if session.version_id else None
-        made._session, made._journal, made._seen = session, journal, journal.seen()
+        made.parent = journal.get(Version, session.version_id) if session.version_id else None
+        made.session, made._journal, made._seen = session, journal, journal.seen()
         return made
 
     @property
     def times(self) -> list[datetime]:
         """Moment of each line of the log."""
         return [one.at for one in self.timed]
-
-    @property
-    def session(self) -> Session | None:
-        """The session in the journal; None before the first tap."""
-        return self._session
-
-    @property
-    def parent(self) -> Version | None:
-        """The version that the session set out from."""
-        return self._version
 
     def add(self, event: Event) -> None:
         """Take one more event: into the journal where that can be, in memory anyhow.
@@ -135,7 +130,7 @@ class BenchRecord:
 
     def _write(self, journal: Journal) -> None:
         self._settle(journal)
-        session = self._session or self._begin(journal)
+        session = self.session or self._begin(journal)
         for one in self.timed:
             if one.id not in self._written:
                 kind, details = as_document(one.event)
@@ -146,12 +141,12 @@ class BenchRecord:
 
     def catch_up(self) -> None:
         """Take in what another notebook wrote into this session."""
-        if self._session is None or self._journal is None:
+        if self.session is None or self._journal is None:
             return
         try:
             if self._journal.seen() == self._seen or the_journal() is not self._journal:
                 return
-            held = _events_of(self._journal, self._session)
+            held = _events_of(self._journal, self.session)
             ids = {one.id for one in held}
             if not ids <= {one.id for one in self.timed}:
                 self.timed = _resolved([*held, *(o for o in self.timed if o.id not in ids)])
@@ -163,40 +158,39 @@ class BenchRecord:
 
     def tie(self, version: Version, batch: BatchRow) -> None:
         """Say in the journal what the session led to."""
-        if self._session is not None:
-            self._session = the_journal().correct(
-                self._session, version_id=version.id, batch_id=batch.id
+        if self.session is not None:
+            self.session = the_journal().correct(
+                self.session, version_id=version.id, batch_id=batch.id
             )
-        self._version = version
+        self.parent = version
 
     def _begin(self, journal: Journal) -> Session:
         start = self.timed[0]
         assert isinstance(start.event, Start)
         title = str(start.event.document.get("name", ""))
-        version_id = self._version.id if self._version else None
-        self._session = journal.start_session(title, version_id=version_id, at=start.at)
-        return self._session
+        version_id = self.parent.id if self.parent else None
+        self.session = journal.start_session(title, version_id=version_id, at=start.at)
+        return self.session
 
     def _settle(self, journal: Journal) -> None:
         """After the journal itself was replaced: find out what the new one lacks."""
         if self._journal is not journal:
             self._seen = journal.seen()
         if self._journal is not None and journal is not self._journal:
-            self._version = _known_version(journal, self._version)
-            if self._session is not None:
-                version_id = self._version.id if self._version else None
-                same = replace(self._session, version_id=version_id, batch_id=None)
-                self._session = journal.put_session_back(same)
-                rows = journal.all(EventRow, session_id=self._session.id)
+            self.parent = _known_version(journal, self.parent)
+            if self.session is not None:
+                version_id = self.parent.id if self.parent else None
+                same = replace(self.session, version_id=version_id, batch_id=None)
+                self.session = journal.put(same, same.id)
+                rows = journal.all(EventRow, session_id=self.session.id)
                 self._written = {row.id for row in rows}
         self._journal = journal
 
 
 def _known_version(journal: Journal, version: Version | None) -> Version | None:
-    try:
+    with contextlib.suppress(UnknownRecord):
         return journal.get(Version, version.id) if version else None
-    except UnknownRecord:
-        return None
+    return None
 
 
 def _events_of(journal: Journal, session: Session) -> list[Timed]:
