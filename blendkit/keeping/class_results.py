@@ -52,17 +52,12 @@ def keep_bottles(
         if not is_new and journal.count(BatchRow, version_id=version.version.id):
             kept.append(KeptBottle(bottle.seat, ""))
             continue
-        portions = bottle.blend.bottle.portions
         materials = [
             BatchMaterial(batch_id="", material=p.material, volume_ml=p.volume_m3 * ML_PER_M3)
-            for p in portions
+            for p in bottle.blend.bottle.portions
         ]
-        batch = journal.make_batch(
-            BatchRow(
-                version_id=version.version.id, lot=journal.next_lot(made_on), made_on=made_on
-            ),
-            [(1, bottle.blend.bottle_m3 * ML_PER_M3)],
-            materials,
-        )
-        kept.append(KeptBottle(bottle.seat, batch.lot))
+        lot, sizes = journal.next_lot(made_on), [(1, bottle.blend.bottle_m3 * ML_PER_M3)]
+        batch = BatchRow(version_id=version.version.id, lot=lot, made_on=made_on)
+        journal.make_batch(batch, sizes, materials)
+        kept.append(KeptBottle(bottle.seat, lot))
     return kept

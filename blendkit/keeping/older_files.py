@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import itertools
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -108,8 +108,10 @@ def _take(journal: Journal, kind: str, file: _File, files: Sequence[_File]) -> N
     elif kind == SHELF:
         struck = {str(each.document.get("takes_back", "")) for each in files}
         rows = list(_shelf_rows(file.document, struck))
+    elif kind == LOTS:
+        rows = [_lot_row(file)]
     else:
-        rows = [_ROW_OF[kind](file)]
+        rows = [_details_row(kind, file.document, file.path.stem, file.written_at)]
     journal.add_under(
         [(_id_of(file, place), row) for place, row in enumerate((*rows, file.mark))]
     )
@@ -147,26 +149,14 @@ def _lot_row(file: _File) -> LotRow:
     return LotRow(oil=oil.based_on, lot=lot, analysis=analysis, kept_at=file.written_at)
 
 
-def _packs_row(file: _File) -> PacksRow:
-    return PacksRow(document=file.document, kept_at=file.written_at)
-
-
-def _maker_row(file: _File) -> MakerRow:
-    maker, contact = (str(file.document.get(key, "")) for key in ("maker", "contact"))
-    return MakerRow(maker=maker, contact=contact, kept_at=file.written_at)
-
-
-def _class_row(file: _File) -> ClassRow:
-    name = str(file.document.get("name") or file.path.stem)
-    return ClassRow(name=name, document=file.document, kept_at=file.written_at)
-
-
-_ROW_OF: Mapping[str, Callable[[_File], Record]] = {
-    LOTS: _lot_row,
-    PACKS: _packs_row,
-    MAKERS: _maker_row,
-    CLASSES: _class_row,
-}
+def _details_row(kind: str, document: dict[str, Any], stem: str, at: datetime) -> Record:
+    if kind == PACKS:
+        return PacksRow(document=document, kept_at=at)
+    if kind == CLASSES:
+        name = str(document.get("name") or stem)
+        return ClassRow(name=name, document=document, kept_at=at)
+    maker, contact = (str(document.get(key, "")) for key in ("maker", "contact"))
+    return MakerRow(maker=maker, contact=contact, kept_at=at)
 
 
 def _shelf_rows(entry: Mapping[str, Any], struck: set[str]) -> Iterator[Record]:

@@ -187,7 +187,9 @@ def purchases(journal: Journal) -> list[Purchase]:
     found = [
         Purchase(
             row.id, shelf_id(row.material), row.bottle_ml / ML_PER_M3, row.bottles, row.price,
-            row.currency, min(_moments(row)), row.opened_on,
+            row.currency,
+            min(row.entered_at, *map(moment, filter(None, (row.bought_on, row.opened_on)))),
+            row.opened_on,
         )
         for row in journal.all(records.PurchaseRow)
         if row.bottle_ml is not None and row.material in known
@@ -201,11 +203,6 @@ def purchases(journal: Journal) -> list[Purchase]:
         if row.material in known
     ]  # fmt: skip
     return sorted(found, key=lambda row: row.at)
-
-
-def _moments(row: records.PurchaseRow) -> Iterator[datetime]:
-    yield row.entered_at
-    yield from (moment(day) for day in (row.bought_on, row.opened_on) if day)
 
 
 def counts(journal: Journal) -> dict[str, Count]:

@@ -138,12 +138,8 @@ def _append(lines: list[Line], event: events.Event) -> None:
         place = event.number - 1
         possible = 0 < place < len(lines) and _can_be_undone(lines[place])
         if possible:
-            lines[place] = replace(
-                lines[place],
-                mixture=lines[place - 1].mixture,
-                message=UNDONE,
-                counts=False,
-            )
+            before = lines[place - 1].mixture
+            lines[place] = replace(lines[place], mixture=before, message=UNDONE, counts=False)
             for later in range(place + 1, len(lines)):
                 lines[later] = _line_after(lines[later - 1].mixture, lines[later])
         message = "" if possible else "There is no such event to take back."
@@ -201,18 +197,12 @@ def _check_size(volume_m3: float, amount: str) -> None:
         raise BadNumber([Problem("amount", quoted(amount), "at most 20 litres", fix)])
 
 
-def _whole_of(mixture: Mixture, amount: str) -> tuple[float, float]:
-    """Read an amount of the mixture, with the whole on the same measure."""
-    kind, number = events.parse_amount(amount)
-    return number, mixture.mass_kg if kind == "mass" else mixture.volume_m3
-
-
 def _spilled(mixture: Mixture, event: events.Spilled) -> tuple[Mixture, str]:
     if event.means not in (events.LOST, events.LEFT):
-        raise BadNumber(
-            [Problem("spilled", quoted(event.means), f"{events.LOST} or {events.LEFT}")]
-        )
-    number, whole = _whole_of(mixture, event.amount)
+        needed = f"{events.LOST} or {events.LEFT}"
+        raise BadNumber([Problem("spilled", quoted(event.means), needed)])
+    kind, number = events.parse_amount(event.amount)
+    whole = mixture.mass_kg if kind == "mass" else mixture.volume_m3
     if number > whole * (1 + 1e-9):
         got = f"{quoted(event.amount)} {event.means} of {_in_words(mixture)}"
         raise BadNumber([Problem("spilled", got, "no more than is in the bottle")])
@@ -321,10 +311,6 @@ def _remark(mixture: Mixture, event: events.Remark) -> tuple[Mixture, str]:
     return mixture, ""
 
 
-def _saved(mixture: Mixture, event: events.SavedAs) -> tuple[Mixture, str]:
-    return mixture, ""
-
-
 _CHANGES: Mapping[type, Callable[..., tuple[Mixture, str]]] = {
     events.Drops: _drops,
     events.AccidentalDrops: _drops,
@@ -333,5 +319,5 @@ _CHANGES: Mapping[type, Callable[..., tuple[Mixture, str]]] = {
     events.ScaleReading: _scale_reading,
     events.MixedIn: _mixed_in,
     events.Remark: _remark,
-    events.SavedAs: _saved,
+    events.SavedAs: lambda mixture, _event: (mixture, ""),
 }

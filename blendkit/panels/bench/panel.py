@@ -17,19 +17,9 @@ from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.data import example_document
 from blendkit.foundation.units import counted
+from blendkit.journal import records
 from blendkit.journal.backups import journal_path
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.records import (
-    BatchRow,
-    BlendRow,
-    DropperRow,
-    Impression,
-    Like,
-    LotRow,
-    OwnMaterialRow,
-    Session,
-    Version,
-)
 from blendkit.keeping.bench_sessions import BenchRecord, open_sessions
 from blendkit.keeping.clock import learnt_clock
 from blendkit.keeping.hand import Hand, in_hand, kept_as, open_version
@@ -65,7 +55,8 @@ DRAWS = 128  # a small picture; more would keep the next tap waiting
 APPLIED_AT = 9.0
 _CURE = "Add carrier, or keep it and open the skin check for the nearest blend."
 _LISTED = (
-    BlendRow, Version, BatchRow, Session, Impression, Like, LotRow, OwnMaterialRow, DropperRow
+    records.BlendRow, records.Version, records.BatchRow, records.Session, records.Impression,
+    records.Like, records.LotRow, records.OwnMaterialRow, records.DropperRow,
 )  # fmt: skip
 _ADDITIONS = (Drops, AccidentalDrops, Measured, MixedIn)
 
@@ -212,7 +203,8 @@ class MakeAndKeepPanel(parts.Panel):
         """
         mixture = self.record.bench.mixture
         if isinstance(event, _ADDITIONS) and event != self._unconfirmed:
-            warnings = preview_limits(mixture, event, self.market.market, self._oils())
+            oils = filter(is_oil, self.tray.materials())  # their rules are looked up together
+            warnings = preview_limits(mixture, event, self.market.market, tuple(oils))
             if warnings:
                 self._unconfirmed = event
                 text = f"Not recorded yet: {event_in_words(event)}. {' '.join(warnings)}"
@@ -267,7 +259,8 @@ class MakeAndKeepPanel(parts.Panel):
         mixture = bench.mixture
         filling = mixture.filling()
         self.picture.value = bottle_picture(filling)
-        self.tray.show(mixture, self._warnings(mixture))
+        oils = set(filter(is_oil, self.tray.list_materials(mixture)))
+        self.tray.show(mixture, preview_drops(mixture, oils, self.market.market))
         self.contents.show(describe_bottle(mixture))
         self.list.value = bottle_list(mixture)
         last = bench.last
@@ -300,15 +293,6 @@ class MakeAndKeepPanel(parts.Panel):
         self.warning = judged.warning
         cure = _CURE if judged.warning else ""
         self.verdict.value = verdict_line(blend, judged, cure, name=blend.name or NO_NAME)
-
-    def _oils(self) -> tuple[str, ...]:
-        """Oils on the tray, whose rules are looked up together."""
-        return tuple(name for name in self.tray.materials() if is_oil(name))
-
-    def _warnings(self, mixture: Mixture) -> dict[str, list[str]]:
-        """List the limits that one more drop of each oil would pass."""
-        oils = {name for name in self.tray.list_materials(mixture) if is_oil(name)}
-        return preview_drops(mixture, oils, self.market.market)
 
     def _fade(self, mixture: Mixture, filling: Filling) -> list[dict[str, Any]]:
         """Rows of the chart: the bottle filled up, at the first settings of notebook 04."""

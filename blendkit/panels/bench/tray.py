@@ -43,7 +43,7 @@ class _Row:
         self.material, self.add = name, add
         self.left = 0  # planned drops not added yet
         self.name = marked_name(name)
-        self.note = plan.note_of(name) if is_oil(name) else "carrier"
+        self.note = plan.note_of(name)
         self.unit = "g" if is_oil(name) else "mL"
         self.words = widgets.HTML()
         self.amount = parts.QuantityBox(
