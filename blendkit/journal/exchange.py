@@ -33,25 +33,17 @@ from typing import NamedTuple
 
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, temporary_file
-from blendkit.journal import migrations, people_table
+from blendkit.journal import migrations, people_table, records
 from blendkit.journal.errors import CannotJournal, in_words
 from blendkit.journal.forgetting import EXPORTS
 from blendkit.journal.hand_table import document_in
 from blendkit.journal.photos import FOLDER, photo_file, picture_kind
-from blendkit.journal.records import (
-    KINDS,
-    MADE_IN_CLASS,
-    BlendRow,
-    LotRow,
-    OwnMaterialRow,
-    Photo,
-    Version,
-)
+from blendkit.journal.records import KINDS, Photo
 from blendkit.journal.rows import Stored, columns_of
 from blendkit.journal.store import Journal, now
 
 READ_ME, STORE = "README.txt", "store.sqlite3"
-SHARED = (BlendRow, Version, LotRow, OwnMaterialRow)
+SHARED = (records.BlendRow, records.Version, records.LotRow, records.OwnMaterialRow)
 WORDS = {"blends": ("note",), "versions": ("why", "computer")}  # left empty in a Share
 HAND = 'CREATE TABLE hand ("document")'  # of a Move: the blend in hand, without its steps
 # At the start or after what may split a cell: blanks, apostrophes, then what starts a formula
@@ -163,7 +155,7 @@ def _copy_rows(
 
 
 _LEFT_OUT = f"""(
-  SELECT blend_id FROM versions WHERE why LIKE '%{MADE_IN_CLASS}%'
+  SELECT blend_id FROM versions WHERE why LIKE '%{records.MADE_IN_CLASS}%'
   UNION SELECT coalesce(this.corrects, this.id) FROM blends AS this WHERE this.withdrawn
   AND NOT EXISTS (SELECT 1 FROM blends AS later WHERE (later.turn, later.id) >
   (this.turn, this.id) AND later.corrects = coalesce(this.corrects, this.id)))"""

@@ -17,7 +17,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Self
 
-from blendkit.foundation.errors import BlendkitError, Problem, quoted
+from blendkit.foundation.errors import BlendkitError, Problem, attempt, quoted
 from blendkit.foundation.whole_files import identity
 from blendkit.journal.backups import back_up, back_up_if_due
 from blendkit.journal.errors import CannotJournal, in_words, moved
@@ -185,16 +185,11 @@ class Ledger:
         """
         got, fix = "what is in the journal already", "To change what is there, correct it."
         problems = [Problem(r.TABLE, got, "a new record", fix) for r in records if r.id]
-        kept = []
         with self.transaction() as connection:
-            for record in records:
-                try:
-                    kept.append(insert(connection, record))
-                except BadRecord as refusal:
-                    problems += refusal.problems
+            kept = [attempt(problems, insert, connection, record) for record in records]
             if problems:
                 raise BadRecord(problems)
-        return tuple(kept)
+        return tuple(record for record in kept if record)
 
     def correct(self, record: AnyRecord, **changes: Any) -> AnyRecord:
         """Say what is true instead; the earlier row stays."""
@@ -250,9 +245,7 @@ class Ledger:
     def count(self, kind: type[Record], /, **equal: Any) -> int:
         """How many hold after corrections; see `all`."""
         holding, values = _holding(kind, equal)
-        with self._lock, in_words(self.path):
-            counted = self._connection.execute(f"SELECT count(*) {holding}", values)
-            return int(counted.fetchone()[0])
+        return int(self._ask(f"SELECT count(*) {holding}", values)[0][0])
 
     def get(self, kind: type[AnyRecord], id: str) -> AnyRecord:
         """One thing as it is after corrections, also when it was withdrawn.
@@ -282,10 +275,9 @@ class Ledger:
 
     def written_of(self, *kinds: type[Record]) -> tuple[int, ...]:
         """Numbers that change when anything of these kinds was written, and by nothing else."""
-        with self._lock, in_words(self.path):
-            # rows are only ever added
-            counted = (f"SELECT count(*) FROM {kind.TABLE}" for kind in kinds)
-            return tuple(self._connection.execute(one).fetchone()[0] for one in counted)
+        # rows are only ever added
+        counted = (self._ask(f"SELECT count(*) FROM {kind.TABLE}") for kind in kinds)
+        return tuple(rows[0][0] for rows in counted)
 
     def seen(self) -> int:
         """A number that changes when anything was written, also by another notebook."""
@@ -293,17 +285,15 @@ class Ledger:
             others: int = self._connection.execute("PRAGMA data_version").fetchone()[0]
             return (others << 40) + self._connection.total_changes
 
-    def others_wrote_since(self, seen: int) -> bool:
-        """True where another notebook wrote since `seen` gave this number."""
-        return self.seen() >> 40 != seen >> 40
+    def _ask(self, select: str, values: Sequence[Stored] = ()) -> list[Any]:
+        with self._lock, in_words(self.path):
+            return self._connection.execute(select, values).fetchall()
 
     def _rows(
         self, kind: type[AnyRecord], select: str, values: Sequence[Stored]
     ) -> list[AnyRecord]:
-        with self._lock, in_words(self.path):
-            rows = self._connection.execute(select, values).fetchall()
         records = []
-        for row in rows:
+        for row in self._ask(select, values):
             try:
                 records.append(read(kind, dict(row)))
             except UNREADABLE as error:

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, TypeVar
 
-from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
+from blendkit.foundation.errors import Problem, Refused, attempt, near_miss, quoted
 from blendkit.foundation.keep import parse_document
 from blendkit.foundation.units import YEARS
 from blendkit.journal.records import KINDS, AnyRecord, Record
@@ -164,14 +164,13 @@ def written(record: Record) -> dict[str, Stored]:
     BadRecord
         Lists every field that cannot be kept.
     """
-    values: dict[str, Stored] = {}
-    problems = []
-    for name, (form, rule) in _FIELDS[type(record)].items():
-        value, where = getattr(record, name), f"{record.TABLE}, {name}"
-        problem = _problem_of(where, value, form, rule)
-        if problem is None:
-            values[name], problem = _written(where, value, form)
-        problems += [problem] if problem else []
+    problems: list[Problem] = []
+    values = {
+        name: attempt(
+            problems, _cell, f"{record.TABLE}, {name}", getattr(record, name), form, rule
+        )
+        for name, (form, rule) in _FIELDS[type(record)].items()
+    }
     if record.ONE_OF and all(getattr(record, name) is None for name in record.ONE_OF):
         needed = "at least one of " + ", ".join(record.ONE_OF)
         problems.append(Problem(record.TABLE, "none of them", needed))
@@ -201,15 +200,19 @@ def _range(low: float, high: float) -> str:
     return "a number above 0" if 0 < low < 1 else f"a number, {low:g} or more"
 
 
-def _written(where: str, value: Any, form: _Form) -> tuple[Stored, Problem | None]:
+def _cell(where: str, value: Any, form: _Form, rule: Mapping[str, Any]) -> Stored:
+    if problem := _problem_of(where, value, form, rule):
+        raise BadRecord([problem])
     try:
-        stored = form.written(value)
-        form.read(stored)  # what cannot be read back is not kept
+        cell = form.written(value)
+        form.read(cell)  # what cannot be read back is not kept
     except (TypeError, ValueError, RecursionError) as error:
-        return None, Problem(where, str(error), "something that the journal can hold")
-    if isinstance(stored, str) and len(stored) > LONGEST_TEXT:
-        return None, Problem(where, f"{len(stored)} characters", f"at most {LONGEST_TEXT}")
-    return stored, None
+        needed = "something that the journal can hold"
+        raise BadRecord([Problem(where, str(error), needed)]) from error
+    if isinstance(cell, str) and len(cell) > LONGEST_TEXT:
+        got = f"{len(cell)} characters"
+        raise BadRecord([Problem(where, got, f"at most {LONGEST_TEXT}")])
+    return cell
 
 
 def read(kind: type[AnyRecord], row: Mapping[str, Stored]) -> AnyRecord:

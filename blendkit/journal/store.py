@@ -14,6 +14,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import platform
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
@@ -21,28 +22,13 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.foundation.errors import Problem
-from blendkit.journal import migrations
-from blendkit.journal.backups import (
-    FOLDER,
-    back_up_before_migration,
-    has_backups,
-    journal_path,
-)
+from blendkit.journal import migrations, records
+from blendkit.journal.backups import FOLDER, back_up_before_migration, has_backups, journal_path
 from blendkit.journal.connect import opened
 from blendkit.journal.errors import in_words
 from blendkit.journal.insertion import insert, new_id
 from blendkit.journal.ledger import Ledger
-from blendkit.journal.records import (
-    AnyRecord,
-    BatchBottles,
-    BatchMaterial,
-    BatchRow,
-    BlendRow,
-    EventRow,
-    Record,
-    Session,
-    Version,
-)
+from blendkit.journal.records import AnyRecord, BatchRow, EventRow, Record, Session, Version
 from blendkit.journal.rows import BadRecord, storable, written
 
 
@@ -87,15 +73,11 @@ class Journal(Ledger):
     """An open journal, with what makers do."""
 
     def new_blend(
-        self,
-        name: str,
-        document: Mapping[str, Any],
-        why: str = "",
-        at: datetime | None = None,
+        self, name: str, document: Mapping[str, Any], why: str = "", at: datetime | None = None
     ) -> Version:
         """Begin a blend with its first version."""
         with self.transaction() as connection:
-            blend = insert(connection, BlendRow(name=name, made_at=at or now()))
+            blend = insert(connection, records.BlendRow(name=name, made_at=at or now()))
             first = Version(blend_id=blend.id, number=1, document=dict(document), why=why,
                             made_at=blend.made_at, computer=this_computer())  # fmt: skip
             return insert(connection, first)
@@ -117,20 +99,16 @@ class Journal(Ledger):
 
         Lots that were withdrawn count too: a label with one may be on a bottle.
         """
-        with self._lock, in_words(self.path):
-            used = "SELECT lot FROM batches UNION SELECT lot FROM makings"
-            lots = {row[0] for row in self._connection.execute(used)}
-        return next(
-            lot
-            for number in range(1, len(lots) + 2)
-            if (lot := f"{made_on:%Y%m%d}-{number}") not in lots
-        )
+        rows = self._ask("SELECT lot FROM batches UNION SELECT lot FROM makings")
+        used = {row["lot"] for row in rows}
+        lots = (f"{made_on:%Y%m%d}-{number}" for number in itertools.count(1))
+        return next(lot for lot in lots if lot not in used)
 
     def make_batch(
         self,
         batch: BatchRow,
         bottles: Sequence[tuple[int, float]],
-        materials: Sequence[BatchMaterial],
+        materials: Sequence[records.BatchMaterial],
     ) -> BatchRow:
         """Keep a batch with its bottles and materials, under a lot number of its own.
 
@@ -156,7 +134,10 @@ class Journal(Ledger):
                 raise BadRecord([problem])
             kept = insert(connection, dataclasses.replace(batch, computer=this_computer()))
             for count, size in bottles:
-                insert(connection, BatchBottles(batch_id=kept.id, count=count, size_ml=size))
+                insert(
+                    connection,
+                    records.BatchBottles(batch_id=kept.id, count=count, size_ml=size),
+                )
             for each in materials:
                 insert(connection, dataclasses.replace(each, batch_id=kept.id))
         return kept

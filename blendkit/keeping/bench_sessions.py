@@ -21,15 +21,7 @@ from blendkit.journal.ledger import UnknownRecord
 from blendkit.journal.records import BatchRow, EventRow, Session, Version
 from blendkit.journal.store import Journal, now
 from blendkit.keeping.open_store import the_journal
-from blendkit.making.bench_events import (
-    Event,
-    Remark,
-    SavedAs,
-    Start,
-    Undo,
-    as_document,
-    event_of,
-)
+from blendkit.making import bench_events as events
 from blendkit.making.bench_log import Bench
 
 MOST_SESSIONS = 20  # offered to continue
@@ -39,7 +31,7 @@ MOST_SESSIONS = 20  # offered to continue
 class Timed:
     """An event, when it happened, and the id of its row in the journal."""
 
-    event: Event
+    event: events.Event
     at: datetime
     id: str = field(default_factory=new_id)
 
@@ -61,7 +53,7 @@ class BenchRecord:
     """
 
     def __init__(self, document: Mapping[str, Any], version: Version | None = None) -> None:
-        start = Start(document)
+        start = events.Start(document)
         self.bench = Bench.of([start])
         self.timed = [Timed(start, now())]
         self.trouble = ""
@@ -69,7 +61,6 @@ class BenchRecord:
         self.parent = version
         self.session: Session | None = None
         self._journal: Journal | None = None
-        self._seen = 0
 
     @classmethod
     def resumed(cls, session: Session) -> BenchRecord:
@@ -88,15 +79,10 @@ class BenchRecord:
         made.bench, made.timed, made.trouble = bench, timed, ""
         made._written = {one.id for one in timed}
         made.parent = journal.get(Version, session.version_id) if session.version_id else None
-        made.session, made._journal, made._seen = session, journal, journal.seen()
+        made.session, made._journal = session, journal
         return made
 
-    @property
-    def times(self) -> list[datetime]:
-        """Moment of each line of the log."""
-        return [one.at for one in self.timed]
-
-    def add(self, event: Event) -> None:
+    def add(self, event: events.Event) -> None:
         """Take one more event: into the journal where that can be, in memory anyhow.
 
         Raises
@@ -104,7 +90,7 @@ class BenchRecord:
         BlendkitError
             The event cannot be; nothing was changed.
         """
-        if isinstance(event, Undo) and 1 <= event.number <= len(self.timed):
+        if isinstance(event, events.Undo) and 1 <= event.number <= len(self.timed):
             event = replace(event, of=self.timed[event.number - 1].id)
         self.catch_up()
         new = _resolved([*self.timed, Timed(event, now())])[-1]
@@ -133,26 +119,25 @@ class BenchRecord:
         session = self.session or self._begin(journal)
         for one in self.timed:
             if one.id not in self._written:
-                kind, details = as_document(one.event)
+                kind, details = events.as_document(one.event)
                 journal.log(session, kind, details, one.at, one.id)
                 self._written.add(one.id)
-        if not journal.others_wrote_since(self._seen):
-            self._seen = journal.seen()  # else they are taken in before the next event
 
     def catch_up(self) -> None:
         """Take in what another notebook wrote into this session."""
-        if self.session is None or self._journal is None:
+        if self.session is None:
             return
         try:
-            if self._journal.seen() == self._seen or the_journal() is not self._journal:
+            journal = the_journal()
+            number = journal.count(EventRow, session_id=self.session.id)
+            if journal is not self._journal or number == len(self._written):
                 return
-            held = _events_of(self._journal, self.session)
+            held = _events_of(journal, self.session)
             ids = {one.id for one in held}
             if not ids <= {one.id for one in self.timed}:
                 self.timed = _resolved([*held, *(o for o in self.timed if o.id not in ids)])
                 self._written |= ids
                 self.bench = Bench.of(one.event for one in self.timed)
-            self._seen = self._journal.seen()
         except CannotJournal as error:
             self.trouble = str(error)
 
@@ -166,7 +151,7 @@ class BenchRecord:
 
     def _begin(self, journal: Journal) -> Session:
         start = self.timed[0]
-        assert isinstance(start.event, Start)
+        assert isinstance(start.event, events.Start)
         title = str(start.event.document.get("name", ""))
         version_id = self.parent.id if self.parent else None
         self.session = journal.start_session(title, version_id=version_id, at=start.at)
@@ -174,8 +159,6 @@ class BenchRecord:
 
     def _settle(self, journal: Journal) -> None:
         """After the journal itself was replaced: find out what the new one lacks."""
-        if self._journal is not journal:
-            self._seen = journal.seen()
         if self._journal is not None and journal is not self._journal:
             self.parent = _known_version(journal, self.parent)
             if self.session is not None:
@@ -206,17 +189,17 @@ def _resolved(timed: Iterable[Timed]) -> list[Timed]:
     places = {one.id: place for place, one in enumerate(found, start=1)}
     return [
         replace(one, event=replace(one.event, number=places.get(one.event.of, 0)))
-        if isinstance(one.event, Undo) and one.event.of
+        if isinstance(one.event, events.Undo) and one.event.of
         else one
         for one in found
     ]
 
 
-def _event_of_row(row: EventRow) -> Event:
+def _event_of_row(row: EventRow) -> events.Event:
     try:
-        return event_of(row.kind, row.details)
+        return events.event_of(row.kind, row.details)
     except BadNumber:  # from a newer version, or damaged: it keeps its place in the log
-        return Remark(f"an event that is not understood here: {row.kind}")
+        return events.Remark(f"an event that is not understood here: {row.kind}")
 
 
 def open_sessions(journal: Journal) -> Iterator[Session]:
@@ -236,4 +219,7 @@ def open_sessions(journal: Journal) -> Iterator[Session]:
                 yield session
 
 
-_START, _SAVED = as_document(Start({}))[0], as_document(SavedAs("", 1))[0]
+_START, _SAVED = (
+    events.as_document(events.Start({}))[0],
+    events.as_document(events.SavedAs("", 1))[0],
+)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.journal.records import MADE_IN_CLASS, BatchMaterial, BatchRow
@@ -14,8 +14,7 @@ from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.results import SeatBottle
 
 
-@dataclass(frozen=True)
-class KeptBottle:
+class KeptBottle(NamedTuple):
     """A seat's bottle in the journal; no lot where the same one was kept before."""
 
     seat: str

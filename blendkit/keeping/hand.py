@@ -22,9 +22,10 @@ from blendkit.foundation.data import example_document
 from blendkit.foundation.errors import BlendkitError
 from blendkit.journal import hand_table
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.hand_table import UNREADABLE, HandRow, StepRow, read_hand, read_step
+from blendkit.journal.hand_table import HandRow, StepRow, read_hand, read_step
 from blendkit.journal.ledger import UnknownRecord
 from blendkit.journal.records import Version
+from blendkit.journal.rows import UNREADABLE
 from blendkit.journal.store import Journal
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.stock_entries import drop_sizes

@@ -18,21 +18,9 @@ from typing import Any, NamedTuple
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BlendkitError
 from blendkit.foundation.units import YEARS, is_positive_number, is_whole_number
+from blendkit.journal import records
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.records import (
-    BlendRow,
-    ClassRow,
-    CountRow,
-    DropperRow,
-    Impression,
-    LotRow,
-    MakerRow,
-    OlderFileRow,
-    PacksRow,
-    PurchaseRow,
-    Record,
-    Version,
-)
+from blendkit.journal.records import Record
 from blendkit.journal.store import Journal
 from blendkit.keeping.nose_logs import WEAR, keep_log
 from blendkit.keeping.stock_entries import MOST_BOTTLES, day_of
@@ -54,7 +42,7 @@ class _File(NamedTuple):
     path: Path
     document: dict[str, Any]
     written_at: datetime
-    mark: OlderFileRow
+    mark: records.OlderFileRow
 
 
 def read_in(journal: Journal) -> int:
@@ -62,7 +50,7 @@ def read_in(journal: Journal) -> int:
 
     Where the store cannot be written, it has a warning.
     """
-    known = {(row.file, row.digest) for row in journal.all(OlderFileRow)}
+    known = {(row.file, row.digest) for row in journal.all(records.OlderFileRow)}
     added = 0
     for kind in KINDS:
         files = sorted(_files(kind), key=lambda file: str(file.document.get("written", "")))
@@ -86,7 +74,7 @@ def _files(kind: str) -> Iterator[_File]:
         with contextlib.suppress(keep.CannotKeep, OSError):
             document, digest = keep.load(path), hashlib.sha256(path.read_bytes()).hexdigest()
             written_at = _moment_of(path.stat().st_mtime)
-            mark = OlderFileRow(file=f"{kind}/{path.name}", digest=digest)
+            mark = records.OlderFileRow(file=f"{kind}/{path.name}", digest=digest)
             yield _File(path, document, written_at, mark)
 
 
@@ -125,38 +113,40 @@ def _id_of(file: _File, place: int | str) -> str:
 def _take_blend(journal: Journal, file: _File) -> None:
     """Keep a blend as a first version, unless an earlier program did so without a mark."""
     why, name = f"kept as {file.path.name}", file.document.get("name")
-    there = journal.all(Version, number=1, why=why)
+    there = journal.all(records.Version, number=1, why=why)
     if not any(version.document == file.document for version in there):
         name = name if isinstance(name, str) else file.path.stem
-        blend = BlendRow(name=name, made_at=file.written_at)
-        first = Version(blend_id=_id_of(file, "blend"), number=1, document=file.document,
-                        why=why, made_at=file.written_at)  # fmt: skip
-        journal.add_under([(first.blend_id, blend), (_id_of(file, "version"), first)])
+        blend = records.BlendRow(name=name, made_at=file.written_at)
+        id, at = _id_of(file, "blend"), file.written_at
+        first = records.Version(
+            blend_id=id, number=1, document=file.document, why=why, made_at=at
+        )
+        journal.add_under([(id, blend), (_id_of(file, "version"), first)])
 
 
 def _take_log(journal: Journal, file: _File) -> None:
-    smelt = journal.all(Impression, kind=WEAR)
+    smelt = journal.all(records.Impression, kind=WEAR)
     if file.path.stem not in {one.details.get("file") for one in smelt}:
         ids = (_id_of(file, f"smell {place}") for place in itertools.count())
         keep_log(journal, file.document, file.written_at, file.path.stem, ids)
 
 
-def _lot_row(file: _File) -> LotRow:
+def _lot_row(file: _File) -> records.LotRow:
     document = file.document
     oil = own_oil(document["oil"], document["lot"], document)
     analysis = {"percents": document["percents"], "unmatched": document.get("unmatched", {})}
     lot = oil.id.partition(catalogue.OWN_MARK)[2]
-    return LotRow(oil=oil.based_on, lot=lot, analysis=analysis, kept_at=file.written_at)
+    return records.LotRow(oil=oil.based_on, lot=lot, analysis=analysis, kept_at=file.written_at)
 
 
 def _details_row(kind: str, document: dict[str, Any], stem: str, at: datetime) -> Record:
     if kind == PACKS:
-        return PacksRow(document=document, kept_at=at)
+        return records.PacksRow(document=document, kept_at=at)
     if kind == CLASSES:
         name = str(document.get("name") or stem)
-        return ClassRow(name=name, document=document, kept_at=at)
+        return records.ClassRow(name=name, document=document, kept_at=at)
     maker, contact = (str(document.get(key, "")) for key in ("maker", "contact"))
-    return MakerRow(maker=maker, contact=contact, kept_at=at)
+    return records.MakerRow(maker=maker, contact=contact, kept_at=at)
 
 
 def _shelf_rows(entry: Mapping[str, Any], struck: set[str]) -> Iterator[Record]:
@@ -169,16 +159,18 @@ def _shelf_rows(entry: Mapping[str, Any], struck: set[str]) -> Iterator[Record]:
     }
     left_ml, size = entry.get("left_ml"), entry.get("drops_per_ml")
     if left_ml == 0 or is_positive_number(left_ml):
-        yield CountRow(left_ml=left_ml, counted_on=day_of(entry.get("counted_on")), **common)
+        yield records.CountRow(
+            left_ml=left_ml, counted_on=day_of(entry.get("counted_on")), **common
+        )
         return
     if is_positive_number(size):
         way = entry.get("how_measured")
-        yield DropperRow(
+        yield records.DropperRow(
             drops_per_ml=size, how_measured=way if isinstance(way, str) else "", **common
         )
     bottles, known = entry.get("bottles", 1), dict(_sound(entry))
     if known and is_whole_number(bottles, 1, MOST_BOTTLES):
-        yield PurchaseRow(bottles=bottles, **known, **common)
+        yield records.PurchaseRow(bottles=bottles, **known, **common)
 
 
 def _sound(entry: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:

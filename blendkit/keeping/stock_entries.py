@@ -6,19 +6,13 @@ Nothing is overwritten: a further entry corrects what is known, and a wrong one 
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator, Mapping
-from datetime import date, datetime, time
+from datetime import date, time
 from typing import Any
 
 from blendkit.batch.stock import Count, OnShelf, Purchase, Use, moment, stock
-from blendkit.foundation.errors import (
-    BadNumber,
-    Problem,
-    attempt,
-    near_miss,
-    quoted,
-    text_of,
-)
+from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.money import currency_problem
 from blendkit.foundation.units import (
     G_PER_KG,
@@ -26,6 +20,7 @@ from blendkit.foundation.units import (
     YEARS,
     is_positive_number,
     is_whole_number,
+    read_day,
 )
 from blendkit.journal import records
 from blendkit.journal.store import Journal, now
@@ -271,12 +266,9 @@ def current_stock(journal: Journal) -> dict[str, OnShelf]:
 
 def day_of(value: object) -> date | None:
     """A date, typed or not, of a year that can be meant; None where it is none."""
-    try:
-        day = value if isinstance(value, date) else date.fromisoformat(text_of(value))
-    except ValueError:
-        return None
-    day = day.date() if isinstance(day, datetime) else day
-    return day if day.year in YEARS else None
+    with contextlib.suppress(BadNumber):
+        return read_day(value, "day")
+    return None
 
 
 def _day_problems(days: Mapping[str, Any]) -> Iterator[Problem]:

@@ -7,8 +7,7 @@ amounts are rounded, and `recipe_of` reports the rounding; the grams remain in t
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from blendkit.blend.apportionment import whole_drops
 from blendkit.blend.blend import Blend
@@ -53,8 +52,7 @@ def carrier_to_strength_m3(mixture: Mixture, strength_fraction: float) -> float:
     return mixture.oil_drops / drops_per_m3 / strength_fraction - mixture.volume_m3
 
 
-@dataclass(frozen=True)
-class Rebalance:
+class Rebalance(NamedTuple):
     """Carrier to the target strength and to the mark.
 
     Attributes
@@ -110,8 +108,7 @@ def rebalance(mixture: Mixture) -> Rebalance:
     return Rebalance(to_strength, to_fill, tuple(sentences))
 
 
-@dataclass(frozen=True)
-class Recipe:
+class Recipe(NamedTuple):
     """A bottle as a blend document, with notes on the rounding.
 
     Attributes

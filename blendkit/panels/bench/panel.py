@@ -10,7 +10,6 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
-from blendkit.blend.filling import Filling
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fading import hours_until
 from blendkit.evaporation.forecast import forecast
@@ -133,12 +132,7 @@ class MakeAndKeepPanel(parts.Panel):
             parts.heading("Log, newest first"),
             parts.column(self.log).add_class("bk-scroll"),
         ).add_class("bk-tray")
-        shown = parts.results(
-            self.picture,
-            self.contents.view,
-            self.list,
-            self.chart,
-        )
+        shown = parts.results(self.picture, self.contents.view, self.list, self.chart)
         undo = parts.column(self.undo, self.kept_in, self.again)
         return parts.panel_frame(
             widgets.HTML(_STYLE),
@@ -257,8 +251,7 @@ class MakeAndKeepPanel(parts.Panel):
         """Show the mixture, its skin check and its fade."""
         bench = self.record.bench
         mixture = bench.mixture
-        filling = mixture.filling()
-        self.picture.value = bottle_picture(filling)
+        self.picture.value = bottle_picture(mixture.filling())
         oils = set(filter(is_oil, self.tray.list_materials(mixture)))
         self.tray.show(mixture, preview_drops(mixture, oils, self.market.market))
         self.contents.show(describe_bottle(mixture))
@@ -267,16 +260,16 @@ class MakeAndKeepPanel(parts.Panel):
         undo = f"Take back: {event_in_words(last.event)}" if last else "Nothing to take back"
         self.undo.description, self.undo.disabled = parts.shorten(undo), last is None
         self._show_journal()
-        self._afterwards.ask(self.message.guard(lambda: self._show_rest(mixture, filling)))
+        self._afterwards.ask(self.message.guard(lambda: self._show_rest(mixture)))
 
-    def _show_rest(self, mixture: Mixture, filling: Filling) -> None:
+    def _show_rest(self, mixture: Mixture) -> None:
         """Update what need not be ready at the next tap."""
-        self.log.value = bench_lines(self.record.bench, self.record.times)
+        self.log.value = bench_lines(self.record.bench, [one.at for one in self.record.timed])
         self._judge(mixture)
         self.pouring.offer(mixture)
         self.other_events.offer(self.tray.materials())
         self.finish.offer(self.record)
-        self.chart.rows = self._fade(mixture, filling)
+        self.chart.rows = self._fade(mixture)
 
     def _follow_market(self) -> None:
         self.message.say("")
@@ -294,28 +287,25 @@ class MakeAndKeepPanel(parts.Panel):
         cure = _CURE if judged.warning else ""
         self.verdict.value = verdict_line(blend, judged, cure, name=blend.name or NO_NAME)
 
-    def _fade(self, mixture: Mixture, filling: Filling) -> list[dict[str, Any]]:
+    def _fade(self, mixture: Mixture) -> list[dict[str, Any]]:
         """Rows of the chart: the bottle filled up, at the first settings of notebook 04."""
         if not mixture.oils_kg:
             return []
         clock = read_or(lambda _: learnt_clock("skin"), None)
         film = film_of(mixture.fill_up().filling(), Conditions())
-        return list(
-            fade_rows(forecast(film, hours_until(HOURS), DRAWS, clock=clock), APPLIED_AT)
-        )
+        fade = forecast(film, hours_until(HOURS), DRAWS, clock=clock)
+        return list(fade_rows(fade, APPLIED_AT))
 
     def _show_journal(self) -> None:
         record = self.record
         if record.trouble:
-            text = (
-                f"<b>{counted(record.waiting, 'event')} not in the journal yet.</b> They are "
-                f"kept on this page. {escape(record.trouble)}"
-            )
+            waiting = f"<b>{counted(record.waiting, 'event')} not in the journal yet.</b>"
+            text = f"{waiting} They are kept on this page. {escape(record.trouble)}"
             self.kept_in.value = f'<div class="bk-message bk-refusal">{text}</div>'
         elif record.session is None:
             self.kept_in.value = '<p class="bk-faint">The first tap begins the log.</p>'
         else:
-            number, path = counted(len(record.timed), "line"), escape(str(journal_path()))
-            words = f"{number} in the journal"
+            words = f"{counted(len(record.timed), 'line')} in the journal"
+            path = escape(str(journal_path()))
             self.kept_in.value = f'<p class="bk-faint" title="{path}">{words}</p>'
         self.again.layout.display = None if record.trouble else "none"

@@ -96,8 +96,8 @@ class VersionsPage:
             return
         self.changes.show(compare(was, now_it_is))
         self.pictures.children = [
-            parts.titled_bottle(before.short_label.capitalize(), was.bottle),
-            parts.titled_bottle(after.short_label.capitalize(), now_it_is.bottle),
+            parts.titled_bottle(kept.short_label.capitalize(), blend.bottle)
+            for kept, blend in ((before, was), (after, now_it_is))
         ]
 
     def note(self, *, liked: bool) -> None:
