@@ -12,7 +12,6 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, quoted
 from blendkit.foundation.units import counted, show, show_g, show_ml
@@ -63,17 +62,6 @@ class Bench:
     lines: tuple[Line, ...]
 
     @classmethod
-    def start(cls, document: Mapping[str, Any]) -> Bench:
-        """Start with an empty bottle on the bench.
-
-        Raises
-        ------
-        BadBlend
-            The plan is broken.
-        """
-        return cls((Line(1, events.Start(document), Mixture(Plan.read(document), {})),))
-
-    @classmethod
     def of(cls, logged: Iterable[events.Event]) -> Bench:
         """Build the session from its events.
 
@@ -81,12 +69,15 @@ class Bench:
         ------
         BadNumber
             The first event is no `Start`.
+        BadBlend
+            Its plan is broken.
         """
         logged = list(logged)
-        if not logged or not isinstance(logged[0], events.Start):
+        start = logged[0] if logged else None
+        if not isinstance(start, events.Start):
             needed = "a log whose first event puts a bottle on the bench"
             raise BadNumber([Problem("bench log", quoted(str(logged[:1])), needed)])
-        lines = list(cls.start(logged[0].document).lines)
+        lines = [Line(1, start, Mixture(Plan.read(start.document), {}))]
         for event in logged[1:]:
             _append(lines, event)
         return cls(tuple(lines))

@@ -148,13 +148,15 @@ def recipe_of(bench: Bench, name: str) -> Recipe:
     volumes_ml = {oil: mixture.volumes_m3[oil] * ML_PER_M3 for oil in sizes}
     drops = {oil: volumes_ml[oil] * size for oil, size in sizes.items() if volumes_ml[oil]}
     whole = whole_drops(drops, max(round(sum(drops.values())), 1))
+    default = mixture.plan.fields.drops_per_ml["default"]
+    own = {oil: sizes[oil] for oil in drops if sizes[oil] != default}
     document: dict[str, Any] = {
         "name": name,
         **_vessel(mixture, sum(count / sizes[oil] for oil, count in whole.items())),
         # by drops that run large, oils with next to no carrier come to more than 100 %
         "strength": f"{show(min(mixture.strength, 1.0) * 100)} %",
         "strength_basis": mixture.plan.fields.strength_basis,
-        "drops_per_ml": _drop_sizes(mixture, {oil: sizes[oil] for oil in drops}),
+        "drops_per_ml": {"default": default, **own} if own else default,
         "note_parts": _note_parts(mixture, drops),
         "oils": [
             {
@@ -203,13 +205,6 @@ def _vessel(mixture: Mixture, oils_ml: float) -> dict[str, str]:
 
 def _rounded_ml(volume_m3: float) -> str:
     return f"{round(volume_m3 * ML_PER_M3, 3):g} mL"
-
-
-def _drop_sizes(mixture: Mixture, sizes: Mapping[str, float]) -> float | dict[str, float]:
-    """Write the default drop size, with the sizes that differ from it. [1/mL]"""
-    default = mixture.plan.fields.drops_per_ml["default"]
-    own = {name: size for name, size in sizes.items() if size != default}
-    return {"default": default, **own} if own else default
 
 
 def _note_parts(mixture: Mixture, drops: Mapping[str, float]) -> dict[str, float]:
