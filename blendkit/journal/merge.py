@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import contextlib
 import itertools
+import json
 import sqlite3
 import tempfile
 import zipfile
@@ -28,14 +29,14 @@ from blendkit.foundation import whole_files
 from blendkit.foundation.errors import MOST_SHOWN, Problem, quoted
 from blendkit.journal import records, rows, unpacking
 from blendkit.journal.errors import in_words
-from blendkit.journal.exchange import STORE, WORDS, plain_table
+from blendkit.journal.exchange import STORE, WORDS
 from blendkit.journal.hand_table import document_in, take_over
 from blendkit.journal.insertion import put_row
 from blendkit.journal.people_table import TABLE as PEOPLE
 from blendkit.journal.people_table import take_people
 from blendkit.journal.photos import FOLDER, picture_kind
 from blendkit.journal.records import KINDS, Photo, Record
-from blendkit.journal.rows import Stored, columns_of
+from blendkit.journal.rows import Stored
 from blendkit.journal.store import Journal
 from blendkit.journal.unpacking import UNREADABLE, BadExchange, unpack
 
@@ -50,15 +51,14 @@ _OWNER: Mapping[type[Record], tuple[type[Record], str]] = {
 }
 
 
-_ORDER = "part, first, owner, kind, turn, place"
+_ORDER = "part, first, owner, kind, turn"
 _STAGE = (
     "PRAGMA synchronous=OFF",
     "PRAGMA journal_mode=OFF",
-    f"CREATE TABLE line ({_ORDER})",
+    f"CREATE TABLE line ({_ORDER}, id, cells)",
     f"CREATE INDEX in_order ON line ({_ORDER})",
+    "CREATE INDEX by_id ON line (kind, id, turn)",
     PEOPLE,
-    *(plain_table(kind.TABLE, columns_of(kind)) for kind in KINDS),
-    *(f"CREATE INDEX {kind.TABLE}_id ON {kind.TABLE}(id, turn)" for kind in KINDS),
 )
 
 
@@ -202,24 +202,21 @@ class Import:
 
     def _stage(self, kind: type[Record], row: Mapping[str, Stored]) -> None:
         """Keep a row for writing, with its place in the order of writing."""
-        values = [row[name] for name in columns_of(kind)]
-        places = ", ".join("?" * len(values))
-        insert = f"INSERT INTO {kind.TABLE} VALUES ({places})"
-        place = self._staged.execute(insert, values).lastrowid
         owners, column = _OWNER.get(kind, (kind, "corrects"))
-        owner = row[column] or row["id"]
-        select = f"SELECT min(turn) FROM {owners.TABLE} WHERE id = ?"
-        first = self._staged.execute(select, (owner,)).fetchone()[0] or row["turn"]
-        order = (KINDS.index(owners), first, owner, KINDS.index(kind), row["turn"], place)
-        self._staged.execute("INSERT INTO line VALUES (?, ?, ?, ?, ?, ?)", order)
+        part, owner = KINDS.index(owners), row[column] or row["id"]
+        select = "SELECT min(turn) FROM line WHERE kind = ? AND id = ?"
+        first = self._staged.execute(select, (part, owner)).fetchone()[0] or row["turn"]
+        order = (part, first, owner, KINDS.index(kind), row["turn"], row["id"], json.dumps(row))
+        self._staged.execute("INSERT INTO line VALUES (?, ?, ?, ?, ?, ?, ?)", order)
 
     def _write(self) -> Iterator[float]:
         """Add what passed the check, a piece of whole things at a time; yields between them."""
         staged = self._staged.execute("SELECT count(*) FROM line").fetchone()[0]
-        line = self._staged.execute(f"SELECT owner, kind, place FROM line ORDER BY {_ORDER}")
+        select = f"SELECT owner, kind, rowid FROM line ORDER BY {_ORDER}, rowid"
+        line = self._staged.execute(select)
         done, piece = 0, []
         for _owner, same in itertools.groupby(line, itemgetter("owner")):
-            piece += [(KINDS[row["kind"]], row["place"]) for row in same]
+            piece += [(KINDS[row["kind"]], row["rowid"]) for row in same]
             if len(piece) >= PIECE_ROWS:
                 self._put(piece)
                 done, piece = done + len(piece), []
@@ -230,9 +227,9 @@ class Import:
         new = Counter({kind.TABLE: 0 for kind, _ in piece})
         with in_words(self.journal.path), self.journal.transaction() as store:
             for kind, place in piece:
-                select = f"SELECT * FROM {kind.TABLE} WHERE rowid = ?"
-                row = self._staged.execute(select, (place,)).fetchone()
-                new[kind.TABLE] += self._add(store, kind, dict(row))
+                select = "SELECT cells FROM line WHERE rowid = ?"
+                (cells,) = self._staged.execute(select, (place,)).fetchone()
+                new[kind.TABLE] += self._add(store, kind, json.loads(cells))
         for table, count in new.items():
             self._added[table] += count
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
-from datetime import UTC, datetime
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -73,16 +73,18 @@ def _files(kind: str) -> Iterator[_File]:
     for path in reversed(keep.saved(kind).values()):
         with contextlib.suppress(keep.CannotKeep, OSError):
             document, digest = keep.load(path), hashlib.sha256(path.read_bytes()).hexdigest()
-            written_at = _moment_of(path.stat().st_mtime)
+            written_at = _moment(datetime.fromtimestamp, path.stat().st_mtime, UTC)
             mark = records.OlderFileRow(file=f"{kind}/{path.name}", digest=digest)
             yield _File(path, document, written_at, mark)
 
 
-def _moment_of(seconds: float) -> datetime:
-    """A file's time; long ago where a wrong clock set it. Windows has none before 1970."""
+def _moment(
+    read: Callable[..., datetime], *given: object, zone: tzinfo | None = None
+) -> datetime:
+    """A time that a file has or tells; long ago where a wrong clock or a hand set it."""
     try:
-        moment = datetime.fromtimestamp(seconds, UTC).astimezone()
-    except (OSError, OverflowError, ValueError):
+        moment = read(*given).astimezone(zone)  # Windows has none before 1970
+    except (OSError, TypeError, ValueError, OverflowError):
         return _LONG_AGO
     return moment if moment.year in YEARS else _LONG_AGO
 
@@ -155,7 +157,7 @@ def _shelf_rows(entry: Mapping[str, Any], struck: set[str]) -> Iterator[Record]:
         return
     common: dict[str, Any] = {
         "material": material(entry["oil"]).id,
-        "entered_at": _written_at(entry),
+        "entered_at": _moment(datetime.fromisoformat, entry.get("written"), zone=UTC),
     }
     left_ml, size = entry.get("left_ml"), entry.get("drops_per_ml")
     if left_ml == 0 or is_positive_number(left_ml):
@@ -183,12 +185,3 @@ def _sound(entry: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
             yield key, day
     if isinstance(entry.get("currency"), str):
         yield "currency", entry["currency"]
-
-
-def _written_at(entry: Mapping[str, Any]) -> datetime:
-    """When an entry was written; long ago where a hand-edited file does not say."""
-    try:
-        written = datetime.fromisoformat(entry["written"]).astimezone(UTC)
-    except (KeyError, TypeError, ValueError, OverflowError):
-        return _LONG_AGO
-    return written if written.year in YEARS else _LONG_AGO
