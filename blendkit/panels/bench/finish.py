@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
@@ -20,7 +21,7 @@ from blendkit.keeping.versions import KeptVersion, keep_version
 from blendkit.making.bench_events import Measured, SavedAs, Spilled
 from blendkit.making.limit_preview import NEGLIGIBLE_M3
 from blendkit.making.mixture import Mixture, carrier_shares_m3
-from blendkit.making.recipe import Recipe, rebalance, recipe_of
+from blendkit.making.recipe import Rebalance, Recipe, rebalance, recipe_of
 from blendkit.panels.bench.tray import Add, Guard, big_button
 from blendkit.panels.kit import parts
 
@@ -43,15 +44,12 @@ class Pouring:
 
     def offer(self, mixture: Mixture) -> None:
         """Show the carrier to the target strength, and that to the mark."""
-        room = missing = 0.0
-        try:
+        carrier = Rebalance(0.0, 0.0, ("Add an oil first.",))
+        with contextlib.suppress(BadNumber):
             carrier = rebalance(mixture)
-        except BadNumber:
-            self.words.show(["Add an oil first."])
-        else:
-            self.words.show(carrier.sentences)
-            room, missing = carrier.to_fill_m3, carrier.to_strength_m3
-        self.to_strength.disabled = not NEGLIGIBLE_M3 < missing <= room
+        self.words.show(carrier.sentences)
+        room = carrier.to_fill_m3
+        self.to_strength.disabled = not NEGLIGIBLE_M3 < carrier.to_strength_m3 <= room
         self.to_fill.disabled = not room > NEGLIGIBLE_M3
         over_m3 = -mixture.room_m3
         self.off.description = f"Pour off {show_ml(over_m3)}"
