@@ -85,11 +85,8 @@ def choose_second_place(folder: Path, typed: str, *, people: bool = False) -> Pa
         for backup in newest:
             _copy(backup, place, people=people)
     whole_files.make_folder(folder)
-    with temporary_file(folder) as part:
-        more = _WITH_PEOPLE if people else ""
-        part.write_text(f"{place or ''}\n{more}\n", encoding="utf-8")
-        put_on_disk(part)
-        part.replace(folder / NOTE)
+    more = _WITH_PEOPLE if people else ""
+    whole_files.write_text(folder / NOTE, f"{place or ''}\n{more}\n")
     for backup in backups_in(_own_folder(place)) if place and not people else ():
         with suppress(sqlite3.Error), temporary_file(backup.parent) as part:
             if _holds_people(backup):

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from blendkit.foundation.errors import BlendkitError
 from blendkit.foundation.units import counted
-from blendkit.foundation.whole_files import put_on_disk, temporary_file
+from blendkit.foundation.whole_files import write_text
 from blendkit.journal.backups import FILE, FOLDER, day_of_backup, list_backups
 from blendkit.journal.records import BatchRow, EventRow, Version
 from blendkit.journal.second_place import backups_there
@@ -46,10 +46,7 @@ def open_oldest_backup(folder: Path) -> str:
             sentences.append(f"Oldest backup, {place}{_opened(backups[-1])}")
     text = " ".join(sentences) or "There is no backup to open yet."
     if sentences:
-        with temporary_file(folder / FOLDER) as part:
-            part.write_text(f"{text}\n", encoding="utf-8")
-            put_on_disk(part)
-            part.replace(folder / FOLDER / NOTE)
+        write_text(folder / FOLDER / NOTE, f"{text}\n")
     return text
 
 
