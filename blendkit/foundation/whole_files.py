@@ -105,6 +105,19 @@ def put_in_place(finished: Path, target: Path) -> None:
     flush_folder(target.parent)
 
 
+def write_text(target: Path, text: str) -> None:
+    """Write a text whole, in place of the file that may be there.
+
+    Raises
+    ------
+    OSError
+    """
+    with temporary_file(target.parent) as part:
+        part.write_text(text, encoding="utf-8")
+        put_on_disk(part)
+        put_in_place(part, target)
+
+
 def numbered(folder: Path, stem: str, ending: str) -> Iterator[Path]:
     """Names to try in turn: "Dusk.json", "Dusk 2.json", "Dusk 3.json" and so on."""
     yield folder / f"{stem}{ending}"

@@ -47,8 +47,13 @@ class JournalNewer(CannotJournal):
 
 
 def damaged(path: Path, got: str) -> JournalDamaged:
-    """The refusal of a file that is no sound journal."""
-    return JournalDamaged([Problem(str(path), got, "a sound journal", way_on(path))])
+    """The refusal of a file that is no sound journal, with what to do about it."""
+    backups = " and the backups" if has_backups(path.parent) else ""
+    fix = (
+        "The file was left as it is. Recover the journal in notebook 06: every row that can be "
+        f"read of it{backups} goes into a new one, and the damaged file is kept."
+    )
+    return JournalDamaged([Problem(str(path), got, "a sound journal", fix)])
 
 
 def moved(path: Path) -> JournalMoved:
@@ -63,15 +68,6 @@ def newer(path: Path, version: int, newest: int) -> JournalNewer:
     got, needed = f"a journal of version {version}", f"version {newest} or older"
     fix = f"Update blendkit. {_NOTHING_LOST}"
     return JournalNewer([Problem(str(path), got, needed, fix)])
-
-
-def way_on(path: Path) -> str:
-    """What to do about a file that is no sound journal."""
-    backups = " and the backups" if has_backups(path.parent) else ""
-    return (
-        "The file was left as it is. Recover the journal in notebook 06: every row that can be "
-        f"read of it{backups} goes into a new one, and the damaged file is kept."
-    )
 
 
 @contextlib.contextmanager

@@ -33,26 +33,17 @@ from typing import NamedTuple
 
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.whole_files import give_name, numbered, put_on_disk, temporary_file
-from blendkit.journal import migrations, people_table
+from blendkit.journal import migrations, people_table, records
 from blendkit.journal.errors import CannotJournal, in_words
 from blendkit.journal.forgetting import EXPORTS
 from blendkit.journal.hand_table import document_in
 from blendkit.journal.photos import FOLDER, photo_file, picture_kind
-from blendkit.journal.records import (
-    KINDS,
-    MADE_IN_CLASS,
-    BlendRow,
-    LotRow,
-    OwnMaterialRow,
-    Photo,
-    Record,
-    Version,
-)
+from blendkit.journal.records import KINDS, Photo
 from blendkit.journal.rows import Stored, columns_of
 from blendkit.journal.store import Journal, now
 
 READ_ME, STORE = "README.txt", "store.sqlite3"
-SHARED = (BlendRow, Version, LotRow, OwnMaterialRow)
+SHARED = (records.BlendRow, records.Version, records.LotRow, records.OwnMaterialRow)
 WORDS = {"blends": ("note",), "versions": ("why", "computer")}  # left empty in a Share
 HAND = 'CREATE TABLE hand ("document")'  # of a Move: the blend in hand, without its steps
 # At the start or after what may split a cell: blanks, apostrophes, then what starts a formula
@@ -124,55 +115,47 @@ def _write(journal: Journal, file: Path, *, people: bool) -> tuple[str, ...]:
         zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as out,
     ):
         plain = Path(folder) / STORE
-        kinds = KINDS if people else SHARED
+        tables = [(kind.TABLE, columns_of(kind)) for kind in (KINDS if people else SHARED)]
+        tables += [("people", people_table.COLUMNS)] if people else []
         with contextlib.closing(sqlite3.connect(plain, isolation_level=None)) as target:
             target.execute(f"PRAGMA application_id = {migrations.APPLICATION_ID}")
             target.execute(f"PRAGMA user_version = {migrations.NEWEST}")
             target.execute("BEGIN")
             with journal.snapshot() as source:
-                for kind in kinds:
-                    _copy_rows(kind, source, target, everything=people)
+                for table, names in tables:
+                    _copy_rows(table, names, source, target, everything=people)
                 if people and (document := document_in(source)) is not None:
                     target.execute(HAND)
                     target.execute("INSERT INTO hand VALUES (?)", (json.dumps(document),))
-                if people:
-                    target.execute(people_table.TABLE)
-                    rows = source.execute("SELECT * FROM people")
-                    target.executemany(
-                        "INSERT INTO people VALUES (?, ?, ?, ?, ?)", map(tuple, rows)
-                    )
                 photos = journal.all(Photo) if people else []
             target.execute("COMMIT")
-            for kind in kinds:
-                _write_csv(kind.TABLE, columns_of(kind), target, out)
-            if people:
-                _write_csv("people", people_table.COLUMNS, target, out)
+            for table, names in tables:
+                _write_csv(table, names, target, out)
         out.write(plain, STORE)
         out.writestr(READ_ME, _WORDS_TO_ALL.format(kind=_MOVE if people else _SHARE))
         return tuple(_missing_photos(journal, photos, out))
 
 
 def _copy_rows(
-    kind: type[Record],
+    table: str,
+    names: Sequence[str],
     source: sqlite3.Connection,
     target: sqlite3.Connection,
     *,
     everything: bool,
 ) -> None:
-    names = columns_of(kind)
-    target.execute(plain_table(kind.TABLE, names))
-    emptied = () if everything else WORDS.get(kind.TABLE, ())
+    target.execute(plain_table(table, names))
+    emptied = () if everything else WORDS.get(table, ())
     read = [f"'' AS \"{name}\"" if name in emptied else f'"{name}"' for name in names]
-    which = "" if everything else _WITHOUT_PEOPLE.get(kind.TABLE, "")
-    rows = source.execute(
-        f"SELECT {', '.join(read)} FROM {kind.TABLE} {which} ORDER BY turn, id"
-    )
+    which = "" if everything else _WITHOUT_PEOPLE.get(table, "")
+    order = "rowid" if table == "people" else "turn, id"
+    rows = source.execute(f"SELECT {', '.join(read)} FROM {table} {which} ORDER BY {order}")
     places = ", ".join("?" * len(names))
-    target.executemany(f"INSERT INTO {kind.TABLE} VALUES ({places})", map(tuple, rows))
+    target.executemany(f"INSERT INTO {table} VALUES ({places})", map(tuple, rows))
 
 
 _LEFT_OUT = f"""(
-  SELECT blend_id FROM versions WHERE why LIKE '%{MADE_IN_CLASS}%'
+  SELECT blend_id FROM versions WHERE why LIKE '%{records.MADE_IN_CLASS}%'
   UNION SELECT coalesce(this.corrects, this.id) FROM blends AS this WHERE this.withdrawn
   AND NOT EXISTS (SELECT 1 FROM blends AS later WHERE (later.turn, later.id) >
   (this.turn, this.id) AND later.corrects = coalesce(this.corrects, this.id)))"""

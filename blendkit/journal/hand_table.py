@@ -14,9 +14,9 @@ from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
 from blendkit.foundation.keep import parse_document
+from blendkit.journal.rows import UNREADABLE
 
 MOST_STEPS = 500
-UNREADABLE = (ValueError, TypeError, AttributeError, RecursionError)
 
 
 class HandRow(NamedTuple):

@@ -8,27 +8,32 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 
 from blendkit.journal.records import AnyRecord
-from blendkit.journal.rows import Stored, read
+from blendkit.journal.rows import Stored, read, written
 
 
 def insert(
     connection: sqlite3.Connection,
-    kind: type[AnyRecord],
-    values: Mapping[str, Stored],
+    record: AnyRecord,
     corrects: str = "",
     withdrawn: bool = False,
     id: str = "",
 ) -> AnyRecord:
-    """Write one row and read it back."""
-    row: dict[str, Stored] = {
-        **next_row(connection, kind.TABLE),
+    """Write a record as one row and read it back.
+
+    Raises
+    ------
+    BadRecord
+        Lists every field that cannot be kept.
+    """
+    row = {
+        **next_row(connection, record.TABLE),
         "corrects": corrects or None,
         "withdrawn": int(withdrawn),
-        **values,
+        **written(record),
     }
     row["id"] = id or row["id"]
-    put_row(connection, kind.TABLE, row)
-    return read(kind, row)
+    put_row(connection, record.TABLE, row)
+    return read(type(record), row)
 
 
 def new_id() -> str:

@@ -15,10 +15,9 @@ import weakref
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self
 
-from blendkit.foundation.errors import BlendkitError, Problem, quoted
+from blendkit.foundation.errors import BlendkitError, Problem, attempt, quoted
 from blendkit.foundation.whole_files import identity
 from blendkit.journal.backups import back_up, back_up_if_due
 from blendkit.journal.errors import CannotJournal, in_words, moved
@@ -26,7 +25,7 @@ from blendkit.journal.forgetting import Cleaned, clean
 from blendkit.journal.insertion import insert, next_row, put_row
 from blendkit.journal.people_table import forget_people, forgotten_ids, unclean_ids
 from blendkit.journal.records import KINDS, AnyRecord, Record
-from blendkit.journal.rows import UNREADABLE, BadRecord, Stored, read, stored, written
+from blendkit.journal.rows import UNREADABLE, BadRecord, Stored, read, stored
 from blendkit.journal.second_place import copy_to_second_place
 
 # A row counts unless a later one corrects the same thing
@@ -67,12 +66,7 @@ class Ledger:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_error: object) -> None:
         self.close()
 
     def close(self) -> None:
@@ -189,27 +183,30 @@ class Ledger:
             Lists everything that cannot be kept. Nothing was kept.
         CannotJournal
         """
-        known = [record for record in records if record.id]
-        if known:
-            fix = "To change what is there, correct it."
-            raise BadRecord(
-                [Problem(r.TABLE, "what is in the journal already", "a new record", fix)
-                 for r in known]
-            )  # fmt: skip
-        return self._keep([(record, "", False) for record in records])
+        got, fix = "what is in the journal already", "To change what is there, correct it."
+        problems = [Problem(r.TABLE, got, "a new record", fix) for r in records if r.id]
+        with self.transaction() as connection:
+            kept = [attempt(problems, insert, connection, record) for record in records]
+            if problems:
+                raise BadRecord(problems)
+        return tuple(record for record in kept if record)
 
     def correct(self, record: AnyRecord, **changes: Any) -> AnyRecord:
         """Say what is true instead; the earlier row stays."""
-        changed = dataclasses.replace(record, **changes)
-        return self._keep([(changed, self._known(record), record.withdrawn)])[0]
+        return self._mend(dataclasses.replace(record, **changes), record.withdrawn)
 
     def withdraw(self, record: AnyRecord) -> AnyRecord:
         """Say that it did not happen; the earlier rows stay, and it can be restored."""
-        return self._keep([(record, self._known(record), True)])[0]
+        return self._mend(record, True)
 
     def restore(self, record: AnyRecord) -> AnyRecord:
         """Say that it did happen after all."""
-        return self._keep([(record, self._known(record), False)])[0]
+        return self._mend(record, False)
+
+    def _mend(self, record: AnyRecord, withdrawn: bool) -> AnyRecord:
+        known = self.get(type(record), record.id).id
+        with self.transaction() as connection:
+            return insert(connection, record, known, withdrawn)
 
     def withdraw_unreadable(self, table: str, row_id: str) -> None:
         """Withdraw a row that cannot be read, with whatever is in it; the row stays.
@@ -229,22 +226,6 @@ class Ledger:
             put_row(connection, table, dict(row) | next_row(connection, table) | withdrawn)
         self.unreadable.pop((table, row_id), None)
 
-    def _known(self, record: Record) -> str:
-        return self.get(type(record), record.id).id
-
-    def _keep(self, wanted: Sequence[tuple[AnyRecord, str, bool]]) -> tuple[AnyRecord, ...]:
-        problems: list[Problem] = []
-        rows = []
-        for record, corrects, withdrawn in wanted:
-            try:
-                rows.append((type(record), written(record), corrects, withdrawn))
-            except BadRecord as refusal:
-                problems += refusal.problems
-        if problems:
-            raise BadRecord(problems)
-        with self.transaction() as connection:
-            return tuple(insert(connection, *row) for row in rows)
-
     # --- reading --------------------------------------------------------------------------
 
     def all(self, kind: type[AnyRecord], /, **equal: Any) -> list[AnyRecord]:
@@ -257,18 +238,14 @@ class Ledger:
         **equal
             Fields that have to be equal, such as ``session_id=session.id``.
         """
-        table = kind.TABLE
-        select = f"SELECT this.* FROM {table} AS this {_holding(kind, equal)}"
-        order = f"ORDER BY {_FIRST_TURN.format(table=table)}, this.corrects, this.id"
-        return self._rows(kind, f"{select} {order}", _looked_for(kind, equal))
+        holding, values = _holding(kind, equal)
+        order = f"ORDER BY {_FIRST_TURN.format(table=kind.TABLE)}, this.corrects, this.id"
+        return self._rows(kind, f"SELECT this.* {holding} {order}", values)
 
     def count(self, kind: type[Record], /, **equal: Any) -> int:
         """How many hold after corrections; see `all`."""
-        counted = f"SELECT count(*) FROM {kind.TABLE} AS this {_holding(kind, equal)}"
-        values = _looked_for(kind, equal)
-        with self._lock, in_words(self.path):
-            found: int = self._connection.execute(counted, values).fetchone()[0]
-        return found
+        holding, values = _holding(kind, equal)
+        return int(self._ask(f"SELECT count(*) {holding}", values)[0][0])
 
     def get(self, kind: type[AnyRecord], id: str) -> AnyRecord:
         """One thing as it is after corrections, also when it was withdrawn.
@@ -298,10 +275,9 @@ class Ledger:
 
     def written_of(self, *kinds: type[Record]) -> tuple[int, ...]:
         """Numbers that change when anything of these kinds was written, and by nothing else."""
-        with self._lock, in_words(self.path):
-            # rows are only ever added
-            counted = (f"SELECT count(*) FROM {kind.TABLE}" for kind in kinds)
-            return tuple(self._connection.execute(one).fetchone()[0] for one in counted)
+        # rows are only ever added
+        counted = (self._ask(f"SELECT count(*) FROM {kind.TABLE}") for kind in kinds)
+        return tuple(rows[0][0] for rows in counted)
 
     def seen(self) -> int:
         """A number that changes when anything was written, also by another notebook."""
@@ -309,17 +285,15 @@ class Ledger:
             others: int = self._connection.execute("PRAGMA data_version").fetchone()[0]
             return (others << 40) + self._connection.total_changes
 
-    def others_wrote_since(self, seen: int) -> bool:
-        """True where another notebook wrote since `seen` gave this number."""
-        return self.seen() >> 40 != seen >> 40
+    def _ask(self, select: str, values: Sequence[Stored] = ()) -> list[Any]:
+        with self._lock, in_words(self.path):
+            return self._connection.execute(select, values).fetchall()
 
     def _rows(
         self, kind: type[AnyRecord], select: str, values: Sequence[Stored]
     ) -> list[AnyRecord]:
-        with self._lock, in_words(self.path):
-            rows = self._connection.execute(select, values).fetchall()
         records = []
-        for row in rows:
+        for row in self._ask(select, values):
             try:
                 records.append(read(kind, dict(row)))
             except UNREADABLE as error:
@@ -337,11 +311,9 @@ class Ledger:
         return tuple(self.unreadable.values())
 
 
-def _holding(kind: type[Record], equal: Mapping[str, Any]) -> str:
+def _holding(kind: type[Record], equal: Mapping[str, Any]) -> tuple[str, list[Stored]]:
+    """Rows of a table that hold and have equal fields, as SQL and its values."""
+    values = [stored(kind, name, value) for name, value in equal.items()]
     terms = [f'this."{name}" IS ?' for name in equal]
     terms += ["NOT this.withdrawn", _NOT_CORRECTED.format(table=kind.TABLE)]
-    return "WHERE " + " AND ".join(terms)
-
-
-def _looked_for(kind: type[Record], equal: Mapping[str, Any]) -> list[Stored]:
-    return [stored(kind, name, value) for name, value in equal.items()]
+    return f"FROM {kind.TABLE} AS this WHERE {' AND '.join(terms)}", values

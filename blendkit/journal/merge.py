@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import contextlib
 import itertools
+import json
 import sqlite3
 import tempfile
 import zipfile
@@ -24,67 +25,40 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any, Self
 
+from blendkit.foundation import whole_files
 from blendkit.foundation.errors import MOST_SHOWN, Problem, quoted
-from blendkit.foundation.whole_files import (
-    give_name,
-    is_regular,
-    make_folder,
-    put_on_disk,
-    temporary_file,
-)
+from blendkit.journal import records, rows, unpacking
 from blendkit.journal.errors import in_words
-from blendkit.journal.exchange import STORE, WORDS, plain_table
+from blendkit.journal.exchange import STORE, WORDS
 from blendkit.journal.hand_table import document_in, take_over
 from blendkit.journal.insertion import put_row
 from blendkit.journal.people_table import TABLE as PEOPLE
 from blendkit.journal.people_table import take_people
 from blendkit.journal.photos import FOLDER, picture_kind
-from blendkit.journal.records import (
-    KINDS,
-    BatchBottles,
-    BatchMaterial,
-    BatchRow,
-    EventRow,
-    Photo,
-    Record,
-    Session,
-)
-from blendkit.journal.rows import ID, BadRecord, Stored, columns_of, read, written
+from blendkit.journal.records import KINDS, Photo, Record
+from blendkit.journal.rows import Stored
 from blendkit.journal.store import Journal
-from blendkit.journal.unpacking import (
-    PHOTO,
-    UNREADABLE,
-    BadExchange,
-    ZipOfBoundedPieces,
-    added_in,
-    opened,
-    plain_tables,
-    refuse,
-    refuse_strangers,
-    unpack,
-)
+from blendkit.journal.unpacking import UNREADABLE, BadExchange, unpack
 
 MOST_TURN = 2**53  # the journal counts on from the largest turn, and needs room for that
 PIECE_ROWS = 500  # at least, of one transaction
-_NO_ROW = (BadRecord, ValueError, TypeError, AttributeError, OverflowError, RecursionError)
 _WHEN = ("turn", "recorded_at", "made_at", "kept_at", "entered_at", "happened_at")
 # What is one thing with the row that it names
 _OWNER: Mapping[type[Record], tuple[type[Record], str]] = {
-    BatchBottles: (BatchRow, "batch_id"),
-    BatchMaterial: (BatchRow, "batch_id"),
-    EventRow: (Session, "session_id"),
+    records.BatchBottles: (records.BatchRow, "batch_id"),
+    records.BatchMaterial: (records.BatchRow, "batch_id"),
+    records.EventRow: (records.Session, "session_id"),
 }
 
 
-_ORDER = "part, first, owner, kind, turn, place"
+_ORDER = "part, first, owner, kind, turn"
 _STAGE = (
     "PRAGMA synchronous=OFF",
     "PRAGMA journal_mode=OFF",
-    f"CREATE TABLE line ({_ORDER})",
+    f"CREATE TABLE line ({_ORDER}, id, cells)",
     f"CREATE INDEX in_order ON line ({_ORDER})",
+    "CREATE INDEX by_id ON line (kind, id, turn)",
     PEOPLE,
-    *(plain_table(kind.TABLE, columns_of(kind)) for kind in KINDS),
-    *(f"CREATE INDEX {kind.TABLE}_id ON {kind.TABLE}(id, turn)" for kind in KINDS),
 )
 
 
@@ -157,16 +131,16 @@ class Import:
         self._folder = Path(self._closing.enter_context(tempfile.TemporaryDirectory()))
         plain = self._folder / STORE
         try:
-            if not is_regular(self.source):
+            if not whole_files.is_regular(self.source):
                 raise OSError("no plain file")
-            raw = self._closing.enter_context(ZipOfBoundedPieces(self.source))
+            raw = self._closing.enter_context(unpacking.ZipOfBoundedPieces(self.source))
             self._files = self._closing.enter_context(zipfile.ZipFile(raw))
-            refuse_strangers(self.source, self._files, self._folder)
+            unpacking.refuse_strangers(self.source, self._files, self._folder)
             yield from (done / 10 for done in unpack(self._files, STORE, plain))
         except (*UNREADABLE, OSError) as error:
             raise BadExchange([Problem(str(self.source), str(error), needed)]) from error
         try:
-            with contextlib.closing(opened(plain)) as source:
+            with contextlib.closing(unpacking.opened(plain)) as source:
                 yield from (0.1 + done / 2 for done in self._check(source, plain))
         except (sqlite3.Error, UnicodeDecodeError) as error:
             problem = Problem(STORE, str(error), "what an export writes")
@@ -186,7 +160,7 @@ class Import:
 
     def _check(self, source: sqlite3.Connection, plain: Path) -> Iterator[float]:
         """Stage every row that a record of its kind can hold."""
-        kinds, version = plain_tables(source)
+        kinds, version = unpacking.plain_tables(source)
         self._in_hand = document_in(source)
         self._added.update({kind.TABLE: 0 for kind in kinds})
         size = self._room = plain.stat().st_size
@@ -199,10 +173,10 @@ class Import:
         for kind in kinds:
             for done, found in enumerate(source.execute(f"SELECT * FROM {kind.TABLE}")):
                 self._make_room(found)
-                row = added_in(kind.TABLE, version) | dict(found)
+                row = unpacking.added_in(kind.TABLE, version) | dict(found)
                 try:
                     self._stage(kind, _checked(kind, row))
-                except _NO_ROW as error:
+                except rows.UNREADABLE as error:
                     self._pass_by(_where(kind, row["id"]), str(error), "what an export writes")
                 if done % 200 == 0:
                     yield 1 - self._room / size
@@ -216,7 +190,7 @@ class Import:
         """Refuse rows that hold more than the file: its pages name one another for ever."""
         self._room -= 8 + sum(len(cell) for cell in found if isinstance(cell, str | bytes))
         if self._room < 0:
-            refuse(STORE, "rows that hold more than the file", "an export")
+            unpacking.refuse(STORE, "rows that hold more than the file", "an export")
 
     def _take_people(self, store: sqlite3.Connection) -> None:
         """Merge people; whoever was forgotten in either store is in neither."""
@@ -228,24 +202,21 @@ class Import:
 
     def _stage(self, kind: type[Record], row: Mapping[str, Stored]) -> None:
         """Keep a row for writing, with its place in the order of writing."""
-        values = [row[name] for name in columns_of(kind)]
-        places = ", ".join("?" * len(values))
-        insert = f"INSERT INTO {kind.TABLE} VALUES ({places})"
-        place = self._staged.execute(insert, values).lastrowid
         owners, column = _OWNER.get(kind, (kind, "corrects"))
-        owner = row[column] or row["id"]
-        select = f"SELECT min(turn) FROM {owners.TABLE} WHERE id = ?"
-        first = self._staged.execute(select, (owner,)).fetchone()[0] or row["turn"]
-        order = (KINDS.index(owners), first, owner, KINDS.index(kind), row["turn"], place)
-        self._staged.execute("INSERT INTO line VALUES (?, ?, ?, ?, ?, ?)", order)
+        part, owner = KINDS.index(owners), row[column] or row["id"]
+        select = "SELECT min(turn) FROM line WHERE kind = ? AND id = ?"
+        first = self._staged.execute(select, (part, owner)).fetchone()[0] or row["turn"]
+        order = (part, first, owner, KINDS.index(kind), row["turn"], row["id"], json.dumps(row))
+        self._staged.execute("INSERT INTO line VALUES (?, ?, ?, ?, ?, ?, ?)", order)
 
     def _write(self) -> Iterator[float]:
         """Add what passed the check, a piece of whole things at a time; yields between them."""
         staged = self._staged.execute("SELECT count(*) FROM line").fetchone()[0]
-        line = self._staged.execute(f"SELECT owner, kind, place FROM line ORDER BY {_ORDER}")
+        select = f"SELECT owner, kind, rowid FROM line ORDER BY {_ORDER}, rowid"
+        line = self._staged.execute(select)
         done, piece = 0, []
-        for _owner, rows in itertools.groupby(line, itemgetter("owner")):
-            piece += [(KINDS[row["kind"]], row["place"]) for row in rows]
+        for _owner, same in itertools.groupby(line, itemgetter("owner")):
+            piece += [(KINDS[row["kind"]], row["rowid"]) for row in same]
             if len(piece) >= PIECE_ROWS:
                 self._put(piece)
                 done, piece = done + len(piece), []
@@ -256,9 +227,9 @@ class Import:
         new = Counter({kind.TABLE: 0 for kind, _ in piece})
         with in_words(self.journal.path), self.journal.transaction() as store:
             for kind, place in piece:
-                select = f"SELECT * FROM {kind.TABLE} WHERE rowid = ?"
-                row = self._staged.execute(select, (place,)).fetchone()
-                new[kind.TABLE] += self._add(store, kind, dict(row))
+                select = "SELECT cells FROM line WHERE rowid = ?"
+                (cells,) = self._staged.execute(select, (place,)).fetchone()
+                new[kind.TABLE] += self._add(store, kind, json.loads(cells))
         for table, count in new.items():
             self._added[table] += count
 
@@ -286,19 +257,19 @@ def _put_photos(files: zipfile.ZipFile, journal: Journal) -> Iterator[float]:
     """Put photos' files into the maker's folder, each once; pictures of known rows only."""
     folder, known = journal.path.parent / FOLDER, {photo.id for photo in journal.all(Photo)}
     for info in files.infolist():
-        found = PHOTO.fullmatch(info.filename)
+        found = unpacking.PHOTO.fullmatch(info.filename)
         target = folder / Path(info.filename).name
         if not found or found[1] not in known or target.exists():
             continue
-        make_folder(folder)
-        with temporary_file(folder) as part, contextlib.suppress(*UNREADABLE):
+        whole_files.make_folder(folder)
+        with whole_files.temporary_file(folder) as part, contextlib.suppress(*UNREADABLE):
             for _share_done in unpack(files, info.filename, part):
                 yield 1.0
             with part.open("rb") as content:
                 kind = picture_kind(content.read(16))
             if kind and info.filename.endswith(kind[1]):
-                put_on_disk(part)
-                give_name(part, target)
+                whole_files.put_on_disk(part)
+                whole_files.give_name(part, target)
 
 
 # --- the rows -----------------------------------------------------------------------------
@@ -307,12 +278,12 @@ def _put_photos(files: zipfile.ZipFile, journal: Journal) -> Iterator[float]:
 def _checked(kind: type[Record], row: dict[str, Any]) -> dict[str, Stored]:
     """A row as it is, where a record of its kind can hold it."""
     ids = [row["id"], *([] if row["corrects"] is None else [row["corrects"]])]
-    if not all(isinstance(each, str) and ID.fullmatch(each) for each in ids):
+    if not all(isinstance(each, str) and rows.ID.fullmatch(each) for each in ids):
         raise ValueError("no id of an export")
     turn = row["turn"]
     if not isinstance(turn, int) or not 0 < turn <= MOST_TURN or row["withdrawn"] not in (0, 1):
         raise ValueError("no turn of an export")
-    own = written(read(kind, row))
+    own = rows.written(rows.read(kind, row))
     if odd := [name for name, cell in own.items() if _is_number(cell) and cell != row[name]]:
         raise ValueError(f"{odd[0]} of another type")
     return row

@@ -59,15 +59,14 @@ def read_person(row: Mapping[str, Any] | sqlite3.Row) -> Person:
         raise ValueError("no id or turn of a person")
     if forgotten not in (0, 1) or len(document) > LONGEST_TEXT or len(changed_at) > 40:
         raise ValueError("no document of a person")
-    found = {} if forgotten else _tidy(parse_document(document))
-    return Person(id, turn, found, bool(forgotten), changed_at)
-
-
-def _tidy(document: Mapping[str, Any]) -> dict[str, Any]:
-    reactions = document.get("reactions")
+    if forgotten:
+        return Person(id, turn, {}, True, changed_at)
+    found = parse_document(document)
+    reactions = found.get("reactions")
     known = reactions.items() if isinstance(reactions, dict) else ()
-    kept = {id: _texts(each, REACTION) for id, each in known if isinstance(each, dict)}
-    return {**_texts(document, FIELDS), "reactions": kept}
+    kept = {key: _texts(each, REACTION) for key, each in known if isinstance(each, dict)}
+    tidy = {**_texts(found, FIELDS), "reactions": kept}
+    return Person(id, turn, tidy, False, changed_at)
 
 
 def _texts(given: Mapping[str, Any], names: Iterable[str]) -> dict[str, str]:
@@ -92,7 +91,8 @@ def put_person(store: sqlite3.Connection, id: str, document: Mapping[str, Any]) 
         The person was forgotten.
     """
     row = store.execute("SELECT turn FROM people WHERE id = ?", (id,)).fetchone()
-    _put(store, Person(id, row[0] + 1 if row else 1, dict(document), False, _now()))
+    turn, now = row[0] + 1 if row else 1, datetime.now(UTC).isoformat()
+    _put(store, Person(id, turn, dict(document), False, now))
 
 
 def forget_people(store: sqlite3.Connection, ids: Iterable[str], changed_at: str = "") -> None:
@@ -169,7 +169,3 @@ def _put(store: sqlite3.Connection, person: Person) -> None:
     if not store.execute(f"{update} WHERE id = ?", values).rowcount:
         names = "turn, document, forgotten, changed_at, id"
         store.execute(f"INSERT INTO people ({names}) VALUES (?, ?, ?, ?, ?)", values)
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat()

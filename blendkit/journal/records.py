@@ -1,6 +1,6 @@
-"""What the journal keeps: one class a table; those of the shelf are in `shelf_records`.
+"""Records of the journal: one class a table, and the marks of their fields.
 
-Figures stand in the unit they were read in, as in the data tables: mL off a bottle, g off a
+Figures are in the unit they were read in, as in the data tables: mL off a bottle, g off a
 scale. Whoever computes turns them into SI. An instant carries its offset from UTC.
 """
 
@@ -8,39 +8,71 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from datetime import date, datetime
-from typing import Any, TypeVar
+from datetime import UTC, date, datetime
+from typing import Any, ClassVar, TypeVar, dataclass_transform
 
-from blendkit.journal.record import Record as Record  # noqa: PLC0414 - with its kinds
-from blendkit.journal.record import among, between, filled
-from blendkit.journal.shelf_records import CountRow as CountRow  # noqa: PLC0414
-from blendkit.journal.shelf_records import DropperRow as DropperRow  # noqa: PLC0414
-from blendkit.journal.shelf_records import LotRow as LotRow  # noqa: PLC0414
-from blendkit.journal.shelf_records import MakingRow as MakingRow  # noqa: PLC0414
-from blendkit.journal.shelf_records import OwnMaterialRow as OwnMaterialRow  # noqa: PLC0414
-from blendkit.journal.shelf_records import PacksRow as PacksRow  # noqa: PLC0414
-from blendkit.journal.shelf_records import PurchaseRow as PurchaseRow  # noqa: PLC0414
-from blendkit.journal.shelf_records import StoringRow as StoringRow  # noqa: PLC0414
-
-IMPRESSIONS = ("sniff", "wear", "maceration")
-SMELLS = ("", "gone", "weak", "strongest")
-STRONGEST = 10.0
 MADE_IN_CLASS = "made in class: "  # begins the reason of a learner's version
+ABOUT = ("version_id", "batch_id", "session_id")
+NOT_WRITTEN = datetime.fromtimestamp(0, UTC)
 
 
+def filled() -> Any:
+    """A text that may not be empty."""
+    return field(metadata={"filled": True})
+
+
+def among(*words: str, **options: Any) -> Any:
+    """One of some words."""
+    return field(metadata={"among": words}, **options)
+
+
+def between(low: float, high: float = math.inf, **options: Any) -> Any:
+    """A number within bounds."""
+    return field(metadata={"low": low, "high": high}, **options)
+
+
+@dataclass_transform(frozen_default=True, kw_only_default=True)
 @dataclass(frozen=True, kw_only=True)
-class BlendRow(Record):
-    """A blend through all its versions."""
+class Record:
+    """What every row has; the journal fills these in.
 
-    TABLE = "blends"
+    Attributes
+    ----------
+    id : str
+        Which thing this is about; a correction keeps it. For references.
+    row : str
+        This row; differs from `id` in a correction.
+    turn : int
+        Order of writing: greater than that of every row known when it was written.
+    recorded_at : datetime
+        When it was written, by this computer's clock.
+    withdrawn : bool
+        Whether it was said not to have happened.
+    """
+
+    TABLE: ClassVar[str]
+    ONE_OF: ClassVar[tuple[str, ...]] = ()  # at least one of these is given
+
+    id: str = ""
+    row: str = ""
+    turn: int = 0
+    recorded_at: datetime = NOT_WRITTEN
+    withdrawn: bool = False
+
+    def __init_subclass__(cls, table: str, one_of: tuple[str, ...] = ()) -> None:
+        cls.TABLE, cls.ONE_OF = table, one_of
+        dataclass(frozen=True, kw_only=True)(cls)
+
+
+class BlendRow(Record, table="blends"):
+    """A blend through all its versions."""
 
     name: str
     made_at: datetime
     note: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Version(Record):
+class Version(Record, table="versions"):
     """One version of a blend: its document, what it came from, and why it was made.
 
     Attributes
@@ -51,8 +83,6 @@ class Version(Record):
         What that computer is called; empty where that is not on record.
     """
 
-    TABLE = "versions"
-
     blend_id: str
     number: int = between(1)
     document: dict[str, Any]
@@ -62,11 +92,8 @@ class Version(Record):
     computer: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
-class BatchRow(Record):
+class BatchRow(Record, table="batches"):
     """Bottles filled in one go, under one lot number; `computer` as of a `Version`."""
-
-    TABLE = "batches"
 
     version_id: str
     lot: str = filled()
@@ -75,23 +102,16 @@ class BatchRow(Record):
     computer: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
-class BatchBottles(Record):
+class BatchBottles(Record, table="batch_bottles"):
     """How many bottles of one size a batch filled. [mL]"""
-
-    TABLE = "batch_bottles"
 
     batch_id: str
     count: int = between(1)
     size_ml: float = between(math.ulp(0.0))
 
 
-@dataclass(frozen=True, kw_only=True)
-class BatchMaterial(Record):
+class BatchMaterial(Record, table="batch_materials", one_of=("volume_ml", "mass_g")):
     """What went into a batch of one material, from which of the supplier's lots. [mL, g]"""
-
-    TABLE = "batch_materials"
-    ONE_OF = ("volume_ml", "mass_g")
 
     batch_id: str
     material: str = filled()
@@ -101,11 +121,8 @@ class BatchMaterial(Record):
     opened_on: date | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
-class Session(Record):
+class Session(Record, table="sessions"):
     """A sitting at the bench."""
-
-    TABLE = "sessions"
 
     title: str
     started_at: datetime
@@ -113,11 +130,8 @@ class Session(Record):
     batch_id: str | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
-class EventRow(Record):
+class EventRow(Record, table="events"):
     """What was done at the bench; the bench log knows the kinds and their details."""
-
-    TABLE = "events"
 
     session_id: str
     kind: str = filled()
@@ -125,8 +139,7 @@ class EventRow(Record):
     happened_at: datetime
 
 
-@dataclass(frozen=True, kw_only=True)
-class Impression(Record):
+class Impression(Record, table="impressions", one_of=ABOUT):
     """What was smelt: of the whole, a note or an oil, at a time.
 
     Attributes
@@ -139,27 +152,21 @@ class Impression(Record):
         "gone", "weak", "strongest" or nothing.
     """
 
-    TABLE = "impressions"
-    ONE_OF = ("version_id", "batch_id", "session_id")
-
-    kind: str = among(*IMPRESSIONS)
+    kind: str = among("sniff", "wear", "maceration")
     happened_at: datetime
     group: str = field(default="whole", metadata={"filled": True})
-    strength: float | None = between(0, STRONGEST, default=None)
+    strength: float | None = between(0, 10, default=None)
     words: str = ""
     version_id: str | None = None
     batch_id: str | None = None
     session_id: str | None = None
     minutes: float | None = between(0, default=None)
-    smell: str = among(*SMELLS, default="")
+    smell: str = among("", "gone", "weak", "strongest", default="")
     details: dict[str, Any] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Like(Record):
+class Like(Record, table="likes"):
     """True where somebody liked a version."""
-
-    TABLE = "likes"
 
     version_id: str
     person: str = filled()
@@ -168,12 +175,8 @@ class Like(Record):
     words: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Photo(Record):
+class Photo(Record, table="photos", one_of=ABOUT):
     """Where a photo lies; the photo itself stays where it is."""
-
-    TABLE = "photos"
-    ONE_OF = ("version_id", "batch_id", "session_id")
 
     path: str = filled()
     taken_at: datetime
@@ -183,54 +186,124 @@ class Photo(Record):
     session_id: str | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
-class MakerRow(Record):
-    """Name and contact of the maker, for a label."""
+class LotRow(Record, table="own_lots"):
+    """An analysed lot of a shipped oil.
 
-    TABLE = "makers"
+    `analysis` has "percents" [% by mass: low, typical, high] by constituent, "unmatched" [%] by
+    name; and "whole", False where the rest stays as recorded for the oil.
+    """
+
+    oil: str = filled()
+    lot: str = filled()
+    analysis: dict[str, Any]
+    kept_at: datetime
+
+
+class OwnMaterialRow(Record, table="own_materials"):
+    """One version of a mixture or other material of the maker's own."""
+
+    name: str = filled()
+    document: dict[str, Any]
+    kept_at: datetime
+
+
+class MakingRow(Record, table="makings"):
+    """A batch of a mixture, made to be kept on the shelf under a lot of its own.
+
+    Attributes
+    ----------
+    material : str
+        Id of the version that was made.
+    taken_ml : dict
+        Volume of each material it was made from, by id. [mL]
+    price : float or None
+        Cost of all of it, in `currency`; None where a part has no price on record.
+    """
+
+    material: str = filled()
+    lot: str = filled()
+    made_on: date
+    volume_ml: float = between(math.ulp(0.0))
+    taken_ml: dict[str, Any]
+    price: float | None = between(math.ulp(0.0), default=None)
+    currency: str | None = None
+    note: str = ""
+
+
+class PurchaseRow(Record, table="purchases"):
+    """Bottles of one size that were bought together; `price` is that of one, in `currency`.
+
+    `bottle_ml` [mL] is None where only something about an opened bottle is noted.
+    """
+
+    material: str = filled()
+    bottle_ml: float | None = between(math.ulp(0.0), default=None)
+    bottles: int = between(1, 1_000_000, default=1)
+    price: float | None = between(math.ulp(0.0), default=None)
+    currency: str | None = None
+    bought_on: date | None = None
+    opened_on: date | None = None
+    entered_at: datetime
+
+
+class CountRow(Record, table="counts"):
+    """How much was left of a material when somebody looked. [mL]"""
+
+    material: str = filled()
+    left_ml: float = between(0)
+    counted_on: date | None = None
+    entered_at: datetime
+
+
+class DropperRow(Record, table="droppers"):
+    """The drop size of a material with the dropper it is used with. [1/mL]"""
+
+    material: str = filled()
+    drops_per_ml: float = between(math.ulp(0.0))
+    how_measured: str
+    entered_at: datetime
+
+
+class PacksRow(Record, table="packs"):
+    """A list of packs and their prices, as it was typed."""
+
+    document: dict[str, Any]
+    kept_at: datetime
+
+
+class MakerRow(Record, table="makers"):
+    """Name and contact of the maker, for a label."""
 
     maker: str
     contact: str
     kept_at: datetime
 
 
-@dataclass(frozen=True, kw_only=True)
-class ClassRow(Record):
+class ClassRow(Record, table="classes"):
     """A class with its people."""
-
-    TABLE = "classes"
 
     name: str
     document: dict[str, Any]
     kept_at: datetime
 
 
-@dataclass(frozen=True, kw_only=True)
-class OlderFileRow(Record):
+class OlderFileRow(Record, table="older_files"):
     """A file of an older folder that was read in: its name in the folder and its SHA-256."""
-
-    TABLE = "older_files"
 
     file: str = filled()
     digest: str = filled()
 
 
-@dataclass(frozen=True, kw_only=True)
-class WeighingRow(Record):
+class WeighingRow(Record, table="weighings"):
     """A weighing at home, as it was typed: strokes of a roller, or a drop that dries."""
-
-    TABLE = "weighings"
 
     kind: str = among("strokes", "drop")
     document: dict[str, Any]
     weighed_at: datetime
 
 
-@dataclass(frozen=True, kw_only=True)
-class AnswerRow(Record):
+class AnswerRow(Record, table="answers"):
     """One answer of a nose at a tray; `choosing` knows what each kind holds."""
-
-    TABLE = "answers"
 
     kind: str = among("loudness", "duel", "blind")
     nose: str
@@ -238,11 +311,8 @@ class AnswerRow(Record):
     answered_at: datetime
 
 
-@dataclass(frozen=True, kw_only=True)
-class BatchPaperRow(Record):
+class BatchPaperRow(Record, table="batch_papers"):
     """What was written about a batch: its record, its release, a look at its stability."""
-
-    TABLE = "batch_papers"
 
     batch_id: str
     kind: str = among("record", "release", "stability")
@@ -250,17 +320,19 @@ class BatchPaperRow(Record):
     dated_on: date
 
 
-@dataclass(frozen=True, kw_only=True)
-class HandoverRow(Record):
+class StoringRow(Record, table="storing"):
+    """How a material on the shelf is stored, and what was measured of its freshness."""
+
+    material: str = filled()
+    document: dict[str, Any]
+    kept_at: datetime
+
+
+class HandoverRow(Record, table="handovers"):
     """Bottles of a batch that went to somebody.
 
-    Attributes
-    ----------
-    person : str
-        Id in the table of people, which can be forgotten; empty where nobody is named.
+    `person` is an id in the table of people, which can be forgotten; empty for nobody named.
     """
-
-    TABLE = "handovers"
 
     batch_id: str
     person: str = ""
@@ -270,11 +342,6 @@ class HandoverRow(Record):
     document: dict[str, Any] = field(default_factory=dict)
 
 
-# What others refer to comes first
-KINDS: tuple[type[Record], ...] = (
-    BlendRow, Version, BatchRow, BatchBottles, BatchMaterial, Session, EventRow,
-    Impression, Like, Photo, LotRow, OwnMaterialRow, MakingRow, PurchaseRow, CountRow,
-    DropperRow, PacksRow, MakerRow, ClassRow, OlderFileRow, WeighingRow, AnswerRow,
-    BatchPaperRow, StoringRow, HandoverRow,
-)  # fmt: skip
+# As they are defined here: what others refer to comes first
+KINDS: tuple[type[Record], ...] = tuple(Record.__subclasses__())
 AnyRecord = TypeVar("AnyRecord", bound=Record)

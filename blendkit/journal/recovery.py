@@ -12,7 +12,7 @@ import json
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -26,10 +26,10 @@ from blendkit.journal.connect import connected, look_at, text_or_bytes
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.forgetting import forgotten_in_copies
 from blendkit.journal.hand_table import document_in, take_over
-from blendkit.journal.insertion import new_id, put_row
+from blendkit.journal.insertion import insert, new_id, put_row
 from blendkit.journal.people_table import forget_people, take_people
 from blendkit.journal.records import KINDS, BlendRow, Record, Session
-from blendkit.journal.rows import EVERY_ROW, ID, UNREADABLE, columns_of, read, written
+from blendkit.journal.rows import EVERY_ROW, ID, UNREADABLE, columns_of, read
 
 # What may lie beside a database (https://www.sqlite.org/tempfiles.html); they belong together
 NEIGHBOURS = ("-wal", "-shm", "-journal")
@@ -38,28 +38,41 @@ BROKEN = (sqlite3.Error, UnicodeDecodeError)
 
 
 @dataclass
-class Recovered:
-    """What came into a new journal, by table.
+class _New:
+    """The journal that is made, with how many rows came into it from where.
 
     Attributes
     ----------
-    read, from_backup : dict of str to int
-    backup : Path or None
     lost : list of str
         Rows that could be read and not kept: those that break a rule of the journal.
     """
 
-    read: dict[str, int] = field(default_factory=dict)
-    from_backup: dict[str, int] = field(default_factory=dict)
+    store: sqlite3.Connection
+    read: int = 0
+    from_backup: int = 0
     backup: Path | None = None
     lost: list[str] = field(default_factory=list)
 
-    @property
-    def sentence(self) -> str:
-        """What was recovered from where."""
-        parts = [f"{counted(sum(self.read.values()), 'row')} read from the damaged file"]
+    def put(self, kind: type[Record], row: Mapping[str, Any]) -> bool:
+        try:
+            put_row(self.store, kind.TABLE, row)
+        except (sqlite3.IntegrityError, sqlite3.InterfaceError, OverflowError) as error:
+            self.lost.append(f"{kind.TABLE} {row['id']!r:.40} ({error})")
+            return False
+        return True
+
+    def lacks(self, kind: type[Record], id: object) -> bool:
+        there = f"SELECT 1 FROM {kind.TABLE} WHERE id = ?"
+        return self.store.execute(there, (id,)).fetchone() is None
+
+    def take_people(self, rows: Iterable[sqlite3.Row]) -> None:
+        with contextlib.suppress(*BROKEN):
+            self.lost += [f"people {id}" for id in take_people(self.store, rows)[1]]
+
+    def in_words(self) -> str:
+        parts = [f"{counted(self.read, 'row')} read from the damaged file"]
         if self.backup:
-            added = counted(sum(self.from_backup.values()), "missing row")
+            added = counted(self.from_backup, "missing row")
             parts.append(f"{added} taken from the backup {self.backup}")
         else:
             parts.append("there is no sound backup to take missing rows from")
@@ -69,38 +82,43 @@ class Recovered:
         return f"Recovered: {'; '.join(parts)}."
 
 
-def rebuild(path: Path, part: Path) -> Recovered:
+def rebuild(path: Path, part: Path) -> str:
     """Make a journal in an empty file, of a damaged one and the newest sound backup.
+
+    Returns
+    -------
+    str
+        What was recovered from where.
 
     Raises
     ------
     sqlite3.Error, OSError
     """
-    found = Recovered()
     with (
         tempfile.TemporaryDirectory(dir=path.parent, prefix="blendkit-") as folder,
-        contextlib.closing(connected(part, "rw")) as new,
+        contextlib.closing(connected(part, "rw")) as store,
     ):
-        new.execute("PRAGMA foreign_keys=OFF")
-        new.execute("PRAGMA synchronous=OFF")  # the whole file is flushed at the end
-        odd = _take_damaged(path, Path(folder), new, found)
+        store.execute("PRAGMA foreign_keys=OFF")
+        store.execute("PRAGMA synchronous=OFF")  # the whole file is flushed at the end
+        new = _New(store)
+        odd = _take_damaged(path, Path(folder), new)
         for backup in list_backups(path.parent):
             with contextlib.suppress(*BROKEN, CannotJournal, OSError):
                 look_at(backup)
-                _take_backup(backup, Path(folder) / "backup.sqlite3", new, found)
-                found.backup = backup
+                _take_backup(backup, Path(folder) / "backup.sqlite3", new)
+                new.backup = backup
                 break
-        _put_all(new, odd, found)
-        _put_lost_owners(new)
+        _put_odd(odd, new)
+        _put_lost_owners(store)
     put_on_disk(part)
     look_at(part)
-    return found
+    return new.in_words()
 
 
 Odd = list[tuple[type[Record], dict[str, Any]]]
 
 
-def _take_damaged(path: Path, folder: Path, new: sqlite3.Connection, found: Recovered) -> Odd:
+def _take_damaged(path: Path, folder: Path, new: _New) -> Odd:
     """Put every readable row of the damaged file in; returns those that are no record."""
     copy, odd = folder / path.name, Odd()
     if is_regular(path):
@@ -113,29 +131,22 @@ def _take_damaged(path: Path, folder: Path, new: sqlite3.Connection, found: Reco
         with contextlib.suppress(*BROKEN):
             version = migrations.version_of(source)
         sound = 0 < version < migrations.NEWEST
-        migrations.take_steps(new, version if sound else migrations.NEWEST)
-        new.execute("BEGIN")
+        migrations.take_steps(new.store, version if sound else migrations.NEWEST)
+        new.store.execute("BEGIN")
         for kind in KINDS:
-            names = _columns(source, kind, new)
+            names = _columns(source, kind, new.store)
             for row in _readable(source, kind.TABLE) if names else ():
                 cells = {name: row[name] for name in names}
-                if not _is_record(kind, cells):
+                if _is_record(kind, cells):
+                    new.read += new.put(kind, cells)
+                else:
                     odd.append((kind, cells))
-                elif _put(new, kind, cells, found):
-                    found.read[kind.TABLE] = found.read.get(kind.TABLE, 0) + 1
-        new.execute("COMMIT")
-        migrations.take_steps(new)
-        take_over(new, document_in(source))
-        forget_people(new, forgotten_in_copies(path.parent))
-        _take_people(new, _readable(source, "people"), found)
+        new.store.execute("COMMIT")
+        migrations.take_steps(new.store)
+        take_over(new.store, document_in(source))
+        forget_people(new.store, forgotten_in_copies(path.parent))
+        new.take_people(_readable(source, "people"))
     return odd
-
-
-def _take_people(
-    new: sqlite3.Connection, rows: Iterator[sqlite3.Row], found: Recovered
-) -> None:
-    with contextlib.suppress(*BROKEN):
-        found.lost += [f"people {id}" for id in take_people(new, rows)[1]]
 
 
 def _plain(copy: Path) -> sqlite3.Connection:
@@ -187,8 +198,12 @@ def _readable(source: sqlite3.Connection, table: str) -> Iterator[sqlite3.Row]:
                 yield row
 
 
+def _has_id(row: Mapping[str, Any]) -> bool:
+    return isinstance(row["id"], str) and bool(ID.fullmatch(row["id"]))
+
+
 def _is_record(kind: type[Record], row: Mapping[str, Any]) -> bool:
-    if not (isinstance(row["id"], str) and ID.fullmatch(row["id"])):
+    if not _has_id(row):
         return False
     if not row.keys() >= set(columns_of(kind)):
         return True  # of an earlier version; its next step fills in what is missing
@@ -199,49 +214,32 @@ def _is_record(kind: type[Record], row: Mapping[str, Any]) -> bool:
     return True
 
 
-def _put(
-    new: sqlite3.Connection, kind: type[Record], row: Mapping[str, Any], found: Recovered
-) -> bool:
-    try:
-        put_row(new, kind.TABLE, row)
-    except (sqlite3.IntegrityError, sqlite3.InterfaceError, OverflowError) as error:
-        found.lost.append(f"{kind.TABLE} {row['id']!r:.40} ({error})")
-        return False
-    return True
-
-
-def _put_all(new: sqlite3.Connection, rows: Odd, found: Recovered) -> None:
+def _put_odd(rows: Odd, new: _New) -> None:
     """Put in, as they are, odd rows that no backup had; they are passed by and named later."""
-    new.execute("BEGIN")
+    new.store.execute("BEGIN")
     for kind, row in rows:
-        if not (isinstance(row["id"], str) and ID.fullmatch(row["id"])):
+        if not _has_id(row):
             same = f"SELECT 1 FROM {kind.TABLE} WHERE turn = ? AND recorded_at = ?"
-            if new.execute(same, (row["turn"], row["recorded_at"])).fetchone():
+            if new.store.execute(same, (row["turn"], row["recorded_at"])).fetchone():
                 continue  # the backup has it, under the id it had
             row["id"] = new_id()
-        if not _has(new, kind, row["id"]) and _put(new, kind, row, found):
-            found.read[kind.TABLE] = found.read.get(kind.TABLE, 0) + 1
-    new.execute("COMMIT")
+        new.read += new.lacks(kind, row["id"]) and new.put(kind, row)
+    new.store.execute("COMMIT")
 
 
-def _has(new: sqlite3.Connection, kind: type[Record], id: object) -> bool:
-    return bool(new.execute(f"SELECT 1 FROM {kind.TABLE} WHERE id = ?", (id,)).fetchone())
-
-
-def _take_backup(backup: Path, copy: Path, new: sqlite3.Connection, found: Recovered) -> None:
+def _take_backup(backup: Path, copy: Path, new: _New) -> None:
     with contextlib.closing(read_only(backup)) as source:
         copy.unlink(missing_ok=True)
         copy_store(source, copy)
     with contextlib.closing(connected(copy, "rw")) as source:
         migrations.take_steps(source)
-        new.execute("BEGIN")
+        new.store.execute("BEGIN")
         for kind in KINDS:
             for row in source.execute(f"SELECT * FROM {kind.TABLE} ORDER BY turn, id"):
-                if not _has(new, kind, row["id"]) and _put(new, kind, dict(row), found):
-                    found.from_backup[kind.TABLE] = found.from_backup.get(kind.TABLE, 0) + 1
-        take_over(new, document_in(source))
-        _take_people(new, source.execute("SELECT * FROM people"), found)
-        new.execute("COMMIT")
+                new.from_backup += new.lacks(kind, row["id"]) and new.put(kind, dict(row))
+        take_over(new.store, document_in(source))
+        new.take_people(source.execute("SELECT * FROM people"))
+        new.store.execute("COMMIT")
 
 
 _LOST_OWNERS = """SELECT {owner} AS id, {words} AS words, {at} AS at FROM {table} AS this
@@ -256,24 +254,20 @@ _LOST_SESSIONS = _LOST_OWNERS.format(
 
 def _put_lost_owners(new: sqlite3.Connection) -> None:
     """Blends and sessions whose rows are lost, so that what belongs to them is shown."""
-    new.execute("BEGIN")
-    for row in new.execute(_LOST_BLENDS).fetchall():
+    owners: list[tuple[str, Record]] = []
+    for row in new.execute(_LOST_BLENDS):
         name = "Recovered blend"
         with contextlib.suppress(*UNREADABLE, KeyError):
             name = str(json.loads(row["words"])["name"])
-        _put_owner(new, BlendRow(name=name, made_at=_moment(row["at"])), row["id"])
-    for row in new.execute(_LOST_SESSIONS).fetchall():
+        owners.append((row["id"], BlendRow(name=name, made_at=_moment(row["at"]))))
+    for row in new.execute(_LOST_SESSIONS):
         session = Session(title="Recovered session", started_at=_moment(row["at"]))
-        _put_owner(new, session, row["id"])
+        owners.append((row["id"], session))
+    new.execute("BEGIN")
+    for id, owner in owners:
+        with contextlib.suppress(sqlite3.IntegrityError):
+            insert(new, owner, id=id)
     new.execute("COMMIT")
-
-
-def _put_owner(new: sqlite3.Connection, record: Record, id: str) -> None:
-    turn = new.execute(f"SELECT max(turn) FROM {record.TABLE}").fetchone()[0] or 0
-    common = {"id": id, "turn": turn + 1, "recorded_at": _moment(None).isoformat(),
-              "corrects": None, "withdrawn": 0}  # fmt: skip
-    with contextlib.suppress(sqlite3.IntegrityError):
-        put_row(new, record.TABLE, {**common, **written(record)})
 
 
 def _moment(text: object) -> datetime:

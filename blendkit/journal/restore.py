@@ -14,15 +14,9 @@ import shutil
 from datetime import datetime
 from pathlib import Path
 
+from blendkit.foundation import whole_files
 from blendkit.foundation.errors import Problem
-from blendkit.foundation.whole_files import (
-    PRIVATE_FOLDER,
-    is_regular,
-    make_folder,
-    put_in_place,
-    put_on_disk,
-    temporary_file,
-)
+from blendkit.foundation.whole_files import is_regular, make_folder, put_in_place, put_on_disk
 from blendkit.journal import migrations
 from blendkit.journal.backups import SET_ASIDE as SET_ASIDE  # noqa: PLC0414
 from blendkit.journal.backups import journal_path
@@ -50,11 +44,11 @@ def recover_journal(folder: Path | None = None) -> Journal:
     path = journal_path(folder)
     with in_words(path):
         _refuse_sound(path)
-        with temporary_file(path.parent) as part:
+        with whole_files.temporary_file(path.parent) as part:
             found = rebuild(path, part)
             there = _replace(path, part)
     journal = open_journal(folder)
-    journal.warn(f"{found.sentence} The damaged file is in {there}.")
+    journal.warn(f"{found} The damaged file is in {there}.")
     return journal
 
 
@@ -80,7 +74,7 @@ def restore_backup(backup: Path, folder: Path | None = None) -> Journal:
         look_at(backup)
     with in_words(path):
         make_folder(path.parent)
-        with temporary_file(path.parent) as part:
+        with whole_files.temporary_file(path.parent) as part:
             shutil.copyfile(backup, part)
             put_on_disk(part)
             look_at(part)
@@ -166,6 +160,6 @@ def _new_folder(path: Path) -> Path:
     for number in itertools.count(1):
         there = path.parent / SET_ASIDE / f"{day.isoformat()} {number}"
         with contextlib.suppress(FileExistsError):
-            there.mkdir(mode=PRIVATE_FOLDER)
+            there.mkdir(mode=whole_files.PRIVATE_FOLDER)
             return there
     raise AssertionError("numbers do not end")

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, TypeVar
 
-from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
+from blendkit.foundation.errors import Problem, Refused, attempt, near_miss, quoted
 from blendkit.foundation.keep import parse_document
 from blendkit.foundation.units import YEARS
 from blendkit.journal.records import KINDS, AnyRecord, Record
@@ -111,10 +111,6 @@ def _instant(text: str) -> datetime:
     return _in_our_time(instant)
 
 
-def _day(text: str) -> date:
-    return _in_our_time(date.fromisoformat(text))
-
-
 def _in_our_time(day: Day) -> Day:
     if day.year not in YEARS:
         raise ValueError(f"a day of the year {day.year}")
@@ -130,42 +126,32 @@ def _or_nothing(form: _Form) -> _Form:
     )
 
 
-_NUMBER = _Form(_is_number, "a finite number", float, float)
-_TEXT = _Form(lambda value: isinstance(value, str), "text", storable, as_typed)
-_DAY = _Form(
-    lambda value: isinstance(value, date) and not isinstance(value, datetime),
-    "a date",
-    lambda value: str(value.isoformat()),
-    _day,
-)
-_FORMS: Mapping[str, _Form] = {
-    "str": _TEXT,
-    "str | None": _or_nothing(_TEXT),
+_FORMS = {
+    "str": _Form(lambda value: isinstance(value, str), "text", storable, as_typed),
     "int": _Form(
-        lambda value: isinstance(value, int) and _is_number(value),
-        "a whole number",
-        int,
-        int,
+        lambda value: isinstance(value, int) and _is_number(value), "a whole number", int, int
     ),
     "bool": _Form(lambda value: isinstance(value, bool), "yes or no", int, bool),
-    "float": _NUMBER,
-    "float | None": _or_nothing(_NUMBER),
+    "float": _Form(_is_number, "a finite number", float, float),
     "datetime": _Form(
         lambda value: isinstance(value, datetime) and value.utcoffset() is not None,
         "a time with its offset from UTC",
-        lambda value: str(value.isoformat()),
+        datetime.isoformat,
         _instant,
     ),
-    "date": _DAY,
-    "date | None": _or_nothing(_DAY),
+    "date": _Form(
+        lambda value: isinstance(value, date) and not isinstance(value, datetime),
+        "a date",
+        date.isoformat,
+        lambda text: _in_our_time(date.fromisoformat(text)),
+    ),
     "dict[str, Any]": _Form(
         lambda value: isinstance(value, Mapping), "a JSON object", _as_json, parse_document
     ),
 }
-
-
+_FORMS |= {f"{name} | None": _or_nothing(form) for name, form in _FORMS.items()}
 _FIELDS = {
-    kind: tuple((each.name, _FORMS[str(each.type)]) for each in contents(kind))
+    kind: {each.name: (_FORMS[str(each.type)], each.metadata) for each in contents(kind)}
     for kind in KINDS
 }  # looked up once, since thousands of rows are read
 
@@ -178,14 +164,13 @@ def written(record: Record) -> dict[str, Stored]:
     BadRecord
         Lists every field that cannot be kept.
     """
-    values: dict[str, Stored] = {}
-    problems = []
-    for each in contents(type(record)):
-        value, where = getattr(record, each.name), f"{record.TABLE}, {each.name}"
-        problem = _problem_of(where, value, each)
-        if problem is None:
-            values[each.name], problem = _written(where, value, _FORMS[str(each.type)])
-        problems += [problem] if problem else []
+    problems: list[Problem] = []
+    values = {
+        name: attempt(
+            problems, _cell, f"{record.TABLE}, {name}", getattr(record, name), form, rule
+        )
+        for name, (form, rule) in _FIELDS[type(record)].items()
+    }
     if record.ONE_OF and all(getattr(record, name) is None for name in record.ONE_OF):
         needed = "at least one of " + ", ".join(record.ONE_OF)
         problems.append(Problem(record.TABLE, "none of them", needed))
@@ -194,8 +179,7 @@ def written(record: Record) -> dict[str, Stored]:
     return values
 
 
-def _problem_of(where: str, value: Any, each: dataclasses.Field[Any]) -> Problem | None:
-    form, rule = _FORMS[str(each.type)], each.metadata
+def _problem_of(where: str, value: Any, form: _Form, rule: Mapping[str, Any]) -> Problem | None:
     if not form.fits(value):
         return Problem(where, quoted(value), form.needed)
     if rule.get("filled") and not value.strip():
@@ -216,15 +200,19 @@ def _range(low: float, high: float) -> str:
     return "a number above 0" if 0 < low < 1 else f"a number, {low:g} or more"
 
 
-def _written(where: str, value: Any, form: _Form) -> tuple[Stored, Problem | None]:
+def _cell(where: str, value: Any, form: _Form, rule: Mapping[str, Any]) -> Stored:
+    if problem := _problem_of(where, value, form, rule):
+        raise BadRecord([problem])
     try:
-        stored = form.written(value)
-        form.read(stored)  # what cannot be read back is not kept
+        cell = form.written(value)
+        form.read(cell)  # what cannot be read back is not kept
     except (TypeError, ValueError, RecursionError) as error:
-        return None, Problem(where, str(error), "something that the journal can hold")
-    if isinstance(stored, str) and len(stored) > LONGEST_TEXT:
-        return None, Problem(where, f"{len(stored)} characters", f"at most {LONGEST_TEXT}")
-    return stored, None
+        needed = "something that the journal can hold"
+        raise BadRecord([Problem(where, str(error), needed)]) from error
+    if isinstance(cell, str) and len(cell) > LONGEST_TEXT:
+        got = f"{len(cell)} characters"
+        raise BadRecord([Problem(where, got, f"at most {LONGEST_TEXT}")])
+    return cell
 
 
 def read(kind: type[AnyRecord], row: Mapping[str, Stored]) -> AnyRecord:
@@ -235,7 +223,7 @@ def read(kind: type[AnyRecord], row: Mapping[str, Stored]) -> AnyRecord:
     ValueError, TypeError, AttributeError, OverflowError, RecursionError
         A cell holds what `written` never writes; all of `UNREADABLE`.
     """
-    values = {name: form.read(row[name]) for name, form in _FIELDS[kind]}
+    values = {name: form.read(row[name]) for name, (form, _) in _FIELDS[kind].items()}
     return kind(
         id=str(row["corrects"] or row["id"]),
         row=str(row["id"]),
@@ -254,7 +242,6 @@ def stored(kind: type[Record], name: str, value: Any) -> Stored:
     TypeError
         The kind has no such field: an error of the caller.
     """
-    for known, form in _FIELDS[kind]:
-        if known == name:
-            return form.written(value)
-    raise TypeError(f"{kind.__name__} has no field {name} to look for")
+    if name not in _FIELDS[kind]:
+        raise TypeError(f"{kind.__name__} has no field {name} to look for")
+    return _FIELDS[kind][name][0].written(value)

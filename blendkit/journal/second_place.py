@@ -15,23 +15,11 @@ import sqlite3
 from contextlib import closing, suppress
 from pathlib import Path
 
+from blendkit.foundation import whole_files
 from blendkit.foundation.errors import Problem
-from blendkit.foundation.whole_files import (
-    is_regular,
-    make_folder,
-    put_in_place,
-    put_on_disk,
-    temporary_file,
-)
-from blendkit.journal.backups import (
-    backups_in,
-    give_next_name,
-    list_backups,
-    read_only,
-    remove_oldest,
-    stem_of_backup,
-    write_copy,
-)
+from blendkit.foundation.whole_files import is_regular, put_on_disk, temporary_file
+from blendkit.journal import backups
+from blendkit.journal.backups import backups_in, list_backups, write_copy
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.people_table import drop_people, has_people
 
@@ -96,17 +84,14 @@ def choose_second_place(folder: Path, typed: str, *, people: bool = False) -> Pa
         newest = list_backups(folder)[:1]
         for backup in newest:
             _copy(backup, place, people=people)
-    make_folder(folder)
-    with temporary_file(folder) as part:
-        more = _WITH_PEOPLE if people else ""
-        part.write_text(f"{place or ''}\n{more}\n", encoding="utf-8")
-        put_on_disk(part)
-        part.replace(folder / NOTE)
+    whole_files.make_folder(folder)
+    more = _WITH_PEOPLE if people else ""
+    whole_files.write_text(folder / NOTE, f"{place or ''}\n{more}\n")
     for backup in backups_in(_own_folder(place)) if place and not people else ():
         with suppress(sqlite3.Error), temporary_file(backup.parent) as part:
             if _holds_people(backup):
                 write_copy(backup, part, drop_people)
-                put_in_place(part, backup)
+                whole_files.put_in_place(part, backup)
     return place
 
 
@@ -134,12 +119,12 @@ def backups_there(folder: Path) -> list[Path]:
 
 
 def _holds_people(backup: Path) -> bool:
-    with closing(read_only(backup)) as store:
+    with closing(backups.read_only(backup)) as store:
         return has_people(store)
 
 
 def _copy(backup: Path, place: Path, *, people: bool) -> None:
-    stem = stem_of_backup(backup)
+    stem = backups.stem_of_backup(backup)
     if people or not _holds_people(backup):
         _copy_as_is(backup, place, stem)
         return
@@ -150,7 +135,7 @@ def _copy(backup: Path, place: Path, *, people: bool) -> None:
 
 def _copy_as_is(backup: Path, place: Path, stem: str) -> None:
     there = _own_folder(place)
-    make_folder(there)
+    whole_files.make_folder(there)
     if any(_digest(each) == _digest(backup) for each in backups_in(there)):
         return
     with temporary_file(there) as part:
@@ -159,8 +144,8 @@ def _copy_as_is(backup: Path, place: Path, stem: str) -> None:
         if _digest(part) != _digest(backup):
             needed = "the same bytes as were written"
             raise CannotJournal([Problem(str(there), "others when read back", needed)])
-        give_next_name(part, there, stem)
-    remove_oldest(there)
+        backups.give_next_name(part, there, stem)
+    backups.remove_oldest(there)
 
 
 def _own_folder(place: Path) -> Path:

@@ -9,11 +9,11 @@ from pathlib import Path
 
 from blendkit.foundation.errors import BlendkitError
 from blendkit.foundation.units import counted
-from blendkit.foundation.whole_files import put_on_disk, temporary_file
+from blendkit.foundation.whole_files import write_text
 from blendkit.journal.backups import FILE, FOLDER, day_of_backup, list_backups
 from blendkit.journal.records import BatchRow, EventRow, Version
 from blendkit.journal.second_place import backups_there
-from blendkit.journal.store import open_journal
+from blendkit.journal.store import Journal, open_journal
 
 NOTE = "oldest backup opened.txt"
 YEAR_S = 365 * 86_400.0
@@ -46,11 +46,17 @@ def open_oldest_backup(folder: Path) -> str:
             sentences.append(f"Oldest backup, {place}{_opened(backups[-1])}")
     text = " ".join(sentences) or "There is no backup to open yet."
     if sentences:
-        with temporary_file(folder / FOLDER) as part:
-            part.write_text(f"{text}\n", encoding="utf-8")
-            put_on_disk(part)
-            part.replace(folder / FOLDER / NOTE)
+        write_text(folder / FOLDER / NOTE, f"{text}\n")
     return text
+
+
+def count_kept(journal: Journal) -> list[str]:
+    """Write how many versions, batches and bench events a journal has."""
+    return [
+        counted(journal.count(Version), "version"),
+        f"{journal.count(BatchRow)} made at the bench",
+        counted(journal.count(EventRow), "bench event"),
+    ]
 
 
 def _opened(backup: Path) -> str:
@@ -60,12 +66,8 @@ def _opened(backup: Path) -> str:
             shutil.copyfile(backup, Path(home) / FILE)
             with open_journal(Path(home)) as journal:
                 unreadable = journal.find_unreadable()
-                held = [
-                    counted(journal.count(Version), "version"),
-                    f"{journal.count(BatchRow)} made at the bench",
-                    counted(journal.count(EventRow), "bench event"),
-                ]
+                held = ", ".join(count_kept(journal))
         except (OSError, BlendkitError) as error:
             return f"of {day}: cannot be opened. {error}"
     odd = f"; {counted(len(unreadable), 'row')} cannot be read" if unreadable else ""
-    return f"of {day}: opens, with {', '.join(held)}{odd}."
+    return f"of {day}: opens, with {held}{odd}."

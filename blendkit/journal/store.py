@@ -14,6 +14,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import platform
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
@@ -21,28 +22,13 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.foundation.errors import Problem
-from blendkit.journal import migrations
-from blendkit.journal.backups import (
-    FOLDER,
-    back_up_before_migration,
-    has_backups,
-    journal_path,
-)
+from blendkit.journal import migrations, records
+from blendkit.journal.backups import FOLDER, back_up_before_migration, has_backups, journal_path
 from blendkit.journal.connect import opened
 from blendkit.journal.errors import in_words
 from blendkit.journal.insertion import insert, new_id
 from blendkit.journal.ledger import Ledger
-from blendkit.journal.records import (
-    AnyRecord,
-    BatchBottles,
-    BatchMaterial,
-    BatchRow,
-    BlendRow,
-    EventRow,
-    Record,
-    Session,
-    Version,
-)
+from blendkit.journal.records import AnyRecord, BatchRow, EventRow, Record, Session, Version
 from blendkit.journal.rows import BadRecord, storable, written
 
 
@@ -87,20 +73,14 @@ class Journal(Ledger):
     """An open journal, with what makers do."""
 
     def new_blend(
-        self,
-        name: str,
-        document: Mapping[str, Any],
-        why: str = "",
-        at: datetime | None = None,
+        self, name: str, document: Mapping[str, Any], why: str = "", at: datetime | None = None
     ) -> Version:
         """Begin a blend with its first version."""
-        blend = BlendRow(name=name, made_at=at or now())
-        row = written(blend)  # refused before anything is begun
         with self.transaction() as connection:
-            blend = insert(connection, BlendRow, row)
+            blend = insert(connection, records.BlendRow(name=name, made_at=at or now()))
             first = Version(blend_id=blend.id, number=1, document=dict(document), why=why,
                             made_at=blend.made_at, computer=this_computer())  # fmt: skip
-            return insert(connection, Version, written(first))
+            return insert(connection, first)
 
     def new_version(
         self, parent: Version, document: Mapping[str, Any], why: str = ""
@@ -112,27 +92,23 @@ class Journal(Ledger):
             version = Version(blend_id=parent.blend_id, number=number + 1, why=why,
                               document=dict(document), made_at=now(), parent_id=parent.id,
                               computer=this_computer())  # fmt: skip
-            return insert(connection, Version, written(version))
+            return insert(connection, version)
 
     def next_lot(self, made_on: date) -> str:
         """A lot number that was never used: the day, and a count.
 
         Lots that were withdrawn count too: a label with one may be on a bottle.
         """
-        with self._lock, in_words(self.path):
-            used = "SELECT lot FROM batches UNION SELECT lot FROM makings"
-            lots = {row[0] for row in self._connection.execute(used)}
-        return next(
-            lot
-            for number in range(1, len(lots) + 2)
-            if (lot := f"{made_on:%Y%m%d}-{number}") not in lots
-        )
+        rows = self._ask("SELECT lot FROM batches UNION SELECT lot FROM makings")
+        used = {row["lot"] for row in rows}
+        lots = (f"{made_on:%Y%m%d}-{number}" for number in itertools.count(1))
+        return next(lot for lot in lots if lot not in used)
 
     def make_batch(
         self,
         batch: BatchRow,
         bottles: Sequence[tuple[int, float]],
-        materials: Sequence[BatchMaterial],
+        materials: Sequence[records.BatchMaterial],
     ) -> BatchRow:
         """Keep a batch with its bottles and materials, under a lot number of its own.
 
@@ -156,15 +132,14 @@ class Journal(Ledger):
                 fix = f"The next free one is {self.next_lot(batch.made_on)}."
                 problem = Problem("lot", f"{batch.lot}, which is taken", "one of its own", fix)
                 raise BadRecord([problem])
-            made_here = dataclasses.replace(batch, computer=this_computer())
-            kept = insert(connection, BatchRow, written(made_here))
-            parts: list[Record] = [
-                BatchBottles(batch_id=kept.id, count=count, size_ml=size_ml)
-                for count, size_ml in bottles
-            ]
-            parts += [dataclasses.replace(each, batch_id=kept.id) for each in materials]
-            for part in parts:
-                insert(connection, type(part), written(part))
+            kept = insert(connection, dataclasses.replace(batch, computer=this_computer()))
+            for count, size in bottles:
+                insert(
+                    connection,
+                    records.BatchBottles(batch_id=kept.id, count=count, size_ml=size),
+                )
+            for each in materials:
+                insert(connection, dataclasses.replace(each, batch_id=kept.id))
         return kept
 
     def start_session(
@@ -177,7 +152,7 @@ class Journal(Ledger):
         """Begin a session at the bench."""
         session = Session(title=title, started_at=at or now(), version_id=version_id,
                           batch_id=batch_id)  # fmt: skip
-        return self._put(session, new_id())
+        return self.put(session, new_id())
 
     def log(
         self,
@@ -193,22 +168,18 @@ class Journal(Ledger):
         """
         event = EventRow(session_id=session.id, kind=kind, details=dict(details),
                       happened_at=at or now())  # fmt: skip
-        return self._put(event, id or new_id())
-
-    def put_session_back(self, session: Session) -> Session:
-        """Keep a session of another file under the id it has there."""
-        return self._put(session, session.id)
+        return self.put(event, id or new_id())
 
     def add_under(self, records: Iterable[tuple[str, Record]]) -> None:
         """Keep records together under ids of their own; those that are there stay."""
-        rows = [(id, type(record), written(record)) for id, record in records]
         with self.transaction() as connection:
-            for id, kind, row in rows:
-                kept = f"SELECT 1 FROM {kind.TABLE} WHERE id = ?"
+            for id, record in records:
+                kept = f"SELECT 1 FROM {record.TABLE} WHERE id = ?"
                 if connection.execute(kept, (id,)).fetchone() is None:
-                    insert(connection, kind, row, id=id)
+                    insert(connection, record, id=id)
 
-    def _put(self, record: AnyRecord, id: str) -> AnyRecord:
+    def put(self, record: AnyRecord, id: str) -> AnyRecord:
+        """Keep a record under an id of its own, as one of another file; see `add_under`."""
         self.add_under([(id, record)])
         return self.get(type(record), id)
 

@@ -8,6 +8,7 @@ takes an event back names it by its id: its place differs where another notebook
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -20,15 +21,7 @@ from blendkit.journal.ledger import UnknownRecord
 from blendkit.journal.records import BatchRow, EventRow, Session, Version
 from blendkit.journal.store import Journal, now
 from blendkit.keeping.open_store import the_journal
-from blendkit.making.bench_events import (
-    Event,
-    Remark,
-    SavedAs,
-    Start,
-    Undo,
-    as_document,
-    event_of,
-)
+from blendkit.making import bench_events as events
 from blendkit.making.bench_log import Bench
 
 MOST_SESSIONS = 20  # offered to continue
@@ -38,7 +31,7 @@ MOST_SESSIONS = 20  # offered to continue
 class Timed:
     """An event, when it happened, and the id of its row in the journal."""
 
-    event: Event
+    event: events.Event
     at: datetime
     id: str = field(default_factory=new_id)
 
@@ -51,20 +44,23 @@ class BenchRecord:
     bench : Bench
     timed : list of Timed
         Its events, in the order of the log.
+    parent : Version or None
+        The version that the session set out from.
+    session : Session or None
+        The session in the journal; None before the first tap.
     trouble : str
-        Why it does not; empty where all is well.
+        Why the journal does not hold all of it; empty where all is well.
     """
 
     def __init__(self, document: Mapping[str, Any], version: Version | None = None) -> None:
-        start = Start(document)
+        start = events.Start(document)
         self.bench = Bench.of([start])
         self.timed = [Timed(start, now())]
         self.trouble = ""
         self._written: set[str] = set()  # ids that the journal holds
-        self._version = version
-        self._session: Session | None = None
+        self.parent = version
+        self.session: Session | None = None
         self._journal: Journal | None = None
-        self._seen = 0
 
     @classmethod
     def resumed(cls, session: Session) -> BenchRecord:
@@ -82,26 +78,11 @@ class BenchRecord:
         made = cls.__new__(cls)
         made.bench, made.timed, made.trouble = bench, timed, ""
         made._written = {one.id for one in timed}
-        made._version = journal.get(Version, session.version_id) if session.version_id else None
-        made._session, made._journal, made._seen = session, journal, journal.seen()
+        made.parent = journal.get(Version, session.version_id) if session.version_id else None
+        made.session, made._journal = session, journal
         return made
 
-    @property
-    def times(self) -> list[datetime]:
-        """Moment of each line of the log."""
-        return [one.at for one in self.timed]
-
-    @property
-    def session(self) -> Session | None:
-        """The session in the journal; None before the first tap."""
-        return self._session
-
-    @property
-    def parent(self) -> Version | None:
-        """The version that the session set out from."""
-        return self._version
-
-    def add(self, event: Event) -> None:
+    def add(self, event: events.Event) -> None:
         """Take one more event: into the journal where that can be, in memory anyhow.
 
         Raises
@@ -109,7 +90,7 @@ class BenchRecord:
         BlendkitError
             The event cannot be; nothing was changed.
         """
-        if isinstance(event, Undo) and 1 <= event.number <= len(self.timed):
+        if isinstance(event, events.Undo) and 1 <= event.number <= len(self.timed):
             event = replace(event, of=self.timed[event.number - 1].id)
         self.catch_up()
         new = _resolved([*self.timed, Timed(event, now())])[-1]
@@ -135,68 +116,64 @@ class BenchRecord:
 
     def _write(self, journal: Journal) -> None:
         self._settle(journal)
-        session = self._session or self._begin(journal)
+        session = self.session or self._begin(journal)
         for one in self.timed:
             if one.id not in self._written:
-                kind, details = as_document(one.event)
+                kind, details = events.as_document(one.event)
                 journal.log(session, kind, details, one.at, one.id)
                 self._written.add(one.id)
-        if not journal.others_wrote_since(self._seen):
-            self._seen = journal.seen()  # else they are taken in before the next event
 
     def catch_up(self) -> None:
         """Take in what another notebook wrote into this session."""
-        if self._session is None or self._journal is None:
+        if self.session is None:
             return
         try:
-            if self._journal.seen() == self._seen or the_journal() is not self._journal:
+            journal = the_journal()
+            number = journal.count(EventRow, session_id=self.session.id)
+            if journal is not self._journal or number == len(self._written):
                 return
-            held = _events_of(self._journal, self._session)
+            held = _events_of(journal, self.session)
             ids = {one.id for one in held}
             if not ids <= {one.id for one in self.timed}:
                 self.timed = _resolved([*held, *(o for o in self.timed if o.id not in ids)])
                 self._written |= ids
                 self.bench = Bench.of(one.event for one in self.timed)
-            self._seen = self._journal.seen()
         except CannotJournal as error:
             self.trouble = str(error)
 
     def tie(self, version: Version, batch: BatchRow) -> None:
         """Say in the journal what the session led to."""
-        if self._session is not None:
-            self._session = the_journal().correct(
-                self._session, version_id=version.id, batch_id=batch.id
+        if self.session is not None:
+            self.session = the_journal().correct(
+                self.session, version_id=version.id, batch_id=batch.id
             )
-        self._version = version
+        self.parent = version
 
     def _begin(self, journal: Journal) -> Session:
         start = self.timed[0]
-        assert isinstance(start.event, Start)
+        assert isinstance(start.event, events.Start)
         title = str(start.event.document.get("name", ""))
-        version_id = self._version.id if self._version else None
-        self._session = journal.start_session(title, version_id=version_id, at=start.at)
-        return self._session
+        version_id = self.parent.id if self.parent else None
+        self.session = journal.start_session(title, version_id=version_id, at=start.at)
+        return self.session
 
     def _settle(self, journal: Journal) -> None:
         """After the journal itself was replaced: find out what the new one lacks."""
-        if self._journal is not journal:
-            self._seen = journal.seen()
         if self._journal is not None and journal is not self._journal:
-            self._version = _known_version(journal, self._version)
-            if self._session is not None:
-                version_id = self._version.id if self._version else None
-                same = replace(self._session, version_id=version_id, batch_id=None)
-                self._session = journal.put_session_back(same)
-                rows = journal.all(EventRow, session_id=self._session.id)
+            self.parent = _known_version(journal, self.parent)
+            if self.session is not None:
+                version_id = self.parent.id if self.parent else None
+                same = replace(self.session, version_id=version_id, batch_id=None)
+                self.session = journal.put(same, same.id)
+                rows = journal.all(EventRow, session_id=self.session.id)
                 self._written = {row.id for row in rows}
         self._journal = journal
 
 
 def _known_version(journal: Journal, version: Version | None) -> Version | None:
-    try:
+    with contextlib.suppress(UnknownRecord):
         return journal.get(Version, version.id) if version else None
-    except UnknownRecord:
-        return None
+    return None
 
 
 def _events_of(journal: Journal, session: Session) -> list[Timed]:
@@ -212,17 +189,17 @@ def _resolved(timed: Iterable[Timed]) -> list[Timed]:
     places = {one.id: place for place, one in enumerate(found, start=1)}
     return [
         replace(one, event=replace(one.event, number=places.get(one.event.of, 0)))
-        if isinstance(one.event, Undo) and one.event.of
+        if isinstance(one.event, events.Undo) and one.event.of
         else one
         for one in found
     ]
 
 
-def _event_of_row(row: EventRow) -> Event:
+def _event_of_row(row: EventRow) -> events.Event:
     try:
-        return event_of(row.kind, row.details)
+        return events.event_of(row.kind, row.details)
     except BadNumber:  # from a newer version, or damaged: it keeps its place in the log
-        return Remark(f"an event that is not understood here: {row.kind}")
+        return events.Remark(f"an event that is not understood here: {row.kind}")
 
 
 def open_sessions(journal: Journal) -> Iterator[Session]:
@@ -242,4 +219,7 @@ def open_sessions(journal: Journal) -> Iterator[Session]:
                 yield session
 
 
-_START, _SAVED = as_document(Start({}))[0], as_document(SavedAs("", 1))[0]
+_START, _SAVED = (
+    events.as_document(events.Start({}))[0],
+    events.as_document(events.SavedAs("", 1))[0],
+)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.journal.records import MADE_IN_CLASS, BatchMaterial, BatchRow
@@ -14,8 +14,7 @@ from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.results import SeatBottle
 
 
-@dataclass(frozen=True)
-class KeptBottle:
+class KeptBottle(NamedTuple):
     """A seat's bottle in the journal; no lot where the same one was kept before."""
 
     seat: str
@@ -52,17 +51,12 @@ def keep_bottles(
         if not is_new and journal.count(BatchRow, version_id=version.version.id):
             kept.append(KeptBottle(bottle.seat, ""))
             continue
-        portions = bottle.blend.bottle.portions
         materials = [
             BatchMaterial(batch_id="", material=p.material, volume_ml=p.volume_m3 * ML_PER_M3)
-            for p in portions
+            for p in bottle.blend.bottle.portions
         ]
-        batch = journal.make_batch(
-            BatchRow(
-                version_id=version.version.id, lot=journal.next_lot(made_on), made_on=made_on
-            ),
-            [(1, bottle.blend.bottle_m3 * ML_PER_M3)],
-            materials,
-        )
-        kept.append(KeptBottle(bottle.seat, batch.lot))
+        lot, sizes = journal.next_lot(made_on), [(1, bottle.blend.bottle_m3 * ML_PER_M3)]
+        batch = BatchRow(version_id=version.version.id, lot=lot, made_on=made_on)
+        journal.make_batch(batch, sizes, materials)
+        kept.append(KeptBottle(bottle.seat, lot))
     return kept

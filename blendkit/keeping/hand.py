@@ -20,19 +20,12 @@ from blendkit.blend.blend import Blend
 from blendkit.blend.changes import apply, as_rows, changes, from_rows, in_words, inverse
 from blendkit.foundation.data import example_document
 from blendkit.foundation.errors import BlendkitError
+from blendkit.journal import hand_table
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.hand_table import (
-    UNREADABLE,
-    HandRow,
-    StepRow,
-    drop_step,
-    read_hand,
-    read_step,
-    write_hand,
-    write_step,
-)
+from blendkit.journal.hand_table import HandRow, StepRow, read_hand, read_step
 from blendkit.journal.ledger import UnknownRecord
 from blendkit.journal.records import Version
+from blendkit.journal.rows import UNREADABLE
 from blendkit.journal.store import Journal
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.stock_entries import drop_sizes
@@ -149,10 +142,10 @@ def record(
         if now != row.document:
             made = changes(before, now)
             if made:
-                write_step(store, StepRow(number, as_rows(made), what, press))
+                hand_table.write_step(store, StepRow(number, as_rows(made), what, press))
             else:  # dragged back to where it was
-                drop_step(store, number)
-            write_hand(store, now, number if made else number - 1)
+                hand_table.drop_step(store, number)
+            hand_table.write_hand(store, now, number if made else number - 1)
     return in_hand()
 
 
@@ -199,7 +192,7 @@ def _walk(way: int) -> tuple[Hand, str]:
         if row is None or step is None:
             return in_hand(), NOTHING[way > 0]
         back = inverse(made) if way < 0 else made
-        write_hand(store, apply(back, row.document), row.step + way)
+        hand_table.write_hand(store, apply(back, row.document), row.step + way)
         said = step.what or in_words(back)
     return in_hand(), f"{'Undid' if way < 0 else 'Did again'}: {said}."
 
@@ -245,7 +238,7 @@ def name_version(version: Version) -> Hand:
             row = read_hand(store)
         except UNREADABLE:
             row = None
-        write_hand(store, document, row.step if row else 0)
+        hand_table.write_hand(store, document, row.step if row else 0)
     return in_hand()
 
 
@@ -273,9 +266,6 @@ def _as_kept(version: Version) -> dict[str, Any]:
 
 
 def _step_in_words(step: StepRow | None) -> str:
-    if step is None:
-        return ""
-    try:
-        return step.what or in_words(from_rows(step.changes)) or "a change"
-    except UNREADABLE:
-        return "a change"
+    with contextlib.suppress(*UNREADABLE):
+        return step.what or in_words(from_rows(step.changes)) or "a change" if step else ""
+    return "a change"

@@ -13,7 +13,6 @@ from blendkit.journal.forgetting import Cleaned, exports_with
 from blendkit.journal.insertion import insert, new_id
 from blendkit.journal.people_table import FIELDS, REACTION, Person, put_person, read_people
 from blendkit.journal.records import HandoverRow
-from blendkit.journal.rows import written
 from blendkit.journal.store import Journal
 from blendkit.keeping.stock_entries import day_of
 from blendkit.selling.trace import Trail
@@ -80,11 +79,11 @@ def hand_out(
         raise BadNumber(problems)
     id = person if isinstance(person, str) else new_id()
     of = trail.batch.id
-    row = written(HandoverRow(batch_id=of, person=id, way=way, bottles=bottles, handed_on=day))
+    row = HandoverRow(batch_id=of, person=id, way=way, bottles=bottles, handed_on=day)
     with journal.transaction() as store:
         if new:
             put_person(store, id, new)
-        return insert(store, HandoverRow, row)
+        return insert(store, row)
 
 
 def note_reaction(journal: Journal, id: str, reaction: Mapping[str, str]) -> None:

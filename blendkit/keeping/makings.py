@@ -7,15 +7,15 @@ from the stock of its parts.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 
 from blendkit.batch.stock import Layer, OnShelf, Use, needed_m3, split
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import ML_PER_M3
-from blendkit.journal.records import BatchRow, MakingRow
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.journal.records import BatchMaterial, BatchRow, MakingRow
 from blendkit.journal.store import Journal
-from blendkit.keeping.stock_entries import current_stock, day_of
+from blendkit.keeping.stock_entries import current_stock, day_of, opening_days
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material, read_amount
 from blendkit.materials.catalogue import OWN, OWN_MARK, MixedMaterial
@@ -120,6 +120,32 @@ def making_label(row: MakingRow) -> str:
         f"{bottle.name}, made {row.made_on}, best before {bottle.use_by}. Lot {row.lot}. "
         "For blending; not judged for skin."
     )
+
+
+def batch_materials(
+    journal: Journal, amounts: Iterable[tuple[str, float, float]]
+) -> list[BatchMaterial]:
+    """Materials of a batch, with the lots and opening days of the bottles in use.
+
+    Parameters
+    ----------
+    journal : Journal
+    amounts : iterable of (str, float, float)
+        Id, volume [m3] and mass [kg]; nothing is kept of what has no mass.
+    """
+    opened = opening_days(journal)
+    return [
+        BatchMaterial(
+            batch_id="",
+            material=name,
+            volume_ml=volume_m3 * ML_PER_M3,
+            mass_g=mass_kg * G_PER_KG,
+            supplier_lot=lot_of(journal, name),
+            opened_on=opened.get(name, opened.get(name.partition(OWN_MARK)[0])),
+        )
+        for name, volume_m3, mass_kg in amounts
+        if mass_kg > 0
+    ]
 
 
 def lot_of(journal: Journal, material_id: str) -> str:

@@ -11,28 +11,16 @@ import contextlib
 import hashlib
 import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BlendkitError
 from blendkit.foundation.units import YEARS, is_positive_number, is_whole_number
+from blendkit.journal import records
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.records import (
-    BlendRow,
-    ClassRow,
-    CountRow,
-    DropperRow,
-    Impression,
-    LotRow,
-    MakerRow,
-    OlderFileRow,
-    PacksRow,
-    PurchaseRow,
-    Record,
-    Version,
-)
+from blendkit.journal.records import Record
 from blendkit.journal.store import Journal
 from blendkit.keeping.nose_logs import WEAR, keep_log
 from blendkit.keeping.stock_entries import MOST_BOTTLES, day_of
@@ -54,7 +42,7 @@ class _File(NamedTuple):
     path: Path
     document: dict[str, Any]
     written_at: datetime
-    mark: OlderFileRow
+    mark: records.OlderFileRow
 
 
 def read_in(journal: Journal) -> int:
@@ -62,7 +50,7 @@ def read_in(journal: Journal) -> int:
 
     Where the store cannot be written, it has a warning.
     """
-    known = {(row.file, row.digest) for row in journal.all(OlderFileRow)}
+    known = {(row.file, row.digest) for row in journal.all(records.OlderFileRow)}
     added = 0
     for kind in KINDS:
         files = sorted(_files(kind), key=lambda file: str(file.document.get("written", "")))
@@ -85,16 +73,18 @@ def _files(kind: str) -> Iterator[_File]:
     for path in reversed(keep.saved(kind).values()):
         with contextlib.suppress(keep.CannotKeep, OSError):
             document, digest = keep.load(path), hashlib.sha256(path.read_bytes()).hexdigest()
-            written_at = _moment_of(path.stat().st_mtime)
-            mark = OlderFileRow(file=f"{kind}/{path.name}", digest=digest)
+            written_at = _moment(datetime.fromtimestamp, path.stat().st_mtime, UTC)
+            mark = records.OlderFileRow(file=f"{kind}/{path.name}", digest=digest)
             yield _File(path, document, written_at, mark)
 
 
-def _moment_of(seconds: float) -> datetime:
-    """A file's time; long ago where a wrong clock set it. Windows has none before 1970."""
+def _moment(
+    read: Callable[..., datetime], *given: object, zone: tzinfo | None = None
+) -> datetime:
+    """A time that a file has or tells; long ago where a wrong clock or a hand set it."""
     try:
-        moment = datetime.fromtimestamp(seconds, UTC).astimezone()
-    except (OSError, OverflowError, ValueError):
+        moment = read(*given).astimezone(zone)  # Windows has none before 1970
+    except (OSError, TypeError, ValueError, OverflowError):
         return _LONG_AGO
     return moment if moment.year in YEARS else _LONG_AGO
 
@@ -108,8 +98,10 @@ def _take(journal: Journal, kind: str, file: _File, files: Sequence[_File]) -> N
     elif kind == SHELF:
         struck = {str(each.document.get("takes_back", "")) for each in files}
         rows = list(_shelf_rows(file.document, struck))
+    elif kind == LOTS:
+        rows = [_lot_row(file)]
     else:
-        rows = [_ROW_OF[kind](file)]
+        rows = [_details_row(kind, file.document, file.path.stem, file.written_at)]
     journal.add_under(
         [(_id_of(file, place), row) for place, row in enumerate((*rows, file.mark))]
     )
@@ -123,50 +115,40 @@ def _id_of(file: _File, place: int | str) -> str:
 def _take_blend(journal: Journal, file: _File) -> None:
     """Keep a blend as a first version, unless an earlier program did so without a mark."""
     why, name = f"kept as {file.path.name}", file.document.get("name")
-    there = journal.all(Version, number=1, why=why)
+    there = journal.all(records.Version, number=1, why=why)
     if not any(version.document == file.document for version in there):
         name = name if isinstance(name, str) else file.path.stem
-        blend = BlendRow(name=name, made_at=file.written_at)
-        first = Version(blend_id=_id_of(file, "blend"), number=1, document=file.document,
-                        why=why, made_at=file.written_at)  # fmt: skip
-        journal.add_under([(first.blend_id, blend), (_id_of(file, "version"), first)])
+        blend = records.BlendRow(name=name, made_at=file.written_at)
+        id, at = _id_of(file, "blend"), file.written_at
+        first = records.Version(
+            blend_id=id, number=1, document=file.document, why=why, made_at=at
+        )
+        journal.add_under([(id, blend), (_id_of(file, "version"), first)])
 
 
 def _take_log(journal: Journal, file: _File) -> None:
-    smelt = journal.all(Impression, kind=WEAR)
+    smelt = journal.all(records.Impression, kind=WEAR)
     if file.path.stem not in {one.details.get("file") for one in smelt}:
         ids = (_id_of(file, f"smell {place}") for place in itertools.count())
         keep_log(journal, file.document, file.written_at, file.path.stem, ids)
 
 
-def _lot_row(file: _File) -> LotRow:
+def _lot_row(file: _File) -> records.LotRow:
     document = file.document
     oil = own_oil(document["oil"], document["lot"], document)
     analysis = {"percents": document["percents"], "unmatched": document.get("unmatched", {})}
     lot = oil.id.partition(catalogue.OWN_MARK)[2]
-    return LotRow(oil=oil.based_on, lot=lot, analysis=analysis, kept_at=file.written_at)
+    return records.LotRow(oil=oil.based_on, lot=lot, analysis=analysis, kept_at=file.written_at)
 
 
-def _packs_row(file: _File) -> PacksRow:
-    return PacksRow(document=file.document, kept_at=file.written_at)
-
-
-def _maker_row(file: _File) -> MakerRow:
-    maker, contact = (str(file.document.get(key, "")) for key in ("maker", "contact"))
-    return MakerRow(maker=maker, contact=contact, kept_at=file.written_at)
-
-
-def _class_row(file: _File) -> ClassRow:
-    name = str(file.document.get("name") or file.path.stem)
-    return ClassRow(name=name, document=file.document, kept_at=file.written_at)
-
-
-_ROW_OF: Mapping[str, Callable[[_File], Record]] = {
-    LOTS: _lot_row,
-    PACKS: _packs_row,
-    MAKERS: _maker_row,
-    CLASSES: _class_row,
-}
+def _details_row(kind: str, document: dict[str, Any], stem: str, at: datetime) -> Record:
+    if kind == PACKS:
+        return records.PacksRow(document=document, kept_at=at)
+    if kind == CLASSES:
+        name = str(document.get("name") or stem)
+        return records.ClassRow(name=name, document=document, kept_at=at)
+    maker, contact = (str(document.get(key, "")) for key in ("maker", "contact"))
+    return records.MakerRow(maker=maker, contact=contact, kept_at=at)
 
 
 def _shelf_rows(entry: Mapping[str, Any], struck: set[str]) -> Iterator[Record]:
@@ -175,20 +157,22 @@ def _shelf_rows(entry: Mapping[str, Any], struck: set[str]) -> Iterator[Record]:
         return
     common: dict[str, Any] = {
         "material": material(entry["oil"]).id,
-        "entered_at": _written_at(entry),
+        "entered_at": _moment(datetime.fromisoformat, entry.get("written"), zone=UTC),
     }
     left_ml, size = entry.get("left_ml"), entry.get("drops_per_ml")
     if left_ml == 0 or is_positive_number(left_ml):
-        yield CountRow(left_ml=left_ml, counted_on=day_of(entry.get("counted_on")), **common)
+        yield records.CountRow(
+            left_ml=left_ml, counted_on=day_of(entry.get("counted_on")), **common
+        )
         return
     if is_positive_number(size):
         way = entry.get("how_measured")
-        yield DropperRow(
+        yield records.DropperRow(
             drops_per_ml=size, how_measured=way if isinstance(way, str) else "", **common
         )
     bottles, known = entry.get("bottles", 1), dict(_sound(entry))
     if known and is_whole_number(bottles, 1, MOST_BOTTLES):
-        yield PurchaseRow(bottles=bottles, **known, **common)
+        yield records.PurchaseRow(bottles=bottles, **known, **common)
 
 
 def _sound(entry: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
@@ -201,12 +185,3 @@ def _sound(entry: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
             yield key, day
     if isinstance(entry.get("currency"), str):
         yield "currency", entry["currency"]
-
-
-def _written_at(entry: Mapping[str, Any]) -> datetime:
-    """When an entry was written; long ago where a hand-edited file does not say."""
-    try:
-        written = datetime.fromisoformat(entry["written"]).astimezone(UTC)
-    except (KeyError, TypeError, ValueError, OverflowError):
-        return _LONG_AGO
-    return written if written.year in YEARS else _LONG_AGO

@@ -9,19 +9,17 @@ from __future__ import annotations
 import contextlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, quoted
 from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, to_si
+from blendkit.journal.records import LotRow, OwnMaterialRow
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 from blendkit.materials.analysed_lots import as_document, own_oil
 from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import Carrier, MixedMaterial, Oil, Own
 from blendkit.materials.own_materials import MIXTURE, own_id, read_all, read_material
-
-if TYPE_CHECKING:
-    from blendkit.journal.records import LotRow
 
 
 def keep_lot(oil_id: str, lot: str, analysis: Analysis) -> Oil:
@@ -51,7 +49,6 @@ def keep_lot(oil_id: str, lot: str, analysis: Analysis) -> Oil:
     CannotJournal
         The store cannot be written. Nothing was changed.
     """
-    from blendkit.journal.records import LotRow
     from blendkit.journal.store import now
     from blendkit.keeping.open_store import the_journal
 
@@ -201,7 +198,6 @@ def _pinned(amounts: Any) -> Any:
 
 def _keep(name: str, document: Mapping[str, Any]) -> Oil | Carrier:
     """Write one version of an own material, where the newest is not the very same."""
-    from blendkit.journal.records import OwnMaterialRow
     from blendkit.journal.store import now
     from blendkit.keeping.open_store import the_journal
 
@@ -223,7 +219,6 @@ def own_materials() -> Own:
     They are read again only where one was written since.
     """
     from blendkit.journal.errors import CannotJournal
-    from blendkit.journal.records import LotRow, OwnMaterialRow
     from blendkit.keeping.open_store import is_begun, the_journal
 
     global _last  # noqa: PLW0603 - the one cache of the one open store

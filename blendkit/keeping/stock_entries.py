@@ -6,27 +6,16 @@ Nothing is overwritten: a further entry corrects what is known, and a wrong one 
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator, Mapping
-from datetime import date, datetime, time
+from datetime import date, time
 from typing import Any
 
 from blendkit.batch.stock import Count, OnShelf, Purchase, Use, moment, stock
-from blendkit.foundation.errors import (
-    BadNumber,
-    Problem,
-    attempt,
-    near_miss,
-    quoted,
-    text_of,
-)
+from blendkit.foundation import units
+from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.money import currency_problem
-from blendkit.foundation.units import (
-    G_PER_KG,
-    ML_PER_M3,
-    YEARS,
-    is_positive_number,
-    is_whole_number,
-)
+from blendkit.foundation.units import ML_PER_M3, is_positive_number, is_whole_number
 from blendkit.journal import records
 from blendkit.journal.store import Journal, now
 from blendkit.materials.amounts import as_volume, material, read_amount, shelf_id
@@ -187,7 +176,9 @@ def purchases(journal: Journal) -> list[Purchase]:
     found = [
         Purchase(
             row.id, shelf_id(row.material), row.bottle_ml / ML_PER_M3, row.bottles, row.price,
-            row.currency, min(_moments(row)), row.opened_on,
+            row.currency,
+            min([row.entered_at, *map(moment, filter(None, (row.bought_on, row.opened_on)))]),
+            row.opened_on,
         )
         for row in journal.all(records.PurchaseRow)
         if row.bottle_ml is not None and row.material in known
@@ -201,11 +192,6 @@ def purchases(journal: Journal) -> list[Purchase]:
         if row.material in known
     ]  # fmt: skip
     return sorted(found, key=lambda row: row.at)
-
-
-def _moments(row: records.PurchaseRow) -> Iterator[datetime]:
-    yield row.entered_at
-    yield from (moment(day) for day in (row.bought_on, row.opened_on) if day)
 
 
 def counts(journal: Journal) -> dict[str, Count]:
@@ -252,7 +238,7 @@ def batch_uses(journal: Journal) -> list[Use]:
             volume_m3 = taken.volume_ml / ML_PER_M3
         else:
             density = material(held).density_kg_per_m3
-            volume_m3 = (taken.mass_g or 0.0) / G_PER_KG / density
+            volume_m3 = (taken.mass_g or 0.0) / units.G_PER_KG / density
         # written down on the day it was made: then the moment is known, and not only the day
         same_day = batch.recorded_at.astimezone().date() == batch.made_on
         at = batch.recorded_at if same_day else batch.made_on
@@ -274,16 +260,13 @@ def current_stock(journal: Journal) -> dict[str, OnShelf]:
 
 def day_of(value: object) -> date | None:
     """A date, typed or not, of a year that can be meant; None where it is none."""
-    try:
-        day = value if isinstance(value, date) else date.fromisoformat(text_of(value))
-    except ValueError:
-        return None
-    day = day.date() if isinstance(day, datetime) else day
-    return day if day.year in YEARS else None
+    with contextlib.suppress(BadNumber):
+        return units.read_day(value, "day")
+    return None
 
 
 def _day_problems(days: Mapping[str, Any]) -> Iterator[Problem]:
-    needed = f"a date from {YEARS.start} on, YYYY-MM-DD"
+    needed = f"a date from {units.YEARS.start} on, YYYY-MM-DD"
     for key, value in days.items():
         if value is not None and day_of(value) is None:
             yield Problem(key, quoted(value), needed)

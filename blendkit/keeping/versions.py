@@ -137,16 +137,16 @@ def keep_version(
     """
     document, named = with_versions(blend.to_dict()), blend.name or NO_NAME
     of_name = [kept for kept in kept_versions(journal) if kept.name == named]
-    same = _same(of_name, document)
-    if same:
-        return same, False
+    for kept in of_name:
+        if kept.version.document == document:
+            return kept, False
     if of_name and blend.name:
         came_from = next((one for one in of_name if one.version.id == parent), of_name[0])
         version = journal.new_version(came_from.version, document, why)
     else:
         version = journal.new_blend(blend.name, document, why)
-    kept = next((one for one in kept_versions(journal) if one.version.id == version.id), None)
-    return kept or KeptVersion(named, version, version.number), True
+    new = next((one for one in kept_versions(journal) if one.version.id == version.id), None)
+    return new or KeptVersion(named, version, version.number), True
 
 
 def with_versions(document: Mapping[str, Any]) -> dict[str, Any]:
@@ -157,7 +157,3 @@ def with_versions(document: Mapping[str, Any]) -> dict[str, Any]:
     if isinstance(sizes := document.get("drops_per_ml"), Mapping):
         found["drops_per_ml"] = {pinned(name): size for name, size in sizes.items()}
     return found
-
-
-def _same(kept: list[KeptVersion], document: dict[str, Any]) -> KeptVersion | None:
-    return next((one for one in kept if one.version.document == document), None)

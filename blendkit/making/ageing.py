@@ -7,8 +7,8 @@ practice without a published source.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 from blendkit.foundation.units import counted
 
@@ -19,8 +19,7 @@ AGEING_ADVICE = (
 )
 
 
-@dataclass(frozen=True)
-class Reminder:
+class Reminder(NamedTuple):
     """One sniff day of a bottle.
 
     Attributes

@@ -7,10 +7,10 @@ kept as typed ("0,35 g"), so that no rounding comes between the scale and the lo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from functools import lru_cache
-from typing import Any
+from typing import Any, ClassVar, dataclass_transform
 
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.foundation.units import is_whole_number, to_si
@@ -20,8 +20,21 @@ LOST, LEFT = "lost", "left"
 LONGEST_REMARK = 2000
 
 
+@dataclass_transform(frozen_default=True)
 @dataclass(frozen=True)
-class Start:
+class Event:
+    """An event; each kind of it is a class, under the word it is written with."""
+
+    KIND: ClassVar[str]
+
+    def __init_subclass__(cls, kind: str) -> None:
+        cls.KIND, KINDS[kind] = kind, dataclass(frozen=True)(cls)
+
+
+KINDS: dict[str, type[Event]] = {}
+
+
+class Start(Event, kind="start"):
     """New bottle on the bench.
 
     Attributes
@@ -33,21 +46,18 @@ class Start:
     document: Mapping[str, Any]
 
 
-@dataclass(frozen=True)
-class Drops:
+class Drops(Event, kind="drops"):
     """Counted drops of one oil added."""
 
     material: str
     count: int
 
 
-@dataclass(frozen=True)
-class AccidentalDrops(Drops):
+class AccidentalDrops(Drops, kind="fell"):
     """Drops added by accident, counted afterwards."""
 
 
-@dataclass(frozen=True)
-class Measured:
+class Measured(Event, kind="measured"):
     """Oil or carrier added by mass or volume.
 
     Attributes
@@ -61,8 +71,7 @@ class Measured:
     amount: str
 
 
-@dataclass(frozen=True)
-class Spilled:
+class Spilled(Event, kind="spilled"):
     """Loss of some of the mixture; the rest keeps its composition.
 
     Attributes
@@ -77,8 +86,7 @@ class Spilled:
     means: str = LOST
 
 
-@dataclass(frozen=True)
-class ScaleReading:
+class ScaleReading(Event, kind="scale"):
     """Scale reading that fixes a mass.
 
     Attributes
@@ -93,8 +101,7 @@ class ScaleReading:
     material: str = ""
 
 
-@dataclass(frozen=True)
-class MixedIn:
+class MixedIn(Event, kind="mixed in"):
     """Mixture of another bottle added.
 
     Attributes
@@ -112,23 +119,20 @@ class MixedIn:
     amount: str
 
 
-@dataclass(frozen=True)
-class Remark:
+class Remark(Event, kind="remark"):
     """Free text: an impression, a doubt, the weather."""
 
     text: str
 
 
-@dataclass(frozen=True)
-class SavedAs:
+class SavedAs(Event, kind="saved"):
     """Bottle kept as a version of a blend."""
 
     name: str
     version: int
 
 
-@dataclass(frozen=True)
-class Undo:
+class Undo(Event, kind="undo"):
     """Undo of an earlier event, which remains in the log and no longer counts.
 
     Attributes
@@ -143,22 +147,6 @@ class Undo:
     of: str = ""
 
 
-Event = Start | Drops | Measured | Spilled | ScaleReading | MixedIn | Remark | SavedAs | Undo
-KINDS: Mapping[str, Callable[..., Event]] = {
-    "start": Start,
-    "drops": Drops,
-    "fell": AccidentalDrops,
-    "measured": Measured,
-    "spilled": Spilled,
-    "scale": ScaleReading,
-    "mixed in": MixedIn,
-    "remark": Remark,
-    "saved": SavedAs,
-    "undo": Undo,
-}
-_KIND_OF = {made: kind for kind, made in KINDS.items()}
-
-
 def as_document(event: Event) -> tuple[str, dict[str, Any]]:
     """Write an event as its kind and its fields, for JSON.
 
@@ -167,7 +155,7 @@ def as_document(event: Event) -> tuple[str, dict[str, Any]]:
     >>> as_document(Drops("lavender", 2))
     ('drops', {'material': 'lavender', 'count': 2})
     """
-    return _KIND_OF[type(event)], asdict(event)
+    return event.KIND, asdict(event)
 
 
 def event_of(kind: str, document: Mapping[str, Any]) -> Event:
@@ -187,7 +175,7 @@ def event_of(kind: str, document: Mapping[str, Any]) -> Event:
         needed = "one of " + ", ".join(KINDS)
         raise BadNumber([Problem("bench event", quoted(kind), needed, near_miss(kind, KINDS))])
     made = KINDS[kind]
-    known = {field.name for field in fields(made)}  # type: ignore[arg-type]
+    known = {field.name for field in fields(made)}
     try:
         event = made(**{key: value for key, value in document.items() if key in known})
     except (TypeError, AttributeError) as error:

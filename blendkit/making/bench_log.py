@@ -12,7 +12,6 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, quoted
 from blendkit.foundation.units import counted, show, show_g, show_ml
@@ -63,17 +62,6 @@ class Bench:
     lines: tuple[Line, ...]
 
     @classmethod
-    def start(cls, document: Mapping[str, Any]) -> Bench:
-        """Start with an empty bottle on the bench.
-
-        Raises
-        ------
-        BadBlend
-            The plan is broken.
-        """
-        return cls((Line(1, events.Start(document), Mixture(Plan.read(document), {})),))
-
-    @classmethod
     def of(cls, logged: Iterable[events.Event]) -> Bench:
         """Build the session from its events.
 
@@ -81,12 +69,15 @@ class Bench:
         ------
         BadNumber
             The first event is no `Start`.
+        BadBlend
+            Its plan is broken.
         """
         logged = list(logged)
-        if not logged or not isinstance(logged[0], events.Start):
+        start = logged[0] if logged else None
+        if not isinstance(start, events.Start):
             needed = "a log whose first event puts a bottle on the bench"
             raise BadNumber([Problem("bench log", quoted(str(logged[:1])), needed)])
-        lines = list(cls.start(logged[0].document).lines)
+        lines = [Line(1, start, Mixture(Plan.read(start.document), {}))]
         for event in logged[1:]:
             _append(lines, event)
         return cls(tuple(lines))
@@ -138,12 +129,8 @@ def _append(lines: list[Line], event: events.Event) -> None:
         place = event.number - 1
         possible = 0 < place < len(lines) and _can_be_undone(lines[place])
         if possible:
-            lines[place] = replace(
-                lines[place],
-                mixture=lines[place - 1].mixture,
-                message=UNDONE,
-                counts=False,
-            )
+            before = lines[place - 1].mixture
+            lines[place] = replace(lines[place], mixture=before, message=UNDONE, counts=False)
             for later in range(place + 1, len(lines)):
                 lines[later] = _line_after(lines[later - 1].mixture, lines[later])
         message = "" if possible else "There is no such event to take back."
@@ -201,18 +188,12 @@ def _check_size(volume_m3: float, amount: str) -> None:
         raise BadNumber([Problem("amount", quoted(amount), "at most 20 litres", fix)])
 
 
-def _whole_of(mixture: Mixture, amount: str) -> tuple[float, float]:
-    """Read an amount of the mixture, with the whole on the same measure."""
-    kind, number = events.parse_amount(amount)
-    return number, mixture.mass_kg if kind == "mass" else mixture.volume_m3
-
-
 def _spilled(mixture: Mixture, event: events.Spilled) -> tuple[Mixture, str]:
     if event.means not in (events.LOST, events.LEFT):
-        raise BadNumber(
-            [Problem("spilled", quoted(event.means), f"{events.LOST} or {events.LEFT}")]
-        )
-    number, whole = _whole_of(mixture, event.amount)
+        needed = f"{events.LOST} or {events.LEFT}"
+        raise BadNumber([Problem("spilled", quoted(event.means), needed)])
+    kind, number = events.parse_amount(event.amount)
+    whole = mixture.mass_kg if kind == "mass" else mixture.volume_m3
     if number > whole * (1 + 1e-9):
         got = f"{quoted(event.amount)} {event.means} of {_in_words(mixture)}"
         raise BadNumber([Problem("spilled", got, "no more than is in the bottle")])
@@ -321,10 +302,6 @@ def _remark(mixture: Mixture, event: events.Remark) -> tuple[Mixture, str]:
     return mixture, ""
 
 
-def _saved(mixture: Mixture, event: events.SavedAs) -> tuple[Mixture, str]:
-    return mixture, ""
-
-
 _CHANGES: Mapping[type, Callable[..., tuple[Mixture, str]]] = {
     events.Drops: _drops,
     events.AccidentalDrops: _drops,
@@ -333,5 +310,5 @@ _CHANGES: Mapping[type, Callable[..., tuple[Mixture, str]]] = {
     events.ScaleReading: _scale_reading,
     events.MixedIn: _mixed_in,
     events.Remark: _remark,
-    events.SavedAs: _saved,
+    events.SavedAs: lambda mixture, _event: (mixture, ""),
 }

@@ -23,9 +23,7 @@ _Key = tuple[str, str]
 
 
 def check_limits(
-    mixture: Mixture,
-    market: Market | None = None,
-    among: Iterable[str] = (),
+    mixture: Mixture, market: Market | None = None, among: Iterable[str] = ()
 ) -> tuple[Finding, ...]:
     """Check the bottle, filled up, against every limit that applies, worst first.
 
@@ -45,10 +43,7 @@ def check_limits(
 
 
 def preview_limits(
-    mixture: Mixture,
-    event: Event,
-    market: Market | None = None,
-    among: Iterable[str] = (),
+    mixture: Mixture, event: Event, market: Market | None = None, among: Iterable[str] = ()
 ) -> list[str]:
     """List the limits that an addition would newly pass.
 

@@ -5,7 +5,7 @@ Everything here is text and numbers; `blendkit.showing.bottle` shows it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from blendkit.blend.filling import Filling, Portion
 from blendkit.blend.rounding import Miniature, miniatures
@@ -32,8 +32,7 @@ _AT_THE_BENCH = (
 )
 
 
-@dataclass(frozen=True)
-class MixingStep:
+class MixingStep(NamedTuple):
     """One line of the bench sheet.
 
     Attributes

@@ -8,9 +8,9 @@ to add up on mixing, as in `blendkit.blend.filling`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import astuple, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 from blendkit.blend.blend import Blend
 from blendkit.blend.fields import CarrierPart, Fields
@@ -82,14 +82,13 @@ class Plan:
         )
         return carrier_shares_m3(self, self.fields.liquid_m3 - oils_ml / ML_PER_M3)
 
-    def note_of(self, oil_id: str) -> str:
-        """Look up the note an oil plays here: as planned, or else its usual one."""
+    def note_of(self, name: str) -> str:
+        """Look up the note an oil plays here, as planned or its usual one; or "carrier"."""
         planned = {part.oil.id: part.note for part in self.fields.oils}
-        return planned.get(oil_id) or catalogue.oil(oil_id).note
+        return planned.get(name) or (catalogue.oil(name).note if is_oil(name) else "carrier")
 
 
-@dataclass(frozen=True)
-class Content:
+class Content(NamedTuple):
     """Content of one material in the bottle.
 
     Attributes
@@ -239,34 +238,25 @@ class Mixture:
 
     def with_drops(self, name: str, count: int) -> Mixture:
         """Add counted drops of one oil."""
-        was, mass_kg = self.amounts.get(name, Content()), count * self.drop_kg(name)
-        calculated_kg = was.calculated_kg + mass_kg
-        return self._with(
-            name, replace(was, calculated_kg=calculated_kg, drops=was.drops + count)
-        )
+        return self._with(name, 0.0, count * self.drop_kg(name), count)
 
     def with_mass(self, name: str, mass_kg: float, *, weighed: bool) -> Mixture:
         """Add a mass of one material, weighed or not. [kg]"""
-        was = self.amounts.get(name, Content())
-        now = Content(
-            was.weighed_kg + (mass_kg if weighed else 0.0),
-            was.calculated_kg + (0.0 if weighed else mass_kg),
-            was.drops + mass_kg / self.drop_kg(name),
-        )
-        return self._with(name, now)
+        drops = mass_kg / self.drop_kg(name)
+        return self._with(name, *((mass_kg, 0.0) if weighed else (0.0, mass_kg)), drops)
 
-    def _with(self, name: str, amount: Content) -> Mixture:
+    def _with(self, name: str, *added: float) -> Mixture:
+        was = self.amounts.get(name, Content())
+        amount = Content(*(old + new for old, new in zip(was, added, strict=True)))
         return replace(self, amounts={**self.amounts, name: amount})
 
     def times(self, factor: float) -> Mixture:
         """Multiply the mixture; its composition remains."""
-        return replace(
-            self,
-            amounts={
-                name: Content(*(factor * part for part in astuple(one)))
-                for name, one in self.amounts.items()
-            },
-        )
+        amounts = {
+            name: Content(*(factor * part for part in one))
+            for name, one in self.amounts.items()
+        }
+        return replace(self, amounts=amounts)
 
     def with_carrier(self, carrier_m3: float) -> Mixture:
         """Add a volume of the plan's carriers, in their parts. [m3]"""
@@ -282,18 +272,15 @@ class Mixture:
 
     def filling(self) -> Filling:
         """Convert to a filling, for all functions that show or judge one."""
-        portions = [self._portion(name) for name in self.amounts if self.masses_kg[name]]
+        portions = []
+        for name, mass_kg in self.masses_kg.items():
+            drops, note = self.drops_now(name), self.plan.note_of(name)
+            whole = drops if isinstance(drops, int) and is_oil(name) else None
+            volume_m3, shown = self.volumes_m3[name], material(name).name
+            if mass_kg:
+                portions.append(Portion(name, shown, note, whole, None, volume_m3, mass_kg))
         portions.sort(key=lambda portion: MIXING_ORDER.index(portion.note))
         return Filling(self.plan.fields, tuple(portions))
-
-    def _portion(self, name: str) -> Portion:
-        drops, note = self.drops_now(name), "carrier"
-        whole = None
-        if is_oil(name):
-            note = self.plan.note_of(name)
-            whole = drops if isinstance(drops, int) else None
-        mass, volume = self.masses_kg[name], self.volumes_m3[name]
-        return Portion(name, material(name).name, note, whole, None, volume, mass)
 
 
 def carrier_shares_m3(plan: Plan, carrier_m3: float) -> dict[str, float]:

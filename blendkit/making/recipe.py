@@ -7,8 +7,7 @@ amounts are rounded, and `recipe_of` reports the rounding; the grams remain in t
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from blendkit.blend.apportionment import whole_drops
 from blendkit.blend.blend import Blend
@@ -53,8 +52,7 @@ def carrier_to_strength_m3(mixture: Mixture, strength_fraction: float) -> float:
     return mixture.oil_drops / drops_per_m3 / strength_fraction - mixture.volume_m3
 
 
-@dataclass(frozen=True)
-class Rebalance:
+class Rebalance(NamedTuple):
     """Carrier to the target strength and to the mark.
 
     Attributes
@@ -110,8 +108,7 @@ def rebalance(mixture: Mixture) -> Rebalance:
     return Rebalance(to_strength, to_fill, tuple(sentences))
 
 
-@dataclass(frozen=True)
-class Recipe:
+class Recipe(NamedTuple):
     """A bottle as a blend document, with notes on the rounding.
 
     Attributes
@@ -151,13 +148,15 @@ def recipe_of(bench: Bench, name: str) -> Recipe:
     volumes_ml = {oil: mixture.volumes_m3[oil] * ML_PER_M3 for oil in sizes}
     drops = {oil: volumes_ml[oil] * size for oil, size in sizes.items() if volumes_ml[oil]}
     whole = whole_drops(drops, max(round(sum(drops.values())), 1))
+    default = mixture.plan.fields.drops_per_ml["default"]
+    own = {oil: sizes[oil] for oil in drops if sizes[oil] != default}
     document: dict[str, Any] = {
         "name": name,
         **_vessel(mixture, sum(count / sizes[oil] for oil, count in whole.items())),
         # by drops that run large, oils with next to no carrier come to more than 100 %
         "strength": f"{show(min(mixture.strength, 1.0) * 100)} %",
         "strength_basis": mixture.plan.fields.strength_basis,
-        "drops_per_ml": _drop_sizes(mixture, {oil: sizes[oil] for oil in drops}),
+        "drops_per_ml": {"default": default, **own} if own else default,
         "note_parts": _note_parts(mixture, drops),
         "oils": [
             {
@@ -206,13 +205,6 @@ def _vessel(mixture: Mixture, oils_ml: float) -> dict[str, str]:
 
 def _rounded_ml(volume_m3: float) -> str:
     return f"{round(volume_m3 * ML_PER_M3, 3):g} mL"
-
-
-def _drop_sizes(mixture: Mixture, sizes: Mapping[str, float]) -> float | dict[str, float]:
-    """Write the default drop size, with the sizes that differ from it. [1/mL]"""
-    default = mixture.plan.fields.drops_per_ml["default"]
-    own = {name: size for name, size in sizes.items() if size != default}
-    return {"default": default, **own} if own else default
 
 
 def _note_parts(mixture: Mixture, drops: Mapping[str, float]) -> dict[str, float]:

@@ -25,26 +25,25 @@ def compare(before: BlendLike, after: BlendLike) -> list[str]:
         nothing differs.
     """
     before, after = as_blend(before), as_blend(after)
-    was, now = before.bottle, after.bottle
-    changes = [
-        *_names(before, after),
-        *_vessels(before, after),
-        *_oils(was, now),
-        *_carriers(was, now),
-        *_strengths(was, now),
-    ]
-    return changes or ["Nothing differs: the same drops in the same bottle."]
+    same = "Nothing differs: the same drops in the same bottle."
+    return list(_changes(before, after)) or [same]
 
 
-def _names(before: Blend, after: Blend) -> Iterator[str]:
+def _changes(before: Blend, after: Blend) -> Iterator[str]:
     if before.name != after.name:
         yield f"Called “{after.name}”, before “{before.name}”."
-
-
-def _vessels(before: Blend, after: Blend) -> Iterator[str]:
     yield from _amount("Bottle", before.bottle_m3, after.bottle_m3)
     yield from _amount("Liquid in it", before.liquid_m3, after.liquid_m3)
     yield from _amount("Dried botanicals", before.botanicals_m3, after.botanicals_m3)
+    was, now = before.bottle, after.bottle
+    yield from _oils(was, now)
+    old = {portion.name: portion.volume_m3 for portion in was.carriers}
+    new = {portion.name: portion.volume_m3 for portion in now.carriers}
+    for name in dict.fromkeys([*old, *new]):
+        yield from _amount(name, old.get(name, 0.0), new.get(name, 0.0))
+    drops = (was.strength_by_drops, now.strength_by_drops)
+    yield from _amount("Strength by drops", *drops, 100, "%")
+    yield from _amount("Strength by mass", was.strength_by_mass, now.strength_by_mass, 100, "%")
 
 
 def _amount(
@@ -76,16 +75,3 @@ def _oil(old: Portion, new: Portion) -> Iterator[str]:
         yield f"{old.name}: as many drops of another size, {grams}."
     if old.note != new.note:
         yield f"{old.name}: {old.note} → {new.note} note."
-
-
-def _carriers(was: Filling, now: Filling) -> Iterator[str]:
-    old = {portion.name: portion.volume_m3 for portion in was.carriers}
-    new = {portion.name: portion.volume_m3 for portion in now.carriers}
-    for name in dict.fromkeys([*old, *new]):
-        yield from _amount(name, old.get(name, 0.0), new.get(name, 0.0))
-
-
-def _strengths(was: Filling, now: Filling) -> Iterator[str]:
-    drops = (was.strength_by_drops, now.strength_by_drops)
-    yield from _amount("Strength by drops", *drops, 100, "%")
-    yield from _amount("Strength by mass", was.strength_by_mass, now.strength_by_mass, 100, "%")

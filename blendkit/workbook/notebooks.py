@@ -16,7 +16,8 @@ from typing import Any
 from blendkit.foundation import keep
 from blendkit.foundation.errors import Problem, Refused, near_miss, quoted
 from blendkit.foundation.shipping import shipped_folder
-from blendkit.foundation.whole_files import is_regular, make_folder, numbered, temporary_file
+from blendkit.foundation.whole_files import is_regular, make_folder, numbered
+from blendkit.foundation.whole_files import write_text as _write
 
 FIRST = "01_first_bottle.ipynb"
 FOLDER = "notebooks"
@@ -186,9 +187,3 @@ def _json(file: Path) -> dict[str, Any] | None:
     except (OSError, ValueError, RecursionError):
         return None
     return document if isinstance(document, dict) else None
-
-
-def _write(file: Path, text: str) -> None:
-    with temporary_file(file.parent) as part:
-        part.write_text(text, encoding="utf-8")
-        part.replace(file)

@@ -12,13 +12,8 @@ import tempfile
 from pathlib import Path
 
 from blendkit.foundation import keep
-from blendkit.workbook.notebooks import (
-    FIRST,
-    FOLDER,
-    fingerprint,
-    place_notebooks,
-    shipped_notebooks,
-)
+from blendkit.workbook import notebooks
+from blendkit.workbook.notebooks import FIRST, FOLDER
 
 _LAB = Path(__file__).with_name("lab")
 _CONTENTS = "blendkit.workbook.contents.NotebooksWithoutWidgetState"
@@ -31,8 +26,8 @@ def lab_arguments(settings: Path) -> list[str]:
     Its token stays on and its address on this machine: neither is touched here.
     """
     marks = {
-        f"{FOLDER}/{name}": fingerprint(json.loads(text))
-        for name, text in shipped_notebooks().items()
+        f"{FOLDER}/{name}": notebooks.fingerprint(json.loads(text))
+        for name, text in notebooks.shipped_notebooks().items()
     }
     overrides = (_LAB / "overrides.json").read_text(encoding="utf-8")
     (settings / "overrides.json").write_text(overrides, encoding="utf-8")
@@ -69,7 +64,7 @@ def open_workbook(extra: list[str]) -> None:
     from jupyterlab.labapp import LabApp
 
     keep_neighbours_out()
-    for sentence in place_notebooks(keep.home() / FOLDER):
+    for sentence in notebooks.place_notebooks(keep.home() / FOLDER):
         print(sentence)  # noqa: T201 - the terminal is this command's page
     with tempfile.TemporaryDirectory() as settings:
         # in a container people often are root, and JupyterLab would only stop with a hint

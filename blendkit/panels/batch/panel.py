@@ -11,12 +11,12 @@ from blendkit.batch.stock import OnShelf
 from blendkit.batch.weighing import check_skin
 from blendkit.blend.blend import Blend, BlendLike
 from blendkit.foundation.errors import Refused
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show_ml
+from blendkit.foundation.units import ML_PER_M3, show_ml
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.records import BatchMaterial, BatchRow, PacksRow
-from blendkit.keeping.makings import lot_of
+from blendkit.journal.records import BatchRow, PacksRow
+from blendkit.keeping.makings import batch_materials
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.stock_entries import SHELF, current_stock, opening_days
+from blendkit.keeping.stock_entries import SHELF, current_stock
 from blendkit.materials.amounts import shelf_id
 from blendkit.panels.batch.controls import BatchControls
 from blendkit.panels.batch.label import LabelSection, SellerSection
@@ -100,19 +100,8 @@ class MakeMorePanel(BlendPanel):
         kept, _ = self.saved.keep_version(journal, self.blend)
         made_on = date.today()
         lot = self.label.typing.lot.value.strip() or journal.next_lot(made_on)
-        opened = opening_days(journal)
-        materials = [
-            BatchMaterial(
-                batch_id="",
-                material=each.material,
-                volume_ml=each.volume_m3 * ML_PER_M3,
-                mass_g=each.mass_kg * G_PER_KG,
-                supplier_lot=lot_of(journal, each.material),
-                opened_on=opened.get(each.material),
-            )
-            for each in batch.weighings
-            if each.mass_kg
-        ]
+        amounts = ((each.material, each.volume_m3, each.mass_kg) for each in batch.weighings)
+        materials = batch_materials(journal, amounts)
         bottles = [(some.count, some.bottle_m3 * ML_PER_M3) for some in batch.bottles]
         record = BatchRow(version_id=kept.version.id, lot=lot, made_on=made_on)
         self._made = journal.make_batch(record, bottles, materials)

@@ -1,34 +1,140 @@
-"""Ageing bottles: sniff reminders and impressions."""
+"""Ageing bottles: sniff reminders, impressions and photos, whose files stay where they are."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime
+from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
 
 from blendkit.evaporation.nose_entries import LATEST_MINUTES, SMELLS, WHOLE
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
 from blendkit.foundation.schema import NOTES
-from blendkit.journal.records import BatchRow, Impression
+from blendkit.journal.records import BatchRow, Impression, Photo
 from blendkit.journal.store import Journal, now
+from blendkit.keeping.batch_records import KeptBatch, kept_batches
+from blendkit.keeping.nose_logs import WEAR
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.versions import KeptVersion, kept_versions, lot_names
 from blendkit.making.ageing import AGEING_ADVICE, days_in_words, remind
-from blendkit.panels.bench.photo_box import PhotoBox
 from blendkit.panels.bench.tray import Guard
 from blendkit.panels.kit import parts
 from blendkit.showing.bench.fragments import impression_list
+from blendkit.showing.bench.photos import photo_list
 from blendkit.skin.check import options
 
-SNIFF, WEAR, MACERATION = "sniff", "wear", "maceration"
-_KINDS = {
-    "sniffed from the bottle or a blotter": SNIFF,
-    "worn on skin": WEAR,
-    "how it looks (maceration)": MACERATION,
-}
+_KINDS = [
+    ("sniffed from the bottle or a blotter", "sniff"),
+    ("worn on skin", WEAR),
+    ("how it looks (maceration)", "maceration"),
+]
 MOST_DUE = 12
+_NO_BOTTLE = Problem("bottle", "none", "a bottle that was kept as a version on this page")
+
+
+class BadPhoto(BadNumber):
+    """A photo whose path cannot be kept."""
+
+    heading = "This photo's path was not kept"
+
+
+class PhotoBox:
+    """Boxes for path and caption, and the photos of the chosen bottle.
+
+    Parameters
+    ----------
+    guard : callable
+        Wraps callbacks, as `Message.guard`.
+    """
+
+    def __init__(self, guard: Guard) -> None:
+        self._batch: BatchRow | None = None
+        self.path = parts.text_box("Photo file", width="440px", placeholder="… .jpg or .png")
+        self.caption = parts.text_box("Caption", width="440px", placeholder="what it shows")
+        self.list = widgets.HTML()
+        self.view = parts.column(
+            parts.heading("Photos of this bottle"),
+            self.path,
+            self.caption,
+            parts.row(parts.button("Add photo", guard(self.keep))),
+            parts.hint(
+                "Only its path is kept; the file remains where it is. Moved or renamed, it is "
+                "no longer found."
+            ),
+            self.list,
+        )
+
+    def show(self, batch: BatchRow | None) -> None:
+        """Show the photos of a bottle; `CannotJournal` where they cannot be looked up."""
+        self._batch = batch
+        photos = the_journal().all(Photo, batch_id=batch.id) if batch else []
+        self.list.value = photo_list(photos, the_journal().path.parent) if batch else ""
+
+    def keep(self) -> None:
+        """Record the path of a photo, for the chosen bottle and its version.
+
+        Raises
+        ------
+        BadPhoto
+            No bottle is chosen, or no file is there.
+        CannotJournal
+        """
+        batch = self._batch
+        if batch is None:
+            raise BadPhoto([_NO_BOTTLE])
+        path, taken_at = find_photo(self.path.value)
+        the_journal().add(
+            Photo(
+                path=path,
+                taken_at=taken_at,
+                caption=self.caption.value.strip(),
+                version_id=batch.version_id,
+                batch_id=batch.id,
+            )
+        )
+        self.path.value = self.caption.value = ""
+        self.show(batch)
+
+
+def find_photo(typed: str) -> tuple[str, datetime]:
+    """Find a file: its absolute path, and the time it was last written.
+
+    Parameters
+    ----------
+    typed : str
+        As typed, or as pasted in quotation marks; "~" is the maker's home folder.
+
+    Raises
+    ------
+    BadPhoto
+        There is no such file.
+    """
+    text = typed.strip()
+    if len(text) > 1 and text[0] == text[-1] == '"':  # as some file managers copy it
+        text = text[1:-1]
+    needed = "the path of a file on the computer that runs this workbook"
+    if not text:
+        raise BadPhoto([Problem("photo file", "nothing", needed)])
+    path, why = Path(text), ""
+    try:
+        path = path.expanduser().absolute()
+        if path.is_file():
+            return str(path), datetime.fromtimestamp(path.stat().st_mtime).astimezone()
+        why = "a folder" if path.is_dir() else "where no file is"
+    except (OSError, OverflowError, RuntimeError, ValueError) as error:
+        why = f"which cannot be looked at ({getattr(error, 'strerror', None) or error})"
+    got = f"{quoted(typed)}, {why}"
+    raise BadPhoto([Problem("photo file", got, needed, _nearest(path))])
+
+
+def _nearest(path: Path) -> str:
+    """Suggest the file of nearest name in the folder, or another place."""
+    try:
+        hint = near_miss(path.name, [each.name for each in path.parent.iterdir()])
+    except (OSError, ValueError):
+        hint = ""
+    return hint or "Check whether it was moved or renamed, or is on a disk not plugged in."
 
 
 class AgeingPage:
@@ -44,13 +150,11 @@ class AgeingPage:
 
     def __init__(self, guard: Guard, changed: Callable[[], None]) -> None:
         self._changed = changed
-        self._batches: dict[str, BatchRow] = {}
-        self._versions: dict[str, KeptVersion] = {}
-        self._lots: dict[str, str] = {}
+        self._batches: dict[str, KeptBatch] = {}
         self.due = parts.Findings("Nothing is due today.")
         self.bottle = parts.choice("Bottle", [])
         self.days = widgets.HTML()
-        self.kind = parts.choice("How", list(_KINDS.items()))
+        self.kind = parts.choice("How", _KINDS)
         self.group = parts.choice("Which note", [(WHOLE, WHOLE)])
         self.smell = widgets.Combobox(
             options=(*SMELLS, *(str(rating) for rating in range(10, -1, -1))),
@@ -82,40 +186,36 @@ class AgeingPage:
 
     def refresh(self) -> None:
         """List bottles and reminders; `CannotJournal` where they cannot be read."""
-        journal = the_journal()
-        self._lots = lot_names(journal)
-        versions = {one.version.id: one for one in kept_versions(journal)}
-        batches = [one for one in journal.all(BatchRow)[::-1] if one.version_id in versions]
-        self._batches = {batch.id: batch for batch in batches}
-        self._versions = {batch.id: versions[batch.version_id] for batch in batches}
-        sniffed = _days_sniffed(journal)
+        kept, sniffed = kept_batches(), _days_sniffed(the_journal())
+        self._batches = {one.row.id: one for one in kept}
         reminders = [
-            remind(self._name(batch), batch.made_on, sniffed.get(batch.id, []), date.today())
-            for batch in batches
+            remind(one.label, one.row.made_on, sniffed.get(one.row.id, []), date.today())
+            for one in kept
         ]
         reminders = [sentence for sentence in reminders if sentence]
         left = len(reminders) - MOST_DUE
         self.due.show(reminders[:MOST_DUE] + ([f"And {left} more."] if left > 0 else []))
-        parts.set_options(self.bottle, [(self._name(batch), batch.id) for batch in batches])
+        parts.set_options(self.bottle, [(one.label, one.row.id) for one in kept])
         self.show_bottle()
 
     def show_bottle(self) -> None:
         """Show sniff days, impressions and photos of the chosen bottle."""
-        batch = self._batches.get(self.bottle.value or "")
-        self.photos.show(batch)
-        if batch is None:
+        kept = self._batches.get(self.bottle.value or "")
+        self.photos.show(kept.row if kept else None)
+        if kept is None:
             self.days.value = '<p class="bk-faint">No bottle was kept yet.</p>'
             self.list.value, self.entry.options = "", [("nothing", None)]
             return
+        batch = kept.row
         impressions = the_journal().all(Impression, batch_id=batch.id)
         entries = [(_impression_label(one), one) for one in impressions[::-1]]
-        bottle = (f"the bottle, lot {self._lots[batch.id]}", batch)
+        bottle = (f"the bottle, lot {kept.lot}", batch)
         parts.set_options(self.entry, [("nothing", None), *entries, bottle])
         days = [one.happened_at.astimezone().date() for one in impressions]
         text = days_in_words(batch.made_on, days, date.today())
         self.days.value = f'<p class="bk-faint">{text}</p>'
         self.list.value = impression_list(impressions)
-        blend = self._versions[batch.id].blend()
+        blend = kept.version.blend()
         used = {part.note for part in blend.oils}
         groups: list[tuple[str, Any]] = [("the whole", WHOLE)]
         groups += [(f"{note} note", note) for note in NOTES if note in used]
@@ -130,10 +230,9 @@ class AgeingPage:
             Nothing typed, or a figure out of its range.
         CannotJournal
         """
-        batch = self._batches.get(self.bottle.value or "")
-        if batch is None:
-            needed = "a bottle that was kept as a version on this page"
-            raise BadNumber([Problem("bottle", "none", needed)])
+        kept = self._batches.get(self.bottle.value or "")
+        if kept is None:
+            raise BadNumber([_NO_BOTTLE])
         smell, strength = self._read_strength()
         minutes = self._read_minutes()
         if not (smell or strength is not None or self.words.value.strip()):
@@ -148,8 +247,8 @@ class AgeingPage:
                 strength=strength,
                 minutes=minutes,
                 words=self.words.value,
-                batch_id=batch.id,
-                version_id=batch.version_id,
+                batch_id=kept.row.id,
+                version_id=kept.row.version_id,
             )
         )
         for box in (self.smell, self.minutes, self.words):
@@ -181,10 +280,6 @@ class AgeingPage:
             needed = "minutes after applying it, above 0 and at most two days"
             raise BadNumber([Problem("minutes after", quoted(typed), needed)])
         return float(minutes)
-
-    def _name(self, batch: BatchRow) -> str:
-        kept = self._versions[batch.id]
-        return f"{kept.name} · version {kept.number} · lot {self._lots[batch.id]}"
 
 
 def _impression_label(one: Impression) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import contextlib
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 
@@ -10,19 +11,17 @@ from blendkit.blend.blend import Blend
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3, show_ml
+from blendkit.foundation.units import ML_PER_M3, show_ml
 from blendkit.journal.records import BatchMaterial, BatchRow, Version
 from blendkit.journal.store import Journal
 from blendkit.keeping.bench_sessions import BenchRecord
-from blendkit.keeping.makings import lot_of
+from blendkit.keeping.makings import batch_materials
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.stock_entries import opening_days
 from blendkit.keeping.versions import KeptVersion, keep_version
 from blendkit.making.bench_events import Measured, SavedAs, Spilled
 from blendkit.making.limit_preview import NEGLIGIBLE_M3
 from blendkit.making.mixture import Mixture, carrier_shares_m3
-from blendkit.making.recipe import Recipe, rebalance, recipe_of
-from blendkit.materials.catalogue import OWN_MARK
+from blendkit.making.recipe import Rebalance, Recipe, rebalance, recipe_of
 from blendkit.panels.bench.tray import Add, Guard, big_button
 from blendkit.panels.kit import parts
 
@@ -45,15 +44,12 @@ class Pouring:
 
     def offer(self, mixture: Mixture) -> None:
         """Show the carrier to the target strength, and that to the mark."""
-        room = missing = 0.0
-        try:
+        carrier = Rebalance(0.0, 0.0, ("Add an oil first.",))
+        with contextlib.suppress(BadNumber):
             carrier = rebalance(mixture)
-        except BadNumber:
-            self.words.show(["Add an oil first."])
-        else:
-            self.words.show(carrier.sentences)
-            room, missing = carrier.to_fill_m3, carrier.to_strength_m3
-        self.to_strength.disabled = not NEGLIGIBLE_M3 < missing <= room
+        self.words.show(carrier.sentences)
+        room = carrier.to_fill_m3
+        self.to_strength.disabled = not NEGLIGIBLE_M3 < carrier.to_strength_m3 <= room
         self.to_fill.disabled = not room > NEGLIGIBLE_M3
         over_m3 = -mixture.room_m3
         self.off.description = f"Pour off {show_ml(over_m3)}"
@@ -89,10 +85,7 @@ class Finish:
         self.why = parts.text_box("Why", width="440px", placeholder="reason for this version")
         self.words = parts.Findings("")
         self.view = parts.column(
-            parts.heading("Keep as a version"),
-            self.name,
-            self.why,
-            self.words.view,
+            parts.heading("Keep as a version"), self.name, self.why, self.words.view
         )
 
     def offer(self, record: BenchRecord) -> None:
@@ -132,8 +125,8 @@ class Finish:
 def _batch(journal: Journal, record: BenchRecord, version: Version) -> BatchRow:
     """Record the bottle as a batch; one that has a lot already gets its present content."""
     mixture = record.bench.mixture
-    lots = {name: lot_of(journal, name) for name in mixture.masses_kg}
-    materials = _materials(mixture, opening_days(journal), lots)
+    amounts = ((name, mixture.volumes_m3[name], kg) for name, kg in mixture.masses_kg.items())
+    materials = batch_materials(journal, amounts)
     session = record.session
     if session is not None and session.batch_id:
         batch = journal.get(BatchRow, session.batch_id)
@@ -145,22 +138,3 @@ def _batch(journal: Journal, record: BenchRecord, version: Version) -> BatchRow:
     size_ml = mixture.plan.fields.bottle_m3 * ML_PER_M3
     batch = BatchRow(version_id=version.id, lot=journal.next_lot(today), made_on=today)
     return journal.make_batch(batch, [(1, size_ml)], materials)
-
-
-def _materials(
-    mixture: Mixture, opened: Mapping[str, date], lots: Mapping[str, str]
-) -> list[BatchMaterial]:
-    found = []
-    for name, mass_kg in mixture.masses_kg.items():
-        if mass_kg > 0:
-            found.append(
-                BatchMaterial(
-                    batch_id="",
-                    material=name,
-                    volume_ml=mixture.volumes_m3[name] * ML_PER_M3,
-                    mass_g=mass_kg * G_PER_KG,
-                    supplier_lot=lots[name],
-                    opened_on=opened.get(name, opened.get(name.partition(OWN_MARK)[0])),
-                )
-            )
-    return found

@@ -1,4 +1,4 @@
-"""The store: place, state, export, import, and rows to withdraw."""
+"""The store: place, state, backups and the way back from them, export, import, odd rows."""
 
 from __future__ import annotations
 
@@ -12,28 +12,118 @@ import ipywidgets as widgets
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import counted
 from blendkit.foundation.whole_files import is_regular
-from blendkit.journal.backups import journal_path
-from blendkit.journal.errors import CannotJournal, JournalDamaged
+from blendkit.journal import second_place
+from blendkit.journal.backups import journal_path, list_backups, stem_of_backup
+from blendkit.journal.errors import CannotJournal, JournalDamaged, in_words
 from blendkit.journal.exchange import export_journal
 from blendkit.journal.merge import Import, Imported
-from blendkit.journal.records import BatchRow, EventRow, Impression, Version
+from blendkit.journal.records import Impression
+from blendkit.journal.restore import recover_journal, restore_backup
+from blendkit.journal.self_test import count_kept, open_oldest_backup, yearly_test
 from blendkit.journal.store import Journal
-from blendkit.keeping.open_store import the_journal
-from blendkit.panels.bench.backups_page import BackupsPage
-from blendkit.panels.bench.tray import Guard
+from blendkit.keeping.open_store import let_go, share, the_journal
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.deferred import InSteps
-from blendkit.panels.kit.parts import (
-    Findings,
-    Message,
-    button,
-    column,
-    heading,
-    row,
-    set_options,
-    text_box,
-)
 
 MOST_LISTED = 200
+
+
+class BackupsPage:
+    """Backups, and the way back from them.
+
+    Parameters
+    ----------
+    message : Message
+    changed : callable
+        Called after the journal's content changed as a whole.
+    """
+
+    def __init__(self, message: parts.Message, changed: Callable[[], None]) -> None:
+        self.message, self.changed = message, changed
+        guard = message.guard
+        self.recover = parts.button("Recover the journal", guard(self.recover_it))
+        self.chosen = widgets.Dropdown(
+            tooltip="a backup to restore", layout=widgets.Layout(width="440px")
+        )
+        self.place = parts.text_box("Second place", width="440px", placeholder="a memory stick")
+        self.people = parts.tick(
+            "copy people who got a bottle, and what they reported, there too"
+        )
+        self.tested = parts.Findings("")
+        self.view = parts.column(
+            self.recover,
+            parts.heading("Backups"),
+            widgets.HTML(_BACKUPS),
+            parts.button("Back up now", guard(self.back_up)),
+            parts.row(self.chosen, parts.button("Restore this backup", guard(self.restore))),
+            parts.row(self.place, parts.button("Use this place", guard(self.use_place))),
+            self.people,
+            parts.button("Open the oldest backup", guard(self.open_oldest)),
+            self.tested.view,
+        )
+
+    def refresh(self, *, is_damaged: bool) -> None:
+        """Offer the backups that are there; once a year, say whether the oldest one opens."""
+        self.recover.layout.display = None if is_damaged else "none"
+        folder = journal_path().parent
+        with in_words(folder):
+            found = [(_label(each), str(each)) for each in list_backups(folder)]
+            found += [(f"{_label(each)} · second place", str(each))
+                      for each in second_place.backups_there(folder)]  # fmt: skip
+            parts.set_options(self.chosen, found)
+            place = second_place.second_place(folder)
+            self.place.value = str(place or "")
+            self.people.value = second_place.takes_people(folder)
+            if not is_damaged and (text := yearly_test(folder)):
+                self.tested.show([text])
+
+    def back_up(self) -> None:
+        """Make a backup now."""
+        made = the_journal().back_up_now()
+        self.changed()
+        self.message.say(f"Backed up as {made}.")
+
+    def restore(self) -> None:
+        """Restore the chosen backup; the journal that is open is set aside."""
+        if not self.chosen.value:
+            raise BadNumber([Problem("backup", "none", "a backup to restore")])
+        self._open_instead(lambda: restore_backup(Path(self.chosen.value)))
+
+    def recover_it(self) -> None:
+        """Make a sound journal of every row that can be read."""
+        self._open_instead(recover_journal)
+
+    def _open_instead(self, open_it: Callable[[], Journal]) -> None:
+        let_go()
+        journal = open_it()
+        share(journal)
+        said = journal.warnings[-1]
+        self.changed()
+        self.message.say(said)
+
+    def use_place(self) -> None:
+        """Choose the second place, or none, and copy the newest backup there."""
+        folder = journal_path().parent
+        with in_words(folder):
+            wanted = self.place.value
+            place = second_place.choose_second_place(folder, wanted, people=self.people.value)
+        self.changed()
+        said = (
+            f"Each backup is also copied to {place}." if place else "There is no second place."
+        )
+        self.message.say(said)
+
+    def open_oldest(self) -> None:
+        """Open the oldest backup and say what is in it."""
+        folder = journal_path().parent
+        with in_words(folder):
+            self.tested.show([open_oldest_backup(folder)])
+
+
+def _label(backup: Path) -> str:
+    """Such as "backup 12 · 2026-11-25"; those of an earlier program have no number."""
+    number = backup.stem.split()[1]
+    return f"backup {f'{int(number)} · ' if number.isdigit() else ''}{stem_of_backup(backup)}"
 
 
 class JournalPage:
@@ -46,16 +136,16 @@ class JournalPage:
         Called after the journal's content changed as a whole.
     """
 
-    def __init__(self, message: Message, changed: Callable[[], None]) -> None:
+    def __init__(self, message: parts.Message, changed: Callable[[], None]) -> None:
         self.message, self.changed = message, changed
-        guard: Guard = message.guard
+        guard = message.guard
         self._looked_through: Journal | None = None
         self._import: Import | None = None
-        self.state = Findings("")
+        self.state = parts.Findings("")
         self.backups = BackupsPage(message, changed)
         self.unreadable = widgets.Dropdown(tooltip="a row that cannot be read")
-        withdraw = button("Withdraw this row", guard(self.withdraw))
-        self.odd_rows = row(self.unreadable, withdraw)
+        withdraw = parts.button("Withdraw this row", guard(self.withdraw))
+        self.odd_rows = parts.row(self.unreadable, withdraw)
         self.upload = widgets.FileUpload(
             accept=".zip",
             multiple=False,
@@ -64,23 +154,23 @@ class JournalPage:
             layout=widgets.Layout(width="auto"),
         )
         self.upload.observe(guard(self.take_upload), "value")
-        self.path = text_box("Or from path", width="440px", placeholder="… .zip")
+        self.path = parts.text_box("Or from path", width="440px", placeholder="… .zip")
         self.at_work = InSteps()
         self.progress = widgets.FloatProgress(min=0, max=1, description="Importing")
-        cancel = button("Cancel the import", guard(self.cancel))
-        self.importing = row(self.progress, cancel)
+        cancel = parts.button("Cancel the import", guard(self.cancel))
+        self.importing = parts.row(self.progress, cancel)
         self.importing.layout.display = "none"
-        self.view = column(
-            heading("Your journal"),
+        self.view = parts.column(
+            parts.heading("Your journal"),
             self.state.view,
             self.odd_rows,
             self.backups.view,
-            heading("Move, share and merge"),
+            parts.heading("Move, share and merge"),
             widgets.HTML(_MOVE),
-            button("Export to move", guard(lambda: self.export(people=True))),
+            parts.button("Export to move", guard(lambda: self.export(people=True))),
             widgets.HTML(_SHARE),
-            button("Export to share", guard(lambda: self.export(people=False))),
-            row(self.upload, self.path, button("Import", guard(self.take_path))),
+            parts.button("Export to share", guard(lambda: self.export(people=False))),
+            parts.row(self.upload, self.path, parts.button("Import", guard(self.take_path))),
             self.importing,
         )
 
@@ -92,12 +182,7 @@ class JournalPage:
                 journal.find_unreadable()  # after that, whatever reads a row notes it
                 self._looked_through = journal
             problems = list(journal.unreadable.values())
-            held = [
-                counted(journal.count(Version), "version"),
-                f"{journal.count(BatchRow)} made at the bench",
-                counted(journal.count(EventRow), "bench event"),
-                counted(journal.count(Impression), "impression"),
-            ]
+            held = [*count_kept(journal), counted(journal.count(Impression), "impression")]
             sound = "Checked when it was opened, and sound."
             if problems:
                 sound = f"{counted(len(problems), 'row')} cannot be read; all others are here."
@@ -106,14 +191,14 @@ class JournalPage:
                 [str(journal.path), sound, *first, f"{', '.join(held)}.", *journal.warnings]
             )
             rows = list(journal.unreadable)[:MOST_LISTED]
-            set_options(
+            parts.set_options(
                 self.unreadable, [(f"{table}, {id}", (table, id)) for table, id in rows]
             )
             damaged = bool(problems)
         except CannotJournal as error:
             wait = "Events are kept on this page and written later."
             self.state.show([f"{journal_path()}", str(error), wait])
-            set_options(self.unreadable, [])
+            parts.set_options(self.unreadable, [])
             damaged = isinstance(error, JournalDamaged)
         self.odd_rows.layout.display = None if self.unreadable.options else "none"
         self.backups.refresh(is_damaged=damaged)
@@ -167,7 +252,11 @@ class JournalPage:
         self.message.say(text)
 
     def _take(self, file: Path | None, content: bytes, name: str) -> Iterator[float]:
-        def finish() -> None:
+        failed: list[Exception] = []
+
+        def answer() -> None:
+            if failed:
+                raise failed[0]
             self._say(one.added, name)
 
         with contextlib.ExitStack() as closing:
@@ -175,14 +264,20 @@ class JournalPage:
                 folder = closing.enter_context(tempfile.TemporaryDirectory())
                 file = Path(folder) / "import.zip"
                 file.write_bytes(content)
-            failed: list[Exception] = []
             one = self._import = closing.enter_context(Import(the_journal(), file))
             self.importing.layout.display = None
-            yield from _caught(one.steps(), self.progress, failed)
+            self.progress.value = 0
+            try:
+                for done in one.steps():
+                    if done - self.progress.value >= 0.01:
+                        self.progress.value = done
+                    yield done
+            except Exception as error:
+                failed.append(error)
             self.importing.layout.display = "none"
             if failed and any(one.added.values()):
                 self.changed()
-            self.message.guard(_raiser(failed[0]) if failed else finish)(self.upload)
+            self.message.guard(answer)(self.upload)
 
     def _say(self, added: Imported, name: str) -> None:
         self.changed()
@@ -193,27 +288,6 @@ class JournalPage:
         self.message.say(f"{text}{passed_by}")
 
 
-def _caught(
-    steps: Iterator[float], progress: widgets.FloatProgress, failed: list[Exception]
-) -> Iterator[float]:
-    """Steps that show how far they are, and note what they raise."""
-    progress.value = 0
-    try:
-        for done in steps:
-            if done - progress.value >= 0.01:
-                progress.value = done
-            yield done
-    except Exception as error:
-        failed.append(error)
-
-
-def _raiser(error: Exception) -> Callable[[], None]:
-    def raise_it() -> None:
-        raise error
-
-    return raise_it
-
-
 _MOVE = (
     '<p class="bk-faint">For your next computer: everything, with the people you noted, what '
     "was smelt on skin, prices, and the photos' files. Import it there; two stores become one "
@@ -222,4 +296,9 @@ _MOVE = (
 _SHARE = (
     '<p class="bk-faint">For somebody else: blends with their versions and own lots, without '
     "people, health, stock, prices and reasons.</p>"
+)
+_BACKUPS = (
+    '<p class="bk-faint">One is made each day; the last 14 are here, newest first. What is '
+    "replaced by a backup is kept in a folder of its own. A memory stick or a folder that is "
+    "copied elsewhere can be a second place.</p>"
 )

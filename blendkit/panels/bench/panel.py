@@ -10,26 +10,15 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
-from blendkit.blend.filling import Filling
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fading import hours_until
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.data import example_document
 from blendkit.foundation.units import counted
+from blendkit.journal import records
 from blendkit.journal.backups import journal_path
 from blendkit.journal.errors import CannotJournal
-from blendkit.journal.records import (
-    BatchRow,
-    BlendRow,
-    DropperRow,
-    Impression,
-    Like,
-    LotRow,
-    OwnMaterialRow,
-    Session,
-    Version,
-)
 from blendkit.keeping.bench_sessions import BenchRecord, open_sessions
 from blendkit.keeping.clock import learnt_clock
 from blendkit.keeping.hand import Hand, in_hand, kept_as, open_version
@@ -65,7 +54,8 @@ DRAWS = 128  # a small picture; more would keep the next tap waiting
 APPLIED_AT = 9.0
 _CURE = "Add carrier, or keep it and open the skin check for the nearest blend."
 _LISTED = (
-    BlendRow, Version, BatchRow, Session, Impression, Like, LotRow, OwnMaterialRow, DropperRow
+    records.BlendRow, records.Version, records.BatchRow, records.Session, records.Impression,
+    records.Like, records.LotRow, records.OwnMaterialRow, records.DropperRow,
 )  # fmt: skip
 _ADDITIONS = (Drops, AccidentalDrops, Measured, MixedIn)
 
@@ -142,12 +132,7 @@ class MakeAndKeepPanel(parts.Panel):
             parts.heading("Log, newest first"),
             parts.column(self.log).add_class("bk-scroll"),
         ).add_class("bk-tray")
-        shown = parts.results(
-            self.picture,
-            self.contents.view,
-            self.list,
-            self.chart,
-        )
+        shown = parts.results(self.picture, self.contents.view, self.list, self.chart)
         undo = parts.column(self.undo, self.kept_in, self.again)
         return parts.panel_frame(
             widgets.HTML(_STYLE),
@@ -212,7 +197,8 @@ class MakeAndKeepPanel(parts.Panel):
         """
         mixture = self.record.bench.mixture
         if isinstance(event, _ADDITIONS) and event != self._unconfirmed:
-            warnings = preview_limits(mixture, event, self.market.market, self._oils())
+            oils = filter(is_oil, self.tray.materials())  # their rules are looked up together
+            warnings = preview_limits(mixture, event, self.market.market, tuple(oils))
             if warnings:
                 self._unconfirmed = event
                 text = f"Not recorded yet: {event_in_words(event)}. {' '.join(warnings)}"
@@ -265,25 +251,25 @@ class MakeAndKeepPanel(parts.Panel):
         """Show the mixture, its skin check and its fade."""
         bench = self.record.bench
         mixture = bench.mixture
-        filling = mixture.filling()
-        self.picture.value = bottle_picture(filling)
-        self.tray.show(mixture, self._warnings(mixture))
+        self.picture.value = bottle_picture(mixture.filling())
+        oils = set(filter(is_oil, self.tray.list_materials(mixture)))
+        self.tray.show(mixture, preview_drops(mixture, oils, self.market.market))
         self.contents.show(describe_bottle(mixture))
         self.list.value = bottle_list(mixture)
         last = bench.last
         undo = f"Take back: {event_in_words(last.event)}" if last else "Nothing to take back"
         self.undo.description, self.undo.disabled = parts.shorten(undo), last is None
         self._show_journal()
-        self._afterwards.ask(self.message.guard(lambda: self._show_rest(mixture, filling)))
+        self._afterwards.ask(self.message.guard(lambda: self._show_rest(mixture)))
 
-    def _show_rest(self, mixture: Mixture, filling: Filling) -> None:
+    def _show_rest(self, mixture: Mixture) -> None:
         """Update what need not be ready at the next tap."""
-        self.log.value = bench_lines(self.record.bench, self.record.times)
+        self.log.value = bench_lines(self.record.bench, [one.at for one in self.record.timed])
         self._judge(mixture)
         self.pouring.offer(mixture)
         self.other_events.offer(self.tray.materials())
         self.finish.offer(self.record)
-        self.chart.rows = self._fade(mixture, filling)
+        self.chart.rows = self._fade(mixture)
 
     def _follow_market(self) -> None:
         self.message.say("")
@@ -301,37 +287,25 @@ class MakeAndKeepPanel(parts.Panel):
         cure = _CURE if judged.warning else ""
         self.verdict.value = verdict_line(blend, judged, cure, name=blend.name or NO_NAME)
 
-    def _oils(self) -> tuple[str, ...]:
-        """Oils on the tray, whose rules are looked up together."""
-        return tuple(name for name in self.tray.materials() if is_oil(name))
-
-    def _warnings(self, mixture: Mixture) -> dict[str, list[str]]:
-        """List the limits that one more drop of each oil would pass."""
-        oils = {name for name in self.tray.list_materials(mixture) if is_oil(name)}
-        return preview_drops(mixture, oils, self.market.market)
-
-    def _fade(self, mixture: Mixture, filling: Filling) -> list[dict[str, Any]]:
+    def _fade(self, mixture: Mixture) -> list[dict[str, Any]]:
         """Rows of the chart: the bottle filled up, at the first settings of notebook 04."""
         if not mixture.oils_kg:
             return []
         clock = read_or(lambda _: learnt_clock("skin"), None)
         film = film_of(mixture.fill_up().filling(), Conditions())
-        return list(
-            fade_rows(forecast(film, hours_until(HOURS), DRAWS, clock=clock), APPLIED_AT)
-        )
+        fade = forecast(film, hours_until(HOURS), DRAWS, clock=clock)
+        return list(fade_rows(fade, APPLIED_AT))
 
     def _show_journal(self) -> None:
         record = self.record
         if record.trouble:
-            text = (
-                f"<b>{counted(record.waiting, 'event')} not in the journal yet.</b> They are "
-                f"kept on this page. {escape(record.trouble)}"
-            )
+            waiting = f"<b>{counted(record.waiting, 'event')} not in the journal yet.</b>"
+            text = f"{waiting} They are kept on this page. {escape(record.trouble)}"
             self.kept_in.value = f'<div class="bk-message bk-refusal">{text}</div>'
         elif record.session is None:
             self.kept_in.value = '<p class="bk-faint">The first tap begins the log.</p>'
         else:
-            number, path = counted(len(record.timed), "line"), escape(str(journal_path()))
-            words = f"{number} in the journal"
+            words = f"{counted(len(record.timed), 'line')} in the journal"
+            path = escape(str(journal_path()))
             self.kept_in.value = f'<p class="bk-faint" title="{path}">{words}</p>'
         self.again.layout.display = None if record.trouble else "none"

@@ -25,13 +25,12 @@ Add = Callable[[Event], bool]  # True where it is recorded, and not only asked a
 Guard = Callable[[Callable[..., None]], Callable[..., None]]
 
 
-def big_button(label: str, action: Callable[..., None], tooltip: str = "") -> widgets.Button:
+def big_button(
+    label: str, action: Callable[..., None], tooltip: str = "", css: str = "bk-big"
+) -> widgets.Button:
     """A button for oily fingers."""
-    return _wide_button("bk-big", action, description=label, tooltip=tooltip)
-
-
-def _wide_button(css: str, action: Callable[..., None], **words: str) -> widgets.Button:
-    made = widgets.Button(layout=widgets.Layout(width="auto"), **words).add_class(css)
+    layout = widgets.Layout(width="auto")
+    made = widgets.Button(description=label, tooltip=tooltip, layout=layout).add_class(css)
     made.on_click(action)
     return made
 
@@ -43,7 +42,7 @@ class _Row:
         self.material, self.add = name, add
         self.left = 0  # planned drops not added yet
         self.name = marked_name(name)
-        self.note = plan.note_of(name) if is_oil(name) else "carrier"
+        self.note = plan.note_of(name)
         self.unit = "g" if is_oil(name) else "mL"
         self.words = widgets.HTML()
         self.amount = parts.QuantityBox(
@@ -52,18 +51,12 @@ class _Row:
             layout=widgets.Layout(width="58px"),
         )
         self.amount.unit = self.unit
-        self.pour = big_button(
-            f"+ {self.unit}",
-            guard(self.add_amount),
-            f"add the amount typed for {self.name}",
-        )
-        self.tap = _wide_button("bk-tap", guard(self.add_drop))
-        self.rest = big_button("", guard(self.add_rest))
-        self.rest.add_class("bk-rest")
-        self.pour.add_class("bk-pour")
+        tip = f"add the amount typed for {self.name}"
+        pour = big_button(f"+ {self.unit}", guard(self.add_amount), tip).add_class("bk-pour")
+        self.tap = big_button("", guard(self.add_drop), css="bk-tap")
+        self.rest = big_button("", guard(self.add_rest)).add_class("bk-rest")
         taps = [self.tap, self.rest] if is_oil(name) else []
-        self.view = parts.row(self.words, *taps, self.amount, self.pour)
-        self.view.add_class("bk-row")
+        self.view = parts.row(self.words, *taps, self.amount, pour).add_class("bk-row")
         if not taps:
             self.view.add_class("bk-poured")
 

@@ -79,10 +79,10 @@ class VersionsPage:
     def compare(self) -> None:
         """Show the changes and both bottles."""
         before, after = (self._kept.get(c.value or "") for c in (self.before, self.after))
+        self.pictures.children = []
         if before is None or after is None:
             self.changes.show([])
             self.reasons.show([])
-            self.pictures.children = []
             return
         self.reasons.show(self._reasons())
         self.liked.description = f"Record like of {after.short_label}"
@@ -92,12 +92,11 @@ class VersionsPage:
             was, now_it_is = before.blend(), after.blend()
         except Refused as error:  # the page must open, whatever was kept
             self.changes.show([f"These two cannot be compared. {error}"])
-            self.pictures.children = []
             return
         self.changes.show(compare(was, now_it_is))
         self.pictures.children = [
-            parts.titled_bottle(before.short_label.capitalize(), was.bottle),
-            parts.titled_bottle(after.short_label.capitalize(), now_it_is.bottle),
+            parts.titled_bottle(kept.short_label.capitalize(), blend.bottle)
+            for kept, blend in ((before, was), (after, now_it_is))
         ]
 
     def note(self, *, liked: bool) -> None:

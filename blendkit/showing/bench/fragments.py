@@ -20,7 +20,7 @@ def bottle_list(mixture: Mixture) -> str:
     whole_kg = mixture.mass_kg
     rows = [
         {
-            "note": mixture.plan.note_of(name) if is_oil(name) else "carrier",
+            "note": mixture.plan.note_of(name),
             "name": name_of(name),
             "drops": show(mixture.drops_now(name)) if is_oil(name) else "",
             "volume_ml": f"{mixture.volumes_m3[name] * ML_PER_M3:.2f}",
