@@ -1,6 +1,6 @@
 """Reading the tables in `data/`: the only module that opens a table of figures.
 
-Every table is plain CSV that opens in a spreadsheet. `foundation.tables` says what each
+Every table is plain CSV that opens in a spreadsheet. `data/tables.toml` says what each
 column holds; a row that breaks its rule is refused with the file, the row and the column.
 Figures keep the units their headings name; `blendkit.materials.catalogue` turns them into SI.
 """

@@ -23,6 +23,7 @@ from blendkit.materials.analysis_text import (
     NOTES,
     PEAK,
     clean_name,
+    ends_in_no_amount,
     is_about,
     is_known,
     is_total_word,
@@ -34,10 +35,6 @@ from blendkit.materials.analysis_text import (
 )
 from blendkit.materials.constituents import contradict, plain_name
 
-_NO_AMOUNT_AFTER = """
-    rt ri ki lri mw min minimum mindestens mind least plus moins minutes tr ret retention time
-    index nr no peak rsd sd
-"""
 ASK = 'Leave one number, or put a first line above such as "RT; Name; CAS; Area %".'
 
 
@@ -276,11 +273,10 @@ def _row(name: str, cas: str, printed: Printed, line: str) -> Row:
 
 def _check_unknown(name: str, line: str) -> None:
     """Refuse a name on no record that looks like a name on record and something else."""
-    last = re.split(r"[\s:=(]+", name.lower())[-1].strip(".)")
     if is_total_word(name):
         got = f"{quoted(line)}, a total of constituents"
         raise Unclear(got, "each constituent once", "Leave out the total, or its members.")
-    if last in _NO_AMOUNT_AFTER.split() or name.endswith(("<", ">", "≥", "~", "±", "+")):
+    if ends_in_no_amount(name):
         raise Unclear(
             f"{quoted(line)}, whose number may be no amount", "a name and an amount", ASK
         )

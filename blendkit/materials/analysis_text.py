@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from blendkit.foundation.errors import quoted
+from blendkit.foundation.shipping import shipped_words
 from blendkit.materials.analysis_amounts import Unclear
 from blendkit.materials.constituents import match_shares, plain_name
 
@@ -34,18 +35,10 @@ BARE_PEAK = re.compile(r"^([0-9]{1,3})\s(?=\S)")
 LOST_LETTER = re.compile(r"^-[^\W\d_]{3}|[?\ufffd\ue000-\uf8ff]")
 NOTES = " .:;,=|\t*†‡§"
 _CELL = re.compile(r"[\t;|]|(?<!\s)\s{2,}")
-_TOTALS = "total totals totaux sum summe gesamt gesamtsumme somme insgesamt totalidentified"
-# first words of a line about the sample or the method, not about a constituent
-_ABOUT = """
-    lot batch charge date datum page seite sample probe product produkt produit article artikel
-    order auftrag tel phone fax telefon method methode column saule instrument temperature
-    temperatur density dichte densite brechungsindex indice drehung appearance aspect aussehen
-    colour color odour odor geruch expiry manufactured production botanical origin herkunft
-    origine injection detector oven solubility report certificate zertifikat certificat version
-    revision customer kunde client invoice ref reference analysed analyzed analyst
-    refractiveindex opticalrotation specificgravity specificrotation relativedensity flashpoint
-    peroxidevalue acidvalue estervalue saponificationvalue carriergas shelflife bestbefore
-"""
+_WORDS: dict[str, str] = shipped_words("analysis_words")["lines"]
+_TOTALS, _ABOUT, _BEFORE_NO_AMOUNT = (
+    _WORDS[key].split() for key in ("totals", "about", "before_no_amount")
+)
 
 
 def tidy(line: str) -> str:
@@ -114,8 +107,7 @@ def is_about(text: str, cas: str) -> bool:
     if starts_total(text):
         return True
     first = [plain_name(word) for word in text.split()[:2]]
-    known = _ABOUT.split()
-    if cas or "%" in text or not any(word in known for word in (*first[:1], "".join(first))):
+    if cas or "%" in text or not {*first[:1], "".join(first)} & {*_ABOUT}:
         return False
     return not is_known(re.sub(r"[\s:=]+\S*[0-9][^a-z]*$", "", text))
 
@@ -123,7 +115,13 @@ def is_about(text: str, cas: str) -> bool:
 def is_total_word(text: str) -> bool:
     """True where a text begins with a word such as "total"."""
     first = re.split(r"[\s:=(]", text.strip(NOTES), maxsplit=1)[0]
-    return plain_name(first) in _TOTALS.split()
+    return plain_name(first) in _TOTALS
+
+
+def ends_in_no_amount(name: str) -> bool:
+    """True where the number after a name is no amount: a time, a least, or one of a range."""
+    last = re.split(r"[\s:=(]+", name.lower())[-1].strip(".)")
+    return last in _BEFORE_NO_AMOUNT or name.endswith(("<", ">", "≥", "~", "±", "+"))
 
 
 def starts_total(text: str) -> bool:

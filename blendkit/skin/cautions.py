@@ -6,7 +6,7 @@ caution on record has none on record, and no more.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from types import MappingProxyType
 from typing import Any, NamedTuple
@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 from blendkit.blend.fields import Fields
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.shipping import shipped_words
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import Carrier, Oil
@@ -21,32 +22,8 @@ from blendkit.materials.constituents import constituent
 from blendkit.skin.contents import content_in
 
 EVERYONE = "everyone"
-WEARERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "pregnant or breastfeeding": ("pregnant or breastfeeding",),
-        "child under 3": (
-            "under 3 years", "under 2 years", "under 6 years", "under 10 years", "any child",
-        ),
-        "child under 6": ("3 to 12 years", "under 6 years", "under 10 years", "any child"),
-        "child under 10": ("3 to 12 years", "under 10 years", "any child"),
-        "child under 12": ("3 to 12 years", "any child"),
-        "epilepsy or seizures": ("people who have had seizures",),
-        "asthma or migraine": ("people with asthma or migraine", "people with asthma"),
-        "blood thinners or aspirin allergy": (
-            "people on blood thinners or due for surgery, or allergic to aspirin",
-            "people on blood thinners or due for surgery",
-            "people on blood thinners or allergic to aspirin",
-        ),
-        "nut allergy": ("people with nut allergy",),
-        "coconut allergy": ("people with coconut allergy",),
-        "seed allergy": ("people with seed allergy",),
-        "latex allergy": ("people with latex allergy",),
-        "fragrance allergy": ("people with a known fragrance allergy",),
-        "daisy allergy": ("people allergic to the daisy family",),
-        "balsam allergy": ("people allergic to balsams",),
-        "cats or dogs at home": ("cats and dogs",),
-    }
-)  # fmt: skip
+# by what a person can name: those whom a caution speaks of
+WEARERS: Mapping[str, Sequence[str]] = MappingProxyType(shipped_words("wearers"))
 _ACTIONS = ("exclude", "time limit", "warn")
 _KEPT = ("topic", "who", "action", "text", "grade", "source")
 _PATCH_TEST = "patch test"
