@@ -18,6 +18,7 @@ from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
 from blendkit.foundation.units import counted, to_si
 from blendkit.materials.analysis_amounts import (
     MOST_PERCENT,
+    NOTHING,
     Amount,
     Unclear,
     decimal_marks,
@@ -274,23 +275,18 @@ def _collected(rows: Sequence[Row], ignored: Sequence[str], limit: float | None)
     passed_by = list(ignored)
     for row in rows:
         amount = with_limit(row.printed, limit)
-        shares = match_shares(row.name, row.cas)
+        shares, name = match_shares(row.name, row.cas), row.name or row.cas
         if amount is None:
             without |= dict.fromkeys(shares)
-            passed_by += [] if shares else [row.name or row.cas]
+            passed_by += [] if shares else [name]
             continue
         for constituent_id, share in shares.items():
-            _add(amounts, constituent_id, amount * share)
+            amounts[constituent_id] = amounts.get(constituent_id, NOTHING) + amount * share
         if not shares:
-            name = row.name or row.cas
-            _add(unmatched, name, amount)
+            unmatched[name] = unmatched.get(name, NOTHING) + amount
             numbers |= {name: row.cas} if row.cas else {}
     not_quantified = tuple(one for one in without if one not in amounts)
     return Analysis(amounts, unmatched, tuple(passed_by), not_quantified, limit, numbers)
-
-
-def _add(to: dict[str, Amount], name: str, amount: Amount) -> None:
-    to[name] = to[name] + amount if name in to else amount
 
 
 def _check(analysis: Analysis, has_units: bool) -> None:

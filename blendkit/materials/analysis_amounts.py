@@ -53,6 +53,9 @@ class Amount:
         return Amount(self.low * share, self.typical * share, self.high * share)
 
 
+NOTHING = Amount(0.0, 0.0, 0.0)
+
+
 @dataclass(frozen=True)
 class Printed:
     """One amount as a line prints it.
@@ -75,11 +78,6 @@ class Printed:
     start: int = 0
     end: int = 0
 
-    @property
-    def is_single(self) -> bool:
-        """True for one plain number."""
-        return self.amount is not None and len(self.numbers) == 1 and self.amount.low > 0
-
 
 class Unclear(Exception):
     """A line that can be read in more than one way, or in none."""
@@ -89,7 +87,7 @@ class Unclear(Exception):
         self.got, self.needed, self.fix = got, needed, fix
 
 
-def printed_amounts(text: str, factor: float = 1.0) -> list[Printed]:
+def printed_amounts(text: str, factor: float = 1.0, *, has_unit: bool = False) -> list[Printed]:
     """Every amount between blanks or separators in a line, in order.
 
     Parameters
@@ -98,6 +96,8 @@ def printed_amounts(text: str, factor: float = 1.0) -> list[Printed]:
         One line with single blanks and plain hyphens.
     factor : float
         Percent in a unit of a number without its own unit. [%]
+    has_unit : bool
+        Whether that unit is beyond doubt.
 
     Raises
     ------
@@ -109,19 +109,17 @@ def printed_amounts(text: str, factor: float = 1.0) -> list[Printed]:
     >>> [amount.amount.typical for amount in printed_amounts("1,8-cineole 5.2 %")]
     [5.2]
     """
-    return [_printed(found, factor) for found in _PRINTED.finditer(text)]
+    return [_printed(found, factor, has_unit) for found in _PRINTED.finditer(text)]
 
 
-def _printed(found: re.Match[str], factor: float) -> Printed:
+def _printed(found: re.Match[str], factor: float, has_unit: bool) -> Printed:
     unit = (found["unit"] or found["inner"] or "").lower()
     for known, percent in FACTORS.items():
         if unit.replace(" ", "").startswith(known):
             factor = percent
-    numbers = tuple(
-        filter(None, (found[part] for part in ("limit", "most", "first", "second")))
-    )
+    numbers = tuple(filter(None, found.group("limit", "most", "first", "second")))
     amount = None if found["silent"] else _amount(found, factor)
-    return Printed(amount, bool(unit), numbers, found.start(), found.end())
+    return Printed(amount, has_unit or bool(unit), numbers, *found.span())
 
 
 def _amount(found: re.Match[str], factor: float) -> Amount:
@@ -143,9 +141,8 @@ def _amount(found: re.Match[str], factor: float) -> Amount:
         low, high = max(0.0, round(first - second, 12)), round(first + second, 12)
         return Amount(low, first, high)
     if second < first:
-        raise Unclear(
-            found[0], "a range from less to more", "Write it so, or leave one number."
-        )
+        fix = "Write it so, or leave one number."
+        raise Unclear(found[0], "a range from less to more", fix)
     return Amount(first, (first + second) / 2, second)
 
 
@@ -185,7 +182,7 @@ def with_limit(printed: Printed, limit: float | None) -> Amount | None:
     """
     if printed.amount is None:
         return None if limit is None else Amount(0.0, 0.0, limit)
-    if printed.amount != Amount(0.0, 0.0, 0.0) or not printed.numbers:
+    if printed.amount != NOTHING or not printed.numbers:
         return printed.amount
     decimals = len(printed.numbers[-1].replace(",", ".").partition(".")[2])
     return Amount(0.0, 0.0, max(0.5 * 10.0**-decimals, limit or 0.0))

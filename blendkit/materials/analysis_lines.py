@@ -35,6 +35,7 @@ from blendkit.materials.analysis_text import (
 )
 from blendkit.materials.constituents import contradict, plain_name
 
+_YEAR = re.compile("(?:19|20)[0-9]{2}")
 ASK = 'Leave one number, or put a first line above such as "RT; Name; CAS; Area %".'
 
 
@@ -77,13 +78,13 @@ def read_words(line: str, is_numbered: bool = False) -> Row | None:
     if all(printed.amount is None for printed in found):
         return _without_amount(_without(text, found), cas, line)
     name, printed = _one_amount(text, found, line)
-    if not is_known(name, cas) and _is_year(printed):
+    if not is_known(name, cas) and _YEAR.fullmatch("".join(printed.numbers[:1])):
         return None
     if not is_known(name) and (any(unread_numbers(name)) or re.search("[±<>≤≥%]", name)):
         raise _two_numbers(line)
     if by_commas and any("," in number for number in printed.numbers):
         fix = "Put semicolons between the columns, or write the amount with a point."
-        raise Unclear(f"{quoted(line)}, with commas", "commas of one kind", fix)
+        raise _unclear(line, "with commas", "commas of one kind", fix)
     return _row(name, cas, printed, line)
 
 
@@ -103,10 +104,8 @@ def read_columns(line: str, heading: Heading) -> Row | None:
     if len(cells) == count > 1:
         return _from_cells([tidy(cell) for cell in cells], heading, line)
     if heading.is_strict and len(cells) > count:
-        got = f"{quoted(line)}, with {len(cells)} cells"
-        raise Unclear(
-            got, f"{count} cells, as the heading has", "Put decimal commas in quotes."
-        )
+        needed, fix = f"{count} cells, as the heading has", "Put decimal commas in quotes."
+        raise _unclear(line, f"with {len(cells)} cells", needed, fix)
     return _around_name(line, heading)
 
 
@@ -128,23 +127,18 @@ def _from_cells(cells: Sequence[str], heading: Heading, line: str) -> Row | None
     }
     printed = _between(amounts, line)
     name, cas = clean_name(name), cas_of_cell or cas
-    return (
-        _without_amount(name, cas, line) if printed is None else _row(name, cas, printed, line)
-    )
+    return _row(name, cas, printed, line) if printed else _without_amount(name, cas, line)
 
 
 def _in_cell(cell: str, column: Column, line: str) -> Printed | None:
-    text = LEADERS.sub(" ", cell).strip(NOTES + "()")
+    text = LEADERS.sub(" ", cell).rstrip(NOTES + "()")
+    text = text.lstrip(NOTES.replace(".", "") + "()")  # ".5" is a half
     if not text.strip("- "):
         return Printed(None) if text else None
-    found = printed_amounts(text, column.factor)
+    found = printed_amounts(text, column.factor, has_unit=column.has_unit)
     if len(found) != 1 or (found[0].start, found[0].end) != (0, len(text)):
-        raise Unclear(f"{quoted(cell)} in {quoted(line)}", "one amount in this cell", "")
-    return _marked(found[0], column)
-
-
-def _marked(printed: Printed, column: Column) -> Printed:
-    return Printed(printed.amount, printed.has_unit or column.has_unit, printed.numbers)
+        raise Unclear(f"{quoted(cell)} in {quoted(line)}", "one amount in this cell")
+    return found[0]
 
 
 def _between(amounts: Mapping[str, Printed | None], line: str) -> Printed | None:
@@ -156,7 +150,7 @@ def _between(amounts: Mapping[str, Printed | None], line: str) -> Printed | None
     if not given:
         return Printed(None)
     if given == [low]:
-        raise Unclear(f"{quoted(line)}, with the least only", "the most as well")
+        raise _unclear(line, "with the least only", "the most as well")
     least = low.amount.low if low and low.amount else 0.0
     middle = content.amount.typical if content and content.amount else None
     most = high.amount.high if high and high.amount else middle if middle is not None else least
@@ -179,26 +173,21 @@ def _around_name(line: str, heading: Heading) -> Row | None:
     if not found:
         return _without_amount(text, cas, line)
     if around is None or len(found) < sum(map(len, around)):
-        raise Unclear(f"{quoted(line)}, with an empty cell", "the columns of the heading", ASK)
+        raise _unclear(line, "with an empty cell", "the columns of the heading", ASK)
     front, back = found[: len(around[0])], found[len(found) - len(around[1]) :]
     start, end = front[-1].end if front else 0, back[0].start if back else len(text)
     name = text[start:end]
-    rest = _without(text, [*front, *back])
-    if (found != [*front, *back] and not is_known(name)) or rest.strip(NOTES) != name.strip(
-        NOTES
-    ):
+    around_it, rest = [*front, *back], _without(text, [*front, *back]).strip(NOTES)
+    if (found != around_it and not is_known(name)) or rest != name.strip(NOTES):
         raise _two_numbers(line)
     if back and is_known(text[start : back[0].end]):
         raise Unclear(quoted(line), "a number that is no part of the name", ASK)
-    columns = [*around[0], *around[1]]
-    amounts = {
-        column.kind: _marked(
-            printed_amounts(text[one.start : one.end], column.factor)[0], column
-        )
-        for column, one in zip(columns, [*front, *back], strict=True)
-    }
+    amounts: dict[str, Printed | None] = {}
+    for column, one in zip([*around[0], *around[1]], around_it, strict=True):
+        number, has_unit = text[one.start : one.end], column.has_unit
+        (amounts[column.kind],) = printed_amounts(number, column.factor, has_unit=has_unit)
     printed = _between(amounts, line)
-    return None if printed is None else _row(clean_name(name), cas, printed, line)
+    return _row(clean_name(name), cas, printed, line) if printed else None
 
 
 def _one_amount(text: str, found: Sequence[Printed], line: str) -> tuple[str, Printed]:
@@ -207,9 +196,7 @@ def _one_amount(text: str, found: Sequence[Printed], line: str) -> tuple[str, Pr
     before, after = text[: last.start], text[last.end :].strip(NOTES)
     if not after and (len(found) == 1 or is_known(before)):
         if len(found) == 1 and not last.has_unit and is_known(text):
-            raise Unclear(
-                f"{quoted(line)}, where the number may be part of the name", "an amount"
-            )
+            raise _unclear(line, "where the number may be part of the name", "an amount")
         return before, last
     if len(found) == 1 and last.start == 0 and last.has_unit and is_known(after):
         return after, last
@@ -218,15 +205,14 @@ def _one_amount(text: str, found: Sequence[Printed], line: str) -> tuple[str, Pr
     if not after and marked == [last] and all(_is_no_amount(text, one) for one in others):
         return _without(text, found), last
     if len(found) == 1:
-        got = f"{quoted(line)}, with words behind the number"
-        raise Unclear(got, "a name, then its amount", ASK)
+        raise _unclear(line, "with words behind the number", "a name, then its amount", ASK)
     raise _two_numbers(line)
 
 
 def _is_no_amount(text: str, one: Printed) -> bool:
     """True where a number is in front of the name, or larger than any percent."""
-    if not one.is_single or one.amount is None:
-        return False
+    if one.amount is None or len(one.numbers) != 1 or one.amount.low == 0:
+        return False  # it is no plain number
     in_front = not re.search(r"[^\W\d_]", text[: one.end])
     return in_front or one.amount.typical > MOST_PERCENT
 
@@ -237,14 +223,18 @@ def _without(text: str, found: Iterable[Printed]) -> str:
     return " ".join(text.split())
 
 
+def _unclear(line: str, doubt: str, needed: str, fix: str = "") -> Unclear:
+    return Unclear(f"{quoted(line)}, {doubt}", needed, fix)
+
+
 def _two_numbers(line: str) -> Unclear:
-    return Unclear(f"{quoted(line)}, with several numbers", "to know which is the amount", ASK)
+    return _unclear(line, "with several numbers", "to know which is the amount", ASK)
 
 
 def _without_amount(text: str, cas: str, line: str) -> Row | None:
     """A constituent without a figure; None for prose."""
     name = clean_name(text.removesuffix(" -"))
-    glued = re.sub(r"[0-9][0-9.,%]*$", "", name)
+    glued = _unglued(name)
     has_number = any(unread_numbers(text)) or (glued != name and is_known(glued))
     if is_known(name) or (is_known("", cas) and not has_number):
         return _row(name, cas, Printed(None), line)
@@ -253,19 +243,23 @@ def _without_amount(text: str, cas: str, line: str) -> Row | None:
     return None
 
 
+def _unglued(name: str) -> str:
+    """A name without a number at its end."""
+    return re.sub(r"[0-9][0-9.,%]*$", "", name)
+
+
 def _row(name: str, cas: str, printed: Printed, line: str) -> Row:
     name = clean_name(name)
     if not cas and not re.search(r"[^\W\d_]", name):
-        raise Unclear(f"{quoted(line)}, an amount without a name", "a name or a CAS number")
+        raise _unclear(line, "an amount without a name", "a name or a CAS number")
     if contradict(name, cas):
         got = f"{quoted(name)} with CAS number {cas}, which is another constituent"
         raise Unclear(got, "a name and a number of one constituent", "Leave the right one.")
     if printed.amount and printed.amount.high > MOST_PERCENT:
-        got = f"{quoted(line)}, up to {printed.amount.high:g} %"
-        raise Unclear(got, f"at most {MOST_PERCENT:g} %", ASK)
+        most = f"up to {printed.amount.high:g} %"
+        raise _unclear(line, most, f"at most {MOST_PERCENT:g} %", ASK)
     if not cas and LOST_LETTER.search(name):
-        got = f"{quoted(line)}, with an unreadable letter"
-        raise Unclear(got, 'a name such as "alpha-pinene"')
+        raise _unclear(line, "with an unreadable letter", 'a name such as "alpha-pinene"')
     if not is_known(name, cas):
         _check_unknown(name, line)
     return Row(name, cas, printed)
@@ -274,20 +268,10 @@ def _row(name: str, cas: str, printed: Printed, line: str) -> Row:
 def _check_unknown(name: str, line: str) -> None:
     """Refuse a name on no record that looks like a name on record and something else."""
     if is_total_word(name):
-        got = f"{quoted(line)}, a total of constituents"
-        raise Unclear(got, "each constituent once", "Leave out the total, or its members.")
+        fix = "Leave out the total, or its members."
+        raise _unclear(line, "a total of constituents", "each constituent once", fix)
     if ends_in_no_amount(name):
-        raise Unclear(
-            f"{quoted(line)}, whose number may be no amount", "a name and an amount", ASK
-        )
+        raise _unclear(line, "whose number may be no amount", "a name and an amount", ASK)
     words = [word for word in name.split() if re.search(r"[^\W\d_]", word)]
-    glued = re.sub(r"[0-9][0-9.,%]*$", "", name)
-    for shorter in (" ".join(words), glued):
-        if shorter != name and is_known(shorter):
-            raise _two_numbers(line)
-
-
-def _is_year(printed: Printed) -> bool:
-    return bool(printed.numbers) and bool(
-        re.fullmatch(r"(?:19|20)[0-9]{2}", printed.numbers[0])
-    )
+    if any(short != name and is_known(short) for short in (" ".join(words), _unglued(name))):
+        raise _two_numbers(line)

@@ -142,7 +142,7 @@ def shipped_carrier_ids() -> tuple[str, ...]:
 
 def known_ids() -> set[str]:
     """Every id that a material goes by, versions of own materials among them."""
-    return {*_shipped_oils(), *_carriers(), *_own[0]().known}
+    return {*shipped_materials(), *_own[0]().known}
 
 
 def _own_ids(kind: str) -> list[str]:
@@ -186,9 +186,10 @@ def shipped_oil(oil_id: str) -> Oil:
     return _look_up("oil", oil_id, _shipped_oils())
 
 
-def shipped_materials() -> tuple[Oil | Carrier, ...]:
-    """Every shipped oil and carrier."""
-    return (*_shipped_oils().values(), *_carriers().values())
+@cache
+def shipped_materials() -> dict[str, Oil | Carrier]:
+    """Every shipped oil and carrier, by id."""
+    return {**_shipped_oils(), **_carriers()}
 
 
 def shipped_material(material_id: str) -> Oil | Carrier:
@@ -199,8 +200,7 @@ def shipped_material(material_id: str) -> Oil | Carrier:
     UnknownMaterial
         With the nearest known id; for an own material too.
     """
-    known: dict[str, Oil | Carrier] = {**_shipped_oils(), **_carriers()}
-    return _look_up("material", material_id, known)
+    return _look_up("material", material_id, shipped_materials())
 
 
 def carrier(carrier_id: str) -> Carrier:
@@ -281,7 +281,7 @@ def _shipped_oils() -> dict[str, Oil]:
             **{name: row[name] for name in _OIL_WORDS},
             density_kg_per_m3=_middle_density(row),
             composition_known=row["composition_known"] == "yes",
-            composition=tuple(largest_first(shares.get(row["id"], []))),
+            composition=largest_first(shares.get(row["id"], [])),
             source=row["density_source"],
             grade=row["density_grade"],
             based_on=row["id"],
@@ -309,9 +309,9 @@ def _middle_density(row: Mapping[Hashable, Any]) -> float:
     return middle * KG_PER_M3_PER_G_PER_ML
 
 
-def largest_first(shares: list[Share]) -> list[Share]:
+def largest_first(shares: Iterable[Share]) -> tuple[Share, ...]:
     """Shares of an oil as they are listed."""
-    return sorted(shares, key=lambda share: -share.typical)
+    return tuple(sorted(shares, key=lambda share: -share.typical))
 
 
 _own: list[Callable[[], Own]] = [Own]

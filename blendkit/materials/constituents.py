@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from typing import Any
 
 import pandas as pd
 
@@ -14,6 +16,7 @@ from blendkit.foundation.errors import UnknownMaterial, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG
 
 _J_PER_KJ = 1e3
+_NO_PRESSURE: dict[Hashable, Any] = {"value": 0.0, "basis": "", "uncertainty_factor": 1.0}
 _GREEK = str.maketrans({
     "α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "τ": "tau",
     "Δ": "delta", "ω": "omega", "ß": "beta", "∆": "delta", "ɑ": "alpha", "ɣ": "gamma",
@@ -76,13 +79,14 @@ def figures(constituent_id: str) -> pd.DataFrame:
 def _by_id() -> dict[str, Constituent]:
     used = data.table("constituent_figures").query("used == 'yes'")
     value = used.pivot_table(index="constituent", columns="quantity", values="value")
-    pressures = used[used["quantity"] == "vapour_pressure_25c"].set_index("constituent")
+    pressures = used[used["quantity"] == "vapour_pressure_25c"].to_dict("records")
+    pressure_of = {row["constituent"]: row for row in pressures}
     found = {}
     for row in data.table("constituents").to_dict("records"):
         name = row["id"]
         volatile = row["volatility"] == "volatile"
         known = value.loc[name].to_dict() if name in value.index else {}
-        pressure = pressures.loc[name] if volatile and name in pressures.index else None
+        pressure = pressure_of.get(name, _NO_PRESSURE) if volatile else _NO_PRESSURE
         enthalpy = known.get("enthalpy_of_vaporisation", 0.0) if volatile else 0.0
         found[name] = Constituent(
             id=name,
@@ -90,11 +94,9 @@ def _by_id() -> dict[str, Constituent]:
             chemical_class=row["chemical_class"],
             molar_mass_kg_per_mol=row["molar_mass_g_per_mol"] / G_PER_KG,
             is_volatile=volatile,
-            vapour_pressure_pa=0.0 if pressure is None else float(pressure["value"]),
-            vapour_pressure_basis="" if pressure is None else str(pressure["basis"]),
-            uncertainty_factor=1.0
-            if pressure is None
-            else float(pressure["uncertainty_factor"]),
+            vapour_pressure_pa=pressure["value"],
+            vapour_pressure_basis=pressure["basis"],
+            uncertainty_factor=pressure["uncertainty_factor"],
             enthalpy_of_vaporisation_j_per_mol=enthalpy * _J_PER_KJ,
             log_kow=known.get("log_kow", float("nan")),
         )

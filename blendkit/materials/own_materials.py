@@ -16,6 +16,7 @@ import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
+from functools import partial
 from statistics import median
 from typing import Any
 
@@ -184,14 +185,14 @@ class _Reader(FieldReader):
         made_of = tuple((parts[key], mass / whole) for key, mass in kg.items())
         if not 0 < whole < 1e300:
             self.add("parts", f"{whole:g} in all", "amounts that can be added up")
-        note = self.note((*NOTES, "carrier"), _note_of(made_of))
-        botanicals = self.text("botanicals")
-        drops_per_ml = self.number("drops_per_ml", 1, 200)
-        months = self.number("keeps_months", 0.1, 600)
-        return lambda own, name: _mix(
-            own, name, made_of, note=note, botanicals=botanicals, drops_per_ml=drops_per_ml,
-            keeps_months=months,
-        )  # fmt: skip
+        return partial(
+            _mix,
+            made_of=made_of,
+            note=self.note((*NOTES, "carrier"), _note_of(made_of)),
+            botanicals=self.text("botanicals"),
+            drops_per_ml=self.number("drops_per_ml", 1, 200),
+            keeps_months=self.number("keeps_months", 0.1, 600),
+        )
 
 
 def _density(
@@ -202,13 +203,14 @@ def _density(
         return typed * KG_PER_M3_PER_G_PER_ML, how or _BY_MAKER, "read"
     if model is not None:
         return model.density_kg_per_m3, f"taken to be like {model.name}", "estimated"
-    same = [each for each in shipped_materials() if isinstance(each, Oil) == (kind == "oil")]
+    shipped = shipped_materials().values()
+    same = [each for each in shipped if isinstance(each, Oil) == (kind == "oil")]
     return median(each.density_kg_per_m3 for each in same), _MIDDLE, "estimated"
 
 
 def _as_carrier(model: Oil | Carrier | None, months: float | None) -> dict[str, Any]:
     """What a film and a best-before date need of an own carrier."""
-    known = [each for each in shipped_materials() if isinstance(each, Carrier)]
+    known = [each for each in shipped_materials().values() if isinstance(each, Carrier)]
     like = model if isinstance(model, Carrier) else None
     molar_mass = median(each.molar_mass_kg_per_mol for each in known)
     return {
@@ -242,7 +244,7 @@ def _mix(own: str, name: str, made_of: Parts, **matters: Any) -> MixedMaterial:
         family=FAMILY, odour_words="",
         density_kg_per_m3=1 / sum(s / whole.density_kg_per_m3 for whole, s in made_of),
         composition_known=all(part.composition_known for part, _ in oils),
-        composition=tuple(largest_first(list(_composition(oils)))),
+        composition=largest_first(_composition(oils)),
         source="calculated from its parts", grade="estimated", based_on=own,
         molar_mass_kg_per_mol=sum(s for _, s in poured) / moles if moles else 0.0,
         allergen_group="",

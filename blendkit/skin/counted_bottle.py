@@ -71,10 +71,8 @@ class CountedBottle:
         }
         self.liquid_m3 = blend.liquid_m3
         if blend.make_kg and self.filler:  # a mass to make: what is put in replaces its mass
-            self.drop_m3, self.liquid_m3 = (
-                self.drop_kg / self.filler,
-                blend.make_kg / self.filler,
-            )
+            self.drop_m3 = self.drop_kg / self.filler
+            self.liquid_m3 = blend.make_kg / self.filler
         share = self.drop_m3 / self.liquid_m3
         filled = float(share @ self.drops)
         # carrier takes what room is left; without one the oils must go on filling the bottle
@@ -126,6 +124,11 @@ class CountedBottle:
         changed = drops.copy()
         changed[place] += more
         return changed
+
+    def one_more(self, place: int) -> str:
+        """The smallest amount more of one oil, in words."""
+        one = "one drop" if self.blend.step_kg is None else self.blend.plain_count(1)
+        return f"{one} more of {self.names[place]}"
 
     def make(self, drops: Counts) -> Blend:
         """The blend with these drops, its strength as it then is."""
@@ -212,13 +215,14 @@ def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> lis
     if (drops == bottle.drops).all():
         return ["Nothing has to move: every limit that has a figure is kept."]
     name, plain = dict(zip(bottle.ids, bottle.names, strict=True)), bottle.blend.plain_count
+    pairs = zip(bottle.gentler.items(), swapped, strict=True)
+    swaps = [(old, new, count) for (old, new), count in pairs if count]
     words = [
         f"Change {bottle.blend.count_in_words(count)} of {name[old]} for {name[new]}."
-        for (old, new), count in zip(bottle.gentler.items(), swapped, strict=True)
-        if count
+        for old, new, count in swaps
     ]
     changed = dict(zip(bottle.ids, bottle.drops, strict=True))  # by the swaps alone
-    for (old, new), count in zip(bottle.gentler.items(), swapped, strict=True):
+    for old, new, count in swaps:
         changed[old] -= count
         changed[new] += count
     changes = zip(bottle.names, changed.values(), bottle.drops, drops, strict=True)
@@ -228,7 +232,7 @@ def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> lis
         if swaps_give != n
     ]
     of_note = dict.fromkeys(bottle.notes, 0)
-    for n, own in zip(drops, bottle.notes, strict=True):
+    for own, n in zip(bottle.notes, drops, strict=True):
         of_note[own] += n
     by_note = [f"{note} {plain(n)}" for note, n in of_note.items()]
     what, whole = "Oil" if bottle.blend.step_kg else "Drops of oil", plain(sum(drops))

@@ -17,24 +17,9 @@ from blendkit.materials import catalogue
 from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import OWN_MARK
 from blendkit.materials.search import ANY, families, find
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.links import notebook_links
-from blendkit.panels.kit.parts import (
-    Message,
-    Panel,
-    button,
-    choice,
-    column,
-    columns,
-    heading,
-    hint,
-    panel_frame,
-    results,
-    row,
-    set_options,
-    text_box,
-    tick,
-)
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.panels.kit.stock_form import StockForm
 from blendkit.panels.kit.watch import Watch
@@ -49,74 +34,65 @@ from blendkit.skin.check import options
 SHOWN_AT_ONCE = 24
 
 
-class ShelfPanel(Panel):
+class ShelfPanel(parts.Panel):
     """Search, sources, own lots and stock."""
 
     def __init__(self) -> None:
-        self.message = Message()
-        self.search = text_box("Search", placeholder="name or odour word")
+        self.message = parts.Message()
+        guard = self.message.guard
+        self.search = parts.text_box("Search", placeholder="name or odour word")
         self.search.continuous_update = True
-        self.note = choice("Note", [ANY, *NOTES])
-        self.family = choice("Family", [ANY, *families()])
-        self.count = widgets.HTML()
-        self.chart = ChartView(
-            "shelf",
-            "volatility_chart",
-            "Each oil as the spread of its constituents over vapour pressure",
+        self.note = parts.choice("Note", [ANY, *NOTES])
+        self.family = parts.choice("Family", [ANY, *families()])
+        self.chosen = parts.choice("Sources of", [])
+        self.count, self.oils, self.sources, self.stock_list = (
+            widgets.HTML() for _ in range(4)
         )
-        self.oils = widgets.HTML()
-        self.chosen = choice("Sources of", [])
-        self.sources = widgets.HTML()
+        self.chart = ChartView("shelf", "volatility_chart", _CHART)
         self.own = OwnLots(self.message, self.update)
         self.materials = OwnMaterials(self.message, self.take_in)
         self.makings = Makings(self.message, self.show_stock)
         self.ladder = Ladder(self.message, self.take_in)
         self.stock = StockForm(self.message, self.show_stock)
-        self.stock_list = widgets.HTML()
         self.storing = StoringForm(self.stock)
-        look = self.message.guard(self.update)
         for control in (self.search, self.note, self.family):
-            control.observe(look, "value")
-        self.chosen.observe(self.message.guard(self.show_sources), "value")
-        own = widgets.Accordion(
-            [
-                *(self.storing.view, self.materials.view, self.makings.view),
-                *(self.ladder.view, self.own.view),
-            ],
-            titles=[
-                *("How it is stored", "Your own materials", "Make a mixture to keep"),
-                *("Ladder of two materials", "Your own lots"),
-            ],
-        )
-        controls = widgets.VBox([self.search, self.note, self.family, self.count])
-        tables = results(
-            self.oils,
-            heading("Where the figures come from"),
-            self.chosen,
-            self.sources,
-        )
-        labels = PrintButton("Print labels for open bottles", self.label_page)
-        in_stock = results(heading("Stock"), self.stock_list, hint(_STOCK), labels)
-        self.watch, guard = Watch(), self.message.guard
+            control.observe(guard(self.update), "value")
+        self.chosen.observe(guard(self.show_sources), "value")
+        self.watch = Watch()
         self.watch.follow(guard(self.refresh), LotRow, OwnMaterialRow)
         self.watch.follow(guard(self.show_stock), *SHELF)
-        left = column(self.stock.view, own)
+        self.view = self._lay_out()
+        parts.set_options(self.stock.material, _materials())
+        self.update()
+        guard(self.show_stock)()
+
+    def _lay_out(self) -> widgets.VBox:
+        pages = {
+            "How it is stored": self.storing.view,
+            "Your own materials": self.materials.view,
+            "Make a mixture to keep": self.makings.view,
+            "Ladder of two materials": self.ladder.view,
+            "Your own lots": self.own.view,
+        }
+        own = widgets.Accordion(list(pages.values()), titles=list(pages))
+        left = parts.column(self.stock.view, own)
         left.layout.max_width = self.stock.view.layout.max_width  # whatever is opened in it
-        self.view = panel_frame(
+        labels = PrintButton("Print labels for open bottles", self.label_page)
+        stock = (parts.heading("Stock"), self.stock_list, parts.hint(_STOCK), labels)
+        controls = widgets.VBox([self.search, self.note, self.family, self.count])
+        origins = parts.heading("Where the figures come from")
+        return parts.panel_frame(
             notebook_links("02_the_shelf"),
             self.message.view,
-            columns(left, in_stock),
-            columns(controls, results(self.chart)),
-            tables,
+            parts.columns(left, parts.results(*stock)),
+            parts.columns(controls, parts.results(self.chart)),
+            parts.results(self.oils, origins, self.chosen, self.sources),
             self.watch,
         )
-        set_options(self.stock.material, _materials())
-        self.update()
-        self.message.guard(self.show_stock)()
 
     def refresh(self) -> None:
         """Offer and show what is on record now."""
-        set_options(self.stock.material, _materials())
+        parts.set_options(self.stock.material, _materials())
         self.materials.refresh()
         self.ladder.refresh()
         self.update()
@@ -149,7 +125,7 @@ class ShelfPanel(Panel):
         self.count.value = f"<p>{words}{rest if len(found) > len(shown) else ''}.</p>"
         self.chart.rows = volatility_rows(shown)
         self.oils.value = fragments.oil_list(shown)
-        set_options(self.chosen, options(oil.id for oil in found))
+        parts.set_options(self.chosen, options(oil.id for oil in found))
         self.show_sources()
 
     def show_sources(self) -> None:
@@ -161,18 +137,18 @@ class ShelfPanel(Panel):
 class OwnLots:
     """Entering an analysed lot."""
 
-    def __init__(self, message: Message, changed: Any) -> None:
+    def __init__(self, message: parts.Message, changed: Any) -> None:
         self.message = message
         self.changed = changed
-        self.oil = choice("Oil", sorted(options(catalogue.shipped_oils().index)))
-        self.lot = text_box("Supplier's lot")
+        self.oil = parts.choice("Oil", sorted(options(catalogue.shipped_oils().index)))
+        self.lot = parts.text_box("Supplier's lot")
         self.analysis = AnalysisBox()
-        self.partial = tick("It names some constituents only: keep the rest as on record")
+        self.partial = parts.tick("It names some constituents only: keep the rest as on record")
         self.understood = widgets.HTML()
-        self.read_button = button("Read the analysis", message.guard(self.read))
-        self.keep_button = button("Keep this lot", message.guard(self.keep))
-        buttons = row(self.read_button, self.keep_button)
-        self.view = column(
+        self.read_button = parts.button("Read the analysis", message.guard(self.read))
+        self.keep_button = parts.button("Keep this lot", message.guard(self.keep))
+        buttons = parts.row(self.read_button, self.keep_button)
+        self.view = parts.column(
             *(self.oil, self.lot, self.analysis.view, self.partial, buttons, self.understood)
         )
 
@@ -201,6 +177,7 @@ def _materials() -> list[tuple[str, str]]:
     return [*sorted(options(catalogue.carrier_ids())), *sorted(options(oils))]
 
 
+_CHART = "Each oil as the spread of its constituents over vapour pressure"
 _STOCK = (
     "What your batches used is taken off. Where list and bottle disagree, count: the newest "
     "count wins. Own lots count with their oil."

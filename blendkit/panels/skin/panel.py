@@ -27,6 +27,8 @@ from blendkit.skin.keeping_times import best_before, old_stock
 from blendkit.skin.limits import Finding
 from blendkit.skin.uses import places_in_words
 
+_CHART = "Share of each skin limit used, worst first"
+
 
 class SkinPanel(BlendPanel):
     """A blend against the limits on record, worst first."""
@@ -35,9 +37,7 @@ class SkinPanel(BlendPanel):
 
     def __init__(self, blend: BlendLike | None = None) -> None:
         super().__init__(blend)
-        self.chart = ChartView(
-            "skin", "limits_chart", "Share of each skin limit used, worst first"
-        )
+        self.chart = ChartView("skin", "limits_chart", _CHART)
         self.judged_as, self.known_by = widgets.HTML(), widgets.HTML()
         self.nearest = NearestBlend(self)
         self.acceptance = Acceptance(self.editor, self.message)
@@ -49,33 +49,22 @@ class SkinPanel(BlendPanel):
             style={"description_width": LABEL_WIDTH},
         )
         self.cautions, self.names = widgets.HTML(), widgets.HTML()
-        self.gaps, self.keeping, self.places = Findings(""), Findings(""), Findings("")
+        self.gaps, self.keeping, self.places, self.advice, patch_test = (
+            Findings("") for _ in range(5)
+        )
         self.unchecked = Findings("Nothing in the bottle is unchecked.")
-        self.advice = Findings("")
-        patch_test = Findings("")
         patch_test.show(patch_test_steps())
-        details = widgets.Accordion(
-            [
-                self.acceptance.view,
-                self.unchecked.view,
-                self.advice.view,
-                self.places.view,
-                widgets.VBox([self.names, self.gaps.view]),
-                widgets.VBox([self.wearers, self.cautions]),
-                self.keeping.view,
-                patch_test.view,
-            ]
-        )
-        details.titles = (
-            "Not settled: what to ask, or accept",
-            "Not checked",
-            "Advice and information",
-            "Where it may be worn, and where not",
-            "Names for the label",
-            "Who is wearing it",
-            "Old stock and best before",
-            "Patch test",
-        )
+        pages = {
+            "Not settled: what to ask, or accept": self.acceptance.view,
+            "Not checked": self.unchecked.view,
+            "Advice and information": self.advice.view,
+            "Where it may be worn, and where not": self.places.view,
+            "Names for the label": widgets.VBox([self.names, self.gaps.view]),
+            "Who is wearing it": widgets.VBox([self.wearers, self.cautions]),
+            "Old stock and best before": self.keeping.view,
+            "Patch test": patch_test.view,
+        }
+        details = widgets.Accordion(list(pages.values()), titles=list(pages))
         self.results = results(self.chart, self.nearest.view, self.known_by, details)
         self.wearers.observe(self.refresh, "value")
         self.hand.settings = {("wearers",): self.wearers}

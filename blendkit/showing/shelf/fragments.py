@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from blendkit.batch.stock import OnShelf
-from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, ML_PER_M3, show
+from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, ML_PER_M3
 from blendkit.keeping.storing import Freshness
 from blendkit.making.ladder import Rung
 from blendkit.materials.analyses import Analysis
@@ -30,18 +30,7 @@ _USE_FIRST = 3
 
 def oil_list(oils: Iterable[Oil]) -> str:
     """Oils with their notes, families, odour words and grades of their figures."""
-    rows = [
-        {
-            "name": marked_name(oil.id),
-            "latin_name": oil.latin_name,
-            "note": oil.note,
-            "family": oil.family,
-            "odour_words": oil.odour_words,
-            "grades": grades_in_words(oil),
-        }
-        for oil in oils
-    ]
-    return render("oil_list", oils=rows)
+    return render("oil_list", oils=oils, name=marked_name, grades=grades_in_words)
 
 
 def grades_in_words(oil: Oil) -> str:
@@ -118,21 +107,7 @@ def provenance_list(name: str) -> str:
 
 def analysis_list(analysis: Analysis) -> str:
     """Constituents of an analysis, matched and unmatched, as a small HTML table."""
-    matched = [
-        (constituent(name).name, "", amount) for name, amount in analysis.amounts.items()
-    ]
-    unmatched = [(name, "not matched", amount) for name, amount in analysis.unmatched.items()]
-    rows = [
-        {
-            "name": name,
-            "remark": remark,
-            "low": show(amount.low),
-            "typical": show(amount.typical),
-            "high": show(amount.high),
-        }
-        for name, remark, amount in [*matched, *unmatched]
-    ]
-    return render("analysis", rows=rows)
+    return render("analysis", analysis=analysis, constituent=constituent)
 
 
 def stock_list(there: Mapping[str, OnShelf], fresh: Freshness) -> str:
