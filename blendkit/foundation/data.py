@@ -12,6 +12,7 @@ import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from importlib.resources.abc import Traversable
+from itertools import chain
 from typing import Any
 
 import pandas as pd
@@ -61,26 +62,25 @@ def read_table(path: Traversable, rule: Table) -> pd.DataFrame:
     except (OSError, ValueError, csv.Error) as error:
         needed = "a readable CSV file in UTF-8"
         raise BadTable([Problem(f"data/{path.name}", str(error).strip(), needed)]) from error
-    ragged = list(_ragged_problems(path.name, headings, rows))
-    if ragged:
-        raise BadTable(ragged)
+    _refuse(_ragged_problems(path.name, headings, rows))
     missing = [""] * len(headings)
     cells = [[*row, *missing][: len(headings)] for row in rows.values()]
     # row numbers as a spreadsheet counts them are the index, for the messages
     frame = pd.DataFrame(cells, index=list(rows), columns=headings, dtype=str)
-    problems = list(_heading_problems(path.name, frame, rule))
-    if problems:
-        raise BadTable(problems)
+    _refuse(_heading_problems(path.name, frame, rule))
     frame = pd.DataFrame({heading: frame[heading].str.strip() for heading in rule.columns})
-    for heading, column in rule.columns.items():
-        problems += _cell_problems(path.name, frame[heading], column)
-    problems += _key_problems(path.name, frame, rule)
-    if problems:
-        raise BadTable(problems)
+    columns = rule.columns.items()
+    cell_problems = (_cell_problems(path.name, frame[name], column) for name, column in columns)
+    _refuse(chain(*cell_problems, _key_problems(path.name, frame, rule)))
     for heading, column in rule.columns.items():
         if column.is_number:
             frame[heading] = pd.to_numeric(frame[heading].replace("", None))
     return frame.reset_index(drop=True)
+
+
+def _refuse(problems: Iterable[Problem]) -> None:
+    if found := list(problems):
+        raise BadTable(found)
 
 
 def _place(file: str, row: object, heading: str) -> str:

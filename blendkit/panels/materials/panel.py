@@ -23,8 +23,7 @@ from blendkit.panels.kit.links import notebook_links
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.panels.kit.stock_form import StockForm
 from blendkit.panels.kit.watch import Watch
-from blendkit.panels.materials.ladder import Ladder
-from blendkit.panels.materials.makings import Makings
+from blendkit.panels.materials.makings import Ladder, Makings
 from blendkit.panels.materials.own_form import AnalysisBox, OwnMaterials
 from blendkit.panels.materials.storing_form import StoringForm
 from blendkit.showing.shelf import fragments
