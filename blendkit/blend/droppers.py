@@ -225,7 +225,7 @@ def surface_tension_of(oil: Oil) -> tuple[float, str]:
     carriers = tuple(data.table("carriers")["name"].str.lower())
     known = {
         row["liquid"]: row
-        for row in data.table("surface_tensions").to_dict("records")
+        for row in data.rows("surface_tensions")
         if row["liquid"].endswith((" oil", " oils")) and not _is_named(row["liquid"], carriers)
     }
     own = [liquid for liquid in known if _is_named(liquid, (oil.name.lower(),))]

@@ -41,6 +41,13 @@ def table(name: str) -> pd.DataFrame:
     return read_table(shipped_folder("data") / f"{name}.csv", TABLES[name])
 
 
+@cache
+def rows(name: str) -> tuple[dict[str, Any], ...]:
+    """The rows of a table as `table` reads it, by heading. Shared: do not change them."""
+    records = table(name).to_dict("records")
+    return tuple({str(heading): cell for heading, cell in row.items()} for row in records)
+
+
 def read_table(path: Traversable, rule: Table) -> pd.DataFrame:
     """Read one CSV file and check every cell.
 
@@ -58,15 +65,15 @@ def read_table(path: Traversable, rule: Table) -> pd.DataFrame:
     """
     try:
         with path.open(encoding="utf-8-sig") as lines:
-            headings, rows = _rows_of(lines)
+            headings, lines_by_number = _rows_of(lines)
     except (OSError, ValueError, csv.Error) as error:
         needed = "a readable CSV file in UTF-8"
         raise BadTable([Problem(f"data/{path.name}", str(error).strip(), needed)]) from error
-    _refuse(_ragged_problems(path.name, headings, rows))
+    _refuse(_ragged_problems(path.name, headings, lines_by_number))
     missing = [""] * len(headings)
-    cells = [[*row, *missing][: len(headings)] for row in rows.values()]
+    cells = [[*row, *missing][: len(headings)] for row in lines_by_number.values()]
     # row numbers as a spreadsheet counts them are the index, for the messages
-    frame = pd.DataFrame(cells, index=list(rows), columns=headings, dtype=str)
+    frame = pd.DataFrame(cells, index=list(lines_by_number), columns=headings, dtype=str)
     _refuse(_heading_problems(path.name, frame, rule))
     frame = pd.DataFrame({heading: frame[heading].str.strip() for heading in rule.columns})
     columns = rule.columns.items()

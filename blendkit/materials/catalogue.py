@@ -9,7 +9,7 @@ own material's id begins with "my-"; behind a further "@" it names one version o
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
@@ -263,7 +263,7 @@ def mean_vapour_pressure_pa(oil: Oil) -> float:
 @cache
 def _shipped_oils() -> dict[str, Oil]:
     shares: dict[str, list[Share]] = {}
-    for row in data.table("compositions").to_dict("records"):
+    for row in data.rows("compositions"):
         shares.setdefault(row["oil"], []).append(
             Share(
                 constituent=row["constituent"],
@@ -287,7 +287,7 @@ def _shipped_oils() -> dict[str, Oil]:
             based_on=row["id"],
             kind_unknown=row["id"] in with_kinds,
         )
-        for row in data.table("oils").to_dict("records")
+        for row in data.rows("oils")
     }
 
 
@@ -300,11 +300,11 @@ def _carriers() -> dict[str, Carrier]:
             molar_mass_kg_per_mol=row["mean_molar_mass_g_per_mol"] / G_PER_KG,
             shelf_life_months=row["shelf_life_months_low"],
         )
-        for row in data.table("carriers").to_dict("records")
+        for row in data.rows("carriers")
     }
 
 
-def _middle_density(row: Mapping[Hashable, Any]) -> float:
+def _middle_density(row: Mapping[str, Any]) -> float:
     middle: float = (row["density_low_g_per_ml"] + row["density_high_g_per_ml"]) / 2
     return middle * KG_PER_M3_PER_G_PER_ML
 

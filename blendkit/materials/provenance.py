@@ -129,7 +129,7 @@ def _limits_on(subject: str) -> Iterator[_Figure]:
     """Every skin limit on a material or constituent, and on the groups it belongs to."""
     shared = data.table("shared_ceilings").query("member == @subject")
     groups = set(zip(shared["ceiling"], shared["rule_set"], strict=True))
-    for row in data.table("limits").to_dict("records"):
+    for row in data.rows("limits"):
         is_own = row["subject"] == subject or (row["subject"], row["rule_set"]) in groups
         if is_own and pd.notna(row["limit_percent"]):
             yield _Figure(

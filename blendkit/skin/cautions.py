@@ -53,12 +53,6 @@ class Caution(NamedTuple):
     source: str
 
 
-@cache
-def _rows() -> tuple[dict[str, Any], ...]:
-    rows = data.table("cautions").to_dict("records")
-    return tuple({str(key): value for key, value in row.items()} for row in rows)
-
-
 def cautions_for(
     subject: Fields | Iterable[str], wearers: Iterable[str] = ()
 ) -> tuple[Caution, ...]:
@@ -87,7 +81,7 @@ def cautions_for(
     whom = _whom(wearers)
     held = materials_of(subject)
     found: dict[tuple[str, ...], list[str]] = {}
-    for row in _rows():
+    for row in data.rows("cautions"):
         if row["topic"] == _PATCH_TEST or (whom and row["who"] not in whom):
             continue
         reasons = _reasons(row, held)
@@ -162,7 +156,7 @@ def keeping_trigger(oil: Oil) -> str:
 @cache
 def time_limits() -> tuple[dict[str, Any], ...]:
     """Rows that say how long an oil keeps."""
-    return tuple(row for row in _rows() if row["action"] == "time limit")
+    return tuple(row for row in data.rows("cautions") if row["action"] == "time limit")
 
 
 def excluded_for(wearers: Iterable[str]) -> tuple[str, ...]:
@@ -184,7 +178,11 @@ def excluded_for(wearers: Iterable[str]) -> tuple[str, ...]:
         Lists every wearer that is not known, with the nearest that is.
     """
     whom = _whom(wearers)
-    rows = [row for row in _rows() if row["action"] == "exclude" and row["who"] in whom]
+    rows = [
+        row
+        for row in data.rows("cautions")
+        if row["action"] == "exclude" and row["who"] in whom
+    ]
     everything = any(row["trigger_kind"] == "any" for row in rows)
     ids = (*catalogue.oil_ids(), *catalogue.carrier_ids(), *sorted(catalogue.known_ids()))
     return tuple(
@@ -196,4 +194,4 @@ def excluded_for(wearers: Iterable[str]) -> tuple[str, ...]:
 
 def patch_test_steps() -> tuple[str, ...]:
     """The steps of a patch test, in order."""
-    return tuple(row["text"] for row in _rows() if row["topic"] == _PATCH_TEST)
+    return tuple(row["text"] for row in data.rows("cautions") if row["topic"] == _PATCH_TEST)

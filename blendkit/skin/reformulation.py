@@ -266,9 +266,9 @@ def _at_most(
 # --- what is asked -------------------------------------------------------------------------
 
 
-def _rules(blend: Blend, gentler: Collection[str], heed_advice: bool) -> list[Rule]:
+def _rules(blend: Blend, gentler: Collection[str], with_advice: bool) -> list[Rule]:
     rules = check.rules_in(blend, among=gentler)
-    return [rule for rule in rules if heed_advice or rule.decides or rule.ceiling is None]
+    return [rule for rule in rules if with_advice or rule.decides or rule.ceiling is None]
 
 
 def _check_options(keep: object, at_least: object) -> None:

@@ -11,14 +11,7 @@ from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, ML_PER_M3
 from blendkit.keeping.storing import Freshness
 from blendkit.making.ladder import Rung
 from blendkit.materials.analyses import Analysis
-from blendkit.materials.catalogue import (
-    OWN,
-    Carrier,
-    MixedMaterial,
-    Oil,
-    parts_of,
-    steeped_in,
-)
+from blendkit.materials.catalogue import OWN, Carrier, MixedMaterial, Oil, parts_of, steeped_in
 from blendkit.materials.constituents import constituent
 from blendkit.materials.provenance import provenance
 from blendkit.materials.search import share_by_grade
