@@ -16,15 +16,8 @@ from typing import TYPE_CHECKING, Any
 
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
 from blendkit.foundation.units import counted, to_si
-from blendkit.materials.analysis_amounts import (
-    MOST_PERCENT,
-    NOTHING,
-    Amount,
-    Unclear,
-    decimal_marks,
-    may_be_thousands,
-    with_limit,
-)
+from blendkit.materials import analysis_amounts
+from blendkit.materials.analysis_amounts import MOST_PERCENT, NOTHING, Amount, Unclear
 from blendkit.materials.analysis_headings import Heading, heading_of
 from blendkit.materials.analysis_lines import Row, are_numbered, read_columns, read_words
 from blendkit.materials.analysis_text import LONGEST_LINE, tidy
@@ -259,9 +252,9 @@ def _meaning(
 
 
 def _thousands(rows: Sequence[tuple[str, Row]]) -> Iterator[Problem]:
-    marks = decimal_marks(row.printed for _, row in rows)
+    marks = analysis_amounts.decimal_marks(row.printed for _, row in rows)
     for where, row in rows:
-        if may_be_thousands(row.printed, marks):
+        if analysis_amounts.may_be_thousands(row.printed, marks):
             needed = "an amount in percent"
             fix = "Is the comma a decimal sign? Write the amount with its % sign."
             yield Problem(where, quoted(" to ".join(row.printed.numbers)), needed, fix)
@@ -274,7 +267,7 @@ def _collected(rows: Sequence[Row], ignored: Sequence[str], limit: float | None)
     without: dict[str, None] = {}
     passed_by = list(ignored)
     for row in rows:
-        amount = with_limit(row.printed, limit)
+        amount = analysis_amounts.with_limit(row.printed, limit)
         shares, name = match_shares(row.name, row.cas), row.name or row.cas
         if amount is None:
             without |= dict.fromkeys(shares)

@@ -215,23 +215,22 @@ def label_allergens(
     oils = blend.base_oils
     rows = []
     for named in named_in(oils, blend.bottle.mass_fractions()):
-        entry = named.entry
-        used = lists_of(region)[entry.part_of_list]
+        used = lists_of(region)[named.entry.part_of_list]
+        status = used.status(day)
         rows.append(
-            (
-                named.label_name,
-                named.amount * 100,
-                named.must_be_named and used.status(day) == LAW,
-                oils_in_words(named.from_oils),
-                used.dates,
-                used.list_used,
-                entry.number,
-                entry.is_extract,
-                named.figure_basis,
-                entry.source,
-                used.status(day),
-                on_label(named, region, day),
-            )
+            {
+                **named._asdict(),
+                "percent": named.amount * 100,
+                "must_be_named": named.must_be_named and status == LAW,
+                "from_oils": oils_in_words(named.from_oils),
+                "dates": used.dates,
+                "list_used": used.list_used,
+                "entry": named.entry.number,
+                "natural_extract": named.entry.is_extract,
+                "source": named.entry.source,
+                "status": status,
+                "on_label": on_label(named, region, day),
+            }
         )
     return pd.DataFrame(rows, columns=COLUMNS)
 

@@ -27,14 +27,7 @@ from blendkit.foundation.errors import (
 from blendkit.foundation.units import is_whole_number, show
 from blendkit.materials import catalogue
 from blendkit.skin import check
-from blendkit.skin.counted_bottle import (
-    LEEWAYS,
-    CountedBottle,
-    moves_in_words,
-    name_of,
-    obstacles,
-    ways_out,
-)
+from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle, name_of
 from blendkit.skin.limits import Rule
 from blendkit.skin.nearest import Counts, Task, nearest_drops, nearest_miss
 from blendkit.skin.verdict import gaps
@@ -155,7 +148,7 @@ def reformulate(
         found = nearest_drops(task)
         if found is None:
             miss = nearest_miss(task, len(rows) - len(bottle.walls))
-            raise Infeasible(obstacles(bottle, miss, ways_out(bottle, keep, at_least)))
+            raise Infeasible(bottle.obstacles(miss, bottle.ways_out(keep, at_least)))
         drops, swapped, moved = found
         fewest = min(fewest, moved)
         if not bottle.over(drops):
@@ -164,7 +157,7 @@ def reformulate(
         raise BlendkitError("The search found only blends that are over a limit by rounding.")
     lowered = [place for place, now in enumerate(bottle.drops) if drops[place] < now]
     trials = {bottle.one_more(p): bottle.with_more(drops, p) for p in lowered}
-    words = moves_in_words(bottle, drops, swapped)
+    words = bottle.moves_in_words(drops, swapped)
     if moved and moved == fewest:
         least = blend.count_in_words(moved)
         words.append(f"No blend within these limits moves fewer than {least}.")
@@ -199,7 +192,7 @@ def strongest_within_limits(blend: Blend, *, heed_advice: bool = True) -> Reform
                 break
             over = {f"{blend.count_in_words(total)} in all": drops}
     else:
-        raise Infeasible(obstacles(bottle, next(iter(over.values())), ways_out(bottle)))
+        raise Infeasible(bottle.obstacles(next(iter(over.values())), bottle.ways_out()))
     made = bottle.make(drops)
     strength = f"{show(made.bottle.actual_strength * 100)} % by {blend.strength_basis}"
     first = f"In this ratio at most {blend.count_in_words(total)} of oil, {strength}."
@@ -231,7 +224,7 @@ def most_drops_of(blend: Blend, oil_id: str, *, heed_advice: bool = True) -> Ref
     broken = bottle.over(without) if without.any() else []
     if counting := [rule for rule in broken if catalogue.fold(rule.binding, oil_id)]:
         bottle.rules = counting
-        raise Infeasible(obstacles(bottle, without, "Lower the other oils that count."))
+        raise Infeasible(bottle.obstacles(without, "Lower the other oils that count."))
     bottle.rules = [rule for rule in rules if rule not in broken]
     rows, right = bottle.inequalities(LEEWAYS[0])
     used, spare = rows[:, place], right - rows @ without
@@ -240,7 +233,7 @@ def most_drops_of(blend: Blend, oil_id: str, *, heed_advice: bool = True) -> Ref
         most -= 1
     drops, more = (bottle.with_more(without, place, count) for count in (most, most + 1))
     if not drops.any():
-        raise Infeasible(obstacles(bottle, more, ways_out(bottle)))
+        raise Infeasible(bottle.obstacles(more, bottle.ways_out()))
     first = f"Beside the other oils at most {blend.count_in_words(most)} of "
     first += f"{bottle.names[place]}."
     left = [f"Broken without it, and left aside here: {name_of(rule)}." for rule in broken]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from typing import Any
 
@@ -51,29 +51,25 @@ def own_material(item: Oil | Carrier) -> str:
 
 def gaps(item: Oil | Carrier) -> Iterator[str]:
     """What is not known of a material, and what follows, each in one sentence."""
-    for words, lacks in _GAPS:
-        names = [part.name for part, _ in parts_of(item) if lacks(part)]
-        if names:
-            yield f"{words} {', '.join(dict.fromkeys(names))}."
+    parts = [part for part, _ in parts_of(item)]
+    oils = [part for part in parts if isinstance(part, Oil)]
+    own = [oil for oil in oils if oil.id.startswith(OWN)]
+    carriers = [part for part in parts if not isinstance(part, Oil)]
+    lacking: dict[str, Iterable[str]] = {
+        "No analysis, so no skin limit judges it and no fade is shown:": (
+            oil.name for oil in oils if not oil.composition_known
+        ),
+        "No INCI name, so no label:": (part.name for part in parts if not part.inci),
+        "Density not measured:": (oil.name for oil in own if oil.grade != "read"),
+        "Allergy group not on record, ask the supplier:": (
+            carrier.name for carrier in carriers if not carrier.allergen_group
+        ),
+    }
+    for words, names in lacking.items():
+        if listed := ", ".join(dict.fromkeys(names)):
+            yield f"{words} {listed}."
     if plants := steeped_in(item):
         yield f"Given off by {', '.join(plants)}: on no record. Skin and label are not settled."
-
-
-_GAPS: tuple[tuple[str, Callable[[Oil | Carrier], bool]], ...] = (
-    (
-        "No analysis, so no skin limit judges it and no fade is shown:",
-        lambda part: isinstance(part, Oil) and not part.composition_known,
-    ),
-    ("No INCI name, so no label:", lambda part: not part.inci),
-    (
-        "Density not measured:",
-        lambda part: isinstance(part, Oil) and part.id.startswith(OWN) and part.grade != "read",
-    ),
-    (
-        "Allergy group not on record, ask the supplier:",
-        lambda part: not isinstance(part, Oil) and not part.allergen_group,
-    ),
-)
 
 
 def makings(labels: Iterable[str]) -> str:
