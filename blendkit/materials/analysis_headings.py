@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from blendkit.foundation.errors import quoted
 from blendkit.foundation.shipping import shipped_words
-from blendkit.materials.analysis_amounts import FACTORS, Unclear
+from blendkit.materials.analysis_text import FACTORS, Unclear
 from blendkit.materials.constituents import plain_name
 
 AMOUNTS = ("percent", "low", "high")

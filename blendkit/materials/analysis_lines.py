@@ -8,15 +8,8 @@ from dataclasses import dataclass
 
 from blendkit.foundation.errors import quoted
 from blendkit.materials import analysis_text as words
-from blendkit.materials.analysis_amounts import (
-    MOST_PERCENT,
-    Amount,
-    Printed,
-    Unclear,
-    printed_amounts,
-    unread_numbers,
-)
 from blendkit.materials.analysis_headings import TIMES, Column, Heading
+from blendkit.materials.analysis_text import MOST_PERCENT, Amount, Printed, Unclear
 from blendkit.materials.constituents import contradict, plain_name
 
 _YEAR = re.compile("(?:19|20)[0-9]{2}")
@@ -58,13 +51,14 @@ def read_words(line: str, is_numbered: bool = False) -> Row | None:
         return None
     text = words.PEAK.sub("", text)
     text = words.BARE_PEAK.sub("", text) if is_numbered else text
-    found = printed_amounts(text)
+    found = words.printed_amounts(text)
     if all(printed.amount is None for printed in found):
         return _without_amount(_without(text, found), cas, line)
     name, printed = _one_amount(text, found, line)
     if not words.is_known(name, cas) and _YEAR.fullmatch("".join(printed.numbers[:1])):
         return None
-    if not words.is_known(name) and (any(unread_numbers(name)) or re.search("[±<>≤≥%]", name)):
+    is_odd = any(words.unread_numbers(name)) or re.search("[±<>≤≥%]", name)
+    if is_odd and not words.is_known(name):
         raise _two_numbers(line)
     if by_commas and any("," in number for number in printed.numbers):
         fix = "Put semicolons between the columns, or write the amount with a point."
@@ -119,10 +113,14 @@ def _in_cell(cell: str, column: Column, line: str) -> Printed | None:
     text = text.lstrip(words.NOTES.replace(".", "") + "()")  # ".5" is a half
     if not text.strip("- "):
         return Printed(None) if text else None
-    found = printed_amounts(text, column.factor, has_unit=column.has_unit)
+    found = _amounts_of(text, column)
     if len(found) != 1 or (found[0].start, found[0].end) != (0, len(text)):
         raise Unclear(f"{quoted(cell)} in {quoted(line)}", "one amount in this cell")
     return found[0]
+
+
+def _amounts_of(text: str, column: Column) -> list[Printed]:
+    return words.printed_amounts(text, column.factor, has_unit=column.has_unit)
 
 
 def _between(amounts: Mapping[str, Printed | None], line: str) -> Printed | None:
@@ -153,7 +151,7 @@ def _around_name(line: str, heading: Heading) -> Row | None:
     around = heading.numeric_around_name()
     has_number = around is not None and "number" in heading.kinds
     text = words.PEAK.sub(r"\1 " if has_number else "", text)
-    found = printed_amounts(text)
+    found = words.printed_amounts(text)
     if not found:
         return _without_amount(text, cas, line)
     if around is None or len(found) < sum(map(len, around)):
@@ -166,10 +164,10 @@ def _around_name(line: str, heading: Heading) -> Row | None:
         raise _two_numbers(line)
     if back and words.is_known(text[start : back[0].end]):
         raise Unclear(quoted(line), "a number that is no part of the name", ASK)
-    amounts: dict[str, Printed | None] = {}
-    for column, one in zip([*around[0], *around[1]], around_it, strict=True):
-        number, has_unit = text[one.start : one.end], column.has_unit
-        (amounts[column.kind],) = printed_amounts(number, column.factor, has_unit=has_unit)
+    amounts = {
+        column.kind: _amounts_of(text[one.start : one.end], column)[0]
+        for column, one in zip([*around[0], *around[1]], around_it, strict=True)
+    }
     printed = _between(amounts, line)
     return _row(words.clean_name(name), cas, printed, line) if printed else None
 
@@ -219,7 +217,7 @@ def _without_amount(text: str, cas: str, line: str) -> Row | None:
     """A constituent without a figure; None for prose."""
     name = words.clean_name(text.removesuffix(" -"))
     glued = _unglued(name)
-    has_number = any(unread_numbers(text)) or (glued != name and words.is_known(glued))
+    has_number = any(words.unread_numbers(text)) or (glued != name and words.is_known(glued))
     if words.is_known(name) or (words.is_known("", cas) and not has_number):
         return _row(name, cas, Printed(None), line)
     if has_number:
