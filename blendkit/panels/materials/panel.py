@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import ipywidgets as widgets
@@ -12,8 +13,9 @@ from blendkit.journal.records import LotRow, OwnMaterialRow
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.own_materials import keep_lot
 from blendkit.keeping.stock_entries import SHELF, current_stock
-from blendkit.keeping.storing import freshness
+from blendkit.keeping.storing import freshness, keep_peroxide_test, keep_storing
 from blendkit.materials import catalogue
+from blendkit.materials.amounts import material
 from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import OWN_MARK
 from blendkit.materials.search import ANY, families, find
@@ -25,10 +27,10 @@ from blendkit.panels.kit.stock_form import StockForm
 from blendkit.panels.kit.watch import Watch
 from blendkit.panels.materials.makings import Ladder, Makings
 from blendkit.panels.materials.own_form import AnalysisBox, OwnMaterials
-from blendkit.panels.materials.storing_form import StoringForm
 from blendkit.showing.shelf import fragments
 from blendkit.showing.shelf.rows import volatility_rows
 from blendkit.skin.check import options
+from blendkit.skin.freshness import RICH, Storing, judge_peroxides, places
 
 SHOWN_AT_ONCE = 24
 
@@ -170,6 +172,50 @@ class OwnLots:
         return self.analysis.read(whole=not self.partial.value)
 
 
+class StoringForm:
+    """Entering how the chosen material is stored, and a peroxide value of it.
+
+    Parameters
+    ----------
+    stock : StockForm
+        Where the material is chosen.
+    """
+
+    def __init__(self, stock: StockForm) -> None:
+        self.stock, guard = stock, stock.message.guard
+        self.place = parts.choice("Stored in", list(places()), _WIDTH, value=places()[1])
+        self.opened = parts.text_box("Open since", "", _WIDTH, placeholder="as on record")
+        self.daylight = parts.tick("In daylight")
+        self.antioxidant = parts.tick("Antioxidant added")
+        self.peroxides = parts.unit_box("Peroxides", "mmol/L", "", _WIDTH)
+        self.tested = parts.text_box("Tested on", f"{date.today()}", _WIDTH)
+        self.lot = parts.text_box("Lot", "", _WIDTH)
+        keep = parts.button("Keep how it is stored", guard(self.keep))
+        test = parts.button("Add this test", guard(self.test))
+        self.view = parts.column(
+            parts.hint(_WHOSE), self.place, self.opened,
+            parts.row(self.daylight, self.antioxidant), keep, parts.heading("Peroxide test"),
+            parts.hint(_RICH), self.peroxides, self.tested, self.lot, test,
+        )  # fmt: skip
+
+    def keep(self) -> None:
+        """Keep how the chosen material is stored."""
+        storing = Storing(self.place.value, self.daylight.value, self.antioxidant.value)
+        name, opened = self.stock.material.value, self.opened.value.strip()
+        keep_storing(the_journal(), name, storing, opened)
+        self.opened.value = ""
+        self.stock.say(f"Kept: {material(name).name}, {storing.place}.")
+
+    def test(self) -> None:
+        """Enter a peroxide value of the chosen material."""
+        typed = (self.peroxides.quantity, self.tested.value.strip(), self.lot.value)
+        name = self.stock.material.value
+        row = keep_peroxide_test(the_journal(), name, *typed)
+        self.peroxides.value = ""
+        found = judge_peroxides(name, row.document["peroxides_mmol_per_l"])
+        self.stock.say(f"{material(name).name}. {found.words}.")
+
+
 def _materials() -> list[tuple[str, str]]:
     """Carriers first: they are few, and the largest bottles."""
     oils = (name for name in catalogue.oil_ids() if OWN_MARK not in name)
@@ -180,4 +226,10 @@ _CHART = "Each oil as the spread of its constituents over vapour pressure"
 _STOCK = (
     "What your batches used is taken off. Where list and bottle disagree, count: the newest "
     "count wins. Own lots count with their oil."
+)
+_WIDTH = "300px"
+_WHOSE = "Of the material chosen above."
+_RICH = (
+    "A value of the raw oil. Limits of constituents count where they are "
+    f"{RICH * 100:g} % of it or more: no standard gives that figure."
 )

@@ -90,8 +90,7 @@ def ladder_page(names: tuple[str, str], rungs: tuple[Rung, ...]) -> str:
 
 def provenance_list(name: str) -> str:
     """Every figure of a material with its source and grade, as a small HTML table."""
-    rows = provenance(name).to_dict("records")
-    return render("provenance", rows=rows)
+    return render("provenance", rows=provenance(name).to_dict("records"))
 
 
 def analysis_list(analysis: Analysis) -> str:
