@@ -73,15 +73,9 @@ def bottle_behaviour(filling: Filling) -> tuple[Remark, ...]:
     return tuple(remarks)
 
 
-@cache
-def _rows() -> tuple[Mapping[str, str], ...]:
-    rows = data.table("bottle_behaviour").to_dict("records")
-    return tuple({str(key): str(value) for key, value in row.items()} for row in rows)
-
-
 def _recorded(item: Oil | Carrier) -> Iterator[Remark]:
     ids = (item.id, item.based_on if isinstance(item, Oil) else item.like)
-    for row in _rows():
+    for row in data.rows("bottle_behaviour"):
         word = row["material"].removeprefix(_ANY_NAME)
         is_named = word != row["material"] and word in item.name.lower()
         if row["material"] in ids or is_named:
@@ -109,9 +103,8 @@ def _may_settle(filling: Filling) -> Iterator[Remark]:
             whole += mass_kg / item.molar_mass_kg_per_mol
             continue
         for share in item.composition:
-            amount = (
-                mass_kg * share.typical / constituent(share.constituent).molar_mass_kg_per_mol
-            )
+            molar_mass = constituent(share.constituent).molar_mass_kg_per_mol
+            amount = mass_kg * share.typical / molar_mass
             moles[share.constituent] = moles.get(share.constituent, 0.0) + amount
             whole += amount
     for name, amount in moles.items():
@@ -128,10 +121,9 @@ def _may_settle(filling: Filling) -> Iterator[Remark]:
 
 @cache
 def _melting_points() -> Mapping[str, float]:
-    table = data.table("constituent_figures").query(
-        "quantity == 'melting_point' and used == 'yes'"
-    )
-    return dict(zip(table["constituent"], table["value"], strict=True))
+    rows = data.rows("constituent_figures")
+    used = (row for row in rows if row["quantity"] == "melting_point" and row["used"] == "yes")
+    return {row["constituent"]: row["value"] for row in used}
 
 
 def log_rule(parts: Iterable[tuple[float, float]]) -> float:

@@ -74,7 +74,7 @@ class Blend(Fields):
     total_drops: int
     oil_drops: Mapping[str, int]
     _fields: Fields
-    _document: Mapping[str, Any]
+    _document: str  # JSON: nothing in it can be changed
 
     def __init__(self, document: Mapping[str, Any]) -> None:
         fields, problems = read_fields(document)
@@ -91,7 +91,7 @@ class Blend(Fields):
             total_drops=total,
             oil_drops=MappingProxyType(drops),
             _fields=fields,
-            _document=_frozen(document),
+            _document=json.dumps(document, default=_plain),
         )
         problems = list(_room_problems(self))
         if problems:
@@ -104,7 +104,7 @@ class Blend(Fields):
 
     def to_dict(self) -> dict[str, Any]:
         """The document this blend was read from, with exactly its keys; a copy to change."""
-        document: dict[str, Any] = _thawed(self._document)
+        document: dict[str, Any] = json.loads(self._document)
         return document
 
     def with_(self, *, drops: Mapping[str, int] | None = None, **changes: Any) -> Blend:
@@ -235,25 +235,15 @@ def _with_counts(oils: Any, drops: Mapping[str, int], problems: list[Problem]) -
     return [{**e, "drops": drops[name]} if name in drops else e for e, name in pairs]
 
 
-def _frozen(value: Any) -> Any:
-    """A checked document as read-only plain values: mappings, tuples, text and numbers."""
+def _plain(value: Any) -> Any:
+    """A value of a checked document that JSON does not know, as one that it does."""
     if isinstance(value, Market):
-        value = value.to_dict()
+        return value.to_dict()
     if isinstance(value, Mapping):
-        return MappingProxyType({key: _frozen(inner) for key, inner in value.items()})
-    if isinstance(value, list | tuple):
-        return tuple(map(_frozen, value))
-    if isinstance(value, str | bool):
-        return value
+        return dict(value)
     if isinstance(value, Integral):
         return int(value)
     return float(value) if isinstance(value, Real) else as_text(value)
-
-
-def _thawed(value: Any) -> Any:
-    if isinstance(value, Mapping):
-        return {key: _thawed(inner) for key, inner in value.items()}
-    return [_thawed(inner) for inner in value] if isinstance(value, tuple) else value
 
 
 def _room_problems(blend: Blend) -> Iterator[Problem]:

@@ -7,6 +7,7 @@ here beyond turning text into numbers; `blendkit.blend.blend` makes a `Blend` of
 from __future__ import annotations
 
 import contextlib
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import MappingProxyType
 from typing import Any, TypeVar
@@ -37,23 +38,12 @@ MOST_COUNTS = 1_000_000
 LONGEST_NAME = 200
 LONGEST_REASON = 500
 
-_KEYS = {
-    "name": False,
-    "bottle": True,
-    "headspace": False,
-    "botanicals": False,
-    "strength": True,
-    "strength_basis": False,
-    "drops_per_ml": False,
-    "note_parts": True,
-    "oils": True,
-    "carriers": True,
-    "market": False,
-    "accepted": False,
-    "by": False,
-    "step": False,
-    "make": False,
-}
+_NEEDED = ("bottle", "strength", "note_parts", "oils", "carriers")
+_OTHERS = (
+    "name", "headspace", "botanicals", "strength_basis", "drops_per_ml", "market", "accepted",
+    "by", "step", "make",
+)  # fmt: skip
+_KEYS = dict.fromkeys(_NEEDED, True) | dict.fromkeys(_OTHERS, False)
 _OIL_KEYS = {"id": True, "note": False, "parts": False, "drops": False, "mass": False}
 _CARRIER_KEYS = {"id": True, "parts": False, "share": False}
 _MARKET_KEYS = {"region": False, "use": False}
@@ -109,24 +99,28 @@ class _Reader(FieldReader):
             self._check_together(fields)
         return fields
 
+    def _quantity(
+        self, key: str, unit: str, bounds: tuple[float, float], needed: str, otherwise: str = ""
+    ) -> float | None:
+        """A quantity within bounds, both included; None where it cannot be read."""
+        value = self.document.get(key, otherwise)
+        number = attempt(self.problems, to_si, value, unit, name=key)
+        if number is not None and not bounds[0] <= number <= bounds[1]:
+            self.add(key, quoted(value), needed)
+        return number
+
     def _volume(self, key: str, smallest: float = 0.0) -> float:
         if key not in self.document:
             return 0.0
-        value = self.document[key]
-        volume_m3 = attempt(self.problems, to_si, value, "m**3", name=key)
-        if volume_m3 is not None and not smallest <= volume_m3 <= LARGEST_BOTTLE_M3:
-            least = f"from {show(smallest * ML_PER_M3)} mL"
-            needed = f"a volume {least} to {show(LARGEST_BOTTLE_M3 * ML_PER_M3)} mL"
-            self.add(key, quoted(value), needed)
-        return volume_m3 or 0.0
+        bounds = smallest, LARGEST_BOTTLE_M3
+        least, most = (show(bound * ML_PER_M3) for bound in bounds)
+        needed = f"a volume from {least} mL to {most} mL"
+        return self._quantity(key, "m**3", bounds, needed) or 0.0
 
     def _mass(self, key: str, otherwise: str = "", most_kg: float = 100.0) -> float:
         """A mass above 0, of a blend by mass. [kg]"""
-        value = self.document.get(key, otherwise)
-        mass_kg = attempt(self.problems, to_si, value, "kg", name=key)
-        if mass_kg is not None and not 1e-9 <= mass_kg <= most_kg:
-            self.add(key, quoted(value), f"a mass above 0 and up to {show(most_kg * 1e3)} g")
-        return mass_kg or 1.0
+        needed = f"a mass above 0 and up to {show(most_kg * 1e3)} g"
+        return self._quantity(key, "kg", (1e-9, most_kg), needed, otherwise) or 1.0
 
     def _fixed(self, where: str, entry: Mapping[str, Any], step_kg: float | None) -> int | None:
         """A count fixed by hand, in drops or steps; or a mass, as a count of steps."""
@@ -149,10 +143,8 @@ class _Reader(FieldReader):
         return round(steps)
 
     def _strength(self) -> float:
-        value = self.document.get("strength", "20 %")
-        strength = attempt(self.problems, to_si, value, "dimensionless", name="strength")
-        if strength is not None and not 0 < strength <= 1:
-            self.add("strength", quoted(value), 'above 0 % and at most 100 %, such as "20 %"')
+        needed, above_0 = 'above 0 % and at most 100 %, such as "20 %"', math.ulp(0.0)
+        strength = self._quantity("strength", "dimensionless", (above_0, 1.0), needed, "20 %")
         return strength or 0.0
 
     def _materials(

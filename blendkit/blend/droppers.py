@@ -86,11 +86,10 @@ def drops_per_ml_weighed(
     """
     _check_count(drops)
     mass_kg = _positive(mass, "kg", "mass")
-    density_kg_per_m3 = (
-        density.density_kg_per_m3
-        if isinstance(density, Oil)
-        else _positive(density, "kg/m**3", "density")
-    )
+    if isinstance(density, Oil):
+        density_kg_per_m3 = density.density_kg_per_m3
+    else:
+        density_kg_per_m3 = _positive(density, "kg/m**3", "density")
     return drops * density_kg_per_m3 / (mass_kg * ML_PER_M3)
 
 
@@ -200,13 +199,8 @@ def drop_from_tip(
     # The volume at each tabulated ratio, and the volume Tate's law gives there: they agree at
     # the drop we want, and their quotient is monotone along the table's stable branch.
     at_ratio_m3 = (radius_m / ratios) ** 3
-    hanging_m3 = (
-        2
-        * math.pi
-        * radius_m
-        * tension_n_per_m
-        / (density_kg_per_m3 * STANDARD_GRAVITY_M_PER_S2)
-    )
+    weight_n_per_m3 = density_kg_per_m3 * STANDARD_GRAVITY_M_PER_S2
+    hanging_m3 = 2 * math.pi * radius_m * tension_n_per_m / weight_n_per_m3
     excess = np.log(at_ratio_m3 / (hanging_m3 * factors))
     if not excess[-1] <= 0 <= excess[0]:
         needed = "a tip whose drop lies in the recorded range of the Harkins-Brown factor"
@@ -231,7 +225,7 @@ def surface_tension_of(oil: Oil) -> tuple[float, str]:
     carriers = tuple(data.table("carriers")["name"].str.lower())
     known = {
         row["liquid"]: row
-        for row in data.table("surface_tensions").to_dict("records")
+        for row in data.rows("surface_tensions")
         if row["liquid"].endswith((" oil", " oils")) and not _is_named(row["liquid"], carriers)
     }
     own = [liquid for liquid in known if _is_named(liquid, (oil.name.lower(),))]

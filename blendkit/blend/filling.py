@@ -109,19 +109,14 @@ class Filling:
         """
         targets = targets_by_note(total_drops, fields.note_parts, claims_of(fields))
         portions = []
-        for note in reversed(NOTES):
-            for part in fields.oils:
-                if part.note == note:
-                    oil, drops = part.oil, oil_drops[part.oil.id]
-                    volume_m3 = drops / (fields.drops_per_ml_of(oil.id) * ML_PER_M3)
-                    mass_kg = volume_m3 * oil.density_kg_per_m3
-                    target = float(targets[oil.id]) if part.fixed_drops is None else None
-                    portions.append(
-                        Portion(
-                            oil.id, oil.name, note, drops, target, volume_m3, mass_kg,
-                            fields.step_kg is not None,
-                        )
-                    )  # fmt: skip
+        is_weighed = fields.step_kg is not None
+        for part in sorted(fields.oils, key=lambda part: -NOTES.index(part.note)):
+            oil, note, drops = part.oil, part.note, oil_drops[part.oil.id]
+            volume_m3 = drops / (fields.drops_per_ml_of(oil.id) * ML_PER_M3)
+            mass_kg = volume_m3 * oil.density_kg_per_m3
+            target = float(targets[oil.id]) if part.fixed_drops is None else None
+            row = Portion(oil.id, oil.name, note, drops, target, volume_m3, mass_kg, is_weighed)
+            portions.append(row)
         oils_m3 = sum(portion.volume_m3 for portion in portions)
         whole = sum(part.parts for part in fields.carriers)
         for poured in fields.carriers:

@@ -91,7 +91,7 @@ def _hint(got: object, known: tuple[str, ...]) -> str:
 
 def not_offered() -> dict[str, str]:
     """Reasons with their sources, by the place or wearer that no use is offered for."""
-    rows = data.table("refused_uses").to_dict("records")
+    rows = data.rows("refused_uses")
     return {row["place"]: f"{row['reason']} ({row['source']})" for row in rows}
 
 

@@ -32,7 +32,7 @@ from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, near_m
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.skin import check
-from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle, moves_in_words, obstacles
+from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle
 from blendkit.skin.reformulation import Infeasible
 
 NEAR = 0.25  # overlap below which an oil is no relative of the missing one (judgement)
@@ -173,7 +173,7 @@ def replace_oil(
     else:
         raise BlendkitError("The search found only blends that are over a limit by rounding.")
     relative, kinship = next(iter(relatives(missing, left, blend, nose).items()), ("", 0.0))
-    changes, words = search.changes(drops), moves_in_words(bottle, drops, np.zeros(0, int))
+    changes, words = search.changes(drops), bottle.moves_in_words(drops, np.zeros(0, int))
     if kinship < NEAR:
         name = catalogue.oil(missing).name
         where = "in the catalogue" if shelf is None else "on your shelf"
@@ -288,7 +288,7 @@ class _Search:
                 options={"mip_rel_gap": 1e-6, "time_limit": longest_s},
             )
         if found.x is None:
-            over = obstacles(self.bottle, self.without, _FIX) if self.without.any() else []
+            over = self.bottle.obstacles(self.without, _FIX) if self.without.any() else []
             raise Infeasible(
                 over or [Problem("replacement", "none", "oils within limits", _FIX)]
             )

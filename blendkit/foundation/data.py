@@ -1,6 +1,6 @@
 """Reading the tables in `data/`: the only module that opens a table of figures.
 
-Every table is plain CSV that opens in a spreadsheet. `foundation.tables` says what each
+Every table is plain CSV that opens in a spreadsheet. `data/tables.toml` says what each
 column holds; a row that breaks its rule is refused with the file, the row and the column.
 Figures keep the units their headings name; `blendkit.materials.catalogue` turns them into SI.
 """
@@ -12,6 +12,7 @@ import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from importlib.resources.abc import Traversable
+from itertools import chain
 from typing import Any
 
 import pandas as pd
@@ -40,6 +41,13 @@ def table(name: str) -> pd.DataFrame:
     return read_table(shipped_folder("data") / f"{name}.csv", TABLES[name])
 
 
+@cache
+def rows(name: str) -> tuple[dict[str, Any], ...]:
+    """The rows of a table as `table` reads it, by heading. Shared: do not change them."""
+    records = table(name).to_dict("records")
+    return tuple({str(heading): cell for heading, cell in row.items()} for row in records)
+
+
 def read_table(path: Traversable, rule: Table) -> pd.DataFrame:
     """Read one CSV file and check every cell.
 
@@ -57,30 +65,29 @@ def read_table(path: Traversable, rule: Table) -> pd.DataFrame:
     """
     try:
         with path.open(encoding="utf-8-sig") as lines:
-            headings, rows = _rows_of(lines)
+            headings, lines_by_number = _rows_of(lines)
     except (OSError, ValueError, csv.Error) as error:
         needed = "a readable CSV file in UTF-8"
         raise BadTable([Problem(f"data/{path.name}", str(error).strip(), needed)]) from error
-    ragged = list(_ragged_problems(path.name, headings, rows))
-    if ragged:
-        raise BadTable(ragged)
+    _refuse(_ragged_problems(path.name, headings, lines_by_number))
     missing = [""] * len(headings)
-    cells = [[*row, *missing][: len(headings)] for row in rows.values()]
+    cells = [[*row, *missing][: len(headings)] for row in lines_by_number.values()]
     # row numbers as a spreadsheet counts them are the index, for the messages
-    frame = pd.DataFrame(cells, index=list(rows), columns=headings, dtype=str)
-    problems = list(_heading_problems(path.name, frame, rule))
-    if problems:
-        raise BadTable(problems)
+    frame = pd.DataFrame(cells, index=list(lines_by_number), columns=headings, dtype=str)
+    _refuse(_heading_problems(path.name, frame, rule))
     frame = pd.DataFrame({heading: frame[heading].str.strip() for heading in rule.columns})
-    for heading, column in rule.columns.items():
-        problems += _cell_problems(path.name, frame[heading], column)
-    problems += _key_problems(path.name, frame, rule)
-    if problems:
-        raise BadTable(problems)
+    columns = rule.columns.items()
+    cell_problems = (_cell_problems(path.name, frame[name], column) for name, column in columns)
+    _refuse(chain(*cell_problems, _key_problems(path.name, frame, rule)))
     for heading, column in rule.columns.items():
         if column.is_number:
             frame[heading] = pd.to_numeric(frame[heading].replace("", None))
     return frame.reset_index(drop=True)
+
+
+def _refuse(problems: Iterable[Problem]) -> None:
+    if found := list(problems):
+        raise BadTable(found)
 
 
 def _place(file: str, row: object, heading: str) -> str:

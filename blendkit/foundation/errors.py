@@ -14,7 +14,7 @@ from typing import TypeVar
 
 Read = TypeVar("Read")
 MOST_SHOWN = 20  # problems in one message
-_LONGEST = 300  # characters of each part of a problem
+_LONGEST, _LONGEST_QUOTED = 300, 60  # characters of a part of a problem, and of a value
 
 
 @dataclass(frozen=True)
@@ -145,15 +145,15 @@ def text_of(value: object) -> str:
         return f"{type(value).__name__} too long to write out"
 
 
-def quoted(value: object, longest: int = 60) -> str:
+def quoted(value: object) -> str:
     """A value as a person would recognise it in a message, cut when very long.
 
     Examples
     --------
-    >>> quoted("10 g"), quoted(0), quoted("x" * 70, longest=5)
-    ('"10 g"', '0', '"xxxxx…"')
+    >>> quoted("10 g"), quoted(0), len(quoted("x" * 70))
+    ('"10 g"', '0', 63)
     """
     text = text_of(value)
-    if len(text) > longest:
-        text = text[:longest] + "…"
+    if len(text) > _LONGEST_QUOTED:
+        text = text[:_LONGEST_QUOTED] + "…"
     return f'"{text}"' if isinstance(value, str) else text

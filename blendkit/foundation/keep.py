@@ -14,15 +14,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from blendkit.foundation import whole_files
 from blendkit.foundation.errors import BlendkitError
-from blendkit.foundation.whole_files import (
-    give_name,
-    is_regular,
-    make_folder,
-    numbered,
-    put_on_disk,
-    temporary_file,
-)
+from blendkit.foundation.whole_files import is_regular, make_folder
 
 LARGEST_BYTES = 1_000_000  # of a document
 MOST_PARTS = 100_000
@@ -83,11 +77,11 @@ def save_file(kind: str, name: str, ending: str, content: bytes) -> Path:
     try:
         make_folder(home())
         make_folder(folder)
-        with temporary_file(folder) as part:
+        with whole_files.temporary_file(folder) as part:
             part.write_bytes(content)
-            put_on_disk(part)
-            names = numbered(folder, file_stem(name), ending)
-            return next(free for free in names if give_name(part, free))
+            whole_files.put_on_disk(part)
+            names = whole_files.numbered(folder, file_stem(name), ending)
+            return next(free for free in names if whole_files.give_name(part, free))
     except OSError as error:
         raise cannot_write(folder, error) from error
 
@@ -110,7 +104,8 @@ def new_folder(kind: str, name: str) -> str:
     try:
         make_folder(home())
         make_folder(above)
-        free = next(each for each in numbered(above, file_stem(name), "") if not each.exists())
+        names = whole_files.numbered(above, file_stem(name), "")
+        free = next(each for each in names if not each.exists())
         make_folder(free)
     except OSError as error:
         raise cannot_write(above, error) from error
@@ -164,18 +159,9 @@ def parse_document(text: str) -> dict[str, Any]:
     return document
 
 
-def _depth(document: dict[str, Any]) -> int:
-    depth = 0
-    level: list[dict[str, Any] | list[Any]] = [document]
-    while level:
-        depth += 1
-        level = [
-            part
-            for whole in level
-            for part in (whole.values() if isinstance(whole, dict) else whole)
-            if isinstance(part, dict | list)
-        ]
-    return depth
+def _depth(part: Any) -> int:
+    inner = part.values() if isinstance(part, dict) else part
+    return 1 + max(map(_depth, inner), default=0) if isinstance(part, dict | list) else 0
 
 
 def file_stem(name: str) -> str:

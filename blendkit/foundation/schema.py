@@ -7,11 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 GRADES = ("read", "part-read", "memory", "estimated", "common practice")
-# basis of a limit: its text was read; a law names it; it is calculated from a published
-# threshold, which bounds it from above; or none of these
-CONFIRMED = ("read", "law", "upper bound", "not confirmed")
 NOTES = ("top", "middle", "base")
-LIMIT_KINDS = ("restriction", "prohibited", "phototoxicity", "specification", "no figure")
 
 
 @dataclass(frozen=True)

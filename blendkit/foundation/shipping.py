@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import tomllib
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
+from typing import Any
 
 from blendkit.foundation.errors import BadTable, Problem
 
@@ -12,6 +14,12 @@ from blendkit.foundation.errors import BadTable, Problem
 def package_text(path: str) -> str:
     """Text of a file of the package, such as "panels/kit/style.css"."""
     return files("blendkit").joinpath(path).read_text(encoding="utf-8")
+
+
+def shipped_words(name: str) -> dict[str, Any]:
+    """The document of `data/` of this name: rules and words, which are no figures."""
+    text = (shipped_folder("data") / f"{name}.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)
 
 
 def shipped_folder(name: str) -> Traversable:

@@ -201,12 +201,10 @@ def _is_share(quantity: Quantity[Any]) -> bool:
 def _kind_of(quantity: Quantity[Any]) -> str:
     if quantity.dimensionless:
         return "a plain share or number"
-    kinds = (
-        kind
-        for unit, (kind, _) in _EXAMPLES.items()
-        if quantity.check(registry().parse_units(unit))
-    )
-    return next(kinds, f"of the kind {quantity.dimensionality}")
+    for unit, (kind, _) in _EXAMPLES.items():
+        if quantity.check(registry().parse_units(unit)):
+            return kind
+    return f"of the kind {quantity.dimensionality}"
 
 
 def read_day(value: object, name: str) -> date:

@@ -9,13 +9,7 @@ import contextlib
 import re
 from typing import TYPE_CHECKING, Any
 
-from blendkit.foundation.errors import (
-    BadNumber,
-    Problem,
-    UnknownMaterial,
-    near_miss,
-    quoted,
-)
+from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
 from blendkit.foundation.units import to_si
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Carrier, Oil

@@ -90,7 +90,7 @@ def analysed(oil: Oil, document: Mapping[str, Any], source: str) -> Oil:
     return replace(
         oil,
         composition_known=is_whole or oil.composition_known,
-        composition=tuple(largest_first([*shares, *rest])),
+        composition=largest_first([*shares, *rest]),
         recorded=frozenset(share.constituent for share in rest),
         reporting_limit=limit,
         unmatched=tuple(map(str, unmatched)) if isinstance(unmatched, Mapping) else (),

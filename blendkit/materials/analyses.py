@@ -16,17 +16,10 @@ from typing import TYPE_CHECKING, Any
 
 from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
 from blendkit.foundation.units import counted, to_si
-from blendkit.materials.analysis_amounts import (
-    MOST_PERCENT,
-    Amount,
-    Unclear,
-    decimal_marks,
-    may_be_thousands,
-    with_limit,
-)
+from blendkit.materials import analysis_text
 from blendkit.materials.analysis_headings import Heading, heading_of
 from blendkit.materials.analysis_lines import Row, are_numbered, read_columns, read_words
-from blendkit.materials.analysis_text import LONGEST_LINE, tidy
+from blendkit.materials.analysis_text import MOST_PERCENT, NOTHING, Amount, Unclear
 from blendkit.materials.constituents import constituent, match_shares
 
 if TYPE_CHECKING:
@@ -224,13 +217,13 @@ def _rows(text: str) -> Iterator[tuple[str, str, Row | Unclear | float | None]]:
     heading: Heading | None = None
     is_numbered = are_numbered(lines)
     for number, line in enumerate(lines, 1):
-        plain = tidy(line)
+        plain = analysis_text.tidy(line)
         where = f"line {number}"
         if not re.search(r"\w", plain):
             continue
-        if len(plain) > LONGEST_LINE:
+        if len(plain) > analysis_text.LONGEST_LINE:
             if re.search("[0-9]", plain):
-                needed = f"at most {LONGEST_LINE} in one line"
+                needed = f"at most {analysis_text.LONGEST_LINE} in one line"
                 yield where, plain, Unclear(f"{len(plain)} characters", needed)
             continue
         try:
@@ -258,9 +251,9 @@ def _meaning(
 
 
 def _thousands(rows: Sequence[tuple[str, Row]]) -> Iterator[Problem]:
-    marks = decimal_marks(row.printed for _, row in rows)
+    marks = analysis_text.decimal_marks(row.printed for _, row in rows)
     for where, row in rows:
-        if may_be_thousands(row.printed, marks):
+        if analysis_text.may_be_thousands(row.printed, marks):
             needed = "an amount in percent"
             fix = "Is the comma a decimal sign? Write the amount with its % sign."
             yield Problem(where, quoted(" to ".join(row.printed.numbers)), needed, fix)
@@ -273,24 +266,19 @@ def _collected(rows: Sequence[Row], ignored: Sequence[str], limit: float | None)
     without: dict[str, None] = {}
     passed_by = list(ignored)
     for row in rows:
-        amount = with_limit(row.printed, limit)
-        shares = match_shares(row.name, row.cas)
+        amount = analysis_text.with_limit(row.printed, limit)
+        shares, name = match_shares(row.name, row.cas), row.name or row.cas
         if amount is None:
             without |= dict.fromkeys(shares)
-            passed_by += [] if shares else [row.name or row.cas]
+            passed_by += [] if shares else [name]
             continue
         for constituent_id, share in shares.items():
-            _add(amounts, constituent_id, amount * share)
+            amounts[constituent_id] = amounts.get(constituent_id, NOTHING) + amount * share
         if not shares:
-            name = row.name or row.cas
-            _add(unmatched, name, amount)
+            unmatched[name] = unmatched.get(name, NOTHING) + amount
             numbers |= {name: row.cas} if row.cas else {}
     not_quantified = tuple(one for one in without if one not in amounts)
     return Analysis(amounts, unmatched, tuple(passed_by), not_quantified, limit, numbers)
-
-
-def _add(to: dict[str, Amount], name: str, amount: Amount) -> None:
-    to[name] = to[name] + amount if name in to else amount
 
 
 def _check(analysis: Analysis, has_units: bool) -> None:

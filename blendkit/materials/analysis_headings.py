@@ -8,51 +8,15 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from blendkit.foundation.errors import quoted
-from blendkit.materials.analysis_amounts import FACTORS, Unclear
+from blendkit.foundation.shipping import shipped_words
+from blendkit.materials.analysis_text import FACTORS, Unclear
 from blendkit.materials.constituents import plain_name
 
 AMOUNTS = ("percent", "low", "high")
 TIMES = ("retention", "index")  # columns that hold numbers which are no amounts
 _NUMERIC = (*AMOUNTS, *TIMES, "number", "figure")
 
-# plain names, as `plain_name` writes them
-_WORDS = {
-    "name": """name names constituent constituents component components compound compounds
-        substance substances ingredient ingredients analyte analytes molecule peakname
-        compoundname componentname chemicalname commonname identification bestandteil
-        bestandteile inhaltsstoff inhaltsstoffe verbindung verbindungen komponente komponenten
-        stoff substanz bezeichnung constituant constituants composant composants compose
-        composes nom molecules""",
-    "cas": """cas casno casnumber casnr casrn casnummer ncas nocas numerocas casregistrynumber
-        nrcas""",
-    "percent": """percent percentage content contents result results value amount amounts
-        concentration conc typical typicalvalue found composition abundance relativeabundance
-        rel relative relarea relativearea areapercent areapct pct pctarea pcttotal gcarea
-        normarea correctedarea mean average gehalt anteil flachenprozent
-        flachenanteil relflache ergebnis konzentration prozent messwert istwert mittelwert
-        teneur pourcentage resultat valeur proportion moyenne massenanteil fraction
-        massfraction wwfraction weightfraction areafraction fractionmassique""",
-    "weak": """area peakarea flache peakflache aire surface range ranges spec specification
-        specifications limits norm sollwert norme""",
-    "measure": "weight mass w ww mm gc masse gewicht poids",
-    "low": """min minimum low from lower minvalue specmin minspec lowerlimit minimal mindestens
-        von""",
-    "high": """max maximum high to upper maxvalue specmax maxspec upperlimit maximal hochstens
-        bis""",
-    "retention": """rt rtmin rettime retentiontime retention ret time tr tret retentionszeit
-        retzeit zeit tempsderetention temps minutes trmin""",
-    "index": """ri ki ai lri rri kovats kovatsindex retentionindex linearretentionindex rindex
-        index retentionsindex indicederetention ir ik riexp rilit rical ricalc riref rit kilit
-        kiexp""",
-    "number": """no nr n num number peak peakno peaknumber pk nummer peaknr pic numero lfdnr
-        entry pos""",
-    "figure": """areacount areacounts areasum height peakheight hohe hauteur sd stddev stdev
-        uncertainty rsd mw molmass molweight molarmass molecularweight molekulargewicht molmasse
-        massemolaire mz density match quality qual similarity score probability""",
-    "formula": "formula molecularformula summenformel formule formulebrute",
-    "text": """class family type method methode id ms comment comments remark remarks bemerkung
-        einecs ec ecno fema inci structure odour""",
-}  # fmt: skip
+_WORDS = shipped_words("analysis_words")["headings"]
 _KINDS = {word: kind for kind, words in _WORDS.items() for word in words.split()}
 _LONGEST_PHRASE = 4  # words in one cell of a heading, such as "CAS No." or "rel. area %"
 _UNIT = re.compile(r"%|‰|ppm\b|(?<![a-z])(?:mg/kg|g/kg|mg/g|g/100\s?g)\b")
@@ -66,7 +30,7 @@ class Column:
     Attributes
     ----------
     kind : str
-        A key of the words above; "" where the heading is no known word.
+        A key of `headings` in `data/analysis_words.toml`; "" for a heading of no known word.
     factor : float
         Percent in the unit of its numbers. [%]
     has_unit : bool

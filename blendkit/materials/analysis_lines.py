@@ -7,37 +7,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from blendkit.foundation.errors import quoted
-from blendkit.materials.analysis_amounts import (
-    MOST_PERCENT,
-    Amount,
-    Printed,
-    Unclear,
-    printed_amounts,
-    unread_numbers,
-)
+from blendkit.materials import analysis_text as words
 from blendkit.materials.analysis_headings import TIMES, Column, Heading
-from blendkit.materials.analysis_text import (
-    BARE_PEAK,
-    LEADERS,
-    LOST_LETTER,
-    NOTES,
-    PEAK,
-    clean_name,
-    is_about,
-    is_known,
-    is_total_word,
-    plain_text,
-    separated,
-    starts_total,
-    take_cas,
-    tidy,
-)
+from blendkit.materials.analysis_text import MOST_PERCENT, Amount, Printed, Unclear
 from blendkit.materials.constituents import contradict, plain_name
 
-_NO_AMOUNT_AFTER = """
-    rt ri ki lri mw min minimum mindestens mind least plus moins minutes tr ret retention time
-    index nr no peak rsd sd
-"""
+_YEAR = re.compile("(?:19|20)[0-9]{2}")
 ASK = 'Leave one number, or put a first line above such as "RT; Name; CAS; Area %".'
 
 
@@ -52,7 +27,7 @@ class Row:
 
 def are_numbered(lines: Iterable[str]) -> bool:
     """True where the lines begin with 1, 2, 3 and so on, three or more, that are no amounts."""
-    found = (BARE_PEAK.match(separated(line)) for line in lines)
+    found = (words.BARE_PEAK.match(words.separated(line)) for line in lines)
     numbers = [int(number[1]) for number in found if number]
     return len(numbers) > 2 and numbers == list(range(1, len(numbers) + 1))
 
@@ -71,22 +46,23 @@ def read_words(line: str, is_numbered: bool = False) -> Row | None:
     Unclear
         Two numbers that may both be the amount, a number without a name, or none of these.
     """
-    text, cas, by_commas = plain_text(line)
-    if is_about(text, cas):
+    text, cas, by_commas = words.plain_text(line)
+    if words.is_about(text, cas):
         return None
-    text = PEAK.sub("", text)
-    text = BARE_PEAK.sub("", text) if is_numbered else text
-    found = printed_amounts(text)
+    text = words.PEAK.sub("", text)
+    text = words.BARE_PEAK.sub("", text) if is_numbered else text
+    found = words.printed_amounts(text)
     if all(printed.amount is None for printed in found):
         return _without_amount(_without(text, found), cas, line)
     name, printed = _one_amount(text, found, line)
-    if not is_known(name, cas) and _is_year(printed):
+    if not words.is_known(name, cas) and _YEAR.fullmatch("".join(printed.numbers[:1])):
         return None
-    if not is_known(name) and (any(unread_numbers(name)) or re.search("[±<>≤≥%]", name)):
+    is_odd = any(words.unread_numbers(name)) or re.search("[±<>≤≥%]", name)
+    if is_odd and not words.is_known(name):
         raise _two_numbers(line)
     if by_commas and any("," in number for number in printed.numbers):
         fix = "Put semicolons between the columns, or write the amount with a point."
-        raise Unclear(f"{quoted(line)}, with commas", "commas of one kind", fix)
+        raise _unclear(line, "with commas", "commas of one kind", fix)
     return _row(name, cas, printed, line)
 
 
@@ -99,30 +75,28 @@ def read_columns(line: str, heading: Heading) -> Row | None:
         Other cells than the heading has, or an amount that cannot be read.
     """
     cells, count = heading.split(line), len(heading.columns)
-    while len(cells) > count and not tidy(cells[-1]):
+    while len(cells) > count and not words.tidy(cells[-1]):
         cells.pop()
     if heading.is_strict and 1 < len(cells) < count:
         cells += [""] * (count - len(cells))
     if len(cells) == count > 1:
-        return _from_cells([tidy(cell) for cell in cells], heading, line)
+        return _from_cells([words.tidy(cell) for cell in cells], heading, line)
     if heading.is_strict and len(cells) > count:
-        got = f"{quoted(line)}, with {len(cells)} cells"
-        raise Unclear(
-            got, f"{count} cells, as the heading has", "Put decimal commas in quotes."
-        )
+        needed, fix = f"{count} cells, as the heading has", "Put decimal commas in quotes."
+        raise _unclear(line, f"with {len(cells)} cells", needed, fix)
     return _around_name(line, heading)
 
 
 def _from_cells(cells: Sequence[str], heading: Heading, line: str) -> Row | None:
     by_kind = {column.kind: cell for column, cell in zip(heading.columns, cells, strict=True)}
-    name, cas, _ = take_cas(by_kind.get("name", ""))
-    rest, cas_of_cell, _ = take_cas(by_kind.get("cas", ""))
+    name, cas, _ = words.take_cas(by_kind.get("name", ""))
+    rest, cas_of_cell, _ = words.take_cas(by_kind.get("cas", ""))
     if plain_name(rest) not in ("", "na", "none"):
         raise Unclear(f"{quoted(rest)} in {quoted(line)}", "a CAS number in this cell")
     for kind in TIMES:
         if re.search(r"[^\W\d_]{2}(?<!mi)n?", by_kind.get(kind, "")):
             raise Unclear(f"{quoted(by_kind[kind])} in {quoted(line)}", "a number in this cell")
-    if starts_total(name or next(filter(None, cells), "")):
+    if words.starts_total(name or next(filter(None, cells), "")):
         return None
     amounts = {
         column.kind: _in_cell(by_kind[column.kind], column, line)
@@ -130,24 +104,23 @@ def _from_cells(cells: Sequence[str], heading: Heading, line: str) -> Row | None
         if column.kind in ("percent", "low", "high")
     }
     printed = _between(amounts, line)
-    name, cas = clean_name(name), cas_of_cell or cas
-    return (
-        _without_amount(name, cas, line) if printed is None else _row(name, cas, printed, line)
-    )
+    name, cas = words.clean_name(name), cas_of_cell or cas
+    return _row(name, cas, printed, line) if printed else _without_amount(name, cas, line)
 
 
 def _in_cell(cell: str, column: Column, line: str) -> Printed | None:
-    text = LEADERS.sub(" ", cell).strip(NOTES + "()")
+    text = words.LEADERS.sub(" ", cell).rstrip(words.NOTES + "()")
+    text = text.lstrip(words.NOTES.replace(".", "") + "()")  # ".5" is a half
     if not text.strip("- "):
         return Printed(None) if text else None
-    found = printed_amounts(text, column.factor)
+    found = _amounts_of(text, column)
     if len(found) != 1 or (found[0].start, found[0].end) != (0, len(text)):
-        raise Unclear(f"{quoted(cell)} in {quoted(line)}", "one amount in this cell", "")
-    return _marked(found[0], column)
+        raise Unclear(f"{quoted(cell)} in {quoted(line)}", "one amount in this cell")
+    return found[0]
 
 
-def _marked(printed: Printed, column: Column) -> Printed:
-    return Printed(printed.amount, printed.has_unit or column.has_unit, printed.numbers)
+def _amounts_of(text: str, column: Column) -> list[Printed]:
+    return words.printed_amounts(text, column.factor, has_unit=column.has_unit)
 
 
 def _between(amounts: Mapping[str, Printed | None], line: str) -> Printed | None:
@@ -159,7 +132,7 @@ def _between(amounts: Mapping[str, Printed | None], line: str) -> Printed | None
     if not given:
         return Printed(None)
     if given == [low]:
-        raise Unclear(f"{quoted(line)}, with the least only", "the most as well")
+        raise _unclear(line, "with the least only", "the most as well")
     least = low.amount.low if low and low.amount else 0.0
     middle = content.amount.typical if content and content.amount else None
     most = high.amount.high if high and high.amount else middle if middle is not None else least
@@ -172,64 +145,56 @@ def _between(amounts: Mapping[str, Printed | None], line: str) -> Printed | None
 
 def _around_name(line: str, heading: Heading) -> Row | None:
     """The row of a table whose columns are single blanks apart, or with empty cells."""
-    text, cas, _ = plain_text(line)
-    if is_about(text, cas):
+    text, cas, _ = words.plain_text(line)
+    if words.is_about(text, cas):
         return None
     around = heading.numeric_around_name()
     has_number = around is not None and "number" in heading.kinds
-    text = PEAK.sub(r"\1 " if has_number else "", text)
-    found = printed_amounts(text)
+    text = words.PEAK.sub(r"\1 " if has_number else "", text)
+    found = words.printed_amounts(text)
     if not found:
         return _without_amount(text, cas, line)
     if around is None or len(found) < sum(map(len, around)):
-        raise Unclear(f"{quoted(line)}, with an empty cell", "the columns of the heading", ASK)
+        raise _unclear(line, "with an empty cell", "the columns of the heading", ASK)
     front, back = found[: len(around[0])], found[len(found) - len(around[1]) :]
     start, end = front[-1].end if front else 0, back[0].start if back else len(text)
     name = text[start:end]
-    rest = _without(text, [*front, *back])
-    if (found != [*front, *back] and not is_known(name)) or rest.strip(NOTES) != name.strip(
-        NOTES
-    ):
+    around_it, rest = [*front, *back], _without(text, [*front, *back]).strip(words.NOTES)
+    if (found != around_it and not words.is_known(name)) or rest != name.strip(words.NOTES):
         raise _two_numbers(line)
-    if back and is_known(text[start : back[0].end]):
+    if back and words.is_known(text[start : back[0].end]):
         raise Unclear(quoted(line), "a number that is no part of the name", ASK)
-    columns = [*around[0], *around[1]]
     amounts = {
-        column.kind: _marked(
-            printed_amounts(text[one.start : one.end], column.factor)[0], column
-        )
-        for column, one in zip(columns, [*front, *back], strict=True)
+        column.kind: _amounts_of(text[one.start : one.end], column)[0]
+        for column, one in zip([*around[0], *around[1]], around_it, strict=True)
     }
     printed = _between(amounts, line)
-    return None if printed is None else _row(clean_name(name), cas, printed, line)
+    return _row(words.clean_name(name), cas, printed, line) if printed else None
 
 
 def _one_amount(text: str, found: Sequence[Printed], line: str) -> tuple[str, Printed]:
     """The name and the one number that can only be the amount."""
     last = found[-1]
-    before, after = text[: last.start], text[last.end :].strip(NOTES)
-    if not after and (len(found) == 1 or is_known(before)):
-        if len(found) == 1 and not last.has_unit and is_known(text):
-            raise Unclear(
-                f"{quoted(line)}, where the number may be part of the name", "an amount"
-            )
+    before, after = text[: last.start], text[last.end :].strip(words.NOTES)
+    if not after and (len(found) == 1 or words.is_known(before)):
+        if len(found) == 1 and not last.has_unit and words.is_known(text):
+            raise _unclear(line, "where the number may be part of the name", "an amount")
         return before, last
-    if len(found) == 1 and last.start == 0 and last.has_unit and is_known(after):
+    if len(found) == 1 and last.start == 0 and last.has_unit and words.is_known(after):
         return after, last
     marked = [printed for printed in found if printed.has_unit]
     others = (one for one in found if not one.has_unit)
     if not after and marked == [last] and all(_is_no_amount(text, one) for one in others):
         return _without(text, found), last
     if len(found) == 1:
-        got = f"{quoted(line)}, with words behind the number"
-        raise Unclear(got, "a name, then its amount", ASK)
+        raise _unclear(line, "with words behind the number", "a name, then its amount", ASK)
     raise _two_numbers(line)
 
 
 def _is_no_amount(text: str, one: Printed) -> bool:
     """True where a number is in front of the name, or larger than any percent."""
-    if not one.is_single or one.amount is None:
-        return False
+    if one.amount is None or len(one.numbers) != 1 or one.amount.low == 0:
+        return False  # it is no plain number
     in_front = not re.search(r"[^\W\d_]", text[: one.end])
     return in_front or one.amount.typical > MOST_PERCENT
 
@@ -240,58 +205,55 @@ def _without(text: str, found: Iterable[Printed]) -> str:
     return " ".join(text.split())
 
 
+def _unclear(line: str, doubt: str, needed: str, fix: str = "") -> Unclear:
+    return Unclear(f"{quoted(line)}, {doubt}", needed, fix)
+
+
 def _two_numbers(line: str) -> Unclear:
-    return Unclear(f"{quoted(line)}, with several numbers", "to know which is the amount", ASK)
+    return _unclear(line, "with several numbers", "to know which is the amount", ASK)
 
 
 def _without_amount(text: str, cas: str, line: str) -> Row | None:
     """A constituent without a figure; None for prose."""
-    name = clean_name(text.removesuffix(" -"))
-    glued = re.sub(r"[0-9][0-9.,%]*$", "", name)
-    has_number = any(unread_numbers(text)) or (glued != name and is_known(glued))
-    if is_known(name) or (is_known("", cas) and not has_number):
+    name = words.clean_name(text.removesuffix(" -"))
+    glued = _unglued(name)
+    has_number = any(words.unread_numbers(text)) or (glued != name and words.is_known(glued))
+    if words.is_known(name) or (words.is_known("", cas) and not has_number):
         return _row(name, cas, Printed(None), line)
     if has_number:
         raise Unclear(quoted(line), 'a name and an amount, such as "Linalool 35.2 %"')
     return None
 
 
+def _unglued(name: str) -> str:
+    """A name without a number at its end."""
+    return re.sub(r"[0-9][0-9.,%]*$", "", name)
+
+
 def _row(name: str, cas: str, printed: Printed, line: str) -> Row:
-    name = clean_name(name)
+    name = words.clean_name(name)
     if not cas and not re.search(r"[^\W\d_]", name):
-        raise Unclear(f"{quoted(line)}, an amount without a name", "a name or a CAS number")
+        raise _unclear(line, "an amount without a name", "a name or a CAS number")
     if contradict(name, cas):
         got = f"{quoted(name)} with CAS number {cas}, which is another constituent"
         raise Unclear(got, "a name and a number of one constituent", "Leave the right one.")
     if printed.amount and printed.amount.high > MOST_PERCENT:
-        got = f"{quoted(line)}, up to {printed.amount.high:g} %"
-        raise Unclear(got, f"at most {MOST_PERCENT:g} %", ASK)
-    if not cas and LOST_LETTER.search(name):
-        got = f"{quoted(line)}, with an unreadable letter"
-        raise Unclear(got, 'a name such as "alpha-pinene"')
-    if not is_known(name, cas):
+        most = f"up to {printed.amount.high:g} %"
+        raise _unclear(line, most, f"at most {MOST_PERCENT:g} %", ASK)
+    if not cas and words.LOST_LETTER.search(name):
+        raise _unclear(line, "with an unreadable letter", 'a name such as "alpha-pinene"')
+    if not words.is_known(name, cas):
         _check_unknown(name, line)
     return Row(name, cas, printed)
 
 
 def _check_unknown(name: str, line: str) -> None:
     """Refuse a name on no record that looks like a name on record and something else."""
-    last = re.split(r"[\s:=(]+", name.lower())[-1].strip(".)")
-    if is_total_word(name):
-        got = f"{quoted(line)}, a total of constituents"
-        raise Unclear(got, "each constituent once", "Leave out the total, or its members.")
-    if last in _NO_AMOUNT_AFTER.split() or name.endswith(("<", ">", "≥", "~", "±", "+")):
-        raise Unclear(
-            f"{quoted(line)}, whose number may be no amount", "a name and an amount", ASK
-        )
-    words = [word for word in name.split() if re.search(r"[^\W\d_]", word)]
-    glued = re.sub(r"[0-9][0-9.,%]*$", "", name)
-    for shorter in (" ".join(words), glued):
-        if shorter != name and is_known(shorter):
-            raise _two_numbers(line)
-
-
-def _is_year(printed: Printed) -> bool:
-    return bool(printed.numbers) and bool(
-        re.fullmatch(r"(?:19|20)[0-9]{2}", printed.numbers[0])
-    )
+    if words.is_total_word(name):
+        fix = "Leave out the total, or its members."
+        raise _unclear(line, "a total of constituents", "each constituent once", fix)
+    if words.ends_in_no_amount(name):
+        raise _unclear(line, "whose number may be no amount", "a name and an amount", ASK)
+    bare = " ".join(word for word in name.split() if re.search(r"[^\W\d_]", word))
+    if any(short != name and words.is_known(short) for short in (bare, _unglued(name))):
+        raise _two_numbers(line)

@@ -9,7 +9,7 @@ own material's id begins with "my-"; behind a further "@" it names one version o
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
@@ -142,7 +142,7 @@ def shipped_carrier_ids() -> tuple[str, ...]:
 
 def known_ids() -> set[str]:
     """Every id that a material goes by, versions of own materials among them."""
-    return {*_shipped_oils(), *_carriers(), *_own[0]().known}
+    return {*shipped_materials(), *_own[0]().known}
 
 
 def _own_ids(kind: str) -> list[str]:
@@ -186,9 +186,10 @@ def shipped_oil(oil_id: str) -> Oil:
     return _look_up("oil", oil_id, _shipped_oils())
 
 
-def shipped_materials() -> tuple[Oil | Carrier, ...]:
-    """Every shipped oil and carrier."""
-    return (*_shipped_oils().values(), *_carriers().values())
+@cache
+def shipped_materials() -> dict[str, Oil | Carrier]:
+    """Every shipped oil and carrier, by id."""
+    return {**_shipped_oils(), **_carriers()}
 
 
 def shipped_material(material_id: str) -> Oil | Carrier:
@@ -199,8 +200,7 @@ def shipped_material(material_id: str) -> Oil | Carrier:
     UnknownMaterial
         With the nearest known id; for an own material too.
     """
-    known: dict[str, Oil | Carrier] = {**_shipped_oils(), **_carriers()}
-    return _look_up("material", material_id, known)
+    return _look_up("material", material_id, shipped_materials())
 
 
 def carrier(carrier_id: str) -> Carrier:
@@ -263,7 +263,7 @@ def mean_vapour_pressure_pa(oil: Oil) -> float:
 @cache
 def _shipped_oils() -> dict[str, Oil]:
     shares: dict[str, list[Share]] = {}
-    for row in data.table("compositions").to_dict("records"):
+    for row in data.rows("compositions"):
         shares.setdefault(row["oil"], []).append(
             Share(
                 constituent=row["constituent"],
@@ -281,13 +281,13 @@ def _shipped_oils() -> dict[str, Oil]:
             **{name: row[name] for name in _OIL_WORDS},
             density_kg_per_m3=_middle_density(row),
             composition_known=row["composition_known"] == "yes",
-            composition=tuple(largest_first(shares.get(row["id"], []))),
+            composition=largest_first(shares.get(row["id"], [])),
             source=row["density_source"],
             grade=row["density_grade"],
             based_on=row["id"],
             kind_unknown=row["id"] in with_kinds,
         )
-        for row in data.table("oils").to_dict("records")
+        for row in data.rows("oils")
     }
 
 
@@ -300,18 +300,18 @@ def _carriers() -> dict[str, Carrier]:
             molar_mass_kg_per_mol=row["mean_molar_mass_g_per_mol"] / G_PER_KG,
             shelf_life_months=row["shelf_life_months_low"],
         )
-        for row in data.table("carriers").to_dict("records")
+        for row in data.rows("carriers")
     }
 
 
-def _middle_density(row: Mapping[Hashable, Any]) -> float:
+def _middle_density(row: Mapping[str, Any]) -> float:
     middle: float = (row["density_low_g_per_ml"] + row["density_high_g_per_ml"]) / 2
     return middle * KG_PER_M3_PER_G_PER_ML
 
 
-def largest_first(shares: list[Share]) -> list[Share]:
+def largest_first(shares: Iterable[Share]) -> tuple[Share, ...]:
     """Shares of an oil as they are listed."""
-    return sorted(shares, key=lambda share: -share.typical)
+    return tuple(sorted(shares, key=lambda share: -share.typical))
 
 
 _own: list[Callable[[], Own]] = [Own]

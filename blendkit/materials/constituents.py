@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from typing import Any
 
 import pandas as pd
 
@@ -14,6 +16,7 @@ from blendkit.foundation.errors import UnknownMaterial, near_miss, quoted
 from blendkit.foundation.units import G_PER_KG
 
 _J_PER_KJ = 1e3
+_NO_FIGURE: dict[str, Any] = {"value": 0.0, "basis": "", "uncertainty_factor": 1.0}
 _GREEK = str.maketrans({
     "α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "τ": "tau",
     "Δ": "delta", "ω": "omega", "ß": "beta", "∆": "delta", "ɑ": "alpha", "ɣ": "gamma",
@@ -74,29 +77,29 @@ def figures(constituent_id: str) -> pd.DataFrame:
 
 @cache
 def _by_id() -> dict[str, Constituent]:
-    used = data.table("constituent_figures").query("used == 'yes'")
-    value = used.pivot_table(index="constituent", columns="quantity", values="value")
-    pressures = used[used["quantity"] == "vapour_pressure_25c"].set_index("constituent")
+    used: dict[str, dict[str, dict[str, Any]]] = {}
+    for row in data.rows("constituent_figures"):
+        if row["used"] == "yes":
+            used.setdefault(row["constituent"], {})[row["quantity"]] = row
     found = {}
-    for row in data.table("constituents").to_dict("records"):
+    for row in data.rows("constituents"):
         name = row["id"]
         volatile = row["volatility"] == "volatile"
-        known = value.loc[name].to_dict() if name in value.index else {}
-        pressure = pressures.loc[name] if volatile and name in pressures.index else None
-        enthalpy = known.get("enthalpy_of_vaporisation", 0.0) if volatile else 0.0
+        own = used.get(name, {})
+        of_vapour = own if volatile else {}
+        pressure = of_vapour.get("vapour_pressure_25c", _NO_FIGURE)
+        enthalpy = of_vapour.get("enthalpy_of_vaporisation", _NO_FIGURE)["value"]
         found[name] = Constituent(
             id=name,
             name=row["name"],
             chemical_class=row["chemical_class"],
             molar_mass_kg_per_mol=row["molar_mass_g_per_mol"] / G_PER_KG,
             is_volatile=volatile,
-            vapour_pressure_pa=0.0 if pressure is None else float(pressure["value"]),
-            vapour_pressure_basis="" if pressure is None else str(pressure["basis"]),
-            uncertainty_factor=1.0
-            if pressure is None
-            else float(pressure["uncertainty_factor"]),
+            vapour_pressure_pa=pressure["value"],
+            vapour_pressure_basis=pressure["basis"],
+            uncertainty_factor=pressure["uncertainty_factor"],
             enthalpy_of_vaporisation_j_per_mol=enthalpy * _J_PER_KJ,
-            log_kow=known.get("log_kow", float("nan")),
+            log_kow=own["log_kow"]["value"] if "log_kow" in own else math.nan,
         )
     return found
 
@@ -131,11 +134,10 @@ def plain_name(text: str) -> str:
 
 @cache
 def _ids_by_name() -> dict[str, str]:
-    known = data.table("constituents")
-    names = dict(zip(known["name"].map(plain_name), known["id"], strict=True))
-    other = data.table("constituent_names")
-    for row in other[other["kind"] == "name"].itertuples():
-        names.setdefault(plain_name(str(row.name)), str(row.constituent))
+    names = {plain_name(row["name"]): row["id"] for row in data.rows("constituents")}
+    for row in data.rows("constituent_names"):
+        if row["kind"] == "name":
+            names.setdefault(plain_name(row["name"]), row["constituent"])
     return names
 
 
@@ -221,9 +223,9 @@ def names_without_isomer(constituent_id: str) -> frozenset[str]:
 def _sums_by_name() -> dict[str, dict[str, float]]:
     """Shares by plain name and by CAS number."""
     sums: dict[str, dict[str, float]] = {}
-    for row in data.table("sum_names").itertuples():
-        for key in filter(None, (plain_name(str(row.name)), str(row.cas))):
-            sums.setdefault(key, {})[str(row.constituent)] = float(str(row.share))
+    for row in data.rows("sum_names"):
+        for key in filter(None, (plain_name(row["name"]), row["cas"])):
+            sums.setdefault(key, {})[row["constituent"]] = row["share"]
     return sums
 
 

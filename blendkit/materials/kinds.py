@@ -45,24 +45,45 @@ class Share:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Oil:
+class _Material:
+    """What an oil and a carrier have alike.
+
+    Attributes
+    ----------
+    id, name, inci : str
+    inci_grade : str
+        Grade of the INCI name; a label depends on it.
+    density_kg_per_m3 : float
+        At 20 degrees Celsius; middle of the recorded range. [kg/m3]
+    source, grade : str
+        Of an oil's density; of a carrier's shelf life and allergen group.
+    caution : str
+        For an own material: the supplier's caution; "" where none was given.
+    """
+
+    id: str
+    name: str
+    inci: str
+    inci_grade: str
+    density_kg_per_m3: float
+    source: str
+    grade: str
+    caution: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Oil(_Material):
     """One essential oil, absolute, extract or resin.
 
     Attributes
     ----------
-    id, name, latin_name, inci, process, family, odour_words : str
-    inci_grade : str
-        Grade of the INCI name; a label depends on it.
+    latin_name, process, family, odour_words : str
     note : str
         Its usual note: "top", "middle" or "base".
-    density_kg_per_m3 : float
-        At 20 degrees Celsius; middle of the recorded range. [kg/m3]
     composition_known : bool
         False where no usable analysis is on record.
     composition : tuple of Share
         Largest first. What it does not describe is `unidentified_fraction`.
-    source, grade : str
-        Of the density.
     based_on : str
         The shipped oil's id; its own id for a shipped oil.
     kind_unknown : bool
@@ -74,30 +95,20 @@ class Oil:
     recorded : frozenset of str
         For an own lot with a certificate of some constituents only: ids of the others, which
         stay as on record.
-    caution : str
-        For an own material: the supplier's caution; "" where none was given.
     """
 
-    id: str
-    name: str
     latin_name: str
-    inci: str
-    inci_grade: str
     process: str
     family: str
     odour_words: str
     note: str
-    density_kg_per_m3: float
     composition_known: bool
     composition: tuple[Share, ...]
-    source: str
-    grade: str
     based_on: str
     kind_unknown: bool = False
     reporting_limit: float | None = None
     unmatched: tuple[str, ...] = ()
     recorded: frozenset[str] = frozenset()
-    caution: str = ""
 
     @property
     def unidentified_fraction(self) -> float:
@@ -114,42 +125,25 @@ class Oil:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Carrier:
+class Carrier(_Material):
     """One carrier oil.
 
     Attributes
     ----------
-    id, name, inci : str
-    inci_grade : str
-        Grade of the INCI name; a label depends on it.
-    density_kg_per_m3 : float
-        At 20 degrees Celsius; middle of the recorded range. [kg/m3]
     molar_mass_kg_per_mol : float
         Mean over its triglycerides or esters. [kg/mol]
     allergen_group : str
         A caution for people with allergies, in words.
     shelf_life_months : float
         The shorter of the recorded figures. [months]
-    source, grade : str
-        Of shelf life and allergen group.
     like : str
         The shipped carrier whose kind it has in a film; "" where that is not known.
-    caution : str
-        For an own material: the supplier's caution; "" where none was given.
     """
 
-    id: str
-    name: str
-    inci: str
-    inci_grade: str
-    density_kg_per_m3: float
     molar_mass_kg_per_mol: float
     allergen_group: str
     shelf_life_months: float
-    source: str
-    grade: str
     like: str = ""
-    caution: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -16,6 +16,7 @@ import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
+from functools import partial
 from statistics import median
 from typing import Any
 
@@ -26,20 +27,7 @@ from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, is_positive_number
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 from blendkit.materials.analysed_lots import analysed
-from blendkit.materials.catalogue import (
-    ALLERGY_GROUPS,
-    OWN,
-    OWN_MARK,
-    TRADE_DROPS_PER_ML,
-    Carrier,
-    MixedMaterial,
-    Oil,
-    Own,
-    Share,
-    largest_first,
-    shipped_material,
-    shipped_materials,
-)
+from blendkit.materials.catalogue import OWN_MARK, Carrier, MixedMaterial, Oil, Share
 
 KINDS, MIXTURE, BASES = ("oil", "carrier", "additive"), "mixture", ("mass", "volume", "drops")
 DEEPEST, LONGEST_TEXT = 8, 500
@@ -73,7 +61,7 @@ def own_id(name: str) -> str:
     plain = re.sub(r"[^a-z0-9]+", "-", str(name).lower()).strip("-")[:60]
     if not plain:
         raise BadNumber([Problem("name", quoted(name), "a name with letters or digits")])
-    return OWN + plain
+    return catalogue.OWN + plain
 
 
 def version_id(name: str, document: Mapping[str, Any]) -> str:
@@ -146,7 +134,7 @@ class _Reader(FieldReader):
         months = self.number("keeps_months", 0.1, 600)
         note, group = self.note(NOTES, "middle"), self.document.get("allergen_group", "")
         if group:
-            self.choice("allergen_group", group, tuple(ALLERGY_GROUPS))
+            self.choice("allergen_group", group, tuple(catalogue.ALLERGY_GROUPS))
         if kind != "oil":
             return lambda own, name: Carrier(
                 id=own, name=name, inci_grade="read", **known, **_as_carrier(model, months),
@@ -177,21 +165,23 @@ class _Reader(FieldReader):
         kg: dict[str, float] = {}
         for key, value in given.items():
             amount = self.positive(f"parts, {key}", value)
-            size = self.positive(f"drop size of {key}", sizes.get(key, TRADE_DROPS_PER_ML))
+            size = self.positive(
+                f"drop size of {key}", sizes.get(key, catalogue.TRADE_DROPS_PER_ML)
+            )
             density = parts[str(key)].density_kg_per_m3
             kg[str(key)] = amount * {"mass": 1.0, "volume": density}.get(by, density / size)
         whole = sum(kg.values()) or 1.0
         made_of = tuple((parts[key], mass / whole) for key, mass in kg.items())
         if not 0 < whole < 1e300:
             self.add("parts", f"{whole:g} in all", "amounts that can be added up")
-        note = self.note((*NOTES, "carrier"), _note_of(made_of))
-        botanicals = self.text("botanicals")
-        drops_per_ml = self.number("drops_per_ml", 1, 200)
-        months = self.number("keeps_months", 0.1, 600)
-        return lambda own, name: _mix(
-            own, name, made_of, note=note, botanicals=botanicals, drops_per_ml=drops_per_ml,
-            keeps_months=months,
-        )  # fmt: skip
+        return partial(
+            _mix,
+            made_of=made_of,
+            note=self.note((*NOTES, "carrier"), _note_of(made_of)),
+            botanicals=self.text("botanicals"),
+            drops_per_ml=self.number("drops_per_ml", 1, 200),
+            keeps_months=self.number("keeps_months", 0.1, 600),
+        )
 
 
 def _density(
@@ -202,13 +192,16 @@ def _density(
         return typed * KG_PER_M3_PER_G_PER_ML, how or _BY_MAKER, "read"
     if model is not None:
         return model.density_kg_per_m3, f"taken to be like {model.name}", "estimated"
-    same = [each for each in shipped_materials() if isinstance(each, Oil) == (kind == "oil")]
+    shipped = catalogue.shipped_materials().values()
+    same = [each for each in shipped if isinstance(each, Oil) == (kind == "oil")]
     return median(each.density_kg_per_m3 for each in same), _MIDDLE, "estimated"
 
 
 def _as_carrier(model: Oil | Carrier | None, months: float | None) -> dict[str, Any]:
     """What a film and a best-before date need of an own carrier."""
-    known = [each for each in shipped_materials() if isinstance(each, Carrier)]
+    known = [
+        each for each in catalogue.shipped_materials().values() if isinstance(each, Carrier)
+    ]
     like = model if isinstance(model, Carrier) else None
     molar_mass = median(each.molar_mass_kg_per_mol for each in known)
     return {
@@ -242,7 +235,7 @@ def _mix(own: str, name: str, made_of: Parts, **matters: Any) -> MixedMaterial:
         family=FAMILY, odour_words="",
         density_kg_per_m3=1 / sum(s / whole.density_kg_per_m3 for whole, s in made_of),
         composition_known=all(part.composition_known for part, _ in oils),
-        composition=tuple(largest_first(list(_composition(oils)))),
+        composition=catalogue.largest_first(_composition(oils)),
         source="calculated from its parts", grade="estimated", based_on=own,
         molar_mass_kg_per_mol=sum(s for _, s in poured) / moles if moles else 0.0,
         allergen_group="",
@@ -283,7 +276,9 @@ def _refuse_circles(made: Oil | Carrier) -> None:
         raise BadNumber([Problem(made.name, "more", needed, "Mix its parts directly.")])
 
 
-def read_all(lots: Iterable[Oil], rows: Iterable[tuple[str, Mapping[str, Any]]]) -> Own:
+def read_all(
+    lots: Iterable[Oil], rows: Iterable[tuple[str, Mapping[str, Any]]]
+) -> catalogue.Own:
     """All own materials: own lots, then names with documents, oldest first.
 
     What cannot be used is left out; it takes nothing else with it.
@@ -298,7 +293,9 @@ def read_all(lots: Iterable[Oil], rows: Iterable[tuple[str, Mapping[str, Any]]])
 
     def find(key: str) -> Oil | Carrier:
         # never the catalogue, which asks for own materials and so comes here
-        return known[key] if OWN_MARK in key and key in known else shipped_material(key)
+        return (
+            known[key] if OWN_MARK in key and key in known else catalogue.shipped_material(key)
+        )
 
     for _ in range(DEEPEST + 1):  # a round for each level of mixtures in mixtures
         for key in [key for key in documents if key not in known]:
@@ -310,4 +307,4 @@ def read_all(lots: Iterable[Oil], rows: Iterable[tuple[str, Mapping[str, Any]]])
         known[own] = replace(item, id=own)
         if isinstance(item, Oil):
             known[own] = replace(item, id=own, based_on=own)
-    return Own(known, (*ids, *newest), newest)
+    return catalogue.Own(known, (*ids, *newest), newest)

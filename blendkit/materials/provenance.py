@@ -58,10 +58,8 @@ def provenance(name: str) -> pd.DataFrame:
     known = match(name, name)
     if known is None:
         hint = near_miss(name, [*catalogue.oil_ids(), *catalogue.carrier_ids()])
-        got = (
-            f"material: got {quoted(name)}; needs an oil, a carrier or a constituent on record."
-        )
-        raise UnknownMaterial(f"{got} {hint}")
+        needed = "needs an oil, a carrier or a constituent on record."
+        raise UnknownMaterial(f"material: got {quoted(name)}; {needed} {hint}")
     return _of_constituent(known.id)
 
 
@@ -96,24 +94,15 @@ def _of_own(item: catalogue.Oil | catalogue.Carrier) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
-def _without_unit(heading: str) -> str:
-    for end in _UNITS:
-        heading = heading.removesuffix(end)
-    return heading.replace("_", " ")
-
-
 def _of_row(table: str, name: str) -> pd.DataFrame:
     row = data.table(table).set_index("id").loc[name].to_dict()
-    rows = [
-        _Figure(
-            _without_unit(heading),
-            f"{row[heading]:g}",
-            next((unit for end, unit in _UNITS.items() if heading.endswith(end)), ""),
-            *("yes", row[f"{rule.basis}grade"], row[f"{rule.basis}source"]),
-        )
-        for heading, rule in tables.TABLES[table].columns.items()
-        if rule.is_number and pd.notna(row[heading])
-    ]
+    rows = []
+    for heading, rule in tables.TABLES[table].columns.items():
+        if rule.is_number and pd.notna(row[heading]):
+            end = next((end for end in _UNITS if heading.endswith(end)), "")
+            words, value = heading.removesuffix(end).replace("_", " "), f"{row[heading]:g}"
+            own = row[f"{rule.basis}grade"], row[f"{rule.basis}source"]
+            rows.append(_Figure(words, value, _UNITS.get(end, ""), "yes", *own))
     inci = _Figure("INCI name", row["inci"], "", "yes", row["inci_grade"], row["inci_source"])
     return pd.DataFrame([inci, *rows], columns=COLUMNS)
 
@@ -140,15 +129,12 @@ def _limits_on(subject: str) -> Iterator[_Figure]:
     """Every skin limit on a material or constituent, and on the groups it belongs to."""
     shared = data.table("shared_ceilings").query("member == @subject")
     groups = set(zip(shared["ceiling"], shared["rule_set"], strict=True))
-    for row in data.table("limits").to_dict("records"):
+    for row in data.rows("limits"):
         is_own = row["subject"] == subject or (row["subject"], row["rule_set"]) in groups
         if is_own and pd.notna(row["limit_percent"]):
             yield _Figure(
                 f"limit on {row['subject_name']} ({row['rule_set']}, {row['scope']})",
                 f"{row['limit_percent']:g}",
                 "% by mass of the product",
-                row["used"],
-                row["grade"],
-                row["source"],
-                row["confirmed"],
+                *(row[heading] for heading in ("used", "grade", "source", "confirmed")),
             )

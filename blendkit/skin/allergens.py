@@ -72,9 +72,8 @@ class List(NamedTuple):
 @cache
 def lists_of(region: str) -> Mapping[str, List]:
     """Both parts of the list of names in a region, by `part_of_list`."""
-    rows = data.table("allergen_lists")
-    own = rows.loc[rows["region"] == region, list(List._fields)]
-    found = [List._make(map(str, row)) for row in own.itertuples(index=False)]
+    own = [row for row in data.rows("allergen_lists") if row["region"] == region]
+    found = [List(*(row[name] for name in List._fields)) for row in own]
     return MappingProxyType({one.part_of_list: one for one in found})
 
 
@@ -117,21 +116,23 @@ class Named(NamedTuple):
 
 @cache
 def _entries() -> tuple[_Entry, ...]:
-    members = data.table("label_members")
     found = []
-    for row in data.table("label_allergens").to_dict("records"):
-        own = members[members["label_name"] == row["label_name"]]
-        of_kind = own.groupby("member_kind")["member"].agg(frozenset)
+    for row in data.rows("label_allergens"):
+        own = [m for m in data.rows("label_members") if m["label_name"] == row["label_name"]]
+        constituents, extracts = (
+            frozenset(m["member"] for m in own if m["member_kind"] == kind)
+            for kind in ("constituent", "material")
+        )
         entry = _Entry(
             name=row["label_name"],
-            constituents=of_kind.get("constituent", frozenset()),
-            extracts=of_kind.get("material", frozenset()),
+            constituents=constituents,
+            extracts=extracts,
             threshold=row["threshold_percent"] / 100,
             part_of_list=row["part_of_list"],
             number=row["entry"],
             is_extract=row["natural_extract"] == "yes",
             source=row["source"],
-            grade=weakest([row["grade"], *own["grade"]]),
+            grade=weakest(each["grade"] for each in (row, *own)),
         )
         found.append(entry)
     return tuple(found)
@@ -214,23 +215,22 @@ def label_allergens(
     oils = blend.base_oils
     rows = []
     for named in named_in(oils, blend.bottle.mass_fractions()):
-        entry = named.entry
-        used = lists_of(region)[entry.part_of_list]
+        used = lists_of(region)[named.entry.part_of_list]
+        status = used.status(day)
         rows.append(
-            (
-                named.label_name,
-                named.amount * 100,
-                named.must_be_named and used.status(day) == LAW,
-                oils_in_words(named.from_oils),
-                used.dates,
-                used.list_used,
-                entry.number,
-                entry.is_extract,
-                named.figure_basis,
-                entry.source,
-                used.status(day),
-                on_label(named, region, day),
-            )
+            {
+                **named._asdict(),
+                "percent": named.amount * 100,
+                "must_be_named": named.must_be_named and status == LAW,
+                "from_oils": oils_in_words(named.from_oils),
+                "dates": used.dates,
+                "list_used": used.list_used,
+                "entry": named.entry.number,
+                "natural_extract": named.entry.is_extract,
+                "source": named.entry.source,
+                "status": status,
+                "on_label": on_label(named, region, day),
+            }
         )
     return pd.DataFrame(rows, columns=COLUMNS)
 

@@ -6,7 +6,7 @@ caution on record has none on record, and no more.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from types import MappingProxyType
 from typing import Any, NamedTuple
@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 from blendkit.blend.fields import Fields
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.shipping import shipped_words
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import Carrier, Oil
@@ -21,32 +22,8 @@ from blendkit.materials.constituents import constituent
 from blendkit.skin.contents import content_in
 
 EVERYONE = "everyone"
-WEARERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "pregnant or breastfeeding": ("pregnant or breastfeeding",),
-        "child under 3": (
-            "under 3 years", "under 2 years", "under 6 years", "under 10 years", "any child",
-        ),
-        "child under 6": ("3 to 12 years", "under 6 years", "under 10 years", "any child"),
-        "child under 10": ("3 to 12 years", "under 10 years", "any child"),
-        "child under 12": ("3 to 12 years", "any child"),
-        "epilepsy or seizures": ("people who have had seizures",),
-        "asthma or migraine": ("people with asthma or migraine", "people with asthma"),
-        "blood thinners or aspirin allergy": (
-            "people on blood thinners or due for surgery, or allergic to aspirin",
-            "people on blood thinners or due for surgery",
-            "people on blood thinners or allergic to aspirin",
-        ),
-        "nut allergy": ("people with nut allergy",),
-        "coconut allergy": ("people with coconut allergy",),
-        "seed allergy": ("people with seed allergy",),
-        "latex allergy": ("people with latex allergy",),
-        "fragrance allergy": ("people with a known fragrance allergy",),
-        "daisy allergy": ("people allergic to the daisy family",),
-        "balsam allergy": ("people allergic to balsams",),
-        "cats or dogs at home": ("cats and dogs",),
-    }
-)  # fmt: skip
+# by what a person can name: those whom a caution speaks of
+WEARERS: Mapping[str, Sequence[str]] = MappingProxyType(shipped_words("wearers"))
 _ACTIONS = ("exclude", "time limit", "warn")
 _KEPT = ("topic", "who", "action", "text", "grade", "source")
 _PATCH_TEST = "patch test"
@@ -74,12 +51,6 @@ class Caution(NamedTuple):
     because_of: str
     grade: str
     source: str
-
-
-@cache
-def _rows() -> tuple[dict[str, Any], ...]:
-    rows = data.table("cautions").to_dict("records")
-    return tuple({str(key): value for key, value in row.items()} for row in rows)
 
 
 def cautions_for(
@@ -110,7 +81,7 @@ def cautions_for(
     whom = _whom(wearers)
     held = materials_of(subject)
     found: dict[tuple[str, ...], list[str]] = {}
-    for row in _rows():
+    for row in data.rows("cautions"):
         if row["topic"] == _PATCH_TEST or (whom and row["who"] not in whom):
             continue
         reasons = _reasons(row, held)
@@ -185,7 +156,7 @@ def keeping_trigger(oil: Oil) -> str:
 @cache
 def time_limits() -> tuple[dict[str, Any], ...]:
     """Rows that say how long an oil keeps."""
-    return tuple(row for row in _rows() if row["action"] == "time limit")
+    return tuple(row for row in data.rows("cautions") if row["action"] == "time limit")
 
 
 def excluded_for(wearers: Iterable[str]) -> tuple[str, ...]:
@@ -207,7 +178,11 @@ def excluded_for(wearers: Iterable[str]) -> tuple[str, ...]:
         Lists every wearer that is not known, with the nearest that is.
     """
     whom = _whom(wearers)
-    rows = [row for row in _rows() if row["action"] == "exclude" and row["who"] in whom]
+    rows = [
+        row
+        for row in data.rows("cautions")
+        if row["action"] == "exclude" and row["who"] in whom
+    ]
     everything = any(row["trigger_kind"] == "any" for row in rows)
     ids = (*catalogue.oil_ids(), *catalogue.carrier_ids(), *sorted(catalogue.known_ids()))
     return tuple(
@@ -219,4 +194,4 @@ def excluded_for(wearers: Iterable[str]) -> tuple[str, ...]:
 
 def patch_test_steps() -> tuple[str, ...]:
     """The steps of a patch test, in order."""
-    return tuple(row["text"] for row in _rows() if row["topic"] == _PATCH_TEST)
+    return tuple(row["text"] for row in data.rows("cautions") if row["topic"] == _PATCH_TEST)

@@ -162,30 +162,20 @@ def skin_findings_of(
 
 
 def _frame(findings: Iterable[Finding]) -> pd.DataFrame:
-    rows = []
-    for finding in findings:
-        rule = finding.rule
-        limit = math.nan if rule.ceiling is None else rule.ceiling * 100
-        rows.append(
-            (
-                rule.rule_set,
-                rule.subject,
-                rule.kind,
-                finding.amount * 100,
-                limit,
-                finding.share,
-                finding.verdict,
-                rule.figure_basis,
-                rule.source,
-                rule.decides,
-                oils_in_words(finding.from_oils),
-                rule.remark,
-                finding.share_typical,
-                rule.confirmed,
-                what_would_settle(finding),
-                rule.accepted,
-            )
-        )
+    rows = [
+        {
+            **vars(finding.rule),
+            **finding._asdict(),
+            "amount_percent": finding.amount * 100,
+            "limit_percent": (
+                math.nan if finding.rule.ceiling is None else finding.rule.ceiling * 100
+            ),
+            "share_of_limit": finding.share,
+            "from_oils": oils_in_words(finding.from_oils),
+            "to_settle": what_would_settle(finding),
+        }
+        for finding in findings
+    ]
     return pd.DataFrame(rows, columns=COLUMNS)
 
 

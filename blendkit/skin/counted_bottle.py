@@ -71,10 +71,8 @@ class CountedBottle:
         }
         self.liquid_m3 = blend.liquid_m3
         if blend.make_kg and self.filler:  # a mass to make: what is put in replaces its mass
-            self.drop_m3, self.liquid_m3 = (
-                self.drop_kg / self.filler,
-                blend.make_kg / self.filler,
-            )
+            self.drop_m3 = self.drop_kg / self.filler
+            self.liquid_m3 = blend.make_kg / self.filler
         share = self.drop_m3 / self.liquid_m3
         filled = float(share @ self.drops)
         # carrier takes what room is left; without one the oils must go on filling the bottle
@@ -127,6 +125,11 @@ class CountedBottle:
         changed[place] += more
         return changed
 
+    def one_more(self, place: int) -> str:
+        """The smallest amount more of one oil, in words."""
+        one = "one drop" if self.blend.step_kg is None else self.blend.plain_count(1)
+        return f"{one} more of {self.names[place]}"
+
     def make(self, drops: Counts) -> Blend:
         """The blend with these drops, its strength as it then is."""
         counts, known = dict(zip(self.ids, drops.tolist(), strict=True)), self.blend.oil_drops
@@ -165,6 +168,66 @@ class CountedBottle:
             for (subject, said), sets in agreeing.items()
         ]
 
+    # --- in words ---
+
+    def moves_in_words(self, drops: Counts, swapped: Counts) -> list[str]:
+        """Changes to make, in a sentence, with the drops in all."""
+        if (drops == self.drops).all():
+            return ["Nothing has to move: every limit that has a figure is kept."]
+        name, plain = dict(zip(self.ids, self.names, strict=True)), self.blend.plain_count
+        pairs = zip(self.gentler.items(), swapped, strict=True)
+        swaps = [(old, new, count) for (old, new), count in pairs if count]
+        words = [
+            f"Change {self.blend.count_in_words(count)} of {name[old]} for {name[new]}."
+            for old, new, count in swaps
+        ]
+        changed = dict(zip(self.ids, self.drops, strict=True))  # by the swaps alone
+        for old, new, count in swaps:
+            changed[old] -= count
+            changed[new] += count
+        changes = zip(self.names, changed.values(), self.drops, drops, strict=True)
+        words += [
+            f"{oil}: {plain(was)} → {self.blend.count_in_words(n)}."
+            for oil, swaps_give, was, n in changes
+            if swaps_give != n
+        ]
+        of_note = dict.fromkeys(self.notes, 0)
+        for own, n in zip(self.notes, drops, strict=True):
+            of_note[own] += n
+        by_note = [f"{note} {plain(n)}" for note, n in of_note.items()]
+        what, whole = "Oil" if self.blend.step_kg else "Drops of oil", plain(sum(drops))
+        total = f"{what} in all: {plain(sum(self.drops))} → {whole} ({', '.join(by_note)})."
+        return [*words, total]
+
+    def ways_out(self, keep: str | None = None, at_least: int = 0) -> str:
+        """Conditions that could be dropped, where no blend was found."""
+        ways = [f'Let total or note ratio change (now keep="{keep}").'] if keep else []
+        ways += ["Let oils go down to 0 drops (at_least=0)."] if at_least else []
+        if not self.filler:
+            ways.append("Add a carrier: without one the oils must go on filling the bottle.")
+        return " ".join(ways) or "Take a larger bottle, in which a drop weighs less."
+
+    def obstacles(self, drops: Counts, fix: str) -> list[Problem]:
+        """Every limit that is over at these drops, as a problem."""
+        fractions, counts = self.mass_fractions(drops), drops.tolist()
+        problems = []
+        for rule in self.over(drops):
+            held = ", ".join(
+                f"{self.blend.count_in_words(count)} of {name}"
+                for oil, name, count in zip(self.ids, self.names, counts, strict=True)
+                if count and fold(rule.binding, oil)
+            )
+            share, way_out = show(rule.binding_share(fractions) * 100), fix
+            got, needed = f"{share} % of the limit with {held}", "at most 100 %"
+            if not rule.ceiling:
+                got, needed, way_out = held, "none at all", "Take another oil instead."
+                way_out = rule.remark if rule.kind == UNMATCHED else way_out
+            elif rule.kind != "phototoxic sum":
+                needed += f", which is {show(rule.ceiling * 100)} % by mass"
+            way_out += "" if rule.decides else " Or leave advice out (heed_advice=False)."
+            problems.append(Problem(name_of(rule), got, needed, way_out))
+        return problems
+
 
 def in_its_own_ratio(blend: Blend) -> Blend:
     """The same drops as a ratio, so that sharing them out again changes none.
@@ -202,69 +265,3 @@ def _free(entry: Mapping[str, Any]) -> dict[str, Any]:
 def name_of(rule: Rule) -> str:
     """Name of a rule in a sentence."""
     return f"{rule.rule_set}, {rule.subject}"
-
-
-# --- in words ---------------------------------------------------------------------------------
-
-
-def moves_in_words(bottle: CountedBottle, drops: Counts, swapped: Counts) -> list[str]:
-    """Changes to make, in a sentence, with the drops in all."""
-    if (drops == bottle.drops).all():
-        return ["Nothing has to move: every limit that has a figure is kept."]
-    name, plain = dict(zip(bottle.ids, bottle.names, strict=True)), bottle.blend.plain_count
-    words = [
-        f"Change {bottle.blend.count_in_words(count)} of {name[old]} for {name[new]}."
-        for (old, new), count in zip(bottle.gentler.items(), swapped, strict=True)
-        if count
-    ]
-    changed = dict(zip(bottle.ids, bottle.drops, strict=True))  # by the swaps alone
-    for (old, new), count in zip(bottle.gentler.items(), swapped, strict=True):
-        changed[old] -= count
-        changed[new] += count
-    changes = zip(bottle.names, changed.values(), bottle.drops, drops, strict=True)
-    words += [
-        f"{oil}: {plain(was)} → {bottle.blend.count_in_words(n)}."
-        for oil, swaps_give, was, n in changes
-        if swaps_give != n
-    ]
-    of_note = dict.fromkeys(bottle.notes, 0)
-    for n, own in zip(drops, bottle.notes, strict=True):
-        of_note[own] += n
-    by_note = [f"{note} {plain(n)}" for note, n in of_note.items()]
-    what, whole = "Oil" if bottle.blend.step_kg else "Drops of oil", plain(sum(drops))
-    total = f"{what} in all: {plain(sum(bottle.drops))} → {whole} ({', '.join(by_note)})."
-    return [*words, total]
-
-
-def ways_out(bottle: CountedBottle, keep: str | None = None, at_least: int = 0) -> str:
-    """Conditions that could be dropped, where no blend was found."""
-    ways = [f'Let total or note ratio change (now keep="{keep}").'] if keep else []
-    ways += ["Let oils go down to 0 drops (at_least=0)."] if at_least else []
-    if not bottle.filler:
-        ways.append("Add a carrier: without one the oils must go on filling the bottle.")
-    return " ".join(ways) or "Take a larger bottle, in which a drop weighs less."
-
-
-def obstacles(bottle: CountedBottle, drops: Counts, fix: str) -> list[Problem]:
-    """Every limit that is over at these drops, as a problem."""
-    fractions, counts = bottle.mass_fractions(drops), drops.tolist()
-    problems = []
-    for rule in bottle.over(drops):
-        held = [
-            f"{bottle.blend.count_in_words(count)} of {name}"
-            for oil, name, count in zip(bottle.ids, bottle.names, counts, strict=True)
-            if count and fold(rule.binding, oil)
-        ]
-        got = (
-            f"{show(rule.binding_share(fractions) * 100)} % of the limit with {', '.join(held)}"
-        )
-        needed = f"at most 100 %, which is {show((rule.ceiling or 0) * 100)} % by mass"
-        if rule.kind == "phototoxic sum":
-            needed = "at most 100 %"
-        way_out = fix
-        if not rule.ceiling:
-            got, needed, way_out = ", ".join(held), "none at all", "Take another oil instead."
-            way_out = rule.remark if rule.kind == UNMATCHED else way_out
-        way_out += "" if rule.decides else " Or leave advice out (heed_advice=False)."
-        problems.append(Problem(name_of(rule), got, needed, way_out))
-    return problems

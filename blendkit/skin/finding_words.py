@@ -6,46 +6,30 @@ A verdict speaks of laws and standards alone; advice comes after it, in sentence
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from types import MappingProxyType
+from collections.abc import Iterable
 
 from blendkit.foundation.units import counted, show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
 from blendkit.materials.search import names_of
-from blendkit.skin.limits import (
-    KIND,
-    NOT_FOUND,
-    NOT_SETTLED,
-    OLD_BOUND,
-    RANGE,
-    SILENT,
-    UNMATCHED,
-    WITHIN,
-    Doubt,
-    Finding,
-    Rule,
-)
+from blendkit.skin import limits
+from blendkit.skin.limits import Doubt, Finding, Rule
 
 CAUTION_FROM = 0.85  # of a limit; judgement
 _MOST_DOUBTS = 3
 _MOSTLY = 0.5  # an oil with more than this undescribed counts as one of unknown composition
-_WHY: Mapping[str, str] = MappingProxyType(
-    {
-        SILENT: "its analysis does not name it",
-        NOT_FOUND: "its analysis names a reporting limit only",
-        OLD_BOUND: "only an old bound is on record",
-        RANGE: "its content varies",
-    }
-)
-_KNOWN_BY: Mapping[str, str] = MappingProxyType(
-    {
-        "law": "law",
-        "read": "read at its source",
-        "upper bound": "an upper bound, the true limit may be lower",
-        "not confirmed": "not confirmed at its source",
-    }
-)
+_WHY = {
+    limits.SILENT: "its analysis does not name it",
+    limits.NOT_FOUND: "its analysis names a reporting limit only",
+    limits.OLD_BOUND: "only an old bound is on record",
+    limits.RANGE: "its content varies",
+}
+_KNOWN_BY = {
+    "law": "law",
+    "read": "read at its source",
+    "upper bound": "an upper bound, the true limit may be lower",
+    "not confirmed": "not confirmed at its source",
+}
 NOTHING_JUDGED = "No limit on record applies to what is in the bottle: nothing was judged."
 
 
@@ -78,7 +62,7 @@ def broken_in_words(finding: Finding) -> str:
         low, high = show(finding.share_typical), show(finding.share)
         times = high if low == high else f"{low} to {high}"
         return f"Over: {source}, {times} times its limit, from {oils}."
-    if rule.kind == UNMATCHED:
+    if rule.kind == limits.UNMATCHED:
         return f"Not settled: {source}. {rule.remark}"
     if not rule.ceiling:
         reach = f"is prohibited, and may be in the bottle from {oils}"
@@ -90,12 +74,11 @@ def broken_in_words(finding: Finding) -> str:
 
 def what_would_settle(finding: Finding) -> str:
     """Question to the supplier where a finding is not settled; "" for any other."""
-    if finding.verdict != NOT_SETTLED:
+    if finding.verdict != limits.NOT_SETTLED:
         return ""
-    if finding.rule.kind == UNMATCHED:
+    if finding.rule.kind == limits.UNMATCHED:
         return finding.rule.remark
-    asked = [_asked(name, doubt) for name, doubt in finding.in_doubt]
-    asked = list(dict.fromkeys(asked))
+    asked = list(dict.fromkeys(_asked(name, doubt) for name, doubt in finding.in_doubt))
     more = len(asked) - _MOST_DOUBTS
     rest = f"; and {more} more" if more > 0 else ""
     return f"Ask for {'; '.join(asked[:_MOST_DOUBTS])}{rest}."
@@ -103,7 +86,7 @@ def what_would_settle(finding: Finding) -> str:
 
 def _asked(oil_id: str, doubt: Doubt) -> str:
     name = catalogue.oil(oil_id).name
-    if doubt.why == KIND:
+    if doubt.why == limits.KIND:
         certificate = f", or a certificate for {doubt.constituent}" if doubt.constituent else ""
         return f"the kind of {name}{certificate}"
     return f"a certificate for {doubt.constituent} in {name} ({_WHY[doubt.why]})"
@@ -111,7 +94,7 @@ def _asked(oil_id: str, doubt: Doubt) -> str:
 
 def within_in_words(deciding: Iterable[Finding]) -> str:
     """A pass in words, with the closest limit and how much of it is used."""
-    judged = [f for f in deciding if f.verdict == WITHIN and f.amount > 0]
+    judged = [f for f in deciding if f.verdict == limits.WITHIN and f.amount > 0]
     if not judged:
         return NOTHING_JUDGED
     closest = max(judged, key=lambda finding: finding.share)
@@ -136,7 +119,7 @@ def accepted_in_words(deciding: Iterable[Finding]) -> list[str]:
         f"({finding.rule.rule_set}), {_times(finding, 'up to ')}. "
         f"Reason: {finding.rule.accepted}"
         for finding in deciding
-        if finding.verdict == NOT_SETTLED and finding.rule.accepted
+        if finding.verdict == limits.NOT_SETTLED and finding.rule.accepted
     ]
 
 
@@ -144,7 +127,7 @@ def share_in_words(finding: Finding) -> str:
     """Share of a limit in words, such as "13 %" or "12 times, over"."""
     if not finding.rule.ceiling:
         return f"{_times(finding)}, {finding.verdict}"
-    if finding.verdict != WITHIN:
+    if finding.verdict != limits.WITHIN:
         return f"{show(finding.share)} times, {finding.verdict}"
     return f"{show(finding.share * 100, 2)} %"
 
@@ -162,7 +145,7 @@ def advice_in_words(findings: Iterable[Finding]) -> list[str]:
 def _times(finding: Finding, reach: str = "") -> str:
     if finding.rule.ceiling and math.isfinite(finding.share):
         return f"{reach}{show(finding.share)} times its limit"
-    return "not counted" if finding.rule.kind == UNMATCHED else "prohibited"
+    return "not counted" if finding.rule.kind == limits.UNMATCHED else "prohibited"
 
 
 def without_analysis(oils: Iterable[Oil]) -> list[str]:

@@ -7,7 +7,7 @@ A keeping time is only ever shortened. The factors are rough, so each has a band
 from __future__ import annotations
 
 import re
-from collections.abc import Hashable, Iterator, Mapping
+from collections.abc import Iterator
 from functools import cache
 from math import ceil, prod
 from typing import Any, NamedTuple
@@ -68,9 +68,8 @@ def places() -> tuple[str, ...]:
 
 
 @cache
-def _speeds() -> dict[tuple[str, str], Mapping[Hashable, Any]]:
-    rows = data.table("storing").to_dict("records")
-    return {(row["kind"], row["condition"]): row for row in rows}
+def _speeds() -> dict[tuple[str, str], dict[str, Any]]:
+    return {(row["kind"], row["condition"]): row for row in data.rows("storing")}
 
 
 def ageing(storing: Storing) -> Ageing:

@@ -76,16 +76,19 @@ def announced() -> Limit:
 
 
 def _limits(used: str) -> list[Limit]:
-    table = data.table("limits")
-    shared = data.table("shared_ceilings")
     found = []
-    for row in table[table["used"] == used].to_dict("records"):
-        members, of_materials = frozenset([row["subject"]]), row["subject_kind"] == "material"
+    for row in data.rows("limits"):
+        if row["used"] != used:
+            continue
+        counted = [(row["subject"], row["subject_kind"])]
         if row["subject_kind"] == "shared":
-            of_ceiling = shared["ceiling"] == row["subject"]
-            rows = shared[of_ceiling & (shared["rule_set"] == row["rule_set"])]
-            members = frozenset(rows["member"])
-            of_materials = bool((rows["member_kind"] == "material").any())
+            counted = [
+                (member["member"], member["member_kind"])
+                for member in data.rows("shared_ceilings")
+                if member["ceiling"] == row["subject"] and member["rule_set"] == row["rule_set"]
+            ]
+        members = frozenset(name for name, _ in counted)
+        of_materials = any(kind == "material" for _, kind in counted)
         found.append(
             Limit(
                 row["rule_set"], row["scope"], row["subject_name"], row["subject_kind"],
@@ -129,5 +132,5 @@ def phototoxic() -> Mapping[str, Phototoxic]:
             row["limit_percent"] / 100, row["rule_set"], row["acts_by"],
             row["source"], row["grade"], row["confirmed"], row["remark"],
         )
-        for row in data.table("phototoxic").to_dict("records")
+        for row in data.rows("phototoxic")
     }  # fmt: skip

@@ -8,7 +8,7 @@ and the fewest drops to move is an integer programme, which HiGHS solves to prov
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -27,14 +27,7 @@ from blendkit.foundation.errors import (
 from blendkit.foundation.units import is_whole_number, show
 from blendkit.materials import catalogue
 from blendkit.skin import check
-from blendkit.skin.counted_bottle import (
-    LEEWAYS,
-    CountedBottle,
-    moves_in_words,
-    name_of,
-    obstacles,
-    ways_out,
-)
+from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle, name_of
 from blendkit.skin.limits import Rule
 from blendkit.skin.nearest import Counts, Task, nearest_drops, nearest_miss
 from blendkit.skin.verdict import gaps
@@ -94,25 +87,20 @@ def nearest_within_limits(
 ) -> Blend:
     """The blend with the fewest drops moved that breaks no limit.
 
-    Takes a blend, document, or path; parameters and errors are those of `reformulate`, which
-    also says what moves and why.
+    Takes a blend, document, or path, and a region and use as in
+    `blendkit.skin.check.skin_findings`; the blend that is found is for that market. The other
+    parameters and errors are those of `reformulate`, which also says what moves and why.
     """
-    return reformulate(
-        blend,
-        region=region,
-        use=use,
-        keep=keep,
-        at_least=at_least,
-        swaps=swaps,
-        heed_advice=heed_advice,
-    ).blend
+    blend = as_blend(blend)
+    market = blend.market.with_(region, use)
+    blend = blend if market == blend.market else blend.with_(market=market)
+    asked = {"keep": keep, "at_least": at_least, "swaps": swaps, "heed_advice": heed_advice}
+    return reformulate(blend, **asked).blend  # type: ignore[arg-type]
 
 
 def reformulate(
-    blend: BlendLike,
+    blend: Blend,
     *,
-    region: str | None = None,
-    use: str | None = None,
     keep: str | None = None,
     at_least: int = 0,
     swaps: Mapping[str, str] | None = None,
@@ -122,10 +110,8 @@ def reformulate(
 
     Parameters
     ----------
-    blend : Blend, document, or path
+    blend : Blend
         Counts fixed by hand may move like any other.
-    region, use : str, optional
-        As in `blendkit.skin.check.skin_findings`. The blend that is found is for that market.
     keep : str, optional
         "total", "ratio" or "both"; see `Task`. Left out, total and note ratio are kept only
         where that moves no more drops.
@@ -149,11 +135,9 @@ def reformulate(
     `nearest_drops` says how ties are broken. The drops found are judged once more by
     `Rule.verdict`, because the solver rounds.
     """
-    blend = _for_market(blend, region, use)
     _check_options(keep, at_least)
     gentler = _gentler(blend, swaps or {})
-    rules = _rules(blend, gentler.values(), heed_advice)
-    bottle = CountedBottle(blend, rules, gentler)
+    bottle = CountedBottle(blend, _rules(blend, gentler.values(), heed_advice), gentler)
     pairs = tuple(
         (bottle.ids.index(old), bottle.ids.index(new)) for old, new in gentler.items()
     )
@@ -164,7 +148,7 @@ def reformulate(
         found = nearest_drops(task)
         if found is None:
             miss = nearest_miss(task, len(rows) - len(bottle.walls))
-            raise Infeasible(obstacles(bottle, miss, ways_out(bottle, keep, at_least)))
+            raise Infeasible(bottle.obstacles(miss, bottle.ways_out(keep, at_least)))
         drops, swapped, moved = found
         fewest = min(fewest, moved)
         if not bottle.over(drops):
@@ -172,25 +156,17 @@ def reformulate(
     else:
         raise BlendkitError("The search found only blends that are over a limit by rounding.")
     lowered = [place for place, now in enumerate(bottle.drops) if drops[place] < now]
-    trials = {
-        f"{_one(blend)} more of {bottle.names[p]}": bottle.with_more(drops, p) for p in lowered
-    }
-    binding, why = bottle.binding(drops, trials)
-    words = moves_in_words(bottle, drops, swapped)
+    trials = {bottle.one_more(p): bottle.with_more(drops, p) for p in lowered}
+    words = bottle.moves_in_words(drops, swapped)
     if moved and moved == fewest:
         least = blend.count_in_words(moved)
         words.append(f"No blend within these limits moves fewer than {least}.")
+    binding, why = bottle.binding(drops, trials)
     made = bottle.make(drops)
     return Reformulation(made, moved, binding, (*words, *why, *gaps(made)), moved == fewest)
 
 
-def strongest_within_limits(
-    blend: BlendLike,
-    *,
-    region: str | None = None,
-    use: str | None = None,
-    heed_advice: bool = True,
-) -> Reformulation:
+def strongest_within_limits(blend: Blend, *, heed_advice: bool = True) -> Reformulation:
     """The largest total of drops at which the blend's ratio breaks no limit.
 
     The drops of each total are shared out as a blend document's are; where a count is fixed by
@@ -202,7 +178,6 @@ def strongest_within_limits(
     Infeasible
         No total will do; names the limits in the way at the smallest one.
     """
-    blend = _for_market(blend, region, use)
     bottle = CountedBottle(blend, _rules(blend, (), heed_advice), {})
     in_ratio = _sharing_out(bottle)
     rows, right = bottle.inequalities(LEEWAYS[0])
@@ -217,24 +192,14 @@ def strongest_within_limits(
                 break
             over = {f"{blend.count_in_words(total)} in all": drops}
     else:
-        raise Infeasible(obstacles(bottle, next(iter(over.values())), ways_out(bottle)))
-    binding, why = bottle.binding(drops, over)
+        raise Infeasible(bottle.obstacles(next(iter(over.values())), bottle.ways_out()))
     made = bottle.make(drops)
     strength = f"{show(made.bottle.actual_strength * 100)} % by {blend.strength_basis}"
-    words = [f"In this ratio at most {blend.count_in_words(total)} of oil, {strength}."]
-    words += why or ["The bottle is full before any limit is reached."]
-    moved = int(np.abs(drops - bottle.drops).sum())
-    return Reformulation(made, moved, binding, (*words, *gaps(made)))
+    first = f"In this ratio at most {blend.count_in_words(total)} of oil, {strength}."
+    return _at_most(bottle, drops, made, first, over)
 
 
-def most_drops_of(
-    blend: BlendLike,
-    oil_id: str,
-    *,
-    region: str | None = None,
-    use: str | None = None,
-    heed_advice: bool = True,
-) -> Reformulation:
+def most_drops_of(blend: Blend, oil_id: str, *, heed_advice: bool = True) -> Reformulation:
     """The most drops of one oil that fit, with the other oils held as they are.
 
     Limits that the others break without it, and that do not count it, are named and left
@@ -247,22 +212,20 @@ def most_drops_of(
     BadNumber
         The oil is not in the blend, or there is no carrier to make room for it.
     """
-    blend = _for_market(blend, region, use)
-    if oil_id not in blend.oil_drops or not blend.carriers:
+    if oil_id not in blend.oil_drops:
         hint = near_miss(oil_id, blend.oil_drops)
-        unknown = Problem("oil", quoted(oil_id), "an oil of this blend", hint)
-        no_carrier = Problem("carriers", "nothing", "a carrier to fill up with")
-        raise BadNumber([no_carrier if oil_id in blend.oil_drops else unknown])
+        raise BadNumber([Problem("oil", quoted(oil_id), "an oil of this blend", hint)])
+    if not blend.carriers:
+        raise BadNumber([Problem("carriers", "nothing", "a carrier to fill up with")])
     rules = _rules(blend, (), heed_advice)
     bottle = CountedBottle(blend, rules, {})
     place = bottle.ids.index(oil_id)
     without = bottle.with_more(bottle.drops, place, -bottle.drops[place])
     broken = bottle.over(without) if without.any() else []
-    bottle = CountedBottle(blend, [rule for rule in rules if rule not in broken], {})
-    counting = [rule for rule in broken if catalogue.fold(rule.binding, oil_id)]
-    if counting:
-        bottle = CountedBottle(blend, counting, {})
-        raise Infeasible(obstacles(bottle, without, "Lower the other oils that count."))
+    if counting := [rule for rule in broken if catalogue.fold(rule.binding, oil_id)]:
+        bottle.rules = counting
+        raise Infeasible(bottle.obstacles(without, "Lower the other oils that count."))
+    bottle.rules = [rule for rule in rules if rule not in broken]
     rows, right = bottle.inequalities(LEEWAYS[0])
     used, spare = rows[:, place], right - rows @ without
     most = math.floor((spare[used > 0] / used[used > 0]).min() + 1e-9)
@@ -270,35 +233,35 @@ def most_drops_of(
         most -= 1
     drops, more = (bottle.with_more(without, place, count) for count in (most, most + 1))
     if not drops.any():
-        raise Infeasible(obstacles(bottle, more, ways_out(bottle)))
-    name = bottle.names[place]
-    binding, why = bottle.binding(drops, {f"{_one(blend)} more of {name}": more})
-    words = [f"Beside the other oils at most {blend.count_in_words(most)} of {name}.", *why]
-    words += [] if why else ["The bottle is full before any limit is reached."]
-    words += [f"Broken without it, and left aside here: {name_of(rule)}." for rule in broken]
-    moved = abs(most - blend.oil_drops[oil_id])
-    made = bottle.make(drops)
-    return Reformulation(made, moved, binding, (*words, *gaps(made)))
+        raise Infeasible(bottle.obstacles(more, bottle.ways_out()))
+    first = f"Beside the other oils at most {blend.count_in_words(most)} of "
+    first += f"{bottle.names[place]}."
+    left = [f"Broken without it, and left aside here: {name_of(rule)}." for rule in broken]
+    trial = {bottle.one_more(place): more}
+    return _at_most(bottle, drops, bottle.make(drops), first, trial, left)
+
+
+def _at_most(
+    bottle: CountedBottle,
+    drops: Counts,
+    made: Blend,
+    first: str,
+    trial: Mapping[str, Counts],
+    last: Sequence[str] = (),
+) -> Reformulation:
+    """The most drops there can be, and what forbids a trial of more."""
+    binding, why = bottle.binding(drops, trial)
+    why = why or ["The bottle is full before any limit is reached."]
+    moved = int(np.abs(drops - bottle.drops).sum())
+    return Reformulation(made, moved, binding, (first, *why, *last, *gaps(made)))
 
 
 # --- what is asked -------------------------------------------------------------------------
 
 
-def _one(blend: Blend) -> str:
-    """The smallest amount that can be moved."""
-    return "one drop" if blend.step_kg is None else blend.plain_count(1)
-
-
-def _for_market(blend: BlendLike, region: str | None, use: str | None) -> Blend:
-    """The blend for another market, so that what is found keeps the market it was found for."""
-    blend = as_blend(blend)
-    market = blend.market.with_(region, use)
-    return blend if market == blend.market else blend.with_(market=market)
-
-
-def _rules(blend: Blend, gentler: Collection[str], heed_advice: bool) -> list[Rule]:
+def _rules(blend: Blend, gentler: Collection[str], with_advice: bool) -> list[Rule]:
     rules = check.rules_in(blend, among=gentler)
-    return [rule for rule in rules if heed_advice or rule.decides or rule.ceiling is None]
+    return [rule for rule in rules if with_advice or rule.decides or rule.ceiling is None]
 
 
 def _check_options(keep: object, at_least: object) -> None:

@@ -17,18 +17,11 @@ from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
 from blendkit.materials.constituents import match, names_without_isomer, plain_name
-from blendkit.skin import limits
+from blendkit.skin import limits, published_limits
 from blendkit.skin.contents import Content, content_in
 from blendkit.skin.finding_words import is_described
 from blendkit.skin.limits import EU_SETS, HANDBOOK, IFRA, KIND, SILENT, UNMATCHED, Doubt, Rule
-from blendkit.skin.published_limits import (
-    Limit,
-    Phototoxic,
-    announced,
-    in_force,
-    phototoxic,
-    published,
-)
+from blendkit.skin.published_limits import Limit, Phototoxic
 
 NO_RULE = "none on record"
 _ADVICE = "Advice of a handbook, not a law."
@@ -53,7 +46,7 @@ def rules_of(oils: tuple[Oil, ...], market: Market) -> tuple[Rule, ...]:
     """Every rule that applies to some oils, with whatever compositions they carry."""
     applied = [
         limit
-        for limit in in_force(market)
+        for limit in published_limits.in_force(market)
         if limit.applies_to == "all sources" and not limit.is_condition
     ]
     rules = [rule for limit in applied if (rule := _rule(limit, oils, market.region))]
@@ -105,13 +98,11 @@ def _silence_of(oil: Oil, held: Content) -> list[str]:
 
 
 def _limits_oil(limit: Limit, oil: Oil) -> bool:
-    """True where a limit on materials counts an oil, or a lot of one."""
-    return oil.based_on in limit.members and not _analysis_wins(oil, limit.stands_for)
+    """True where a limit on materials counts an oil, or a lot of one.
 
-
-def _analysis_wins(oil: Oil, stands_for: str) -> bool:
-    """True where a lot's own figure takes the place of a limit derived from a usual content."""
-    return stands_for in oil.analysed
+    A lot's own figure takes the place of a limit derived from a usual content.
+    """
+    return oil.based_on in limit.members and limit.stands_for not in oil.analysed
 
 
 def sentence(text: str) -> str:
@@ -121,16 +112,18 @@ def sentence(text: str) -> str:
 
 def _phototoxic(oil: Oil) -> Phototoxic | None:
     """Its limit in the phototoxic sum, if it has one; a prohibition is a rule of its own."""
-    known = phototoxic().get(oil.based_on)
+    known = published_limits.phototoxic().get(oil.based_on)
     if _may_be_expressed(oil):
-        known = phototoxic()["citrus-unknown"]  # kind unknown: the most phototoxic one
+        known = published_limits.phototoxic()[
+            "citrus-unknown"
+        ]  # kind unknown: the most phototoxic one
     return known if known is not None and known.ceiling > 0 else None
 
 
 def _may_be_expressed(oil: Oil) -> bool:
     """True for a citrus oil of an unknown process."""
     return (
-        oil.based_on not in phototoxic()
+        oil.based_on not in published_limits.phototoxic()
         and oil.latin_name.startswith("Citrus")
         and "distilled" not in oil.process
     )
@@ -162,14 +155,16 @@ def _furocoumarin_rules(oils: Sequence[Oil], sensitive: Collection[str]) -> Iter
     measured = {n: f.fraction for n, f in held.items() if f}
     if any(measured.values()):
         missing = [o.name for o in oils if o.id in sensitive and o.id not in measured]
-        limit = next(row for row in published() if row.applies_to == "measured only")
+        limit = next(
+            row for row in published_limits.published() if row.applies_to == "measured only"
+        )
         remark = f"Too low: not measured in {listed(missing)}." if missing else _MEASURED
         yield Rule(
             limit.rule_set, "bergapten, as measured in the lots", _SUM, measured,
             limit.ceiling, False, limit.grade, limit.source, f"Information. {remark}",
             confirmed=limit.confirmed,
         )  # fmt: skip
-    coming = announced()
+    coming = published_limits.announced()
     found = {oil.id: content_in(oil, coming.members) for oil in oils}
     marked = {name: marker for name, marker in found.items() if marker and marker.fraction}
     if marked:

@@ -49,5 +49,4 @@ def contradictions(identity: str, market: Market) -> Iterator[str]:
 
 @cache
 def _uses() -> dict[str, dict[str, str]]:
-    rows = data.table("uses").to_dict("records")
-    return {row["use"]: {str(key): str(value) for key, value in row.items()} for row in rows}
+    return {row["use"]: row for row in data.rows("uses")}

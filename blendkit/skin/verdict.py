@@ -11,18 +11,9 @@ from blendkit.blend.market import Market
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil, steeped_in
+from blendkit.skin import finding_words
 from blendkit.skin.check import findings_in
 from blendkit.skin.counted_bottle import CountedBottle
-from blendkit.skin.finding_words import (
-    CAUTION_FROM,
-    accepted_in_words,
-    advice_in_words,
-    broken_in_words,
-    is_described,
-    known_by,
-    within_in_words,
-    without_analysis,
-)
 from blendkit.skin.limits import NOT_SETTLED, OVER, WITHIN, Finding
 from blendkit.skin.uses import judged_as
 
@@ -80,7 +71,7 @@ class Verdict:
             return OVER if self.over else NOT_SETTLED
         if self.closest is None or self.not_checked:
             return NOT_CHECKED
-        return CLOSE if self.closest[1] >= CAUTION_FROM else WITHIN
+        return CLOSE if self.closest[1] >= finding_words.CAUTION_FROM else WITHIN
 
     @property
     def warning(self) -> str:
@@ -137,15 +128,15 @@ def judge(blend: Blend, found: Sequence[Finding], *, in_drops: bool = True) -> V
         closest=closest and (closest.rule.subject, closest.share),
         known_by=_known(closest) if closest else "",
         not_checked=unchecked,
-        accepted=(*accepted_in_words(deciding), *_not_needed(blend, found)),
-        advice=tuple(advice_in_words(found)),
+        accepted=(*finding_words.accepted_in_words(deciding), *_not_needed(blend, found)),
+        advice=tuple(finding_words.advice_in_words(found)),
         judged_as=judged_as(blend.market),
         line=" ".join([*_line(blend, deciding, broken, in_drops), *unchecked]),
     )
 
 
 def _known(finding: Finding) -> str:
-    how, source = known_by(finding.rule), finding.rule.source
+    how, source = finding_words.known_by(finding.rule), finding.rule.source
     return f"{how}: {source.removesuffix(f'; {how}').removesuffix(': an upper bound')}"
 
 
@@ -157,9 +148,10 @@ def _line(
     blend: Blend, deciding: Sequence[Finding], broken: Sequence[Finding], in_drops: bool
 ) -> list[str]:
     if not broken:
-        return [within_in_words(deciding), *accepted_in_words(deciding)]
+        accepted = finding_words.accepted_in_words(deciding)
+        return [finding_words.within_in_words(deciding), *accepted]
     worst, *others = broken
-    words = [broken_in_words(worst)]
+    words = [finding_words.broken_in_words(worst)]
     words += [cure] if in_drops and (cure := _cure(blend, worst, broken)) else []
     for state, is_over in (("over", True), ("not settled", False)):
         names = _subjects(finding for finding in others if finding.is_over == is_over)
@@ -215,7 +207,7 @@ def gaps(blend: Blend) -> Iterator[str]:
     """Parts of a blend that no figure judges, in sentences."""
     parts = blend.bottle.mass_fractions()
     oils = [oil for oil in blend.base_oils if parts[oil.id] > 0]
-    yield from without_analysis(oils)
+    yield from finding_words.without_analysis(oils)
     if blend.botanicals_m3 > 0:
         yield "Not checked: what the dried botanicals in the bottle give off."
     for mixture in blend.mixtures:
@@ -230,7 +222,7 @@ def _undescribed(oils: Sequence[Oil], parts: Mapping[str, float]) -> Iterator[st
     rest = {
         oil.name: parts[oil.id] * oil.unidentified_fraction / whole
         for oil in oils
-        if is_described(oil)
+        if finding_words.is_described(oil)
     }
     if sum(rest.values()) > _NOTABLE_REST:
         most = sorted(rest, key=lambda name: -rest[name])[:2]

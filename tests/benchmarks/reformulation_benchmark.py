@@ -66,17 +66,18 @@ def timed(name: str, work: Callable[[], Reformulation]) -> None:
 
 
 def twelve_oils() -> None:
-    blend = blend_of(TWELVE_OILS, "30 mL")
-    say(f"{len(blend.oil_drops)} oils, {sum(blend.oil_drops.values())} drops in 30 mL")
+    whole = blend_of(TWELVE_OILS, "30 mL")
+    say(f"{len(whole.oil_drops)} oils, {sum(whole.oil_drops.values())} drops in 30 mL")
     for use in ("perfume oil", "body oil"):
+        blend = whole.with_(market={"use": use})
         rules = rules_for(TWELVE_OILS, use=use)
         say(f" {use}: {sum(rule.ceiling is not None for rule in rules)} limits")
         for keep in (None, "total", "ratio", "both"):
-            timed(f"keep={keep}", partial(reformulate, blend, use=use, keep=keep))
-        gentler = partial(reformulate, blend, use=use, swaps=GENTLER_KINDS)
+            timed(f"keep={keep}", partial(reformulate, blend, keep=keep))
+        gentler = partial(reformulate, blend, swaps=GENTLER_KINDS)
         timed("with gentler kinds", gentler)
-        timed("strongest", partial(strongest_within_limits, blend, use=use))
-        timed("most lavender", partial(most_drops_of, blend, "lavender", use=use))
+        timed("strongest", partial(strongest_within_limits, blend))
+        timed("most lavender", partial(most_drops_of, blend, "lavender"))
 
 
 def shares_of_limits(blend: Blend, counts: np.ndarray) -> np.ndarray:

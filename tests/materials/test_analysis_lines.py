@@ -176,6 +176,13 @@ def test_fractions_are_asked_about_unless_they_are_marked():
     }
 
 
+def test_a_cell_without_a_digit_before_its_decimal_point_is_read():
+    # common practice in tables out of instruments, no published source
+    found = amounts("Name;Area %\nLinalool;.5\nCamphor;.25 %\nLimonene;5.")
+    typical = {name: amount.typical for name, amount in found.items()}
+    assert typical == {"linalool": 0.5, "camphor": 0.25, "limonene": 5.0}
+
+
 def test_an_unmatched_name_keeps_its_number():
     found = read_analysis("Moonbeam 50-00-0 3" + REST)
     assert found.unmatched == {"Moonbeam": Amount(3, 3, 3)}

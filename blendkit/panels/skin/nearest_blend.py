@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
@@ -11,16 +9,7 @@ from blendkit.blend.filling import Filling
 from blendkit.foundation.units import show
 from blendkit.panels.bottle.hand import HoldsBlend
 from blendkit.panels.bottle.verdict_line import SEARCHING
-from blendkit.panels.kit.parts import (
-    button,
-    choice,
-    columns,
-    fold,
-    heading,
-    set_options,
-    tick,
-    titled_bottle,
-)
+from blendkit.panels.kit import parts
 from blendkit.showing.skin.fragments import moves_list
 from blendkit.skin.check import options
 from blendkit.skin.counted_bottle import in_its_own_ratio
@@ -47,50 +36,54 @@ class NearestBlend:
     def __init__(self, panel: HoldsBlend) -> None:
         self.panel = panel
         guard = panel.message.guard
-        self.keep = choice("Keep", list(_KEPT.items()))
-        self.swap = tick(
+        self.keep = parts.choice("Keep", list(_KEPT.items()))
+        self.swap = parts.tick(
             "may take a gentler kind (bergapten-free bergamot, distilled lime)", ticked=True
         )
-        self.advice = tick("treat advice as a limit", ticked=True)
-        self.oil = choice("Oil", [])
-        find = button("Show the nearest blend within the limits", guard(self.find, SEARCHING))
-        strongest = button("How strong can this ratio be?", guard(self.strongest))
-        most = button("Most drops of this oil", guard(self.most))
-        self.words, self.pictures = widgets.HTML(), columns()
-        take = button("Use this blend", guard(self.take))
+        self.advice = parts.tick("treat advice as a limit", ticked=True)
+        self.oil = parts.choice("Oil", [])
+        find = parts.button(
+            "Show the nearest blend within the limits", guard(self.find, SEARCHING)
+        )
+        strongest = parts.button("How strong can this ratio be?", guard(self.strongest))
+        most = parts.button("Most drops of this oil", guard(self.most))
+        self.words, self.pictures = widgets.HTML(), parts.columns()
+        take = parts.button("Use this blend", guard(self.take))
         # what to move, in three lines with the rest folded, and the button that does it
         self.cure = widgets.VBox([self.words, take], layout=widgets.Layout(display="none"))
         others = (self.keep, self.swap, self.advice, strongest, self.oil, most)
-        more = fold("What may move; how strong; most of one oil", *others)
-        shown = [heading("Nearest blend"), find, self.cure, self.pictures, more]
+        more = parts.fold("What may move; how strong; most of one oil", *others)
+        shown = (parts.heading("Nearest blend"), find, self.cure, self.pictures, more)
         self.view = widgets.VBox(shown)
 
     def offer(self, filling: Filling) -> None:
         """Offer the oils of a blend, and forget what was found for an earlier one."""
-        set_options(self.oil, options(portion.material for portion in filling.oils))
+        parts.set_options(self.oil, options(portion.material for portion in filling.oils))
         self.found, self.words.value, self.pictures.children = None, "", []
         self.cure.layout.display = "none"
 
     def find(self) -> None:
         """Search for the fewest drops to move."""
-        swaps = GENTLER_KINDS if self.swap.value else None
-        keep = self.keep.value or None
-        self._show(reformulate(self.panel.blend, keep=keep, swaps=swaps, **self._limits()))
+        found = reformulate(
+            self.panel.blend,
+            keep=self.keep.value or None,
+            swaps=GENTLER_KINDS if self.swap.value else None,
+            heed_advice=self.advice.value,
+        )
+        self._show(found)
 
     def strongest(self) -> None:
         """Search for the most drops in all at which the ratio is within the limits."""
-        found = strongest_within_limits(self.panel.blend, **self._limits())
+        found = strongest_within_limits(self.panel.blend, heed_advice=self.advice.value)
         self._show(found, f"This ratio can be as strong as {show(found.strength_percent)} %.")
 
     def most(self) -> None:
         """Search for the most drops of one oil, the others held."""
         oil_id = self.oil.value
-        found = most_drops_of(self.panel.blend, oil_id, **self._limits())
+        found = most_drops_of(self.panel.blend, oil_id, heed_advice=self.advice.value)
         name = dict(map(reversed, self.oil.options))[oil_id]
-        self._show(
-            found,
-            f"Most of {name}: {found.blend.count_in_words(found.blend.oil_drops[oil_id])}.",
-        )
+        most = found.blend.count_in_words(found.blend.oil_drops[oil_id])
+        self._show(found, f"Most of {name}: {most}.")
 
     def take(self) -> None:
         """Put the blend found on the panel, its ratio set from its drops."""
@@ -102,18 +95,12 @@ class NearestBlend:
             "The nearest blend is on the panel now; yours is as you kept it."
         )
 
-    def _limits(self) -> dict[str, Any]:
-        return {"heed_advice": self.advice.value}
-
     def _show(self, found: Reformulation, *first: str) -> None:
         self.found = found.blend
         self.words.value = moves_list([*first, *found.sentences])
         self.cure.layout.display = None
-        yours, nearest = self.panel.blend.bottle, found.blend.bottle
-        self.pictures.children = [
-            titled_bottle("Yours", yours),
-            titled_bottle("Found", nearest),
-        ]
+        bottles = {"Yours": self.panel.blend.bottle, "Found": found.blend.bottle}
+        self.pictures.children = [parts.titled_bottle(*each) for each in bottles.items()]
 
 
 _KEPT = {

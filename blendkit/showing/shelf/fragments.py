@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from typing import Any
 
 from blendkit.batch.stock import OnShelf
-from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, ML_PER_M3, show
+from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, ML_PER_M3
 from blendkit.keeping.storing import Freshness
 from blendkit.making.ladder import Rung
 from blendkit.materials.analyses import Analysis
-from blendkit.materials.catalogue import (
-    OWN,
-    Carrier,
-    MixedMaterial,
-    Oil,
-    parts_of,
-    steeped_in,
-)
+from blendkit.materials.catalogue import OWN, Carrier, MixedMaterial, Oil, parts_of, steeped_in
 from blendkit.materials.constituents import constituent
 from blendkit.materials.provenance import provenance
 from blendkit.materials.search import share_by_grade
@@ -30,18 +23,7 @@ _USE_FIRST = 3
 
 def oil_list(oils: Iterable[Oil]) -> str:
     """Oils with their notes, families, odour words and grades of their figures."""
-    rows = [
-        {
-            "name": marked_name(oil.id),
-            "latin_name": oil.latin_name,
-            "note": oil.note,
-            "family": oil.family,
-            "odour_words": oil.odour_words,
-            "grades": grades_in_words(oil),
-        }
-        for oil in oils
-    ]
-    return render("oil_list", oils=rows)
+    return render("oil_list", oils=oils, name=marked_name, grades=grades_in_words)
 
 
 def grades_in_words(oil: Oil) -> str:
@@ -69,29 +51,25 @@ def own_material(item: Oil | Carrier) -> str:
 
 def gaps(item: Oil | Carrier) -> Iterator[str]:
     """What is not known of a material, and what follows, each in one sentence."""
-    for words, lacks in _GAPS:
-        names = [part.name for part, _ in parts_of(item) if lacks(part)]
-        if names:
-            yield f"{words} {', '.join(dict.fromkeys(names))}."
+    parts = [part for part, _ in parts_of(item)]
+    oils = [part for part in parts if isinstance(part, Oil)]
+    own = [oil for oil in oils if oil.id.startswith(OWN)]
+    carriers = [part for part in parts if not isinstance(part, Oil)]
+    lacking: dict[str, Iterable[str]] = {
+        "No analysis, so no skin limit judges it and no fade is shown:": (
+            oil.name for oil in oils if not oil.composition_known
+        ),
+        "No INCI name, so no label:": (part.name for part in parts if not part.inci),
+        "Density not measured:": (oil.name for oil in own if oil.grade != "read"),
+        "Allergy group not on record, ask the supplier:": (
+            carrier.name for carrier in carriers if not carrier.allergen_group
+        ),
+    }
+    for words, names in lacking.items():
+        if listed := ", ".join(dict.fromkeys(names)):
+            yield f"{words} {listed}."
     if plants := steeped_in(item):
         yield f"Given off by {', '.join(plants)}: on no record. Skin and label are not settled."
-
-
-_GAPS: tuple[tuple[str, Callable[[Oil | Carrier], bool]], ...] = (
-    (
-        "No analysis, so no skin limit judges it and no fade is shown:",
-        lambda part: isinstance(part, Oil) and not part.composition_known,
-    ),
-    ("No INCI name, so no label:", lambda part: not part.inci),
-    (
-        "Density not measured:",
-        lambda part: isinstance(part, Oil) and part.id.startswith(OWN) and part.grade != "read",
-    ),
-    (
-        "Allergy group not on record, ask the supplier:",
-        lambda part: not isinstance(part, Oil) and not part.allergen_group,
-    ),
-)
 
 
 def makings(labels: Iterable[str]) -> str:
@@ -112,27 +90,12 @@ def ladder_page(names: tuple[str, str], rungs: tuple[Rung, ...]) -> str:
 
 def provenance_list(name: str) -> str:
     """Every figure of a material with its source and grade, as a small HTML table."""
-    rows = provenance(name).to_dict("records")
-    return render("provenance", rows=rows)
+    return render("provenance", rows=provenance(name).to_dict("records"))
 
 
 def analysis_list(analysis: Analysis) -> str:
     """Constituents of an analysis, matched and unmatched, as a small HTML table."""
-    matched = [
-        (constituent(name).name, "", amount) for name, amount in analysis.amounts.items()
-    ]
-    unmatched = [(name, "not matched", amount) for name, amount in analysis.unmatched.items()]
-    rows = [
-        {
-            "name": name,
-            "remark": remark,
-            "low": show(amount.low),
-            "typical": show(amount.typical),
-            "high": show(amount.high),
-        }
-        for name, remark, amount in [*matched, *unmatched]
-    ]
-    return render("analysis", rows=rows)
+    return render("analysis", analysis=analysis, constituent=constituent)
 
 
 def stock_list(there: Mapping[str, OnShelf], fresh: Freshness) -> str:

@@ -67,11 +67,9 @@ def moves_list(sentences: Sequence[str]) -> str:
 
 def allergen_list(names: pd.DataFrame) -> str:
     """Names that a label must carry, as a small HTML table."""
-    rows = names[names["on_label"]].to_dict("records")
-    return render("allergens", rows=rows)
+    return render("allergens", rows=names[names["on_label"]].to_dict("records"))
 
 
 def caution_list(cautions: Iterable[Caution]) -> str:
     """Cautions by topic, as HTML."""
-    rows = [caution._asdict() for caution in cautions]
-    return render("cautions", rows=rows)
+    return render("cautions", rows=cautions)

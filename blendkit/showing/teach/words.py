@@ -1,7 +1,7 @@
 """The words of the hand-outs in one language: texts, names of materials, numbers.
 
 They are in `data/handout_words.csv` and `data/handout_names.csv`. A further language is a
-further column in both (`foundation.tables`) and a line in `LANGUAGES`. Cautions are looked up
+further column in both (`data/tables.toml`) and a line in `LANGUAGES`. Cautions are looked up
 by their English text, so that a caution without a translation fails a test and not a reader.
 """
 
