@@ -161,12 +161,19 @@ def cheaper(
     )
     after = bottle_cost(found.blend, per_ml)
     moved = _count_moved(blend, found.blend)
-    words = blend.count_in_words(moved)
-    sentences = _describe(before, after, most, currency, words, found)
+    saved, percent = Money(before - after, currency), show((before - after) / before * 100, 2)
+    sentences = [
+        f"The liquid of one bottle costs {Money(after, currency)} instead of "
+        f"{Money(before, currency)}: {saved} less, {percent} %."
+    ]
+    if after > most * (1 + _ROUNDING):
+        sentences.append(f"That is over the ceiling of {Money(most, currency)}.")
+    # the search counts from where it began; people count from their own blend
+    sentences += [f"{blend.count_in_words(moved)} changed for another oil's."]
+    sentences += found.sentences[1:]
     unpriced = [p.carrier.name for p in blend.carriers if p.carrier.id not in per_ml]
-    sentences += (
-        [f"Not counted, no price on record: {', '.join(unpriced)}."] if unpriced else []
-    )
+    if unpriced:
+        sentences.append(f"Not counted, no price on record: {', '.join(unpriced)}.")
     return Cheaper(found.blend, found, before, after, currency, moved, tuple(sentences))
 
 
@@ -204,19 +211,18 @@ def bottle_cost(blend: Blend, per_ml: Mapping[str, float]) -> float:
 
 def _prices(blend: Blend, prices: Mapping[str, float]) -> dict[str, float]:
     """Look up prices by the ids of the blend; every oil must have one."""
-    names = [*blend.oil_drops, *(part.carrier.id for part in blend.carriers)]
-    found = {name: _price(name, prices) for name in names}
-    problems = [
-        Problem(f"price of {material(name).name}", quoted(price), "a price of 1 mL, above 0")
-        if price is not None
-        else Problem(f"price of {material(name).name}", "no price on record", "a price of 1 mL")
-        for name, price in found.items()
-        if (price is None and name in blend.oil_drops)
-        or (price is not None and not is_positive_number(price))
-    ]
+    found, problems = {}, []
+    for name in (*blend.oil_drops, *(part.carrier.id for part in blend.carriers)):
+        price, where = _price(name, prices), f"price of {material(name).name}"
+        if is_positive_number(price):
+            found[name] = float(price)
+        elif price is not None:
+            problems.append(Problem(where, quoted(price), "a price of 1 mL, above 0"))
+        elif name in blend.oil_drops:
+            problems.append(Problem(where, "no price on record", "a price of 1 mL"))
     if problems:
         raise BadNumber(problems)
-    return {name: float(price) for name, price in found.items() if price is not None}
+    return found
 
 
 def _price(name: str, prices: Mapping[str, float]) -> float | None:
@@ -259,22 +265,3 @@ def _count_moved(before: Blend, after: Blend) -> int:
     names = {*before.oil_drops, *after.oil_drops}
     changes = (after.oil_drops.get(n, 0) - before.oil_drops.get(n, 0) for n in names)
     return sum(abs(change) for change in changes) // 2
-
-
-def _describe(
-    before: float, after: float, most: float, currency: str, moved: str, found: Design
-) -> list[str]:
-    was, now = Money(before, currency), Money(after, currency)
-    saved = Money(before - after, currency)
-    percent = show((before - after) / before * 100, 2)
-    sentences = [
-        f"The liquid of one bottle costs {now} instead of {was}: {saved} less, {percent} %."
-    ]
-    if after > most * (1 + _ROUNDING):
-        sentences.append(f"That is over the ceiling of {Money(most, currency)}.")
-    # the search counts from where it began; people count from their own blend
-    return [
-        *sentences,
-        f"{moved} changed for another oil's.",
-        *found.sentences[1:],
-    ]

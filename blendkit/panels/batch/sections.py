@@ -9,11 +9,12 @@ from dataclasses import dataclass
 import ipywidgets as widgets
 
 from blendkit.batch.bottles import bottles_in_words
-from blendkit.batch.master import master_like
+from blendkit.batch.master import master
 from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, uses_of
 from blendkit.batch.weighing import BatchSkin
 from blendkit.foundation.errors import BadNumber, Problem
+from blendkit.foundation.units import G_PER_KG
 from blendkit.journal.errors import CannotJournal
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.storing import Freshness, freshness
@@ -161,7 +162,8 @@ class MasterSection(BatchSection):
             for bottles, strength in self.dilutions
             if bottles.quantity or strength.quantity
         ]
-        found = master_like(batch, wanted)
+        step, loss = f"{batch.step_kg * G_PER_KG:g} g", f"{batch.loss_fraction * 100:.12g} %"
+        found = master(batch.blend, wanted, scale_step=step, loss=loss)
         self.weighings.value = batch_fragments.weighing_list(
             found, "Weigh into the concentrate"
         )

@@ -11,8 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from blendkit.batch.label import Label
-from blendkit.batch.label_words import say
-from blendkit.foundation.locales import in_each
+from blendkit.batch.label_words import say_in_each
 from blendkit.foundation.units import show
 from blendkit.showing.label.code import Code, make_code
 from blendkit.showing.label.font import missing_characters
@@ -190,9 +189,8 @@ def _pointer(label: Label, on_card: Sequence[str]) -> str:
     is_attached = label.part("ingredients").may_move == "page"  # a card alone will not do there
     key = "see_card_all" if "cautions" in on_card else "see_card"
     key = "see_page" if _on_page(label, on_card) else "see_attached" if is_attached else key
-    return in_each(label.languages, lambda one: say(key, one)) + (
-        f" {label.page}" if key == "see_page" else ""
-    )
+    page = f" {label.page}" if key == "see_page" else ""
+    return say_in_each(key, label.languages) + page
 
 
 def _enlarge_name(paragraphs: Sequence[Paragraph], scale: float) -> list[Paragraph]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from types import MappingProxyType
 
-from blendkit.batch.label import Label, rule_of
-from blendkit.batch.label_words import SELLER_NOTICE, duties, full_cautions, say
+from blendkit.batch.label import Label, rules_of
+from blendkit.batch.label_words import SELLER_NOTICE, duties, full_cautions, say, say_in_each
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.locales import in_each, locale_of, long_date, number
+from blendkit.foundation.locales import locale_of, long_date, number
 from blendkit.foundation.units import is_whole_number
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.label.code import BASIS
@@ -119,7 +119,7 @@ def card_page(prints: Sequence[tuple[Label, int]], size: TypeSize, paper: str = 
     return render(
         "label_card",
         full=full_cautions,
-        in_words=_in_words,
+        say=say_in_each,
         cards=[label for label, count in prints for _ in range(count)],
         name=_name(prints[0][0]) if prints else NO_NAME,
         size_mm=f"{size.size_mm:.4f}",
@@ -143,7 +143,7 @@ def ingredient_page(label: Label) -> str:
         label=label,
         name=_name(label),
         say=each,
-        title=lambda key: _in_words(label, key),
+        title=lambda key: say_in_each(key, label.languages),
         listed=[entry.name for entry in label.ingredients.listed],
         cautions=lambda language: full_cautions(label.cautions, language),
     )
@@ -161,7 +161,7 @@ def _local(label: Label, language: str) -> dict[str, str]:
 
 def market_in_words(label: Label) -> list[str]:
     """Describe what the market asks: names and threshold by date, language, what may move."""
-    language = rule_of(label.region, "language")
+    language = rules_of(label.region)["language"]
     places = {"card": "to a card", "page": "to a card or a web page", "box": "to the box"}
     moving = [
         f"{PART_WORDS.get(part.key, part.key)} {places[part.may_move]}"
@@ -172,10 +172,6 @@ def market_in_words(label: Label) -> list[str]:
         list_notes(label.region, label.placed_on)[0],
         f"Language: {language['rule']} ({language['grade']}). May move: {', '.join(moving)}.",
     ]
-
-
-def _in_words(label: Label, key: str, **values: object) -> str:
-    return in_each(label.languages, lambda one: say(key, one, **values))
 
 
 def seller_list(region: str) -> str:
