@@ -161,13 +161,7 @@ def cheaper(
     )
     after = bottle_cost(found.blend, per_ml)
     moved = _count_moved(blend, found.blend)
-    saved, percent = Money(before - after, currency), show((before - after) / before * 100, 2)
-    sentences = [
-        f"The liquid of one bottle costs {Money(after, currency)} instead of "
-        f"{Money(before, currency)}: {saved} less, {percent} %."
-    ]
-    if after > most * (1 + _ROUNDING):
-        sentences.append(f"That is over the ceiling of {Money(most, currency)}.")
+    sentences = _costs_in_words(*(Money(cost, currency) for cost in (before, after, most)))
     # the search counts from where it began; people count from their own blend
     sentences += [f"{blend.count_in_words(moved)} changed for another oil's."]
     sentences += found.sentences[1:]
@@ -175,6 +169,15 @@ def cheaper(
     if unpriced:
         sentences.append(f"Not counted, no price on record: {', '.join(unpriced)}.")
     return Cheaper(found.blend, found, before, after, currency, moved, tuple(sentences))
+
+
+def _costs_in_words(before: Money, after: Money, most: Money) -> list[str]:
+    less = before.amount - after.amount
+    saved, percent = Money(less, after.currency), show(less / before.amount * 100, 2)
+    words = f"costs {after} instead of {before}: {saved} less, {percent} %."
+    is_over = after.amount > most.amount * (1 + _ROUNDING)
+    over = [f"That is over the ceiling of {most}."] * is_over
+    return [f"The liquid of one bottle {words}", *over]
 
 
 def _fewest_moved(

@@ -20,6 +20,7 @@ from blendkit.blend.document import STRENGTH_BASES
 from blendkit.blend.filling import Filling, Portion
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.units import ML_PER_M3, show, show_g, show_ml, to_si
+from blendkit.materials.amounts import add_up
 from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, findings_of
 
@@ -175,7 +176,7 @@ def master(
         poured = weighing.mass_fractions(rows)
         share = poured.pop(MASTER, 0.0)
         made = {name: part * share for name, part in oil_shares.items()}
-        found = findings_of(rules, weighing.add_up(made, poured))
+        found = findings_of(rules, add_up((*made.items(), *poured.items())))
         most = weighing.largest_share({MASTER: 1.0}, rows)
         worst = weighing.worst_findings(rules, oils, most, poured)
         return Dilution(some, strength, basis, rows, found, worst)

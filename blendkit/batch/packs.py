@@ -25,7 +25,7 @@ from blendkit.foundation.errors import (
 )
 from blendkit.foundation.money import NO_EXCHANGE, Money, currency_problem
 from blendkit.foundation.units import ML_PER_M3, is_positive_number, show_ml
-from blendkit.materials.amounts import material, read_amount, shelf_id
+from blendkit.materials.amounts import add_up, material, read_amount, shelf_id
 
 PACK_KEYS = ("material", "size", "price", "currency", "supplier")
 MOST_PACKS = 100_000
@@ -247,7 +247,10 @@ def shopping_list(
     currency = _currency_of(packs, problems)
     if problems:
         raise BadNumber(problems)
-    needed, fewest = _by_shelf_id(volumes_m3), _by_shelf_id(least or {})
+    needed, fewest = (
+        add_up((shelf_id(name), amount) for name, amount in amounts.items() if amount > 0)
+        for amounts in (volumes_m3, least or {})
+    )
     lines, not_sold = [], []
     for name in dict.fromkeys((*needed, *fewest)):
         volume_m3, on_sale = needed.get(name, 0.0), [p for p in packs if p.material == name]
@@ -257,15 +260,6 @@ def shopping_list(
             not_sold.append((name, volume_m3))
     lines.sort(key=lambda line: -line.cost)
     return ShoppingList(tuple(lines), tuple(not_sold), currency)
-
-
-def _by_shelf_id(amounts: Mapping[str, float]) -> dict[str, float]:
-    """Sum amounts by shelf id; those of 0 or less are left out."""
-    found: dict[str, float] = {}
-    for name, amount in amounts.items():
-        if amount > 0:
-            found[shelf_id(name)] = found.get(shelf_id(name), 0.0) + amount
-    return found
 
 
 def _line(name: str, needed_m3: float, packs: Sequence[Pack], least: int) -> ShoppingLine:

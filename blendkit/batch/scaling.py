@@ -94,7 +94,7 @@ class Batch:
 
     def exact_mass_fractions(self) -> dict[str, float]:
         """Share of each material before rounding, which is that of the one bottle. [-]"""
-        return weighing.exact_mass_fractions(self.weighings)
+        return weighing.mass_fractions(self.weighings, exact=True)
 
     def mass_fractions(self) -> dict[str, float]:
         """Share of each material as measured out. [-]"""
@@ -207,22 +207,17 @@ def _within(
     if not at_most:
         needed = 'at least one material and the amount available, such as "5 mL"'
         problems.append(Problem("amount available", "nothing", needed))
-    for name in at_most:
-        if name not in portions:
+    times = {}
+    for name, amount in at_most.items():
+        if portion := portions.get(name):
+            left_m3 = attempt(problems, read_amount, amount, name, name=portion.name) or 0.0
+            times[name] = _times_within(portion, left_m3, step_kg)
+        else:
             needed, hint = "a material of this blend", near_miss(name, portions)
             problems.append(Problem("amount available", quoted(name), needed, hint))
-    available_m3 = {
-        name: attempt(problems, read_amount, amount, name, name=portions[name].name) or 0.0
-        for name, amount in at_most.items()
-        if name in portions
-    }
     if problems:
         return None, ""
-    times = {
-        name: _times_within(portions[name], available_m3[name], step_kg)
-        for name in available_m3
-    }
-    first = min(times, key=lambda name: times[name])
+    first = min(times, key=times.__getitem__)
     if not times[first]:
         needed = "enough for one drop or one step of the scale"
         problems.append(Problem(portions[first].name, quoted(at_most[first]), needed))

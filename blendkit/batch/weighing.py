@@ -18,6 +18,7 @@ from blendkit.blend.filling import Portion
 from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.units import G_PER_KG, counted, to_si
+from blendkit.materials.amounts import add_up
 from blendkit.materials.catalogue import fold, unfold
 from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, Rule, findings_of
@@ -194,27 +195,11 @@ def decimals_of(step_kg: float) -> int:
     return next((n for n in range(9) if abs(round(step_g, n) - step_g) < 1e-12), 9)
 
 
-def mass_fractions(weighings: Iterable[Weighing]) -> dict[str, float]:
-    """Share of each oil and carrier by mass, as measured out, mixtures unfolded. [-]"""
-    return _fractions({each.material: each.mass_kg for each in weighings})
-
-
-def exact_mass_fractions(weighings: Iterable[Weighing]) -> dict[str, float]:
-    """Share of each oil and carrier by mass, before rounding. [-]"""
-    return _fractions({each.material: each.exact_mass_kg for each in weighings})
-
-
-def _fractions(masses: Mapping[str, float]) -> dict[str, float]:
+def mass_fractions(weighings: Iterable[Weighing], *, exact: bool = False) -> dict[str, float]:
+    """Share of each oil and carrier by mass, as measured out or exact, mixtures unfolded. [-]"""
+    masses = {one.material: one.exact_mass_kg if exact else one.mass_kg for one in weighings}
     whole = sum(masses.values())
     return {name: mass / whole for name, mass in unfold(masses).items()} if whole else {}
-
-
-def add_up(some: Mapping[str, float], others: Mapping[str, float]) -> dict[str, float]:
-    """Amounts by id of two mappings together."""
-    return {
-        name: some.get(name, 0.0) + others.get(name, 0.0)
-        for name in dict.fromkeys((*some, *others))
-    }
 
 
 def largest_share(weights: Mapping[str, float], weighings: Sequence[Weighing]) -> float:
@@ -284,7 +269,8 @@ def worst_findings(
         worst_kg = _worst_corner(rule.binding, weighings)
         whole = sum(worst_kg.values()) or 1.0
         fractions = {name: mass / whole * dilution for name, mass in worst_kg.items()}
-        found += findings_of([rule], add_up(unfold(fractions), poured))
+        held = add_up((*unfold(fractions).items(), *poured.items()))
+        found += findings_of([rule], held)
     known = [finding for finding in found if not finding.is_unknown]
     silent = [finding for finding in found if finding.is_unknown]
     return (*sorted(known, key=lambda finding: -finding.share), *silent)
@@ -317,7 +303,7 @@ def check_skin(
     """Check a weighed batch of a blend against every limit on record for a market."""
     rules = rules_in(blend, market)
     return BatchSkin(
-        findings_of(rules, exact_mass_fractions(weighings)),
+        findings_of(rules, mass_fractions(weighings, exact=True)),
         findings_of(rules, mass_fractions(weighings)),
         worst_findings(rules, weighings),
     )

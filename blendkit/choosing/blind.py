@@ -173,10 +173,9 @@ def least_right(
     tests: int, kind: str, level: float = LEVEL, *, two_sided: bool = False
 ) -> int | None:
     """Smallest number of right answers at which guessing is no longer likely; None: too few."""
-    for right in range((tests + 1) // 2 if two_sided else 0, tests + 1):
-        if p_value(right, tests, kind, two_sided=two_sided) <= level:
-            return right
-    return None
+    counts = range((tests + 1) // 2 if two_sided else 0, tests + 1)
+    chances = ((n, p_value(n, tests, kind, two_sided=two_sided)) for n in counts)
+    return next((right for right, chance in chances if chance <= level), None)
 
 
 def verdict(right: int, tests: int, kind: str, *, two_sided: bool = False) -> Verdict:

@@ -17,7 +17,7 @@ from blendkit.evaporation.design import with_more_oils
 from blendkit.evaporation.smell import PERCEIVED
 from blendkit.foundation.units import show_ml
 from blendkit.materials import catalogue
-from blendkit.materials.amounts import material, shelf_id
+from blendkit.materials.amounts import add_up, material, shelf_id
 from blendkit.skin import check
 from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle
 
@@ -81,10 +81,8 @@ def tonight(
 
 
 def _against(kept: Kept, shelf: Mapping[str, float], usable: list[str], nose: Nose) -> Tonight:
-    needed: dict[str, float] = {}
-    for portion in kept.blend.bottle.portions:
-        name = shelf_id(portion.material)
-        needed[name] = needed.get(name, 0.0) + portion.volume_m3
+    portions = kept.blend.bottle.portions
+    needed = add_up((shelf_id(one.material), one.volume_m3) for one in portions)
     gaps = {name: need - max(shelf.get(name, 0.0), 0.0) for name, need in needed.items()}
     short = {name: gap for name, gap in gaps.items() if gap > _NOTHING_M3}
     if not short:

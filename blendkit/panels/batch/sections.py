@@ -102,7 +102,7 @@ class WeighSection(BatchSection):
         )
         self.words, self.skin = parts.Findings(""), parts.Findings("")
         self.weighings, self.pours = widgets.HTML(), widgets.HTML()
-        sheet = PrintButton("Print the weighing list", lambda: self.page(_weighing_page))
+        sheet = PrintButton("Print the weighing list", lambda: self.page(self._page))
         self.print_buttons = (sheet,)
         super().__init__(
             self.chart,
@@ -123,9 +123,8 @@ class WeighSection(BatchSection):
         self.pours.value = batch_fragments.pour_list(batch)
         self.skin.show(skin_in_words(making.skin.worst))
 
-
-def _weighing_page(making: Making, judged: Verdict) -> str:
-    return weighing_page(making.batch, judged)
+    def _page(self, making: Making, judged: Verdict) -> str:
+        return weighing_page(making.batch, judged)
 
 
 class MasterSection(BatchSection):

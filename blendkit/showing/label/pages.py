@@ -7,14 +7,11 @@ from types import MappingProxyType
 
 from blendkit.batch.label import Label, rules_of
 from blendkit.batch.label_words import SELLER_NOTICE, duties, full_cautions, say, say_in_each
-from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.locales import locale_of, long_date, number
-from blendkit.foundation.units import is_whole_number
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.label.code import BASIS
 from blendkit.showing.label.font import FAMILY, style_sheet
 from blendkit.showing.label.layout import Layout, smallest_that_fits
-from blendkit.showing.label.lines import Piece
 from blendkit.showing.label.sheets import PAPERS_MM, Grid
 from blendkit.showing.label.sizes import TypeSize
 from blendkit.skin.allergens import list_notes, threshold_percent
@@ -79,12 +76,9 @@ def sheet_page(
     BadNumber
         No such first place on the sheet.
     """
-    places = grid.places
-    if not is_whole_number(first, 1, len(places)):
-        needed = f"a whole number from 1 to {len(places)}"
-        raise BadNumber([Problem("first sticker", quoted(first), needed)])
+    places, blank = grid.places, grid.check_place(first) - 1
     queue = [layout for layout, count in prints for _ in range(count)]
-    cells: list[Layout | None] = [*[None] * (first - 1), *queue]
+    cells: list[Layout | None] = [*[None] * blank, *queue]
     sheets = [
         [
             {"left": left, "top": top, "layout": layout}
@@ -219,35 +213,20 @@ def _name(label: Label) -> str:
 
 def _badges(layout: Layout, numbers: dict[str, int]) -> list[dict[str, float]]:
     """Place numbers next to the sticker, each with a line that crosses no other part."""
-    firsts: dict[str, Piece] = {}
-    for piece in layout.pieces:
-        if piece.key in numbers:
-            firsts.setdefault(piece.key, piece)
-    badges = []
-    free = {"left": 0.0, "right": 0.0}
-    for key, piece in firsts.items():
-        before = (
-            other
-            for other in layout.pieces
-            if other.baseline_mm == piece.baseline_mm and other.left_mm < piece.left_mm
-        )
+    badges: list[dict[str, float]] = []
+    free, wide = {"left": 0.0, "right": 0.0}, layout.sticker.width_mm
+    pieces = [piece for piece in layout.pieces if piece.key in numbers]
+    firsts = {piece.key: piece for piece in reversed(pieces)}
+    for piece in sorted(firsts.values(), key=layout.pieces.index):
+        same_line = (o for o in layout.pieces if o.baseline_mm == piece.baseline_mm)
         # never across a part to its left on the same line
-        side = "right" if any(other.key != key for other in before) else "left"
+        is_right = any(o.left_mm < piece.left_mm and o.key != piece.key for o in same_line)
+        side, outward = ("right", 1) if is_right else ("left", -1)
         middle = piece.baseline_mm - 0.3 * piece.size_mm
         y = max(middle, free[side])
         free[side] = y + _BADGE_STEP_MM
-        wide = layout.sticker.width_mm
-        x = -_GUTTER_MM / 2 if side == "left" else wide + _GUTTER_MM / 2
-        end = piece.left_mm - 0.3 if side == "left" else piece.left_mm + piece.width_mm + 0.3
-        start = x + 1.9 if side == "left" else x - 1.9
-        badges.append(
-            {
-                "number": numbers[key],
-                "x": x,
-                "y": y,
-                "from_x": start,
-                "to_x": end,
-                "to_y": middle,
-            }
-        )
+        x = wide * is_right + outward * _GUTTER_MM / 2
+        end = piece.left_mm + piece.width_mm * is_right + outward * 0.3
+        badge = {"x": x, "y": y, "from_x": x - outward * 1.9, "to_x": end, "to_y": middle}
+        badges.append({"number": numbers[piece.key], **badge})
     return badges
