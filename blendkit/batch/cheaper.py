@@ -15,7 +15,7 @@ import numpy as np
 from blendkit.batch.stock import OnShelf
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.design import MOST_TRIALS, Design, design, with_more_oils
+from blendkit.evaporation.design import Design, design, with_more_oils
 from blendkit.evaporation.targets import SameFade
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
@@ -98,11 +98,10 @@ def cheaper(
     currency: str,
     rules: Sequence[Rule] = (),
     more_oils: Sequence[str] = (),
-    keep_all: bool = True,
-    conditions: Conditions | None = None,
-    most_trials: int = MOST_TRIALS,
 ) -> Cheaper:
     """Search for the blend under a cost ceiling with the nearest fade.
+
+    At least one drop is kept of every oil that has one.
 
     Parameters
     ----------
@@ -119,10 +118,6 @@ def cheaper(
         Limits to keep, for all its possible oils: `blendkit.skin.check.rules_in`.
     more_oils : sequence of str, optional
         Oils to add where useful, each in its usual note.
-    keep_all : bool, optional
-        Keep at least one drop of every oil that has one.
-    conditions : Conditions, optional
-    most_trials : int, optional
 
     Returns
     -------
@@ -138,10 +133,10 @@ def cheaper(
     bottle = CountedBottle(start, rules, {})
     before = bottle_cost(blend, per_ml)
     most = _read_ceiling(ceiling, before, currency)
-    first = _fewest_moved(bottle, per_ml, most, keep_all)
+    first = _fewest_moved(bottle, per_ml, most)
     if first is None:
         needed = "a ceiling that these oils can keep within the skin limits"
-        fix = "Raise it, name cheaper oils to add, or allow 0 drops of an oil."
+        fix = "Raise it, or name cheaper oils to add."
         raise BadNumber([Problem("ceiling", quoted(ceiling), needed, fix)])
 
     def allowed(tried: Blend) -> bool:
@@ -150,15 +145,8 @@ def cheaper(
         fractions = tried.bottle.mass_fractions()
         return not any(rule.is_broken_by(fractions) for rule in rules)
 
-    conditions = conditions or Conditions()
-    found = design(
-        start.with_(drops=first),
-        [SameFade.like(blend, conditions)],
-        allowed=allowed,
-        conditions=conditions,
-        keep_all=keep_all,
-        most_trials=most_trials,
-    )
+    target = SameFade.like(blend, Conditions())
+    found = design(start.with_(drops=first), [target], allowed=allowed, keep_all=True)
     after = bottle_cost(found.blend, per_ml)
     moved = _count_moved(blend, found.blend)
     sentences = _costs_in_words(*(Money(cost, currency) for cost in (before, after, most)))
@@ -181,7 +169,7 @@ def _costs_in_words(before: Money, after: Money, most: Money) -> list[str]:
 
 
 def _fewest_moved(
-    bottle: CountedBottle, per_ml: Mapping[str, float], most: float, keep_all: bool
+    bottle: CountedBottle, per_ml: Mapping[str, float], most: float
 ) -> dict[str, int] | None:
     """Find the nearest drops that keep a cost and all limits; None where there are none.
 
@@ -198,7 +186,7 @@ def _fewest_moved(
         np.append(right, left / most),
         bottle.notes,
         keep="total",
-        at_least=int(keep_all),
+        at_least=1,
     )
     found = nearest_drops(task)
     return None if found is None else dict(zip(bottle.ids, found[0].tolist(), strict=True))

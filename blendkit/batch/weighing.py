@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from blendkit.blend.fields import Fields
 from blendkit.blend.filling import Portion
-from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.units import G_PER_KG, counted, to_si
 from blendkit.materials.amounts import add_up
@@ -196,7 +195,7 @@ def decimals_of(step_kg: float) -> int:
 
 
 def mass_fractions(weighings: Iterable[Weighing], *, exact: bool = False) -> dict[str, float]:
-    """Share of each oil and carrier by mass, as measured out or exact, mixtures unfolded. [-]"""
+    """Share of each oil and carrier by mass, measured out or exact, mixtures unfolded. [-]"""
     masses = {one.material: one.exact_mass_kg if exact else one.mass_kg for one in weighings}
     whole = sum(masses.values())
     return {name: mass / whole for name, mass in unfold(masses).items()} if whole else {}
@@ -297,11 +296,9 @@ class BatchSkin(NamedTuple):
         return any(finding.is_broken for findings in self for finding in findings)
 
 
-def check_skin(
-    weighings: Sequence[Weighing], blend: Fields, market: Market | None = None
-) -> BatchSkin:
-    """Check a weighed batch of a blend against every limit on record for a market."""
-    rules = rules_in(blend, market)
+def check_skin(weighings: Sequence[Weighing], blend: Fields) -> BatchSkin:
+    """Check a weighed batch of a blend against every limit on record for its market."""
+    rules = rules_in(blend)
     return BatchSkin(
         findings_of(rules, mass_fractions(weighings, exact=True)),
         findings_of(rules, mass_fractions(weighings)),

@@ -25,7 +25,7 @@ from typing import NamedTuple
 import numpy as np
 
 from blendkit.blend.blend import Blend
-from blendkit.choosing.loudness import NOSE, Counts, FloatArray, Nose
+from blendkit.choosing.loudness import Counts, FloatArray
 from blendkit.choosing.scents import scents_of
 from blendkit.evaporation.design import with_more_oils
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, near_miss, quoted
@@ -96,9 +96,7 @@ class Replacement:
         return self.bound - self.overlap < _PROVED
 
 
-def relatives(
-    oil_id: str, among: Collection[str], blend: Blend, nose: Nose = NOSE
-) -> dict[str, float]:
+def relatives(oil_id: str, among: Collection[str], blend: Blend) -> dict[str, float]:
     """Overlap of an oil's smell with that of others, nearest first: shared over either. [-]
 
     In the blend's bottle without its other oils: each in the whole drops, up to twice those of
@@ -108,7 +106,7 @@ def relatives(
     entry = {"id": oil_id, "note": catalogue.oil(oil_id).note, "drops": drops}
     alone = blend.with_(oils=[entry], note_parts={entry["note"]: 1})
     bottle = CountedBottle(with_more_oils(alone, list(among)), (), {})
-    scents = scents_of(bottle, nose)
+    scents = scents_of(bottle)
     target, weights = scents.amounts, scents.weights(drops)
     best = np.zeros(len(bottle.ids))
     for count in range(1, 2 * drops + 1):
@@ -123,7 +121,6 @@ def replace_oil(
     blend: Blend,
     missing: str,
     shelf: Mapping[str, float] | None,
-    nose: Nose = NOSE,
     *,
     excluded: Collection[str] = (),
     most_changed: int = MOST_CHANGED,
@@ -138,7 +135,6 @@ def replace_oil(
         Id of the oil, or of the lot, that is not to be used.
     shelf : mapping of str to float, or None
         Volume left of each oil. None: nothing is on record, so the whole catalogue counts. [m3]
-    nose : Nose, optional
     excluded : collection of str, optional
         Oils not to bring in, such as a wearer's exclusions.
     most_changed : int, optional
@@ -164,7 +160,7 @@ def replace_oil(
     left = {name: volume_m3 for name, volume_m3 in left.items() if name not in barred}
     start = with_more_oils(blend, list(left))
     bottle = CountedBottle(start, check.rules_in(start), {})
-    search = _Search(bottle, left, missing, most_changed, nose)
+    search = _Search(bottle, left, missing, most_changed)
     until = time.monotonic() + longest_s
     for leeway in LEEWAYS:
         drops, bound = search.solve(leeway, max(until - time.monotonic(), _LEAST_S))
@@ -172,7 +168,7 @@ def replace_oil(
             break
     else:
         raise BlendkitError("The search found only blends that are over a limit by rounding.")
-    relative, kinship = next(iter(relatives(missing, left, blend, nose).items()), ("", 0.0))
+    relative, kinship = next(iter(relatives(missing, left, blend).items()), ("", 0.0))
     changes, words = search.changes(drops), moves_in_words(bottle, drops, np.zeros(0, int))
     if kinship < NEAR:
         name = catalogue.oil(missing).name
@@ -195,11 +191,10 @@ class _Search:
         left: Mapping[str, float],
         missing: str,
         most_changed: int,
-        nose: Nose,
     ) -> None:
         self.bottle, self.most_changed = bottle, most_changed
         place, now = bottle.ids.index(missing), bottle.drops
-        self.scents = scents = scents_of(bottle, nose)
+        self.scents = scents = scents_of(bottle)
         self.reach = now[place]
         weights = scents.weights(self.reach)
         self.molecules = scents.molecules

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from blendkit.choosing.loudness import NOSE, Counts, FloatArray, Nose
+from blendkit.choosing.loudness import NOSE, Counts, FloatArray
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.smell import PERCEIVED
 from blendkit.foundation.units import SECONDS_PER_HOUR
@@ -92,12 +92,10 @@ class Scents:
         return np.asarray(shares)
 
 
-def scents_of(
-    bottle: CountedBottle, nose: Nose = NOSE, hours: Collection[float] = HOURS
-) -> Scents:
+def scents_of(bottle: CountedBottle, hours: Collection[float] = HOURS) -> Scents:
     """A blend as molecules; its oils without a drop are those that may come in."""
     counts = np.maximum(bottle.drops, _TRACE)
-    film = nose.film_of(bottle, counts)
+    film = NOSE.film_of(bottle, counts)
     seconds = np.array(list(hours)) * SECONDS_PER_HOUR
     left = film_amounts(film.moles, film.carrier_moles, film.loss_rates, seconds)
     whole = np.maximum(left.sum(axis=1) + film.carrier_moles, 1e-300)

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from blendkit.blend.blend import Blend
-from blendkit.choosing.loudness import NOSE, FloatArray, Nose
+from blendkit.choosing.loudness import FloatArray
 from blendkit.choosing.same_smell import NEAR, relatives
 from blendkit.choosing.scents import scents_of
 from blendkit.evaporation.design import with_more_oils
@@ -56,7 +56,6 @@ class Tonight:
 def tonight(
     kept: Iterable[Kept],
     shelf: Mapping[str, float],
-    nose: Nose = NOSE,
     excluded: Collection[str] = (),
 ) -> list[Tonight]:
     """Kept blends by what is missing for one bottle: nothing first, and oldest first.
@@ -66,7 +65,6 @@ def tonight(
     kept : iterable of Kept
     shelf : mapping of str to float
         Volume left of each material, by shelf id. [m3]
-    nose : Nose, optional
     excluded : collection of str, optional
         Oils not to use as a relative.
 
@@ -76,11 +74,11 @@ def tonight(
     """
     there = {name for name, left in shelf.items() if left > 0}.intersection(catalogue.oil_ids())
     usable = there.difference(excluded, check.not_for_skin())
-    rows = [_against(each, shelf, sorted(usable), nose) for each in kept]
+    rows = [_against(each, shelf, sorted(usable)) for each in kept]
     return sorted(rows, key=lambda row: (len(row.short), row.kept.day))
 
 
-def _against(kept: Kept, shelf: Mapping[str, float], usable: list[str], nose: Nose) -> Tonight:
+def _against(kept: Kept, shelf: Mapping[str, float], usable: list[str]) -> Tonight:
     portions = kept.blend.bottle.portions
     needed = add_up((shelf_id(one.material), one.volume_m3) for one in portions)
     gaps = {name: need - max(shelf.get(name, 0.0), 0.0) for name, need in needed.items()}
@@ -93,7 +91,7 @@ def _against(kept: Kept, shelf: Mapping[str, float], usable: list[str], nose: No
     words, relative = f"Short of {missing}.", ""
     oils = [name for name in kept.blend.oil_drops if shelf_id(name) in short]
     if len(short) == len(oils) == 1:
-        kin = relatives(oils[0], [n for n in usable if n not in short], kept.blend, nose)
+        kin = relatives(oils[0], [n for n in usable if n not in short], kept.blend)
         relative = next((name for name, overlap in kin.items() if overlap >= NEAR), "")
         nearest = catalogue.oil(relative).name if relative else "none near enough"
         words += f" Nearest relative on your shelf: {nearest}."
@@ -136,7 +134,6 @@ class MoreOils:
         Oils of the shelf or the catalogue.
     prices : mapping of str to float, optional
         By oil, in one currency.
-    nose : Nose, optional
     """
 
     def __init__(
@@ -144,13 +141,12 @@ class MoreOils:
         blend: Blend,
         among: Collection[str],
         prices: Mapping[str, float] | None = None,
-        nose: Nose = NOSE,
     ) -> None:
         self.prices = prices or {}
         start = with_more_oils(blend, list(among))
         self.bottle = CountedBottle(start, check.rules_in(start), {})
         self.joins = np.array([name not in blend.oil_drops for name in self.bottle.ids])
-        self.scents = scents_of(self.bottle, nose, _HOURS)
+        self.scents = scents_of(self.bottle, _HOURS)
         self.first = replace(self.scents, dose=self.scents.dose[:, :1])
         self.rows, self.right = self.bottle.inequalities(LEEWAYS[0])
 

@@ -22,7 +22,6 @@ from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import cost_rows
-from blendkit.showing.batch.sheets import shopping_page
 from blendkit.skin.check import options, rules_in
 from blendkit.skin.verdict import Verdict
 
@@ -152,7 +151,7 @@ class BuySection(BatchSection):
         return shopping_list(needed, read_packs(self._rows()))
 
     def _page(self, making: Making, judged: Verdict) -> str:
-        return shopping_page(making.batch, judged, self._found(making))
+        return batch_fragments.shopping_page(making.batch, judged, self._found(making))
 
     def _fill_in(self, names: Sequence[str], on_shelf: Mapping[str, OnShelf]) -> None:
         """A row for each material; once, the pack bought last where nothing is typed for it."""

@@ -26,7 +26,6 @@ from blendkit.panels.kit.section import Section
 from blendkit.panels.kit.stock_form import StockForm
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
-from blendkit.showing.batch.sheets import weighing_page
 from blendkit.showing.shelf import fragments as shelf_fragments
 from blendkit.skin.check import options
 from blendkit.skin.finding_words import skin_in_words
@@ -124,7 +123,7 @@ class WeighSection(BatchSection):
         self.skin.show(skin_in_words(making.skin.worst))
 
     def _page(self, making: Making, judged: Verdict) -> str:
-        return weighing_page(making.batch, judged)
+        return batch_fragments.weighing_page(making.batch, judged)
 
 
 class MasterSection(BatchSection):

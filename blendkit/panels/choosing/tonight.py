@@ -22,8 +22,7 @@ from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.deferred import Aside
-from blendkit.showing.choosing.fragments import tonight_table
-from blendkit.showing.choosing.rows import more_rows
+from blendkit.showing.choosing.rows import more_rows, tonight_table
 from blendkit.skin.cautions import excluded_for
 from blendkit.skin.check import not_for_skin
 
