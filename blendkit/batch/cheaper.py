@@ -8,7 +8,7 @@ drops whose fade is nearest. The search reports how near it came and proves noth
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -29,8 +29,7 @@ from blendkit.skin.nearest import Task, nearest_drops
 _ROUNDING = 1e-9
 
 
-@dataclass(frozen=True)
-class Cheaper:
+class Cheaper(NamedTuple):
     """A cheaper blend, compared with the original.
 
     Attributes

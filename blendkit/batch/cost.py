@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import NamedTuple
 
 from blendkit.batch.bottles import Bottles
 from blendkit.batch.master import Master
@@ -53,8 +54,7 @@ class Extra:
     each: Money | None
 
 
-@dataclass(frozen=True)
-class CostLine:
+class CostLine(NamedTuple):
     """One line of the cost of a batch.
 
     Attributes
@@ -83,8 +83,7 @@ class CostLine:
     remark: str
 
 
-@dataclass(frozen=True)
-class Cost:
+class Cost(NamedTuple):
     """Cost of a batch.
 
     Attributes

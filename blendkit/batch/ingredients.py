@@ -10,7 +10,6 @@ one too far up, harms nobody.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
 
@@ -47,8 +46,7 @@ class Ingredient(NamedTuple):
     grade: str
 
 
-@dataclass(frozen=True)
-class Ingredients:
+class Ingredients(NamedTuple):
     """Names that a label lists.
 
     Attributes

@@ -7,7 +7,6 @@ limit still gets its label, with the finding on it. Gaps in the record are liste
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -92,15 +91,12 @@ class Part(NamedTuple):
     missing: str = ""
 
 
-@dataclass(frozen=True)
-class Label:
+class Label(NamedTuple):
     """Label of one size of bottle.
 
     Attributes
     ----------
     region : str
-    contents_m3 : float
-        Liquid in one bottle. [m3]
     parts : tuple of Part
         Name first, in the order of the label; a mark for a limit that is passed before all.
     ingredients : Ingredients
@@ -122,7 +118,6 @@ class Label:
     """
 
     region: str
-    contents_m3: float
     parts: tuple[Part, ...]
     ingredients: Ingredients
     over: tuple[str, ...]
@@ -210,7 +205,6 @@ def label_of(
     gaps = (*label_gaps(blend), *accepted_in_words(findings))
     return Label(
         region=region,
-        contents_m3=volume_m3,
         parts=tuple(_parts(region, texts, _missing(texts, typed, region, listed), over)),
         ingredients=listed,
         over=tuple(_over_in_words(finding) for finding in over),

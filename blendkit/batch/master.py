@@ -8,8 +8,7 @@ another.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from typing import NamedTuple
 
 from blendkit.batch import weighing
 from blendkit.batch.bottles import Bottles, read_bottles
@@ -27,8 +26,7 @@ from blendkit.skin.limits import Finding, findings_of
 MASTER, MASTER_NAME = "master", "Oil concentrate"
 
 
-@dataclass(frozen=True)
-class Dilution:
+class Dilution(NamedTuple):
     """Bottles of one size and strength, made of the master and carrier.
 
     Attributes
@@ -73,8 +71,7 @@ class Dilution:
         return any(finding.is_over for finding in (*self.findings, *self.worst))
 
 
-@dataclass(frozen=True)
-class Master:
+class Master(NamedTuple):
     """A master blend and its dilutions.
 
     Attributes
@@ -95,7 +92,7 @@ class Master:
     weighings: tuple[weighing.Weighing, ...]
     dilutions: tuple[Dilution, ...]
 
-    @cached_property
+    @property
     def mass_kg(self) -> float:
         """Total of oils as measured out. [kg]"""
         return sum(each.mass_kg for each in self.weighings)

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import islice
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,8 +33,7 @@ _PER_M3 = 1e9  # whole thousandths of a millilitre keep the programme in whole n
 _PER_COIN = 1e3  # and so do thousandths of the currency, which some currencies have
 
 
-@dataclass(frozen=True)
-class Pack:
+class Pack(NamedTuple):
     """A pack on sale.
 
     Attributes
@@ -58,8 +56,7 @@ class Pack:
     supplier: str = ""
 
 
-@dataclass(frozen=True)
-class ShoppingLine:
+class ShoppingLine(NamedTuple):
     """Packs to buy of one material.
 
     Attributes
@@ -103,8 +100,7 @@ class ShoppingLine:
         )
 
 
-@dataclass(frozen=True)
-class ShoppingList:
+class ShoppingList(NamedTuple):
     """Packs to buy of all materials.
 
     Attributes

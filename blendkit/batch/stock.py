@@ -8,7 +8,6 @@ Own lots of an oil are counted with the oil.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from typing import NamedTuple
 
@@ -107,8 +106,7 @@ class Layer(NamedTuple):
     currency: str | None
 
 
-@dataclass(frozen=True)
-class OnShelf:
+class OnShelf(NamedTuple):
     """Stock of one material.
 
     Attributes

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -36,8 +35,7 @@ NOTABLE_PERCENT = 2.0  # where a last digit is worth a word; own choice, no publ
 _ROUNDS = 50  # to the worst case; two or three are enough for the limits on record
 
 
-@dataclass(frozen=True)
-class Weighing:
+class Weighing(NamedTuple):
     """One material of a batch: target amount and amount measured out.
 
     Attributes

@@ -11,7 +11,6 @@ import itertools
 import math
 import random
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
@@ -51,24 +50,17 @@ class Pick(NamedTuple):
     picked: int
 
 
-@dataclass(frozen=True)
-class Verdict:
+class Verdict(NamedTuple):
     """Outcome of a test.
 
     Attributes
     ----------
-    p_value : float
-        Chance of as many right answers, or more, by guessing. [-]
-    is_different : bool
-        Whether it is at most `LEVEL`.
     telling, telling_low, telling_high : float
         Share of tests in which the nose tells, beyond guessing, and its limits at 95 %, by the
         normal approximation of ISO 5495 Amd 1:2016; one-sided tests have a low limit only. [-]
     words : str
     """
 
-    p_value: float
-    is_different: bool
     telling: float
     telling_low: float
     telling_high: float
@@ -212,7 +204,7 @@ def verdict(right: int, tests: int, kind: str, *, two_sided: bool = False) -> Ve
     z = _TWO_SIDED_Z if two_sided else _ONE_SIDED_Z
     high = telling + z * error if two_sided else 1.0
     words = _words(most, tests, kind, chance, two_sided)
-    return Verdict(chance, chance <= LEVEL, telling, telling - z * error, high, words)
+    return Verdict(telling, telling - z * error, high, words)
 
 
 def more_needed(right: int, tests: int, kind: str, *, two_sided: bool = False) -> int | None:

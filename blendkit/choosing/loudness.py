@@ -246,8 +246,7 @@ def match(oils: Sequence[str], answers: Iterable[Answer] = ()) -> Loudness:
     return Loudness(oils, belief, before)
 
 
-@dataclass(frozen=True)
-class HeardRatio:
+class HeardRatio(NamedTuple):
     """Whole drops in which every oil is heard, or as nearly as the drops and limits allow.
 
     Attributes

@@ -18,7 +18,6 @@ import os
 import threading
 import time
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
@@ -53,8 +52,7 @@ class Change(NamedTuple):
     after: float
 
 
-@dataclass(frozen=True)
-class Replacement:
+class Replacement(NamedTuple):
     """A blend near to another, without one of its oils.
 
     Attributes

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
@@ -33,8 +33,7 @@ class Kept(NamedTuple):
     day: date
 
 
-@dataclass(frozen=True)
-class Tonight:
+class Tonight(NamedTuple):
     """One kept blend against the shelf.
 
     Attributes

@@ -8,7 +8,6 @@ does not hold is typed and kept by `blendkit.selling.papers`.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, NamedTuple
 
@@ -78,8 +77,7 @@ class MaterialLine(NamedTuple):
     is_off: bool
 
 
-@dataclass(frozen=True)
-class BatchRecord:
+class BatchRecord(NamedTuple):
     """Record of one batch.
 
     Attributes

@@ -8,7 +8,7 @@ the sticker is too small for them. Lengths are millimetres of paper, as stickers
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from blendkit.batch.label import Label
 from blendkit.batch.label_words import say_in_each
@@ -36,8 +36,7 @@ _NAME = 1.5  # times the running text, where there is room
 _GAP = 0.5  # at most, between paragraphs, of the running text
 
 
-@dataclass(frozen=True)
-class Layout:
+class Layout(NamedTuple):
     """A label set on a sticker.
 
     Attributes
@@ -96,7 +95,7 @@ def lay_out(label: Label, sticker: Sticker, size: TypeSize) -> Layout:
         f"{show(code.side_mm)} mm square. Take a larger sticker or a shorter address, or leave "
         "the page out."
     )
-    return replace(layout, problems=(*layout.problems, problem))
+    return layout._replace(problems=(*layout.problems, problem))
 
 
 def _set(label: Label, sticker: Sticker, size: TypeSize, code: Code | None) -> Layout:

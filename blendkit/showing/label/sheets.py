@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import product
 from types import MappingProxyType
+from typing import NamedTuple
 
 from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.units import is_whole_number, show, to_si
@@ -23,8 +23,7 @@ _UNPRINTED_MM = 4.0
 _MOST = 40
 
 
-@dataclass(frozen=True)
-class Grid:
+class Grid(NamedTuple):
     """Places of the stickers on their sheet. [mm]
 
     Attributes
