@@ -17,7 +17,7 @@ from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.design import Design, design, with_more_oils
 from blendkit.evaporation.targets import SameFade
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
 from blendkit.foundation.units import ML_PER_M3, is_positive_number, show, to_si
 from blendkit.materials.amounts import material, shelf_id
@@ -84,8 +84,7 @@ def prices_of(on_shelf: Mapping[str, OnShelf], currency: str) -> dict[str, float
             got, needed = f"a price in {newest.currency}", f"a price in {currency}"
             problems.append(Problem(row.name, got, needed, NO_EXCHANGE))
         prices[name] = newest.price_per_m3 / ML_PER_M3
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return prices
 
 
@@ -210,8 +209,7 @@ def _prices(blend: Blend, prices: Mapping[str, float]) -> dict[str, float]:
             problems.append(Problem(where, quoted(price), "a price of 1 mL, above 0"))
         elif name in blend.oil_drops:
             problems.append(Problem(where, "no price on record", "a price of 1 mL"))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return found
 
 

@@ -14,7 +14,7 @@ from datetime import date
 from typing import NamedTuple
 
 from blendkit.blend.blend import Blend
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import check_known
 from blendkit.materials.catalogue import Carrier, Oil
 from blendkit.skin.allergens import Named, named_in, on_label
 from blendkit.skin.limits import weakest
@@ -103,9 +103,7 @@ def ingredients(
     concentrations of more than 1 %" (both seen quoted in public texts). "Parfum" may stand for
     aromatic compositions and their raw materials (UK government written answer of 2020).
     """
-    if scent not in SCENTS:
-        needed = "one of " + ", ".join(SCENTS)
-        raise BadNumber([Problem("scent", quoted(scent), needed, near_miss(scent, SCENTS))])
+    check_known("scent", scent, SCENTS)
     oils, carriers = blend.base_oils, blend.base_carriers
     day = placed_on or date.today()
     named = [n for n in named_in(oils, mass_fractions) if on_label(n, region, day)]

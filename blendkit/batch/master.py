@@ -17,7 +17,14 @@ from blendkit.blend.blend import BlendLike, as_blend
 from blendkit.blend.counts import carrier_density_kg_per_m3
 from blendkit.blend.document import STRENGTH_BASES
 from blendkit.blend.filling import Filling, Portion
-from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
+from blendkit.foundation.errors import (
+    BadNumber,
+    Problem,
+    attempt,
+    check_known,
+    quoted,
+    refuse_any,
+)
 from blendkit.foundation.units import ML_PER_M3, show, show_g, show_ml, to_si
 from blendkit.materials.amounts import add_up
 from blendkit.skin.check import rules_in
@@ -154,8 +161,7 @@ def master(
     filling, basis = blend.bottle, basis or blend.strength_basis
     asked = _read(filling, dilutions, basis, problems)
     step_kg, lost = weighing.read_step_and_loss(problems, scale_step, loss)
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     level = fill_level(blend)
     shares = {strength: _master_share(filling, strength, basis) for _, strength in asked}
     used_m3 = sum(
@@ -188,10 +194,7 @@ def _read(
     basis: str,
     problems: list[Problem],
 ) -> list[tuple[Bottles, float]]:
-    if basis not in STRENGTH_BASES:
-        needed = "one of " + ", ".join(STRENGTH_BASES)
-        hint = near_miss(basis, STRENGTH_BASES)
-        raise BadNumber([Problem("strength_basis", quoted(basis), needed, hint)])
+    check_known("strength_basis", basis, STRENGTH_BASES)
     if not dilutions:
         problems.append(Problem("dilutions", "nothing", "bottles and their strength"))
     asked = []

@@ -21,6 +21,7 @@ from blendkit.foundation.errors import (
     UnknownMaterial,
     attempt,
     quoted,
+    refuse_any,
 )
 from blendkit.foundation.money import NO_EXCHANGE, Money, currency_problem
 from blendkit.foundation.units import ML_PER_M3, is_positive_number, show_ml
@@ -163,8 +164,7 @@ def read_packs(rows: Iterable[Mapping[str, Any]]) -> tuple[Pack, ...]:
     read = [_read_pack(row, f"pack {n}", problems) for n, row in enumerate(listed, start=1)]
     packs = tuple(filter(None, read))
     _currency_of(packs, problems)
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return packs
 
 
@@ -241,8 +241,7 @@ def shopping_list(
         if not 0 <= volume_m3 < math.inf
     ]
     currency = _currency_of(packs, problems)
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     needed, fewest = (
         add_up((shelf_id(name), amount) for name, amount in amounts.items() if amount > 0)
         for amounts in (volumes_m3, least or {})

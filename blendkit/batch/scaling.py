@@ -111,10 +111,9 @@ class Batch:
         """Range of the oil mass fraction under worst-case scale error. [-]"""
         # as typed: the solvent of a dilution is no carrier here
         is_oil = {each.material: float(each.note != "carrier") for each in self.weighings}
-        oils, rest = is_oil, {name: 1.0 - one for name, one in is_oil.items()}
-        return 1 - weighing.largest_share(rest, self.weighings), weighing.largest_share(
-            oils, self.weighings
-        )
+        rest = {name: 1.0 - one for name, one in is_oil.items()}
+        least = 1 - weighing.largest_share(rest, self.weighings)
+        return least, weighing.largest_share(is_oil, self.weighings)
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -187,7 +186,9 @@ def scale(
     if problems or volume_m3 is None:
         raise BadNumber(problems)
     check_total(volume_m3, "batch")
-    filled = filled or _whole_bottles(blend, volume_m3 * (1 - lost))
+    if not filled:  # as many of the blend's own bottles as fit
+        count = math.floor(volume_m3 * (1 - lost) / blend.bottle.volume_m3 + 1e-9)
+        filled = (Bottles(count, blend.bottle_m3),) if count else ()
     return Batch(blend, volume_m3, lost, filled, limited_by, step_kg)
 
 
@@ -250,12 +251,6 @@ def check_total(volume_m3: float, name: str) -> None:
 def fill_level(blend: Blend) -> float:
     """Liquid in the blend's own bottle over its size; the same for larger bottles. [-]"""
     return blend.bottle.volume_m3 / blend.bottle_m3
-
-
-def _whole_bottles(blend: Blend, filled_m3: float) -> tuple[Bottles, ...]:
-    """Fill as many of the blend's own bottles as a volume allows, to its own level."""
-    count = math.floor(filled_m3 / (blend.bottle_m3 * fill_level(blend)) + 1e-9)
-    return (Bottles(count, blend.bottle_m3),) if count else ()
 
 
 def pours(batch: Batch) -> tuple[Pour, ...]:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from blendkit.batch.master import Master
 from blendkit.batch.scaling import Batch
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import Problem, quoted, refuse_any
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.materials.amounts import add_up, material, shelf_id
 from blendkit.materials.catalogue import MixedMaterial
@@ -189,8 +189,7 @@ def stock(
         for where, volume_m3 in amounts
         if not volume_m3 >= 0
     ]
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     names = [*(row.material for row in bought), *counts, *(use.material for use in uses)]
     return {
         name: _on_shelf(

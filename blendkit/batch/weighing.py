@@ -218,15 +218,13 @@ def largest_share(weights: Mapping[str, float], weighings: Sequence[Weighing]) -
     ----------
     W. Dinkelbach, Management Science 13 (1967) 492 (recalled).
     """
-    worst_kg = _worst_corner(weights, weighings)
-    whole = sum(worst_kg.values())
-    over = sum(fold(weights, name) * mass for name, mass in worst_kg.items())
-    return over / whole if whole else 0.0
+    return _worst_corner(weights, weighings)[0]
 
 
 def _worst_corner(
     weights: Mapping[str, float], weighings: Sequence[Weighing]
-) -> dict[str, float]:
+) -> tuple[float, dict[str, float]]:
+    """Largest weighted sum of mass fractions [-], and the masses that give it. [kg]"""
     corner = {each.material: each.mass_kg for each in weighings}
     best, worst = -math.inf, corner
     for _ in range(_ROUNDS):
@@ -241,7 +239,7 @@ def _worst_corner(
             else max(each.mass_kg - each.worst_error_kg, 0.0)
             for each in weighings
         }
-    return worst
+    return best, worst
 
 
 def worst_findings(
@@ -263,7 +261,7 @@ def worst_findings(
     """
     found: list[Finding] = []
     for rule in rules:
-        worst_kg = _worst_corner(rule.binding, weighings)
+        _, worst_kg = _worst_corner(rule.binding, weighings)
         whole = sum(worst_kg.values()) or 1.0
         fractions = {name: mass / whole * dilution for name, mass in worst_kg.items()}
         held = add_up((*unfold(fractions).items(), *poured.items()))

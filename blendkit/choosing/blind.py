@@ -15,7 +15,7 @@ from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
 from blendkit.foundation.blind_codes import draw_codes
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted, refuse_any
 from blendkit.foundation.units import counted, is_whole_number
 
 PAIRED, TRIANGLE = "paired", "triangle"
@@ -78,8 +78,7 @@ def plan(kind: str, tests: int, seed: int | str | None = None) -> list[Sitting]:
     problems = _kind_problems(kind)
     if not is_whole_number(tests, 1, _MOST_TESTS):
         problems.append(Problem("tests", quoted(tests), f"a whole number, 1 to {_MOST_TESTS}"))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     chance = random.Random(seed)
     orders: list[str] = []
     while len(orders) < tests:
@@ -194,8 +193,7 @@ def verdict(right: int, tests: int, kind: str, *, two_sided: bool = False) -> Ve
         problems.append(Problem("right", got, "whole numbers, no more right than tests"))
     if kind == TRIANGLE and two_sided:
         problems.append(Problem("two_sided", "a triangle", "a pair; a triangle has one side"))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     chance, guessed = p_value(right, tests, kind, two_sided=two_sided), CHANCE[kind]
     most = max(right, tests - right) if two_sided else right
     share = most / tests

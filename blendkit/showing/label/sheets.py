@@ -8,7 +8,14 @@ from itertools import product
 from types import MappingProxyType
 from typing import NamedTuple
 
-from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
+from blendkit.foundation.errors import (
+    BadNumber,
+    Problem,
+    attempt,
+    check_known,
+    quoted,
+    refuse_any,
+)
 from blendkit.foundation.units import is_whole_number, show, to_si
 from blendkit.showing.label.sizes import MM_PER_M, Sticker
 
@@ -105,9 +112,7 @@ def read_grid(sticker: Sticker, paper: str, typed: Mapping[str, str] | None = No
     BadNumber
         Lists every value that is not a count or length, or leaves the paper.
     """
-    if paper not in PAPERS_MM:
-        needed = "one of " + ", ".join(PAPERS_MM)
-        raise BadNumber([Problem("paper", quoted(paper), needed, near_miss(paper, PAPERS_MM))])
+    check_known("paper", paper, PAPERS_MM)
     values = _read(typed or {})
     problems, found = [], []
     ways = (
@@ -126,8 +131,7 @@ def read_grid(sticker: Sticker, paper: str, typed: Mapping[str, str] | None = No
             got = f"{show(start_mm + used_mm)} mm from edge to edge"
             problems.append(Problem(name, got, f"at most {show(room_mm)} mm of {paper}"))
         found.append((count, start_mm, gap_mm))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     (columns, left_mm, across_mm), (rows, top_mm, down_mm) = found
     return Grid(paper, columns, rows, left_mm, top_mm, across_mm, down_mm, sticker)
 
@@ -139,8 +143,7 @@ def _read(typed: Mapping[str, str]) -> dict[str, float]:
         for key, text in typed.items()
         if text.strip()
     }
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return {key: value or 0.0 for key, value in values.items()}
 
 
