@@ -151,11 +151,9 @@ def replace_oil(
         hint = near_miss(missing, blend.oil_drops)
         raise BadNumber([Problem("missing", quoted(missing), "an oil of this blend", hint)])
     barred = {missing, *excluded, *check.not_for_skin()}
-    known = dict.fromkeys(catalogue.oil_ids(), np.inf)
-    left = {
-        n: v for n, v in (known if shelf is None else shelf).items() if v > 0 and n in known
-    }
-    left = {name: volume_m3 for name, volume_m3 in left.items() if name not in barred}
+    known = {name: np.inf for name in catalogue.oil_ids() if name not in barred}
+    there = known if shelf is None else shelf
+    left = {name: left_m3 for name, left_m3 in there.items() if left_m3 > 0 and name in known}
     start = with_more_oils(blend, list(left))
     bottle = CountedBottle(start, check.rules_in(start), {})
     search = _Search(bottle, left, missing, most_changed)
@@ -228,9 +226,8 @@ class _Search:
     ) -> list[str]:
         """Nearness, proof, and what is lost and gained."""
         kept, left_out = (show(self.overlap(n) * 100, 2) for n in (drops, self.without))
-        words = [
-            f"{kept} % of the smell stays, by constituents; {left_out} % with it left out."
-        ]
+        stays = f"{kept} % of the smell stays, by constituents"
+        words = [f"{stays}; {left_out} % with it left out."]
         if bound - self.overlap(drops) < _PROVED:
             words.append("No other whole drops of the kind keep more: proved.")
         else:

@@ -87,9 +87,7 @@ class BatchSection(Section):
 
     def watch(self, *controls: widgets.Widget) -> None:
         """Show the section again when one of these changes."""
-        again = self.message.guard(self.again)
-        for control in controls:
-            control.observe(again, "value")
+        parts.observe(self.message.guard(self.again), *controls)
 
 
 class WeighSection(BatchSection):

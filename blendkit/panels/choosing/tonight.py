@@ -49,8 +49,7 @@ class TonightPanel(BlendPanel):
         self.chart = ChartView("choosing", "more_chart", "What one more oil would add")
         hint = parts.hint("Prices are of the pack bought last; no figure: none on record.")
         controls = (self.by, self.among, self.count)
-        for each in controls:
-            each.observe(self.refresh, "value")
+        parts.observe(self.refresh, *controls)
         self.ranking = parts.results(*controls, self.chart, hint)
         self.hand.watch.follow(look, BlendRow, Version)
         self.hand.watch.follow(look, *SHELF)

@@ -77,10 +77,8 @@ class BatchRecordPanel(parts.Panel):
         self.watch.follow(guard(self.refresh), *kinds)
         self.view = self._lay_out()
         self.batch.observe(guard(self.open_batch), "value")
-        for box in self.boxes.values():
-            box.observe(guard(self.update), "value")
-        for grid in (self.materials, self.checks):
-            grid.observe(guard(self.update), "rows")
+        parts.observe(guard(self.update), *self.boxes.values())
+        parts.observe(guard(self.update), self.materials, self.checks, of="rows")
         guard(self.refresh)()
 
     def _lay_out(self) -> widgets.Widget:

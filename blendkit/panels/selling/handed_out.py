@@ -225,8 +225,7 @@ class Reactions:
             self.serious, self.region,
             parts.row(record, panel.printer("Print the form", self.page)), self.due.view,
         )  # fmt: skip
-        for control in (self.bottle, self.heard, self.region):
-            control.observe(guard(self.show), "value")
+        parts.observe(guard(self.show), self.bottle, self.heard, self.region)
 
     def show(self) -> None:
         """Show the duties, and what the person reported before."""
