@@ -153,16 +153,12 @@ def shelf_life(
         if use_by > weakest.use_by:
             notes.append(f"The time you typed, until {use_by}, is longer.")
     if use_by <= months_later(mixed_on, _MOST_MONTHS_WITH_DATE):
-        last = _last_whole_month(use_by)
+        # the last day of the last month that ends by then
+        last = (use_by + timedelta(days=1)).replace(day=1) - timedelta(days=1)
         end = in_each(languages, lambda one: _end_of(last, region, one))
         return ShelfLife(end, None, tuple(notes))
     opened = f"{after_opening_months}M" if after_opening_months else ""
     return ShelfLife(opened, after_opening_months, tuple(notes))
-
-
-def _last_whole_month(use_by: date) -> date:
-    """Last day of the last month that ends by that day."""
-    return (use_by + timedelta(days=1)).replace(day=1) - timedelta(days=1)
 
 
 def _end_of(last: date, region: str, language: str) -> str:

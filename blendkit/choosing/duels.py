@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -43,8 +42,7 @@ class Duel(NamedTuple):
     said: int
 
 
-@dataclass(frozen=True, eq=False)
-class Recipes:
+class Recipes(NamedTuple):
     """Whole-drop recipes to choose from.
 
     Attributes

@@ -8,7 +8,7 @@ dot, a dot over a skin limit is barred, and a coarser grid shows which corner le
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -30,8 +30,7 @@ _MOST_DROPS = 240
 _GRID_DRAWS = 32
 
 
-@dataclass(frozen=True, eq=False)
-class BlendMap:
+class BlendMap(NamedTuple):
     """All whole-drop recipes between three corners.
 
     Attributes
@@ -146,7 +145,7 @@ def map_of(blend: Blend, corners: Mapping[str, Sequence[str]] | None = None) -> 
     grid = np.unique(away.argmin(axis=0))
     names, own = tuple(groups), tuple(groups.values())
     made = BlendMap(names, own, dots, drops, barred, grid, np.empty(0), bottle)
-    return replace(made, leads=np.array([made.leads_at(int(dot), _GRID_DRAWS) for dot in grid]))
+    return made._replace(leads=np.array([made.leads_at(int(n), _GRID_DRAWS) for n in grid]))
 
 
 def _triples(total: int) -> Counts:

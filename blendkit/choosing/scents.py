@@ -8,8 +8,7 @@ stays much as it is, so what is found this way is looked at once more on its own
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -23,8 +22,7 @@ HOURS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 6.0, 8.0)  # of wear that count alike (j
 _TRACE = 1e-9  # of a drop, for an oil that may come in
 
 
-@dataclass(frozen=True, eq=False)
-class Scents:
+class Scents(NamedTuple):
     """Oils of a blend, and others that may come in, as molecules. Shapes: o oils, n, m hours.
 
     Attributes

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
@@ -146,7 +145,7 @@ class MoreOils:
         self.bottle = CountedBottle(start, check.rules_in(start), {})
         self.joins = np.array([name not in blend.oil_drops for name in self.bottle.ids])
         self.scents = scents_of(self.bottle, _HOURS)
-        self.first = replace(self.scents, dose=self.scents.dose[:, :1])
+        self.first = self.scents._replace(dose=self.scents.dose[:, :1])
         self.rows, self.right = self.bottle.inequalities(LEEWAYS[0])
 
     def ranked(

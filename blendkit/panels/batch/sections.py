@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import ipywidgets as widgets
 
-from blendkit.batch.bottles import bottles_in_words
 from blendkit.batch.master import master
 from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, uses_of
@@ -168,7 +167,7 @@ class MasterSection(BatchSection):
         shared: dict[str, list[str]] = {}  # a sentence on several bottles is shown once
         for each in found.dilutions:
             for sentence in skin_in_words(each.worst):
-                shared.setdefault(sentence, []).append(bottles_in_words([each.bottles]))
+                shared.setdefault(sentence, []).append(str(each.bottles))
         self.skin.show(f"{', '.join(bottles)}: {text}" for text, bottles in shared.items())
 
 
