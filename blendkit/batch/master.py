@@ -26,9 +26,8 @@ from blendkit.foundation.errors import (
     refuse_any,
 )
 from blendkit.foundation.units import ML_PER_M3, show, show_g, show_ml, to_si
-from blendkit.materials.amounts import add_up
 from blendkit.skin.check import rules_in
-from blendkit.skin.limits import Finding, findings_of
+from blendkit.skin.limits import Finding
 
 MASTER, MASTER_NAME = "master", "Oil concentrate"
 
@@ -45,16 +44,14 @@ class Dilution(NamedTuple):
         "drops", "volume" or "mass".
     weighings : tuple of Weighing
         For each single bottle: the master, its material named "master", then each carrier.
-    findings, worst : tuple of Finding
-        The bottle as weighed; and each rule in its own worst case of scale error, of master
-        and bottle.
+    worst : tuple of Finding
+        Each rule in its own worst case of scale error, of master and bottle.
     """
 
     bottles: Bottles
     strength_fraction: float
     basis: str
     weighings: tuple[weighing.Weighing, ...]
-    findings: tuple[Finding, ...]
     worst: tuple[Finding, ...]
 
     @property
@@ -71,11 +68,6 @@ class Dilution(NamedTuple):
     def strength_by_mass(self) -> float:
         """Share of oils in the bottle as weighed. [-]"""
         return weighing.mass_fractions(self.weighings).get(MASTER, 0.0)
-
-    @property
-    def over(self) -> bool:
-        """True where a limit is passed, or may be within the scale's error."""
-        return any(finding.is_over for finding in (*self.findings, *self.worst))
 
 
 class Master(NamedTuple):
@@ -172,17 +164,15 @@ def master(
     times = volume_m3 / sum(portion.volume_m3 for portion in filling.oils)
     weighed = [weighing.weigh(each, times, step_kg) for each in filling.oils if each.drops]
     oils = tuple(sorted(weighed, key=lambda each: each.exact_mass_kg))
-    oil_shares, rules = weighing.mass_fractions(oils), rules_in(blend)
+    rules = rules_in(blend)
 
     def dilute(some: Bottles, strength: float) -> Dilution:
         rows = _one_bottle(filling, some.bottle_m3 * level, shares[strength], step_kg)
         poured = weighing.mass_fractions(rows)
-        share = poured.pop(MASTER, 0.0)
-        made = {name: part * share for name, part in oil_shares.items()}
-        found = findings_of(rules, add_up((*made.items(), *poured.items())))
+        poured.pop(MASTER, None)
         most = weighing.largest_share({MASTER: 1.0}, rows)
         worst = weighing.worst_findings(rules, oils, most, poured)
-        return Dilution(some, strength, basis, rows, found, worst)
+        return Dilution(some, strength, basis, rows, worst)
 
     diluted = tuple(dilute(some, strength) for some, strength in asked)
     return Master(volume_m3, lost, step_kg, oils, diluted)

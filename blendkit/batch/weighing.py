@@ -271,32 +271,6 @@ def worst_findings(
     return (*sorted(known, key=lambda finding: -finding.share), *silent)
 
 
-class BatchSkin(NamedTuple):
-    """Skin check of a batch, three times, each worst first.
-
-    Attributes
-    ----------
-    planned, measured : tuple of Finding
-        At the target amounts; and as counted and weighed.
-    worst : tuple of Finding
-        Each rule in its own worst case of scale error.
-    """
-
-    planned: tuple[Finding, ...]
-    measured: tuple[Finding, ...]
-    worst: tuple[Finding, ...]
-
-    @property
-    def over(self) -> bool:
-        """True where a limit is not kept, or may not be within the scale's error."""
-        return any(finding.is_broken for findings in self for finding in findings)
-
-
-def check_skin(weighings: Sequence[Weighing], blend: Fields) -> BatchSkin:
-    """Check a weighed batch of a blend against every limit on record for its market."""
-    rules = rules_in(blend)
-    return BatchSkin(
-        findings_of(rules, mass_fractions(weighings, exact=True)),
-        findings_of(rules, mass_fractions(weighings)),
-        worst_findings(rules, weighings),
-    )
+def check_skin(weighings: Sequence[Weighing], blend: Fields) -> tuple[Finding, ...]:
+    """Check a weighed batch against every limit on record, each in its own worst case."""
+    return worst_findings(rules_in(blend), weighings)

@@ -96,9 +96,9 @@ class LabelSection(BatchSection):
         rows = [(p.bottle_m3, p.volume_m3, p.count) for p in pours(batch)]
         if not rows:  # not one whole bottle: show the blend's own
             rows = [(batch.blend.bottle_m3, batch.blend.liquid_m3, 1)]
-        fractions, worst = batch.mass_fractions(), making.skin.worst
+        fractions = batch.mass_fractions()
         self.labels = [
-            (label_of(batch.blend, typed, None, volume_m3, fractions, worst), count)
+            (label_of(batch.blend, typed, None, volume_m3, fractions, making.skin), count)
             for _, volume_m3, count in rows
         ]
         sizes = [f"bottle of {show_ml(bottle_m3)}" for bottle_m3, *_ in rows]

@@ -11,7 +11,6 @@ import ipywidgets as widgets
 from blendkit.batch.master import master
 from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, uses_of
-from blendkit.batch.weighing import BatchSkin
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import G_PER_KG
 from blendkit.journal.errors import CannotJournal
@@ -28,6 +27,7 @@ from blendkit.showing.batch.rows import shelf_rows, weighing_rows
 from blendkit.showing.shelf import fragments as shelf_fragments
 from blendkit.skin.check import options
 from blendkit.skin.finding_words import skin_in_words
+from blendkit.skin.limits import Finding
 from blendkit.skin.verdict import Verdict
 
 
@@ -40,7 +40,8 @@ class Making:
     batch : Batch
     on_shelf : dict of str to OnShelf
         Stock, by shelf id.
-    skin : BatchSkin
+    skin : tuple of Finding
+        As counted and weighed, each rule in its own worst case of scale error.
     judged : Verdict or None
         Of the bottle, or of the batch as weighed where that alone does not pass; None before
         the page has drawn the chart.
@@ -48,7 +49,7 @@ class Making:
 
     batch: Batch
     on_shelf: dict[str, OnShelf]
-    skin: BatchSkin
+    skin: tuple[Finding, ...]
     judged: Verdict | None = None
 
 
@@ -117,7 +118,7 @@ class WeighSection(BatchSection):
         self.words.show(batch.sentences)
         self.weighings.value = batch_fragments.weighing_list(batch, "Measure out")
         self.pours.value = batch_fragments.pour_list(batch)
-        self.skin.show(skin_in_words(making.skin.worst))
+        self.skin.show(skin_in_words(making.skin))
 
     def _page(self, making: Making, judged: Verdict) -> str:
         return batch_fragments.weighing_page(making.batch, judged)
