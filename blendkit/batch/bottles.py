@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from blendkit.blend.document import LARGEST_BOTTLE_M3
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
 from blendkit.foundation.units import show_ml, to_si
 
 MOST_BOTTLES = 100_000
@@ -65,8 +65,7 @@ def read_bottles(text: str) -> tuple[Bottles, ...]:
     for part in parts:
         if some := attempt(problems, _read_part, part):
             counts[some.bottle_m3] = counts.get(some.bottle_m3, 0) + some.count
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return tuple(Bottles(count, bottle_m3) for bottle_m3, count in counts.items())
 
 

@@ -8,16 +8,16 @@ drops whose fade is nearest. The search reports how near it came and proves noth
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from blendkit.batch.stock import OnShelf
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.design import MOST_TRIALS, Design, design, with_more_oils
+from blendkit.evaporation.design import Design, design, with_more_oils
 from blendkit.evaporation.targets import SameFade
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
 from blendkit.foundation.units import ML_PER_M3, is_positive_number, show, to_si
 from blendkit.materials.amounts import material, shelf_id
@@ -29,8 +29,7 @@ from blendkit.skin.nearest import Task, nearest_drops
 _ROUNDING = 1e-9
 
 
-@dataclass(frozen=True)
-class Cheaper:
+class Cheaper(NamedTuple):
     """A cheaper blend, compared with the original.
 
     Attributes
@@ -85,8 +84,7 @@ def prices_of(on_shelf: Mapping[str, OnShelf], currency: str) -> dict[str, float
             got, needed = f"a price in {newest.currency}", f"a price in {currency}"
             problems.append(Problem(row.name, got, needed, NO_EXCHANGE))
         prices[name] = newest.price_per_m3 / ML_PER_M3
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return prices
 
 
@@ -98,11 +96,10 @@ def cheaper(
     currency: str,
     rules: Sequence[Rule] = (),
     more_oils: Sequence[str] = (),
-    keep_all: bool = True,
-    conditions: Conditions | None = None,
-    most_trials: int = MOST_TRIALS,
 ) -> Cheaper:
     """Search for the blend under a cost ceiling with the nearest fade.
+
+    At least one drop is kept of every oil that has one.
 
     Parameters
     ----------
@@ -119,10 +116,6 @@ def cheaper(
         Limits to keep, for all its possible oils: `blendkit.skin.check.rules_in`.
     more_oils : sequence of str, optional
         Oils to add where useful, each in its usual note.
-    keep_all : bool, optional
-        Keep at least one drop of every oil that has one.
-    conditions : Conditions, optional
-    most_trials : int, optional
 
     Returns
     -------
@@ -138,10 +131,10 @@ def cheaper(
     bottle = CountedBottle(start, rules, {})
     before = bottle_cost(blend, per_ml)
     most = _read_ceiling(ceiling, before, currency)
-    first = _fewest_moved(bottle, per_ml, most, keep_all)
+    first = _fewest_moved(bottle, per_ml, most)
     if first is None:
         needed = "a ceiling that these oils can keep within the skin limits"
-        fix = "Raise it, name cheaper oils to add, or allow 0 drops of an oil."
+        fix = "Raise it, or name cheaper oils to add."
         raise BadNumber([Problem("ceiling", quoted(ceiling), needed, fix)])
 
     def allowed(tried: Blend) -> bool:
@@ -150,28 +143,31 @@ def cheaper(
         fractions = tried.bottle.mass_fractions()
         return not any(rule.is_broken_by(fractions) for rule in rules)
 
-    conditions = conditions or Conditions()
-    found = design(
-        start.with_(drops=first),
-        [SameFade.like(blend, conditions)],
-        allowed=allowed,
-        conditions=conditions,
-        keep_all=keep_all,
-        most_trials=most_trials,
-    )
+    target = SameFade.like(blend, Conditions())
+    found = design(start.with_(drops=first), [target], allowed=allowed, keep_all=True)
     after = bottle_cost(found.blend, per_ml)
     moved = _count_moved(blend, found.blend)
-    words = blend.count_in_words(moved)
-    sentences = _describe(before, after, most, currency, words, found)
+    sentences = _costs_in_words(*(Money(cost, currency) for cost in (before, after, most)))
+    # the search counts from where it began; people count from their own blend
+    sentences += [f"{blend.count_in_words(moved)} changed for another oil's."]
+    sentences += found.sentences[1:]
     unpriced = [p.carrier.name for p in blend.carriers if p.carrier.id not in per_ml]
-    sentences += (
-        [f"Not counted, no price on record: {', '.join(unpriced)}."] if unpriced else []
-    )
+    if unpriced:
+        sentences.append(f"Not counted, no price on record: {', '.join(unpriced)}.")
     return Cheaper(found.blend, found, before, after, currency, moved, tuple(sentences))
 
 
+def _costs_in_words(before: Money, after: Money, most: Money) -> list[str]:
+    less = before.amount - after.amount
+    saved, percent = Money(less, after.currency), show(less / before.amount * 100, 2)
+    words = f"costs {after} instead of {before}: {saved} less, {percent} %."
+    is_over = after.amount > most.amount * (1 + _ROUNDING)
+    over = [f"That is over the ceiling of {most}."] * is_over
+    return [f"The liquid of one bottle {words}", *over]
+
+
 def _fewest_moved(
-    bottle: CountedBottle, per_ml: Mapping[str, float], most: float, keep_all: bool
+    bottle: CountedBottle, per_ml: Mapping[str, float], most: float
 ) -> dict[str, int] | None:
     """Find the nearest drops that keep a cost and all limits; None where there are none.
 
@@ -188,7 +184,7 @@ def _fewest_moved(
         np.append(right, left / most),
         bottle.notes,
         keep="total",
-        at_least=int(keep_all),
+        at_least=1,
     )
     found = nearest_drops(task)
     return None if found is None else dict(zip(bottle.ids, found[0].tolist(), strict=True))
@@ -204,19 +200,17 @@ def bottle_cost(blend: Blend, per_ml: Mapping[str, float]) -> float:
 
 def _prices(blend: Blend, prices: Mapping[str, float]) -> dict[str, float]:
     """Look up prices by the ids of the blend; every oil must have one."""
-    names = [*blend.oil_drops, *(part.carrier.id for part in blend.carriers)]
-    found = {name: _price(name, prices) for name in names}
-    problems = [
-        Problem(f"price of {material(name).name}", quoted(price), "a price of 1 mL, above 0")
-        if price is not None
-        else Problem(f"price of {material(name).name}", "no price on record", "a price of 1 mL")
-        for name, price in found.items()
-        if (price is None and name in blend.oil_drops)
-        or (price is not None and not is_positive_number(price))
-    ]
-    if problems:
-        raise BadNumber(problems)
-    return {name: float(price) for name, price in found.items() if price is not None}
+    found, problems = {}, []
+    for name in (*blend.oil_drops, *(part.carrier.id for part in blend.carriers)):
+        price, where = _price(name, prices), f"price of {material(name).name}"
+        if is_positive_number(price):
+            found[name] = float(price)
+        elif price is not None:
+            problems.append(Problem(where, quoted(price), "a price of 1 mL, above 0"))
+        elif name in blend.oil_drops:
+            problems.append(Problem(where, "no price on record", "a price of 1 mL"))
+    refuse_any(problems)
+    return found
 
 
 def _price(name: str, prices: Mapping[str, float]) -> float | None:
@@ -259,22 +253,3 @@ def _count_moved(before: Blend, after: Blend) -> int:
     names = {*before.oil_drops, *after.oil_drops}
     changes = (after.oil_drops.get(n, 0) - before.oil_drops.get(n, 0) for n in names)
     return sum(abs(change) for change in changes) // 2
-
-
-def _describe(
-    before: float, after: float, most: float, currency: str, moved: str, found: Design
-) -> list[str]:
-    was, now = Money(before, currency), Money(after, currency)
-    saved = Money(before - after, currency)
-    percent = show((before - after) / before * 100, 2)
-    sentences = [
-        f"The liquid of one bottle costs {now} instead of {was}: {saved} less, {percent} %."
-    ]
-    if after > most * (1 + _ROUNDING):
-        sentences.append(f"That is over the ceiling of {Money(most, currency)}.")
-    # the search counts from where it began; people count from their own blend
-    return [
-        *sentences,
-        f"{moved} changed for another oil's.",
-        *found.sentences[1:],
-    ]

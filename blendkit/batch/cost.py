@@ -10,12 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from itertools import groupby
+from typing import NamedTuple
 
 from blendkit.batch.bottles import Bottles
 from blendkit.batch.master import Master
 from blendkit.batch.scaling import Batch, pours
 from blendkit.batch.stock import Layer, OnShelf, needed_m3, split, uses_of
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
 from blendkit.foundation.units import (
     ML_PER_M3,
@@ -53,8 +55,7 @@ class Extra:
     each: Money | None
 
 
-@dataclass(frozen=True)
-class CostLine:
+class CostLine(NamedTuple):
     """One line of the cost of a batch.
 
     Attributes
@@ -83,8 +84,7 @@ class CostLine:
     remark: str
 
 
-@dataclass(frozen=True)
-class Cost:
+class Cost(NamedTuple):
     """Cost of a batch.
 
     Attributes
@@ -165,8 +165,7 @@ def packaging(name: str, each: str | None, count: int) -> Extra:
     if not is_positive_number(count):
         problems.append(Problem(f"{name}, count", quoted(count), "a number above 0"))
     money = attempt(problems, read_money, each, name=name) if each else None
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return Extra("packaging", name, float(count), money if money and money.amount else None)
 
 
@@ -220,8 +219,7 @@ def cost(
         for name, volume_m3 in needed_m3(uses_of(batch), on_shelf).items()
     ]
     lines += [_extra_line(extra, currency, problems) for extra in extras]
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     lines.sort(key=lambda line: (line.cost is None, -(line.cost or 0.0)))
     return Cost(currency, tuple(lines), *_shares(batch))
 
@@ -279,12 +277,8 @@ def _arithmetic(layer: Layer) -> str:
 
 def _merge(layers: Iterable[Layer]) -> list[Layer]:
     """Merge neighbouring layers of one price."""
-    joined: list[Layer] = []
-    for layer in layers:
-        same = bool(joined) and joined[-1][1:] == layer[1:]
-        before_m3 = joined.pop().volume_m3 if same else 0.0
-        joined.append(layer._replace(volume_m3=before_m3 + layer.volume_m3))
-    return joined
+    runs = groupby(layers, key=lambda layer: layer[1:])
+    return [Layer(sum(each.volume_m3 for each in run), *price) for price, run in runs]
 
 
 def _extra_line(extra: Extra, currency: str, problems: list[Problem]) -> CostLine:

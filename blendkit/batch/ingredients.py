@@ -9,14 +9,13 @@ one too far up, harms nobody.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from typing import NamedTuple
 
 from blendkit.blend.blend import Blend
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
-from blendkit.materials.catalogue import Oil
+from blendkit.foundation.errors import check_known
+from blendkit.materials.catalogue import Carrier, Oil
 from blendkit.skin.allergens import Named, named_in, on_label
 from blendkit.skin.limits import weakest
 
@@ -47,8 +46,7 @@ class Ingredient(NamedTuple):
     grade: str
 
 
-@dataclass(frozen=True)
-class Ingredients:
+class Ingredients(NamedTuple):
     """Names that a label lists.
 
     Attributes
@@ -105,25 +103,27 @@ def ingredients(
     concentrations of more than 1 %" (both seen quoted in public texts). "Parfum" may stand for
     aromatic compositions and their raw materials (UK government written answer of 2020).
     """
-    if scent not in SCENTS:
-        needed = "one of " + ", ".join(SCENTS)
-        raise BadNumber([Problem("scent", quoted(scent), needed, near_miss(scent, SCENTS))])
-    oils = blend.base_oils
+    check_known("scent", scent, SCENTS)
+    oils, carriers = blend.base_oils, blend.base_carriers
     day = placed_on or date.today()
     named = [n for n in named_in(oils, mass_fractions) if on_label(n, region, day)]
     every = tuple(n.label_name for n in named)
     in_list = region in _IN_LIST
-    entries = [*_carriers(blend, mass_fractions)]
+    entries = [*_by_name(carriers, mass_fractions, "carrier", [])]
     if scent == SCENTS[0]:
-        entries += _oils(oils, mass_fractions, named if in_list else [])
+        extracts = [n for n in named if n.entry.is_extract and in_list]
+        entries += _by_name(oils, mass_fractions, "oil", extracts)
         # an extract is listed already, by the name of its oil or the one the law gives it
         named = [n for n in named if not n.entry.is_extract]
     else:
         whole = sum(mass_fractions.get(oil.id, 0.0) for oil in oils)
         entries.append(Ingredient(_ONE_WORD.get(region, _PARFUM), whole, "scent", "part-read"))
     allergens = [Ingredient(n.label_name, n.amount, "allergen", n.figure_basis) for n in named]
+    listed = _merge([*entries, *allergens] if in_list else entries)
+    if region == "Canada":  # "Parfum" last: Cosmetic Regulations, section 21.4(3)
+        listed = tuple(sorted(listed, key=lambda entry: entry.kind == "scent"))
     return Ingredients(
-        listed=_in_order(region, _merge([*entries, *allergens] if in_list else entries)),
+        listed=listed,
         separate=() if in_list else _merge(allergens),
         allergens=every,
         nameless=tuple(material.name for material in blend.base if not material.inci),
@@ -142,37 +142,19 @@ def spell_inci(inci: str) -> str:
     return inci.title() if inci.isupper() else inci
 
 
-def _carriers(blend: Blend, mass_fractions: Mapping[str, float]) -> Iterable[Ingredient]:
-    for carrier in blend.base_carriers:
-        fraction = mass_fractions.get(carrier.id, 0.0)
-        yield Ingredient(
-            spell_inci(carrier.inci) or carrier.name, fraction, "carrier", carrier.inci_grade
-        )
-
-
-def _oils(
-    oils: Iterable[Oil], mass_fractions: Mapping[str, float], named: Iterable[Named]
-) -> Iterable[Ingredient]:
-    """List each oil by the name the law gives its kind, or else by its INCI name."""
-    by_law = {
-        oil_id: extract
-        for extract in named
-        if extract.entry.is_extract
-        for oil_id, _ in extract.from_oils
-    }
-    for oil in oils:
-        fraction = mass_fractions.get(oil.id, 0.0)
-        if oil.id in by_law:
-            yield Ingredient(
-                by_law[oil.id].label_name, fraction, "oil", by_law[oil.id].entry.grade
-            )
-        else:
-            yield Ingredient(spell_inci(oil.inci) or oil.name, fraction, "oil", oil.inci_grade)
-
-
-def _in_order(region: str, listed: tuple[Ingredient, ...]) -> tuple[Ingredient, ...]:
-    """List "Parfum" last in Canada (Cosmetic Regulations, section 21.4(3))."""
-    return tuple(sorted(listed, key=lambda e: region == "Canada" and e.kind == "scent"))
+def _by_name(
+    items: Iterable[Oil | Carrier],
+    mass_fractions: Mapping[str, float],
+    kind: str,
+    extracts: Iterable[Named],
+) -> Iterator[Ingredient]:
+    """List each material by the name the law gives its kind, or else by its INCI name."""
+    by_law = {id: extract for extract in extracts for id, _ in extract.from_oils}
+    for item in items:
+        name, grade = spell_inci(item.inci) or item.name, item.inci_grade
+        if extract := by_law.get(item.id):
+            name, grade = extract.label_name, extract.entry.grade
+        yield Ingredient(name, mass_fractions.get(item.id, 0.0), kind, grade)
 
 
 def _merge(entries: Iterable[Ingredient]) -> tuple[Ingredient, ...]:

@@ -6,19 +6,18 @@ limit still gets its label, with the finding on it. Gaps in the record are liste
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from functools import cache
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from blendkit.batch.ingredients import Ingredient, Ingredients, ingredients
+from blendkit.batch.ingredients import Ingredients, ingredients
 from blendkit.batch.label_details import LabelDetails as LabelDetails  # noqa: PLC0414
 from blendkit.batch.label_words import (
     contents_in_words,
     languages_of,
     say,
+    say_in_each,
     shelf_life,
     short_cautions,
 )
@@ -42,6 +41,20 @@ NO_FIGURE = "no figure on record"
 OVER, NOT_SETTLED = "OVER A LIMIT", "A LIMIT IS NOT SETTLED"
 PARTS = ("identity", "contents", "ingredients", "allergens", "cautions", "durability", "lot",
          "maker")  # fmt: skip
+_NAME_RULE = {
+    "needed": "guide",
+    "may_move": "no",
+    "rule": "name of the blend; no rule on record asks for one",
+    "source": "own choice",
+    "grade": "estimated",
+    "remark": "",
+}
+_MISSING = {
+    "name": "The blend has no name yet.",
+    "identity": "No kind of product typed.",
+    "durability": "Shelf life over 30 months: type the months after opening.",
+    "lot": "No lot typed: without one a bottle cannot be traced back.",
+}
 _NOT_FOR_WEARERS = ("scope", "old stock", "patch test")
 _CONTENTS_FROM_M3 = 5e-6  # Art. 19(1)(b): smaller contents need not be given
 _OPTIONAL_BELOW = ("EU", "UK")
@@ -78,15 +91,12 @@ class Part(NamedTuple):
     missing: str = ""
 
 
-@dataclass(frozen=True)
-class Label:
+class Label(NamedTuple):
     """Label of one size of bottle.
 
     Attributes
     ----------
     region : str
-    contents_m3 : float
-        Liquid in one bottle. [m3]
     parts : tuple of Part
         Name first, in the order of the label; a mark for a limit that is passed before all.
     ingredients : Ingredients
@@ -108,7 +118,6 @@ class Label:
     """
 
     region: str
-    contents_m3: float
     parts: tuple[Part, ...]
     ingredients: Ingredients
     over: tuple[str, ...]
@@ -177,42 +186,30 @@ def label_of(
     listed = ingredients(blend, fractions, region, typed.scent, typed.day)
     if findings is None:
         findings = findings_of(rules_in(blend, market), fractions)
+    broken = (finding for finding in findings if finding.is_broken)
+    over = sorted(broken, key=lambda f: (not f.rule.decides, not f.is_over))
     volume_m3 = blend.liquid_m3 if contents_m3 is None else contents_m3
     wearers = tuple(c for c in cautions_for(blend) if c.topic not in _NOT_FOR_WEARERS)
     months = (typed.keeps_months, typed.after_opening_months)
     life = shelf_life(
         blend, typed.mixed_on, typed.opened_on, *months, region, languages, typed.stored
     )
-    broken = (finding for finding in findings if finding.is_broken)
-    over = sorted(broken, key=lambda f: (not f.rule.decides, not f.is_over))
     texts = {
-        "identity": _identity(typed.identity.strip(), languages),
+        "name": blend.name.strip(),
         "contents": contents_in_words(volume_m3, region, languages),
-        "ingredients": _listed_in_words(listed),
-        "allergens": _allergens_in_words(listed.separate, languages),
         "cautions": in_each(languages, lambda one: " ".join(short_cautions(wearers, one))),
         "durability": life.text,
-        "lot": _lot(typed.lot.strip(), languages),
-        "maker": " · ".join(t.strip() for t in (typed.maker, typed.contact) if t.strip()),
+        **_typed_texts(typed, languages),
+        **_listed_texts(listed, languages),
     }
-    missing = _missing(typed, region, life.text, listed.nameless)
-    parts = [_name_part(blend.name), *_parts(region, texts, missing)]
-    if over:
-        parts.insert(0, _over_part(over))
+    gaps = (*label_gaps(blend), *accepted_in_words(findings))
     return Label(
         region=region,
-        contents_m3=volume_m3,
-        parts=tuple(parts),
+        parts=tuple(_parts(region, texts, _missing(texts, typed, region, listed), over)),
         ingredients=listed,
         over=tuple(_over_in_words(finding) for finding in over),
-        unknown=tuple(_unknown(blend, listed, findings)),
-        notes=(
-            *_contents_notes(volume_m3, region),
-            *life.notes,
-            *_name_notes(listed),
-            *contradictions(typed.identity, market),
-            *_market_notes(region, typed, languages),
-        ),
+        unknown=(*gaps, *without_analysis(blend.base_oils)),
+        notes=tuple(_notes(typed, market, volume_m3, listed, languages, life.notes)),
         cautions=wearers,
         after_opening_months=life.after_opening_months,
         placed_on=typed.day,
@@ -222,36 +219,22 @@ def label_of(
 
 
 @cache
-def _rules_of(region: str) -> Mapping[str, Mapping[str, str]]:
-    rows = data.table("label_rules").to_dict("records")
-    columns = ("needed", "may_move", "rule", "source", "grade", "remark")
-    return MappingProxyType(
-        {
-            str(row["part"]): MappingProxyType({key: str(row[key]) for key in columns})
-            for row in rows
-            if row["region"] == region
-        }
-    )
+def rules_of(region: str) -> Mapping[str, Mapping[str, str]]:
+    """Rules of a region on each part of the label, and on its "language"."""
+    rows = data.table("label_rules").astype(str)
+    own = rows[rows["region"] == region].to_dict("records")
+    return {row["part"]: {key: row[key] for key in _NAME_RULE} for row in own}
 
 
-def rule_of(region: str, part: str) -> Mapping[str, str]:
-    """Rule of a region on a part of the label, or on its "language"."""
-    return _rules_of(region)[part]
-
-
-def _parts(region: str, texts: Mapping[str, str], missing: Mapping[str, str]) -> Iterable[Part]:
-    rules = _rules_of(region)
-    for key in PARTS:
+def _parts(
+    region: str, texts: Mapping[str, str], missing: Mapping[str, str], over: Sequence[Finding]
+) -> Iterator[Part]:
+    if over:
+        yield _over_part(over)
+    rules = {"name": _NAME_RULE, **rules_of(region)}
+    for key in ("name", *PARTS):
         if texts[key] or key in missing:
             yield Part(key, texts[key], **rules[key], missing=missing.get(key, ""))
-
-
-def _name_part(name: str) -> Part:
-    missing = "" if name.strip() else "The blend has no name yet."
-    rule = "name of the blend; no rule on record asks for one"
-    return Part(
-        "name", name.strip(), "guide", "no", rule, "own choice", "estimated", "", missing
-    )
 
 
 def _over_part(over: Sequence[Finding]) -> Part:
@@ -274,17 +257,12 @@ def _over_in_words(finding: Finding) -> str:
 
 
 def _missing(
-    typed: LabelDetails, region: str, durability: str, nameless: Sequence[str]
+    texts: Mapping[str, str], typed: LabelDetails, region: str, listed: Ingredients
 ) -> dict[str, str]:
-    missing, names = {}, ", ".join(nameless)
-    if names:
+    missing = {key: words for key, words in _MISSING.items() if not texts[key]}
+    if listed.nameless:
+        names = ", ".join(listed.nameless)
         missing["ingredients"] = f"No INCI name of {names}: ask the supplier."
-    if not durability:
-        missing["durability"] = "Shelf life over 30 months: type the months after opening."
-    if not typed.identity.strip():
-        missing["identity"] = "No kind of product typed."
-    if not typed.lot.strip():
-        missing["lot"] = "No lot typed: without one a bottle cannot be traced back."
     if not typed.maker.strip():
         missing["maker"] = "No maker's name and address typed."
     elif region in _CONTACT and not typed.contact.strip():
@@ -293,41 +271,46 @@ def _missing(
     return missing
 
 
-def _listed_in_words(listed: Ingredients) -> str:
-    names = ", ".join(entry.name for entry in listed.listed)
-    gap = (
-        f" [{NO_FIGURE} on allergens of {', '.join(listed.without_analysis)}]"
-        if listed.without_analysis
-        else ""
+def _typed_texts(typed: LabelDetails, languages: Sequence[str]) -> dict[str, str]:
+    """Texts of what the maker typed; the usual kind of product in every language."""
+    identity, lot = typed.identity.strip(), typed.lot.strip()
+    is_usual = identity == say("identity", "en")
+    return {
+        "identity": say_in_each("identity", languages) if is_usual else identity,
+        "lot": say_in_each("lot", languages, lot=lot) if lot else "",
+        "maker": " · ".join(filter(None, (typed.maker.strip(), typed.contact.strip()))),
+    }
+
+
+def _listed_texts(listed: Ingredients, languages: Sequence[str]) -> dict[str, str]:
+    names, separate = (
+        ", ".join(entry.name for entry in entries)
+        for entries in (listed.listed, listed.separate)
     )
-    return f"Ingredients: {names}{gap}"
+    unknown = ", ".join(listed.without_analysis)
+    gap = f" [{NO_FIGURE} on allergens of {unknown}]" if unknown else ""
+    return {
+        "ingredients": f"Ingredients: {names}{gap}",
+        "allergens": say_in_each("contains", languages, names=separate) if separate else "",
+    }
 
 
-def _allergens_in_words(allergens: Sequence[Ingredient], languages: Sequence[str]) -> str:
-    names = ", ".join(entry.name for entry in allergens)
-    return in_each(languages, lambda one: say("contains", one, names=names)) if names else ""
-
-
-def _identity(typed: str, languages: Sequence[str]) -> str:
-    """Kind of product: the usual one in every language, another as typed."""
-    usual = typed == say("identity", "en")
-    return in_each(languages, lambda one: say("identity", one)) if usual else typed
-
-
-def _lot(lot: str, languages: Sequence[str]) -> str:
-    return in_each(languages, lambda one: say("lot", one, lot=lot)) if lot else ""
-
-
-def _unknown(blend: Blend, listed: Ingredients, findings: Iterable[Finding]) -> Iterable[str]:
-    yield from label_gaps(blend)
-    yield from accepted_in_words(findings)
-    yield from without_analysis(blend.base_oils)
-
-
-def _market_notes(
-    region: str, typed: LabelDetails, languages: tuple[str, ...]
-) -> Iterable[str]:
-    yield from list_notes(region, typed.day)[1:]
+def _notes(
+    typed: LabelDetails,
+    market: Market,
+    volume_m3: float,
+    listed: Ingredients,
+    languages: tuple[str, ...],
+    on_life: tuple[str, ...],
+) -> Iterator[str]:
+    if market.region in _OPTIONAL_BELOW and volume_m3 < _CONTENTS_FROM_M3:
+        yield "Below 5 mL the contents are optional (Article 19(1)(b)); they are on the label."
+    yield from on_life
+    recalled = [e.name for e in listed.listed if e.kind != "allergen" and e.grade == "memory"]
+    if recalled:
+        yield f"INCI names recalled, not read; ask your supplier: {', '.join(recalled)}."
+    yield from contradictions(typed.identity, market)
+    yield from list_notes(market.region, typed.day)[1:]
     if set(languages) - {"en"}:
         yield (
             "German and French cautions are short ones, and not reviewed: have someone who "
@@ -336,14 +319,3 @@ def _market_notes(
     is_own = typed.identity.strip() not in ("", say("identity", "en"))
     if len(languages) > 1 and is_own and "/" not in typed.identity:
         yield "The kind of product is needed in every language: type both with / between them."
-
-
-def _contents_notes(volume_m3: float, region: str) -> Iterable[str]:
-    if region in _OPTIONAL_BELOW and volume_m3 < _CONTENTS_FROM_M3:
-        yield "Below 5 mL the contents are optional (Article 19(1)(b)); they are on the label."
-
-
-def _name_notes(listed: Ingredients) -> Iterable[str]:
-    recalled = [e.name for e in listed.listed if e.kind != "allergen" and e.grade == "memory"]
-    if recalled:
-        yield f"INCI names recalled, not read; ask your supplier: {', '.join(recalled)}."

@@ -9,7 +9,7 @@ from datetime import date
 
 from blendkit.batch.ingredients import SCENTS
 from blendkit.batch.label_words import ENGLISH_ONLY
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
+from blendkit.foundation.errors import Problem, attempt, quoted, refuse_any
 from blendkit.foundation.units import is_whole_number, read_day
 from blendkit.skin.freshness import Storing
 
@@ -80,8 +80,7 @@ class LabelDetails:
         if not self.languages or set(self.languages) - {"en", "de", "fr"}:
             problems.append(Problem("languages", quoted(self.languages), "any of en, de, fr"))
         attempt(problems, lambda: self.day)
-        if problems:
-            raise BadNumber(problems)
+        refuse_any(problems)
 
     @property
     def day(self) -> date:

@@ -50,15 +50,14 @@ def say(key: str, language: str, **values: object) -> str:
     return _texts()[key][language].format_map(values)
 
 
+def say_in_each(key: str, languages: Iterable[str], **values: object) -> str:
+    """A text of `data/label_words.csv` in several languages, one behind the other."""
+    return in_each(languages, lambda one: say(key, one, **values))
+
+
 def languages_of(region: str, chosen: Sequence[str]) -> tuple[str, ...]:
     """Languages of a label: those the region's law asks for, else the ones chosen."""
     return _BOTH.get(region, tuple(chosen))
-
-
-def _name_in(language: str, english: str) -> str:
-    """Name of a carrier in a language; the English one where none is on record."""
-    names = {row["en"].lower(): row[language] for row in _texts().values()}
-    return names.get(english.lower(), english)
 
 
 def contents_in_words(
@@ -154,16 +153,12 @@ def shelf_life(
         if use_by > weakest.use_by:
             notes.append(f"The time you typed, until {use_by}, is longer.")
     if use_by <= months_later(mixed_on, _MOST_MONTHS_WITH_DATE):
-        last = _last_whole_month(use_by)
+        # the last day of the last month that ends by then
+        last = (use_by + timedelta(days=1)).replace(day=1) - timedelta(days=1)
         end = in_each(languages, lambda one: _end_of(last, region, one))
         return ShelfLife(end, None, tuple(notes))
     opened = f"{after_opening_months}M" if after_opening_months else ""
     return ShelfLife(opened, after_opening_months, tuple(notes))
-
-
-def _last_whole_month(use_by: date) -> date:
-    """Last day of the last month that ends by that day."""
-    return (use_by + timedelta(days=1)).replace(day=1) - timedelta(days=1)
 
 
 def _end_of(last: date, region: str, language: str) -> str:
@@ -180,24 +175,21 @@ def short_cautions(
 
     Some have room on a card only; `Label.cautions` has them all in full, in English.
     """
-    strictest: dict[str, tuple[float, str, list[str]]] = {}
+    groups: dict[str, list[tuple[dict[Any, Any], Caution]]] = {
+        row["caution_group"]: [] for row in _short_rows().values()
+    }
     for caution in cautions:
-        row = _short_rows().get((caution.topic, caution.who, caution.action))
-        if row is None:
-            continue
-        group = row["caution_group"]
-        rank, words, because = strictest.get(group, (0, "", []))
-        because = [*because, *(caution.because_of.split(", ") if caution.because_of else [])]
-        if row["rank"] > rank:
-            rank = row["rank"]
-            words = row[_COLUMNS.get(language, language)] if row["words"] or on_card else ""
-        strictest[group] = (rank, words, because)
-    order = list(dict.fromkeys(row["caution_group"] for row in _short_rows().values()))
-    return tuple(
-        words.replace("{because}", ", ".join(_in_a_sentence(because, language)))
-        for _, words, because in (strictest[group] for group in order if group in strictest)
-        if words
-    )
+        if row := _short_rows().get((caution.topic, caution.who, caution.action)):
+            groups[row["caution_group"]].append((row, caution))
+    found = []
+    for group in filter(None, groups.values()):
+        row = max((row for row, _ in group), key=lambda row: row["rank"])
+        if row["words"] or on_card:
+            causes = (name for _, one in group for name in one.because_of.split(", ") if name)
+            because = ", ".join(_in_a_sentence(causes, language))
+            text = row[_COLUMNS.get(language, language)]
+            found.append(text.replace("{because}", because))
+    return tuple(filter(None, found))
 
 
 def full_cautions(cautions: Iterable[Caution], language: str) -> tuple[str, ...]:
@@ -228,9 +220,11 @@ def merge_cautions(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
 
 
 def _in_a_sentence(names: Iterable[str], language: str) -> list[str]:
+    """Names of oils and carriers in a language; English where it has none on record."""
+    known = {row["en"].lower(): row[language] for row in _texts().values()}
+    found = [known.get(name.lower(), name) for name in dict.fromkeys(names)]
     if language == "de":  # nouns keep their capitals
-        return [_name_in(language, name) for name in dict.fromkeys(names)]
-    found = [_name_in(language, name) for name in dict.fromkeys(names)]
+        return found
     return [name[:1].lower() + name[1:] for name in found]
 
 

@@ -8,27 +8,31 @@ another.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from typing import NamedTuple
 
 from blendkit.batch import weighing
 from blendkit.batch.bottles import Bottles, read_bottles
-from blendkit.batch.scaling import Batch, check_total, fill_level
-from blendkit.blend.blend import Blend, BlendLike, as_blend
+from blendkit.batch.scaling import check_total, fill_level
+from blendkit.blend.blend import BlendLike, as_blend
 from blendkit.blend.counts import carrier_density_kg_per_m3
 from blendkit.blend.document import STRENGTH_BASES
 from blendkit.blend.filling import Filling, Portion
-from blendkit.blend.market import Market
-from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
+from blendkit.foundation.errors import (
+    BadNumber,
+    Problem,
+    attempt,
+    check_known,
+    quoted,
+    refuse_any,
+)
 from blendkit.foundation.units import ML_PER_M3, show, show_g, show_ml, to_si
 from blendkit.skin.check import rules_in
-from blendkit.skin.limits import Finding, findings_of
+from blendkit.skin.limits import Finding
 
 MASTER, MASTER_NAME = "master", "Oil concentrate"
 
 
-@dataclass(frozen=True)
-class Dilution:
+class Dilution(NamedTuple):
     """Bottles of one size and strength, made of the master and carrier.
 
     Attributes
@@ -40,16 +44,14 @@ class Dilution:
         "drops", "volume" or "mass".
     weighings : tuple of Weighing
         For each single bottle: the master, its material named "master", then each carrier.
-    findings, worst : tuple of Finding
-        The bottle as weighed; and each rule in its own worst case of scale error, of master
-        and bottle.
+    worst : tuple of Finding
+        Each rule in its own worst case of scale error, of master and bottle.
     """
 
     bottles: Bottles
     strength_fraction: float
     basis: str
     weighings: tuple[weighing.Weighing, ...]
-    findings: tuple[Finding, ...]
     worst: tuple[Finding, ...]
 
     @property
@@ -67,20 +69,12 @@ class Dilution:
         """Share of oils in the bottle as weighed. [-]"""
         return weighing.mass_fractions(self.weighings).get(MASTER, 0.0)
 
-    @property
-    def over(self) -> bool:
-        """True where a limit is passed, or may be within the scale's error."""
-        return any(finding.is_over for finding in (*self.findings, *self.worst))
 
-
-@dataclass(frozen=True)
-class Master:
+class Master(NamedTuple):
     """A master blend and its dilutions.
 
     Attributes
     ----------
-    filling : Filling
-        The one bottle.
     volume_m3 : float
         Total of oils to make, the loss included. [m3]
     loss_fraction, step_kg : float
@@ -91,14 +85,13 @@ class Master:
         In the order asked for.
     """
 
-    filling: Filling
     volume_m3: float
     loss_fraction: float
     step_kg: float
     weighings: tuple[weighing.Weighing, ...]
     dilutions: tuple[Dilution, ...]
 
-    @cached_property
+    @property
     def mass_kg(self) -> float:
         """Total of oils as measured out. [kg]"""
         return sum(each.mass_kg for each in self.weighings)
@@ -130,8 +123,6 @@ def master(
     basis: str | None = None,
     scale_step: str = weighing.SCALE_STEP,
     loss: str = "0 %",
-    region: str | None = None,
-    use: str | None = None,
 ) -> Master:
     """Scale the oils of a blend to a master for bottles at several strengths.
 
@@ -145,8 +136,6 @@ def master(
         "drops", "volume" or "mass"; the blend's own where left out.
     scale_step, loss : str, optional
         As `blendkit.batch.scaling.scale`; the loss is one of master.
-    region, use : str, optional
-        As `blendkit.skin.check.skin_findings`.
 
     Raises
     ------
@@ -161,34 +150,10 @@ def master(
     """
     blend = as_blend(blend)
     problems: list[Problem] = []
-    asked = read_dilutions(blend, dilutions, basis, problems)
-    step_kg, lost = weighing.read_step_and_loss(problems, scale_step, loss)
-    if problems:
-        raise BadNumber(problems)
-    market = blend.market.with_(region, use)
-    return master_of(blend, asked, basis, step_kg, lost, market)
-
-
-def master_like(batch: Batch, dilutions: Sequence[tuple[str, str]]) -> Master:
-    """Make a master of a batch's blend, on the same scale and with the same loss."""
-    problems: list[Problem] = []
-    asked = read_dilutions(batch.blend, dilutions, None, problems)
-    if problems:
-        raise BadNumber(problems)
-    market = batch.blend.market
-    return master_of(batch.blend, asked, None, batch.step_kg, batch.loss_fraction, market)
-
-
-def master_of(
-    blend: Blend,
-    asked: Sequence[tuple[Bottles, float]],
-    basis: str | None,
-    step_kg: float,
-    lost: float,
-    market: Market,
-) -> Master:
-    """Make a master from values read: strengths and loss as fractions [-], the step [kg]."""
     filling, basis = blend.bottle, basis or blend.strength_basis
+    asked = _read(filling, dilutions, basis, problems)
+    step_kg, lost = weighing.read_step_and_loss(problems, scale_step, loss)
+    refuse_any(problems)
     level = fill_level(blend)
     shares = {strength: _master_share(filling, strength, basis) for _, strength in asked}
     used_m3 = sum(
@@ -197,39 +162,29 @@ def master_of(
     volume_m3 = used_m3 / (1 - lost)
     check_total(volume_m3, "oil concentrate")
     times = volume_m3 / sum(portion.volume_m3 for portion in filling.oils)
-    portions = [portion for portion in filling.oils if portion.drops]
-    weighed = (weighing.weigh(portion, times, step_kg) for portion in portions)
+    weighed = [weighing.weigh(each, times, step_kg) for each in filling.oils if each.drops]
     oils = tuple(sorted(weighed, key=lambda each: each.exact_mass_kg))
-    rules = rules_in(blend, market)
+    rules = rules_in(blend)
 
     def dilute(some: Bottles, strength: float) -> Dilution:
         rows = _one_bottle(filling, some.bottle_m3 * level, shares[strength], step_kg)
         poured = weighing.mass_fractions(rows)
-        share = poured.pop(MASTER, 0.0)
-        made = {name: part * share for name, part in weighing.mass_fractions(oils).items()}
-        as_weighed = weighing.add_up(made, poured)
+        poured.pop(MASTER, None)
         most = weighing.largest_share({MASTER: 1.0}, rows)
-        return Dilution(
-            some, strength, basis, rows,
-            findings_of(rules, as_weighed), weighing.worst_findings(rules, oils, most, poured),
-        )  # fmt: skip
+        worst = weighing.worst_findings(rules, oils, most, poured)
+        return Dilution(some, strength, basis, rows, worst)
 
     diluted = tuple(dilute(some, strength) for some, strength in asked)
-    return Master(filling, volume_m3, lost, step_kg, oils, diluted)
+    return Master(volume_m3, lost, step_kg, oils, diluted)
 
 
-def read_dilutions(
-    blend: Blend,
+def _read(
+    filling: Filling,
     dilutions: Sequence[tuple[str, str]],
-    basis: str | None,
+    basis: str,
     problems: list[Problem],
 ) -> list[tuple[Bottles, float]]:
-    """Read bottles with their strength [-]; problems are added to `problems`."""
-    filling, basis = blend.bottle, basis or blend.strength_basis
-    if basis not in STRENGTH_BASES:
-        needed = "one of " + ", ".join(STRENGTH_BASES)
-        hint = near_miss(basis, STRENGTH_BASES)
-        raise BadNumber([Problem("strength_basis", quoted(basis), needed, hint)])
+    check_known("strength_basis", basis, STRENGTH_BASES)
     if not dilutions:
         problems.append(Problem("dilutions", "nothing", "bottles and their strength"))
     asked = []

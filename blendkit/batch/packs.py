@@ -7,11 +7,9 @@ cheapest ways the one with the fewest packs is taken, then the one that leaves l
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import islice
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,10 +21,11 @@ from blendkit.foundation.errors import (
     UnknownMaterial,
     attempt,
     quoted,
+    refuse_any,
 )
 from blendkit.foundation.money import NO_EXCHANGE, Money, currency_problem
 from blendkit.foundation.units import ML_PER_M3, is_positive_number, show_ml
-from blendkit.materials.amounts import material, read_amount, shelf_id
+from blendkit.materials.amounts import add_up, material, read_amount, shelf_id
 
 PACK_KEYS = ("material", "size", "price", "currency", "supplier")
 MOST_PACKS = 100_000
@@ -35,8 +34,7 @@ _PER_M3 = 1e9  # whole thousandths of a millilitre keep the programme in whole n
 _PER_COIN = 1e3  # and so do thousandths of the currency, which some currencies have
 
 
-@dataclass(frozen=True)
-class Pack:
+class Pack(NamedTuple):
     """A pack on sale.
 
     Attributes
@@ -59,8 +57,7 @@ class Pack:
     supplier: str = ""
 
 
-@dataclass(frozen=True)
-class ShoppingLine:
+class ShoppingLine(NamedTuple):
     """Packs to buy of one material.
 
     Attributes
@@ -104,8 +101,7 @@ class ShoppingLine:
         )
 
 
-@dataclass(frozen=True)
-class ShoppingList:
+class ShoppingList(NamedTuple):
     """Packs to buy of all materials.
 
     Attributes
@@ -165,15 +161,11 @@ def read_packs(rows: Iterable[Mapping[str, Any]]) -> tuple[Pack, ...]:
     if len(listed) > MOST_ROWS:
         got = f"more than {MOST_ROWS} packs"
         raise BadNumber([Problem("price list", got, f"at most {MOST_ROWS} rows")])
-    packs = [
-        pack
-        for number, row in enumerate(listed, start=1)
-        if (pack := _read_pack(row, f"pack {number}", problems))
-    ]
+    read = [_read_pack(row, f"pack {n}", problems) for n, row in enumerate(listed, start=1)]
+    packs = tuple(filter(None, read))
     _currency_of(packs, problems)
-    if problems:
-        raise BadNumber(problems)
-    return tuple(packs)
+    refuse_any(problems)
+    return packs
 
 
 def _currency_of(packs: Iterable[Pack], problems: list[Problem]) -> str:
@@ -191,7 +183,8 @@ def _read_pack(row: Mapping[str, Any], where: str, problems: list[Problem]) -> P
         owner = shelf_id(str(given["material"]))
     except UnknownMaterial as error:
         got, needed = quoted(given["material"]), "an id of an oil or a carrier on record"
-        problems.append(Problem(f"{where}, material", got, needed, _last_sentence(error)))
+        hint = str(error).rpartition(". ")[2]
+        problems.append(Problem(f"{where}, material", got, needed, hint))
     if owner:
         where = f"pack of {material(owner).name} {given['size'] or ''}".strip()
     name = f"{where}, size"
@@ -210,10 +203,6 @@ def _read_pack(row: Mapping[str, Any], where: str, problems: list[Problem]) -> P
     supplier = " ".join(str(given["supplier"] or "").split())
     typed = str(given["size"]).strip()
     return Pack(owner, typed, size_m3, float(price), str(given["currency"]), supplier)
-
-
-def _last_sentence(error: UnknownMaterial) -> str:
-    return str(error).rpartition(". ")[2]
 
 
 def shopping_list(
@@ -252,27 +241,20 @@ def shopping_list(
         if not 0 <= volume_m3 < math.inf
     ]
     currency = _currency_of(packs, problems)
-    if problems:
-        raise BadNumber(problems)
-    needed: dict[str, float] = {}
-    for name, volume_m3 in volumes_m3.items():
-        if volume_m3 > 0:
-            needed[shelf_id(name)] = needed.get(shelf_id(name), 0.0) + volume_m3
-    fewest = Counter[str]()
-    for name, count in (least or {}).items():
-        fewest[shelf_id(name)] += max(count, 0)
-    needed |= {name: 0.0 for name in +fewest if name not in needed}
-    sold: dict[str, list[Pack]] = {}
-    for pack in packs:
-        sold.setdefault(pack.material, []).append(pack)
-    lines = [
-        _line(name, volume_m3, sold[name], max(fewest[name], 1))
-        for name, volume_m3 in needed.items()
-        if name in sold
-    ]
+    refuse_any(problems)
+    needed, fewest = (
+        add_up((shelf_id(name), amount) for name, amount in amounts.items() if amount > 0)
+        for amounts in (volumes_m3, least or {})
+    )
+    lines, not_sold = [], []
+    for name in dict.fromkeys((*needed, *fewest)):
+        volume_m3, on_sale = needed.get(name, 0.0), [p for p in packs if p.material == name]
+        if on_sale:
+            lines.append(_line(name, volume_m3, on_sale, int(fewest.get(name, 1))))
+        elif volume_m3:
+            not_sold.append((name, volume_m3))
     lines.sort(key=lambda line: -line.cost)
-    not_sold = tuple(each for each in needed.items() if each[1] and each[0] not in sold)
-    return ShoppingList(tuple(lines), not_sold, currency)
+    return ShoppingList(tuple(lines), tuple(not_sold), currency)
 
 
 def _line(name: str, needed_m3: float, packs: Sequence[Pack], least: int) -> ShoppingLine:
@@ -284,8 +266,8 @@ def _line(name: str, needed_m3: float, packs: Sequence[Pack], least: int) -> Sho
         raise BadNumber([Problem(material(name).name, got, "a pack large enough for that")])
     prices = [round(pack.price * _PER_COIN) for pack in packs]
     counts = cheapest_cover(sizes, prices, max(need, 1), least)
-    picks = [(pack, count) for pack, count in zip(packs, counts, strict=True) if count]
-    picks.sort(key=lambda pick: -pick[0].size_m3)
+    bought = [(pack, count) for pack, count in zip(packs, counts, strict=True) if count]
+    picks = sorted(bought, key=lambda pick: -pick[0].size_m3)
     return ShoppingLine(name, material(name).name, needed_m3, tuple(picks))
 
 

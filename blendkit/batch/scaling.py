@@ -94,7 +94,7 @@ class Batch:
 
     def exact_mass_fractions(self) -> dict[str, float]:
         """Share of each material before rounding, which is that of the one bottle. [-]"""
-        return weighing.exact_mass_fractions(self.weighings)
+        return weighing.mass_fractions(self.weighings, exact=True)
 
     def mass_fractions(self) -> dict[str, float]:
         """Share of each material as measured out. [-]"""
@@ -111,10 +111,9 @@ class Batch:
         """Range of the oil mass fraction under worst-case scale error. [-]"""
         # as typed: the solvent of a dilution is no carrier here
         is_oil = {each.material: float(each.note != "carrier") for each in self.weighings}
-        oils, rest = is_oil, {name: 1.0 - one for name, one in is_oil.items()}
-        return 1 - weighing.largest_share(rest, self.weighings), weighing.largest_share(
-            oils, self.weighings
-        )
+        rest = {name: 1.0 - one for name, one in is_oil.items()}
+        least = 1 - weighing.largest_share(rest, self.weighings)
+        return least, weighing.largest_share(is_oil, self.weighings)
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -187,7 +186,9 @@ def scale(
     if problems or volume_m3 is None:
         raise BadNumber(problems)
     check_total(volume_m3, "batch")
-    filled = filled or _whole_bottles(blend, volume_m3 * (1 - lost))
+    if not filled:  # as many of the blend's own bottles as fit
+        count = math.floor(volume_m3 * (1 - lost) / blend.bottle.volume_m3 + 1e-9)
+        filled = (Bottles(count, blend.bottle_m3),) if count else ()
     return Batch(blend, volume_m3, lost, filled, limited_by, step_kg)
 
 
@@ -207,22 +208,17 @@ def _within(
     if not at_most:
         needed = 'at least one material and the amount available, such as "5 mL"'
         problems.append(Problem("amount available", "nothing", needed))
-    for name in at_most:
-        if name not in portions:
+    times = {}
+    for name, amount in at_most.items():
+        if portion := portions.get(name):
+            left_m3 = attempt(problems, read_amount, amount, name, name=portion.name) or 0.0
+            times[name] = _times_within(portion, left_m3, step_kg)
+        else:
             needed, hint = "a material of this blend", near_miss(name, portions)
             problems.append(Problem("amount available", quoted(name), needed, hint))
-    available_m3 = {
-        name: attempt(problems, read_amount, amount, name, name=portions[name].name) or 0.0
-        for name, amount in at_most.items()
-        if name in portions
-    }
     if problems:
         return None, ""
-    times = {
-        name: _times_within(portions[name], available_m3[name], step_kg)
-        for name in available_m3
-    }
-    first = min(times, key=lambda name: times[name])
+    first = min(times, key=times.__getitem__)
     if not times[first]:
         needed = "enough for one drop or one step of the scale"
         problems.append(Problem(portions[first].name, quoted(at_most[first]), needed))
@@ -255,12 +251,6 @@ def check_total(volume_m3: float, name: str) -> None:
 def fill_level(blend: Blend) -> float:
     """Liquid in the blend's own bottle over its size; the same for larger bottles. [-]"""
     return blend.bottle.volume_m3 / blend.bottle_m3
-
-
-def _whole_bottles(blend: Blend, filled_m3: float) -> tuple[Bottles, ...]:
-    """Fill as many of the blend's own bottles as a volume allows, to its own level."""
-    count = math.floor(filled_m3 / (blend.bottle_m3 * fill_level(blend)) + 1e-9)
-    return (Bottles(count, blend.bottle_m3),) if count else ()
 
 
 def pours(batch: Batch) -> tuple[Pour, ...]:

@@ -8,15 +8,14 @@ Own lots of an oil are counted with the oil.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from typing import NamedTuple
 
 from blendkit.batch.master import Master
 from blendkit.batch.scaling import Batch
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import Problem, quoted, refuse_any
 from blendkit.foundation.units import ML_PER_M3
-from blendkit.materials.amounts import material, shelf_id
+from blendkit.materials.amounts import add_up, material, shelf_id
 from blendkit.materials.catalogue import MixedMaterial
 
 MORE_USED = "Stock is negative; recount."
@@ -107,8 +106,7 @@ class Layer(NamedTuple):
     currency: str | None
 
 
-@dataclass(frozen=True)
-class OnShelf:
+class OnShelf(NamedTuple):
     """Stock of one material.
 
     Attributes
@@ -191,8 +189,7 @@ def stock(
         for where, volume_m3 in amounts
         if not volume_m3 >= 0
     ]
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     names = [*(row.material for row in bought), *counts, *(use.material for use in uses)]
     return {
         name: _on_shelf(
@@ -229,19 +226,15 @@ def taken(uses: Iterable[Use], kept: Collection[str]) -> Iterator[Use]:
 
 def needed_m3(uses: Iterable[Use], kept: Collection[str] = ()) -> dict[str, float]:
     """Sum uses by shelf id, own lots with their oil; `kept` as for `taken`. [m3]"""
-    needed: dict[str, float] = {}
-    for use in taken(uses, kept):
-        name = shelf_id(use.material)
-        needed[name] = needed.get(name, 0.0) + use.volume_m3
-    return needed
+    return add_up((shelf_id(use.material), use.volume_m3) for use in taken(uses, kept))
 
 
 def missing(uses: Iterable[Use], on_shelf: Mapping[str, OnShelf]) -> dict[str, float]:
     """List the volumes needed beyond the stock, by shelf id. [m3]"""
-    left = {name: max(row.left_m3, 0.0) for name, row in on_shelf.items()}
-    volumes = {
-        name: need - left.get(name, 0.0) for name, need in needed_m3(uses, on_shelf).items()
-    }
+    volumes = needed_m3(uses, on_shelf)
+    for name, row in on_shelf.items():
+        if name in volumes:
+            volumes[name] -= max(row.left_m3, 0.0)
     return {name: volume_m3 for name, volume_m3 in volumes.items() if volume_m3 > _NOTHING_M3}
 
 

@@ -9,15 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from blendkit.blend.fields import Fields
 from blendkit.blend.filling import Portion
-from blendkit.blend.market import Market
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.units import G_PER_KG, counted, to_si
+from blendkit.materials.amounts import add_up
 from blendkit.materials.catalogue import fold, unfold
 from blendkit.skin.check import rules_in
 from blendkit.skin.limits import Finding, Rule, findings_of
@@ -36,8 +35,7 @@ NOTABLE_PERCENT = 2.0  # where a last digit is worth a word; own choice, no publ
 _ROUNDS = 50  # to the worst case; two or three are enough for the limits on record
 
 
-@dataclass(frozen=True)
-class Weighing:
+class Weighing(NamedTuple):
     """One material of a batch: target amount and amount measured out.
 
     Attributes
@@ -194,27 +192,11 @@ def decimals_of(step_kg: float) -> int:
     return next((n for n in range(9) if abs(round(step_g, n) - step_g) < 1e-12), 9)
 
 
-def mass_fractions(weighings: Iterable[Weighing]) -> dict[str, float]:
-    """Share of each oil and carrier by mass, as measured out, mixtures unfolded. [-]"""
-    return _fractions({each.material: each.mass_kg for each in weighings})
-
-
-def exact_mass_fractions(weighings: Iterable[Weighing]) -> dict[str, float]:
-    """Share of each oil and carrier by mass, before rounding. [-]"""
-    return _fractions({each.material: each.exact_mass_kg for each in weighings})
-
-
-def _fractions(masses: Mapping[str, float]) -> dict[str, float]:
+def mass_fractions(weighings: Iterable[Weighing], *, exact: bool = False) -> dict[str, float]:
+    """Share of each oil and carrier by mass, measured out or exact, mixtures unfolded. [-]"""
+    masses = {one.material: one.exact_mass_kg if exact else one.mass_kg for one in weighings}
     whole = sum(masses.values())
     return {name: mass / whole for name, mass in unfold(masses).items()} if whole else {}
-
-
-def add_up(some: Mapping[str, float], others: Mapping[str, float]) -> dict[str, float]:
-    """Amounts by id of two mappings together."""
-    return {
-        name: some.get(name, 0.0) + others.get(name, 0.0)
-        for name in dict.fromkeys((*some, *others))
-    }
 
 
 def largest_share(weights: Mapping[str, float], weighings: Sequence[Weighing]) -> float:
@@ -236,15 +218,13 @@ def largest_share(weights: Mapping[str, float], weighings: Sequence[Weighing]) -
     ----------
     W. Dinkelbach, Management Science 13 (1967) 492 (recalled).
     """
-    worst_kg = _worst_corner(weights, weighings)
-    whole = sum(worst_kg.values())
-    over = sum(fold(weights, name) * mass for name, mass in worst_kg.items())
-    return over / whole if whole else 0.0
+    return _worst_corner(weights, weighings)[0]
 
 
 def _worst_corner(
     weights: Mapping[str, float], weighings: Sequence[Weighing]
-) -> dict[str, float]:
+) -> tuple[float, dict[str, float]]:
+    """Largest weighted sum of mass fractions [-], and the masses that give it. [kg]"""
     corner = {each.material: each.mass_kg for each in weighings}
     best, worst = -math.inf, corner
     for _ in range(_ROUNDS):
@@ -259,7 +239,7 @@ def _worst_corner(
             else max(each.mass_kg - each.worst_error_kg, 0.0)
             for each in weighings
         }
-    return worst
+    return best, worst
 
 
 def worst_findings(
@@ -281,43 +261,16 @@ def worst_findings(
     """
     found: list[Finding] = []
     for rule in rules:
-        worst_kg = _worst_corner(rule.binding, weighings)
+        _, worst_kg = _worst_corner(rule.binding, weighings)
         whole = sum(worst_kg.values()) or 1.0
         fractions = {name: mass / whole * dilution for name, mass in worst_kg.items()}
-        found += findings_of([rule], add_up(unfold(fractions), poured))
+        held = add_up((*unfold(fractions).items(), *poured.items()))
+        found += findings_of([rule], held)
     known = [finding for finding in found if not finding.is_unknown]
     silent = [finding for finding in found if finding.is_unknown]
     return (*sorted(known, key=lambda finding: -finding.share), *silent)
 
 
-class BatchSkin(NamedTuple):
-    """Skin check of a batch, three times, each worst first.
-
-    Attributes
-    ----------
-    planned, measured : tuple of Finding
-        At the target amounts; and as counted and weighed.
-    worst : tuple of Finding
-        Each rule in its own worst case of scale error.
-    """
-
-    planned: tuple[Finding, ...]
-    measured: tuple[Finding, ...]
-    worst: tuple[Finding, ...]
-
-    @property
-    def over(self) -> bool:
-        """True where a limit is not kept, or may not be within the scale's error."""
-        return any(finding.is_broken for findings in self for finding in findings)
-
-
-def check_skin(
-    weighings: Sequence[Weighing], blend: Fields, market: Market | None = None
-) -> BatchSkin:
-    """Check a weighed batch of a blend against every limit on record for a market."""
-    rules = rules_in(blend, market)
-    return BatchSkin(
-        findings_of(rules, exact_mass_fractions(weighings)),
-        findings_of(rules, mass_fractions(weighings)),
-        worst_findings(rules, weighings),
-    )
+def check_skin(weighings: Sequence[Weighing], blend: Fields) -> tuple[Finding, ...]:
+    """Check a weighed batch against every limit on record, each in its own worst case."""
+    return worst_findings(rules_in(blend), weighings)

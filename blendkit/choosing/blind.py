@@ -11,12 +11,11 @@ import itertools
 import math
 import random
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
 from blendkit.foundation.blind_codes import draw_codes
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted, refuse_any
 from blendkit.foundation.units import counted, is_whole_number
 
 PAIRED, TRIANGLE = "paired", "triangle"
@@ -51,24 +50,17 @@ class Pick(NamedTuple):
     picked: int
 
 
-@dataclass(frozen=True)
-class Verdict:
+class Verdict(NamedTuple):
     """Outcome of a test.
 
     Attributes
     ----------
-    p_value : float
-        Chance of as many right answers, or more, by guessing. [-]
-    is_different : bool
-        Whether it is at most `LEVEL`.
     telling, telling_low, telling_high : float
         Share of tests in which the nose tells, beyond guessing, and its limits at 95 %, by the
         normal approximation of ISO 5495 Amd 1:2016; one-sided tests have a low limit only. [-]
     words : str
     """
 
-    p_value: float
-    is_different: bool
     telling: float
     telling_low: float
     telling_high: float
@@ -86,8 +78,7 @@ def plan(kind: str, tests: int, seed: int | str | None = None) -> list[Sitting]:
     problems = _kind_problems(kind)
     if not is_whole_number(tests, 1, _MOST_TESTS):
         problems.append(Problem("tests", quoted(tests), f"a whole number, 1 to {_MOST_TESTS}"))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     chance = random.Random(seed)
     orders: list[str] = []
     while len(orders) < tests:
@@ -173,10 +164,9 @@ def least_right(
     tests: int, kind: str, level: float = LEVEL, *, two_sided: bool = False
 ) -> int | None:
     """Smallest number of right answers at which guessing is no longer likely; None: too few."""
-    for right in range((tests + 1) // 2 if two_sided else 0, tests + 1):
-        if p_value(right, tests, kind, two_sided=two_sided) <= level:
-            return right
-    return None
+    counts = range((tests + 1) // 2 if two_sided else 0, tests + 1)
+    chances = ((n, p_value(n, tests, kind, two_sided=two_sided)) for n in counts)
+    return next((right for right, chance in chances if chance <= level), None)
 
 
 def verdict(right: int, tests: int, kind: str, *, two_sided: bool = False) -> Verdict:
@@ -203,8 +193,7 @@ def verdict(right: int, tests: int, kind: str, *, two_sided: bool = False) -> Ve
         problems.append(Problem("right", got, "whole numbers, no more right than tests"))
     if kind == TRIANGLE and two_sided:
         problems.append(Problem("two_sided", "a triangle", "a pair; a triangle has one side"))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     chance, guessed = p_value(right, tests, kind, two_sided=two_sided), CHANCE[kind]
     most = max(right, tests - right) if two_sided else right
     share = most / tests
@@ -213,7 +202,7 @@ def verdict(right: int, tests: int, kind: str, *, two_sided: bool = False) -> Ve
     z = _TWO_SIDED_Z if two_sided else _ONE_SIDED_Z
     high = telling + z * error if two_sided else 1.0
     words = _words(most, tests, kind, chance, two_sided)
-    return Verdict(chance, chance <= LEVEL, telling, telling - z * error, high, words)
+    return Verdict(telling, telling - z * error, high, words)
 
 
 def more_needed(right: int, tests: int, kind: str, *, two_sided: bool = False) -> int | None:

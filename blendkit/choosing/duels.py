@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -43,8 +42,7 @@ class Duel(NamedTuple):
     said: int
 
 
-@dataclass(frozen=True, eq=False)
-class Recipes:
+class Recipes(NamedTuple):
     """Whole-drop recipes to choose from.
 
     Attributes
@@ -136,8 +134,6 @@ def miniature_of(recipes: Recipes, place: int, made: Iterable[Miniature]) -> Min
 def recipes_of(
     blend: Blend,
     total: int,
-    most: int = MOST_RECIPES,
-    seed: int = _SEED,
     *,
     made: Iterable[Mapping[str, int]] = (),
     shelf_m3: Mapping[str, float] | None = None,
@@ -149,10 +145,8 @@ def recipes_of(
     blend : Blend
         Its limits are judged in its own bottle, at its own total of drops.
     total : int
-        Drops of one miniature; each oil may have none.
-    most : int, optional
-        Where more recipes keep the limits, evenly random ones.
-    seed : int, optional
+        Drops of one miniature; each oil may have none. Where more than `MOST_RECIPES` keep the
+        limits, evenly random ones are taken.
     made : iterable of mapping, optional
         Drops by oil id of miniatures that are there already, of any total. Those of the same
         oils come next to the start, where they keep the limits.
@@ -169,19 +163,16 @@ def recipes_of(
     if not is_whole_number(total, 2, _MOST_DROPS) or oils < 2:
         needed = f"a whole number, 2 to {_MOST_DROPS}, of at least two oils"
         raise BadNumber([Problem("drops", quoted(total), needed)])
-    chance = np.random.default_rng(seed)
+    chance = np.random.default_rng(_SEED)
     # drawn in two levels, every recipe is as likely as any other
-    ratios = chance.dirichlet(np.ones(oils), most * _TRIES)
+    ratios = chance.dirichlet(np.ones(oils), MOST_RECIPES * _TRIES)
     tried = np.unique(chance.multinomial(total, ratios), axis=0)
     start = np.rint(bottle.drops * total / whole).astype(int)
     start[start.argmax()] += total - start.sum()
     left_m3 = np.array([(shelf_m3 or {}).get(name, np.inf) for name in bottle.ids])
     tried = tried[(tried * bottle.drop_m3 <= left_m3).all(axis=1)]
-    there = [
-        tuple(each[name] for name in bottle.ids)
-        for each in made
-        if each.keys() == set(bottle.ids)
-    ]
+    same = (each for each in made if each.keys() == set(bottle.ids))
+    there = [tuple(each[name] for name in bottle.ids) for each in same]
     known = list(dict.fromkeys([tuple(start.tolist()), *there]))
     tried = np.array(known + [row for row in map(tuple, tried.tolist()) if row not in known])
     rows, right = bottle.inequalities(0.0)
@@ -196,7 +187,7 @@ def recipes_of(
         raise BadNumber([Problem("shelf", got, "all its oils", "Replace what is out.")])
     first = np.flatnonzero(allowed[: len(known)])
     kept = np.flatnonzero(allowed)
-    kept = chance.permutation(kept[kept >= len(known)])[: most - len(first)]
+    kept = chance.permutation(kept[kept >= len(known)])[: MOST_RECIPES - len(first)]
     return Recipes(tuple(bottle.ids), tried[np.r_[first, np.sort(kept)]])
 
 

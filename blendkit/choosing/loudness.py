@@ -30,7 +30,7 @@ from blendkit.evaporation.fade_words import LEAD
 from blendkit.evaporation.targets import Trial
 from blendkit.evaporation.uncertainty import Uncertainty
 from blendkit.evaporation.wear import Film, film_of_masses
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
 from blendkit.foundation.units import counted, show, to_si
 from blendkit.materials import catalogue
 from blendkit.skin import check
@@ -213,8 +213,7 @@ def read_answer(document: Mapping[str, Any]) -> Answer:
         problems.append(Problem("answer", quoted((*oils, said)), f"two oils; {needed}"))
     if not problems and not 0 < min(shares) <= max(shares) <= 1:
         problems.append(Problem("dilution", quoted(shares), "above 0 % and at most 100 %"))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return Answer(oils[0], shares[0], oils[1], shares[1], SAID[said])
 
 
@@ -246,8 +245,7 @@ def match(oils: Sequence[str], answers: Iterable[Answer] = ()) -> Loudness:
     return Loudness(oils, belief, before)
 
 
-@dataclass(frozen=True)
-class HeardRatio:
+class HeardRatio(NamedTuple):
     """Whole drops in which every oil is heard, or as nearly as the drops and limits allow.
 
     Attributes

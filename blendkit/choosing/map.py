@@ -8,14 +8,13 @@ dot, a dot over a skin limit is barred, and a coarser grid shows which corner le
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from blendkit.blend.apportionment import whole_drops
 from blendkit.blend.blend import Blend
-from blendkit.choosing.loudness import NOSE, Counts, FloatArray, Nose
+from blendkit.choosing.loudness import NOSE, Counts, FloatArray
 from blendkit.evaporation.fade_words import front_chances
 from blendkit.evaporation.forecast import forecast
 from blendkit.foundation.errors import BadNumber, Problem, quoted
@@ -28,31 +27,10 @@ REST = "the other oils"
 _CORNERS = 3
 _STEPS = 10  # of the grid along a side
 _MOST_DROPS = 240
-_GRID_DRAWS, _POINT_DRAWS = 32, 128
+_GRID_DRAWS = 32
 
 
-class Point(NamedTuple):
-    """One whole-drop recipe on the map.
-
-    Attributes
-    ----------
-    dot : int
-        Its place among the dots.
-    drops : dict of str to int
-    barred_by : str
-        A skin limit that it breaks; empty where it breaks none that has a figure.
-    leads : ndarray, shape (hours, corners)
-        Chance of each corner to lead. [-]
-    """
-
-    dot: int
-    drops: dict[str, int]
-    barred_by: str
-    leads: FloatArray
-
-
-@dataclass(frozen=True, eq=False)
-class BlendMap:
+class BlendMap(NamedTuple):
     """All whole-drop recipes between three corners.
 
     Attributes
@@ -66,13 +44,12 @@ class BlendMap:
     drops : ndarray of int, shape (d, o)
         Of each oil of `bottle`.
     barred_by : tuple of str, length d
-        As of `Point`.
+        A skin limit that the dot breaks; empty where it breaks none that has a figure.
     grid : ndarray of int, length g
         Places of the dots where it is known who leads.
     leads : ndarray, shape (g, hours, corners)
-        As of `Point`.
+        Chance of each corner to lead. [-]
     bottle : CountedBottle
-    nose : Nose
     """
 
     corners: tuple[str, ...]
@@ -83,7 +60,6 @@ class BlendMap:
     grid: Counts
     leads: FloatArray
     bottle: CountedBottle
-    nose: Nose
 
     def nearest(self, shares: Sequence[float | str]) -> int:
         """The dot nearest to some shares of the corners, typed or not."""
@@ -92,17 +68,10 @@ class BlendMap:
         except ValueError:
             wanted = np.empty(0)
         if wanted.shape != (_CORNERS,) or not 0 < wanted.sum() < np.inf or (wanted < 0).any():
-            raise BadNumber(
-                [Problem("shares", quoted(list(shares)), "three numbers, one above 0")]
-            )
+            needed = "three numbers, one above 0"
+            raise BadNumber([Problem("shares", quoted(list(shares)), needed)])
         target = wanted / wanted.sum() * self.dots[0].sum()
         return int(((self.dots - target) ** 2).sum(axis=1).argmin())
-
-    def at(self, shares: Sequence[float]) -> Point:
-        """The recipe nearest to some shares of the corners, and who leads there."""
-        dot = self.nearest(shares)
-        drops = dict(zip(self.bottle.ids, self.drops[dot].tolist(), strict=True))
-        return Point(dot, drops, self.barred_by[dot], self.leads_at(dot, _POINT_DRAWS))
 
     def place(self, blend: Blend) -> FloatArray | None:
         """Shares of the corners in another blend; None where it has oils from outside."""
@@ -121,7 +90,7 @@ class BlendMap:
 
     def leads_at(self, dot: int, draws: int) -> FloatArray:
         """Chance of each corner to lead at a dot, shape (hours, corners). [-]"""
-        film = self.nose.film_of(self.bottle, self.drops[dot])
+        film = NOSE.film_of(self.bottle, self.drops[dot])
         found = forecast(film, HOURS, draws)
         of_oils = found.log_draws[found.rows("oil")]
         logs = np.full((len(self.groups), *of_oils.shape[1:]), -np.inf, dtype=of_oils.dtype)
@@ -132,9 +101,7 @@ class BlendMap:
         return front_chances(logs).T
 
 
-def map_of(
-    blend: Blend, corners: Mapping[str, Sequence[str]] | None = None, nose: Nose = NOSE
-) -> BlendMap:
+def map_of(blend: Blend, corners: Mapping[str, Sequence[str]] | None = None) -> BlendMap:
     """The map of a blend; its other oils keep their drops.
 
     Parameters
@@ -143,7 +110,6 @@ def map_of(
     corners : mapping of str to sequence of str, optional
         Three names, each with oils of the blend; they keep their ratio among themselves, that
         of their parts where none of them has a drop. Its three notes, where left out.
-    nose : Nose, optional
 
     Raises
     ------
@@ -178,8 +144,8 @@ def map_of(
     away = ((dots[:, None] - _triples(steps) * (total / steps)) ** 2).sum(axis=2)
     grid = np.unique(away.argmin(axis=0))
     names, own = tuple(groups), tuple(groups.values())
-    made = BlendMap(names, own, dots, drops, barred, grid, np.empty(0), bottle, nose)
-    return replace(made, leads=np.array([made.leads_at(int(dot), _GRID_DRAWS) for dot in grid]))
+    made = BlendMap(names, own, dots, drops, barred, grid, np.empty(0), bottle)
+    return made._replace(leads=np.array([made.leads_at(int(n), _GRID_DRAWS) for n in grid]))
 
 
 def _triples(total: int) -> Counts:

@@ -18,14 +18,13 @@ import os
 import threading
 import time
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 
 from blendkit.blend.blend import Blend
-from blendkit.choosing.loudness import NOSE, Counts, FloatArray, Nose
+from blendkit.choosing.loudness import Counts, FloatArray
 from blendkit.choosing.scents import scents_of
 from blendkit.evaporation.design import with_more_oils
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, near_miss, quoted
@@ -53,8 +52,7 @@ class Change(NamedTuple):
     after: float
 
 
-@dataclass(frozen=True)
-class Replacement:
+class Replacement(NamedTuple):
     """A blend near to another, without one of its oils.
 
     Attributes
@@ -96,9 +94,7 @@ class Replacement:
         return self.bound - self.overlap < _PROVED
 
 
-def relatives(
-    oil_id: str, among: Collection[str], blend: Blend, nose: Nose = NOSE
-) -> dict[str, float]:
+def relatives(oil_id: str, among: Collection[str], blend: Blend) -> dict[str, float]:
     """Overlap of an oil's smell with that of others, nearest first: shared over either. [-]
 
     In the blend's bottle without its other oils: each in the whole drops, up to twice those of
@@ -108,7 +104,7 @@ def relatives(
     entry = {"id": oil_id, "note": catalogue.oil(oil_id).note, "drops": drops}
     alone = blend.with_(oils=[entry], note_parts={entry["note"]: 1})
     bottle = CountedBottle(with_more_oils(alone, list(among)), (), {})
-    scents = scents_of(bottle, nose)
+    scents = scents_of(bottle)
     target, weights = scents.amounts, scents.weights(drops)
     best = np.zeros(len(bottle.ids))
     for count in range(1, 2 * drops + 1):
@@ -123,7 +119,6 @@ def replace_oil(
     blend: Blend,
     missing: str,
     shelf: Mapping[str, float] | None,
-    nose: Nose = NOSE,
     *,
     excluded: Collection[str] = (),
     most_changed: int = MOST_CHANGED,
@@ -138,7 +133,6 @@ def replace_oil(
         Id of the oil, or of the lot, that is not to be used.
     shelf : mapping of str to float, or None
         Volume left of each oil. None: nothing is on record, so the whole catalogue counts. [m3]
-    nose : Nose, optional
     excluded : collection of str, optional
         Oils not to bring in, such as a wearer's exclusions.
     most_changed : int, optional
@@ -157,14 +151,12 @@ def replace_oil(
         hint = near_miss(missing, blend.oil_drops)
         raise BadNumber([Problem("missing", quoted(missing), "an oil of this blend", hint)])
     barred = {missing, *excluded, *check.not_for_skin()}
-    known = dict.fromkeys(catalogue.oil_ids(), np.inf)
-    left = {
-        n: v for n, v in (known if shelf is None else shelf).items() if v > 0 and n in known
-    }
-    left = {name: volume_m3 for name, volume_m3 in left.items() if name not in barred}
+    known = {name: np.inf for name in catalogue.oil_ids() if name not in barred}
+    there = known if shelf is None else shelf
+    left = {name: left_m3 for name, left_m3 in there.items() if left_m3 > 0 and name in known}
     start = with_more_oils(blend, list(left))
     bottle = CountedBottle(start, check.rules_in(start), {})
-    search = _Search(bottle, left, missing, most_changed, nose)
+    search = _Search(bottle, left, missing, most_changed)
     until = time.monotonic() + longest_s
     for leeway in LEEWAYS:
         drops, bound = search.solve(leeway, max(until - time.monotonic(), _LEAST_S))
@@ -172,7 +164,7 @@ def replace_oil(
             break
     else:
         raise BlendkitError("The search found only blends that are over a limit by rounding.")
-    relative, kinship = next(iter(relatives(missing, left, blend, nose).items()), ("", 0.0))
+    relative, kinship = next(iter(relatives(missing, left, blend).items()), ("", 0.0))
     changes, words = search.changes(drops), bottle.moves_in_words(drops, np.zeros(0, int))
     if kinship < NEAR:
         name = catalogue.oil(missing).name
@@ -195,11 +187,10 @@ class _Search:
         left: Mapping[str, float],
         missing: str,
         most_changed: int,
-        nose: Nose,
     ) -> None:
         self.bottle, self.most_changed = bottle, most_changed
         place, now = bottle.ids.index(missing), bottle.drops
-        self.scents = scents = scents_of(bottle, nose)
+        self.scents = scents = scents_of(bottle)
         self.reach = now[place]
         weights = scents.weights(self.reach)
         self.molecules = scents.molecules
@@ -235,9 +226,8 @@ class _Search:
     ) -> list[str]:
         """Nearness, proof, and what is lost and gained."""
         kept, left_out = (show(self.overlap(n) * 100, 2) for n in (drops, self.without))
-        words = [
-            f"{kept} % of the smell stays, by constituents; {left_out} % with it left out."
-        ]
+        stays = f"{kept} % of the smell stays, by constituents"
+        words = [f"{stays}; {left_out} % with it left out."]
         if bound - self.overlap(drops) < _PROVED:
             words.append("No other whole drops of the kind keep more: proved.")
         else:

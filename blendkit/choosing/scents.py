@@ -8,12 +8,11 @@ stays much as it is, so what is found this way is looked at once more on its own
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from blendkit.choosing.loudness import NOSE, Counts, FloatArray, Nose
+from blendkit.choosing.loudness import NOSE, Counts, FloatArray
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.smell import PERCEIVED
 from blendkit.foundation.units import SECONDS_PER_HOUR
@@ -23,8 +22,7 @@ HOURS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 6.0, 8.0)  # of wear that count alike (j
 _TRACE = 1e-9  # of a drop, for an oil that may come in
 
 
-@dataclass(frozen=True, eq=False)
-class Scents:
+class Scents(NamedTuple):
     """Oils of a blend, and others that may come in, as molecules. Shapes: o oils, n, m hours.
 
     Attributes
@@ -92,12 +90,10 @@ class Scents:
         return np.asarray(shares)
 
 
-def scents_of(
-    bottle: CountedBottle, nose: Nose = NOSE, hours: Collection[float] = HOURS
-) -> Scents:
+def scents_of(bottle: CountedBottle, hours: Collection[float] = HOURS) -> Scents:
     """A blend as molecules; its oils without a drop are those that may come in."""
     counts = np.maximum(bottle.drops, _TRACE)
-    film = nose.film_of(bottle, counts)
+    film = NOSE.film_of(bottle, counts)
     seconds = np.array(list(hours)) * SECONDS_PER_HOUR
     left = film_amounts(film.moles, film.carrier_moles, film.loss_rates, seconds)
     whole = np.maximum(left.sum(axis=1) + film.carrier_moles, 1e-300)

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
 from datetime import date
 from typing import NamedTuple
 
 import numpy as np
 
 from blendkit.blend.blend import Blend
-from blendkit.choosing.loudness import NOSE, FloatArray, Nose
+from blendkit.choosing.loudness import FloatArray
 from blendkit.choosing.same_smell import NEAR, relatives
 from blendkit.choosing.scents import scents_of
 from blendkit.evaporation.design import with_more_oils
 from blendkit.evaporation.smell import PERCEIVED
 from blendkit.foundation.units import show_ml
 from blendkit.materials import catalogue
-from blendkit.materials.amounts import material, shelf_id
+from blendkit.materials.amounts import add_up, material, shelf_id
 from blendkit.skin import check
 from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle
 
@@ -33,8 +32,7 @@ class Kept(NamedTuple):
     day: date
 
 
-@dataclass(frozen=True)
-class Tonight:
+class Tonight(NamedTuple):
     """One kept blend against the shelf.
 
     Attributes
@@ -56,7 +54,6 @@ class Tonight:
 def tonight(
     kept: Iterable[Kept],
     shelf: Mapping[str, float],
-    nose: Nose = NOSE,
     excluded: Collection[str] = (),
 ) -> list[Tonight]:
     """Kept blends by what is missing for one bottle: nothing first, and oldest first.
@@ -66,7 +63,6 @@ def tonight(
     kept : iterable of Kept
     shelf : mapping of str to float
         Volume left of each material, by shelf id. [m3]
-    nose : Nose, optional
     excluded : collection of str, optional
         Oils not to use as a relative.
 
@@ -76,15 +72,13 @@ def tonight(
     """
     there = {name for name, left in shelf.items() if left > 0}.intersection(catalogue.oil_ids())
     usable = there.difference(excluded, check.not_for_skin())
-    rows = [_against(each, shelf, sorted(usable), nose) for each in kept]
+    rows = [_against(each, shelf, sorted(usable)) for each in kept]
     return sorted(rows, key=lambda row: (len(row.short), row.kept.day))
 
 
-def _against(kept: Kept, shelf: Mapping[str, float], usable: list[str], nose: Nose) -> Tonight:
-    needed: dict[str, float] = {}
-    for portion in kept.blend.bottle.portions:
-        name = shelf_id(portion.material)
-        needed[name] = needed.get(name, 0.0) + portion.volume_m3
+def _against(kept: Kept, shelf: Mapping[str, float], usable: list[str]) -> Tonight:
+    portions = kept.blend.bottle.portions
+    needed = add_up((shelf_id(one.material), one.volume_m3) for one in portions)
     gaps = {name: need - max(shelf.get(name, 0.0), 0.0) for name, need in needed.items()}
     short = {name: gap for name, gap in gaps.items() if gap > _NOTHING_M3}
     if not short:
@@ -95,7 +89,7 @@ def _against(kept: Kept, shelf: Mapping[str, float], usable: list[str], nose: No
     words, relative = f"Short of {missing}.", ""
     oils = [name for name in kept.blend.oil_drops if shelf_id(name) in short]
     if len(short) == len(oils) == 1:
-        kin = relatives(oils[0], [n for n in usable if n not in short], kept.blend, nose)
+        kin = relatives(oils[0], [n for n in usable if n not in short], kept.blend)
         relative = next((name for name, overlap in kin.items() if overlap >= NEAR), "")
         nearest = catalogue.oil(relative).name if relative else "none near enough"
         words += f" Nearest relative on your shelf: {nearest}."
@@ -138,7 +132,6 @@ class MoreOils:
         Oils of the shelf or the catalogue.
     prices : mapping of str to float, optional
         By oil, in one currency.
-    nose : Nose, optional
     """
 
     def __init__(
@@ -146,14 +139,13 @@ class MoreOils:
         blend: Blend,
         among: Collection[str],
         prices: Mapping[str, float] | None = None,
-        nose: Nose = NOSE,
     ) -> None:
         self.prices = prices or {}
         start = with_more_oils(blend, list(among))
         self.bottle = CountedBottle(start, check.rules_in(start), {})
         self.joins = np.array([name not in blend.oil_drops for name in self.bottle.ids])
-        self.scents = scents_of(self.bottle, nose, _HOURS)
-        self.first = replace(self.scents, dose=self.scents.dose[:, :1])
+        self.scents = scents_of(self.bottle, _HOURS)
+        self.first = self.scents._replace(dose=self.scents.dose[:, :1])
         self.rows, self.right = self.bottle.inequalities(LEEWAYS[0])
 
     def ranked(

@@ -7,7 +7,7 @@ all at once (`Refused.problems`), because mending one at a time is tiring.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import TypeVar
@@ -109,6 +109,31 @@ def attempt(
     except Refused as error:
         problems += error.problems
         return None
+
+
+def refuse_any(problems: Iterable[Problem]) -> None:
+    """Refuse input by all its problems at once; nothing happens where there are none.
+
+    Raises
+    ------
+    BadNumber
+        There is a problem.
+    """
+    if found := tuple(problems):
+        raise BadNumber(found)
+
+
+def check_known(name: str, value: object, known: Collection[str]) -> None:
+    """Refuse a value that is none of those known.
+
+    Raises
+    ------
+    BadNumber
+        With the nearest of them.
+    """
+    if value not in known:
+        needed = "one of " + ", ".join(known)
+        raise BadNumber([Problem(name, quoted(value), needed, near_miss(value, known))])
 
 
 def near_miss(word: object, known: Iterable[str]) -> str:

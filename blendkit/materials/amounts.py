@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import re
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
@@ -19,6 +20,20 @@ if TYPE_CHECKING:
 
 
 _OUNCE = re.compile(r"(?i)[\d\s.,]+(oz\.?|ounces?)")
+
+
+def add_up(amounts: Iterable[tuple[str, float]]) -> dict[str, float]:
+    """Sum amounts by name, in the order of the names.
+
+    Examples
+    --------
+    >>> add_up([("jojoba", 2.0), ("lavender", 1.0), ("jojoba", 0.5)])
+    {'jojoba': 2.5, 'lavender': 1.0}
+    """
+    totals: dict[str, float] = {}
+    for name, amount in amounts:
+        totals[name] = totals.get(name, 0.0) + amount
+    return totals
 
 
 def material(material_id: str) -> Oil | Carrier:

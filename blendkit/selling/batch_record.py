@@ -8,7 +8,6 @@ does not hold is typed and kept by `blendkit.selling.papers`.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, NamedTuple
 
@@ -21,6 +20,7 @@ from blendkit.making import bench_events as events
 from blendkit.making.bench_log import Bench, Line
 from blendkit.making.bench_words import line_in_words, name_of
 from blendkit.making.mixture import Content, is_oil
+from blendkit.materials.amounts import add_up
 from blendkit.materials.catalogue import OWN_MARK, unfold
 from blendkit.selling.papers import RECORD, RELEASE, RELEASED, Look, looks, papers, texts
 from blendkit.skin.check import rules_in
@@ -77,8 +77,7 @@ class MaterialLine(NamedTuple):
     is_off: bool
 
 
-@dataclass(frozen=True)
-class BatchRecord:
+class BatchRecord(NamedTuple):
     """Record of one batch.
 
     Attributes
@@ -218,10 +217,9 @@ def _lines(
         str(typed.get("tolerance") or TOLERANCE), "dimensionless", name="tolerance"
     )
     planned, lots = _planned_g(rows, bench), texts(typed.get("lots"))
-    has_plan, together = bool(planned), dict[str, float]()  # two lots are one planned amount
     read = [(row, _shelf(row.material), *_weighed_g(row, bench, typed)) for row in rows]
-    for _, shelf, weighed, _ in read:
-        together[shelf] = together.get(shelf, 0.0) + (weighed or 0.0)
+    together = add_up((shelf, weighed or 0.0) for _, shelf, weighed, _ in read)
+    has_plan = bool(planned)  # two lots are one planned amount
     for row, shelf, weighed, how in read:
         plan, whole = planned.pop(shelf, None), together.pop(shelf, None)
         off, is_off = None, has_plan and plan is None and whole is not None
@@ -240,17 +238,13 @@ def _shelf(material_id: str) -> str:
 
 def _planned_g(rows: Sequence[BatchMaterial], bench: Bench | None) -> dict[str, float]:
     """Planned mass by shelf id; empty where the bottle was begun without a plan. [g]"""
-    found: dict[str, float] = {}
     amounts = [(row.material, row.mass_g or 0.0) for row in rows]
     if bench is not None:
         start = bench.lines[0].event
         assert isinstance(start, events.Start)
         portions = Blend(start.document).bottle.portions if bench.plan.target_drops else ()
         amounts = [(part.material, part.mass_kg * G_PER_KG) for part in portions]
-    for name, mass_g in amounts:
-        if mass_g:
-            found[_shelf(name)] = found.get(_shelf(name), 0.0) + mass_g
-    return found
+    return add_up((_shelf(name), mass_g) for name, mass_g in amounts if mass_g)
 
 
 def _weighed_g(

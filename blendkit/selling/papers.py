@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any, NamedTuple
 
-from blendkit.foundation.errors import BadNumber, Problem
+from blendkit.foundation.errors import Problem, refuse_any
 from blendkit.foundation.units import counted
 from blendkit.journal.records import BatchPaperRow, BatchRow, Impression
 from blendkit.journal.store import Journal
@@ -77,8 +77,7 @@ def keep_paper(
         for key, text in entries
         if isinstance(text, str) and len(text) > LONGEST
     ]
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     kept = papers(journal, batch, kind) if kind == RECORD else []
     if kept and kept[-1].document == document:
         return False

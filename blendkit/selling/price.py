@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from blendkit.batch.cost import Cost
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
 from blendkit.foundation.units import counted, show, to_si
 
@@ -167,8 +167,7 @@ def read_terms(
         fixed += attempt(problems, read_amount, each, currency, "fee") or 0.0
     shop_share = attempt(problems, _share, shop, "shop's share") or 0.0
     rate = attempt(problems, _share, vat, "VAT")
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return Terms(currency, shop_share, shares, fixed, None if vat == "" else rate)
 
 

@@ -11,8 +11,7 @@ import csv
 import io
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import pandas as pd
 
@@ -45,8 +44,7 @@ LIMITS = [
 _GUIDE = Market().region  # where no law of the region is on record
 
 
-@dataclass(frozen=True)
-class ProductFile:
+class ProductFile(NamedTuple):
     """Facts of one version for one market.
 
     Attributes

@@ -43,7 +43,10 @@ def main() -> None:
     oils = catalogue.oil_ids()
     timed("map, made", lambda _: map_of(blend), 5)
     made = map_of(blend)
-    timed("map, a dot dragged", lambda _: made.at(chance.dirichlet([1, 1, 1])))
+    timed(
+        "map, a dot dragged",
+        lambda _: made.leads_at(made.nearest(chance.dirichlet([1, 1, 1])), 64),
+    )
     timed("one more of all oils, made", lambda _: MoreOils(blend, oils), 5)
     more = MoreOils(blend, oils)
     timed("one more, a count dragged", lambda n: more.ranked({"lavender": n % 9 + 1}))

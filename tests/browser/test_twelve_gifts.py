@@ -78,7 +78,7 @@ def test_from_the_shelf_to_the_sheet(page, batch):
         batch.blend,
         TYPED,
         mass_fractions=batch.mass_fractions(),
-        findings=check_skin(batch.weighings, batch.blend).worst,
+        findings=check_skin(batch.weighings, batch.blend),
     )
     size = type_size("common measure")
     layout = lay_out(label, Sticker("rectangle", 70, 50), size)

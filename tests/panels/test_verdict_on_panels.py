@@ -162,10 +162,10 @@ def test_the_lists_of_a_batch_are_printed_under_their_verdict(list_name):
 
 def test_a_batch_that_only_the_scales_error_makes_over_is_printed_as_over():
     panel = make_more(example_document())
-    worst = panel.making.skin.worst[0]
+    worst = panel.making.skin[0]
     rule = replace(worst.rule, ceiling=worst.amount / 1.5, typical_weights=None)
     broken = findings_of([rule], panel.making.batch.mass_fractions())
-    panel.making = replace(panel.making, skin=panel.making.skin._replace(worst=broken))
+    panel.making = replace(panel.making, skin=broken)
     panel._rest(None)
     assert panel.weigh.print_buttons[0].warning == "Over skin limits: do not mix."
 

@@ -47,10 +47,8 @@ class BatchControls:
         )
         self.way.observe(self._show_wanted, "value")
         self._show_wanted()
-        for control in (
-            self.way, self.bottles, self.total, self.amount, self.step, self.loss,
-        ):  # fmt: skip
-            control.observe(changed, "value")
+        boxes = (self.bottles, self.total, self.amount, self.loss)
+        parts.observe(changed, self.way, self.step, *boxes)
         self._changed = changed
         self.material.observe(self._change_material, "value")
 

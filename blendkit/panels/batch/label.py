@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import partial
+from itertools import chain
 from typing import Any
 
 import ipywidgets as widgets
@@ -12,8 +14,8 @@ from blendkit.batch.label import Label, LabelDetails, label_of
 from blendkit.batch.label_words import LANGUAGES, languages_of
 from blendkit.batch.scaling import pours
 from blendkit.foundation import keep
-from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import is_whole_number, read_day, show_ml
+from blendkit.foundation.errors import BadNumber, Problem
+from blendkit.foundation.units import read_day, show_ml
 from blendkit.keeping.details import keep_maker, kept_maker
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.stock_entries import opening_days
@@ -94,30 +96,19 @@ class LabelSection(BatchSection):
         rows = [(p.bottle_m3, p.volume_m3, p.count) for p in pours(batch)]
         if not rows:  # not one whole bottle: show the blend's own
             rows = [(batch.blend.bottle_m3, batch.blend.liquid_m3, 1)]
+        fractions = batch.mass_fractions()
         self.labels = [
-            (
-                label_of(
-                    batch.blend,
-                    typed,
-                    contents_m3=volume_m3,
-                    mass_fractions=batch.mass_fractions(),
-                    findings=making.skin.worst,
-                ),
-                count,
-            )
+            (label_of(batch.blend, typed, None, volume_m3, fractions, making.skin), count)
             for _, volume_m3, count in rows
         ]
-        parts.set_options(
-            self.bottle,
-            [(f"bottle of {show_ml(bottle_m3)}", place)
-             for place, (bottle_m3, _, _) in enumerate(rows)],
-        )  # fmt: skip
+        sizes = [f"bottle of {show_ml(bottle_m3)}" for bottle_m3, *_ in rows]
+        parts.set_options(self.bottle, [(size, place) for place, size in enumerate(sizes)])
         self.bottle.layout.display = None if len(rows) > 1 else "none"
-        region = making.batch.blend.market.region
+        region = batch.blend.market.region
         self.paper.follow(region)
         self.typing.language.layout.display = "none" if languages_of(region, ()) else None
         grid = self.paper.grid()
-        self.paper.first_place(grid)
+        self.paper.first_place()
         label, _ = self.labels[self.bottle.value]
         layout = lay_out(label, self.paper.sticker(), self.paper.size())
         self.proof.value = label_pages.proof(layout)
@@ -136,12 +127,8 @@ class LabelSection(BatchSection):
     def sheet_page(self, *_: object) -> str:
         """Page of all labels of the batch, on sheets."""
         paper = self.paper
-        return label_pages.sheet_page(
-            self.layouts(),
-            paper.grid(),
-            first=paper.first_place(paper.grid()),
-            outlines=paper.outlines.value,
-        )
+        first, lines = paper.first_place(), paper.outlines.value
+        return label_pages.sheet_page(self.layouts(), paper.grid(), first=first, outlines=lines)
 
     def card_page(self, *_: object) -> str:
         """Page of a card for every bottle of the batch."""
@@ -179,36 +166,37 @@ class _LabelTyping:
 
     def __init__(self) -> None:
         maker, contact = read_or(kept_maker, ("", ""))
-        wide = "544px"
-        self.maker = parts.text_box("Maker", maker, wide)
-        self.maker.placeholder = "name, street, town"
-        self.contact = parts.text_box("Contact", contact, wide)
-        self.contact.placeholder = "telephone, mail or page"
-        self.page = parts.text_box("Web page", "", wide)
-        self.page.placeholder = "https://…, for a QR code on the label"
-        self.identity = parts.text_box("Product", "Roll-on perfume oil", wide)
-        self.lot = parts.text_box("Lot", _next_lot(date.today()), "270px")
-        self.mixed_on = parts.text_box("Mixed on", f"{date.today()}", "270px")
-        self.keeps = parts.text_box("Shelf life", "", "270px", placeholder="months")
-        self.opened = parts.text_box(
-            "After opening", "", "270px", placeholder="months, if > 30"
+        today = date.today()
+        wide, half = (
+            partial(parts.text_box, width="544px"),
+            partial(parts.text_box, width="270px"),
         )
-        self.scent = parts.choice("Scent", list(SCENTS))
-        self.placed_on = parts.text_box("On the market", "", "270px")
-        self.placed_on.placeholder = f"{date.today()}"
+        self.maker = wide("Maker", maker, placeholder="name, street, town")
+        self.contact = wide("Contact", contact, placeholder="telephone, mail or page")
+        self.page = wide("Web page", placeholder="https://…, for a QR code on the label")
+        self.identity = wide("Product", LabelDetails().identity)
+        # next free number of the journal
+        lot = read_or(lambda journal: journal.next_lot(today), f"{today:%Y%m%d}-1")
+        self.lot, self.mixed_on = half("Lot", lot), half("Mixed on", f"{today}")
+        self.keeps = half("Shelf life", placeholder="months")
+        self.opened = half("After opening", placeholder="months, if > 30")
+        self.scent = parts.choice("Scent", SCENTS)
+        self.placed_on = half("On the market", placeholder=f"{today}")
         self.language = parts.choice("Language", list(LANGUAGES), "270px")
-        self.controls = (
-            self.maker, self.contact, self.identity, self.lot, self.mixed_on, self.keeps,
-            self.opened, self.scent, self.placed_on, self.language,
-        )  # fmt: skip
-        rows = [
+        pairs = (
             (self.lot, self.mixed_on),
             (self.placed_on, self.language),
             (self.keeps, self.opened),
-        ]
-        pairs = [parts.columns(*row) for row in rows]
-        boxes = (self.maker, self.contact, self.identity, self.page)
-        self.view = parts.column(*boxes, *pairs, self.scent)
+        )
+        above = (self.maker, self.contact, self.identity)
+        self.controls = (
+            *above,
+            *chain(*pairs),
+            self.scent,
+        )  # the page follows the blend in hand
+        self.view = parts.column(
+            *above, self.page, *(parts.columns(*pair) for pair in pairs), self.scent
+        )
 
     def read(self) -> LabelDetails:
         return LabelDetails(
@@ -244,16 +232,16 @@ class _StickerControls:
         self.first = parts.text_box("First sticker", "1", "210px")
         self.outlines = parts.tick("draw where to cut", ticked=True)
         self.boxes = {key: parts.text_box(key.capitalize(), "", "210px") for key in TYPED}
-        for key, box in self.boxes.items():
-            box.placeholder = "as many as fit" if key in ("columns", "rows") else "8 mm"
+        boxes = [*self.boxes.values()]
+        for box, hint in zip(boxes, ["as many as fit"] * 2 + ["8 mm"] * 4, strict=True):
+            box.placeholder = hint
         self._region = ""
-        boxes = iter(self.boxes.values())
-        pairs = [parts.row(*pair) for pair in zip(boxes, boxes, strict=True)]
+        pairs = [parts.row(*pair) for pair in zip(boxes[::2], boxes[1::2], strict=True)]
         sheet = (self.paper, *pairs, self.first, self.outlines)
         more = parts.fold("The sheet: paper, columns, margins, gaps", *sheet)
         self.view = parts.column(self.size_of, self.own, self.rule, more)
         self.controls = (
-            self.size_of, self.own, self.rule, self.paper, self.first, *self.boxes.values(),
+            self.size_of, self.own, self.rule, self.paper, self.first, *boxes,
         )  # fmt: skip
         self.size_of.observe(self._show_own, "value")
         self._show_own()
@@ -275,22 +263,11 @@ class _StickerControls:
         typed = {key: box.value for key, box in self.boxes.items()}
         return read_grid(self.sticker(), self.paper.value, typed)
 
-    def first_place(self, grid: Grid) -> int:
-        found = parts.number_of(self.first.value)
-        if not is_whole_number(found, 1, len(grid.places)):
-            needed = (
-                f"the place of the first sticker left on the sheet, 1 to {len(grid.places)}"
-            )
-            raise BadNumber([Problem("first sticker", quoted(self.first.value), needed)])
-        return found
+    def first_place(self) -> int:
+        return self.grid().check_place(parts.number_of(self.first.value))
 
     def _show_own(self, _: object = None) -> None:
         self.own.layout.display = None if self.size_of.value is None else "none"
-
-
-def _next_lot(day: date) -> str:
-    """Next free lot number of the journal."""
-    return read_or(lambda journal: journal.next_lot(day), f"{day:%Y%m%d}-1")
 
 
 def _months(box: widgets.Text) -> Any:

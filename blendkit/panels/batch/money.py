@@ -22,11 +22,15 @@ from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import cost_rows
-from blendkit.showing.batch.sheets import shopping_page
 from blendkit.skin.check import options, rules_in
 from blendkit.skin.verdict import Verdict
 
-_KEYS = ("size", "price", "supplier")
+_COLUMNS = (
+    GridColumn("size", "Pack", "90px"),
+    GridColumn("price", "Price", "80px"),
+    GridColumn("supplier", "From", "120px"),
+)
+_KEYS = tuple(column.key for column in _COLUMNS)
 
 
 class CostSection(BatchSection):
@@ -135,16 +139,8 @@ class BuySection(BatchSection):
         choices = [("", ""), *options(names)]
         known = {name for _, name in choices}
         others = {cell_text(row, "material") for row in self.grid.rows} - known
-        self.grid.use_columns(
-            [
-                GridColumn(
-                    "material", "Material", "240px", [*choices, *((o, o) for o in others)]
-                ),
-                GridColumn("size", "Pack", "90px"),
-                GridColumn("price", "Price", "80px"),
-                GridColumn("supplier", "From", "120px"),
-            ]
-        )
+        choices += [(other, other) for other in others]
+        self.grid.use_columns([GridColumn("material", "Material", "240px", choices), *_COLUMNS])
         self._fill_in(names, making.on_shelf)
         found = self._found(making)
         self.list.value = batch_fragments.shopping_table(found)
@@ -155,21 +151,21 @@ class BuySection(BatchSection):
         return shopping_list(needed, read_packs(self._rows()))
 
     def _page(self, making: Making, judged: Verdict) -> str:
-        return shopping_page(making.batch, judged, self._found(making))
+        return batch_fragments.shopping_page(making.batch, judged, self._found(making))
 
     def _fill_in(self, names: Sequence[str], on_shelf: Mapping[str, OnShelf]) -> None:
         """A row for each material; once, the pack bought last where nothing is typed for it."""
-        last = {name: self._last_pack(on_shelf.get(name)) for name in names}
-        last = {name: last[name] for name in last if name not in self._filled_in and last[name]}
-        self._filled_in |= set(last)
-        rows = [row for row in self.grid.rows
-                if _is_typed(row) or cell_text(row, "material") in ("", *names)]  # fmt: skip
-        listed = {cell_text(row, "material") for row in rows}
-        rows = [*rows, *(_blank(name) for name in names if name not in listed)]
-        rows = [
-            row if _is_typed(row) else {**row, **last.get(cell_text(row, "material"), {})}
-            for row in rows
-        ]
+        new = {name for name in names if name not in self._filled_in}
+        last = {name: self._last_pack(on_shelf.get(name)) for name in new}
+        self._filled_in |= {name for name, pack in last.items() if pack}
+        listed = {cell_text(row, "material") for row in self.grid.rows}
+        rows = []
+        for row in (*self.grid.rows, *(_blank(name) for name in names if name not in listed)):
+            name = cell_text(row, "material")
+            if _is_typed(row):
+                rows.append(row)
+            elif name in ("", *names):
+                rows.append({**row, **last.get(name, {})})
         if rows != self.grid.rows:
             self.grid.rows = rows
 

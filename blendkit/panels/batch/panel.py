@@ -126,7 +126,7 @@ class MakeMorePanel(BlendPanel):
     def _rest(self, refused: Refused | None) -> None:
         judged = self.judged
         if not judged.warning:  # as weighed, the last digit of the scale may tip it
-            judged = judge(self.blend, self.making.skin.worst, in_drops=False)
+            judged = judge(self.blend, self.making.skin, in_drops=False)
         self.making = replace(self.making, judged=judged)
         for section in self.sections().values():
             section.offer(self.making)

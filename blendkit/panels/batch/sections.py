@@ -8,12 +8,11 @@ from dataclasses import dataclass
 
 import ipywidgets as widgets
 
-from blendkit.batch.bottles import bottles_in_words
-from blendkit.batch.master import master_like
+from blendkit.batch.master import master
 from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import OnShelf, uses_of
-from blendkit.batch.weighing import BatchSkin
 from blendkit.foundation.errors import BadNumber, Problem
+from blendkit.foundation.units import G_PER_KG
 from blendkit.journal.errors import CannotJournal
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.storing import Freshness, freshness
@@ -25,10 +24,10 @@ from blendkit.panels.kit.section import Section
 from blendkit.panels.kit.stock_form import StockForm
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import shelf_rows, weighing_rows
-from blendkit.showing.batch.sheets import weighing_page
 from blendkit.showing.shelf import fragments as shelf_fragments
 from blendkit.skin.check import options
 from blendkit.skin.finding_words import skin_in_words
+from blendkit.skin.limits import Finding
 from blendkit.skin.verdict import Verdict
 
 
@@ -41,7 +40,8 @@ class Making:
     batch : Batch
     on_shelf : dict of str to OnShelf
         Stock, by shelf id.
-    skin : BatchSkin
+    skin : tuple of Finding
+        As counted and weighed, each rule in its own worst case of scale error.
     judged : Verdict or None
         Of the bottle, or of the batch as weighed where that alone does not pass; None before
         the page has drawn the chart.
@@ -49,7 +49,7 @@ class Making:
 
     batch: Batch
     on_shelf: dict[str, OnShelf]
-    skin: BatchSkin
+    skin: tuple[Finding, ...]
     judged: Verdict | None = None
 
 
@@ -87,9 +87,7 @@ class BatchSection(Section):
 
     def watch(self, *controls: widgets.Widget) -> None:
         """Show the section again when one of these changes."""
-        again = self.message.guard(self.again)
-        for control in controls:
-            control.observe(again, "value")
+        parts.observe(self.message.guard(self.again), *controls)
 
 
 class WeighSection(BatchSection):
@@ -101,7 +99,7 @@ class WeighSection(BatchSection):
         )
         self.words, self.skin = parts.Findings(""), parts.Findings("")
         self.weighings, self.pours = widgets.HTML(), widgets.HTML()
-        sheet = PrintButton("Print the weighing list", lambda: self.page(_weighing_page))
+        sheet = PrintButton("Print the weighing list", lambda: self.page(self._page))
         self.print_buttons = (sheet,)
         super().__init__(
             self.chart,
@@ -120,11 +118,10 @@ class WeighSection(BatchSection):
         self.words.show(batch.sentences)
         self.weighings.value = batch_fragments.weighing_list(batch, "Measure out")
         self.pours.value = batch_fragments.pour_list(batch)
-        self.skin.show(skin_in_words(making.skin.worst))
+        self.skin.show(skin_in_words(making.skin))
 
-
-def _weighing_page(making: Making, judged: Verdict) -> str:
-    return weighing_page(making.batch, judged)
+    def _page(self, making: Making, judged: Verdict) -> str:
+        return batch_fragments.weighing_page(making.batch, judged)
 
 
 class MasterSection(BatchSection):
@@ -161,7 +158,8 @@ class MasterSection(BatchSection):
             for bottles, strength in self.dilutions
             if bottles.quantity or strength.quantity
         ]
-        found = master_like(batch, wanted)
+        step, loss = f"{batch.step_kg * G_PER_KG:g} g", f"{batch.loss_fraction * 100:.12g} %"
+        found = master(batch.blend, wanted, scale_step=step, loss=loss)
         self.weighings.value = batch_fragments.weighing_list(
             found, "Weigh into the concentrate"
         )
@@ -170,7 +168,7 @@ class MasterSection(BatchSection):
         shared: dict[str, list[str]] = {}  # a sentence on several bottles is shown once
         for each in found.dilutions:
             for sentence in skin_in_words(each.worst):
-                shared.setdefault(sentence, []).append(bottles_in_words([each.bottles]))
+                shared.setdefault(sentence, []).append(str(each.bottles))
         self.skin.show(f"{', '.join(bottles)}: {text}" for text, bottles in shared.items())
 
 

@@ -44,8 +44,7 @@ class BlindPanel(parts.Panel):
         self.taps = Taps(BLIND, self.message, self.tapped)
         self.more = parts.button("Test on", self.message.guard(self.test_on))
         tray = PrintButton("Print tray and answer sheet", self.page)
-        for each in (self.kind, *self.bottles, self.tests):
-            each.observe(self.refresh, "value")
+        parts.observe(self.refresh, self.kind, *self.bottles, self.tests)
         watch = Watch()
         watch.follow(self.refresh, AnswerRow, Version)
         self.section = Section(self.picture, self.words.view, self.more, self.taps.view)

@@ -62,9 +62,7 @@ class LoudnessPanel(SniffingPanel):
         middle = by_loudness[len(oils) // 2]
         self.reference = max(oils, key=lambda name: (counts[name], name == middle))
         others = [name for name in by_loudness if name != self.reference]
-        others.sort(
-            key=lambda name: counts[name] >= ENOUGH_ANSWERS
-        )  # to begin with what is open
+        others.sort(key=lambda name: counts[name] >= ENOUGH_ANSWERS)  # what is open first
         parts.set_options(self.oil, [(catalogue.oil(name).name, name) for name in others])
         self.picture.value = loudness_lines(self.found, before, self.reference, counts)
         self.offer.show(None)

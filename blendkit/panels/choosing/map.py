@@ -58,8 +58,7 @@ class MapPanel(BlendPanel):
         self.hour.observe(guard(self._point), "value")
         self.chart.observe(guard(lambda: self.go(self.chart.picked or 0)), "picked")
         self.ratio.observe(guard(self._type), "value")
-        for each in self.corners:
-            each.observe(lambda _: None if self._is_put else self.refresh(), "value")
+        parts.observe(lambda _: None if self._is_put else self.refresh(), *self.corners)
         self.hand.watch.follow(guard(self._make), BlendRow, Version)
         body = self.side_by_side(self.results, *self.corners, self.ratio)
         self.lay_out(body, stale=(self.results,))

@@ -47,8 +47,7 @@ class ReplacePanel(BlendPanel):
         shown = (self.judged_after, take, self.chart, self.words.view, self.pictures)
         self.result = parts.results(*shown)
         hint = parts.hint("Further materials whose drops may change: 3 is few, 6 is many.")
-        for each in (self.missing, self.most):
-            each.observe(guard(self.forget), "value")
+        parts.observe(guard(self.forget), self.missing, self.most)
         body = self.side_by_side(self.result, self.missing, self.most, hint, find)
         self.lay_out(body, stale=(self.result,))
 

@@ -22,8 +22,7 @@ from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.deferred import Aside
-from blendkit.showing.choosing.fragments import tonight_table
-from blendkit.showing.choosing.rows import more_rows
+from blendkit.showing.choosing.rows import more_rows, tonight_table
 from blendkit.skin.cautions import excluded_for
 from blendkit.skin.check import not_for_skin
 
@@ -50,8 +49,7 @@ class TonightPanel(BlendPanel):
         self.chart = ChartView("choosing", "more_chart", "What one more oil would add")
         hint = parts.hint("Prices are of the pack bought last; no figure: none on record.")
         controls = (self.by, self.among, self.count)
-        for each in controls:
-            each.observe(self.refresh, "value")
+        parts.observe(self.refresh, *controls)
         self.ranking = parts.results(*controls, self.chart, hint)
         self.hand.watch.follow(look, BlendRow, Version)
         self.hand.watch.follow(look, *SHELF)

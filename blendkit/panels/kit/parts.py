@@ -162,6 +162,12 @@ def button(label: str, action: Callable[..., None]) -> widgets.Button:
     return made
 
 
+def observe(action: Callable[..., None], *controls: widgets.Widget, of: str = "value") -> None:
+    """Call back after every change of some controls."""
+    for control in controls:
+        control.observe(action, of)
+
+
 def carrier_options() -> list[tuple[str, str]]:
     """Every carrier on record, to choose from by its name."""
     known = map(catalogue.carrier, catalogue.carrier_ids())

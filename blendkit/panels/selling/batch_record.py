@@ -8,11 +8,11 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import BadNumber, Problem
+from blendkit.foundation.units import read_day
 from blendkit.journal.records import BatchMaterial, BatchPaperRow, BatchRow, Impression, Session
 from blendkit.keeping.batch_records import KeptBatch, kept_batches
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.stock_entries import day_of
 from blendkit.making.bench_words import name_of
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
@@ -77,10 +77,8 @@ class BatchRecordPanel(parts.Panel):
         self.watch.follow(guard(self.refresh), *kinds)
         self.view = self._lay_out()
         self.batch.observe(guard(self.open_batch), "value")
-        for box in self.boxes.values():
-            box.observe(guard(self.update), "value")
-        for grid in (self.materials, self.checks):
-            grid.observe(guard(self.update), "rows")
+        parts.observe(guard(self.update), *self.boxes.values())
+        parts.observe(guard(self.update), self.materials, self.checks, of="rows")
         guard(self.refresh)()
 
     def _lay_out(self) -> widgets.Widget:
@@ -203,10 +201,7 @@ class BatchRecordPanel(parts.Panel):
 
     def write(self, kind: str) -> None:
         """Keep a decision on the batch, or a look at it; earlier ones stay."""
-        form, typed_day = self.forms[kind], self.days[kind].value.strip()
-        day = day_of(typed_day)
-        if day is None:
-            raise BadNumber([Problem("on", quoted(typed_day), "a date, YYYY-MM-DD")])
+        form, day = self.forms[kind], read_day(self.days[kind].value, "on")
         document = {key: box.value.strip() for key, box in form.items()}
         papers.keep_paper(the_journal(), self.chosen().row, kind, document, day)
         for box in form.values():

@@ -39,6 +39,7 @@ class HandedOutPanel(parts.Panel):
         guard = self.message.guard
         self.trails: dict[str, trace.Trail] = {}
         self.people: dict[str, Person] = {}
+        self.handed: dict[str, tuple[trace.Trail, HandoverRow]] = {}
         self.trace, self.batch, self.person, self.entry, self.forgotten = (
             parts.choice(label, []) for label in ("Trace", "Batch", "To", "Handover", "Forget")
         )
@@ -96,7 +97,8 @@ class HandedOutPanel(parts.Panel):
         people = sorted((parts.shorten(handing.name_of(self.people, id)), id)
                         for id, each in self.people.items() if not each.forgotten)  # fmt: skip
         del people[MOST_LISTED:]
-        handed = [(self._words(row, trail), row.id) for trail in found for row in trail.handed]
+        self.handed = {row.id: (trail, row) for trail in found for row in trail.handed}
+        handed = [(self._words(row, trail), id) for id, (trail, row) in self.handed.items()]
         lots = [(f"lot {x.lot} of {x.name}", ("lot", *x[:2])) for x in trace.lots(found)]
         for chooser, options in (
             (self.batch, batches), (self.person, [_NEW, *people]), (self.forgotten, people),
@@ -223,16 +225,14 @@ class Reactions:
             self.serious, self.region,
             parts.row(record, panel.printer("Print the form", self.page)), self.due.view,
         )  # fmt: skip
-        for control in (self.bottle, self.heard, self.region):
-            control.observe(guard(self.show), "value")
+        parts.observe(guard(self.show), self.bottle, self.heard, self.region)
 
     def show(self) -> None:
         """Show the duties, and what the person reported before."""
+        self.due.attempt(self._show)
 
-        def work() -> None:
-            self.duties.value = handouts.duty_list(self._duties(), self._reported())
-
-        self.due.attempt(work)
+    def _show(self) -> None:
+        self.duties.value = handouts.duty_list(self._duties(), self._reported())
 
     def note(self) -> None:
         """Record what was reported with the person who got the bottle."""
@@ -270,12 +270,11 @@ class Reactions:
 
     def _found(self) -> tuple[trace.Trail | None, Person | None]:
         """The batch of the bottle chosen, and who got it; nobody once forgotten."""
-        for trail in self.panel.trails.values():
-            for row in trail.handed:
-                if row.id == self.bottle.value:
-                    person = self.panel.people.get(row.person)
-                    return trail, None if person is None or person.forgotten else person
-        return None, None
+        if self.bottle.value not in self.panel.handed:
+            return None, None
+        trail, row = self.panel.handed[self.bottle.value]
+        person = self.panel.people.get(row.person)
+        return trail, None if person is None or person.forgotten else person
 
 
 def _named(trail: trace.Trail) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import altair as alt
 
 from blendkit.batch.cost import KINDS
@@ -15,6 +17,14 @@ _NAMES = parts.long_name_axis(labelLimit=220)
 
 def _base(axis: alt.Axis | None = _NAMES) -> alt.Chart:
     return parts.named_rows().encode(y=parts.names_down("name", axis))
+
+
+def _with_room(
+    base: alt.Chart, bars: alt.Chart, words: alt.Chart, **about: Any
+) -> alt.LayerChart:
+    """Bars with their words, and room for those as far as `reach`."""
+    room = base.mark_point(opacity=0).encode(x="reach:Q")
+    return parts.assemble(room, bars, words, height=alt.Step(30), **about)
 
 
 def weighing_chart() -> alt.LayerChart:
@@ -36,9 +46,8 @@ def weighing_chart() -> alt.LayerChart:
         ],
     )
     words = parts.words_after(base, "grams:Q", fontSize=15, fontWeight=600)
-    room = base.mark_point(opacity=0).encode(x="reach:Q")
-    return parts.assemble(
-        room,
+    return _with_room(
+        base,
         bars,
         words,
         title="Measure out, smallest first",
@@ -46,7 +55,6 @@ def weighing_chart() -> alt.LayerChart:
             "few drops are counted, many are weighed",
             "small amounts are drawn longer than their share",
         ],
-        height=alt.Step(30),
     )
 
 
@@ -100,13 +108,11 @@ def cost_chart() -> alt.LayerChart:
         ],
     )
     words = parts.words_after(base, "cost:Q", dx=6)
-    room = base.mark_point(opacity=0).encode(x="reach:Q")
-    return parts.assemble(
-        room,
+    return _with_room(
+        base,
         bars,
         words,
         title="Cost by material",
         subtitle="highest first",
-        height=alt.Step(30),
         padding=parts.ROOM_FOR_WORDS,
     )

@@ -1,15 +1,18 @@
-"""Tables of the batch panel, as HTML."""
+"""Tables of a batch, as HTML; its printed lists, under the verdict."""
 
 from __future__ import annotations
 
+from blendkit.batch.bottles import bottles_in_words
 from blendkit.batch.cost import Cost
 from blendkit.batch.master import Master
 from blendkit.batch.packs import ShoppingList
 from blendkit.batch.scaling import Batch, pours
 from blendkit.foundation.money import Money
 from blendkit.foundation.units import G_PER_KG, show, show_ml, signed
-from blendkit.showing.kit.rendering import table
+from blendkit.showing.kit.rendering import render, table
+from blendkit.showing.skin.fragments import NO_NAME
 from blendkit.skin.check import marked_name
+from blendkit.skin.verdict import Verdict
 
 _UNKNOWN = "–"
 
@@ -98,3 +101,29 @@ def shopping_table(found: ShoppingList) -> str:
     ]
     headings = ("Material", "Missing", "Buy", "From", "Cost", "Left over")
     return table("Shopping list", headings, rows, "Nothing is missing.")
+
+
+def weighing_page(batch: Batch, judged: Verdict) -> str:
+    """The weighing list as a page: amounts to tick, smallest first, and the filling."""
+    tables = [weighing_list(batch, "Measure out"), pour_list(batch)]
+    return _page("Weighing list", batch, judged, tables, batch.sentences)
+
+
+def shopping_page(batch: Batch, judged: Verdict, found: ShoppingList) -> str:
+    """The shopping list as a page: packs to tick."""
+    return _page("Shopping list", batch, judged, [shopping_table(found)], found.sentences[-1:])
+
+
+def _page(
+    title: str, batch: Batch, judged: Verdict, tables: list[str], sentences: tuple[str, ...]
+) -> str:
+    amounts = (bottles_in_words(batch.bottles), f"{show_ml(batch.volume_m3)} in all")
+    return render(
+        "batch_sheet",
+        title=title,
+        judged=judged,
+        name=batch.blend.name or NO_NAME,
+        amount=", ".join(filter(None, amounts)),
+        tables=tables,
+        sentences=sentences,
+    )

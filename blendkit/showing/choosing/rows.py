@@ -1,4 +1,4 @@
-"""The rows of the charts of what next."""
+"""The rows of the charts of what next, and its table."""
 
 from __future__ import annotations
 
@@ -10,10 +10,11 @@ import numpy as np
 from blendkit.choosing.map import BlendMap
 from blendkit.choosing.same_smell import Replacement
 from blendkit.choosing.scents import HOURS as SCENT_HOURS
-from blendkit.choosing.tonight import LENGTHEN, OneMore
+from blendkit.choosing.tonight import LENGTHEN, OneMore, Tonight
 from blendkit.evaporation.lasting import LAST_HOUR
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
+from blendkit.showing.kit.rendering import table
 
 KEPT, LOST, GAINED = "stays", "lost", "gained"
 MOST_ALONG = 40  # dots along a side of the map
@@ -107,6 +108,13 @@ def more_rows(
         own = {"rank": len(rows), "label": catalogue.oil(each.oil).name, "words": words}
         rows.append(own | {"drawn": drawn, "allowed": allowed})
     return [row for row in rows if row["drawn"] > 0]
+
+
+def tonight_table(rows: Iterable[tuple[str, Tonight]], nothing: str) -> str:
+    """Kept blends by name, and what is missing for one bottle of each, as HTML."""
+    cells = [("●◐○"[min(len(each.short), 2)], name, each.words) for name, each in rows]
+    caption = "● all there · ◐ one short · ○ more short"
+    return table(caption, ("", "Kept blend", "For one bottle"), cells, nothing)
 
 
 def _hour_words(hour: float) -> str:

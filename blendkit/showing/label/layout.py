@@ -7,12 +7,11 @@ the sticker is too small for them. Lengths are millimetres of paper, as stickers
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from blendkit.batch.label import Label
-from blendkit.batch.label_words import say
-from blendkit.foundation.locales import in_each
+from blendkit.batch.label_words import say_in_each
 from blendkit.foundation.units import show
 from blendkit.showing.label.code import Code, make_code
 from blendkit.showing.label.font import missing_characters
@@ -37,8 +36,7 @@ _NAME = 1.5  # times the running text, where there is room
 _GAP = 0.5  # at most, between paragraphs, of the running text
 
 
-@dataclass(frozen=True)
-class Layout:
+class Layout(NamedTuple):
     """A label set on a sticker.
 
     Attributes
@@ -87,11 +85,9 @@ def lay_out(label: Label, sticker: Sticker, size: TypeSize) -> Layout:
     cautions. A label that still does not fit is set at the least size, with the reason. So is
     one whose QR code has no room.
     """
-    if not label.page:
-        return _set(label, sticker, size, None)
-    code = make_code(label.page)
-    with_code = sticker._replace(code_mm=code.side_mm)
-    if holds_code(with_code):
+    code = make_code(label.page) if label.page else None
+    with_code = sticker._replace(code_mm=code.side_mm) if code else sticker
+    if code is None or holds_code(with_code):
         return _set(label, with_code, size, code)
     layout = _set(label, sticker, size, None)
     problem = (
@@ -99,30 +95,30 @@ def lay_out(label: Label, sticker: Sticker, size: TypeSize) -> Layout:
         f"{show(code.side_mm)} mm square. Take a larger sticker or a shorter address, or leave "
         "the page out."
     )
-    return replace(layout, problems=(*layout.problems, problem))
+    return layout._replace(problems=(*layout.problems, problem))
 
 
 def _set(label: Label, sticker: Sticker, size: TypeSize, code: Code | None) -> Layout:
+    for on_card, size_mm, flow in _tries(label, sticker, size):  # noqa: B007
+        if fits(flow, sticker):
+            break
+    problems = () if fits(flow, sticker) else tuple(_problems(flow, sticker, size))
+    placed = code.at(*code_corner(sticker, flow.top_mm)) if code else None
+    notes = tuple(_notes(flow, code))
+    return Layout(label, sticker, size, size_mm, flow.pieces, on_card, problems, notes, placed)
+
+
+def _tries(
+    label: Label, sticker: Sticker, size: TypeSize
+) -> Iterator[tuple[tuple[str, ...], float, Flow]]:
+    """Ways to set a label: what goes to a card, type size [mm], lines; the best first."""
     for on_card in _card_choices(label):
-        paragraphs = _paragraphs(label, on_card, size)
-        for times in _sizes():
-            flow = _place(_enlarge_name(paragraphs, _NAME), sticker, size.size_mm * times)
-            if times == 1.0 and not fits(flow, sticker):
-                flow = _place(paragraphs, sticker, size.size_mm)
-            if fits(flow, sticker):
-                done = (label, sticker, size, size.size_mm * times, flow.pieces, on_card)
-                return Layout(*done, (), *_rest(flow, sticker, code))
-    problems = tuple(_problems(flow, sticker, size))
-    done = (label, sticker, size, size.size_mm, flow.pieces, on_card)
-    return Layout(*done, problems, *_rest(flow, sticker, code))
-
-
-def _rest(
-    flow: Flow, sticker: Sticker, code: Code | None
-) -> tuple[tuple[str, ...], Code | None]:
-    """Notes on a layout, and its code at its place."""
-    corner = code_corner(sticker, flow.top_mm)
-    return tuple(_notes(flow, code)), code.at(*corner) if code else None
+        plain = _paragraphs(label, on_card, size)
+        enlarged = [p._replace(scale=_NAME) if p.words[0].key == "name" else p for p in plain]
+        for step in range(round((_LARGEST - 1) * 20), -1, -1):
+            size_mm = size.size_mm * (1 + step / 20)
+            yield on_card, size_mm, _place(enlarged, sticker, size_mm)
+        yield on_card, size.size_mm, _place(plain, sticker, size.size_mm)
 
 
 def smallest_that_fits(
@@ -138,11 +134,6 @@ def smallest_that_fits(
         if fits(_place(paragraphs, sticker, size.size_mm), sticker):
             return sticker
     return None
-
-
-def _sizes() -> Iterator[float]:
-    steps = round((_LARGEST - 1) * 20)
-    yield from (1 + step / 20 for step in range(steps, -1, -1))
 
 
 def _card_choices(label: Label) -> list[tuple[str, ...]]:
@@ -190,17 +181,8 @@ def _pointer(label: Label, on_card: Sequence[str]) -> str:
     is_attached = label.part("ingredients").may_move == "page"  # a card alone will not do there
     key = "see_card_all" if "cautions" in on_card else "see_card"
     key = "see_page" if _on_page(label, on_card) else "see_attached" if is_attached else key
-    return in_each(label.languages, lambda one: say(key, one)) + (
-        f" {label.page}" if key == "see_page" else ""
-    )
-
-
-def _enlarge_name(paragraphs: Sequence[Paragraph], scale: float) -> list[Paragraph]:
-    """Set the name larger."""
-    return [
-        paragraph._replace(scale=scale) if paragraph.words[0].key == "name" else paragraph
-        for paragraph in paragraphs
-    ]
+    page = f" {label.page}" if key == "see_page" else ""
+    return say_in_each(key, label.languages) + page
 
 
 def _place(paragraphs: Sequence[Paragraph], sticker: Sticker, size_mm: float) -> Flow:
@@ -250,9 +232,7 @@ def _notes(flow: Flow, code: Code | None) -> Iterator[str]:
             f"QR code to {code.text}: {show(code.side_mm)} mm square with its empty border. "
             "Scan one print before you print them all."
         )
-    texts: Iterable[str] = (piece.text for piece in flow.pieces)
-    missing = missing_characters("".join(texts))
-    if missing:
+    if missing := missing_characters("".join(piece.text for piece in flow.pieces)):
         yield (
             f"The label's font has no {' '.join(missing)}: your browser takes another font "
             "for it, whose width is a guess. Check the print."

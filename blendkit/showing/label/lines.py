@@ -8,6 +8,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Sequence
+from itertools import groupby
+from operator import attrgetter
 from typing import NamedTuple
 
 from blendkit.showing.label.font import ascent_in_em, line_in_em, width_in_em
@@ -16,7 +18,7 @@ from blendkit.showing.label.sizes import Sticker
 EDGE_MM = 1.5  # empty margin, for a printer that feeds at an angle (own choice)
 STEP_MM = 0.5
 _HARD_SPACE = "\u00a0"
-_JAR_LINES = 2.4  # height of the open jar, in lines
+_JAR_LINES = 2.4  # height of the open jar, drawn around its months, in lines
 # between letters only: a date or a lot is never divided, and a hard space never breaks
 _BREAKS = re.compile(r"(?:\S|\u00a0)+?(?:(?<=[^\W\d_])[/-](?=[^\W\d_])|(?=[^\S\u00a0])|$)")
 
@@ -163,7 +165,7 @@ def flow_of(
         size = size_mm * paragraph.scale
         words = list(paragraph.words)
         while words:
-            height = line_in_em() * size * _lines_of(words[0])
+            height = line_in_em() * size * (_JAR_LINES if is_jar(*words[0][:2]) else 1.0)
             room = _chord(sticker, y, y + height, code_end)
             count, width = _fill_line(words, size, room)
             lowest = max(sticker.height_mm / 2 - height, code_end)
@@ -191,11 +193,6 @@ def flow_of(
     return Flow(tuple(pieces), top_mm if start is None else start, bottom, tuple(too_wide))
 
 
-def _lines_of(word: Word) -> float:
-    """Height of a word in lines: the open jar is drawn around its months."""
-    return _JAR_LINES if is_jar(word.key, word.text) else 1.0
-
-
 def is_jar(key: str, text: str) -> bool:
     """True for a text shown in the sign of an open jar."""
     return key == "durability" and re.fullmatch(r"\s*\d+M\s*", text) is not None
@@ -219,17 +216,13 @@ def _line(
     words: Sequence[Word], left_mm: float, baseline_mm: float, size_mm: float
 ) -> Iterator[Piece]:
     """Join the words of one line, those of one part and face together."""
-    x, run = left_mm, [words[0]]
-    for word in [*words[1:], None]:
-        if word is not None and (word.key, word.face) == (run[0].key, run[0].face):
-            run.append(word)
-            continue
-        text = "".join(
-            ("" if place == 0 or one.glued else " ") + one.text for place, one in enumerate(run)
-        )
-        key, face = run[0].key, run[0].face
+    x = left_mm
+    for (key, face), group in groupby(words, key=attrgetter("key", "face")):
+        run = list(group)
+        if x > left_mm and not run[0].glued:
+            x += width_in_em(" ", face) * size_mm
+        joined = "".join(("" if one.glued else " ") + one.text for one in run)
+        text = joined.removeprefix(" ")
         width = width_in_em(text, face) * size_mm
         yield Piece(key, text, face, x, baseline_mm, width, size_mm)
-        if word is not None:
-            x += width + (0.0 if word.glued else width_in_em(" ", word.face) * size_mm)
-            run = [word]
+        x += width

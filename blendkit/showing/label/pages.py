@@ -5,16 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from types import MappingProxyType
 
-from blendkit.batch.label import Label, rule_of
-from blendkit.batch.label_words import SELLER_NOTICE, duties, full_cautions, say
-from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.locales import in_each, locale_of, long_date, number
-from blendkit.foundation.units import is_whole_number
+from blendkit.batch.label import Label, rules_of
+from blendkit.batch.label_words import SELLER_NOTICE, duties, full_cautions, say, say_in_each
+from blendkit.foundation.locales import locale_of, long_date, number
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.label.code import BASIS
 from blendkit.showing.label.font import FAMILY, style_sheet
 from blendkit.showing.label.layout import Layout, smallest_that_fits
-from blendkit.showing.label.lines import Piece
 from blendkit.showing.label.sheets import PAPERS_MM, Grid
 from blendkit.showing.label.sizes import TypeSize
 from blendkit.skin.allergens import list_notes, threshold_percent
@@ -79,12 +76,9 @@ def sheet_page(
     BadNumber
         No such first place on the sheet.
     """
-    places = grid.places
-    if not is_whole_number(first, 1, len(places)):
-        needed = f"a whole number from 1 to {len(places)}"
-        raise BadNumber([Problem("first sticker", quoted(first), needed)])
+    places, blank = grid.places, grid.check_place(first) - 1
     queue = [layout for layout, count in prints for _ in range(count)]
-    cells: list[Layout | None] = [*[None] * (first - 1), *queue]
+    cells: list[Layout | None] = [*[None] * blank, *queue]
     sheets = [
         [
             {"left": left, "top": top, "layout": layout}
@@ -119,7 +113,7 @@ def card_page(prints: Sequence[tuple[Label, int]], size: TypeSize, paper: str = 
     return render(
         "label_card",
         full=full_cautions,
-        in_words=_in_words,
+        say=say_in_each,
         cards=[label for label, count in prints for _ in range(count)],
         name=_name(prints[0][0]) if prints else NO_NAME,
         size_mm=f"{size.size_mm:.4f}",
@@ -143,7 +137,7 @@ def ingredient_page(label: Label) -> str:
         label=label,
         name=_name(label),
         say=each,
-        title=lambda key: _in_words(label, key),
+        title=lambda key: say_in_each(key, label.languages),
         listed=[entry.name for entry in label.ingredients.listed],
         cautions=lambda language: full_cautions(label.cautions, language),
     )
@@ -161,7 +155,7 @@ def _local(label: Label, language: str) -> dict[str, str]:
 
 def market_in_words(label: Label) -> list[str]:
     """Describe what the market asks: names and threshold by date, language, what may move."""
-    language = rule_of(label.region, "language")
+    language = rules_of(label.region)["language"]
     places = {"card": "to a card", "page": "to a card or a web page", "box": "to the box"}
     moving = [
         f"{PART_WORDS.get(part.key, part.key)} {places[part.may_move]}"
@@ -172,10 +166,6 @@ def market_in_words(label: Label) -> list[str]:
         list_notes(label.region, label.placed_on)[0],
         f"Language: {language['rule']} ({language['grade']}). May move: {', '.join(moving)}.",
     ]
-
-
-def _in_words(label: Label, key: str, **values: object) -> str:
-    return in_each(label.languages, lambda one: say(key, one, **values))
 
 
 def seller_list(region: str) -> str:
@@ -223,35 +213,20 @@ def _name(label: Label) -> str:
 
 def _badges(layout: Layout, numbers: dict[str, int]) -> list[dict[str, float]]:
     """Place numbers next to the sticker, each with a line that crosses no other part."""
-    firsts: dict[str, Piece] = {}
-    for piece in layout.pieces:
-        if piece.key in numbers:
-            firsts.setdefault(piece.key, piece)
-    badges = []
-    free = {"left": 0.0, "right": 0.0}
-    for key, piece in firsts.items():
-        before = (
-            other
-            for other in layout.pieces
-            if other.baseline_mm == piece.baseline_mm and other.left_mm < piece.left_mm
-        )
+    badges: list[dict[str, float]] = []
+    free, wide = {"left": 0.0, "right": 0.0}, layout.sticker.width_mm
+    pieces = [piece for piece in layout.pieces if piece.key in numbers]
+    firsts = {piece.key: piece for piece in reversed(pieces)}
+    for piece in sorted(firsts.values(), key=layout.pieces.index):
+        same_line = (o for o in layout.pieces if o.baseline_mm == piece.baseline_mm)
         # never across a part to its left on the same line
-        side = "right" if any(other.key != key for other in before) else "left"
+        is_right = any(o.left_mm < piece.left_mm and o.key != piece.key for o in same_line)
+        side, outward = ("right", 1) if is_right else ("left", -1)
         middle = piece.baseline_mm - 0.3 * piece.size_mm
         y = max(middle, free[side])
         free[side] = y + _BADGE_STEP_MM
-        wide = layout.sticker.width_mm
-        x = -_GUTTER_MM / 2 if side == "left" else wide + _GUTTER_MM / 2
-        end = piece.left_mm - 0.3 if side == "left" else piece.left_mm + piece.width_mm + 0.3
-        start = x + 1.9 if side == "left" else x - 1.9
-        badges.append(
-            {
-                "number": numbers[key],
-                "x": x,
-                "y": y,
-                "from_x": start,
-                "to_x": end,
-                "to_y": middle,
-            }
-        )
+        x = wide * is_right + outward * _GUTTER_MM / 2
+        end = piece.left_mm + piece.width_mm * is_right + outward * 0.3
+        badge = {"x": x, "y": y, "from_x": x - outward * 1.9, "to_x": end, "to_y": middle}
+        badges.append({"number": numbers[piece.key], **badge})
     return badges

@@ -4,11 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from itertools import product
 from types import MappingProxyType
+from typing import NamedTuple
 
-from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
-from blendkit.foundation.units import show, to_si
+from blendkit.foundation.errors import (
+    BadNumber,
+    Problem,
+    attempt,
+    check_known,
+    quoted,
+    refuse_any,
+)
+from blendkit.foundation.units import is_whole_number, show, to_si
 from blendkit.showing.label.sizes import MM_PER_M, Sticker
 
 PAPERS_MM: Mapping[str, tuple[float, float]] = MappingProxyType(
@@ -22,8 +30,7 @@ _UNPRINTED_MM = 4.0
 _MOST = 40
 
 
-@dataclass(frozen=True)
-class Grid:
+class Grid(NamedTuple):
     """Places of the stickers on their sheet. [mm]
 
     Attributes
@@ -52,9 +59,16 @@ class Grid:
         down = self.sticker.height_mm + self.gap_down_mm
         return tuple(
             (self.left_mm + column * across, self.top_mm + row * down)
-            for row in range(self.rows)
-            for column in range(self.columns)
+            for row, column in product(range(self.rows), range(self.columns))
         )
+
+    def check_place(self, first: object) -> int:
+        """The place of a sheet's first sticker, counted from 1; `BadNumber` where none is."""
+        most = len(self.places)
+        if not is_whole_number(first, 1, most):
+            needed = f"the place of the first sticker left on the sheet, 1 to {most}"
+            raise BadNumber([Problem("first sticker", quoted(first), needed)])
+        return first
 
     @property
     def bottom_mm(self) -> float:
@@ -98,64 +112,39 @@ def read_grid(sticker: Sticker, paper: str, typed: Mapping[str, str] | None = No
     BadNumber
         Lists every value that is not a count or length, or leaves the paper.
     """
-    if paper not in PAPERS_MM:
-        needed = "one of " + ", ".join(PAPERS_MM)
-        raise BadNumber([Problem("paper", quoted(paper), needed, near_miss(paper, PAPERS_MM))])
-    values = _read({key: text.strip() for key, text in (typed or {}).items()})
-    across = _one_way(
-        sticker.width_mm, PAPERS_MM[paper][0], values.get("columns"),
-        values.get("left margin"), values.get("gap across", _GAP_MM),
-    )  # fmt: skip
-    down = _one_way(
-        sticker.height_mm, PAPERS_MM[paper][1], values.get("rows"),
-        values.get("top margin"), values.get("gap down", _GAP_MM),
-    )  # fmt: skip
-    problems = [
-        Problem(
-            name, f"{show(wide)} mm from edge to edge", f"at most {show(room)} mm of {paper}"
-        )
-        for name, wide, room in (
-            ("columns", across.reach_mm, PAPERS_MM[paper][0]),
-            ("rows", down.reach_mm, PAPERS_MM[paper][1]),
-        )
-        if wide > room + 1e-6
-    ]
-    if problems:
-        raise BadNumber(problems)
-    counted = (across.count, down.count, across.start_mm, down.start_mm)
-    return Grid(paper, *counted, across.gap_mm, down.gap_mm, sticker)
-
-
-@dataclass(frozen=True)
-class _OneWay:
-    count: int
-    start_mm: float
-    gap_mm: float
-    reach_mm: float
-
-
-def _one_way(
-    side_mm: float, room_mm: float, count: float | None, start_mm: float | None, gap_mm: float
-) -> _OneWay:
-    if count is None:
-        margin = _MARGIN_MM if start_mm is None else start_mm
-        free = room_mm - margin - min(margin, _MARGIN_MM)
-        count = max(1, math.floor((free + gap_mm) / (side_mm + gap_mm) + 1e-9))
-    used = count * side_mm + (count - 1) * gap_mm
-    start = max((room_mm - used) / 2, 0.0) if start_mm is None else start_mm
-    return _OneWay(int(count), start, gap_mm, start + used)
+    check_known("paper", paper, PAPERS_MM)
+    values = _read(typed or {})
+    problems, found = [], []
+    ways = (
+        ("columns", "left margin", "gap across", sticker.width_mm),
+        ("rows", "top margin", "gap down", sticker.height_mm),
+    )
+    for (name, margin, gap, side_mm), room_mm in zip(ways, PAPERS_MM[paper], strict=True):
+        gap_mm = values.get(gap, _GAP_MM)
+        edge_mm = values.get(margin, _MARGIN_MM)
+        free_mm = room_mm - edge_mm - min(edge_mm, _MARGIN_MM)
+        fitting = max(1, math.floor((free_mm + gap_mm) / (side_mm + gap_mm) + 1e-9))
+        count = int(values.get(name, fitting))
+        used_mm = count * side_mm + (count - 1) * gap_mm
+        start_mm = values.get(margin, max((room_mm - used_mm) / 2, 0.0))
+        if start_mm + used_mm > room_mm + 1e-6:
+            got = f"{show(start_mm + used_mm)} mm from edge to edge"
+            problems.append(Problem(name, got, f"at most {show(room_mm)} mm of {paper}"))
+        found.append((count, start_mm, gap_mm))
+    refuse_any(problems)
+    (columns, left_mm, across_mm), (rows, top_mm, down_mm) = found
+    return Grid(paper, columns, rows, left_mm, top_mm, across_mm, down_mm, sticker)
 
 
 def _read(typed: Mapping[str, str]) -> dict[str, float]:
     problems: list[Problem] = []
     values = {
-        key: attempt(problems, _count if key in _COUNTS else _length_mm, key, text) or 0.0
+        key: attempt(problems, _count if key in _COUNTS else _length_mm, key, text.strip())
         for key, text in typed.items()
-        if text
+        if text.strip()
     }
-    if problems:
-        raise BadNumber(problems)
-    return values
+    refuse_any(problems)
+    return {key: value or 0.0 for key, value in values.items()}
 
 
 def _count(key: str, text: str) -> float:

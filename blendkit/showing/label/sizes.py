@@ -9,7 +9,7 @@ import re
 from typing import NamedTuple
 
 from blendkit.foundation import data
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, check_known, quoted
 from blendkit.foundation.units import show, to_si
 from blendkit.showing.label.font import height_in_em
 
@@ -70,9 +70,7 @@ def type_size(rule: str) -> TypeSize:
         No such rule.
     """
     sizes = {size.rule: size for size in type_sizes()}
-    if rule not in sizes:
-        needed = "one of " + ", ".join(sizes)
-        raise BadNumber([Problem("type size", quoted(rule), needed, near_miss(rule, sizes))])
+    check_known("type size", rule, sizes)
     return sizes[rule]
 
 
