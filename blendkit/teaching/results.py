@@ -6,8 +6,7 @@ A grid of drops is checked as a whole, so that a teacher mends everything at onc
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import Problem, Refused, quoted
@@ -19,20 +18,10 @@ MOST_DROPS = 2000
 LONGEST_NAME = 80
 
 
-@dataclass(frozen=True)
-class SeatBottle:
-    """The bottle of one seat.
-
-    Attributes
-    ----------
-    seat : str
-    drops : mapping of str to int
-        By oil; none is 0.
-    blend : Blend
-    """
+class SeatBottle(NamedTuple):
+    """The bottle of one seat."""
 
     seat: str
-    drops: Mapping[str, int]
     blend: Blend
 
 
@@ -107,7 +96,7 @@ def _bottle(
     except Refused as error:
         wrong += [Problem(f"{seat}, {p.where}", p.got, p.needed, p.fix) for p in error.problems]
         return None
-    return SeatBottle(seat, dict(drops), blend)
+    return SeatBottle(seat, blend)
 
 
 def blend_document(

@@ -52,8 +52,6 @@ class HandOutSection(ClassSection):
         self.paper = parts.choice("Paper", list(PAPERS_MM))
         self.seed = parts.text_box("Exercises no.", "1", "190px")
         self.links = FileLinks()
-        self.plan: ClassPlan | None = None
-        self.card: ChoiceCard | None = None
         super().__init__(self.links)
         making = self.message.guard(self.make, "Making the hand-outs …")
         make = parts.button("Make the hand-outs", making)
@@ -61,8 +59,7 @@ class HandOutSection(ClassSection):
         self.view.children = (*above, *self.view.children)
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
-        """Remember what to make them of."""
-        self.plan, self.card = plan, card
+        """Show nothing: hand-outs are made by a press."""
 
     def make(self) -> None:
         """Write every hand-out to a new folder."""
