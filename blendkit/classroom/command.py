@@ -13,12 +13,12 @@ from pathlib import Path
 
 from blendkit.classroom import accounts, seats
 from blendkit.classroom.accounts import CannotPrepare
-from blendkit.foundation.errors import BlendkitError
+from blendkit.foundation.errors import BlendkitError, attempt
 from blendkit.showing.kit.rendering import render
 from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.free_choice import ChoiceCard
+from blendkit.teaching.free_choice import ChoiceCard, card_of
 from blendkit.teaching.hand_in import BOX
-from blendkit.teaching.laptop import card_or_none, read_file, seat_file
+from blendkit.teaching.laptop import read_file, seat_file
 
 FOLDER = Path("/var/lib/blendkit-class")
 CONFIG = Path(__file__).with_name("jupyterhub_config.py")
@@ -152,7 +152,7 @@ def prepare(
     accounts.make_accounts(names, folder)
     accounts.make_drop_box(folder, _teacher())
     if plan is not None:
-        card = card_or_none(plan)
+        card = attempt([], card_of, plan)
         accounts.give_out(folder, {name: _seat_text(plan, card, name) for name in names})
     cards = seats.new_cards([*renewed, *(name for name in names if name not in kept)])
     if cards:

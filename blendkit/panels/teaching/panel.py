@@ -8,7 +8,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.foundation.data import example_class
-from blendkit.foundation.errors import Refused
+from blendkit.foundation.errors import Problem, Refused, attempt
 from blendkit.journal.records import BlendRow, ClassRow, Version
 from blendkit.keeping.details import keep_class, kept_classes
 from blendkit.keeping.open_store import read_or, the_journal
@@ -28,7 +28,7 @@ from blendkit.panels.teaching.sections import (
     RunSection,
 )
 from blendkit.showing.teach.fragments import condition_letters
-from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_document import BadClass, ClassPlan
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 
@@ -106,15 +106,12 @@ class TeachPanel(parts.Panel):
             self.message.refuse(error, *(section.found for section in sections))
             return
         self.message.say("")
-        refused: Refused | None = None
-        try:
-            self.card = card_of(self.plan)
-        except Refused as error:
-            self.card, refused = None, error
+        problems: list[Problem] = []
+        self.card = attempt(problems, card_of, self.plan)
         for section in (*sections, self.gathered):
             section.offer(self.plan, self.card)
-        if refused:
-            self.choices.message.refuse(refused, self.choices.found)
+        if problems:
+            self.choices.message.refuse(BadClass(problems), self.choices.found)
 
     def _look(self, *_: Any) -> None:
         self.watch.look()
