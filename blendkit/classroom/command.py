@@ -44,8 +44,10 @@ def main(arguments: list[str]) -> None:
         cards = prepare(asked.folder, count, asked.renew, _typed_in(address), plan)
     except BlendkitError as error:
         raise SystemExit(str(error)) from error
-    for sentence in _summary(asked.folder, cards, _typed_in(address)):
-        _say(sentence)
+    if cards:
+        _say(f"Cards to print and then to delete: {asked.folder / 'hub' / 'cards.html'}")
+    _say(f"What learners hand in gathers in {asked.folder / BOX}; see notebook 08.")
+    _say(f"The class is at {_typed_in(address)}; Ctrl+C ends it.")
     _serve(asked, address, extra)
 
 
@@ -87,19 +89,16 @@ def _address(asked: argparse.Namespace) -> str:
             f'--address: got "{asked.address}"; needs a number. {fix}'
         ) from error
     files = [file for file in (asked.certificate, asked.key) if file is not None]
-    missing = [str(file) for file in files if not file.is_file()]
-    if missing:
+    if missing := [str(file) for file in files if not file.is_file()]:
         needed = "needs the certificate and the key that belongs to it"
         raise CannotPrepare(f"{', '.join(missing)}: got no such file; {needed}.")
-    if len(files) == 2:
-        return f"https://{asked.address}:{asked.port}"
-    if files or not alone:
+    if len(files) == 1 or not (files or alone):
         needed = "needs --certificate and --key: without them everybody on the network reads"
         fix = "blendkit/classroom/README.md has the line that makes a pair for one afternoon."
         raise CannotPrepare(
             f"--address {asked.address}: {needed} the pass phrases along. {fix}"
         )
-    return f"http://{asked.address}:{asked.port}"
+    return f"{'https' if files else 'http'}://{asked.address}:{asked.port}"
 
 
 def _typed_in(address: str) -> str:
@@ -213,15 +212,7 @@ def _print_cards(hub: Path, cards: list[seats.SeatCard], address: str) -> None:
     """Write the cards to print; a phrase is nowhere else."""
     file = hub / "cards.html"
     file.unlink(missing_ok=True)  # older cards may be those of phrases that were renewed
-    handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(handle, "w", encoding="utf-8") as page:
-        page.write(render("seat_cards", cards=cards, address=address))
-
-
-def _summary(folder: Path, cards: list[seats.SeatCard], address: str) -> list[str]:
-    new = f"Cards to print and then to delete: {folder / 'hub' / 'cards.html'}"
-    gathered = f"What learners hand in gathers in {folder / BOX}; see notebook 08."
-    return [*([new] if cards else []), gathered, f"The class is at {address}; Ctrl+C ends it."]
+    seats.write_closed(file, render("seat_cards", cards=cards, address=address))
 
 
 def _serve(asked: argparse.Namespace, address: str, extra: list[str]) -> None:

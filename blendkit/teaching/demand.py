@@ -8,6 +8,7 @@ oil, and else the sum of the single risks, never more favourable than the truth 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -166,14 +167,10 @@ class _Stock:
         """Caps at the least common level with which every oil suffices, then cut back."""
         levels = np.unique(np.concatenate(self.reached))
         levels = levels[levels >= chance - _ROUNDING]
-        low, high = 0, len(levels) - 1
-        while low < high:
-            middle = (low + high) // 2
-            if self.all_suffice(self.caps_at(levels[middle])) >= chance:
-                high = middle
-            else:
-                low = middle + 1
-        caps = self.caps_at(levels[low])
+        least = bisect_left(
+            levels[:-1], True, key=lambda each: self.all_suffice(self.caps_at(each)) >= chance
+        )
+        caps = self.caps_at(levels[least])
         for place in sorted(range(len(caps)), key=lambda each: -caps[each]):
             while (fewer := self._one_less(caps, place)) and self.all_suffice(fewer) >= chance:
                 caps = fewer

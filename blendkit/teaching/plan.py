@@ -129,16 +129,10 @@ def _exclusions(wearer: str, _known: frozenset[str]) -> frozenset[str]:
     return frozenset(excluded_for([wearer]))  # again where a material was kept since
 
 
-def reacts_with_sunlight(oil_id: str) -> bool:
-    """True where a caution about sunlight is on record for an oil."""
-    return _reacts_with_sunlight(catalogue.pinned(oil_id))
-
-
 @lru_cache(maxsize=512)
 def _reacts_with_sunlight(oil_id: str) -> bool:
-    return any(
-        caution.topic == "sun" and caution.because_of for caution in cautions_for([oil_id])
-    )
+    found = cautions_for([oil_id])
+    return any(caution.topic == "sun" and caution.because_of for caution in found)
 
 
 def seat_plans(plan: ClassPlan) -> tuple[SeatPlan, ...]:
@@ -188,7 +182,7 @@ def why_without(seat: Seat, oil: catalogue.Oil) -> str:
     for wearer in seat.wearers:
         if oil.id in exclusions_of(wearer):
             return wearer
-    if seat.sun_afterwards and reacts_with_sunlight(oil.id):
+    if seat.sun_afterwards and _reacts_with_sunlight(catalogue.pinned(oil.id)):
         return SUN
     return DISLIKE if _names(oil) & set(seat.dislikes) else ""
 

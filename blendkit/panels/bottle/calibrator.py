@@ -109,7 +109,6 @@ class Calibrator:
 
 
 def _dropper_kinds() -> list[tuple[str, float]]:
-    rows = data.table("dropper_kinds").to_dict("records")
-    sizes = [float(row["drops_per_ml_typical"]) for row in rows]
-    words = [f"{row['kind']} ({row['grade']})" for row in rows]
-    return [(f"{size:g} — {word}", size) for size, word in zip(sizes, words, strict=True)]
+    table = data.table("dropper_kinds")[["drops_per_ml_typical", "kind", "grade"]]
+    rows = table.itertuples(index=False)
+    return [(f"{size:g} — {kind} ({grade})", float(size)) for size, kind, grade in rows]

@@ -16,8 +16,6 @@ from blendkit.panels.teaching.shopping import ShoppingGrid
 from blendkit.showing.label.sheets import PAPERS_MM
 from blendkit.showing.teach.handouts import Printing, all_handouts
 from blendkit.showing.teach.words import LANGUAGES
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.free_choice import ChoiceCard
 
 KIND = "handouts"
 _HINT = (
@@ -57,9 +55,6 @@ class HandOutSection(ClassSection):
         make = parts.button("Make the hand-outs", making)
         above = (parts.hint(_HINT), self.language, self.paper, self.seed, parts.row(make))
         self.view.children = (*above, *self.view.children)
-
-    def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
-        """Show nothing: hand-outs are made by a press."""
 
     def make(self) -> None:
         """Write every hand-out to a new folder."""

@@ -49,8 +49,7 @@ class ClassSection(Section):
         self.attempt(lambda: self.calculate(plan, card))
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
-        """Show what follows; `Refused` where nothing does."""
-        raise NotImplementedError
+        """Show what follows; `Refused` where nothing does. Here: nothing."""
 
 
 class PlanSection(ClassSection):
