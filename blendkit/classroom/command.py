@@ -9,6 +9,7 @@ import os
 import shutil
 import socket
 import sys
+from importlib.util import find_spec
 from pathlib import Path
 
 from blendkit.classroom import accounts, seats
@@ -200,11 +201,9 @@ def _check_machine() -> None:
     if shutil.which("configurable-http-proxy") is None:
         fix = "It is a Node program: sudo npm install -g configurable-http-proxy"
         raise CannotPrepare(f"configurable-http-proxy: got nothing; the hub needs it. {fix}")
-    try:
-        import jupyterhub  # noqa: F401
-    except ImportError as error:
+    if find_spec("jupyterhub") is None:
         fix = 'pip install "blendkit[classroom]"'
-        raise CannotPrepare(f"jupyterhub: got nothing; a class needs it. {fix}") from error
+        raise CannotPrepare(f"jupyterhub: got nothing; a class needs it. {fix}")
     accounts.check_python_is_reachable()
 
 

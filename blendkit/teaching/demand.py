@@ -59,7 +59,6 @@ class CarrierDemand(NamedTuple):
     """Demand for one carrier: a whole bottle for each seat, spillage on top. [m3]"""
 
     carrier: str
-    name: str
     seats: int
     volume_m3: float
 
@@ -202,7 +201,7 @@ def _carrier_demand(plan: ClassPlan) -> tuple[CarrierDemand, ...]:
     seats = Counter(each.carrier for each in seat_plans(plan) if each.can_mix)
     bottle_m3 = plan.fields.liquid_m3 * (1 + plan.spillage)
     return tuple(
-        CarrierDemand(each.id, each.name, seats[each.id], seats[each.id] * bottle_m3)
+        CarrierDemand(each.id, seats[each.id], seats[each.id] * bottle_m3)
         for each in plan.carriers
         if seats[each.id]
     )

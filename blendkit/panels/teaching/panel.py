@@ -27,10 +27,10 @@ from blendkit.panels.teaching.sections import (
     PlanSection,
     RunSection,
 )
-from blendkit.showing.teach.fragments import condition_letters
 from blendkit.teaching.class_document import BadClass, ClassPlan
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
+from blendkit.teaching.intake import CONDITIONS
 
 PROMPT = "Open a kept class …"
 
@@ -155,7 +155,8 @@ class TeachPanel(parts.Panel):
         picture = parts.results(self.seats.view)
         picture.add_class("bk-seen-first")
         # the same picture is next to the plan and below the seats
-        letters = parts.hint(f"Letters of the intake form: {condition_letters()}.")
+        conditions = "; ".join(map(" ".join, CONDITIONS.items()))
+        letters = parts.hint(f"Letters of the intake form: {conditions}.")
         people = (letters, self.editor.people, self.editor.people_note, self.seats.picture)
         title = parts.heading("Seats, and what each leaves out")
         return {
