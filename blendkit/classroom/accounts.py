@@ -34,11 +34,6 @@ class CannotPrepare(BlendkitError):
     """The machine cannot be made ready for a class."""
 
 
-def home_of(seat: str, folder: Path) -> Path:
-    """The folder of a seat."""
-    return folder / seat
-
-
 def seat_file_of(seat: str, folder: Path) -> Path:
     """The file of a seat's class."""
     return folder / SEAT_FILES / f"{seat}.json"
@@ -59,7 +54,7 @@ def make_accounts(seats: Iterable[str], folder: Path) -> None:
         An account of that name is somebody else's, or none can be made.
     """
     for seat in seats:
-        home = home_of(seat, folder)
+        home = folder / seat
         if not _is_there(seat, home):
             _add(seat, home)
         home.chmod(CLOSED)
@@ -83,14 +78,14 @@ def _add(seat: str, home: Path) -> None:
         raise CannotPrepare("useradd: got nothing; a class needs Linux, which has it.")
     options = ["--system", "--user-group", "--create-home", "--home-dir", str(home)]
     options += ["--shell", shutil.which("nologin") or "/usr/sbin/nologin"]
-    done = subprocess.run(
-        [command, *options, "--comment", COMMENT, seat],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    if done.returncode:
-        raise CannotPrepare(f"{seat}: the account could not be made: {done.stderr.strip()}")
+    if error := _run(command, *options, "--comment", COMMENT, seat):
+        raise CannotPrepare(f"{seat}: the account could not be made: {error}")
+
+
+def _run(*command: str) -> str:
+    """Run a command; why it failed, "" where it did not."""
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    return (done.stderr.strip() or f"error {done.returncode}") if done.returncode else ""
 
 
 def make_drop_box(folder: Path, owner: int) -> Path:
@@ -126,7 +121,7 @@ def seats_of(folder: Path) -> dict[int, str]:
     return {
         each.pw_uid: each.pw_name
         for each in pwd.getpwall()
-        if each.pw_gecos == COMMENT and Path(each.pw_dir) == home_of(each.pw_name, folder)
+        if each.pw_gecos == COMMENT and Path(each.pw_dir) == folder / each.pw_name
     }
 
 
@@ -151,12 +146,11 @@ def remove_accounts(folder: Path, names: Iterable[str], owner: int) -> None:
     if box.is_dir():
         name_owners(box, seats, owner)
     for seat in seats.values():
-        done = subprocess.run(["userdel", seat], capture_output=True, text=True, check=False)
-        if done.returncode:
+        if error := _run("userdel", seat):
             fix = "End the class first (Ctrl+C where it runs), then remove it."
-            raise CannotPrepare(f"{seat}: the account stays: {done.stderr.strip()}. {fix}")
-    for gone in (*(home_of(name, folder) for name in names), folder / SEAT_FILES):
-        shutil.rmtree(gone, ignore_errors=True)
+            raise CannotPrepare(f"{seat}: the account stays: {error}. {fix}")
+    for gone in (*names, SEAT_FILES):
+        shutil.rmtree(folder / gone, ignore_errors=True)
 
 
 def check_python_is_reachable() -> None:

@@ -9,16 +9,17 @@ import os
 import shutil
 import socket
 import sys
+from importlib.util import find_spec
 from pathlib import Path
 
 from blendkit.classroom import accounts, seats
 from blendkit.classroom.accounts import CannotPrepare
-from blendkit.foundation.errors import BlendkitError
+from blendkit.foundation.errors import BlendkitError, attempt
 from blendkit.showing.kit.rendering import render
 from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.free_choice import ChoiceCard
+from blendkit.teaching.free_choice import ChoiceCard, card_of
 from blendkit.teaching.hand_in import BOX
-from blendkit.teaching.laptop import card_or_none, read_file, seat_file
+from blendkit.teaching.laptop import read_file, seat_file
 
 FOLDER = Path("/var/lib/blendkit-class")
 CONFIG = Path(__file__).with_name("jupyterhub_config.py")
@@ -44,8 +45,10 @@ def main(arguments: list[str]) -> None:
         cards = prepare(asked.folder, count, asked.renew, _typed_in(address), plan)
     except BlendkitError as error:
         raise SystemExit(str(error)) from error
-    for sentence in _summary(asked.folder, cards, _typed_in(address)):
-        _say(sentence)
+    if cards:
+        _say(f"Cards to print and then to delete: {asked.folder / 'hub' / 'cards.html'}")
+    _say(f"What learners hand in gathers in {asked.folder / BOX}; see notebook 08.")
+    _say(f"The class is at {_typed_in(address)}; Ctrl+C ends it.")
     _serve(asked, address, extra)
 
 
@@ -87,19 +90,16 @@ def _address(asked: argparse.Namespace) -> str:
             f'--address: got "{asked.address}"; needs a number. {fix}'
         ) from error
     files = [file for file in (asked.certificate, asked.key) if file is not None]
-    missing = [str(file) for file in files if not file.is_file()]
-    if missing:
+    if missing := [str(file) for file in files if not file.is_file()]:
         needed = "needs the certificate and the key that belongs to it"
         raise CannotPrepare(f"{', '.join(missing)}: got no such file; {needed}.")
-    if len(files) == 2:
-        return f"https://{asked.address}:{asked.port}"
-    if files or not alone:
+    if len(files) == 1 or not (files or alone):
         needed = "needs --certificate and --key: without them everybody on the network reads"
         fix = "blendkit/classroom/README.md has the line that makes a pair for one afternoon."
         raise CannotPrepare(
             f"--address {asked.address}: {needed} the pass phrases along. {fix}"
         )
-    return f"http://{asked.address}:{asked.port}"
+    return f"{'https' if files else 'http'}://{asked.address}:{asked.port}"
 
 
 def _typed_in(address: str) -> str:
@@ -152,7 +152,7 @@ def prepare(
     accounts.make_accounts(names, folder)
     accounts.make_drop_box(folder, _teacher())
     if plan is not None:
-        card = card_or_none(plan)
+        card = attempt([], card_of, plan)
         accounts.give_out(folder, {name: _seat_text(plan, card, name) for name in names})
     cards = seats.new_cards([*renewed, *(name for name in names if name not in kept)])
     if cards:
@@ -201,11 +201,9 @@ def _check_machine() -> None:
     if shutil.which("configurable-http-proxy") is None:
         fix = "It is a Node program: sudo npm install -g configurable-http-proxy"
         raise CannotPrepare(f"configurable-http-proxy: got nothing; the hub needs it. {fix}")
-    try:
-        import jupyterhub  # noqa: F401
-    except ImportError as error:
+    if find_spec("jupyterhub") is None:
         fix = 'pip install "blendkit[classroom]"'
-        raise CannotPrepare(f"jupyterhub: got nothing; a class needs it. {fix}") from error
+        raise CannotPrepare(f"jupyterhub: got nothing; a class needs it. {fix}")
     accounts.check_python_is_reachable()
 
 
@@ -213,15 +211,7 @@ def _print_cards(hub: Path, cards: list[seats.SeatCard], address: str) -> None:
     """Write the cards to print; a phrase is nowhere else."""
     file = hub / "cards.html"
     file.unlink(missing_ok=True)  # older cards may be those of phrases that were renewed
-    handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(handle, "w", encoding="utf-8") as page:
-        page.write(render("seat_cards", cards=cards, address=address))
-
-
-def _summary(folder: Path, cards: list[seats.SeatCard], address: str) -> list[str]:
-    new = f"Cards to print and then to delete: {folder / 'hub' / 'cards.html'}"
-    gathered = f"What learners hand in gathers in {folder / BOX}; see notebook 08."
-    return [*([new] if cards else []), gathered, f"The class is at {address}; Ctrl+C ends it."]
+    seats.write_closed(file, render("seat_cards", cards=cards, address=address))
 
 
 def _serve(asked: argparse.Namespace, address: str, extra: list[str]) -> None:

@@ -12,8 +12,8 @@ import json
 import os
 import secrets
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, near_miss, quoted
 from blendkit.foundation.units import is_whole_number
@@ -29,14 +29,8 @@ class BadSeats(BlendkitError):
     """The file of seats cannot be read or written."""
 
 
-@dataclass(frozen=True)
-class SeatCard:
-    """A learner's card; its phrase is nowhere else.
-
-    Attributes
-    ----------
-    seat, phrase : str
-    """
+class SeatCard(NamedTuple):
+    """A learner's card; its phrase is nowhere else."""
 
     seat: str
     phrase: str
@@ -81,10 +75,15 @@ def keep_seats(folder: Path, cards: Iterable[SeatCard], kept: Mapping[str, str])
     """
     marks = {**kept, **{card.seat: _fingerprint(card.phrase) for card in cards}}
     part = folder / f"{_FILE}.{secrets.token_hex(8)}.part"
-    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(handle, "w", encoding="utf-8") as file:
-        json.dump(marks, file, indent=1)
+    write_closed(part, json.dumps(marks, indent=1))
     part.replace(folder / _FILE)
+
+
+def write_closed(file: Path, text: str) -> None:
+    """Write a new file that its owner alone may read."""
+    handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(handle, "w", encoding="utf-8") as opened:
+        opened.write(text)
 
 
 def read_seats(folder: Path) -> dict[str, str]:

@@ -9,7 +9,7 @@ from pathlib import Path
 from jupyterhub.spawner import LocalProcessSpawner
 from traitlets import Unicode
 
-from blendkit.classroom.accounts import home_of, seat_file_of
+from blendkit.classroom.accounts import seat_file_of
 from blendkit.teaching.hand_in import CLASS_VARIABLE, DROP_BOX_VARIABLE, SEAT_VARIABLE
 
 
@@ -21,7 +21,7 @@ class SeatSpawner(LocalProcessSpawner):
 
     def user_env(self, env: dict[str, str]) -> dict[str, str]:
         """Everything a program keeps, and its passing files, inside the seat's folder."""
-        home = home_of(self.user.name, Path(self.class_folder))
+        home = Path(self.class_folder) / self.user.name
         usual: dict[str, str] = super().user_env(env)
         file = seat_file_of(self.user.name, Path(self.class_folder))
         return usual | {

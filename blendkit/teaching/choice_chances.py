@@ -11,6 +11,8 @@ equal seats and one oil a note, drops a note times a binomial count. Nothing is 
 
 from __future__ import annotations
 
+import functools
+import itertools
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -48,10 +50,9 @@ class ChoiceGroup:
         """Chance of each total of one oil over the class, from 0 drops up. [-]"""
         total = np.ones(1)
         for outcomes, count in Counter(self.seats).items():
-            one = np.zeros(1 + max(drops[place] for drops, _ in outcomes))
-            for drops, chance in outcomes:
-                one[drops[place]] += chance
-            total = np.convolve(total, _power(one, count))
+            drops = [drops[place] for drops, _ in outcomes]
+            one = np.bincount(drops, [chance for _, chance in outcomes])
+            total = functools.reduce(np.convolve, [one] * count, total)
         return total
 
     @property
@@ -64,13 +65,10 @@ class ChoiceGroup:
     def copied(self) -> ChoiceGroup:
         """The group where every second seat takes what an equal one before it takes."""
         seats: list[Outcomes] = []
-        waiting = list(self.seats)
-        while waiting:
-            one = waiting.pop(0)
-            if waiting and waiting[0] == one:
-                waiting.pop(0)
-                one = tuple((tuple(2 * n for n in drops), chance) for drops, chance in one)
-            seats.append(one)
+        for one, equal in itertools.groupby(self.seats):
+            pairs, rest = divmod(len(tuple(equal)), 2)
+            twice = tuple((tuple(2 * n for n in drops), chance) for drops, chance in one)
+            seats += [twice] * pairs + [one] * rest
         return ChoiceGroup(self.oils, tuple(seats))
 
     def all_suffice(self, caps: Sequence[int], totals: Sequence[FloatArray]) -> float:
@@ -100,17 +98,6 @@ class ChoiceGroup:
                 left[before - taken] += waiting[before] * binom.pmf(taken, before, share)
             waiting, rest = left, rest - chance
         return float(waiting[0])
-
-
-def _power(one: FloatArray, count: int) -> FloatArray:
-    """The sum of `count` independent numbers that are all distributed like one."""
-    total, square = np.ones(1), one
-    while count:
-        if count % 2:
-            total = np.convolve(total, square)
-        count //= 2
-        square = np.convolve(square, square) if count else square
-    return total
 
 
 def choice_groups(plan: ClassPlan, card: ChoiceCard | None = None) -> tuple[ChoiceGroup, ...]:

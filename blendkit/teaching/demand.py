@@ -8,6 +8,7 @@ oil, and else the sum of the single risks, never more favourable than the truth 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -58,7 +59,6 @@ class CarrierDemand(NamedTuple):
     """Demand for one carrier: a whole bottle for each seat, spillage on top. [m3]"""
 
     carrier: str
-    name: str
     seats: int
     volume_m3: float
 
@@ -166,14 +166,10 @@ class _Stock:
         """Caps at the least common level with which every oil suffices, then cut back."""
         levels = np.unique(np.concatenate(self.reached))
         levels = levels[levels >= chance - _ROUNDING]
-        low, high = 0, len(levels) - 1
-        while low < high:
-            middle = (low + high) // 2
-            if self.all_suffice(self.caps_at(levels[middle])) >= chance:
-                high = middle
-            else:
-                low = middle + 1
-        caps = self.caps_at(levels[low])
+        least = bisect_left(
+            levels[:-1], True, key=lambda each: self.all_suffice(self.caps_at(each)) >= chance
+        )
+        caps = self.caps_at(levels[least])
         for place in sorted(range(len(caps)), key=lambda each: -caps[each]):
             while (fewer := self._one_less(caps, place)) and self.all_suffice(fewer) >= chance:
                 caps = fewer
@@ -205,7 +201,7 @@ def _carrier_demand(plan: ClassPlan) -> tuple[CarrierDemand, ...]:
     seats = Counter(each.carrier for each in seat_plans(plan) if each.can_mix)
     bottle_m3 = plan.fields.liquid_m3 * (1 + plan.spillage)
     return tuple(
-        CarrierDemand(each.id, each.name, seats[each.id], seats[each.id] * bottle_m3)
+        CarrierDemand(each.id, seats[each.id], seats[each.id] * bottle_m3)
         for each in plan.carriers
         if seats[each.id]
     )

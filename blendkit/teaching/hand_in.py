@@ -18,10 +18,10 @@ import secrets
 import stat
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from blendkit.blend.blend import Blend
 from blendkit.foundation.errors import BlendkitError
@@ -76,8 +76,7 @@ class HandedIn:
     count: int = 1
 
 
-@dataclass(frozen=True)
-class Gathered:
+class Gathered(NamedTuple):
     """Blends that a class handed in.
 
     Attributes
@@ -185,14 +184,14 @@ def gather(folder: Path) -> Gathered:
         The folder is not there, or not for this account to look into.
     """
     try:
-        with os.scandir(where_handed_in(folder)) as entries:
+        folder = where_handed_in(folder)
+        with os.scandir(folder) as entries:
             named = (entry for entry in entries if entry.name.endswith(_END))
             seen = list(itertools.islice(named, MOST_SEEN + 1))
     except (OSError, ValueError) as error:  # a path may hold what no path can
         got = getattr(error, "strerror", None) or error
         needed = "needs a folder that you may look into, as the account that ran sudo"
         raise CannotHandIn(f"{folder}: got {got}; {needed}.") from error
-    folder = where_handed_in(folder)
     files: dict[int, list[tuple[int, str]]] = {}
     passed_by = 0
     for entry in seen[:MOST_SEEN]:
@@ -217,27 +216,23 @@ def _seats_of(
     folder: Path, owner: int, files: list[tuple[int, str]], remarks: list[str]
 ) -> dict[str, HandedIn]:
     """The newest blend of each seat in the files of one account; a learner has one seat."""
-    newest_first = sorted(files, reverse=True)
     seat = _other_account(owner)
-    if seat:
-        count = len(files)
-        read = (_read(folder / name, seat) for _, name in newest_first[:MOST_OF_ACCOUNT])
-        newest = next((one for one in read if one is not None), None)
-        return {seat: replace(newest.understood(), count=count)} if newest else {}
     found: dict[str, _Text] = {}
     counts: Counter[str] = Counter()
-    if len(files) > MOST_OF_ACCOUNT:
+    if len(files) > MOST_OF_ACCOUNT and not seat:
         remarks.append(f"{len(files)} files: only the newest {MOST_OF_ACCOUNT} were read.")
-    for _, name in newest_first[:MOST_OF_ACCOUNT]:
-        one = _read(folder / name, "")
+    for _, name in sorted(files, reverse=True)[:MOST_OF_ACCOUNT]:
+        one = _read(folder / name, seat)
         if one is not None:
             counts[one.seat] += 1
             found.setdefault(one.seat, one)
-    return {seat: replace(one.understood(), count=counts[seat]) for seat, one in found.items()}
+            if seat:
+                counts[seat] = len(files)
+                break
+    return {seat: _understand(one, counts[seat]) for seat, one in found.items()}
 
 
-@dataclass(frozen=True)
-class _Text:
+class _Text(NamedTuple):
     """A file as handed in: whose it is, and a document or why there is none."""
 
     seat: str
@@ -245,16 +240,16 @@ class _Text:
     document: Mapping[str, Any] | None
     problem: str = ""
 
-    def understood(self) -> HandedIn:
-        if self.document is None:
-            return HandedIn(self.seat, self.when, None, self.problem)
-        try:
-            return HandedIn(self.seat, self.when, Blend.from_dict(self.document))
-        except BlendkitError as error:
-            return HandedIn(self.seat, self.when, None, str(error))
-        except Exception as error:  # written by others: whatever it sets off, the rest is shown
-            got = f"got a blend that broke ({type(error).__name__})."
-            return HandedIn(self.seat, self.when, None, got)
+
+def _understand(text: _Text, count: int) -> HandedIn:
+    blend, problem = None, text.problem
+    try:
+        blend = Blend.from_dict(text.document) if text.document is not None else None
+    except BlendkitError as error:
+        problem = str(error)
+    except Exception as error:  # written by others: whatever it sets off, the rest is shown
+        problem = f"got a blend that broke ({type(error).__name__})."
+    return HandedIn(text.seat, text.when, blend, problem, count)
 
 
 def _read(file: Path, owner: str) -> _Text | None:
@@ -271,10 +266,10 @@ def _read(file: Path, owner: str) -> _Text | None:
     finally:
         os.close(handle)
     when = datetime.fromtimestamp(max(0, min(status.st_mtime, _LATEST_S)), UTC)
-    by_file = f"file {file.stem[:8]}"
+    seat = owner or f"file {file.stem[:8]}"
     if len(text) > LARGEST_BYTES:
         got = f"got a file above {show(LARGEST_BYTES / 1024)} kB; needs one blend."
-        return _Text(owner or by_file, when, None, got)
+        return _Text(seat, when, None, got)
     try:
         document = parse_document(text.decode())
         written, blend = document["seat"], document["blend"]
@@ -282,8 +277,8 @@ def _read(file: Path, owner: str) -> _Text | None:
             raise TypeError(f"no blend of at most {MOST_OILS} oils")
     except (ValueError, TypeError, KeyError, RecursionError) as error:
         got = f"got a file that holds no blend ({type(error).__name__})."
-        return _Text(owner or by_file, when, None, got)
-    return _Text(owner or str(written)[:LONGEST_NAME].strip() or by_file, when, blend)
+        return _Text(seat, when, None, got)
+    return _Text(owner or str(written)[:LONGEST_NAME].strip() or seat, when, blend)
 
 
 def _other_account(owner: int) -> str:

@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from blendkit.blend.blend import Blend
-from blendkit.foundation.errors import BlendkitError
+from blendkit.foundation.errors import BlendkitError, attempt
 from blendkit.foundation.keep import parse_document
 from blendkit.foundation.units import show
-from blendkit.teaching.class_document import BadClass, ClassPlan, Seat
+from blendkit.teaching.class_document import ClassPlan, Seat
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 from blendkit.teaching.hand_in import CLASS_VARIABLE, SEAT_VARIABLE
@@ -94,11 +94,8 @@ def first_blend(plan: ClassPlan, card: ChoiceCard | None, seat: Seat) -> dict[st
     document = blend_document(plan, "", found.carrier, drops) | {"name": plan.name}
     for oil in document["oils"]:
         oil["parts"] = oil.pop("drops")
-    ratio = plan.fields.note_parts
-    if (
-        sum(drops.values()) == plan.total_drops
-        and ratio.keys() == document["note_parts"].keys()
-    ):
+    ratio, is_full = plan.fields.note_parts, sum(drops.values()) == plan.total_drops
+    if is_full and ratio.keys() == document["note_parts"].keys():
         document["strength"] = plan.to_dict().get("strength", document["strength"])
         document["note_parts"] = dict(ratio)
     return document
@@ -132,7 +129,7 @@ def _at_seat(file: str, account: str) -> AtSeat | None:
     except BlendkitError:
         return None
     seat = plan.seat_named(account)
-    return AtSeat(plan, card_or_none(plan), seat) if seat else None
+    return AtSeat(plan, attempt([], card_of, plan), seat) if seat else None
 
 
 def seat_blend() -> dict[str, Any] | None:
@@ -156,11 +153,3 @@ def read_file(file: Path) -> ClassPlan:
     BadClass
     """
     return read_class(for_laptops(read_class(_read(str(file)) or f"no class in {file.name}")))
-
-
-def card_or_none(plan: ClassPlan) -> ChoiceCard | None:
-    """The card of a class; None where no drop of any oil fits."""
-    try:
-        return card_of(plan)
-    except BadClass:
-        return None

@@ -9,7 +9,7 @@ caution is on record for a seat, its sentence comes along.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection, Container, Iterable
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -129,16 +129,10 @@ def _exclusions(wearer: str, _known: frozenset[str]) -> frozenset[str]:
     return frozenset(excluded_for([wearer]))  # again where a material was kept since
 
 
-def reacts_with_sunlight(oil_id: str) -> bool:
-    """True where a caution about sunlight is on record for an oil."""
-    return _reacts_with_sunlight(catalogue.pinned(oil_id))
-
-
 @lru_cache(maxsize=512)
 def _reacts_with_sunlight(oil_id: str) -> bool:
-    return any(
-        caution.topic == "sun" and caution.because_of for caution in cautions_for([oil_id])
-    )
+    found = cautions_for([oil_id])
+    return any(caution.topic == "sun" and caution.because_of for caution in found)
 
 
 def seat_plans(plan: ClassPlan) -> tuple[SeatPlan, ...]:
@@ -147,30 +141,31 @@ def seat_plans(plan: ClassPlan) -> tuple[SeatPlan, ...]:
 
 
 def _seat_plan(plan: ClassPlan, seat: Seat) -> SeatPlan:
-    leaves_out = []
-    for each in plan.oils:
-        because = why_without(seat, each.oil)
-        leaves_out += [LeavesOut(each.oil.id, because)] if because else []
-    out = {each.oil for each in leaves_out}
+    reasons = {each.oil.id: why_without(seat, each.oil) for each in plan.oils}
+    out = {oil_id: because for oil_id, because in reasons.items() if because}
     may_use = tuple(each.oil.id for each in plan.oils if each.oil.id not in out)
     fit = [c.id for c in plan.carriers if not why_without_carrier(seat, c.id)]
     carrier = fit[0] if fit else None
     usual, most = plan.carriers[0].id, plan.most_drops(seat)
     cautions = cautions_of(seat, [*may_use, *fit[:1]])
-    left = {each.note for each in plan.oils if each.oil.id not in out}
     blends = tuple(
         place
         for place, each in enumerate(plan.blends)
-        if out.isdisjoint(part.oil.id for part in each.blend.oils)
-        and each.blend.total_drops <= most
+        if out.keys().isdisjoint(each.blend.oil_drops) and each.blend.total_drops <= most
     )
     can_mix = carrier is not None and most > 0 and bool(may_use if plan.is_free else blends)
-    empty = tuple(n for n in NOTES if n in {each.note for each in plan.oils} - left)
+    leaves_out = tuple(map(LeavesOut, out, out.values()))
     found = SeatPlan(
-        seat, may_use, tuple(leaves_out), carrier, carrier != usual, empty, blends, can_mix,
-        most, cautions, "",
+        seat, may_use, leaves_out, carrier, carrier != usual, _emptied_notes(plan, out), blends,
+        can_mix, most, cautions, "",
     )  # fmt: skip
     return found._replace(words=_seat_in_words(plan, found))
+
+
+def _emptied_notes(plan: ClassPlan, out: Container[str]) -> tuple[str, ...]:
+    """Notes of the palette of which nothing is left without some oils."""
+    left = {each.note for each in plan.oils if each.oil.id not in out}
+    return tuple(n for n in NOTES if plan.of_note(n) and n not in left)
 
 
 def why_without_carrier(seat: Seat, carrier: str) -> str:
@@ -187,7 +182,7 @@ def why_without(seat: Seat, oil: catalogue.Oil) -> str:
     for wearer in seat.wearers:
         if oil.id in exclusions_of(wearer):
             return wearer
-    if seat.sun_afterwards and reacts_with_sunlight(oil.id):
+    if seat.sun_afterwards and _reacts_with_sunlight(catalogue.pinned(oil.id)):
         return SUN
     return DISLIKE if _names(oil) & set(seat.dislikes) else ""
 
@@ -248,17 +243,14 @@ def plan_in_words(plan: ClassPlan) -> list[str]:
         f"{plan.minutes} minutes, {size} mL each, up to {counted(plan.total_drops, 'drop')} "
         "of oil.",
     ]
-    mixing = sum(each.can_mix for each in found)
-    if mixing == 0:
+    if not any(each.can_mix for each in found):
         sentences.append(
             "Nobody in this class can mix from it: change the oils or the carriers."
         )
     sentences.append(_palette_in_words(plan, works_for_all(plan)))
     for each in found:
-        sentences += [each.words] if each.words else []
-        sentences += [
-            f"{each.seat.label} ◐ {line}" for line in cautions_in_words(each.cautions)
-        ]
+        lines = (f"{each.seat.label} ◐ {line}" for line in cautions_in_words(each.cautions))
+        sentences += [*filter(None, [each.words]), *lines]
     usual = Counter(each.carrier for each in found if each.can_mix and each.carrier)
     if usual:
         parts = [f"{catalogue.carrier(n).name} for {k}" for n, k in usual.most_common()]
@@ -271,14 +263,12 @@ def plan_in_words(plan: ClassPlan) -> list[str]:
     return sentences
 
 
-def _palette_in_words(plan: ClassPlan, for_all: Iterable[str]) -> str:
+def _palette_in_words(plan: ClassPlan, for_all: Collection[str]) -> str:
     names = [catalogue.oil(name).name for name in for_all]
     if not names:
         return "No oil of the palette works for every seat."
     if len(names) == len(plan.oils):
         return f"Nobody has to leave out any of the {counted(len(names), 'oil')}."
-    by_note = {each.note for each in plan.oils}
-    left = {each.note for each in plan.oils if each.oil.name in names}
-    gap = " and ".join(note for note in NOTES if note in by_note - left)
+    gap = " and ".join(_emptied_notes(plan, {each.oil.id for each in plan.oils} - {*for_all}))
     lacking = f" It has no {gap} note." if gap else ""
     return f"One palette works for all: {', '.join(names)}.{lacking}"

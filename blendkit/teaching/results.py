@@ -5,12 +5,13 @@ A grid of drops is checked as a whole, so that a teacher mends everything at onc
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import replace
+from typing import Any, NamedTuple
 
 from blendkit.blend.blend import Blend
-from blendkit.foundation.errors import Problem, Refused, quoted
+from blendkit.foundation.errors import Problem, attempt, quoted
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.teaching.class_document import BadClass, ClassPlan
@@ -19,20 +20,10 @@ MOST_DROPS = 2000
 LONGEST_NAME = 80
 
 
-@dataclass(frozen=True)
-class SeatBottle:
-    """The bottle of one seat.
-
-    Attributes
-    ----------
-    seat : str
-    drops : mapping of str to int
-        By oil; none is 0.
-    blend : Blend
-    """
+class SeatBottle(NamedTuple):
+    """The bottle of one seat."""
 
     seat: str
-    drops: Mapping[str, int]
     blend: Blend
 
 
@@ -63,8 +54,10 @@ def seat_bottles(plan: ClassPlan, rows: Sequence[Mapping[str, Any]]) -> list[Sea
             wrong += _name_problems(where, name, seen)
             seen.add(name)
             if not wrong:
-                bottle = _bottle(plan, name, str(row["carrier"]), drops, wrong)
-                bottles += [bottle] if bottle else []
+                document = blend_document(plan, name, str(row["carrier"]), drops)
+                blend = attempt(wrong, Blend.from_dict, document)
+                wrong = [replace(each, where=f"{name}, {each.where}") for each in wrong]
+                bottles += [SeatBottle(name, blend)] if blend else []
         problems += wrong
     if not bottles and not problems:
         problems.append(Problem("the grid", "no drops", "the drops of at least one seat"))
@@ -99,25 +92,14 @@ def _name_problems(where: str, name: str, seen: set[str]) -> Iterator[Problem]:
         yield Problem(where, "the same name twice", "a name of its own for each seat", fix)
 
 
-def _bottle(
-    plan: ClassPlan, seat: str, carrier: str, drops: Mapping[str, int], wrong: list[Problem]
-) -> SeatBottle | None:
-    try:
-        blend = Blend.from_dict(blend_document(plan, seat, carrier, drops))
-    except Refused as error:
-        wrong += [Problem(f"{seat}, {p.where}", p.got, p.needed, p.fix) for p in error.problems]
-        return None
-    return SeatBottle(seat, dict(drops), blend)
-
-
 def blend_document(
     plan: ClassPlan, seat: str, carrier: str, drops: Mapping[str, int]
 ) -> dict[str, Any]:
     """A blend whose counts are all fixed; ratio and strength are what they come to."""
     notes = {each.oil.id: each.note for each in plan.oils}
-    note_parts: dict[str, int] = {}
+    note_parts: Counter[str] = Counter()
     for oil_id, count in drops.items():
-        note_parts[notes[oil_id]] = note_parts.get(notes[oil_id], 0) + count
+        note_parts[notes[oil_id]] += count
     fields = plan.fields
     strength = min(sum(drops.values()) / fields.drops_that_fill, 1.0)
     of_blend = plan.blends[0].blend.to_dict() if plan.blends else {}
@@ -127,7 +109,7 @@ def blend_document(
         **{key: written[key] for key in ("bottle", "headspace") if key in written},
         "strength": f"{show(strength * 100, 9)} %",
         "drops_per_ml": dict(fields.drops_per_ml),
-        "note_parts": note_parts,
+        "note_parts": dict(note_parts),
         "oils": [
             {"id": oil_id, "note": notes[oil_id], "drops": count}
             for oil_id, count in drops.items()

@@ -12,11 +12,9 @@ shorter: its tray must be at every table, after the notes before it and before t
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from blendkit.blend.apportionment import whole_drops
@@ -38,6 +36,7 @@ AFTER = (
 )  # fmt: skip
 _SPARE = "break and questions"  # what is still left, before the bottles are filled
 ALL_TABLES = None
+Trays = Mapping[str, Sequence[PaletteOil]]  # oils by note, from the base up
 
 
 class RunLine(NamedTuple):
@@ -74,8 +73,7 @@ class Place(NamedTuple):
     end: int
 
 
-@dataclass(frozen=True)
-class RunSheet:
+class RunSheet(NamedTuple):
     """A class by the minute.
 
     Attributes
@@ -83,15 +81,12 @@ class RunSheet:
     entries : tuple of RunLine
         By start, then by table.
     places : tuple of Place
-    seats_at : tuple of tuple of str
-        Seats by table.
     words : tuple of str
         Sentences on what holds the class up, and what would help.
     """
 
     entries: tuple[RunLine, ...]
     places: tuple[Place, ...]
-    seats_at: tuple[tuple[str, ...], ...]
     words: tuple[str, ...]
 
 
@@ -110,8 +105,8 @@ def run_sheet(plan: ClassPlan, card: ChoiceCard | None = None) -> RunSheet:
         It does not fit the minutes; says how many it needs, and what would help.
     """
     tables = min(plan.tables, len(plan.seats))
-    trays = _trays(plan)
-    blocks = assign_blocks(tables, [_copies(tray) for tray in trays.values()])
+    trays = {note: tray for note in reversed(NOTES) if (tray := plan.of_note(note))}
+    blocks = assign_blocks(tables, _copies(trays))
     seats, oils = math.ceil(len(plan.seats) / tables), _oils_at_a_turn(plan, card)
     fixed = sum(least for _, least, _ in (*BEFORE, *AFTER))
     for minutes in TURN_MINUTES:
@@ -121,25 +116,21 @@ def run_sheet(plan: ClassPlan, card: ChoiceCard | None = None) -> RunSheet:
         spare = plan.minutes - fixed - mixing
         if spare >= 0:
             break
-    advice = [
+    advice = (
         f"A turn is {counted(turn, 'minute')} for up to {counted(oils, 'oil')} (judgement).",
-        *_what_would_help(plan, tables, trays, length, spare),
-    ]
+        *_what_would_help(plan, trays, blocks, length, has_time=spare >= 0),
+    )
     if spare < 0:
         got = f"{plan.minutes} minutes for {counted(len(plan.seats), 'seat')}"
         needed = f"{fixed + mixing} minutes ({mixing} of them for counting drops)"
         raise BadClass([Problem("minutes", got, needed, " ".join(advice))])
-    return _lay_out(plan, trays, blocks, length, spare, tuple(advice))
+    entries, places = _lay_out(plan, trays, blocks, length, spare)
+    return RunSheet(tuple(entries), tuple(places), advice)
 
 
-def _trays(plan: ClassPlan) -> dict[str, tuple[PaletteOil, ...]]:
-    """Oils by note, from the base up."""
-    trays = {note: plan.of_note(note) for note in reversed(NOTES)}
-    return {note: oils for note, oils in trays.items() if oils}
-
-
-def _copies(tray: Sequence[PaletteOil]) -> int:
-    return min(each.bottles for each in tray)
+def _copies(trays: Trays, more_of: str = "") -> list[int]:
+    """Tables that each tray can serve at once, with a bottle more of each oil of one note."""
+    return [min(e.bottles for e in oils) + (note == more_of) for note, oils in trays.items()]
 
 
 def _oils_at_a_turn(plan: ClassPlan, card: ChoiceCard | None) -> int:
@@ -195,23 +186,17 @@ def _count(blocks: Sequence[Sequence[int]]) -> int:
 
 
 def _what_would_help(
-    plan: ClassPlan,
-    tables: int,
-    trays: dict[str, tuple[PaletteOil, ...]],
-    length: int,
-    spare: int,
+    plan: ClassPlan, trays: Trays, blocks: list[list[int]], length: int, *, has_time: bool
 ) -> list[str]:
-    now = _count(assign_blocks(tables, [_copies(tray) for tray in trays.values()]))
+    tables, now = len(blocks), _count(blocks)
     sentences = []
     for note, tray in trays.items():
-        fewest = _copies(tray)
-        lacking = [each for each in tray if each.bottles == fewest]
-        with_more = [_copies(other) + (name == note) for name, other in trays.items()]
-        saved = now - _count(assign_blocks(tables, with_more))
+        saved = now - _count(assign_blocks(tables, _copies(trays, note)))
         if saved > 0:
-            names = " and ".join(each.oil.name for each in lacking)
+            fewest = min(each.bottles for each in tray)
+            names = " and ".join(each.oil.name for each in tray if each.bottles == fewest)
             mixing = f"from {now * length} to {(now - saved) * length} minutes"
-            enough = "" if spare < 0 else "; this class has the time without it"
+            enough = "; this class has the time without it" if has_time else ""
             more = f"One bottle more of {names} would bring the counting {mixing}{enough}."
             sentences.append(more)
     if not sentences and now > len(trays):
@@ -224,25 +209,24 @@ def _what_would_help(
 
 
 def _lay_out(
-    plan: ClassPlan,
-    trays: dict[str, tuple[PaletteOil, ...]],
-    blocks: Sequence[Sequence[int]],
-    length: int,
-    spare: int,
-    words: tuple[str, ...],
-) -> RunSheet:
+    plan: ClassPlan, trays: Trays, blocks: list[list[int]], length: int, spare: int
+) -> tuple[list[RunLine], list[Place]]:
     entries: list[RunLine] = []
     places: list[Place] = []
+    minutes, before = _share_out(spare), [what for what, _, _ in BEFORE]
+    counting = sum(minutes[what] for what in before)  # the minute in which it begins
     clock = 0
-    minutes = _share_out(spare)
-    for what, _, _ in BEFORE:
-        entries.append(RunLine(clock, minutes[what], ALL_TABLES, (), what, ()))
-        clock += minutes[what]
-    seats_at = _assign_seats([seat.label for seat in plan.seats], len(blocks))
+    for what in (*before, "", _SPARE, *(what for what, _, _ in AFTER)):  # "": drops counted
+        lasts = minutes.get(what, _count(blocks) * length)
+        if what and lasts:
+            entries.append(RunLine(clock, lasts, ALL_TABLES, (), what, ()))
+        clock += lasts
     in_use: Counter[tuple[str, int]] = Counter()
     for table, row in enumerate(blocks, start=1):
+        edges = (round(n * len(plan.seats) / len(blocks)) for n in (table - 1, table))
+        seats = plan.seats[slice(*edges)]  # neighbours side by side, tables as equal as can be
         for block in range(_count(blocks)):
-            start = clock + block * length
+            start = counting + block * length
             if block not in row:
                 entries.append(RunLine(start, length, table, (), "exercises", ()))
                 continue
@@ -251,14 +235,13 @@ def _lay_out(
             in_use[note, block] += 1
             bottle = in_use[note, block]
             places += [Place(name, bottle, table, start, start + length) for name in oils]
-            entries += _turns(seats_at[table - 1], start, length, table, note, oils)
-    clock += _count(blocks) * length
-    for what in (_SPARE, *(name for name, _, _ in AFTER)):
-        if minutes[what]:
-            entries.append(RunLine(clock, minutes[what], ALL_TABLES, (), what, ()))
-            clock += minutes[what]
+            turn = length // max(len(seats), 1)
+            for place, seat in enumerate(seats):  # a smaller table has a longer turn at the end
+                lasts = turn if seat != seats[-1] else length - turn * place
+                turns = (start + turn * place, lasts, table, (seat.label,))
+                entries.append(RunLine(*turns, f"{note} note", oils))
     entries.sort(key=lambda each: (each.start, each.table or 0))
-    return RunSheet(tuple(entries), tuple(places), seats_at, words)
+    return entries, places
 
 
 def _share_out(spare: int) -> dict[str, int]:
@@ -274,24 +257,3 @@ def clock_time(plan: ClassPlan, minute: int) -> str:
     """A minute of the class on the clock, where the class has a beginning; else from 0:00."""
     hours, minutes = divmod((plan.starts_at_min or 0) + minute, 60)
     return f"{hours % 24}:{minutes:02d}"
-
-
-def _assign_seats(seats: Sequence[str], tables: int) -> tuple[tuple[str, ...], ...]:
-    """Neighbours side by side, tables as equal as can be."""
-    edges = [round(table * len(seats) / tables) for table in range(tables + 1)]
-    return tuple(tuple(seats[first:end]) for first, end in itertools.pairwise(edges))
-
-
-def _turns(
-    seats: Sequence[str], start: int, length: int, table: int, note: str, oils: tuple[str, ...]
-) -> list[RunLine]:
-    """One seat after another; a smaller table has longer turns at the end."""
-    turn = length // max(len(seats), 1)
-    lines = []
-    for place, seat in enumerate(seats):
-        last = place == len(seats) - 1
-        minutes = length - turn * place if last else turn
-        lines.append(
-            RunLine(start + turn * place, minutes, table, (seat,), f"{note} note", oils)
-        )
-    return lines

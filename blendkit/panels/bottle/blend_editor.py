@@ -14,18 +14,9 @@ from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
 from blendkit.panels.bottle.ingredient_rows import IngredientRow, IngredientRows, oil_options
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.market_choice import MarketChoice
-from blendkit.panels.kit.parts import (
-    SlidingNumber,
-    button,
-    carrier_options,
-    choice,
-    column,
-    heading,
-    number_of,
-    row,
-    unit_box,
-)
+from blendkit.panels.kit.message import raise_flag
 
 BOTTLES = ("10 mL", "30 mL")
 DROPS, PERCENT, GRAMS = "drops", "% by mass", "grams"
@@ -38,7 +29,7 @@ class _FixedCounts:
 
     def __init__(self, release: Callable[..., None]) -> None:
         self.words = widgets.HTML()
-        again = button("Share by the ratio", release)
+        again = parts.button("Share by the ratio", release)
         self.view = widgets.VBox([self.words, again], layout=widgets.Layout(width="400px"))
 
     def show(self, rows: list[IngredientRow]) -> None:
@@ -57,23 +48,18 @@ class _Note:
 
     def __init__(self, note: str, changed: Callable[..., None]) -> None:
         self.note = note
-        self.parts = SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
+        self.parts = parts.SlidingNumber(f"{note.capitalize()} parts", "1", 0.5, 6, 0.5)
         self.parts.on_change(changed)
         self.oils = IngredientRows(f"{note} note", oil_options(note), changed)
-        head = row(self.parts.view, self.oils.chooser)
-        self.view = column(head, self.oils.rows_view).add_class(f"bk-{note}")
-
-    @property
-    def has_free(self) -> bool:
-        return any(not row.is_fixed for row in self.oils.rows)
+        head = parts.row(self.parts.view, self.oils.chooser)
+        self.view = parts.column(head, self.oils.rows_view).add_class(f"bk-{note}")
 
     def show(self, document: Mapping[str, Any]) -> None:
-        parts = document["note_parts"].get(self.note, 1)
-        if isinstance(parts, int | float):
-            self.parts.slider.max = max(6, parts)
-        self.parts.show_number(parts)
-        entries = document["oils"]
-        self.oils.show([entry for entry in entries if _note_of(entry) == self.note])
+        share = document["note_parts"].get(self.note, 1)
+        if isinstance(share, int | float):
+            self.parts.slider.max = max(6, share)
+        self.parts.show_number(share)
+        self.oils.show([each for each in document["oils"] if _note_of(each) == self.note])
 
 
 class BlendEditor:
@@ -97,37 +83,34 @@ class BlendEditor:
 
     def __init__(self, document: Mapping[str, Any], changed: Callable[..., None]) -> None:
         self._changed = changed
-        self._quiet = False
+        self._is_quiet = False
         self.drop_sizes: dict[str, float] = {}
         self.accepted: dict[str, str] = {}
         self.name = widgets.Text(tooltip="Name", continuous_update=False).add_class("bk-name")
-        self.bottle = unit_box("Bottle", "mL", width="152px")
+        self.bottle = parts.unit_box("Bottle", "mL", width="152px")
         self.usual = widgets.ToggleButtons(
             options=[*BOTTLES, _OTHER], tooltip="usual bottles", style={"button_width": "58px"}
         )
-        self.strength = SlidingNumber("Strength", "20 %", 1, 40, 1, "%")
-        self.basis = choice("Strength by", STRENGTH_BASES, "230px")
-        self.way = choice("Oils in", (DROPS, PERCENT, GRAMS), "230px")
-        self.step = unit_box("Scale step", "g", SCALE_STEP, width="230px")
-        self.make = unit_box("Make", "g", width="230px", placeholder="a full bottle")
-        self.drops_per_ml = SlidingNumber("Drops in 1 mL", "20", 15, 45, 1)
-        self.headspace = unit_box("Left empty", "mL", "0 mL")
-        self.botanicals = unit_box("Dried botanicals", "mL", "0 mL")
+        self.strength = parts.SlidingNumber("Strength", "20 %", 1, 40, 1, "%")
+        self.basis = parts.choice("Strength by", STRENGTH_BASES, "230px")
+        self.way = parts.choice("Oils in", (DROPS, PERCENT, GRAMS), "230px")
+        self.step = parts.unit_box("Scale step", "g", SCALE_STEP, width="230px")
+        self.make = parts.unit_box("Make", "g", width="230px", placeholder="a full bottle")
+        self.drops_per_ml = parts.SlidingNumber("Drops in 1 mL", "20", 15, 45, 1)
+        self.headspace = parts.unit_box("Left empty", "mL", "0 mL")
+        self.botanicals = parts.unit_box("Dried botanicals", "mL", "0 mL")
         self.notes = {note: _Note(note, self._report) for note in NOTES}
-        self.carrier_heading = heading("")
-        self.carriers = IngredientRows("carrier", carrier_options(), self._report)
+        self.carrier_heading = parts.heading("")
+        self.carriers = IngredientRows("carrier", parts.carrier_options(), self._report)
         self.fixed = _FixedCounts(self.share_out_again)
         self.market = MarketChoice(self._report)
         self.view = self._lay_out()
-        self.details = column(
-            self.basis, self.drops_per_ml.view, self.headspace, self.botanicals
-        )
+        details = (self.basis, self.drops_per_ml.view, self.headspace, self.botanicals)
+        self.details = parts.column(*details)
         self.put(document)
         self.way.observe(self._change_way, "value")
-        for box in (
-            *(self.name, self.bottle, self.basis, self.headspace, self.botanicals),
-            *(self.step, self.make),
-        ):
+        boxes = (self.name, self.bottle, self.basis, self.headspace, self.botanicals)
+        for box in (*boxes, self.step, self.make):
             box.observe(self._report, "value")
         for number in (self.strength, self.drops_per_ml):
             number.on_change(self._report)
@@ -143,19 +126,16 @@ class BlendEditor:
             for name, note in notes.items()
             for entry in note.oils.documents()
         ]
-        default = number_of(self.drops_per_ml.value)
-        own = {
-            oil["id"]: self.drop_sizes[oil["id"]]
-            for oil in oils
-            if oil["id"] in self.drop_sizes
-        }
+        default, sizes = parts.number_of(self.drops_per_ml.value), self.drop_sizes
+        own = {oil["id"]: sizes[oil["id"]] for oil in oils if oil["id"] in sizes}
+        ratio = {name: parts.number_of(note.parts.value) for name, note in notes.items()}
         document = {
             "name": self.name.value,
             "bottle": self.bottle.quantity,
             "strength": self.strength.value,
             "strength_basis": self.basis.value,
             "drops_per_ml": {"default": default, **own} if own else default,
-            "note_parts": {name: number_of(note.parts.value) for name, note in notes.items()},
+            "note_parts": ratio,
             "oils": oils,
             "carriers": self.carriers.documents(),
         }
@@ -186,15 +166,13 @@ class BlendEditor:
 
     def put(self, document: Mapping[str, Any]) -> None:
         """Set every control from a document and report nothing; a box that says it stays."""
-        self._quiet = True
-        try:
-            document = with_masses(document)
+        document = with_masses(document)
+        with raise_flag(self, "_is_quiet"):
             self._put_way(document)
             self.name.value = document.get("name", "")
             self.bottle.value = document["bottle"]
             self.strength.value = document["strength"]
-            by = document.get("by", "drops")
-            self.basis.value = document.get("strength_basis", by)
+            self.basis.value = document.get("strength_basis", document.get("by", "drops"))
             self.headspace.value = document.get("headspace", "0 mL")
             self.botanicals.value = document.get("botanicals", "0 mL")
             sizes = document.get("drops_per_ml", 20)
@@ -211,8 +189,6 @@ class BlendEditor:
             self.accepted = {entry["limit"]: entry["reason"] for entry in accepted}
             self._follow_bottle()
             self._show_fixed()
-        finally:
-            self._quiet = False
 
     def _put_way(self, document: Mapping[str, Any]) -> None:
         in_grams = any("mass" in entry for entry in document["oils"])
@@ -224,7 +200,7 @@ class BlendEditor:
 
     def _show_way(self) -> None:
         by = "mass" if self.is_weighed else "volume"
-        self.carrier_heading.value = heading(f"Carriers, parts by {by} or %").value
+        self.carrier_heading.value = parts.heading(f"Carriers, parts by {by} or %").value
         for box in (self.step, self.make):
             box.layout.display = None if self.is_weighed else "none"
         for note in self.notes.values():
@@ -233,14 +209,11 @@ class BlendEditor:
 
     def _change_way(self, change: Any) -> None:
         """Write the same bottle the other way; what cannot be read keeps its ratio."""
-        if self._quiet:
+        if self._is_quiet:
             return
-        self._quiet = True
-        try:
+        with raise_flag(self, "_is_quiet"):
             self.way.value = change["old"]
             before = self.document
-        finally:
-            self._quiet = False
         way = {DROPS: "drops", PERCENT: "mass", GRAMS: "grams"}[change["new"]]
         self.show(rewrite(before, way, self.step.quantity))
 
@@ -254,24 +227,18 @@ class BlendEditor:
 
     def list_materials(self) -> None:
         """Offer what is on the shelf now, own lots and own materials among it."""
-        self._quiet = True
-        try:
+        with raise_flag(self, "_is_quiet"):
             for name, note in self.notes.items():
                 note.oils.offer(oil_options(name))
-            self.carriers.offer(carrier_options())
-        finally:
-            self._quiet = False
+            self.carriers.offer(parts.carrier_options())
 
     def share_out_again(self, *_: Any) -> None:
         """Release every fixed amount, so that the ratio shares the oils out."""
-        self._quiet = True
-        try:
+        with raise_flag(self, "_is_quiet"):
             self.way.value = PERCENT if self.is_weighed else DROPS
             self._show_way()
             for each in self._oil_rows():
                 each.release()
-        finally:
-            self._quiet = False
         self._report()
 
     def accept(self, limit: str, reason: str) -> None:
@@ -285,7 +252,8 @@ class BlendEditor:
         """Say which counts are fixed, and grey what changes nothing because of them."""
         rows = self._oil_rows()
         self.fixed.show(rows)
-        is_free = {name for name, note in self.notes.items() if note.has_free}
+        oils = {name: note.oils.rows for name, note in self.notes.items()}
+        is_free = {name for name in oils if any(not row.is_fixed for row in oils[name])}
         self.strength.disable(disabled=bool(rows) and not is_free)
         for name, note in self.notes.items():
             note.parts.disable(disabled=name not in is_free or len(is_free) == 1)
@@ -294,7 +262,7 @@ class BlendEditor:
         return [row for note in self.notes.values() for row in note.oils.rows]
 
     def _report(self, *_: Any) -> None:
-        if not self._quiet:
+        if not self._is_quiet:
             self._show_fixed()
             self._changed()
 
@@ -308,10 +276,11 @@ class BlendEditor:
 
     def _lay_out(self) -> widgets.Widget:
         notes = [self.notes[note].view for note in NOTES]
-        carriers = row(self.carrier_heading, self.carriers.chooser)
-        bottle = row(self.bottle, self.usual)
+        carriers = parts.row(self.carrier_heading, self.carriers.chooser)
+        bottle = parts.row(self.bottle, self.usual)
         first = (bottle, self.way, self.step, self.make, self.strength.view, self.fixed.view)
-        return column(*first, *notes, carriers, self.carriers.rows_view).add_class("bk-editor")
+        view = parts.column(*first, *notes, carriers, self.carriers.rows_view)
+        return view.add_class("bk-editor")
 
 
 def _note_of(entry: Mapping[str, Any]) -> str:

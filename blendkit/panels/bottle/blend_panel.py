@@ -14,24 +14,15 @@ from blendkit.panels.bottle.blend_editor import BlendEditor
 from blendkit.panels.bottle.hand import InHand, is_blend
 from blendkit.panels.bottle.kept_blends import SavedBlends
 from blendkit.panels.bottle.verdict_line import VerdictLine
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.links import notebook_links
-from blendkit.panels.kit.parts import (
-    Message,
-    Panel,
-    column,
-    columns,
-    fold,
-    grey,
-    panel_frame,
-    row,
-)
 from blendkit.skin.check import findings_in
 from blendkit.skin.limits import Finding
 from blendkit.skin.verdict import Verdict, judge
 
 
-class BlendPanel(Panel):
+class BlendPanel(parts.Panel):
     """A panel that calculates something from one blend.
 
     A panel of this family builds its own controls and results, hands them to `lay_out`, and
@@ -59,7 +50,7 @@ class BlendPanel(Panel):
     notebook: str
 
     def __init__(self, blend: BlendLike | None = None) -> None:
-        self.message = Message()
+        self.message = parts.Message()
         self._afterwards = Deferred()
         self.refresh = self.message.guard(self.update)
         self.verdict = VerdictLine(self)
@@ -85,11 +76,11 @@ class BlendPanel(Panel):
         follow = self.message.guard(self.editor.list_materials)
         self.hand.watch.follow(follow, LotRow, OwnMaterialRow)
         links = [notebook_links(self.notebook)] if self.notebook else []
-        head = row(self.editor.name, self.saved.state, *links)
+        head = parts.row(self.editor.name, self.saved.state, *links)
         head.add_class("bk-head")
         self.message.view.add_class("bk-lasting")  # what is below must not move under a press
         above = (head, self.saved.view, self.message.view, *self.saved.at_seat.views)
-        self.view = panel_frame(*above, body, self.hand.watch)
+        self.view = parts.panel_frame(*above, body, self.hand.watch)
         self.hand.begin()
         self.refresh()
         self._afterwards.finish()
@@ -98,10 +89,10 @@ class BlendPanel(Panel):
 
     def side_by_side(self, found: widgets.Widget, *controls: widgets.Widget) -> widgets.Widget:
         """The verdict, and below it controls, with the blend's own folded, next to results."""
-        editor = fold("Change the blend", self.editor.view, self.editor.details)
+        editor = parts.fold("Change the blend", self.editor.view, self.editor.details)
         # as wide whatever is opened in it, so that the results stay next to it
         left = widgets.VBox([*controls, editor], layout=widgets.Layout(flex="0 1 400px"))
-        return column(self.verdict.view, columns(left, found))
+        return parts.column(self.verdict.view, parts.columns(left, found))
 
     def show(self, blend: BlendLike) -> None:
         """Put another blend on the panel."""
@@ -120,7 +111,7 @@ class BlendPanel(Panel):
             self.message.refuse(error, *self._stale)
         else:
             for box in self._stale:
-                grey(box, stale=False)
+                parts.grey(box, stale=False)
         self.hand.change()
 
     def is_sound(self, document: Document) -> bool:

@@ -20,16 +20,7 @@ from blendkit.foundation.units import ML_PER_M3, show
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.stock_entries import keep_drop_size
 from blendkit.materials import catalogue
-from blendkit.panels.kit.parts import (
-    Message,
-    button,
-    choice,
-    column,
-    number_of,
-    set_options,
-    text_box,
-    unit_box,
-)
+from blendkit.panels.kit import parts
 from blendkit.skin.check import options
 
 COUNTED, WEIGHED = "drops counted into a measure", "drops weighed on a scale"
@@ -44,31 +35,33 @@ class Calibrator:
     ----------
     found : callable
         Called with the oil's id and its drops per millilitre.
-    message : Message
+    message : parts.Message
         Where to say what happened.
     """
 
-    def __init__(self, found: Callable[[str, float], None], message: Message) -> None:
+    def __init__(self, found: Callable[[str, float], None], message: parts.Message) -> None:
         self.found = found
         self.message = message
-        self.oil = choice("Oil", [])
-        self.way = choice("How", list(_PROMPTS))
-        self.drops = text_box("Drops", "20", "210px")
-        self.amount = unit_box("Together", "g", "0.66 g")
-        self.scale_step = unit_box("Scale's step", "g", "0.01 g")
-        self.button = button("Use and keep this drop size", message.guard(self.calibrate))
+        self.oil = parts.choice("Oil", [])
+        self.way = parts.choice("How", list(_PROMPTS))
+        self.drops = parts.text_box("Drops", "20", "210px")
+        self.amount = parts.unit_box("Together", "g", "0.66 g")
+        self.scale_step = parts.unit_box("Scale's step", "g", "0.01 g")
+        self.button = parts.button("Use and keep this drop size", message.guard(self.calibrate))
         self.way.observe(self._prompt, "value")
         self.rule = widgets.HTML()
-        self.kind = choice("Dropper", _dropper_kinds())
-        use_kind = button("Use this drop size for all other oils", message.guard(self.use_kind))
-        self.view = column(
+        self.kind = parts.choice("Dropper", _dropper_kinds())
+        use_kind = parts.button(
+            "Use this drop size for all other oils", message.guard(self.use_kind)
+        )
+        self.view = parts.column(
             *(self.oil, self.way, self.drops, self.amount, self.scale_step, self.button),
             *(self.rule, self.kind, use_kind),
         )
 
     def offer(self, filling: Filling) -> None:
         """Offer the oils of a blend, and show what the usual size of oil drops would mean."""
-        set_options(self.oil, options(portion.material for portion in filling.oils))
+        parts.set_options(self.oil, options(portion.material for portion in filling.oils))
         fields = filling.fields
         self.rule.layout.display = None if fields.step_kg is None else "none"
         drops_in_all = filling.oil_drops / (fields.liquid_m3 * ML_PER_M3)
@@ -95,7 +88,7 @@ class Calibrator:
 
     def _size_of(self, oil: catalogue.Oil) -> tuple[float, str]:
         """Drops per millilitre, and how far to trust it. [1/mL]"""
-        count: Any = number_of(self.drops.value)
+        count: Any = parts.number_of(self.drops.value)
         if self.way.value == COUNTED:
             return drops_per_ml_counted(count, self.amount.quantity), ""
         if self.way.value == WEIGHED:
@@ -116,7 +109,6 @@ class Calibrator:
 
 
 def _dropper_kinds() -> list[tuple[str, float]]:
-    rows = data.table("dropper_kinds").to_dict("records")
-    sizes = [float(row["drops_per_ml_typical"]) for row in rows]
-    words = [f"{row['kind']} ({row['grade']})" for row in rows]
-    return [(f"{size:g} — {word}", size) for size, word in zip(sizes, words, strict=True)]
+    table = data.table("dropper_kinds")[["drops_per_ml_typical", "kind", "grade"]]
+    rows = table.itertuples(index=False)
+    return [(f"{size:g} — {kind} ({grade})", float(size)) for size, kind, grade in rows]

@@ -28,17 +28,16 @@ class Dilutions:
 
     def offer(self, filling: Filling) -> None:
         """Offer a dilution of each oil that gets no drop; none without a carrier."""
-        found = list_left_out(filling) if filling.carriers else []
-        if [each.material for each in found] == [each.material for each in self._offered]:
-            self._offered = found
+        before = [each.material for each in self._offered]
+        self._offered = list_left_out(filling) if filling.carriers else []
+        if [each.material for each in self._offered] == before:
             return
-        self._offered = found
         buttons = (
             button(
                 f"Use a {show(float(each.predilution) * 100)} % dilution of {each.name}",
                 self.message.guard(partial(self.use, each.material)),
             )
-            for each in found
+            for each in self._offered
         )
         self.view.children = column(*buttons).children
 
@@ -56,21 +55,16 @@ class Dilutions:
         made = keep_mixture(name, amounts, by, note=note)
         self.editor.list_materials()
         self.editor.show(self._with(left, catalogue.pinned(made.id)))
+        amount = left.fields.count_in_words(left.predilution_drops)
         self.message.say(
-            f"Kept {made.name} as a material, and put {self._amount(left)} of it in. Enter a "
-            "batch of it in notebook 02 once it is mixed."
+            f"Kept {made.name} as a material, and put {amount} of it in. Enter a batch of it "
+            "in notebook 02 once it is mixed."
         )
 
     def _with(self, left: LeftOut, dilution: str) -> dict[str, object]:
         document = self.editor.document
-        oils = []
-        for entry in document["oils"]:
+        for place, entry in enumerate(document["oils"]):
             if entry["id"] == left.material:
                 fixed = {"id": dilution, "note": entry["note"], "parts": entry.get("parts", 1)}
-                oils.append({**fixed, "drops": left.predilution_drops})
-            else:
-                oils.append(entry)
-        return {**document, "oils": oils}
-
-    def _amount(self, left: LeftOut) -> str:
-        return left.fields.count_in_words(left.predilution_drops)
+                document["oils"][place] = {**fixed, "drops": left.predilution_drops}
+        return document

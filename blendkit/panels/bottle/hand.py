@@ -20,6 +20,7 @@ from blendkit.keeping import hand
 from blendkit.keeping.hand import Document, Hand
 from blendkit.panels.bottle.blend_editor import BlendEditor
 from blendkit.panels.kit.deferred import Deferred
+from blendkit.panels.kit.message import raise_flag
 from blendkit.panels.kit.parts import Message, button, number_of
 from blendkit.panels.kit.watch import Watch
 
@@ -75,7 +76,8 @@ class InHand:
         self.trouble, self.is_putting, self._is_following = "", False, False
         self._write = Deferred()
         self.changed: Callable[[], None] = lambda: None  # what is in hand, or its state
-        self.present = hand.in_hand() if blend is None else _hand_of(blend)
+        own = None if blend is None else Hand({"blend": as_blend(blend).to_dict()})
+        self.present = own or hand.in_hand()
         self.watch = Watch()
         guard = panel.message.guard
         self.undo_button = button("↶ Undo", guard(self.undo))
@@ -97,11 +99,9 @@ class InHand:
     def _document(self) -> dict[str, Any]:
         """What the controls show, good or bad, with what other panels have in hand."""
         document = {**self.present.document, "blend": self.panel.editor.document}
-        for key, control in self.settings.items():
-            value = _value(control)
+        for (*places, last), control in self.settings.items():
+            key, value, place = (*places, last), _value(control), document
             if value != self._defaults.get(key) or _find(document, key) is not None:
-                *places, last = key
-                place = document
                 for name in places:
                     place[name] = dict(place.get(name, {}))
                     place = place[name]
@@ -187,23 +187,19 @@ class InHand:
         after = self._document
         self._shown = after if not mine else apply(changes(target, now.document), after)
         if is_other:
-            self._is_following = True  # following writes nothing, else two could go on for ever
-            try:
+            # following writes nothing, else two could go on for ever
+            with raise_flag(self, "_is_following"):
                 self.panel.refresh()
-            finally:
-                self._is_following = False
         self._say_state()
 
     def _put(self, document: Document) -> None:
         """Set the controls; nothing is calculated or written meanwhile."""
-        self.is_putting, editor = True, self.panel.editor
-        try:
+        editor = self.panel.editor
+        with raise_flag(self, "is_putting"):
             for key, control in self.settings.items():
                 value = _find(document, key)
                 control.value = self._defaults[key] if value is None else value
             editor.put(document["blend"])
-        finally:
-            self.is_putting = False
         # an oil that is added is counted by the maker's own dropper, where that is calibrated
         own = hand.own_drop_sizes(editor.document, further=True)
         editor.drop_sizes = {**own, **editor.drop_sizes}
@@ -256,10 +252,6 @@ def is_blend(document: Document) -> bool:
     except Refused:
         return False
     return True
-
-
-def _hand_of(blend: BlendLike) -> Hand:
-    return Hand({"blend": as_blend(blend).to_dict()})
 
 
 def _value(control: Any) -> Any:

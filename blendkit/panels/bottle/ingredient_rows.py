@@ -19,18 +19,17 @@ _AMOUNTS = ("mass", "share", "parts")  # keys of which an entry has one
 _USUALLY = " — usually "
 
 
-class _RowLook:
+_Look = dict[type[widgets.Widget], dict[str, widgets.Widget]]
+
+
+def _shared_look() -> _Look:
     """Layouts and styles that the rows of a list share, so that a page makes each only once."""
-
-    def __init__(self) -> None:
-        self.material = _shared(widgets.Dropdown, "228px")
-        self.parts = _shared(widgets.Text, "52px")
-        self.remove = _shared(widgets.Button, "34px")
-        self.row = widgets.Layout()
-
-
-def _shared(control: type[widgets.Widget], width: str) -> dict[str, widgets.Widget]:
-    return {"layout": widgets.Layout(width=width), "style": control.style.klass()}
+    widths = {widgets.Dropdown: "228px", widgets.Text: "52px", widgets.Button: "34px"}
+    look = {
+        control: {"layout": widgets.Layout(width=width), "style": control.style.klass()}
+        for control, width in widths.items()
+    }
+    return {**look, widgets.HBox: {"layout": widgets.Layout()}}
 
 
 class IngredientRow:
@@ -41,23 +40,22 @@ class IngredientRow:
         kind: str,
         options: list[tuple[str, str]],
         entry: Mapping[str, Any],
-        look: _RowLook,
+        look: _Look,
     ) -> None:
         self.entry, self.kind = dict(entry), kind
-        self.material = widgets.Dropdown(
-            options=_with(options, entry["id"]),
-            value=entry["id"],
-            tooltip=kind,
-            **look.material,
-        )
-        self.parts = widgets.Text(value=self._amount(), continuous_update=False, **look.parts)
-        self.remove = widgets.Button(description="×", **look.remove)
+
+        def make(control: type[widgets.Widget], *given: object, **more: object) -> Any:
+            return control(*given, **more, **look[control])
+
+        known, chosen = _with(options, entry["id"]), entry["id"]
+        self.material = make(widgets.Dropdown, options=known, value=chosen, tooltip=kind)
+        self.parts = make(widgets.Text, value=self._amount(), continuous_update=False)
+        self.remove = make(widgets.Button, description="×")
         self.fixed = widgets.HTML()
         controls = [self.material, self.parts, self.remove, self.fixed]
-        self.view = widgets.HBox(controls, layout=look.row).add_class("bk-material")
-        self._show_fixed()
+        self.view = make(widgets.HBox, controls).add_class("bk-material")
         self.material.observe(self._name_controls, "value")
-        self._name_controls()
+        self._show_state()
 
     def _name_controls(self, _: Any = None) -> None:
         """Name box and button by their material, for those who only hear them."""
@@ -70,8 +68,7 @@ class IngredientRow:
         self.entry = dict(entry)
         if number_of(self.parts.value) != number_of(self._amount()):
             self.parts.value = self._amount()
-        self._show_fixed()
-        self._name_controls()
+        self._show_state()
 
     def _amount(self) -> str:
         amount = str(next((self.entry[key] for key in _AMOUNTS if key in self.entry), 1))
@@ -103,15 +100,17 @@ class IngredientRow:
             self.entry.pop("mass")
             self.parts.value = self._amount()
         self.entry.pop("drops", None)
-        self._show_fixed()
-        self._name_controls()
+        self._show_state()
 
-    def _show_fixed(self) -> None:
-        counted = "drops" in self.entry
-        words = f"{_count_in_words(self.entry['drops'])}, fixed" if counted else ""
-        self.fixed.value = f'<span class="bk-faint">{escape(words)}</span>'
-        self.fixed.layout.display = None if words else "none"
-        self.parts.disabled = counted
+    def _show_state(self) -> None:
+        drops, is_counted = self.entry.get("drops"), "drops" in self.entry
+        # a count that the check will refuse stays as it was written
+        count = counted(drops, "drop") if isinstance(drops, int) else quoted(drops)
+        words = escape(f"{count}, fixed") if is_counted else ""
+        self.fixed.value = f'<span class="bk-faint">{words}</span>'
+        self.fixed.layout.display = None if is_counted else "none"
+        self.parts.disabled = is_counted
+        self._name_controls()
 
     def document(self) -> dict[str, Any]:
         """The entry as the row shows it, good or bad."""
@@ -130,7 +129,7 @@ class IngredientRows:
         self.kind = kind
         self.options = options
         self.changed = changed
-        self.look = _RowLook()
+        self.look = _shared_look()
         self.rows: list[IngredientRow] = []
         self.first_amount: dict[str, Any] = {"parts": 1}
         self.rows_view = widgets.VBox()
@@ -199,11 +198,6 @@ def _with(options: list[tuple[str, str]], chosen: str) -> list[tuple[str, str]]:
     with contextlib.suppress(UnknownMaterial):
         name = marked_name(chosen)
     return [*options, (name, chosen)]
-
-
-def _count_in_words(drops: object) -> str:
-    """Such as "7 drops"; a count that the check will refuse stays as it was written."""
-    return counted(drops, "drop") if isinstance(drops, int) else quoted(drops)
 
 
 def oil_options(note: str) -> list[tuple[str, str]]:

@@ -20,15 +20,8 @@ from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.bottle.calibrator import Calibrator
 from blendkit.panels.bottle.dilutions import Dilutions
 from blendkit.panels.bottle.hand import day_in_hand
+from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.parts import (
-    Findings,
-    button,
-    column,
-    fold,
-    heading,
-    row,
-)
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.showing.bottle import sheets, words
 from blendkit.showing.bottle.pictures import bottle_picture
@@ -84,36 +77,38 @@ class FirstBottlePanel(BlendPanel):
         super().__init__(blend)
         self.picture = widgets.HTML().add_class("bk-bottle")
         self.day = ChartView("day", "day_chart", "Strength of each note through the day")
-        self.hold_button = button(HOLD, self.message.guard(self.hold))
+        self.hold_button = parts.button(HOLD, self.message.guard(self.hold))
         self.bench = PrintButton("Print the bench sheet", lambda: sheets.bench_page(self.blend))
         self.sniff = PrintButton("Print the sniff test", lambda: sheets.sniff_page(self.blend))
         self.calibrator = Calibrator(self.editor.use_drop_size, self.message)
-        controls = fold("Change the blend", self.editor.view).add_class("bk-controls")
+        controls = parts.fold("Change the blend", self.editor.view).add_class("bk-controls")
         self.matched = widgets.HTML()
         answers = (self.verdict.view, self.day, self.matched)
-        self.results = column(*answers).add_class("bk-answers")
+        self.results = parts.column(*answers).add_class("bk-answers")
         self.hand.watch.follow(self.refresh, *TEACHERS, AnswerRow)
         screen = widgets.Box([controls, self.picture, self.results]).add_class("bk-screen")
-        folds = row(*self._folds()).add_class("bk-folds")
-        body = column(screen, folds).add_class("bk-screen-place")
+        folds = parts.row(*self._folds()).add_class("bk-folds")
+        body = parts.column(screen, folds).add_class("bk-screen-place")
         actions = (self.hold_button, self.bench, self.sniff)
         self.lay_out(body, *actions, stale=(self.picture, self.results))
 
     def _folds(self) -> list[widgets.Accordion]:
         """Details under their titles, filled in while they are open only."""
-        self.drops, self.rounding = widgets.HTML(), Findings("The amounts keep the ratio.")
+        self.drops = widgets.HTML()
+        self.rounding = parts.Findings("The amounts keep the ratio.")
         self.dilutions = Dilutions(self.editor, self.message)
-        self.behaviour = Findings("Nothing is on record; it may cloud or settle all the same.")
+        unknown = "Nothing is on record; it may cloud or settle all the same."
+        self.behaviour = parts.Findings(unknown)
         self.chart = ChartView("bottle", "drops_chart", "Amounts and target ratio, by oil")
         self.limits = ChartView("skin", "limits_chart", "Share of each skin limit, worst first")
         self.bars = ChartView("day", "lasting_chart", "How long each oil is perceived")
-        below = self.dilutions.view, heading("In the bottle"), self.behaviour.view, self.chart
-        details = (self.editor.details, self.calibrator.view)
-        folds = [
-            fold("Table and rounding", self.drops, self.rounding.view, *below),
-            fold("Drop size and more", *details),
-            fold("Every limit", self.limits),
-            fold("Each oil through the day", self.bars),
+        below = (parts.heading("In the bottle"), self.behaviour.view, self.chart)
+        table = (self.drops, self.rounding.view, self.dilutions.view, *below)
+        self.folds = [
+            parts.fold("Table and rounding", *table),
+            parts.fold("Drop size and more", self.editor.details, self.calibrator.view),
+            parts.fold("Every limit", self.limits),
+            parts.fold("Each oil through the day", self.bars),
         ]
         self._fill: tuple[Callable[[], None], ...] = (
             self._show_drops,
@@ -121,10 +116,9 @@ class FirstBottlePanel(BlendPanel):
             lambda: setattr(self.limits, "rows", limits_rows(self._now.findings)),
             lambda: setattr(self.bars, "rows", lasting_rows(self._now.lasting)),
         )
-        self.folds = folds
-        for each in folds:
+        for each in self.folds:
             each.observe(self.message.guard(self._show_folds), "selected_index")
-        return folds
+        return self.folds
 
     def calculate(self, blend: Blend) -> None:
         """Fill the bottle, judge it and forecast its day; all three are shown at once."""

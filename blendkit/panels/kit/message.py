@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from html import escape
 from typing import Any
 from weakref import WeakKeyDictionary
@@ -29,6 +30,16 @@ def answer_place(*controls: widgets.Widget) -> tuple[widgets.HTML, ...]:
 def grey(box: widgets.Box, *, stale: bool) -> None:
     """Grey a result out while the input above it cannot be used."""
     (box.add_class if stale else box.remove_class)(STALE)
+
+
+@contextmanager
+def raise_flag(owner: object, flag: str) -> Iterator[None]:
+    """Set an attribute to True while a block runs, and to False after it."""
+    setattr(owner, flag, True)
+    try:
+        yield
+    finally:
+        setattr(owner, flag, False)
 
 
 class Message:

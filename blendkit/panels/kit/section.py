@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 import ipywidgets as widgets
 
-from blendkit.foundation.errors import Refused
+from blendkit.foundation.errors import BlendkitError, Refused
 from blendkit.panels.kit.parts import Message, grey, results
 from blendkit.showing.label.pages import refusal_page
+
+
+@contextmanager
+def greyed_if_refused(found: widgets.Widget) -> Iterator[None]:
+    """Grey a result where the block that renews it is refused; the error goes on."""
+    try:
+        yield
+    except BlendkitError:
+        grey(found, stale=True)
+        raise
+    grey(found, stale=False)
 
 
 class Section:

@@ -15,6 +15,7 @@ from blendkit.foundation.shipping import package_text
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.records import Record
 from blendkit.keeping.open_store import the_journal
+from blendkit.panels.kit.message import raise_flag
 
 Action = Callable[..., None]
 
@@ -38,8 +39,7 @@ class Watch(anywidget.AnyWidget):
         super().__init__()
         self.press, self.is_held, self.is_looking = "", False, False
         self._seen: object = None
-        self._lists: list[tuple[tuple[type[Record], ...], Action]] = []
-        self._marks: list[object] = []
+        self._marks: dict[tuple[tuple[type[Record], ...], Action], object] = {}
         self._actions: dict[str, Action] = {"look": self.look, "press": self._pressed}
         self.on_msg(self._heard)
 
@@ -49,8 +49,7 @@ class Watch(anywidget.AnyWidget):
 
     def follow(self, refresh: Action, *kinds: type[Record]) -> None:
         """Call back whenever anything of these kinds was written, in any notebook."""
-        self._lists.append((kinds, refresh))
-        self._marks.append(self._mark(kinds))
+        self._marks[kinds, refresh] = self._mark(kinds)
 
     def look(self, *_: Any) -> None:
         """Follow whatever was written since the last look."""
@@ -61,19 +60,14 @@ class Watch(anywidget.AnyWidget):
             return  # whatever is pressed says so
         if seen == self._seen:
             return
-        self._seen, self.is_looking = seen, True
-        try:
-            self._follow()
-        finally:
-            self.is_looking = False
-
-    def _follow(self) -> None:
-        self._actions.get("written", _nothing)()
-        for place, (kinds, refresh) in enumerate(self._lists):
-            mark = self._mark(kinds)
-            if mark != self._marks[place]:
-                self._marks[place] = mark
-                refresh()
+        self._seen = seen
+        with raise_flag(self, "is_looking"):
+            self._actions.get("written", _nothing)()
+            for (kinds, refresh), before in tuple(self._marks.items()):
+                mark = self._mark(kinds)
+                if mark != before:
+                    self._marks[kinds, refresh] = mark
+                    refresh()
 
     def _mark(self, kinds: tuple[type[Record], ...]) -> object:
         try:

@@ -16,8 +16,6 @@ from blendkit.panels.teaching.shopping import ShoppingGrid
 from blendkit.showing.label.sheets import PAPERS_MM
 from blendkit.showing.teach.handouts import Printing, all_handouts
 from blendkit.showing.teach.words import LANGUAGES
-from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.free_choice import ChoiceCard
 
 KIND = "handouts"
 _HINT = (
@@ -52,17 +50,11 @@ class HandOutSection(ClassSection):
         self.paper = parts.choice("Paper", list(PAPERS_MM))
         self.seed = parts.text_box("Exercises no.", "1", "190px")
         self.links = FileLinks()
-        self.plan: ClassPlan | None = None
-        self.card: ChoiceCard | None = None
         super().__init__(self.links)
         making = self.message.guard(self.make, "Making the hand-outs …")
         make = parts.button("Make the hand-outs", making)
         above = (parts.hint(_HINT), self.language, self.paper, self.seed, parts.row(make))
         self.view.children = (*above, *self.view.children)
-
-    def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
-        """Remember what to make them of."""
-        self.plan, self.card = plan, card
 
     def make(self) -> None:
         """Write every hand-out to a new folder."""

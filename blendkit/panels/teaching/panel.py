@@ -8,7 +8,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from blendkit.foundation.data import example_class
-from blendkit.foundation.errors import Refused
+from blendkit.foundation.errors import Problem, Refused, attempt
 from blendkit.journal.records import BlendRow, ClassRow, Version
 from blendkit.keeping.details import keep_class, kept_classes
 from blendkit.keeping.open_store import read_or, the_journal
@@ -27,10 +27,10 @@ from blendkit.panels.teaching.sections import (
     PlanSection,
     RunSection,
 )
-from blendkit.showing.teach.fragments import condition_letters
-from blendkit.teaching.class_document import ClassPlan
+from blendkit.teaching.class_document import BadClass, ClassPlan
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
+from blendkit.teaching.intake import CONDITIONS
 
 PROMPT = "Open a kept class …"
 
@@ -58,14 +58,12 @@ class TeachPanel(parts.Panel):
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
         self.message = parts.Message()
         guard = self.message.guard
-        self.seats = PlanSection()
-        self.buy = BuySection()
-        self.choices = CardSection()
-        self.run = RunSection()
-        self.results = ResultsSection()
+        self.seats, self.buy, self.choices = PlanSection(), BuySection(), CardSection()
+        self.run, self.results = RunSection(), ResultsSection()
         self.hand_outs = HandOutSection(self.results, self.buy.shopping)
         self.gathered = GatheredSection()
-        document = document or _last_class()
+        kept: list[ClassRow] = read_or(kept_classes, [])
+        document = document or (kept[0].document if kept else example_class())
         self.editor = ClassEditor(document, guard(self.update))
         self.buy.shopping.show(document)
         self.keep_button = parts.button("Keep this class", guard(self.keep))
@@ -76,8 +74,8 @@ class TeachPanel(parts.Panel):
             tooltip="set blends", rows=6, layout=widgets.Layout(width="380px")
         )
         self.along.observe(guard(self.mix_along), "value")
-        titles, views = zip(*self._steps(), strict=True)
-        self.tabs = widgets.Tab(views, titles=titles)
+        steps = self._steps()
+        self.tabs = widgets.Tab([*steps.values()], titles=[*steps])
         row = parts.row(self.keep_button, self.opener)
         links = notebook_links("08_teach_a_class")
         self.watch = Watch()
@@ -101,20 +99,19 @@ class TeachPanel(parts.Panel):
 
     def update(self) -> None:
         """Calculate everything again from the controls."""
+        sections = self._sections()
         try:
             self.plan = read_class(self.document)
         except Refused as error:
-            self.message.refuse(error, *(section.found for section in self._sections()))
+            self.message.refuse(error, *(section.found for section in sections))
             return
-        for section in self._sections():
-            parts.grey(section.found, stale=False)
         self.message.say("")
-        self.card, refused = _card(self.plan)
-        for section in self._sections():
+        problems: list[Problem] = []
+        self.card = attempt(problems, card_of, self.plan)
+        for section in (*sections, self.gathered):
             section.offer(self.plan, self.card)
-        self.gathered.offer(self.plan, self.card)
-        if refused:
-            self.choices.message.refuse(refused, self.choices.found)
+        if problems:
+            self.choices.message.refuse(BadClass(problems), self.choices.found)
 
     def _look(self, *_: Any) -> None:
         self.watch.look()
@@ -145,37 +142,33 @@ class TeachPanel(parts.Panel):
         """Open the kept class that was chosen."""
         if self.opener.value:
             label, row = self.opener.label, the_journal().get(ClassRow, self.opener.value)
-            self.show(
-                row.document
-            )  # an older one may be refused: in the controls it can be mended
+            self.show(row.document)  # an older one may be refused: it can be mended then
             self.message.say(f"Opened {label}.")
 
     def _sections(self) -> tuple[ClassSection, ...]:
-        return (
-            self.seats, self.buy, self.choices, self.run, self.hand_outs, self.results,
-        )  # fmt: skip
+        shown = (self.seats, self.buy, self.choices, self.run)
+        return (*shown, self.hand_outs, self.results)
 
-    def _steps(self) -> list[tuple[str, widgets.Widget]]:
+    def _steps(self) -> dict[str, widgets.Widget]:
         along = parts.fold("Use set blends instead", parts.hint(_ALONG), self.along)
         what = parts.column(self.editor.view, along)
         picture = parts.results(self.seats.view)
         picture.add_class("bk-seen-first")
         # the same picture is next to the plan and below the seats
-        letters = parts.hint(f"Letters of the intake form: {condition_letters()}.")
-        people = [letters, self.editor.people, self.editor.people_note, self.seats.picture]
-        return [
-            ("Plan", parts.columns(what, picture)),
-            (
-                "Seats",
-                parts.column(parts.heading("Seats, and what each leaves out"), *people),
-            ),
-            ("What to buy", self.buy.view),
-            ("The card", self.choices.view),
-            ("Run sheet", self.run.view),
-            ("Hand-outs", self.hand_outs.view),
-            ("Results", self.results.view),
-            ("Handed in", self.gathered.view),
-        ]
+        conditions = "; ".join(map(" ".join, CONDITIONS.items()))
+        letters = parts.hint(f"Letters of the intake form: {conditions}.")
+        people = (letters, self.editor.people, self.editor.people_note, self.seats.picture)
+        title = parts.heading("Seats, and what each leaves out")
+        return {
+            "Plan": parts.columns(what, picture),
+            "Seats": parts.column(title, *people),
+            "What to buy": self.buy.view,
+            "The card": self.choices.view,
+            "Run sheet": self.run.view,
+            "Hand-outs": self.hand_outs.view,
+            "Results": self.results.view,
+            "Handed in": self.gathered.view,
+        }
 
     def _list_kept(self) -> None:
         kept: list[ClassRow] = read_or(kept_classes, [])
@@ -189,18 +182,5 @@ _ALONG = (
 )
 
 
-def _last_class() -> Mapping[str, Any]:
-    kept: list[ClassRow] = read_or(kept_classes, [])
-    return kept[0].document if kept else example_class()
-
-
 def _label(row: ClassRow) -> str:
     return f"{row.name} · {row.kept_at.astimezone():%Y-%m-%d}"
-
-
-def _card(plan: ClassPlan) -> tuple[ChoiceCard | None, Refused | None]:
-    """The card, or why there is none."""
-    try:
-        return card_of(plan), None
-    except Refused as error:
-        return None, error

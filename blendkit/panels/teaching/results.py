@@ -2,28 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date
 from typing import Any
 
 from blendkit.batch.label import LabelDetails, label_of
-from blendkit.foundation.errors import BadNumber, Problem, Refused
+from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import counted, read_day
-from blendkit.keeping.class_results import KeptBottle, keep_bottles
 from blendkit.keeping.details import kept_maker
-from blendkit.keeping.open_store import read_or, the_journal
+from blendkit.keeping.open_store import read_or
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
 from blendkit.panels.kit.print_button import PrintButton
-from blendkit.panels.teaching.sections import ClassSection
+from blendkit.panels.kit.section import greyed_if_refused
+from blendkit.panels.teaching.sections import ClassSection, keep_judged, lots_in_words
 from blendkit.showing.label.layout import lay_out
-from blendkit.showing.label.pages import refusal_page, sheet_page
+from blendkit.showing.label.pages import sheet_page
 from blendkit.showing.label.sheets import PAPERS_MM, read_grid
 from blendkit.showing.label.sizes import stickers, type_size
-from blendkit.teaching.class_document import ClassPlan, Seat
+from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.judging import Judgement, judge
-from blendkit.teaching.plan import SeatPlan, seat_plans
+from blendkit.teaching.plan import seat_plans
 from blendkit.teaching.results import SeatBottle, seat_bottles
 
 _HINT = (
@@ -52,146 +53,116 @@ class ResultsSection(ClassSection):
             "Sticker", [(f"{name}: {one.words}", one) for name, one in stickers()]
         )
         self.paper = parts.choice("Paper", list(PAPERS_MM))
-        self.labels = PrintButton("Print the labels of all bottles", self.label_page)
-        stick = parts.row(self.sticker, self.paper, self.labels)
+        labels = PrintButton("Print the labels of all bottles", self.label_page)
+        stick = parts.row(self.sticker, self.paper, labels)
         self.view.children = (*self.view.children[:2], actions, stick, *self.view.children[2:])
-        self.plan: ClassPlan | None = None
-        self.card: ChoiceCard | None = None
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Offer a row for each seat; what was typed stays where it is."""
-        self.plan, self.card = plan, card
-        found = seat_plans(plan)
         self.grid.use_columns(_columns(plan))
-        fresh = [_row(plan, seat) for seat in found]
-        typed_rows = list(self.grid.rows)
-        self.grid.rows = [
-            old if any(key not in ("seat", "carrier") and old[key] for key in old) else new
-            for old, new in zip(typed_rows, fresh, strict=False)
-        ] + fresh[len(typed_rows) :]
+        usual = plan.carriers[0].id
+        fresh = [
+            {"seat": found.seat.label, "carrier": found.carrier or usual}
+            for found in seat_plans(plan)
+        ]
+        typed = {n: row for n, row in enumerate(self.grid.rows) if _has_drops(row)}
+        self.grid.rows = [typed.get(n, row) for n, row in enumerate(fresh)]
+
+    def _class(self) -> ClassPlan:
+        if self.plan is None:
+            raise BadNumber([Problem("class", "none", "a class that can be planned")])
+        return self.plan
 
     def read(self) -> list[SeatBottle]:
         """Read the bottles of the whole grid; `BadClass` lists every problem in it."""
-        if self.plan is None:
-            raise BadNumber([Problem("class", "none", "a class that can be planned")])
-        ids = [each.oil.id for each in self.plan.oils]
+        plan = self._class()
         rows = [
             {
                 "seat": cell_text(row, "seat"),
-                "carrier": cell_text(row, "carrier") or self.plan.carriers[0].id,
-                "drops": {name: cell_text(row, name) for name in ids},
+                "carrier": cell_text(row, "carrier") or plan.carriers[0].id,
+                "drops": {each.oil.id: cell_text(row, each.oil.id) for each in plan.oils},
             }
             for row in self.grid.rows
         ]
-        return seat_bottles(self.plan, rows)
+        return seat_bottles(plan, rows)
 
     def mixed(self) -> tuple[list[SeatBottle], date]:
         """Bottles that were typed, none where the grid is empty, and the day they were made."""
-        keys = ("seat", "carrier")
-        has_drops = any(row[key] for row in self.grid.rows for key in row if key not in keys)
+        has_drops = any(map(_has_drops, self.grid.rows))
         return self.read() if has_drops else [], read_day(self.made_on.value, "Made on")
 
     def label_page(self) -> str:
-        """Page of the labels of all bottles, on sheets of stickers."""
-        try:
-            bottles, day = self.mixed()
-            if self.plan is None or not bottles:
-                got = Problem("the grid", "no drops", "the drops that each seat counted")
-                raise BadNumber([got])
-            is_us = self.plan.market.region == "US"
-            size = type_size("US cosmetics" if is_us else "common measure")
-            maker, contact = read_or(kept_maker, ("", ""))
-            details = LabelDetails(maker=maker, contact=contact, mixed_on=day)
-            prints = []
-            for one in bottles:
-                label = label_of(one.blend, replace(details, lot=self.lots.get(one.seat, "")))
-                prints.append((lay_out(label, self.sticker.value, size), 1))
-            return sheet_page(prints, read_grid(self.sticker.value, self.paper.value))
-        except Refused as error:
-            return refusal_page([str(error)])
+        """Page of the labels of all bottles, on sheets of stickers; else why there is none."""
+        return self.printed(self._labels)
+
+    def _labels(self) -> str:
+        bottles, day = self.mixed()
+        if not bottles:
+            needed = "the drops that each seat counted"
+            raise BadNumber([Problem("the grid", "no drops", needed)])
+        is_us = self._class().market.region == "US"
+        size = type_size("US cosmetics" if is_us else "common measure")
+        maker, contact = read_or(kept_maker, ("", ""))
+        details = LabelDetails(maker=maker, contact=contact, mixed_on=day)
+        prints = []
+        for one in bottles:
+            label = label_of(one.blend, replace(details, lot=self.lots.get(one.seat, "")))
+            prints.append((lay_out(label, self.sticker.value, size), 1))
+        return sheet_page(prints, read_grid(self.sticker.value, self.paper.value))
 
     def check(self) -> None:
         """Check the grid, and list where a bottle breaks the card or a limit."""
-        bottles = self._checked()
-        held = [each for each in self._judged(bottles).values() if each.left_out or each.broken]
-        words = f"{counted(len(bottles), 'bottle')} checked"
+        judged = self._checked()
+        held = [found for _, found in judged if found.left_out or found.broken]
+        words = f"{counted(len(judged), 'bottle')} checked"
         mind = f"{counted(len(held), 'bottle')} to look at first: see below"
         self.message.say(f"{words}; {mind}." if held else f"{words}; all can be kept.")
 
     def keep(self) -> None:
         """Keep every bottle as a version and a batch of its own."""
-        bottles = self._checked()
-        assert self.plan is not None  # else `read` has refused
-        journal = the_journal()
-        left_out = {
-            seat: [name for name, _ in found.left_out]
-            for seat, found in self._judged(bottles).items()
-        }
+        judged = self._checked()
         day = read_day(self.made_on.value, "Made on")
-        kept = keep_bottles(journal, self.plan, bottles, day, left_out)
-        new = [one for one in kept if one.lot]
-        self.lots |= {one.seat: one.lot for one in new}
-        before = len(kept) - len(new)
+        lots, before = keep_judged(self._class(), judged, day)
+        self.lots |= lots
         already = f" {counted(before, 'bottle')} had been kept before." if before else ""
-        words = f"{counted(len(new), 'bottle')} kept.{already}"
-        self.findings.show([*_lots(new), *self._warnings(bottles)])
-        self.message.say(words)
+        self.findings.show([*lots_in_words(lots), *_warnings(judged)])
+        self.message.say(f"{counted(len(lots), 'bottle')} kept.{already}")
 
-    def _checked(self) -> list[SeatBottle]:
-        try:
+    def _checked(self) -> list[tuple[SeatBottle, Judgement]]:
+        """The bottles of the grid, each judged; shows the sentences on them."""
+        with greyed_if_refused(self.found):
             read_day(self.made_on.value, "Made on")
-            bottles = self.read()
-        except Exception:
-            parts.grey(self.found, stale=True)
-            raise
-        parts.grey(self.found, stale=False)
-        self.findings.show(self._warnings(bottles))
-        return bottles
-
-    def _judged(self, bottles: list[SeatBottle]) -> dict[str, Judgement]:
-        assert self.plan is not None  # else `read` has refused
-        return {
-            one.seat: judge(self.plan, self.card, self._seat_of(one.seat), one.blend)
-            for one in bottles
-        }
-
-    def _seat_of(self, name: str) -> Seat | None:
-        """The seat of the row with a name: a name may be typed over in this grid."""
-        assert self.plan is not None
-        rows = zip(self.grid.rows, self.plan.seats, strict=False)
-        by_row = {cell_text(row, "seat"): seat for row, seat in rows}
-        return by_row.get(name)
-
-    def _warnings(self, bottles: list[SeatBottle]) -> list[str]:
-        sentences = [
-            f"{seat}, {one}" if one[0] != "◐" else f"{seat} {one}"
-            for seat, found in self._judged(bottles).items()
-            for one in found.sentences
+            bottles, plan = self.read(), self._class()
+        # by the row and not by the seat: a name may be typed over in this grid
+        rows = zip(self.grid.rows, plan.seats, strict=False)
+        seats = {cell_text(row, "seat"): seat for row, seat in rows}
+        judged = [
+            (one, judge(plan, self.card, seats.get(one.seat), one.blend)) for one in bottles
         ]
-        return sentences or [
-            "Every bottle keeps to its seat and the card; none is over a limit on record."
-        ]
+        self.findings.show(_warnings(judged))
+        return judged
 
 
-def _lots(kept: list[KeptBottle]) -> list[str]:
-    return [f"{one.seat}: lot {one.lot}" for one in kept]
+def _has_drops(row: Mapping[str, Any]) -> bool:
+    return any(row[key] for key in row if key not in ("seat", "carrier"))
+
+
+def _warnings(judged: Iterable[tuple[SeatBottle, Judgement]]) -> list[str]:
+    sentences = [
+        f"{one.seat}{' ' if line[0] == '◐' else ', '}{line}"
+        for one, found in judged
+        for line in found.sentences
+    ]
+    return sentences or [
+        "Every bottle keeps to its seat and the card; none is over a limit on record."
+    ]
 
 
 def _columns(plan: ClassPlan) -> list[GridColumn]:
     carriers = [(each.name, each.id) for each in plan.carriers]
-    oils = [
-        GridColumn(
-            each.oil.id, each.oil.name.partition(" (")[0], "52px", number=True, turned=True
-        )
-        for each in plan.oils
-    ]
+    names = {each.oil.id: each.oil.name.partition(" (")[0] for each in plan.oils}
     return [
         GridColumn("seat", "Seat", "120px"),
-        *oils,
+        *(GridColumn(*each, "52px", number=True, turned=True) for each in names.items()),
         GridColumn("carrier", "Carrier", "130px", carriers),
     ]
-
-
-def _row(plan: ClassPlan, found: SeatPlan) -> dict[str, Any]:
-    usual = plan.carriers[0].id
-    return {"seat": found.seat.label, "carrier": found.carrier or usual}

@@ -1,4 +1,4 @@
-"""The sections of the class panel that only show: plan, what to buy, the card, the run sheet.
+"""The sections of the class panel that only show, and what all its sections share.
 
 Each shows its own refusal in its own place, so that a class too long for its minutes still has
 a shopping list.
@@ -6,35 +6,50 @@ a shopping list.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from datetime import date
+
 import ipywidgets as widgets
 
-from blendkit.foundation.errors import Refused
 from blendkit.foundation.units import counted, show
+from blendkit.keeping.class_results import keep_bottles
+from blendkit.keeping.open_store import the_journal
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.section import Section
+from blendkit.panels.kit.section import Section, greyed_if_refused
 from blendkit.panels.teaching.shopping import ShoppingGrid
 from blendkit.showing.teach import fragments as class_fragments
 from blendkit.showing.teach import rows as class_rows
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand, chance_in_words, demand_of
 from blendkit.teaching.free_choice import ChoiceCard, proof_in_words
+from blendkit.teaching.judging import Judgement
 from blendkit.teaching.plan import plan_in_words
+from blendkit.teaching.results import SeatBottle
 from blendkit.teaching.run_sheet import run_sheet
 
 _SUNS = '<p class="bk-faint">Suns: one budget for all oils that react with sunlight.</p>'
 
 
 class ClassSection(Section):
-    """A part of the class panel."""
+    """A part of the class panel.
+
+    Attributes
+    ----------
+    plan : ClassPlan or None
+        The last good one, with its card.
+    """
+
+    plan: ClassPlan | None = None
+    card: ChoiceCard | None = None
 
     def offer(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Show what follows from a good plan, or say why nothing does."""
+        self.plan, self.card = plan, card
         self.attempt(lambda: self.calculate(plan, card))
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
-        """Show what follows; `Refused` where nothing does."""
-        raise NotImplementedError
+        """Show what follows; `Refused` where nothing does. Here: nothing."""
 
 
 class PlanSection(ClassSection):
@@ -67,15 +82,10 @@ class BuySection(ClassSection):
         """Calculate the demand with 95 % chance."""
         demand = demand_of(plan, card)
         self.chart.rows = class_rows.demand_rows(demand)
-        spill = show(plan.spillage * 100)
-        self.words.show(
-            [
-                *chance_in_words(demand),
-                f"{demand.method} {demand.model}",
-                f"On top: {spill} % spillage and {counted(plan.sniffing_drops, 'drop')} of "
-                "each oil for blotters (both judgement).",
-            ]
-        )
+        top = f"{show(plan.spillage * 100)} % spillage and "
+        top += f"{counted(plan.sniffing_drops, 'drop')} of each oil for blotters"
+        how = (f"{demand.method} {demand.model}", f"On top: {top} (both judgement).")
+        self.words.show([*chance_in_words(demand), *how])
         self._offered = plan, demand
         self.again()
 
@@ -84,15 +94,10 @@ class BuySection(ClassSection):
         self.listed.guard(self._list)()
 
     def _list(self) -> None:
-        if self._offered is None:
-            return
-        try:
-            self.shopping.offer(*self._offered)
-        except Refused:
-            parts.grey(self.shopping.words.view, stale=True)
-            raise
-        parts.grey(self.shopping.words.view, stale=False)
-        self.listed.say("")
+        if self._offered is not None:
+            with greyed_if_refused(self.shopping.words.view):
+                self.shopping.offer(*self._offered)
+            self.listed.say("")
 
 
 class CardSection(ClassSection):
@@ -132,3 +137,32 @@ class RunSection(ClassSection):
         sheet = run_sheet(plan, card)
         self.words.show(sheet.words)
         self.lines.value = class_fragments.run_list(plan, card)
+
+
+def keep_judged(
+    plan: ClassPlan,
+    judged: Sequence[tuple[SeatBottle, Judgement]],
+    made_on: date,
+    *,
+    says_seat: bool = False,
+) -> tuple[dict[str, str], int]:
+    """Keep bottles in the journal, with what each has that its seat leaves out.
+
+    Returns
+    -------
+    lots : dict of str to str
+        By seat, of the bottles that were not kept before.
+    before : int
+        How many were.
+    """
+    left_out = {one.seat: [name for name, _ in found.left_out] for one, found in judged}
+    bottles = [one for one, _ in judged]
+    made = (the_journal(), plan, bottles, made_on, left_out)
+    kept = keep_bottles(*made, says_seat=says_seat)
+    lots = {one.seat: one.lot for one in kept if one.lot}
+    return lots, len(kept) - len(lots)
+
+
+def lots_in_words(lots: Mapping[str, str]) -> list[str]:
+    """Lots by seat, in sentences."""
+    return [f"{seat}: lot {lot}" for seat, lot in lots.items()]

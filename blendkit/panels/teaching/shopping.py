@@ -47,7 +47,7 @@ class ShoppingGrid:
         """What was typed, for the document of the class."""
         keys = {"shopping": (self.grid, _TYPED), "kit": (self.kit, _KIT)}
         typed = {
-            key: [dict(row) for row in grid.rows if any(cell_text(row, k) for k in names)]
+            key: [dict(row) for row in grid.rows if _is_typed(row, names)]
             for key, (grid, names) in keys.items()
         }
         return {key: rows for key, rows in typed.items() if rows}
@@ -61,10 +61,9 @@ class ShoppingGrid:
 
     def offer(self, plan: ClassPlan, demand: Demand) -> None:
         """Show what is to be bought; `BadNumber` lists every cell that cannot be used."""
-        oils = [(each.oil.name, each.oil.id) for each in plan.oils]
-        named = dict([*oils, *((each.name, each.id) for each in plan.carriers)])
-        self._fit(self.grid, "material", list(named.values()), _TYPED)
-        self._fit(self.kit, "item", list(kit_of(plan)), _KIT)
+        ids = [*(each.oil.id for each in plan.oils), *(each.id for each in plan.carriers)]
+        _fit(self.grid, "material", ids, _TYPED)
+        _fit(self.kit, "item", list(kit_of(plan)), _KIT)
         known = {cell_text(row, "material") for row in self.grid.rows}
         needed = [(f"{name}: {count}", name) for name, count in kit_of(plan).items()]
         self.grid.use_columns(
@@ -84,27 +83,25 @@ class ShoppingGrid:
                 GridColumn("price", "Price of a pack", "70px"),
             ]
         )
-        rows = [r for r in self.grid.rows if cell_text(r, "material") in named.values()]
-        stock = {
-            cell_text(row, "material"): _on_hand(cell_text(row, "on_hand"))
-            for row in rows
-            if cell_text(row, "on_hand")
-        }
-        sold = [_pack(r, plan.currency) for r in rows if any(cell_text(r, k) for k in _PACK)]
+        rows = [row for row in self.grid.rows if cell_text(row, "material") in ids]
+        typed = {cell_text(row, "material"): cell_text(row, "on_hand") for row in rows}
+        stock = {name: _on_hand(amount) for name, amount in typed.items() if amount}
+        sold = [_pack(row, plan.currency) for row in rows if _is_typed(row, _PACK)]
         self.found = shopping_list(plan, demand, sold, stock, map(_kit_row, self.kit.rows))
         self.words.show(self.found.words)
 
-    def _fit(self, grid: EntryGrid, key: str, ids: list[str], typed: tuple[str, ...]) -> None:
-        """A row for each; what was typed for one stays with it."""
-        there = {cell_text(row, key) for row in grid.rows}
-        absent = [{key: name} for name in ids if name not in there]
-        kept = [
-            row
-            for row in grid.rows
-            if cell_text(row, key) in ids or any(cell_text(row, name) for name in typed)
-        ]
-        if [*kept, *absent] != grid.rows:
-            grid.rows = [*kept, *absent]
+
+def _fit(grid: EntryGrid, key: str, ids: list[str], typed: tuple[str, ...]) -> None:
+    """A row for each; what was typed for one stays with it."""
+    there = {cell_text(row, key) for row in grid.rows}
+    absent = [{key: name} for name in ids if name not in there]
+    kept = [row for row in grid.rows if cell_text(row, key) in ids or _is_typed(row, typed)]
+    if [*kept, *absent] != grid.rows:
+        grid.rows = [*kept, *absent]
+
+
+def _is_typed(row: Mapping[str, Any], keys: tuple[str, ...]) -> bool:
+    return any(cell_text(row, key) for key in keys)
 
 
 def _on_hand(typed: str) -> str:

@@ -12,7 +12,6 @@ from blendkit.showing.teach.words import ENGLISH, Words, words_in
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.hand_in import HandedIn
-from blendkit.teaching.intake import CONDITIONS
 from blendkit.teaching.judging import judge
 from blendkit.teaching.laptop import AtSeat
 from blendkit.teaching.plan import ASK, seat_plans, why_without, why_without_carrier
@@ -34,11 +33,6 @@ def seat_picture(plan: ClassPlan) -> str:
         "class_seats", oils=oils, heads=heads, seats=seats, carriers=carriers,
         cautions=cautions,
     )  # fmt: skip
-
-
-def condition_letters() -> str:
-    """Letters of the intake form, with the condition of each."""
-    return "; ".join(f"{letter} {name}" for letter, name in CONDITIONS.items())
 
 
 def _short(names: list[str]) -> list[str]:

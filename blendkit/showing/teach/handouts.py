@@ -8,15 +8,15 @@ Every word comes from `words`; what a person typed is escaped by the templates.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Any, TypeVar
+from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.foundation.errors import Refused
+from blendkit.foundation.errors import attempt
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.label.sheets import PAPERS_MM
@@ -49,7 +49,6 @@ SHEETS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )  # fmt: skip
 MARGIN_MM = 10
-Kept = TypeVar("Kept")
 _AT_HOME = (
     "sun", "pregnancy and breastfeeding", "small children", "epilepsy and seizures",
     "blood thinners and aspirin", "asthma and migraine", "fragrance allergy",
@@ -126,6 +125,8 @@ def _shown(
         each["cautions"] = _cautions([*each["oils"], *each["carriers"]], words)
     asked = exercises([words.room_seat(seat) for seat in plan.seats], printing.seed)
     wide, tall = PAPERS_MM[printing.paper]
+    needed = attempt([], demand_of, plan, card)
+    shopping = printing.shopping or (needed and attempt([], shopping_list, plan, needed))
     return {
         "language": printing.language, "paper": printing.paper, "margin": MARGIN_MM,
         "wide": wide - 2 * MARGIN_MM, "tall": tall - 2 * MARGIN_MM,
@@ -146,19 +147,9 @@ def _shown(
         "exercises": [(e.seat, [_question(q, words) for q in e.questions]) for e in asked],
         "answers": [(e.seat, [_answer(q, words) for q in e.questions]) for e in asked],
         "patch_test": [words.text(step) for step in patch_test_steps()],
-        "run": _or_none(lambda: run_lines(plan, card, words)) or (), "conditions": CONDITIONS,
-        "too_young": TOO_YOUNG, "seed": printing.seed,
-        "shopping": printing.shopping
-        or _or_none(lambda: shopping_list(plan, demand_of(plan, card))),
+        "run": attempt([], run_lines, plan, card, words) or (), "conditions": CONDITIONS,
+        "too_young": TOO_YOUNG, "seed": printing.seed, "shopping": shopping,
     }  # fmt: skip
-
-
-def _or_none(work: Callable[[], Kept]) -> Kept | None:
-    """What a piece of work gives; None where the class is refused it."""
-    try:
-        return work()
-    except Refused:
-        return None
 
 
 def _room_line(plan: ClassPlan, found: SeatPlan, words: Words) -> str:
@@ -236,14 +227,12 @@ def _question(question: Question, words: Words) -> str:
 
 
 def _answer(question: Question, words: Words) -> str:
-    answer = question.answer
     if question.kind == "share out":
-        return words.say("answer_share", **answer)
-    if question.kind == "how many drops":
-        return words.counted(int(answer["drops"]), "drop")
-    (unit, number), *_ = answer.items()
-    sign = {"percent": "%", "ml": "mL"}[unit]
-    return f"{words.number(float(number), 6)} {sign}"
+        return words.say("answer_share", **question.answer)
+    ((unit, number),) = question.answer.items()
+    if unit == "drops":
+        return words.counted(int(number), "drop")
+    return f"{words.number(float(number), 6)} {'%' if unit == 'percent' else 'mL'}"
 
 
 def _cautions(materials: Sequence[str], words: Words) -> list[dict[str, str]]:
@@ -251,19 +240,19 @@ def _cautions(materials: Sequence[str], words: Words) -> list[dict[str, str]]:
 
     Names come from the materials themselves, since a caution's own words for them are English.
     """
-    causes: dict[tuple[int, str], list[str]] = {line: [] for line, _ in _home_cautions("")}
+    causes: dict[tuple[int, str], list[str]] = {line: [] for line in _home_cautions("")}
     for material in materials:
-        for line, is_its_own in _home_cautions(material):
-            if is_its_own:
-                causes.setdefault(line, []).append(material)
-    return [
-        {"text": words.text(text), "names": words.listed(names)}
-        for (_, text), names in sorted(causes.items(), key=lambda cause: cause[0][0])
-    ]
+        for line in _home_cautions(material):
+            causes.setdefault(line, []).append(material)
+    lines = sorted(causes, key=lambda line: line[0])
+    return [{"text": words.text(e[1]), "names": words.listed(causes[e])} for e in lines]
 
 
 @lru_cache(maxsize=512)
-def _home_cautions(material: str) -> tuple[tuple[tuple[int, str], bool], ...]:
-    """Place and text of each caution for home, and whether the material itself calls for it."""
-    found = [c for c in cautions_for([material] if material else []) if c.topic in _AT_HOME]
-    return tuple(((_AT_HOME.index(c.topic), c.text), bool(c.because_of)) for c in found)
+def _home_cautions(material: str) -> tuple[tuple[int, str], ...]:
+    """Place and text of each caution for home that a material calls for; "" for any at all."""
+    return tuple(
+        (_AT_HOME.index(caution.topic), caution.text)
+        for caution in cautions_for([material] if material else [])
+        if caution.topic in _AT_HOME and (caution.because_of or not material)
+    )

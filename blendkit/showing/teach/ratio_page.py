@@ -17,12 +17,13 @@ from typing import Any
 from markupsafe import Markup
 
 from blendkit.blend.apportionment import shares_of, whole_drops
+from blendkit.foundation.errors import attempt
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import G_PER_KG, KELVIN_AT_0_CELSIUS, ML_PER_M3, show
 from blendkit.showing.kit import look
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.teach.words import words_in
-from blendkit.teaching.class_document import BadClass, ClassPlan
+from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 from blendkit.teaching.page_figures import page_figures, undescribed
@@ -63,44 +64,32 @@ def ratio_page(plan: ClassPlan, card: ChoiceCard, language: str) -> str:
     ]
     bottles = _bottles(plan, card)
     page_data = {
-        "figures": figures,
-        "oils": oils,
-        "notes": list(plan.fields.note_parts),
-        "carriers": figures.pop("carriers"),
-        "bottles": bottles,
+        "figures": figures, "oils": oils, "notes": list(plan.fields.note_parts),
+        "carriers": figures.pop("carriers"), "bottles": bottles, "language": language,
         "words": {key: words.texts[key] for key in _WORDS_OF_THE_PAGE},
-        "language": language,
         "noteNames": {note: words.note(note) for note in NOTES},
         "look": {
-            "ink": look.INK,
-            "faint": look.FAINT_INK,
-            "rule": look.RULE,
+            "ink": look.INK, "faint": look.FAINT_INK, "rule": look.RULE,
             "notes": dict(look.NOTE_COLOURS),
         },
-    }
+    }  # fmt: skip
+    unknown = [
+        f"{words.name(oil_id)} {words.number(share * 100, 2)} %"
+        for oil_id, share in undescribed(plan).items()
+    ]
     return render(
-        "class_ratio",
-        file="ratio",
-        language=language,
-        say=words.say,
-        name=plan.name or words.say("untitled"),
-        oils=oils,
-        most_parts=max(MOST_PARTS, *start.values()),
+        "class_ratio", file="ratio", language=language, say=words.say, oils=oils,
+        name=plan.name or words.say("untitled"), most_parts=max(MOST_PARTS, *start.values()),
         carriers=[words.name(each.id) for each in plan.carriers],
         bottles=[words.number(each["size"]) for each in bottles],
         own_bottle=[each["size"] for each in bottles].index(_size_ml(plan)),
-        total=plan.total_drops,
-        first_total=first_total,
+        total=plan.total_drops, first_total=first_total,
         film=words.number(figures["film"] * G_PER_KG),
         celsius=words.number(figures["temperature"] - KELVIN_AT_0_CELSIUS),
-        undescribed=", ".join(
-            f"{words.name(oil_id)} {words.number(share * 100, 2)} %"
-            for oil_id, share in undescribed(plan).items()
-        ),
-        silent=words.listed(card.without_figure),
+        undescribed=", ".join(unknown), silent=words.listed(card.without_figure),
         per_ml=words.number(plan.fields.drops_per_ml["default"]),
         page_data=json_for_a_page(page_data),
-    )
+    )  # fmt: skip
 
 
 def json_for_a_page(content: object) -> Markup:
@@ -174,29 +163,24 @@ def _bottles(plan: ClassPlan, card: ChoiceCard) -> list[dict[str, Any]]:
 
 @lru_cache(maxsize=32)
 def _other_bottle(document: str) -> list[dict[str, Any]]:
-    try:
-        plan = read_class(json.loads(document))
-    except BadClass:
-        return []  # such as set counts that do not fit a smaller bottle
-    try:
-        return [_bottle(plan, card_of(plan))]
-    except BadClass:
-        return [_bottle(plan, None)]
+    plan = attempt([], read_class, json.loads(document))
+    # none such as for set counts that do not fit a smaller bottle
+    return [_bottle(plan, attempt([], card_of, plan))] if plan else []
 
 
 def _bottle(plan: ClassPlan, card: ChoiceCard | None) -> dict[str, Any]:
     ids = [each.oil.id for each in plan.oils]
+    rule = card and {
+        "caps": [card.caps[name] for name in ids],
+        "suns": [card.suns.get(name, 0) for name in ids],
+        "mostSuns": card.most_suns if card.suns else 0,
+        "total": card.total_drops,
+    }
     return {
         "size": _size_ml(plan),
         "ml": float(show(plan.fields.liquid_m3 * ML_PER_M3, 6)),
         "liquid": plan.fields.liquid_m3,
         "dropsPerM3": plan.fields.drops_per_ml["default"] * ML_PER_M3,
         "totalDrops": plan.total_drops,
-        "card": card
-        and {
-            "caps": [card.caps[name] for name in ids],
-            "suns": [card.suns.get(name, 0) for name in ids],
-            "mostSuns": card.most_suns if card.suns else 0,
-            "total": card.total_drops,
-        },
+        "card": rule,
     }
