@@ -11,16 +11,14 @@ import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.wear import film_of_masses
 from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import FloatArray
 from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import Oil, oil, unfold
-
-FloatArray = npt.NDArray[np.float64]
 
 
 def evaporate_to(

@@ -18,9 +18,7 @@ from blendkit.evaporation.lasting import LAST_HOUR, Lasting
 from blendkit.evaporation.perception import SMELL, WHOLE
 from blendkit.evaporation.wear import Film
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import show
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import FloatArray, show
 
 LEAD = 1.25  # of rated pairs, a component a quarter stronger is nearly always the stronger one
 LIKELY = 2 / 3

@@ -9,7 +9,6 @@ from numbers import Real
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from blendkit.blend.blend import BlendLike, as_blend
@@ -19,12 +18,11 @@ from blendkit.evaporation.perception import SMELL, WAYS
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import Time, in_hours
+from blendkit.foundation.units import FloatArray, Time, in_hours
 
 if TYPE_CHECKING:
     from pint import Quantity
 
-FloatArray = npt.NDArray[np.float64]
 Hours = Time | Sequence[Time]
 
 LONGEST_HOURS = 72.0

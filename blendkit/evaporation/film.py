@@ -21,9 +21,9 @@ import numpy.typing as npt
 
 from blendkit.evaporation.film_clock import Films, clock_at, corrected, course_of
 from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import FloatArray
 
 Numbers = npt.ArrayLike
-FloatArray = npt.NDArray[np.float64]
 
 
 def film_amounts(

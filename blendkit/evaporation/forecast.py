@@ -30,9 +30,7 @@ from blendkit.evaporation.perception import (
 )
 from blendkit.evaporation.uncertainty import Clock, Uncertainty, class_logs, drawn
 from blendkit.evaporation.wear import Film
-from blendkit.foundation.units import SECONDS_PER_HOUR
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray
 
 DRAWS, SEED = 512, 1
 QUANTILES = (0.05, 1 / 6, 5 / 6, 0.95)  # 9 in 10 and 2 in 3

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.film_clock import Films
@@ -23,10 +22,8 @@ from blendkit.evaporation.film_nodes import nodes_of
 from blendkit.evaporation.uncertainty import MOLECULES_ALONE, Uncertainty, drawn
 from blendkit.evaporation.wear import Film, film_of_masses
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
-from blendkit.foundation.units import G_PER_KG, is_whole_number, show, to_si
+from blendkit.foundation.units import G_PER_KG, FloatArray, is_whole_number, show, to_si
 from blendkit.materials import catalogue
-
-FloatArray = npt.NDArray[np.float64]
 
 STROKES, DROP = "strokes", "drop"
 USUAL_LOAD_KG_PER_M2 = Conditions().film_kg_per_m2

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from blendkit.blend.blend import BlendLike, as_blend
@@ -21,9 +20,7 @@ from blendkit.evaporation.forecast import DRAWS, SEED
 from blendkit.evaporation.perception import SMELL, gone_at, grouped, groups_of, perceived
 from blendkit.evaporation.uncertainty import Clock, Uncertainty, drawn
 from blendkit.evaporation.wear import Film, film_of
-from blendkit.foundation.units import SECONDS_PER_HOUR
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray
 
 LAST_HOUR = 7 * 24.0
 _EARLIEST_S = 20.0

@@ -14,14 +14,11 @@ from functools import cache, lru_cache
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.foundation import data
-from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML
+from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, FloatArray
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent
-
-FloatArray = npt.NDArray[np.float64]
 
 _UNDESCRIBED_FACTOR = 4.0  # about the spread of pressures within one oil (judgement)
 # How far UNIFAC strays from measured partition of oxygenated scents, up or down (judgement

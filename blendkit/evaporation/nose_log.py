@@ -16,7 +16,6 @@ import math
 from collections.abc import Iterable, Sequence
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.evaporation.forecast import Forecast, forecast
 from blendkit.evaporation.home_weighings import Weighing, clock_before_smells
@@ -29,9 +28,7 @@ from blendkit.evaporation.uncertainty import (
     volatility_class,
 )
 from blendkit.evaporation.wear import Film, film_of
-from blendkit.foundation.units import counted, show
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import FloatArray, counted, show
 
 PRIOR_SPREAD = math.exp(clock_before_smells([]).spread)  # of air, load and warmth
 CLASS_SPREAD = 1.5  # of one volatility class against the others, before any smell (judgement)

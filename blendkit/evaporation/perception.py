@@ -19,8 +19,7 @@ from blendkit.evaporation.smell import PERCEIVED
 from blendkit.evaporation.uncertainty import Draws
 from blendkit.evaporation.wear import Film
 from blendkit.foundation.schema import NOTES
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import FloatArray
 
 WHOLE = "whole"
 SMELL, VAPOUR = "smell", "vapour"

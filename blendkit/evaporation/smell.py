@@ -22,9 +22,8 @@ import numpy.typing as npt
 from blendkit.evaporation.molecules import Molecule
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import FloatArray
 from blendkit.materials.constituents import constituent
-
-FloatArray = npt.NDArray[np.float64]
 
 PERCEIVED = 1.4  # on the printed scale: below, a smell is gone
 # Error of half concentrations, as powers of ten, 2 in 3 inside (judgement): thresholds of 23

@@ -12,7 +12,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
@@ -22,10 +21,8 @@ from blendkit.evaporation.perception import plain_strengths
 from blendkit.evaporation.wear import Film, film_of
 from blendkit.foundation.errors import Problem, near_miss, quoted
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import SECONDS_PER_HOUR, show
+from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray, show
 from blendkit.materials import catalogue
-
-FloatArray = npt.NDArray[np.float64]
 
 _FAINTEST = 0.01  # far below what is perceived: there, strengths count alike
 _FADE_HOURS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 6.0, 8.0)

@@ -20,9 +20,7 @@ import numpy.typing as npt
 
 from blendkit.evaporation.wear import Film
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, is_whole_number
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, FloatArray, is_whole_number
 
 MOST_DRAWS = 8192
 _AT_ONCE = 128

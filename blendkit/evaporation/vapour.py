@@ -24,10 +24,13 @@ import numpy as np
 import numpy.typing as npt
 
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
-from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, STANDARD_ATMOSPHERE_PA
+from blendkit.foundation.units import (
+    GAS_CONSTANT_J_PER_MOL_K,
+    STANDARD_ATMOSPHERE_PA,
+    FloatArray,
+)
 
 Numbers = npt.ArrayLike
-FloatArray = npt.NDArray[np.float64]
 
 REFERENCE_TEMPERATURE_K = 298.15
 LONGEST_STEP_K = 15.0

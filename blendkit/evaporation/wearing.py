@@ -29,10 +29,8 @@ from blendkit.evaporation.perception import (
 from blendkit.evaporation.uncertainty import Clock, Uncertainty, drawn
 from blendkit.evaporation.wear import Film, film_of_masses
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import SECONDS_PER_HOUR
+from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray
 from blendkit.materials.catalogue import Oil
-
-FloatArray = npt.NDArray[np.float64]
 
 _DRAWS = 64
 LAST_HOUR = 24.0

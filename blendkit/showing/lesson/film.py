@@ -7,17 +7,14 @@ from functools import cache
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.molecules import kind_of_carrier
 from blendkit.evaporation.wear import Film
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import SECONDS_PER_HOUR, show, to_si
+from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray, show, to_si
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent, figures
-
-FloatArray = npt.NDArray[np.float64]
 
 _SMALLEST_SHARE = 0.02  # of an oil; rarer molecules do not represent it
 _FINE_HOURS = np.concatenate([[0.0], np.geomspace(1e-3, 1e3, 400)])
