@@ -66,9 +66,7 @@ def day_rows(
     heights = _apart([row["strength"] for row in last], _WORDS_HEIGHT)
     named_at = dict(zip((row["note"] for row in last), heights, strict=True))
     for row in rows:
-        shown = {
-            key: row[key] for key in ("note", "series", "clock", "strength", "low", "high")
-        }
+        shown = {key: row[key] for key in _FEW}
         if row["last"] and lasting is not None:
             note = row["note"]
             oils = zip(found.film.oils, found.film.notes, strict=True)
