@@ -118,4 +118,5 @@ class Conditions:
             problems.append(Problem("clock_factor", quoted(clock_factor), needed))
         if problems:
             raise BadNumber(problems)
-        return cls(*numbers, surface, float(clock_factor), nose)
+        temperature_k, load, speed = numbers
+        return cls(temperature_k, load, speed, surface, float(clock_factor), nose)

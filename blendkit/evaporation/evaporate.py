@@ -68,11 +68,10 @@ def evaporate_to(
     start = film.moles * film.molar_masses
     start = start / start.sum()
     left = np.array([_left_at(start, film.loss_rates, share) for share in shares])
-    frame = pd.DataFrame(
-        (left / left.sum(axis=1, keepdims=True) * 100).T,
-        index=pd.Index([each.id for each in film.molecules], name="constituent"),
-        columns=pd.Index(shares, name="remaining_fraction"),
-    )
+    percents = (left / left.sum(axis=1, keepdims=True) * 100).T
+    index = pd.Index([each.id for each in film.molecules], name="constituent")
+    columns = pd.Index(shares, name="remaining_fraction")
+    frame = pd.DataFrame(percents, index, columns)
     return frame.iloc[np.argsort(-start, kind="stable")]
 
 

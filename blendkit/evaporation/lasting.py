@@ -73,8 +73,7 @@ def lasting_of(
     hours = seconds / SECONDS_PER_HOUR
     hours[hours > LAST_HOUR] = math.inf
     of_groups = grouped(film, hours)
-    groups, kinds = groups_of(film)
-    return Lasting(film, groups, kinds, of_groups[:, 0], of_groups[:, 1:])
+    return Lasting(film, *groups_of(film), of_groups[:, 0], of_groups[:, 1:])
 
 
 def lasting(
@@ -105,13 +104,6 @@ def lasting(
     """
     film = film_of(as_blend(blend).bottle, Conditions.read(**conditions))
     found = lasting_of(film, draws, clock=clock)
-    low, high = found.ends()
-    return pd.DataFrame(
-        {
-            "group": found.groups,
-            "kind": found.kinds,
-            "hours": found.hours,
-            "hours_low": low,
-            "hours_high": high,
-        }
-    )
+    columns = ("group", "kind", "hours", "hours_low", "hours_high")
+    values = (found.groups, found.kinds, found.hours, *found.ends())
+    return pd.DataFrame(dict(zip(columns, values, strict=True)))

@@ -116,14 +116,24 @@ class Film:
 
     def covered(self) -> FloatArray:
         """Share of the scented mass of each oil that has a published curve, shape (o,). [-]"""
-        masses = self.share_of_oil * (self.moles * self.molar_masses * self.has_smell)
+        masses = self.scented_masses
         whole = np.maximum(masses.sum(axis=1), 1e-300)
         return np.asarray(masses @ self.curves.is_published / whole)
+
+    @property
+    def scented_masses(self) -> FloatArray:
+        """Mass of each molecule that smells by oil, at time 0, shape (o, n). [kg/m2]"""
+        return self.share_of_oil * (self.moles * self.molar_masses * self.has_smell)
 
     @property
     def molar_masses(self) -> FloatArray:
         """Of the molecules, shape (n,). [kg/mol]"""
         return np.array([each.molar_mass_kg_per_mol for each in self.molecules])
+
+    def rows_of(self, group: str) -> list[int]:
+        """Rows of the oils of a note, or of one oil."""
+        groups = zip(self.oils, self.notes, strict=True)
+        return [row for row, names in enumerate(groups) if group in names]
 
     def activity_at(self, moles: FloatArray) -> FloatArray:
         """Activity coefficients for amounts of shape (..., n). [-]"""

@@ -82,12 +82,9 @@ class NoseLogSection(Section):
             self.button("Forget the last", self.forget),
             self.button("Learn from it", self.learn),
         )
-        self.view = widgets.VBox(
-            [
-                *(widgets.HTML(_HINT), self.rows_view, widgets.HBox(actions)),
-                *(heading("What your nose and scale taught"), self.result),
-            ]
-        )
+        form = (widgets.HTML(_HINT), self.rows_view, widgets.HBox(actions))
+        title = heading("What your nose and scale taught")
+        self.view = widgets.VBox([*form, title, self.result])
         self.add()
 
     def clock_on(self, surface: str) -> Clock | None:

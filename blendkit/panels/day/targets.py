@@ -49,16 +49,12 @@ class FadeWishes(Section):
         find = self.button("Find a blend", self.find, "Searching …")
         self.pictures = columns()
         self.result.children = [self.words.view, self.pictures]
-        self.view = widgets.VBox(
-            [
-                widgets.HTML(_HINT),
-                *(self.wants_lead, self.lead, self.hour.view),
-                *(self.wants_share, self.share_of, self.share.view),
-                *(self.wants_same, self.left_out),
-                widgets.HBox([find, self.take_button]),
-                self.result,
-            ]
-        )
+        actions = widgets.HBox([find, self.take_button])
+        lead = (self.wants_lead, self.lead, self.hour.view)
+        share = (self.wants_share, self.share_of, self.share.view)
+        same = (self.wants_same, self.left_out)
+        form = (widgets.HTML(_HINT), *lead, *share, *same, actions)
+        self.view = widgets.VBox([*form, self.result])
         self._show_found(None, [])
 
     def offer(self, blend: Blend) -> None:
@@ -121,7 +117,7 @@ class FadeWishes(Section):
             hour = number_of(self.hour.value)
             if isinstance(hour, str):
                 needed = f"an hour from 0 to {LONGEST_HOURS:g} after it was put on"
-                problems.append(Problem("at hour", quoted(self.hour.value), needed))
+                problems.append(Problem("at hour", quoted(hour), needed))
             else:
                 wishes.append(Leads(self.lead.value, hour))
         if self.wants_share.value:

@@ -13,31 +13,18 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from blendkit.evaporation import uncertainty
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade_words import hour_words
 from blendkit.evaporation.fading import hours_until
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.molecules import kind_of_carrier
 from blendkit.evaporation.perception import VAPOUR as BY_VAPOUR
-from blendkit.evaporation.uncertainty import MOLECULES_ALONE as UNCERTAIN_MOLECULES
-from blendkit.evaporation.uncertainty import Uncertainty
 from blendkit.evaporation.wear import Film, film_of_masses
 from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, counted, show
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent
-from blendkit.showing.lesson.film import (
-    carrier_of_each_kind,
-    check_number,
-    curves,
-    grade_of,
-    hours_to_half,
-    largest_ratio,
-    main_molecules_of,
-    moles_left,
-    oils_left,
-    share_of_oils,
-    volatile_molecules,
-)
+from blendkit.showing.lesson import film as readings
 from blendkit.skin.check import options
 
 OILS = ("sweet-orange", "lavender", "patchouli")
@@ -77,17 +64,17 @@ class Shown(NamedTuple):
 def oils_to_choose() -> list[tuple[str, str]]:
     """Name and id of every shipped oil that three molecules can represent."""
     shipped = catalogue.shipped_oils().index
-    return options(name for name in shipped if len(volatile_molecules(name)) >= 3)
+    return options(name for name in shipped if len(readings.volatile_molecules(name)) >= 3)
 
 
 def pressures(oil_id: str) -> Shown:
     """The quickest, the middle and the slowest of an oil's main molecules."""
-    ranked = volatile_molecules(oil_id)
+    ranked = readings.volatile_molecules(oil_id)
     picked = [constituent(name) for name in (ranked[0], ranked[len(ranked) // 2], ranked[-1])]
     rows = [
         {
             "rank": rank,
-            "molecule": f"{known.name} · {grade_of(known.id, 'vapour_pressure_25c')}",
+            "molecule": f"{known.name} · {readings.grade_of(known.id, 'vapour_pressure_25c')}",
             "pressure": known.vapour_pressure_pa,
             "low": known.vapour_pressure_pa / known.uncertainty_factor,
             "high": known.vapour_pressure_pa * known.uncertainty_factor,
@@ -108,19 +95,19 @@ def pressures(oil_id: str) -> Shown:
 def warmth(skin: str) -> Shown:
     """Vapour of each molecule at a skin temperature, relative to 25 °C."""
     film = _film(STRENGTH, Conditions.read(skin_temperature=skin))
-    places = main_molecules_of(film)
+    places = readings.main_molecules_of(film)
     rows, ratios = list[dict[str, Any]](), list[str]()
     for rank, (note, place) in enumerate(zip(film.notes, places, strict=True)):
         molecule, now = film.molecules[place], float(film.vapour_pressures_pa[place])
         times = now / molecule.vapour_pressure_pa
         words = f"{show(times, 2)} ×"
         ratios.append(f"{molecule.name} {words}")
-        name = f"{molecule.name} · {grade_of(molecule.id, 'enthalpy_of_vaporisation')}"
+        name = f"{molecule.name} · {readings.grade_of(molecule.id, 'enthalpy_of_vaporisation')}"
         numbers = {"rank": rank, "times": times, "pressure": now}
         rows.append({"molecule": name, "note": note, "words": words} | numbers)
     celsius = film.conditions.temperature_k - KELVIN_AT_0_CELSIUS
-    told = ", ".join(ratios)
-    return Shown(rows, f"At {show(celsius)} °C against 25 °C: {told} as much vapour.")
+    all_ratios = ", ".join(ratios)
+    return Shown(rows, f"At {show(celsius)} °C against 25 °C: {all_ratios} as much vapour.")
 
 
 # --- 3 and 4: shares of the film ----------------------------------------------------------
@@ -128,8 +115,8 @@ def warmth(skin: str) -> Shown:
 
 def shares(strength: str) -> Shown:
     """Three molecules, all others and the carrier: share by count, and share by mass."""
-    film = _film(share_of_oils(strength), Conditions())
-    whole, places = film.moles.sum() + film.carrier_moles, main_molecules_of(film)
+    film = _film(readings.share_of_oils(strength), Conditions())
+    whole, places = film.moles.sum() + film.carrier_moles, readings.main_molecules_of(film)
     counts = film.moles / whole
     masses = film.moles * film.molar_masses / film.conditions.film_kg_per_m2
     speeds = counts * film.activity_at(film.moles)
@@ -167,13 +154,15 @@ def shares(strength: str) -> Shown:
 
 def lift(strength: str) -> Shown:
     """Each oil through eight hours: its share of what is left, and its own amount."""
-    film = _film(share_of_oils(strength), Conditions())
+    film = _film(readings.share_of_oils(strength), Conditions())
     hours = hours_until(LONGEST_SHOWN_HOURS)
-    moles = moles_left(film, hours)
+    moles = readings.moles_left(film, hours)
     of_oils = film.share_of_oil @ moles.T
     part = of_oils / (moles.sum(axis=1) + film.carrier_moles)
     part = part / part[:, :1]
-    rows = curves(film, hours, {SHARE_LEFT: part, OWN_AMOUNT: of_oils / of_oils[:, :1]})
+    rows = readings.curves(
+        film, hours, {SHARE_LEFT: part, OWN_AMOUNT: of_oils / of_oils[:, :1]}
+    )
     peak = int(np.argmax(part[-1]))
     return Shown(
         rows,
@@ -189,13 +178,13 @@ def lift(strength: str) -> Shown:
 
 def carriers(strength: str) -> Shown:
     """Time until half of each oil is gone, for one carrier of each kind and for none."""
-    share = share_of_oils(strength)
+    share = readings.share_of_oils(strength)
     load = STRENGTH * Conditions().film_kg_per_m2
     thinned = Conditions(film_kg_per_m2=load / share)
-    by_kind = carrier_of_each_kind(CARRIER)
+    by_kind = readings.carrier_of_each_kind(CARRIER)
     films = {NO_CARRIER: _film(1.0, Conditions(film_kg_per_m2=load))}
     films |= {name: _film(share, thinned, name) for name in by_kind.values()}
-    halves = {name: hours_to_half(film) for name, film in films.items()}
+    halves = {name: readings.hours_to_half(film) for name, film in films.items()}
     rows = [
         {
             "rank": rank,
@@ -210,14 +199,14 @@ def carriers(strength: str) -> Shown:
         for note, oil, half in zip(film.notes, film.oil_names, halves[name], strict=True)
     ]
     slower = halves[CARRIER] / halves[NO_CARRIER]
-    of_fats = [name for kind, name in by_kind.items() if kind in FATS_AND_WAX]
+    fats = [name for kind, name in by_kind.items() if kind in FATS_AND_WAX]
+    of_fats, of_all = (readings.largest_ratio(halves, n) for n in (fats, by_kind.values()))
     return Shown(
         rows,
         f"In {catalogue.carrier(CARRIER).name.lower()} half of each oil takes "
-        f"{show(slower.min(), 2)} to {show(slower.max(), 2)} times as long as "
-        f"without carrier. Between vegetable oils, coconut and jojoba these times differ by at "
-        f"most {largest_ratio(halves, of_fats)} times, between all these carriers by at most "
-        f"{largest_ratio(halves, by_kind.values())} times.",
+        f"{show(slower.min(), 2)} to {show(slower.max(), 2)} times as long as without carrier. "
+        "Between vegetable oils, coconut and jojoba these times differ by at most "
+        f"{of_fats} times, between all these carriers by at most {of_all} times.",
     )
 
 
@@ -226,10 +215,10 @@ def amounts(film: str = "20 g/m**2", air_speed: str = "0.2 m/s") -> Shown:
     usual = _film(STRENGTH, Conditions())
     now = _film(STRENGTH, Conditions.read(film=film, air_speed=air_speed))
     hours = hours_until(LONGEST_SHOWN_HOURS)
-    left = {AS_SET: oils_left(now, hours), AS_USUAL: oils_left(usual, hours)}
-    half, usual_half = (hours_to_half(each)[1] for each in (now, usual))
+    left = {AS_SET: readings.oils_left(now, hours), AS_USUAL: readings.oils_left(usual, hours)}
+    half, usual_half = (readings.hours_to_half(each)[1] for each in (now, usual))
     return Shown(
-        curves(usual, hours, left),
+        readings.curves(usual, hours, left),
         f"Half of the {now.oil_names[1].lower()} has gone after about "
         f"{show(half * 60, 2)} minutes (as usual: {show(usual_half * 60, 2)}). The clock runs "
         f"at {show(usual_half / half, 2)} times its usual speed.",
@@ -241,10 +230,10 @@ def amounts(film: str = "20 g/m**2", air_speed: str = "0.2 m/s") -> Shown:
 
 def skin(uptake: float | str) -> Shown:
     """Shares of some molecules that the skin takes up, at another uptake than the model's."""
-    factor = check_number("skin uptake", uptake, 0.05, 20, "0.05 to 20, such as 1")
+    factor = readings.check_number("skin uptake", uptake, 0.05, 20, "0.05 to 20, such as 1")
     film = _film(STRENGTH, Conditions(), oils=THIRSTY_OILS)
     to_air = replace(film, uptake=film.uptake * factor).evaporated_share()
-    places = sorted(main_molecules_of(film), key=lambda place: -to_air[place])
+    places = sorted(readings.main_molecules_of(film), key=lambda place: -to_air[place])
     rows = [
         {
             "rank": rank,
@@ -268,14 +257,14 @@ def skin(uptake: float | str) -> Shown:
 
 def nose(exponent: float | str) -> Shown:
     """Vapour over the film (dashed), and its perceived strength by a power law."""
-    power = check_number("exponent", exponent, 0.1, 1, "0.1 to 1, such as 0.35")
+    power = readings.check_number("exponent", exponent, 0.1, 1, "0.1 to 1, such as 0.35")
     film = _film(STRENGTH, Conditions())
     found = forecast(film, hours_until(LONGEST_SHOWN_HOURS), 2, way=BY_VAPOUR, exponent=power)
     noticed = found.strength[found.rows("note")]
     vapour = noticed ** (1 / power)
     at = int(np.searchsorted(found.hours, _AFTER_HOURS))
     return Shown(
-        curves(film, found.hours, {NOTICED: noticed, VAPOUR: vapour}),
+        readings.curves(film, found.hours, {NOTICED: noticed, VAPOUR: vapour}),
         f"After {hour_words(_AFTER_HOURS)} {_percent(vapour[1, at])} of the middle note's "
         "first vapour is left; with this exponent a nose calls that "
         f"{_percent(noticed[1, at])} as strong.",
@@ -285,12 +274,15 @@ def nose(exponent: float | str) -> Shown:
 def draws(note: str, cause: str, lines: float | str) -> Shown:
     """One note drawn many times over, its uncertain figures drawn again for each line."""
     needed = "a whole number from 2 to 100"
-    count = int(check_number("lines", lines, 2, 100, needed, whole=True))
+    count = int(readings.check_number("lines", lines, 2, 100, needed, whole=True))
     film = _film(STRENGTH, Conditions())
     if cause == CLOCK_ALONE:
         known = tuple(each._replace(uncertainty_factor=1.0) for each in film.molecules)
         film = replace(film, molecules=known, activity_spread=np.ones(len(known)))
-    sure = {MOLECULES_ALONE: UNCERTAIN_MOLECULES, CLOCK_ALONE: Uncertainty(curves=False)}
+    sure = {
+        MOLECULES_ALONE: uncertainty.MOLECULES_ALONE,
+        CLOCK_ALONE: uncertainty.Uncertainty(curves=False),
+    }
     hours = hours_until(LONGEST_SHOWN_HOURS)[::2]
     found = forecast(film, hours, count, uncertainty=sure.get(cause))
     place = found.place(note)
