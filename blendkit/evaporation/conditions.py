@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from blendkit.evaporation.rates import INDOOR_AIR_SPEED_M_PER_S
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, to_si
 
 if TYPE_CHECKING:
@@ -101,35 +101,22 @@ class Conditions:
             ("film", film, "kg/m**2", 0.001, 0.2, "1 to 200 g/m²"),
             ("air_speed", air_speed, "m/s", 0.02, 5.0, "0.02 to 5 m/s"),
         )
-        problems = _word_problems(surface, nose)
+        words = (("surface", surface, SURFACES), ("nose", nose, tuple(NOSES)))
+        problems = [
+            Problem(name, quoted(word), " or ".join(known), near_miss(word, known))
+            for name, word, known in words
+            if word not in known
+        ]
         numbers = []
         for name, value, unit, low, high, span in wanted:
-            try:
-                number = to_si(value, unit, name=name)
-            except BadNumber as error:
-                problems += error.problems
-                continue
-            numbers.append(number)
-            if not low * (1 - 1e-9) <= number <= high * (1 + 1e-9):
+            number = attempt(problems, to_si, value, unit, name=name)
+            numbers.append(number or 0.0)
+            if number is not None and not low * (1 - 1e-9) <= number <= high * (1 + 1e-9):
                 problems.append(Problem(name, quoted(value), f"from {span}"))
-        problems += _clock_problems(clock_factor)
+        if not isinstance(clock_factor, int | float) or not 0.02 <= clock_factor <= 50:
+            needed = "a number from 0.02 to 50; 1 where nothing was learnt"
+            problems.append(Problem("clock_factor", quoted(clock_factor), needed))
         if problems:
             raise BadNumber(problems)
         temperature_k, load, speed = numbers
         return cls(temperature_k, load, speed, surface, float(clock_factor), nose)
-
-
-def _clock_problems(factor: object) -> list[Problem]:
-    if isinstance(factor, int | float) and 0.02 <= factor <= 50:
-        return []
-    needed = "a number from 0.02 to 50; 1 where nothing was learnt"
-    return [Problem("clock_factor", quoted(factor), needed)]
-
-
-def _word_problems(surface: str, nose: str) -> list[Problem]:
-    words = (("surface", surface, SURFACES), ("nose", nose, tuple(NOSES)))
-    return [
-        Problem(name, quoted(word), " or ".join(known), near_miss(word, known))
-        for name, word, known in words
-        if word not in known
-    ]

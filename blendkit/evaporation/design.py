@@ -137,9 +137,10 @@ class _Search:
         """Trials left."""
         return self.most_trials - len(self.known)
 
-    def trial(self, blend: Blend) -> Trial:
+    def trial(self, drops: Drops) -> tuple[Blend, Trial]:
+        blend = self.blend.with_(drops=drops)
         hours = sorted({hour for wish in self.wishes for hour in wish.hours})
-        return Trial(film_of(blend.bottle, self.conditions), hours)
+        return blend, Trial(film_of(blend.bottle, self.conditions), hours)
 
     def score(self, drops: Drops) -> tuple[int, float]:
         """Rank of a candidate: forbidden or not, then its distance; lower is better."""
@@ -147,8 +148,7 @@ class _Search:
         if key not in self.known:
             if self.left <= 0:
                 return (2, math.inf)
-            blend = self.blend.with_(drops=drops)
-            trial = self.trial(blend)
+            blend, trial = self.trial(drops)
             forbidden = self.allowed is not None and not self.allowed(blend)
             miss = math.sqrt(sum(wish.miss(trial) ** 2 for wish in self.wishes))
             price = _PRICE * self.moved(drops) / sum(key)
@@ -159,13 +159,12 @@ class _Search:
         return sum(abs(drops[name] - self.blend.oil_drops[name]) for name in drops) // 2
 
     def result(self, drops: Drops) -> Design:
-        blend = self.blend.with_(drops=drops)
-        trial = self.trial(blend)
+        blend, trial = self.trial(drops)
         fits = self.score(drops)[0] == 0
-        lines = [wish.report(trial) for wish in self.wishes]
-        lines = [f"{line[0].upper()}{line[1:]}." for line in lines]
+        reports = [wish.report(trial) for wish in self.wishes]
         moved = self.blend.count_in_words(self.moved(drops))
-        lines.insert(0, f"{moved} changed for another oil's.")
+        lines = [f"{moved} changed for another oil's."]
+        lines += [f"{line[0].upper()}{line[1:]}." for line in reports]
         if not fits:
             lines.append("No blend that may be mixed was found on the way: change the oils.")
         lines.append(f"{counted(len(self.known), 'blend')} tried; there may be a nearer one.")
@@ -206,9 +205,9 @@ def without(blend: Blend, oil_id: str, instead: Sequence[str] = ()) -> Blend:
     if oil_id not in drops:
         hint = near_miss(oil_id, drops)
         raise BadNumber([Problem("oil", quoted(oil_id), "an oil of this blend", hint)])
-    note = next(part.note for part in blend.oils if part.oil.id == oil_id)
-    others = [part.oil.id for part in blend.oils if part.oil.id != oil_id]
-    same = [part.oil.id for part in blend.oils if part.note == note and part.oil.id != oil_id]
+    notes = {part.oil.id: part.note for part in blend.oils}
+    note = notes.pop(oil_id)
+    others, same = list(notes), [name for name, of in notes.items() if of == note]
     takers = list(dict.fromkeys(instead)) or same or others
     if not takers:
         needed = "another oil to take its drops"
@@ -220,8 +219,8 @@ def without(blend: Blend, oil_id: str, instead: Sequence[str] = ()) -> Blend:
     entries = [entry for entry in blend.to_dict()["oils"] if entry["id"] != oil_id]
     entries += [{"id": name, "note": note} for name in takers if name not in blend.oil_drops]
     used = {entry.get("note", catalogue.oil(entry["id"]).note) for entry in entries}
-    notes = {name: parts for name, parts in blend.note_parts.items() if name in used}
-    return blend.with_(oils=entries, note_parts=notes, drops=drops)
+    note_parts = {name: parts for name, parts in blend.note_parts.items() if name in used}
+    return blend.with_(oils=entries, note_parts=note_parts, drops=drops)
 
 
 def with_more_oils(blend: Blend, more_oils: Sequence[str]) -> Blend:

@@ -11,16 +11,14 @@ import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.wear import film_of_masses
 from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import FloatArray
 from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import Oil, oil, unfold
-
-FloatArray = npt.NDArray[np.float64]
 
 
 def evaporate_to(
@@ -70,11 +68,10 @@ def evaporate_to(
     start = film.moles * film.molar_masses
     start = start / start.sum()
     left = np.array([_left_at(start, film.loss_rates, share) for share in shares])
-    frame = pd.DataFrame(
-        (left / left.sum(axis=1, keepdims=True) * 100).T,
-        index=pd.Index([each.id for each in film.molecules], name="constituent"),
-        columns=pd.Index(shares, name="remaining_fraction"),
-    )
+    percents = (left / left.sum(axis=1, keepdims=True) * 100).T
+    index = pd.Index([each.id for each in film.molecules], name="constituent")
+    columns = pd.Index(shares, name="remaining_fraction")
+    frame = pd.DataFrame(percents, index, columns)
     return frame.iloc[np.argsort(-start, kind="stable")]
 
 

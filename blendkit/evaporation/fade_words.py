@@ -6,6 +6,7 @@ of the draws. Beyond eight hours only words are left: the figures do not carry s
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
@@ -18,9 +19,7 @@ from blendkit.evaporation.lasting import LAST_HOUR, Lasting
 from blendkit.evaporation.perception import SMELL, WHOLE
 from blendkit.evaporation.wear import Film
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import show
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import FloatArray, show
 
 LEAD = 1.25  # of rated pairs, a component a quarter stronger is nearly always the stronger one
 LIKELY = 2 / 3
@@ -30,7 +29,7 @@ _EVENING_UNTIL = 14.0
 _NEXT_DAY_UNTIL = 36.0
 _UNKNOWN_HOLD = 8.0  # activity this many times off either way: no time can be given
 _NOTHING_KNOWN = 0.999  # share of an oil that no analysis describes
-_ASKED_FOR = {0: "at first", 1: "after 1 hour", 4: "after 4 hours", 8: "after 8 hours"}
+ASKED_FOR = {0: "at first", 1: "after 1 hour", 4: "after 4 hours", 8: "after 8 hours"}
 
 
 class Span(NamedTuple):
@@ -166,7 +165,7 @@ def _likes(film: Film, times: FloatArray, row: int) -> dict[str, float]:
 
 def _median_of(film: Film, times: FloatArray, note: str, but: int) -> FloatArray | None:
     """Median time of the oils of a note in each draw, one oil left out; None without others."""
-    rows = [k for k, of in enumerate(film.notes) if of == note and k != but]
+    rows = [row for row in film.rows_of(note) if row != but]
     return np.asarray(np.median(times[rows], axis=0)) if rows else None
 
 
@@ -177,7 +176,7 @@ def sentences(found: Forecast, lasting: Lasting) -> list[str]:
     unknown = tuple(dict.fromkeys((*held, *blank)))
     lines = [whole_line(lasting)]
     for note in found.groups[found.rows("note")]:
-        mine = [oil for oil, of in zip(film.oils, film.notes, strict=True) if of == note]
+        mine = [film.oils[row] for row in film.rows_of(note)]
         line = _gone_line(lasting, f"The {note}", note, mine, unknown)
         last = _last_of(lasting, mine)
         more = f" Its last oil is {_named(film, last)}." if last and len(mine) > 1 else ""
@@ -216,7 +215,7 @@ def _last_of(lasting: Lasting, oils: Sequence[str], chance: float = LIKELY) -> l
     """Oils perceived last, each in at least such a share of the draws."""
     of_draws = lasting.draws[[lasting.groups.index(oil) for oil in oils]].argmax(axis=0)
     shares = np.bincount(of_draws, minlength=len(oils)) / of_draws.size
-    return [oil for oil, share in zip(oils, shares, strict=True) if share >= chance]
+    return list(itertools.compress(oils, shares >= chance))
 
 
 def _front_lines(found: Forecast) -> list[str]:
@@ -225,7 +224,7 @@ def _front_lines(found: Forecast) -> list[str]:
     if len(notes) < 2 or found.way != SMELL:
         return []
     said = []
-    for hour, words in _ASKED_FOR.items():
+    for hour, words in ASKED_FOR.items():
         at = chances[:, int(np.abs(found.hours - hour).argmin())]
         best = int(at.argmax())
         said.append(f"the {notes[best]} {words}" if at[best] >= LIKELY else f"none {words}")
@@ -236,12 +235,9 @@ def _front_lines(found: Forecast) -> list[str]:
 
 def unknown_holds(film: Film) -> tuple[str, ...]:
     """Oils most of whose scent is held by the carrier nobody knows how firmly."""
-    masses = film.share_of_oil * (film.moles * film.molar_masses * film.has_smell)
-    unsure = masses @ (film.activity_spread >= _UNKNOWN_HOLD)
-    return tuple(
-        oil for oil, part, all_of in zip(film.oils, unsure, masses.sum(axis=1), strict=True)
-        if part > all_of / 2
-    )  # fmt: skip
+    masses = film.scented_masses
+    unsure = masses @ (film.activity_spread >= _UNKNOWN_HOLD) > masses.sum(axis=1) / 2
+    return tuple(itertools.compress(film.oils, unsure))
 
 
 def not_described(film: Film) -> tuple[str, ...]:
@@ -303,16 +299,14 @@ def _limits(found: Forecast) -> list[str]:
             "Wysocki, Perception & Psychophysics 58, 1996, abstract). Ask somebody else."
         )
         poor = [
-            (oil, share) for oil, share in zip(film.oils, film.covered(), strict=True)
+            f"{_named(film, [oil])} ({show(share * 100, 2)} %)"
+            for oil, share in zip(film.oils, film.covered(), strict=True)
             if share < POORLY_COVERED and oil not in blank
-        ]  # fmt: skip
+        ]
         if poor:
-            each = ", ".join(
-                f"{_named(film, [oil])} ({show(share * 100, 2)} %)" for oil, share in poor
-            )
             lines.append(
-                f"Curves cover little of {each}, by mass: the rest is estimated from like "
-                "molecules. The line by vapour does without curves."
+                f"Curves cover little of {', '.join(poor)}, by mass: the rest is estimated "
+                "from like molecules. The line by vapour does without curves."
             )
     else:
         lines.append(
@@ -321,9 +315,8 @@ def _limits(found: Forecast) -> list[str]:
         )
     for oil, share in film.undescribed.items():
         if share > 0.2 and oil in film.oils:
-            taken = "and is taken to wear like a mean constituent"
-            if oil in blank:
-                taken = "so no line is drawn for it"
+            mean = "and is taken to wear like a mean constituent"
+            taken = "so no line is drawn for it" if oil in blank else mean
             lines.append(
                 f"{show(share * 100, 2)} % of {_named(film, [oil])} is not described by any "
                 f"analysis on record, {taken}."

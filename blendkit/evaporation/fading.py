@@ -9,7 +9,6 @@ from numbers import Real
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from blendkit.blend.blend import BlendLike, as_blend
@@ -19,12 +18,11 @@ from blendkit.evaporation.perception import SMELL, WAYS
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import Time, in_hours
+from blendkit.foundation.units import FloatArray, Time, in_hours
 
 if TYPE_CHECKING:
     from pint import Quantity
 
-FloatArray = npt.NDArray[np.float64]
 Hours = Time | Sequence[Time]
 
 LONGEST_HOURS = 72.0
@@ -87,35 +85,25 @@ def fade(
     for name, word, known in (("activity", activity, ACTIVITIES), ("way", way, WAYS)):
         if word not in known:
             raise BadNumber([Problem(name, quoted(word), " or ".join(known))])
-    found = forecast(
-        film_of(as_blend(blend).bottle, conditions),
-        read_hours(hours),
-        draws,
-        seed=seed,
-        activity=activity,
-        clock=clock,
-        way=way,
+    worn, when = film_of(as_blend(blend).bottle, conditions), read_hours(hours)
+    return table_of(
+        forecast(worn, when, draws, seed=seed, activity=activity, clock=clock, way=way)
     )
-    return table_of(found)
 
 
 def table_of(found: Forecast) -> pd.DataFrame:
     """A forecast as a long table; see `fade`."""
     groups, times = len(found.groups), len(found.hours)
-    lowest, low, high, highest = found.band()
-    return pd.DataFrame(
-        {
-            "hours": np.tile(found.hours, groups),
-            "group": np.repeat(found.groups, times),
-            "kind": np.repeat(found.kinds, times),
-            "remaining_fraction": found.remaining.ravel(),
-            "strength": found.strength.ravel(),
-            "strength_low": low.ravel(),
-            "strength_high": high.ravel(),
-            "strength_lowest": lowest.ravel(),
-            "strength_highest": highest.ravel(),
-        }
-    )
+    columns = {
+        "hours": np.tile(found.hours, groups),
+        "group": np.repeat(found.groups, times),
+        "kind": np.repeat(found.kinds, times),
+        "remaining_fraction": found.remaining.ravel(),
+        "strength": found.strength.ravel(),
+    }
+    lowest, low, high, highest = (end.ravel() for end in found.band())
+    columns |= {"strength_low": low, "strength_high": high}
+    return pd.DataFrame(columns | {"strength_lowest": lowest, "strength_highest": highest})
 
 
 def read_hours(hours: Hours) -> FloatArray:

@@ -14,16 +14,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from blendkit.evaporation.film_clock import Films, clock_at, corrected, course_of
 from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import FloatArray
 
 Numbers = npt.ArrayLike
-FloatArray = npt.NDArray[np.float64]
 
 
 def film_amounts(
@@ -130,17 +129,10 @@ _NUMBERS = "numbers, each 0 or more and finite"
 _NONE = np.empty(0)
 
 
-class _Given(NamedTuple):
-    """Checked input of the solver; moments are the times sorted, without repeats."""
-
-    film: Films
-    moments: FloatArray
-    place: slice | npt.NDArray[np.intp]  # of each time among the moments
-
-
 def _checked(
     moles: Numbers, carrier_moles: Numbers, loss_rates: Numbers, times: Numbers
-) -> _Given:
+) -> tuple[Films, FloatArray, slice | npt.NDArray[np.intp]]:
+    """The film, the times sorted without repeats, and the place of each time among them."""
     given = dict(zip(_SHAPES, (loss_rates, moles, carrier_moles, times), strict=True))
     problems: list[Problem] = []
     sizes: dict[str, int] = {}
@@ -156,8 +148,8 @@ def _checked(
     rates, amounts, carrier, when = arrays
     film = Films(amounts, carrier[()], rates)  # a lone carrier as a number: faster
     if (when[1:] > when[:-1]).all():
-        return _Given(film, when, slice(None))
-    return _Given(film, *np.unique(when, return_inverse=True))
+        return film, when, slice(None)
+    return film, *np.unique(when, return_inverse=True)
 
 
 def _array(

@@ -10,9 +10,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import FloatArray
 
 _NODES_PER_OCTAVE = 8
 _MOST_OCTAVES = 400

@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from blendkit.evaporation.film_clock import Films, course_of
+from blendkit.foundation.units import FloatArray
 
-FloatArray = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]
 
 NOTHING = -60.0  # logarithm of what is not there

@@ -16,23 +16,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from blendkit.evaporation import perception
 from blendkit.evaporation.film import film_amounts, film_amounts_stepped
-from blendkit.evaporation.perception import (
-    SMELL,
-    STRENGTH_EXPONENT,
-    draws_at,
-    gone_at,
-    grouped,
-    groups_of,
-    notes_of,
-    perceived,
-    plain_strengths,
-)
+from blendkit.evaporation.perception import SMELL, STRENGTH_EXPONENT, grouped, groups_of
 from blendkit.evaporation.uncertainty import Clock, Uncertainty, class_logs, drawn
 from blendkit.evaporation.wear import Film
-from blendkit.foundation.units import SECONDS_PER_HOUR
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray
 
 DRAWS, SEED = 512, 1
 QUANTILES = (0.05, 1 / 6, 5 / 6, 0.95)  # 9 in 10 and 2 in 3
@@ -71,7 +60,7 @@ class Forecast:
     @property
     def gone(self) -> float:
         """The level below which a smell is no longer perceived."""
-        return gone_at(self.way)
+        return perception.gone_at(self.way)
 
     @property
     def strength(self) -> FloatArray:
@@ -160,43 +149,37 @@ def forecast(
     seconds = moments * SECONDS_PER_HOUR
     sure = drawn(film, draws, seed, uncertainty or Uncertainty(), clock)
     left = film_amounts(film.moles, film.carrier_moles, sure.loss_rates[0], seconds)
-    of_oils = plain_strengths(film, left, film.activity, way=way, exponent=exponent)
+    of_oils = perception.plain_strengths(film, left, film.activity, way=way, exponent=exponent)
     later = seconds[1:] if seconds.size > 1 else np.ones(1)
-    there = perceived(film, sure.uncertain(), later[0], later[-1], way=way, exponent=exponent)
-    of_draws = draws_at(film, there, seconds)
+    there = perception.perceived(
+        film, sure.uncertain(), later[0], later[-1], way=way, exponent=exponent
+    )
+    of_draws = perception.draws_at(film, there, seconds)
     if activity == "stepped":
         left = _stepped_amounts(film, seconds, clock)
         held = of_oils
         follows = film.activity_at(np.maximum(left, 1e-12 * film.moles))
-        of_oils = plain_strengths(film, left, follows, way=way, exponent=exponent)
+        of_oils = perception.plain_strengths(film, left, follows, way=way, exponent=exponent)
         with np.errstate(divide="ignore", invalid="ignore"):
             shift = grouped(film, of_oils) / grouped(film, held)
         of_draws += np.log(np.where(shift > 0, shift, 1)).astype(np.float32)[..., None]
-    groups, kinds = groups_of(film)
-    return Forecast(
-        film=film,
-        hours=moments,
-        groups=groups,
-        kinds=kinds,
-        remaining=_remaining(film, left),
-        levels=grouped(film, of_oils),
-        log_draws=of_draws,
-        way=way,
-    )
+    remaining, levels = _remaining(film, left), grouped(film, of_oils)
+    return Forecast(film, moments, *groups_of(film), remaining, levels, of_draws, way)
 
 
 def _remaining(film: Film, left: FloatArray) -> FloatArray:
     masses = film.share_of_oil * film.molar_masses
-    members = np.array([[of == note for of in film.notes] for note in notes_of(film)], float)
+    members = np.array(
+        [[of == note for of in film.notes] for note in perception.notes_of(film)], float
+    )
     rows = np.concatenate([members @ masses, masses, masses.sum(axis=0, keepdims=True)])
     return np.asarray((rows @ left.T) / (rows @ film.moles)[:, None])
 
 
 def _stepped_amounts(film: Film, seconds: FloatArray, clock: Clock | None) -> FloatArray:
     slower = np.exp(class_logs(film, clock)[0]) * (clock.factor if clock else 1.0)
-    return film_amounts_stepped(
-        film.moles,
-        film.carrier_moles,
-        lambda moles: film.loss_rates_at(moles) / slower,
-        seconds,
-    )
+
+    def loss_rates_at(moles: FloatArray) -> FloatArray:
+        return film.loss_rates_at(moles) / slower
+
+    return film_amounts_stepped(film.moles, film.carrier_moles, loss_rates_at, seconds)

@@ -12,10 +12,9 @@ import itertools
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.film_clock import Films
@@ -23,10 +22,8 @@ from blendkit.evaporation.film_nodes import nodes_of
 from blendkit.evaporation.uncertainty import MOLECULES_ALONE, Uncertainty, drawn
 from blendkit.evaporation.wear import Film, film_of_masses
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
-from blendkit.foundation.units import G_PER_KG, is_whole_number, show, to_si
+from blendkit.foundation.units import G_PER_KG, FloatArray, is_whole_number, show, to_si
 from blendkit.materials import catalogue
-
-FloatArray = npt.NDArray[np.float64]
 
 STROKES, DROP = "strokes", "drop"
 USUAL_LOAD_KG_PER_M2 = Conditions().film_kg_per_m2
@@ -172,12 +169,10 @@ def read_weighing(document: Mapping[str, Any]) -> Weighing:
     patch = attempt(problems, _patch, document.get("length"), document.get("width"))
     step_kg = attempt(problems, _above_0, document.get("scale_step"), "kg", "scale step")
     read: Any = _strokes if document["kind"] == STROKES else _drop
-    made: Weighing | None = attempt(
-        problems, read, document, patch or (1.0, 0.0), step_kg or 1.0
-    )
-    if problems or made is None:
+    made = attempt(problems, read, document, patch or (1.0, 0.0), step_kg or 1.0)
+    if problems:
         raise BadNumber(problems)
-    return made
+    return cast(Weighing, made)
 
 
 def _above_0(value: Any, unit: str, name: str) -> float:
@@ -264,15 +259,13 @@ def clock_before_smells(weighings: Iterable[Weighing]) -> Belief:
 
     Load stretches it and air shortens it. Without weighings the usual ones are expected.
     """
-    kept = list(weighings)
-    load = Belief(0.0, math.log(_USUAL.load))
-    for each in kept:
-        load = load.joined(each.belief) if isinstance(each, Strokes) else load
-    air = Belief(0.0, math.log(_USUAL.air))
-    rooms = [each.belief for each in kept if isinstance(each, DryingDrop)]
+    load, air = (Belief(0.0, math.log(spread)) for spread in (_USUAL.load, _USUAL.air))
     room: Belief | None = None
-    for each_room in rooms:
-        room = room.joined(each_room) if room and each_room else each_room or room
+    for each in weighings:
+        if isinstance(each, Strokes):
+            load = load.joined(each.belief)
+        elif each.belief is not None:
+            room = room.joined(each.belief) if room else each.belief
     air = air.joined(room.off_by(_WRIST_OVER_TABLE)) if room else air
     return Belief(load.mean - air.mean, math.hypot(load.spread, air.spread, WARMTH_SPREAD))
 

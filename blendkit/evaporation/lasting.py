@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from blendkit.blend.blend import BlendLike, as_blend
@@ -21,9 +20,7 @@ from blendkit.evaporation.forecast import DRAWS, SEED
 from blendkit.evaporation.perception import SMELL, gone_at, grouped, groups_of, perceived
 from blendkit.evaporation.uncertainty import Clock, Uncertainty, drawn
 from blendkit.evaporation.wear import Film, film_of
-from blendkit.foundation.units import SECONDS_PER_HOUR
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray
 
 LAST_HOUR = 7 * 24.0
 _EARLIEST_S = 20.0
@@ -76,8 +73,7 @@ def lasting_of(
     hours = seconds / SECONDS_PER_HOUR
     hours[hours > LAST_HOUR] = math.inf
     of_groups = grouped(film, hours)
-    groups, kinds = groups_of(film)
-    return Lasting(film, groups, kinds, of_groups[:, 0], of_groups[:, 1:])
+    return Lasting(film, *groups_of(film), of_groups[:, 0], of_groups[:, 1:])
 
 
 def lasting(
@@ -108,13 +104,6 @@ def lasting(
     """
     film = film_of(as_blend(blend).bottle, Conditions.read(**conditions))
     found = lasting_of(film, draws, clock=clock)
-    low, high = found.ends()
-    return pd.DataFrame(
-        {
-            "group": found.groups,
-            "kind": found.kinds,
-            "hours": found.hours,
-            "hours_low": low,
-            "hours_high": high,
-        }
-    )
+    columns = ("group", "kind", "hours", "hours_low", "hours_high")
+    values = (found.groups, found.kinds, found.hours, *found.ends())
+    return pd.DataFrame(dict(zip(columns, values, strict=True)))

@@ -4,41 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.evaporation import rates
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.molecules import Molecule
 from blendkit.evaporation.vapour import REFERENCE_TEMPERATURE_K
-from blendkit.foundation.units import G_PER_KG, GAS_CONSTANT_J_PER_MOL_K
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import G_PER_KG, GAS_CONSTANT_J_PER_MOL_K, FloatArray
 
 HELD_UNTIL = 4.0  # a quarter left
 
 
-class Losses(NamedTuple):
-    """Loss rates of molecules, each of them alone; arrays of shape (n,).
+def losses_alone(
+    molecules: Sequence[Molecule], conditions: Conditions
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Vapour pressure of each pure liquid [Pa], and its loss if it were the whole film.
 
-    Attributes
-    ----------
-    vapour_pressures_pa : ndarray
-        Of the pure liquid. [Pa]
-    evaporation, uptake : ndarray
-        Loss to the air, and into the skin; 0 on a blotter. [mol/m2/s]
-    """
-
-    vapour_pressures_pa: FloatArray
-    evaporation: FloatArray
-    uptake: FloatArray
-
-
-def losses_alone(molecules: Sequence[Molecule], conditions: Conditions) -> Losses:
-    """Loss rate of each molecule if it were the whole film.
-
+    That is, its loss to the air, and into the skin; 0 on a blotter. [mol/m2/s]
     Vapour pressures are carried from 25 degrees Celsius by Clausius-Clapeyron, with a constant
     enthalpy of vaporisation.
     """
@@ -53,7 +36,7 @@ def losses_alone(molecules: Sequence[Molecule], conditions: Conditions) -> Losse
     if conditions.surface == "skin":
         log_kow = [each.log_kow for each in molecules]
         uptake = rates.skin_uptake_rate(log_kow, molar_masses_g)
-    return Losses(pressures, evaporation, uptake)
+    return pressures, evaporation, uptake
 
 
 def held_activity(

@@ -14,14 +14,11 @@ from functools import cache, lru_cache
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.foundation import data
-from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML
+from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, FloatArray
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent
-
-FloatArray = npt.NDArray[np.float64]
 
 _UNDESCRIBED_FACTOR = 4.0  # about the spread of pressures within one oil (judgement)
 # How far UNIFAC strays from measured partition of oxygenated scents, up or down (judgement
@@ -72,13 +69,13 @@ def make_up(oil: catalogue.Oil) -> MakeUp:
     whole = max(1.0, sum(share.typical for share in oil.composition))
     volatile, staying = [], []
     for share in oil.composition:
-        known = constituent(share.constituent)
         mass = share.typical / whole
-        if mass > 0 and known.is_volatile and known.vapour_pressure_pa > 0:
+        if mass > 0 and _evaporates(share.constituent):
             volatile.append((_molecule(share.constituent), mass))
         elif mass > 0:
-            volume = known.molar_mass_kg_per_mol / _figure("density", known.id)
-            staying.append((known.molar_mass_kg_per_mol, volume, mass))
+            molar_mass = constituent(share.constituent).molar_mass_kg_per_mol
+            volume = molar_mass / _figures("density")[share.constituent]
+            staying.append((molar_mass, volume, mass))
     missing = oil.unidentified_fraction
     missing = missing if missing > 1e-9 else 0.0
     if missing:
@@ -126,16 +123,22 @@ def _mean(name: str, words: str, parts: Sequence[tuple[Molecule, float]]) -> Mol
 @cache
 def _mean_of_note(note: str) -> Molecule:
     """For an oil of which nothing volatile is on record: the mean over its note's oils."""
-    parts: list[tuple[Molecule, float]] = []
-    for name in catalogue.shipped_oils().query("note == @note").index:
-        for share in catalogue.oil(name).composition:
-            known = constituent(share.constituent)
-            if known.is_volatile and known.vapour_pressure_pa > 0 and share.typical > 0:
-                parts.append((_molecule(known.id), share.typical))
+    names = catalogue.shipped_oils().query("note == @note").index
+    parts = [
+        (_molecule(share.constituent), share.typical)
+        for name in names
+        for share in catalogue.oil(name).composition
+        if share.typical > 0 and _evaporates(share.constituent)
+    ]
     mean = _mean(note, f"an oil of unknown composition, taken as a mean {note} note", parts)
     if mean is None:
         raise LookupError(note)  # the shipped tables describe oils of every note
     return mean
+
+
+def _evaporates(constituent_id: str) -> bool:
+    known = constituent(constituent_id)
+    return known.is_volatile and known.vapour_pressure_pa > 0
 
 
 @cache
@@ -146,10 +149,10 @@ def _molecule(constituent_id: str) -> Molecule:
         name=known.name,
         chemical_class=known.chemical_class,
         molar_mass_kg_per_mol=known.molar_mass_kg_per_mol,
-        molar_volume_m3_per_mol=known.molar_mass_kg_per_mol / _figure("density", known.id),
+        molar_volume_m3_per_mol=known.molar_mass_kg_per_mol / _figures("density")[known.id],
         vapour_pressure_pa=known.vapour_pressure_pa,
         enthalpy_j_per_mol=known.enthalpy_of_vaporisation_j_per_mol,
-        log_kow=_figure("log_kow", known.id),
+        log_kow=_figures("log_kow")[known.id],
         uncertainty_factor=known.uncertainty_factor,
     )
 
@@ -165,10 +168,6 @@ def _figures(quantity: str) -> Mapping[str, float]:
     medians = values.groupby(known["chemical_class"]).transform("median")
     filled = values.fillna(medians).fillna(values.median()) * factor
     return {str(name): float(value) for name, value in filled.items()}
-
-
-def _figure(quantity: str, constituent_id: str) -> float:
-    return _figures(quantity)[constituent_id]
 
 
 @cache

@@ -8,7 +8,7 @@ from typing import Any
 
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
 from blendkit.foundation.schema import NOTES
 from blendkit.materials.catalogue import Oil
 
@@ -87,8 +87,7 @@ def read_log(document: Mapping[str, Any]) -> NoseLog:
     groups = _groups_of(blend)
     smells = []
     for number, entry in enumerate(entries, start=1):
-        smell, found = _smell_of(f"smell {number}", entry, groups)
-        problems += found
+        smell = attempt(problems, _smell_of, f"smell {number}", entry, groups)
         smells += [smell] if smell else []
     if problems:
         raise BadNumber(problems)
@@ -101,16 +100,13 @@ def _groups_of(blend: Blend) -> tuple[str, ...]:
     return (*dict.fromkeys(h.note for h in oils), *(h.material.id for h in oils), WHOLE)
 
 
-def _smell_of(
-    where: str, entry: object, groups: Sequence[str]
-) -> tuple[Smell | None, list[Problem]]:
+def _smell_of(where: str, entry: object, groups: Sequence[str]) -> Smell:
     if not isinstance(entry, Mapping):
         example = '{"group": "top", "minutes": 25, "what": "gone"}'
-        return None, [Problem(where, quoted(entry), f"an entry such as {example}")]
+        raise BadNumber([Problem(where, quoted(entry), f"an entry such as {example}")])
     problems = []
-    group: Any = entry.get("group")
-    minutes: Any = entry.get("minutes")
-    what: Any = entry.get("what")
+    values: list[Any] = [entry.get(key) for key in ("group", "minutes", "what")]
+    group, minutes, what = values
     if group not in groups:
         needed = "a note, an oil of this blend, or whole"
         hint = near_miss(group, groups)
@@ -126,8 +122,8 @@ def _smell_of(
         needed = "a note, since notes are what is called the strongest here"
         problems.append(Problem(f"{where}, group", quoted(group), needed))
     if problems:
-        return None, problems
-    return Smell(str(group), float(minutes), what if what in SMELLS else float(what)), []
+        raise BadNumber(problems)
+    return Smell(str(group), float(minutes), what if what in SMELLS else float(what))
 
 
 def _is_number(value: Any) -> bool:

@@ -13,10 +13,10 @@ With enough smells, light, medium and heavy molecules get a factor each on top.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.evaporation.forecast import Forecast, forecast
 from blendkit.evaporation.home_weighings import Weighing, clock_before_smells
@@ -28,10 +28,8 @@ from blendkit.evaporation.uncertainty import (
     Clock,
     volatility_class,
 )
-from blendkit.evaporation.wear import Film, film_of
-from blendkit.foundation.units import counted, show
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.evaporation.wear import film_of
+from blendkit.foundation.units import FloatArray, counted, show
 
 PRIOR_SPREAD = math.exp(clock_before_smells([]).spread)  # of air, load and warmth
 CLASS_SPREAD = 1.5  # of one volatility class against the others, before any smell (judgement)
@@ -128,11 +126,8 @@ def _explains(found: Forecast, smells: Sequence[Smell]) -> FloatArray:
     of_draws = np.zeros((len(_GRID), found.log_draws.shape[2]))
     for smell in smells:
         at = np.log(smell.minutes / 60) - _GRID
-        if smell.what == "strongest":
-            of_draws += _call_log(found, smell.group, at)
-        else:
-            logs = _log_strength_at(found, found.place(smell.group), at)
-            of_draws += _level_log(found, smell, logs)
+        by = _call_log if smell.what == "strongest" else _level_log
+        of_draws += by(found, smell, at)
     top = of_draws.max(axis=1)
     return np.asarray(top + np.log(np.mean(np.exp(of_draws - top[:, None]), axis=1)))
 
@@ -148,8 +143,9 @@ def _log_strength_at(found: Forecast, place: int, log_hours: FloatArray) -> Floa
     return np.asarray(logs[right] * (1 - part) + logs[right + 1] * part)
 
 
-def _level_log(found: Forecast, smell: Smell, logs: FloatArray) -> FloatArray:
-    start = found.log_draws[found.place(smell.group), 0]
+def _level_log(found: Forecast, smell: Smell, at: FloatArray) -> FloatArray:
+    place = found.place(smell.group)
+    logs, start = _log_strength_at(found, place, at), found.log_draws[place, 0]
     if smell.what == "gone":
         away = (logs - math.log(found.gone)) / math.log(_LEVEL_ERROR)
     elif smell.what == "weak":
@@ -161,12 +157,12 @@ def _level_log(found: Forecast, smell: Smell, logs: FloatArray) -> FloatArray:
     return np.asarray(-2.5 * np.log1p(away**2 / 4))
 
 
-def _call_log(found: Forecast, note: str, at: FloatArray) -> FloatArray:
+def _call_log(found: Forecast, smell: Smell, at: FloatArray) -> FloatArray:
     from scipy.special import log_ndtr
 
     rows = range(*found.rows("note").indices(len(found.groups)))
     logs = {row: _log_strength_at(found, row, at) for row in rows}
-    mine = logs.pop(found.place(note))
+    mine = logs.pop(found.place(smell.group))
     if not logs:
         return np.zeros_like(mine)
     others = np.max(list(logs.values()), axis=0)
@@ -205,32 +201,21 @@ def _smells_of(name: str, known: _Known) -> _Known:
     """The smells of one volatility class; those of the whole or of a lead belong to none."""
     picked = []
     for found, smells in known:
-        few = [
-            smell
-            for smell in smells
-            if smell.group != WHOLE
-            and smell.what != "strongest"
-            and _class_of(found, smell.group) == name
-        ]
+        of_some = [s for s in smells if s.group != WHOLE and s.what != "strongest"]
+        few = [smell for smell in of_some if _class_of(found, smell.group) == name]
         picked += [(found, few)] if few else []
     return picked
 
 
 def _class_of(found: Forecast, group: str) -> str:
     """The volatility class that most of a group's vapour belongs to at the start."""
-    film: Film = found.film
-    rows = [
-        row
-        for row, (oil, note) in enumerate(zip(film.oils, film.notes, strict=True))
-        if group in (oil, note)
-    ]
-    vapour = film.share_of_oil[rows].sum(axis=0) * film.moles
+    film = found.film
+    vapour = film.share_of_oil[film.rows_of(group)].sum(axis=0) * film.moles
     vapour = vapour * film.activity * film.vapour_pressures_pa
-    totals: dict[str, float] = {}
+    totals = Counter[str]()
     for molecule, amount in zip(film.molecules, vapour, strict=True):
-        name = volatility_class(molecule.vapour_pressure_pa)
-        totals[name] = totals.get(name, 0.0) + float(amount)
-    return max(totals, key=lambda name: totals[name])
+        totals[volatility_class(molecule.vapour_pressure_pa)] += amount
+    return max(totals, key=totals.__getitem__)
 
 
 def sentences(clock: Clock | None) -> list[str]:
@@ -238,17 +223,19 @@ def sentences(clock: Clock | None) -> list[str]:
     if clock is None:
         return ["Nothing was logged or weighed yet, so the clock is the plain one."]
     low, high = clock.factor / clock.spread, clock.factor * clock.spread
-    way = "longer" if clock.factor >= 1 else "shorter"
-    size = clock.factor if clock.factor >= 1 else 1 / clock.factor
+    size, way = _times(clock.factor, "longer", "shorter")
     counts = ((clock.events, "smell"), (clock.weighings, "weighing"))
     sources = " and ".join(counted(count, each) for count, each in counts if count)
     lines = [
-        f"On you, blends last about {show(size, 2)} times {way} than the plain forecast says; "
+        f"On you, blends last about {size} times {way} than the plain forecast says; "
         f"with two chances in three between {show(low, 2)} and {show(high, 2)} times as long, "
         f"from {sources}."
     ]
     for name, (factor, _) in clock.of_class.items():
-        word = "slower" if factor >= 1 else "faster"
-        size = factor if factor >= 1 else 1 / factor
-        lines.append(f"{name.capitalize()} molecules go {show(size, 2)} times {word} on top.")
+        size, way = _times(factor, "slower", "faster")
+        lines.append(f"{name.capitalize()} molecules go {size} times {way} on top.")
     return lines
+
+
+def _times(factor: float, more: str, less: str) -> tuple[str, str]:
+    return (show(factor, 2), more) if factor >= 1 else (show(1 / factor, 2), less)

@@ -19,8 +19,7 @@ from blendkit.evaporation.smell import PERCEIVED
 from blendkit.evaporation.uncertainty import Draws
 from blendkit.evaporation.wear import Film
 from blendkit.foundation.schema import NOTES
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import FloatArray
 
 WHOLE = "whole"
 SMELL, VAPOUR = "smell", "vapour"
@@ -139,7 +138,7 @@ def fill_groups(film: Film, found: npt.NDArray[np.floating]) -> None:
     notes = notes_of(film)
     of_oils = found[len(notes) : -1]
     for row, note in zip(found, notes, strict=False):
-        mine = [k for k, of in enumerate(film.notes) if of == note]
+        mine = film.rows_of(note)
         row[...] = of_oils[mine[0]]
         for oil in mine[1:]:
             np.maximum(row, of_oils[oil], out=row)

@@ -9,10 +9,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K
+from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, FloatArray
 
 Numbers = npt.ArrayLike
-FloatArray = npt.NDArray[np.float64]
 
 INDOOR_AIR_SPEED_M_PER_S = 0.2
 

@@ -14,18 +14,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from functools import cache
-from typing import NamedTuple
+from typing import Generic, NamedTuple, TypeVar
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.evaporation.molecules import Molecule
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.units import FloatArray
 from blendkit.materials.constituents import constituent
 
-FloatArray = npt.NDArray[np.float64]
-
+Number = TypeVar("Number", float, FloatArray)
 PERCEIVED = 1.4  # on the printed scale: below, a smell is gone
 # Error of half concentrations, as powers of ten, 2 in 3 inside (judgement): thresholds of 23
 # molecules in older compilations are 1.1 away, and most of that is theirs
@@ -36,8 +35,8 @@ _KG_PER_M3_PER_UG_PER_L = 1e-6
 _DOUBT = 4.0
 
 
-class Curve(NamedTuple):
-    """One molecule's strength by its concentration in air.
+class Curve(NamedTuple, Generic[Number]):
+    """A molecule's strength by its concentration in air; or those of n, in arrays (n,).
 
     Attributes
     ----------
@@ -52,21 +51,14 @@ class Curve(NamedTuple):
     is_published : bool
     """
 
-    greatest: float
-    half_kg_per_m3: float
-    power: float
-    log_spread: float
-    is_published: bool
+    greatest: Number
+    half_kg_per_m3: Number
+    power: Number
+    log_spread: Number
+    is_published: Number | bool
 
 
-class Curves(NamedTuple):
-    """Curves of n molecules; as `Curve`, arrays of shape (n,)."""
-
-    greatest: FloatArray
-    half_kg_per_m3: FloatArray
-    power: FloatArray
-    log_spread: FloatArray
-    is_published: npt.NDArray[np.bool_]
+Curves = Curve[FloatArray]
 
 
 def curves_of(molecules: Iterable[Molecule]) -> Curves:
@@ -75,7 +67,7 @@ def curves_of(molecules: Iterable[Molecule]) -> Curves:
 
 
 @cache
-def curve_of(molecule: Molecule) -> Curve:
+def curve_of(molecule: Molecule) -> Curve[float]:
     """The curve of one molecule: published, estimated, or none where it has no smell."""
     if molecule.id in odourless():
         return Curve(0.0, 1.0, 1.0, 0.0, is_published=True)
@@ -86,9 +78,8 @@ def curve_of(molecule: Molecule) -> Curve:
     at = math.log10(molecule.vapour_pressure_pa)
     greatest, half, decades = (float(np.polyval(trend, at)) for trend in trends)
     half += of_class.get(molecule.chemical_class, 0.0)
-    no_width = _published(
-        "used == 'no' and decades == 0"
-    )  # misprinted: that of a like molecule
+    # misprinted: that of a like molecule
+    no_width = _published("used == 'no' and decades == 0")
     greatest, half, _ = no_width.get(molecule.id, (greatest, half, decades))
     spread = math.hypot(_OF_A_PANEL, _AROUND_THE_ESTIMATE)
     return _curve(max(greatest, 10.0), half, max(decades, 0.2), spread, is_published=False)
@@ -96,7 +87,7 @@ def curve_of(molecule: Molecule) -> Curve:
 
 def _curve(
     greatest: float, half: float, decades: float, spread_decades: float, *, is_published: bool
-) -> Curve:
+) -> Curve[float]:
     """A curve from the printed constants: I_max, C and D."""
     to_nature = math.log(10)
     concentration = 10**half * _KG_PER_M3_PER_UG_PER_L

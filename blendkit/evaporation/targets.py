@@ -8,11 +8,10 @@ natural logarithm of strength, so that they can be added up.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
@@ -22,10 +21,8 @@ from blendkit.evaporation.perception import plain_strengths
 from blendkit.evaporation.wear import Film, film_of
 from blendkit.foundation.errors import Problem, near_miss, quoted
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import SECONDS_PER_HOUR, show
+from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray, show
 from blendkit.materials import catalogue
-
-FloatArray = npt.NDArray[np.float64]
 
 _FAINTEST = 0.01  # far below what is perceived: there, strengths count alike
 _FADE_HOURS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 6.0, 8.0)
@@ -44,15 +41,10 @@ class Trial:
         self.of_oils: FloatArray = film.share_of_oil @ (each / moles[:, None]).T
         self.strengths = plain_strengths(film, left, film.activity)
 
-    def oils_where(self, wanted: Callable[[int], bool], hour: float) -> float:
-        """Scented vapour at an hour, summed over the oils whose place is wanted."""
-        rows = [row for row in range(len(self.film.oils)) if wanted(row)]
-        return float(self.of_oils[rows, self.hours.index(hour)].sum())
-
     def note(self, note: str, hour: float) -> float:
         """Perceived strength of one note at an hour: that of its strongest oil."""
-        rows = [row for row, of in enumerate(self.film.notes) if of == note]
-        return float(self.strengths[rows, self.hours.index(hour)].max(initial=0.0))
+        at = self.strengths[self.film.rows_of(note), self.hours.index(hour)]
+        return float(at.max(initial=0.0))
 
 
 @dataclass(frozen=True)
@@ -85,10 +77,9 @@ class Leads:
     def report(self, trial: Trial) -> str:
         """Result in a sentence."""
         missing = self.miss(trial)
-        words = f"at hour {show(self.hour)} the {self.note} "
-        if missing <= 0:
-            return words + "leads"
-        return words + f"is {show(math.exp(missing), 2)} times weaker than what leads"
+        weaker = f"is {show(math.exp(missing), 2)} times weaker than what leads"
+        place = weaker if missing > 0 else "leads"
+        return f"at hour {show(self.hour)} the {self.note} {place}"
 
 
 @dataclass(frozen=True)
@@ -128,14 +119,11 @@ class Share:
 
     def got(self, trial: Trial) -> float:
         """The share it has. [-]"""
-        film = trial.film
-
-        def wanted(row: int) -> bool:
-            oil = film.oils[row]
-            return self.of in (oil, film.notes[row], catalogue.oil(oil).family)
-
-        whole = trial.oils_where(lambda _: True, self.hour)
-        return trial.oils_where(wanted, self.hour) / whole if whole > 0 else 0.0
+        of_oils = trial.of_oils[:, trial.hours.index(self.hour)]
+        names = zip(trial.film.oils, trial.film.notes, strict=True)
+        mine = [self.of in (oil, note, catalogue.oil(oil).family) for oil, note in names]
+        whole = of_oils.sum()
+        return float(of_oils[mine].sum() / whole) if whole > 0 else 0.0
 
     def miss(self, trial: Trial) -> float:
         """Distance of the share from its target. [-]"""
@@ -177,11 +165,8 @@ class SameFade:
 
     def miss(self, trial: Trial) -> float:
         """Root mean square of the difference in the logarithm of strength. [-]"""
-        mine = _curves(trial)
-        away = [
-            np.subtract(mine.get(note, (-5.0,) * len(curve)), curve)
-            for note, curve in self.target.items()
-        ]
+        mine, missing = _curves(trial), (-5.0,) * len(_FADE_HOURS)
+        away = [np.subtract(mine.get(n, missing), curve) for n, curve in self.target.items()]
         return float(np.sqrt(np.mean(np.square(away))))
 
     def report(self, trial: Trial) -> str:

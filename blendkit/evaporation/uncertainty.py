@@ -16,13 +16,10 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.evaporation.wear import Film
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, is_whole_number
-
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, FloatArray, is_whole_number
 
 MOST_DRAWS = 8192
 _AT_ONCE = 128
@@ -114,9 +111,8 @@ class Draws(NamedTuple):
         return Draws(*(each[1:] for each in self))
 
 
-_COMMON = (
-    9  # draws that all molecules share: air, load, warmth, skin, 3 classes, dilution, power
-)
+# Draws that all molecules share: air, load, warmth, skin, 3 classes, dilution, power
+_COMMON = 9
 
 
 def drawn(
@@ -143,19 +139,18 @@ def drawn(
     shared = math.sqrt(uncertainty.shared)
     alone = math.sqrt(1 - uncertainty.shared)
     volatility = np.exp(film.log_spread * (alone * own + shared * of_class[:, class_of]))
+    skin = np.exp(math.log(uncertainty.uptake) * common[:, 3:4])
     if clock is not None:
         faster = np.exp(-math.log(clock.spread) * common[:, :1]) / clock.factor
         warmer = np.ones((1 + draws, 1))
     else:
+        # air moves what evaporates and not what the skin takes up; load moves both
         logs = math.log(uncertainty.air) * common[:, :1]
         faster = np.exp(logs - math.log(uncertainty.load) * common[:, 1:2])
+        skin = skin * np.exp(-logs)
         warmer = _warmer(film, uncertainty.temperature_k * common[:, 2:3])
-    skin = np.exp(math.log(uncertainty.uptake) * common[:, 3:4])
-    if clock is None:
-        # air moves what evaporates and not what the skin takes up; load moves both
-        skin = skin * np.exp(-math.log(uncertainty.air) * common[:, :1])
     mean_log, spread_log = class_logs(film, clock)
-    slower = np.exp(mean_log + spread_log * _by_volatility(film, common[:, 4:7]))
+    slower = np.exp(mean_log + spread_log * common[:, 4:7][:, _class_places(film)])
     over_pure = volatility * warmer
     leaving = film.evaporation * over_pure + film.uptake * skin
     scale = film.activity / film.conditions.clock_factor
@@ -183,15 +178,10 @@ def volatility_class(pressure_pa: float) -> str:
     return next(name for name, least in VOLATILITY_CLASSES.items() if pressure_pa >= least)
 
 
-def _class_places(film: Film) -> npt.NDArray[np.int64]:
+def _class_places(film: Film) -> list[int]:
     names = list(VOLATILITY_CLASSES)
-    return np.array(
-        [names.index(volatility_class(each.vapour_pressure_pa)) for each in film.molecules]
-    )
-
-
-def _by_volatility(film: Film, of_class: FloatArray) -> FloatArray:
-    return of_class[:, _class_places(film)]
+    pressures = [each.vapour_pressure_pa for each in film.molecules]
+    return [names.index(volatility_class(pressure)) for pressure in pressures]
 
 
 def class_logs(film: Film, clock: Clock | None) -> tuple[FloatArray, FloatArray]:

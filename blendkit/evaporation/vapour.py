@@ -18,16 +18,21 @@ for measured scent constituents the result was six to eight times too high.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import NamedTuple
+from functools import wraps
+from inspect import signature
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
-from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, STANDARD_ATMOSPHERE_PA
+from blendkit.foundation.units import (
+    GAS_CONSTANT_J_PER_MOL_K,
+    STANDARD_ATMOSPHERE_PA,
+    FloatArray,
+)
 
 Numbers = npt.ArrayLike
-FloatArray = npt.NDArray[np.float64]
 
 REFERENCE_TEMPERATURE_K = 298.15
 LONGEST_STEP_K = 15.0
@@ -87,8 +92,51 @@ LIMITS: Mapping[str, tuple[float, float, str]] = {
 }
 
 
+def _arrays(arguments: Mapping[str, Any]) -> dict[str, FloatArray]:
+    problems: list[Problem] = []
+    numbers: dict[str, FloatArray] = {}
+    for name, values in arguments.items():
+        low, high, fix = LIMITS[name]
+        needed = f"a number from {low:g} to {high:g}"
+        try:
+            numbers[name] = np.asarray(values, dtype=np.float64)
+        except (TypeError, ValueError):
+            problems.append(Problem(name, quoted(values), needed))
+            continue
+        # written so that NaN, which is neither too low nor too high, is refused as well
+        wrong = ~((numbers[name] >= low) & (numbers[name] <= high))
+        if np.any(wrong):
+            got = quoted(float(numbers[name][wrong].flat[0]))
+            problems.append(Problem(name, got, needed, fix))
+    if not problems and "boiling_point_k" in numbers:
+        reduced = numbers["temperature_k"] / numbers["boiling_point_k"]
+        # The critical temperature is about 1.5 times the boiling point (Guldberg's rule); far
+        # below 0.35 times, the equations meet their poles.
+        if np.any((reduced < 0.35) | (reduced > 1.5)):
+            got = f"{np.min(reduced):.3g} to {np.max(reduced):.3g} times the boiling point"
+            needed = "0.35 to 1.5 times, where it is a liquid"
+            problems.append(Problem("temperature_k", got, needed, _KELVIN))
+    if problems:
+        raise BadNumber(problems)
+    return numbers
+
+
+def _checked(calculate: Callable[..., FloatArray]) -> Callable[..., FloatArray]:
+    """Hand a function its numbers as arrays, each within its `LIMITS`."""
+    parameters = signature(calculate)
+
+    @wraps(calculate)
+    def checked(*given: Numbers, **named: Numbers) -> FloatArray:
+        bound = parameters.bind(*given, **named)
+        bound.apply_defaults()
+        return calculate(**_arrays(bound.arguments))
+
+    return checked
+
+
+@_checked
 def antoine_grain(
-    boiling_point_k: Numbers, fishtine_factor: Numbers, temperature_k: Numbers
+    boiling_point_k: FloatArray, fishtine_factor: FloatArray, temperature_k: FloatArray
 ) -> FloatArray:
     """Vapour pressure by Antoine's equation with Grain's constant. [Pa]
 
@@ -111,25 +159,21 @@ def antoine_grain(
     C. F. Grain in W. J. Lyman, W. F. Reehl and D. H. Rosenblatt, Handbook of Chemical Property
     Estimation Methods, 1982, chapter 14 (recalled, not opened).
     """
-    boiling, factor, temperature = _checked(
-        boiling_point_k=boiling_point_k,
-        fishtine_factor=fishtine_factor,
-        temperature_k=temperature_k,
-    )
     gas_constant_cal = 1.987  # as in the source, whose 8.75 is in calories too
-    shift = 0.19 * boiling - 18.0
-    entropy_cal = factor * (8.75 + gas_constant_cal * np.log(boiling))
-    slope = entropy_cal * (boiling - shift) ** 2 / (0.97 * gas_constant_cal * boiling)
-    return STANDARD_ATMOSPHERE_PA * np.exp(
-        slope * (1 / (boiling - shift) - 1 / (temperature - shift))
-    )
+    shift = 0.19 * boiling_point_k - 18.0
+    above = boiling_point_k - shift
+    entropy_cal = fishtine_factor * (8.75 + gas_constant_cal * np.log(boiling_point_k))
+    slope = entropy_cal * above**2 / (0.97 * gas_constant_cal * boiling_point_k)
+    exponent = slope * (1 / above - 1 / (temperature_k - shift))
+    return STANDARD_ATMOSPHERE_PA * np.exp(exponent)
 
 
+@_checked
 def myrdal_yalkowsky(
-    boiling_point_k: Numbers,
-    torsional_bonds: Numbers,
-    hydrogen_bond_number: Numbers,
-    temperature_k: Numbers,
+    boiling_point_k: FloatArray,
+    torsional_bonds: FloatArray,
+    hydrogen_bond_number: FloatArray,
+    temperature_k: FloatArray,
 ) -> FloatArray:
     """Vapour pressure from the entropy of boiling that the structure sets. [Pa]
 
@@ -153,20 +197,16 @@ def myrdal_yalkowsky(
     P. B. Myrdal and S. H. Yalkowsky, Ind. Eng. Chem. Res. 36 (1997) 2494; coefficients read in
     the open source of UManSysProp, vapour_pressures.py.
     """
-    boiling, torsion, bonding, temperature = _checked(
-        boiling_point_k=boiling_point_k,
-        torsional_bonds=torsional_bonds,
-        hydrogen_bond_number=hydrogen_bond_number,
-        temperature_k=temperature_k,
-    )
-    distance = (boiling - temperature) / temperature
-    entropy_part = (86.0 + 0.4 * torsion + 1421.0 * bonding) * distance
-    heat_capacity_part = (90.0 + 2.1 * torsion) * (distance - np.log(boiling / temperature))
+    distance = (boiling_point_k - temperature_k) / temperature_k
+    entropy_part = (86.0 + 0.4 * torsional_bonds + 1421.0 * hydrogen_bond_number) * distance
+    fall = distance - np.log(boiling_point_k / temperature_k)
+    heat_capacity_part = (90.0 + 2.1 * torsional_bonds) * fall
     return STANDARD_ATMOSPHERE_PA * 10 ** (-(entropy_part + heat_capacity_part) / 19.1)
 
 
+@_checked
 def class_relation(
-    boiling_point_k: Numbers, reduced_slope: Numbers, temperature_k: Numbers
+    boiling_point_k: FloatArray, reduced_slope: FloatArray, temperature_k: FloatArray
 ) -> FloatArray:
     """Vapour pressure from one slope for a whole chemical class. [Pa]
 
@@ -176,13 +216,8 @@ def class_relation(
     J. Rarey and D. Ramjugernath, Fluid Phase Equilib. 269 (2008) 117, with one K a class in
     place of their group contributions.
     """
-    boiling, slope, temperature = _checked(
-        boiling_point_k=boiling_point_k,
-        reduced_slope=reduced_slope,
-        temperature_k=temperature_k,
-    )
-    reduced = temperature / boiling
-    return STANDARD_ATMOSPHERE_PA * 10 ** (slope * (reduced - 1) / (reduced - 0.125))
+    reduced = temperature_k / boiling_point_k
+    return STANDARD_ATMOSPHERE_PA * 10 ** (reduced_slope * (reduced - 1) / (reduced - 0.125))
 
 
 def class_constants(chemical_class: str) -> ClassConstants:
@@ -223,8 +258,9 @@ def mean_of_three(
     return np.cbrt(first * second * third)
 
 
+@_checked
 def boiling_point_from_retention_index(
-    retention_index: Numbers,
+    retention_index: FloatArray,
     *,
     aromatic: Numbers = False,
     hydroxyl: Numbers = False,
@@ -238,17 +274,16 @@ def boiling_point_from_retention_index(
     A regression (`RETENTION_COEFFICIENTS_K`), good to about 7 K. Acids and coumarin boil some
     30 K higher than it says.
     """
-    index, *groups = _checked(
-        retention_index=retention_index, aromatic=aromatic, hydroxyl=hydroxyl, ester=ester
-    )
-    terms = np.broadcast_arrays(1.0, index / 1000, (index / 1000) ** 2, *groups)
+    index = retention_index / 1000
+    terms = np.broadcast_arrays(1.0, index, index**2, aromatic, hydroxyl, ester)
     return np.tensordot(RETENTION_COEFFICIENTS_K, np.stack(terms), axes=1)[()]
 
 
+@_checked
 def vapour_pressure_at(
-    reference_pressure_pa: Numbers,
-    enthalpy_j_per_mol: Numbers,
-    temperature_k: Numbers,
+    reference_pressure_pa: FloatArray,
+    enthalpy_j_per_mol: FloatArray,
+    temperature_k: FloatArray,
     *,
     reference_temperature_k: Numbers = REFERENCE_TEMPERATURE_K,
 ) -> FloatArray:
@@ -262,21 +297,15 @@ def vapour_pressure_at(
     >>> f"{vapour_pressure_at(200.0, 49_600.0, 305.15):.0f} Pa"  # limonene, 25 to 32 °C
     '316 Pa'
     """
-    pressure, enthalpy, temperature, reference = _checked(
-        reference_pressure_pa=reference_pressure_pa,
-        enthalpy_j_per_mol=enthalpy_j_per_mol,
-        temperature_k=temperature_k,
-        reference_temperature_k=reference_temperature_k,
-    )
-    away_k = np.max(np.abs(temperature - reference), initial=0)
+    reference = np.asarray(reference_temperature_k)
+    away_k = np.max(np.abs(temperature_k - reference), initial=0)
     if away_k > LONGEST_STEP_K + 1e-9:  # a hair more, for what subtraction rounds off
         got = f"{away_k:.4g} K away from where the pressure is known"
         needed = f"at most {LONGEST_STEP_K:g} K, because the enthalpy is held constant"
         fix = "Use an estimator, such as mean_of_three: its slope changes with temperature."
         raise BadNumber([Problem("temperature_k", got, needed, fix)])
-    return pressure * np.exp(
-        enthalpy / GAS_CONSTANT_J_PER_MOL_K * (1 / reference - 1 / temperature)
-    )
+    slope = enthalpy_j_per_mol / GAS_CONSTANT_J_PER_MOL_K
+    return reference_pressure_pa * np.exp(slope * (1 / reference - 1 / temperature_k))
 
 
 def enthalpy_from_estimator(
@@ -292,39 +321,7 @@ def enthalpy_from_estimator(
     >>> f"{enthalpy_from_estimator(curve, 298.15) / 1000:.0f} kJ/mol"  # limonene; measured: 49
     '50 kJ/mol'
     """
-    (temperature,) = _checked(temperature_k=temperature_k)
+    temperature = _arrays({"temperature_k": temperature_k})["temperature_k"]
     below, above = temperature - 0.1, temperature + 0.1
-    return (
-        GAS_CONSTANT_J_PER_MOL_K
-        * np.log(estimator(above) / estimator(below))
-        / (1 / below - 1 / above)
-    )
-
-
-def _checked(**arguments: Numbers) -> list[FloatArray]:
-    problems: list[Problem] = []
-    numbers: dict[str, FloatArray] = {}
-    for name, values in arguments.items():
-        low, high, fix = LIMITS[name]
-        needed = f"a number from {low:g} to {high:g}"
-        try:
-            numbers[name] = np.asarray(values, dtype=np.float64)
-        except (TypeError, ValueError):
-            problems.append(Problem(name, quoted(values), needed))
-            continue
-        # written so that NaN, which is neither too low nor too high, is refused as well
-        wrong = ~((numbers[name] >= low) & (numbers[name] <= high))
-        if np.any(wrong):
-            got = quoted(float(numbers[name][wrong].flat[0]))
-            problems.append(Problem(name, got, needed, fix))
-    if not problems and "boiling_point_k" in numbers:
-        reduced = numbers["temperature_k"] / numbers["boiling_point_k"]
-        # The critical temperature is about 1.5 times the boiling point (Guldberg's rule); far
-        # below 0.35 times, the equations meet their poles.
-        if np.any((reduced < 0.35) | (reduced > 1.5)):
-            got = f"{np.min(reduced):.3g} to {np.max(reduced):.3g} times the boiling point"
-            needed = "0.35 to 1.5 times, where it is a liquid"
-            problems.append(Problem("temperature_k", got, needed, _KELVIN))
-    if problems:
-        raise BadNumber(problems)
-    return list(numbers.values())
+    rise = np.log(estimator(above) / estimator(below))
+    return GAS_CONSTANT_J_PER_MOL_K * rise / (1 / below - 1 / above)

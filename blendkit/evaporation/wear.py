@@ -25,6 +25,7 @@ from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.losses import held_activity, losses_alone
 from blendkit.evaporation.molecules import (
     KIND_OF_WHAT_STAYS,
+    MakeUp,
     Molecule,
     dilute_activity,
     kind_of_carrier,
@@ -33,11 +34,9 @@ from blendkit.evaporation.molecules import (
 )
 from blendkit.evaporation.smell import Curves, curves_of
 from blendkit.foundation.errors import BadNumber, Problem
-from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K
+from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, FloatArray
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
-
-FloatArray = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,14 +116,24 @@ class Film:
 
     def covered(self) -> FloatArray:
         """Share of the scented mass of each oil that has a published curve, shape (o,). [-]"""
-        masses = self.share_of_oil * (self.moles * self.molar_masses * self.has_smell)
+        masses = self.scented_masses
         whole = np.maximum(masses.sum(axis=1), 1e-300)
         return np.asarray(masses @ self.curves.is_published / whole)
+
+    @property
+    def scented_masses(self) -> FloatArray:
+        """Mass of each molecule that smells by oil, at time 0, shape (o, n). [kg/m2]"""
+        return self.share_of_oil * (self.moles * self.molar_masses * self.has_smell)
 
     @property
     def molar_masses(self) -> FloatArray:
         """Of the molecules, shape (n,). [kg/mol]"""
         return np.array([each.molar_mass_kg_per_mol for each in self.molecules])
+
+    def rows_of(self, group: str) -> list[int]:
+        """Rows of the oils of a note, or of one oil."""
+        groups = zip(self.oils, self.notes, strict=True)
+        return [row for row, names in enumerate(groups) if group in names]
 
     def activity_at(self, moles: FloatArray) -> FloatArray:
         """Activity coefficients for amounts of shape (..., n). [-]"""
@@ -167,11 +176,11 @@ def film_of(filling: Filling, conditions: Conditions) -> Film:
         No drop of any oil.
     """
     masses = filling.mass_fractions()
-    held = {row.material.id: row for row in filling.held}
-    notes = {name: row.note for name, row in held.items() if isinstance(row.material, Oil)}
-    oils = {name: masses[name] for name in notes if masses[name] > 0}
+    notes = {row.material.id: row.note for row in filling.held if isinstance(row.material, Oil)}
     on_skin = conditions.surface == "skin"
-    carriers = {name: masses[name] for name in held if name not in notes and on_skin}
+    oils = {name: masses[name] for name in notes}
+    names = [row.material.id for row in filling.held]
+    carriers = {name: masses[name] for name in names if name not in notes and on_skin}
     return film_of_masses(oils, carriers, notes, conditions)
 
 
@@ -190,90 +199,73 @@ def film_of_masses(
     BadNumber
         No mass of any oil.
     """
-    whole = sum(oils.values()) + sum(carriers.values())
-    if not sum(oils.values()) > 0:
+    total = sum(oils.values())
+    if not total > 0:
         raise BadNumber([Problem("oils", "no mass of any", "at least one drop of oil")])
-    oils = {name: mass for name, mass in oils.items() if mass > 0}
-    load = conditions.film_kg_per_m2 / whole
-    made = {name: make_up(catalogue.oil(name)) for name in oils}
-    found = [name for name in oils if made[name].volatile]
-    place: dict[Molecule, int] = {}
-    for name in found:
-        for molecule, _ in made[name].volatile:
-            place.setdefault(molecule, len(place))
-    by_oil = np.zeros((len(found), len(place)))
-    for row, name in enumerate(found):
-        for molecule, mass_fraction in made[name].volatile:
-            kg = oils[name] * load * mass_fraction
-            by_oil[row, place[molecule]] += kg / molecule.molar_mass_kg_per_mol
+    load = conditions.film_kg_per_m2 / (total + sum(carriers.values()))
+    put_on = {name: mass * load for name, mass in oils.items() if mass > 0}
+    made = {name: make_up(catalogue.oil(name)) for name in put_on}
+    known = [catalogue.oil(name) for name, parts in made.items() if parts.volatile]
+    molecules, by_oil = _volatile([(put_on[oil.id], made[oil.id]) for oil in known])
     staying = [
-        (oils[name] * load * mass_fraction / molar_mass, volume, KIND_OF_WHAT_STAYS)
-        for name in oils
+        (put_on[name] * mass_fraction / molar_mass, volume, KIND_OF_WHAT_STAYS)
+        for name in put_on
         for molar_mass, volume, mass_fraction in made[name].staying
     ]
-    kinds = kind_of_carrier()
     for name, mass in carriers.items():
         carrier = catalogue.carrier(name)
         volume = carrier.molar_mass_kg_per_mol / carrier.density_kg_per_m3
-        kind = kinds.get(carrier.like or name, KIND_OF_WHAT_STAYS)
+        kind = kind_of_carrier().get(carrier.like or name, KIND_OF_WHAT_STAYS)
         staying.append((mass * load / carrier.molar_mass_kg_per_mol, volume, kind))
-    known = [catalogue.oil(name) for name in found]
-    return _film(
-        conditions,
-        tuple(place),
-        by_oil,
-        staying,
-        oils=tuple(found),
-        oil_names=tuple(oil.name for oil in known),
-        notes=tuple(notes.get(oil.id, oil.note) for oil in known),
-        undescribed={name: made[name].undescribed for name in oils if made[name].undescribed},
-    )
-
-
-def _film(
-    conditions: Conditions,
-    molecules: tuple[Molecule, ...],
-    by_oil: FloatArray,
-    staying: Sequence[tuple[float, float, str]],
-    *,
-    oils: tuple[str, ...],
-    oil_names: tuple[str, ...],
-    notes: tuple[str, ...],
-    undescribed: Mapping[str, float],
-) -> Film:
     moles = by_oil.sum(axis=0)
-    around = _surroundings(molecules, staying)
-    alone = losses_alone(molecules, conditions)
-    volumes = np.array([each.molar_volume_m3_per_mol for each in molecules])
-    at_unit_activity = alone.evaporation + alone.uptake
+    molar_volumes = np.array([each.molar_volume_m3_per_mol for each in molecules])
+    around = _surroundings(molecules, molar_volumes, staying)
+    pressures, evaporation, uptake = losses_alone(molecules, conditions)
+    at_unit_activity = evaporation + uptake
     activity = held_activity(
         moles,
         at_unit_activity,
         lambda left: rates.flory_huggins(
-            left, around.moles, volumes, around.molar_volume, around.interactions
+            left, around.moles, molar_volumes, around.molar_volume, around.interactions
         ),
     )
     return Film(
         conditions=conditions,
         molecules=molecules,
-        oils=oils,
-        oil_names=oil_names,
-        notes=notes,
+        oils=tuple(oil.id for oil in known),
+        oil_names=tuple(oil.name for oil in known),
+        notes=tuple(notes.get(oil.id, oil.note) for oil in known),
         moles=moles,
         share_of_oil=by_oil / moles,
         carrier_moles=around.moles,
-        vapour_pressures_pa=alone.vapour_pressures_pa,
-        evaporation=alone.evaporation,
-        uptake=alone.uptake,
+        vapour_pressures_pa=pressures,
+        evaporation=evaporation,
+        uptake=uptake,
         activity=activity,
         loss_rates=activity * at_unit_activity / conditions.clock_factor,
-        molar_volumes=volumes,
+        molar_volumes=molar_volumes,
         interactions=around.interactions,
         carrier_molar_volume=around.molar_volume,
         activity_spread=around.activity_spread,
         curves=curves_of(molecules),
-        undescribed=undescribed,
+        undescribed={name: made[name].undescribed for name in made if made[name].undescribed},
     )
+
+
+def _volatile(
+    parts: Sequence[tuple[float, MakeUp]],
+) -> tuple[tuple[Molecule, ...], FloatArray]:
+    """The molecules of some masses of oils [kg/m2], and their amounts by oil [mol/m2]."""
+    place: dict[Molecule, int] = {}
+    for _, made in parts:
+        for molecule, _ in made.volatile:
+            place.setdefault(molecule, len(place))
+    by_oil = np.zeros((len(parts), len(place)))
+    for row, (mass, made) in enumerate(parts):
+        for molecule, mass_fraction in made.volatile:
+            amount = mass * mass_fraction / molecule.molar_mass_kg_per_mol
+            by_oil[row, place[molecule]] += amount
+    return tuple(place), by_oil
 
 
 class _Surroundings(NamedTuple):
@@ -290,7 +282,9 @@ class _Surroundings(NamedTuple):
 
 
 def _surroundings(
-    molecules: Sequence[Molecule], staying: Sequence[tuple[float, float, str]]
+    molecules: Sequence[Molecule],
+    molar_volumes: FloatArray,
+    staying: Sequence[tuple[float, float, str]],
 ) -> _Surroundings:
     moles = sum(amount for amount, _, _ in staying)
     volume_of: dict[str, float] = defaultdict(float)
@@ -302,10 +296,10 @@ def _surroundings(
     if whole > 0:
         by_kind = {kind: volume / whole for kind, volume in volume_of.items()}
     classes = tuple(each.chemical_class for each in molecules)
-    volumes = np.array([each.molar_volume_m3_per_mol for each in molecules])
     chi, log_spread = np.zeros((2, len(molecules)))
     for kind, share in by_kind.items():
-        dilute, log_spread_of_class = dilute_activity(kind, classes)
-        chi += share * rates.interaction_from_dilute(dilute, volumes, molar_volume_of(kind))
-        log_spread += share * log_spread_of_class
+        dilute, spread = dilute_activity(kind, classes)
+        volume = molar_volume_of(kind)
+        chi += share * rates.interaction_from_dilute(dilute, molar_volumes, volume)
+        log_spread += share * spread
     return _Surroundings(moles, whole / moles if moles else 1e-3, chi, np.exp(log_spread))

@@ -20,19 +20,12 @@ from blendkit.blend.filling import Filling
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.forecast import SEED
-from blendkit.evaporation.perception import (
-    curve_strengths,
-    gone_at,
-    grouped,
-    groups_of,
-)
+from blendkit.evaporation.perception import SMELL, curve_strengths, gone_at, grouped, groups_of
 from blendkit.evaporation.uncertainty import Clock, Uncertainty, drawn
 from blendkit.evaporation.wear import Film, film_of_masses
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import SECONDS_PER_HOUR
+from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray
 from blendkit.materials.catalogue import Oil
-
-FloatArray = npt.NDArray[np.float64]
 
 _DRAWS = 64
 LAST_HOUR = 24.0
@@ -67,10 +60,11 @@ class Day:
 
     def until(self, group: str) -> tuple[float, float, float]:
         """Last hour a group is perceived: plain, and the ends that hold two draws in three."""
-        above = self.levels[self.groups.index(group)] >= gone_at("smell")
+        above = self.levels[self.groups.index(group)] >= gone_at(SMELL)
         last = np.where(above, self.hours[:, None], 0.0).max(axis=0)
-        low, high = np.quantile(last[1:], (1 / 6, 5 / 6))
-        return float(last[0]), min(float(low), float(last[0])), max(float(high), float(last[0]))
+        low, high = np.quantile(last[1:], (1 / 6, 5 / 6)).tolist()
+        likely = float(last[0])
+        return likely, min(low, likely), max(high, likely)
 
 
 def day_of(
@@ -155,7 +149,7 @@ def schedule(film: Film, group: str, until: float) -> tuple[int, ...] | None:
             over = _fractions(film, film.loss_rates, [Again(hour) for hour in times], hours)
             tried[times] = grouped(film, curve_strengths(film, over, film.dose))[row].min()
         best = max(tried, key=lambda times: tried[times], default=None)
-        if best is not None and tried[best] >= gone_at("smell"):
+        if best is not None and tried[best] >= gone_at(SMELL):
             return best
     return None
 

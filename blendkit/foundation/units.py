@@ -15,11 +15,15 @@ from functools import cache
 from numbers import Real
 from typing import TYPE_CHECKING, Any, TypeGuard
 
+import numpy as np
+import numpy.typing as npt
+
 from blendkit.foundation.errors import BadNumber, Problem, quoted, text_of
 
 if TYPE_CHECKING:
     from pint import Quantity, UnitRegistry
 
+FloatArray = npt.NDArray[np.float64]
 Time = float | str | timedelta
 ML_PER_M3 = 1e6
 G_PER_KG = 1e3

@@ -12,7 +12,7 @@ from blendkit.evaporation.lasting import Lasting
 from blendkit.evaporation.nose_entries import SMELLS, WHOLE
 from blendkit.evaporation.nose_log import PRIOR_SPREAD, sentences
 from blendkit.evaporation.uncertainty import Clock
-from blendkit.foundation.errors import BadNumber, Problem, Refused
+from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import show
 from blendkit.journal.errors import CannotJournal
@@ -20,15 +20,8 @@ from blendkit.keeping.answers import maker_nose
 from blendkit.keeping.clock import learnt_clock
 from blendkit.keeping.nose_logs import keep_log
 from blendkit.keeping.open_store import the_journal
-from blendkit.panels.day.parts import HasFade, offer
-from blendkit.panels.kit.parts import (
-    Findings,
-    button,
-    grey,
-    heading,
-    number_of,
-    tick,
-)
+from blendkit.panels.day.parts import Section, WornPanel, notes_in, offer
+from blendkit.panels.kit.parts import Findings, heading, number_of
 from blendkit.skin.check import options
 
 
@@ -67,7 +60,7 @@ class _Row:
         }
 
 
-class NoseLogSection:
+class NoseLogSection(Section):
     """Rows of smells; learning from them sets the clock of the forecast.
 
     Attributes
@@ -76,32 +69,23 @@ class NoseLogSection:
         Whether the forecast goes by what was learnt; shown once there is something.
     """
 
-    def __init__(self, panel: HasFade) -> None:
-        self.panel = panel
-        guard = panel.message.guard
+    def __init__(self, panel: WornPanel) -> None:
+        super().__init__(panel)
+        self.taught, self.beside, self.use = self.words, Findings(""), panel.use
+        self.result.children = [self.taught.view, self.beside.view]
         self.rows: list[_Row] = []
         self._groups: list[tuple[str, str]] = [(note, note) for note in NOTES]
         self.rows_view = widgets.VBox()
-        self.taught = Findings("")
-        self.beside = Findings("")
-        self.result = widgets.VBox([self.taught.view, self.beside.view])
         self.trouble: list[str] = []
-        self.use = tick("use what my nose and scale taught", ticked=True)
-        actions = widgets.HBox(
-            [
-                button("Add", guard(self.add)),
-                button("Forget the last", guard(self.forget)),
-                button("Learn from it", guard(self.learn)),
-            ]
+        actions = (
+            self.button("Add", self.add),
+            self.button("Forget the last", self.forget),
+            self.button("Learn from it", self.learn),
         )
-        self.view = widgets.VBox(
-            [
-                *(widgets.HTML(_HINT), self.rows_view, actions),
-                *(heading("What your nose and scale taught"), self.result),
-            ]
-        )
+        form = (widgets.HTML(_HINT), self.rows_view, widgets.HBox(actions))
+        title = heading("What your nose and scale taught")
+        self.view = widgets.VBox([*form, title, self.result])
         self.add()
-        self.use.observe(guard(panel.update), "value")
 
     def clock_on(self, surface: str) -> Clock | None:
         """Clock learnt from all logs of one surface: a paper strip tells nothing of skin."""
@@ -114,17 +98,16 @@ class NoseLogSection:
 
     def offer(self, blend: Blend, surface: str) -> None:
         """Offer what can be smelt of a blend, and say what is known of its surface."""
-        notes = [note for note in NOTES if note in {part.note for part in blend.oils}]
+        of_note = [(note, note) for note in notes_in(blend)]
         of_oil = options(oil.id for oil in blend.base_oils)
-        self._groups = [*((note, note) for note in notes), *of_oil, ("the whole", WHOLE)]
+        self._groups = [*of_note, *of_oil, ("the whole", WHOLE)]
         for row in self.rows:
             offer(row.group, self._groups)
         clock = self.clock_on(surface)
         is_taught = clock is not None or maker_nose().loudness is not None
         self.use.layout.display = None if is_taught else "none"
-        self.taught.show(self.trouble or sentences(clock))
+        self.tell(self.trouble or sentences(clock))
         self.beside.show([])
-        grey(self.result, stale=False)
 
     def add(self) -> None:
         """Put an empty row below the others."""
@@ -137,7 +120,7 @@ class NoseLogSection:
     def learn(self) -> None:
         """Keep the rows as a log, fit the clock to all logs, and forecast by it."""
         panel = self.panel
-        try:
+        with self.refusing():
             blend, conditions = panel.read()
             smells = [row.document() for row in self.rows if not row.is_blank]
             if not smells:
@@ -146,18 +129,15 @@ class NoseLogSection:
             before = self.clock_on(conditions.surface)
             document = {"blend": blend.to_dict(), "conditions": panel.worn, "smells": smells}
             keep_log(the_journal(), document)
-        except Refused as error:
-            panel.message.refuse(error, self.result)
-            return
-        self._set_rows([_Row(self._groups)])  # else a second press would count them twice
-        after = self.clock_on(conditions.surface)
-        if before is None:
-            self.use.value = True
-        panel.update()
-        was, now = (panel.lasting_with(blend, conditions, clock) for clock in (before, after))
-        self.beside.show([*_beside(was, now), _narrower(before, after)])
-        unused = "" if self.use.value else " Tick the box to use it."
-        panel.message.say(f"Kept in your journal. {sentences(after)[0]}{unused}")
+            self._set_rows([_Row(self._groups)])  # else a second press would count them twice
+            after = self.clock_on(conditions.surface)
+            if before is None:
+                self.use.value = True
+            panel.update()
+            was, now = (panel.lasting_with(blend, conditions, each) for each in (before, after))
+            self.beside.show([*_beside(was, now), _narrower(before, after)])
+            unused = "" if self.use.value else " Tick the box to use it."
+            panel.message.say(f"Kept in your journal. {sentences(after)[0]}{unused}")
 
     def _set_rows(self, rows: list[_Row]) -> None:
         self.rows = rows

@@ -10,20 +10,17 @@ import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.design import Design, design, without
+from blendkit.evaporation.design import design, without
 from blendkit.evaporation.fading import LONGEST_HOURS
 from blendkit.evaporation.targets import Leads, SameFade, Share, Wish
-from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted, to_si
-from blendkit.panels.day.parts import HasFade, offer
+from blendkit.panels.day.parts import Section, WornPanel, notes_in, offer
 from blendkit.panels.kit.parts import (
-    Findings,
     SlidingNumber,
-    button,
     choice,
     columns,
-    grey,
     number_of,
     tick,
     titled_bottle,
@@ -35,42 +32,34 @@ from blendkit.skin.reformulation import reformulate
 SILENT_SECONDS = 0.5  # a search that takes longer says that it is at work
 
 
-class FadeWishes:
+class FadeWishes(Section):
     """Wishes for a fade, and the blend within the skin limits that comes nearest."""
 
-    def __init__(self, panel: HasFade) -> None:
-        self.panel = panel
-        guard = panel.message.guard
+    def __init__(self, panel: WornPanel) -> None:
+        super().__init__(panel)
         self.wants_lead = tick("A note should lead at an hour", ticked=True)
-        self.lead = choice("Note", [(f"the {note}", note) for note in NOTES])
-        self.lead.value = NOTES[-1]
+        self.lead = choice("Note", [(f"the {note}", note) for note in NOTES], value=NOTES[-1])
         self.hour = SlidingNumber("At hour", "6", 0, 12, 0.5)
         self.wants_share = tick("The opening should hold a share")
         self.share_of = choice("Of", [])
         self.share = SlidingNumber("Share", "60 %", 0, 100, 5, "%")
         self.wants_same = tick("Same fade as the held curve")
         self.left_out = choice("Without", [_NOTHING])
-        self.take_button = button("Use this blend", guard(self.take))
-        self.words = Findings("")
+        self.take_button = self.button("Use this blend", self.take)
+        find = self.button("Find a blend", self.find, "Searching …")
         self.pictures = columns()
-        self.result = widgets.VBox([self.words.view, self.pictures])
-        self.found: Blend | None = None
-        find = button("Find a blend", guard(self.find, "Searching …"))
-        self.view = widgets.VBox(
-            [
-                widgets.HTML(_HINT),
-                *(self.wants_lead, self.lead, self.hour.view),
-                *(self.wants_share, self.share_of, self.share.view),
-                *(self.wants_same, self.left_out),
-                widgets.HBox([find, self.take_button]),
-                self.result,
-            ]
-        )
-        self.clear()
+        self.result.children = [self.words.view, self.pictures]
+        actions = widgets.HBox([find, self.take_button])
+        lead = (self.wants_lead, self.lead, self.hour.view)
+        share = (self.wants_share, self.share_of, self.share.view)
+        same = (self.wants_same, self.left_out)
+        form = (widgets.HTML(_HINT), *lead, *share, *same, actions)
+        self.view = widgets.VBox([*form, self.result])
+        self._show_found(None, [])
 
     def offer(self, blend: Blend) -> None:
         """Offer the targets of a blend, and forget the result for an earlier one."""
-        notes = [note for note in NOTES if note in {part.note for part in blend.oils}]
+        notes = notes_in(blend)
         families = sorted({oil.family for oil in blend.base_oils if oil.family})
         offer(self.lead, [(f"the {note}", note) for note in notes])
         of_family = [(f"{family}, the family", family) for family in families]
@@ -79,12 +68,12 @@ class FadeWishes:
         offer(self.share_of, [*of_family, *of_note, *of_oil])
         held = self.panel.held_blend or blend
         offer(self.left_out, [_NOTHING, *options(p.oil.id for p in held.oils)])
-        self.clear()
+        self._show_found(None, [])
 
     def find(self) -> None:
         """Search from the blend on the panel, and show what was found beside it."""
-        self.found, self.take_button.disabled = None, True
-        try:
+        self._set_found(None)
+        with self.refusing():
             blend, conditions = self.panel.read()
             clock = self.panel.clock_on(conditions.surface)
             if clock:
@@ -92,12 +81,17 @@ class FadeWishes:
             wishes = self._wishes(conditions)
             start, remarks = self._start(blend)
             found = design(start, wishes, allowed=self._check(), conditions=conditions)
-        except Refused as error:
-            self.panel.message.refuse(error, self.result)
-            return
-        if clock and clock.of_class:
-            remarks.append("The search goes by your common clock, light and heavy alike.")
-        self._show(blend, found, remarks)
+            if clock and clock.of_class:
+                remarks.append("The search goes by your common clock, light and heavy alike.")
+            skin = skin_in_words(findings_in(found.blend.bottle))
+            bottles = {"Yours": blend.bottle, "Found": found.blend.bottle}
+            self._show_found(
+                found.blend if found.allowed else None,
+                [*remarks, *found.sentences, *skin],
+                *(titled_bottle(title, bottle) for title, bottle in bottles.items()),
+            )
+            said = "Searched; yours stays until you take the found blend over."
+            self.panel.message.say(said)
 
     def take(self) -> None:
         """Put the found blend in place of the maker's own."""
@@ -106,25 +100,15 @@ class FadeWishes:
             said = "The found blend is on the panel now; yours is as you kept it."
             self.panel.message.say(said)
 
-    def clear(self) -> None:
-        """Forget what was found for an earlier blend."""
-        self.found, self.take_button.disabled = None, True
-        self.words.show([])
-        self.pictures.children = []
-        grey(self.result, stale=False)
+    def _set_found(self, found: Blend | None) -> None:
+        self.found, self.take_button.disabled = found, found is None
 
-    def _show(self, blend: Blend, found: Design, remarks: list[str]) -> None:
-        filling = found.blend.bottle
-        skin = skin_in_words(findings_in(filling))
-        self.words.show([*remarks, *found.sentences, *skin])
-        self.pictures.children = [
-            titled_bottle("Yours", blend.bottle),
-            titled_bottle("Found", filling),
-        ]
-        grey(self.result, stale=False)
-        self.found = found.blend if found.allowed else None
-        self.take_button.disabled = self.found is None
-        self.panel.message.say("Searched; yours stays until you take the found blend over.")
+    def _show_found(
+        self, found: Blend | None, lines: list[str], *pictures: widgets.Widget
+    ) -> None:
+        self._set_found(found)
+        self.pictures.children = pictures
+        self.tell(lines)
 
     def _wishes(self, conditions: Conditions) -> list[Wish]:
         wishes: list[Wish] = []
@@ -133,15 +117,12 @@ class FadeWishes:
             hour = number_of(self.hour.value)
             if isinstance(hour, str):
                 needed = f"an hour from 0 to {LONGEST_HOURS:g} after it was put on"
-                problems.append(Problem("at hour", quoted(self.hour.value), needed))
+                problems.append(Problem("at hour", quoted(hour), needed))
             else:
                 wishes.append(Leads(self.lead.value, hour))
         if self.wants_share.value:
-            try:
-                share = to_si(self.share.value, "dimensionless", name="share")
-                wishes.append(Share(self.share_of.value, share))
-            except BadNumber as error:
-                problems += error.problems
+            share = attempt(problems, to_si, self.share.value, "dimensionless", name="share")
+            wishes += [] if share is None else [Share(self.share_of.value, share)]
         held, held_blend = self.panel.held, self.panel.held_blend
         if self.wants_same.value and held and held_blend:
             worn = replace(held.film.conditions, clock_factor=conditions.clock_factor)

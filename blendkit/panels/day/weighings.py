@@ -6,24 +6,22 @@ from typing import Any
 
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.home_weighings import DROP, STROKES, Weighing, sentences
-from blendkit.foundation.errors import BadNumber, Problem, Refused
+from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.journal.records import WeighingRow
 from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.weighings import keep_weighing, kept_weighings
-from blendkit.panels.day.nose_log import NoseLogSection
-from blendkit.panels.day.parts import HasFade, offer
+from blendkit.panels.day.parts import Section, WornPanel, offer
 from blendkit.panels.kit import parts
 from blendkit.skin.check import options
 
 MINUTES = (0, 15, 30, 60, 120)
 
 
-class WeighingSection:
+class WeighingSection(Section):
     """A small form; keeping a weighing narrows the clock of the forecast."""
 
-    def __init__(self, panel: HasFade, nose: NoseLogSection) -> None:
-        self.panel, self.nose = panel, nose
-        guard = panel.message.guard
+    def __init__(self, panel: WornPanel) -> None:
+        super().__init__(panel, "Nothing was weighed yet.")
         kinds = [("strokes of the roller", STROKES), ("a drop of oil drying", DROP)]
         self.kind = parts.choice("Weigh", kinds)
         box, count = parts.unit_box, parts.text_box
@@ -40,18 +38,16 @@ class WeighingSection:
         of_strokes = parts.column(self.before, self.after, self.strokes, self.worn)
         of_drop = parts.column(self.oil, self.warmth, *self.masses)
         self.forms = {STROKES: of_strokes, DROP: of_drop}
-        self.words = parts.Findings("Nothing was weighed yet.")
-        self.result = parts.column(self.words.view)
         actions = parts.row(
-            parts.button("Keep the weighing", guard(self.keep)),
-            parts.button("Undo the last weighing", guard(self.undo)),
+            self.button("Keep the weighing", self.keep),
+            self.button("Undo the last weighing", self.undo),
         )
         self.view = parts.column(
             parts.hint(_HINT),
             *(self.kind, *self.forms.values(), self.length, self.width, self.scale_step),
             *(actions, self.result),
         )
-        self.kind.observe(guard(self._show_form), "value")
+        self.kind.observe(panel.message.guard(self._show_form), "value")
         self._show_form()
 
     def offer(self, blend: Blend) -> None:
@@ -59,20 +55,15 @@ class WeighingSection:
         offer(self.oil, options(part.oil.id for part in blend.oils))
         kept: list[tuple[WeighingRow, Weighing]] = read_or(kept_weighings, [])
         mass_kg = sum(portion.mass_kg for portion in blend.bottle.portions)
-        lines = [line for _, each in reversed(kept) for line in sentences(each, mass_kg)]
-        self.words.show(lines)
-        parts.grey(self.result, stale=False)
+        self.tell(line for _, each in reversed(kept) for line in sentences(each, mass_kg))
 
     def keep(self) -> None:
         """Keep the weighing, and forecast by it."""
-        try:
+        with self.refusing():
             keep_weighing(the_journal(), self.document)
-        except Refused as error:
-            self.panel.message.refuse(error, self.result)
-            return
-        for box in (self.before, self.after, *self.masses):
-            box.value = ""  # else a second press would count them twice
-        self._forecast("Kept in your journal.")
+            for box in (self.before, self.after, *self.masses):
+                box.value = ""  # else a second press would count them twice
+            self._forecast("Kept in your journal.")
 
     def undo(self) -> None:
         """Withdraw the weighing that was kept last."""
@@ -86,25 +77,19 @@ class WeighingSection:
     @property
     def document(self) -> dict[str, Any]:
         """The weighing as typed."""
-        typed: dict[str, Any] = {"kind": self.kind.value}
-        lengths = {"length": self.length, "width": self.width}
-        typed |= {name: box.quantity for name, box in lengths.items()}
-        typed["scale_step"] = self.scale_step.quantity
+        shared = {"length": self.length, "width": self.width, "scale_step": self.scale_step}
+        typed: dict[str, Any] = {name: box.quantity for name, box in shared.items()}
+        typed["kind"] = self.kind.value
         if self.kind.value == STROKES:
-            masses = {"before": self.before, "after": self.after}
-            typed |= {name: box.quantity for name, box in masses.items()}
             counts = {"strokes": self.strokes, "worn": self.worn}
-            return typed | {name: parts.number_of(box.value) for name, box in counts.items()}
-        readings = [
-            [minute, box.quantity]
-            for minute, box in zip(MINUTES, self.masses, strict=True)
-            if box.quantity
-        ]
-        room = self.warmth.quantity
-        return typed | {"oil": self.oil.value, "temperature": room, "readings": readings}
+            typed |= {name: parts.number_of(box.value) for name, box in counts.items()}
+            return typed | {"before": self.before.quantity, "after": self.after.quantity}
+        at = zip(MINUTES, self.masses, strict=True)
+        typed["readings"] = [[minute, box.quantity] for minute, box in at if box.quantity]
+        return typed | {"oil": self.oil.value, "temperature": self.warmth.quantity}
 
     def _forecast(self, words: str) -> None:
-        self.nose.use.value = True
+        self.panel.use.value = True
         self.panel.update()
         self.panel.message.say(words)
 

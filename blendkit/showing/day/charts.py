@@ -38,30 +38,16 @@ _STRENGTH = alt.Y(
 _FEW = alt.Axis(
     values=[0, 0.5, 1], labelExpr="datum.value ? format(datum.value, '.0%') : 'gone'"
 )
-_DASH = alt.StrokeDash(
-    "series:N",
-    sort=[NOW, HELD],
-    scale=alt.Scale(domain=[NOW, HELD], range=[[1, 0], [6, 4]]),
-    legend=None,
+_DASH = parts.dashes(NOW, HELD, sort=[NOW, HELD], legend=None)
+_STRENGTHS = parts.tooltips(
+    "note",
+    hours=("hours after", ".2~f"),
+    strength=("", ".0%"),
+    low=("2 in 3: from", ".0%"),
+    high=("to", ".0%"),
+    lowest=("9 in 10: from", ".0%"),
+    highest=("to", ".0%"),
 )
-
-
-def _fading(base: alt.Chart) -> alt.Chart:
-    """The strength of each note, dashed where it is held for comparison."""
-    curves: alt.Chart = base.encode(
-        y=_STRENGTH,
-        strokeDash=_DASH,
-        tooltip=[
-            alt.Tooltip("note:N"),
-            alt.Tooltip("hours:Q", title="hours after", format=".2~f"),
-            alt.Tooltip("strength:Q", format=".0%"),
-            alt.Tooltip("low:Q", title="2 in 3: from", format=".0%"),
-            alt.Tooltip("high:Q", title="to", format=".0%"),
-            alt.Tooltip("lowest:Q", title="9 in 10: from", format=".0%"),
-            alt.Tooltip("highest:Q", title="to", format=".0%"),
-        ],
-    )
-    return curves
 
 
 def fade_chart() -> alt.LayerChart:
@@ -69,18 +55,14 @@ def fade_chart() -> alt.LayerChart:
 
     Give it the rows of `fade_rows`.
     """
-    base = parts.named_rows().encode(
-        x=_CLOCK,
-        color=parts.note_colour(),
-        detail="series:N",
-    )
+    base = parts.named_rows().encode(x=_CLOCK, color=parts.note_colour(), detail="series:N")
     now = base.transform_filter(alt.datum.series == NOW)
     wide = now.mark_area(opacity=0.13).encode(y=alt.Y("lowest:Q"), y2="highest:Q")
     narrow = now.mark_area(opacity=0.25).encode(y=alt.Y("low:Q"), y2="high:Q")
     front = now.mark_area(opacity=1, stroke=PAPER, strokeWidth=1.5).encode(
         y=alt.Y("front_foot:Q"), y2="front_head:Q"
     )
-    edge, lines = parts.outlined_curves(_fading(base))
+    curves = base.encode(y=_STRENGTH, strokeDash=_DASH, tooltip=_STRENGTHS)
     names = (
         now.transform_filter("datum.last")
         .mark_text(align="left", dx=6, fontSize=13, color=INK)
@@ -98,8 +80,7 @@ def fade_chart() -> alt.LayerChart:
         wide,
         narrow,
         front,
-        edge,
-        lines,
+        *parts.outlined_curves(curves),
         names,
         dashed,
         title="How each note fades",
@@ -124,17 +105,15 @@ def day_chart() -> alt.LayerChart:
     lines = base.encode(
         y=alt.Y("strength:Q", title="strength, of its start", scale=strength, axis=_FEW),
         strokeDash=_DASH,
-        tooltip=["note:N", alt.Tooltip("strength:Q", format=".0%")],
+        tooltip=parts.tooltips("note", strength=("", ".0%")),
     )
-    edge, curves = parts.outlined_curves(lines)
     words = base.transform_filter("isValid(datum.words)").encode(
         y=alt.Y("named_at:Q"), text="words:N", color=alt.value(INK)
     )
     style: dict[str, Any] = {"align": "right", "dx": -4, "dy": -9, "fontSize": 13}
     return parts.assemble(
         bands.encode(y=alt.Y("low:Q"), y2="high:Q"),
-        edge,
-        curves,
+        *parts.outlined_curves(lines),
         words.mark_text(stroke=PAPER, strokeWidth=3, strokeOpacity=0.8, **style),
         words.mark_text(**style),
         title="Through the day",
@@ -157,11 +136,7 @@ def lasting_chart() -> alt.LayerChart:
     )
     base = parts.named_rows().encode(
         y=parts.names_down("label", parts.name_axis()),
-        tooltip=[
-            alt.Tooltip("label:N", title="oil"),
-            alt.Tooltip("note:N"),
-            alt.Tooltip("words:N", title="gone"),
-        ],
+        tooltip=parts.tooltips(label="oil", note="", words="gone"),
     )
     bars = parts.outlined_bars(base).encode(
         x=alt.X("low:Q", title="gone after", scale=hours, axis=axis),

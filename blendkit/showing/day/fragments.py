@@ -6,12 +6,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from blendkit.evaporation.fade_words import clock_words, in_front, span_of
+from blendkit.evaporation.fade_words import ASKED_FOR, clock_words, in_front, span_of
 from blendkit.evaporation.forecast import Forecast
 from blendkit.evaporation.lasting import Lasting
 from blendkit.showing.kit.rendering import table
-
-_ASKED_FOR = {0: "at first", 1: "after 1 hour", 4: "after 4 hours", 8: "after 8 hours"}
 
 
 def front_list(found: Forecast, put_on_at: float, by: str = "") -> str:
@@ -19,7 +17,7 @@ def front_list(found: Forecast, put_on_at: float, by: str = "") -> str:
     notes = found.groups[found.rows("note")]
     chances = np.rint(in_front(found) * 10).astype(int).T
     rows = []
-    for hour, words in _ASKED_FOR.items():
+    for hour, words in ASKED_FOR.items():
         place = int(np.abs(found.hours - hour).argmin())
         clock = clock_words(put_on_at + hour)
         rows.append((clock, words, *(c or "–" for c in chances[place])))

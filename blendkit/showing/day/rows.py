@@ -15,6 +15,7 @@ from blendkit.evaporation.wear import Film
 from blendkit.foundation.schema import NOTES
 
 _NO_ANALYSIS = "not known: no analysis"
+_UNKNOWN_HOLD = "not known in this carrier"
 SHORTEST_HOURS = 0.05  # where the axis of `lasting_chart` begins
 NOW, HELD = "now", "held for comparison"
 _NAME_HEIGHT = 0.1  # of a strength: a line of words in the smaller chart of a fade
@@ -66,15 +67,12 @@ def day_rows(
     heights = _apart([row["strength"] for row in last], _WORDS_HEIGHT)
     named_at = dict(zip((row["note"] for row in last), heights, strict=True))
     for row in rows:
-        shown = {
-            key: row[key] for key in ("note", "series", "clock", "strength", "low", "high")
-        }
+        shown = {key: row[key] for key in _FEW}
         if row["last"] and lasting is not None:
             note = row["note"]
-            oils = zip(found.film.oils, found.film.notes, strict=True)
-            known = not any(oil in unknown for oil, of in oils if of == note)
+            oils = {found.film.oils[place] for place in found.film.rows_of(note)}
             gone = span_of(lasting, note).by_clock(put_on_at)
-            words = gone if known else "not known in this carrier"
+            words = _UNKNOWN_HOLD if oils & set(unknown) else gone
             words = _NO_ANALYSIS if note in _without_curve(found.film) else words
             shown |= {"words": f"{note} {words}", "named_at": named_at[note]}
         yield shown
@@ -95,7 +93,7 @@ def lasting_rows(lasting: Lasting) -> list[dict[str, Any]]:
         ]
         words = str(span_of(lasting, lasting.groups[place]))
         if lasting.groups[place] in unknown:
-            ends, words = [SHORTEST_HOURS, None, LAST_HOUR], "not known in this carrier"
+            ends, words = [SHORTEST_HOURS, None, LAST_HOUR], _UNKNOWN_HOLD
         if lasting.groups[place] in not_described(film):
             ends, words = [SHORTEST_HOURS, None, LAST_HOUR], _NO_ANALYSIS
         own = {"rank": len(rows), "label": name, "note": note, "words": words}

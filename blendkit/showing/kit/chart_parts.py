@@ -8,7 +8,7 @@ these functions and swap the rows; a cell gets the chart with its rows from
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import altair as alt
@@ -76,17 +76,43 @@ def named_rows() -> alt.Chart:
     return alt.Chart(alt.NamedData(name=DATA))
 
 
+def colour_of(field: str, colours: Mapping[str, str], **more: Any) -> alt.Color:
+    """A colour for each value of a field."""
+    scale = alt.Scale(domain=list(colours), range=list(colours.values()))
+    return alt.Color(f"{field}:N", scale=scale, **more)
+
+
 def note_colour(
     legend: alt.Legend | None = TOP_LEGEND, notes: Sequence[str] = NOTES
 ) -> alt.Color:
     """The notes in their colours, with a legend."""
-    scale = alt.Scale(domain=list(notes), range=[NOTE_COLOURS[note] for note in notes])
-    return alt.Color("note:N", title=None, scale=scale, legend=legend)
+    colours = {note: NOTE_COLOURS[note] for note in notes}
+    return colour_of("note", colours, title=None, legend=legend)
+
+
+def dashes(solid: str, dashed: str, **more: Any) -> alt.StrokeDash:
+    """Two series of lines, the first one solid and the second one dashed."""
+    scale = alt.Scale(domain=[solid, dashed], range=[[1, 0], [6, 4]])
+    return alt.StrokeDash("series:N", scale=scale, **more)
 
 
 def names_down(field: str, axis: alt.Axis | None) -> alt.Y:
     """A row for each name, in the order of their ranks."""
     return alt.Y(f"{field}:N", sort=_AS_GIVEN, title=None, axis=axis)
+
+
+def tooltips(*names: str, **more: str | tuple[str, str]) -> list[alt.Tooltip]:
+    """Words at the pointer: names, then words by their title, and numbers by their format too.
+
+    What has an empty title goes by the name of its field.
+    """
+    made = []
+    for field, words in (dict.fromkeys(names, "") | more).items():
+        title, form = (words, None) if isinstance(words, str) else words
+        given: dict[str, Any] = {"title": title} if title else {}
+        given |= {"type": "quantitative", "format": form} if form else {"type": "nominal"}
+        made.append(alt.Tooltip(field, **given))
+    return made
 
 
 def name_axis(**more: Any) -> alt.Axis:

@@ -8,6 +8,8 @@ the same names, and each chart would be cut to the frame of the first.
 
 from __future__ import annotations
 
+from typing import Any
+
 import altair as alt
 
 from blendkit.foundation.schema import NOTES
@@ -15,10 +17,12 @@ from blendkit.showing.kit import chart_parts as parts
 from blendkit.showing.kit.look import ACCENT, INK, NOTE_COLOURS, RULE
 from blendkit.showing.lesson import rows
 
-_HEIGHT = 270
 _BAR = 46
 _NAMES = parts.long_name_axis(labelLimit=300)
 _THICK_LEGEND = alt.Legend(orient="top", symbolSize=900, symbolStrokeWidth=4)
+_QUARTERS = [0, 0.25, 0.5, 0.75, 1]
+_STROKE: dict[str, Any] = {"thickness": 3, "color": INK}
+_DOT: dict[str, Any] = {"filled": True, "opacity": 1}
 _TIME = alt.X(
     "hours:Q",
     title="hours after putting it on",
@@ -27,35 +31,38 @@ _TIME = alt.X(
 )
 
 
+def _named(field: str, *more: str, **titles: str | tuple[str, str]) -> alt.Chart:
+    """A row for each name, without marks; at the pointer the words of `parts.tooltips`."""
+    return parts.named_rows().encode(
+        y=parts.names_down(field, _NAMES), tooltip=parts.tooltips(field, *more, **titles)
+    )
+
+
+def _along(field: str, title: str, scale: dict[str, Any], **axis: Any) -> alt.X:
+    return alt.X(f"{field}:Q", title=title, scale=alt.Scale(**scale), axis=alt.Axis(**axis))
+
+
 def pressures_chart() -> alt.LayerChart:
     """Three molecules of one oil over vapour pressure, each with its range."""
-    scale = alt.Scale(type="log", domain=[1e-4, 1e3], reverse=True, clamp=True)
-    axis = alt.Axis(
-        values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4], format="~g", **parts.TITLE_AT_THE_RIGHT
+    base = _named(
+        "molecule",
+        words="vapour pressure",
+        factor=("may be off by ×/÷", ".2~g"),
+        basis="figure",
     )
-    base = parts.named_rows().encode(
-        y=parts.names_down("molecule", _NAMES),
-        tooltip=[
-            alt.Tooltip("molecule:N"),
-            alt.Tooltip("words:N", title="vapour pressure"),
-            alt.Tooltip("factor:Q", title="may be off by ×/÷", format=".2~g"),
-            alt.Tooltip("basis:N", title="figure"),
-        ],
+    low = _along(
+        "low",
+        "vapour pressure at 25 °C, Pa",
+        {"type": "log", "domain": [1e-4, 1e3], "reverse": True, "clamp": True},
+        values=[1e3, 100, 10, 1, 0.1, 0.01, 1e-3, 1e-4],
+        format="~g",
+        **parts.TITLE_AT_THE_RIGHT,
     )
-    ranges = base.mark_bar(height=14, opacity=0.3, color=ACCENT).encode(
-        x=alt.X("low:Q", title="vapour pressure at 25 °C, Pa", scale=scale, axis=axis),
-        x2="high:Q",
-    )
-    dots = base.mark_point(filled=True, size=190, opacity=1, color=ACCENT).encode(
-        x="pressure:Q"
-    )
-    words = base.mark_text(dy=-17, fontSize=13, color=INK).encode(
-        x="pressure:Q", text="words:N"
-    )
+    likely = base.encode(x="pressure:Q")
     return parts.assemble(
-        ranges,
-        dots,
-        words,
+        base.mark_bar(height=14, opacity=0.3, color=ACCENT).encode(x=low, x2="high:Q"),
+        likely.mark_point(size=190, color=ACCENT, **_DOT),
+        likely.mark_text(dy=-17, fontSize=13, color=INK).encode(text="words:N"),
         title="How hard each molecule pulls into the air",
         subtitle="left: leaves first · pale bar: how far the figure may be off",
         height=alt.Step(_BAR + 6),
@@ -64,29 +71,23 @@ def pressures_chart() -> alt.LayerChart:
 
 def warmth_chart() -> alt.LayerChart:
     """Vapour at the skin's warmth, in multiples of that at 25 °C."""
-    base = parts.named_rows().encode(
-        y=parts.names_down("molecule", _NAMES),
-        tooltip=[
-            alt.Tooltip("molecule:N"),
-            alt.Tooltip("times:Q", title="times the vapour at 25 °C", format=".2f"),
-            alt.Tooltip("pressure:Q", title="vapour pressure now, Pa", format=".2~g"),
-        ],
+    base = _named(
+        "molecule",
+        times=("times the vapour at 25 °C", ".2f"),
+        pressure=("vapour pressure now, Pa", ".2~g"),
     )
-    bars = parts.outlined_bars(base, 0.6).encode(
-        x=alt.X(
-            "times:Q",
-            title="times as much vapour as at 25 °C",
-            scale=alt.Scale(domain=[0, 5.5], nice=False, clamp=True),
-            axis=alt.Axis(values=[0, 1, 2, 3, 4, 5], format="~g", titleAnchor="end"),
-        ),
-        color=parts.note_colour(),
+    times = _along(
+        "times",
+        "times as much vapour as at 25 °C",
+        {"domain": [0, 5.5], "nice": False, "clamp": True},
+        values=[0, 1, 2, 3, 4, 5],
+        format="~g",
+        titleAnchor="end",
     )
-    words = parts.words_after(base, "times:Q", dx=7)
-    line = base.mark_tick(thickness=3, size=_BAR - 8, color=INK).encode(x=alt.datum(1))
     return parts.assemble(
-        bars,
-        words,
-        line,
+        parts.outlined_bars(base, 0.6).encode(x=times, color=parts.note_colour()),
+        parts.words_after(base, "times:Q", dx=7),
+        base.mark_tick(size=_BAR - 8, **_STROKE).encode(x=alt.datum(1)),
         title="Warm skin speeds them all, heavy ones most",
         subtitle="upright stroke: 25 °C",
         height=alt.Step(_BAR),
@@ -95,38 +96,23 @@ def warmth_chart() -> alt.LayerChart:
 
 def shares_chart() -> alt.LayerChart:
     """Composition of the film, by number of molecules and by mass."""
-    colours = [NOTE_COLOURS[note] for note in NOTES]
-    base = parts.named_rows().encode(
-        y=parts.names_down("part", _NAMES),
-        tooltip=[
-            alt.Tooltip("part:N"),
-            alt.Tooltip("count:Q", title="share of the molecules", format=".1%"),
-            alt.Tooltip("mass:Q", title="share of the mass", format=".1%"),
-            alt.Tooltip("speed:Q", title="of its speed alone", format=".1%"),
-        ],
+    base = _named(
+        "part",
+        count=("share of the molecules", ".1%"),
+        mass=("share of the mass", ".1%"),
+        speed=("of its speed alone", ".1%"),
     )
+    colours = {note: NOTE_COLOURS[note] for note in NOTES}
+    colours |= {rows.REST: RULE, rows.CARRIER_NOTE: NOTE_COLOURS["carrier"]}
+    share = {"domain": [0, 1.25], "nice": False}
     bars = parts.outlined_bars(base, 0.62).encode(
-        x=alt.X(
-            "count:Q",
-            title="share of the film",
-            scale=alt.Scale(domain=[0, 1.25], nice=False),
-            axis=alt.Axis(values=[0, 0.25, 0.5, 0.75, 1], format="%"),
-        ),
-        color=alt.Color(
-            "note:N",
-            legend=None,
-            scale=alt.Scale(
-                domain=[*NOTES, rows.REST, rows.CARRIER_NOTE],
-                range=[*colours, RULE, NOTE_COLOURS["carrier"]],
-            ),
-        ),
+        x=_along("count", "share of the film", share, values=_QUARTERS, format="%"),
+        color=parts.colour_of("note", colours, legend=None),
     )
-    words = parts.words_after(base, "furthest:Q", dx=9)
-    strokes = base.mark_tick(thickness=3, size=26, color=INK).encode(x="mass:Q")
     return parts.assemble(
         bars,
-        strokes,
-        words,
+        base.mark_tick(size=26, **_STROKE).encode(x="mass:Q"),
+        parts.words_after(base, "furthest:Q", dx=9),
         title="A crowd: each leaves by its share of the molecules",
         subtitle=[
             "bar: share by count, which decides · upright stroke: share by mass",
@@ -147,19 +133,12 @@ def _curves(axis: str, highest: float, solid: str, dashed: str, **words: str) ->
             axis=alt.Axis(format="%", tickCount=5),
         ),
         color=parts.note_colour(_THICK_LEGEND),
-        strokeDash=alt.StrokeDash(
-            "series:N",
-            title=None,
-            scale=alt.Scale(domain=[solid, dashed], range=[[1, 0], [6, 4]]),
-            legend=parts.STROKE_LEGEND,
+        strokeDash=parts.dashes(solid, dashed, title=None, legend=parts.STROKE_LEGEND),
+        tooltip=parts.tooltips(
+            "oil", hours=("hours after", ".2~f"), value=("relative to its start", ".0%")
         ),
-        tooltip=[
-            alt.Tooltip("oil:N"),
-            alt.Tooltip("hours:Q", title="hours after", format=".2~f"),
-            alt.Tooltip("value:Q", title="relative to its start", format=".0%"),
-        ],
     )
-    return parts.assemble(*parts.outlined_curves(curves), **words, height=_HEIGHT)
+    return parts.assemble(*parts.outlined_curves(curves), **words, height=270)
 
 
 def lift_chart() -> alt.LayerChart:
@@ -200,33 +179,18 @@ def nose_chart() -> alt.LayerChart:
 
 def carriers_chart() -> alt.LayerChart:
     """Half-times of the same oils in different carriers."""
-    dots = (
-        parts.named_rows()
-        .mark_point(filled=True, size=210, opacity=1, stroke=INK, strokeWidth=0.8)
-        .encode(
-            x=alt.X(
-                "hours:Q",
-                title="time until half of the oil has gone",
-                scale=alt.Scale(type="log", domain=[1 / 60, 48], clamp=True),
-                axis=alt.Axis(
-                    values=[1 / 60, 0.1, 0.5, 1, 2, 4, 8, 24],
-                    labelExpr="datum.value < 0.99 ? round(datum.value * 60) + ' min' : "
-                    "datum.value + ' h'",
-                    titleAnchor="end",
-                ),
-            ),
-            y=parts.names_down("carrier", _NAMES),
-            color=parts.note_colour(),
-            tooltip=[
-                alt.Tooltip("carrier:N"),
-                alt.Tooltip("kind:N"),
-                alt.Tooltip("oil:N"),
-                alt.Tooltip("words:N", title="half gone after about"),
-            ],
-        )
+    base = _named("carrier", "kind", "oil", words="half gone after about")
+    hours = _along(
+        "hours",
+        "time until half of the oil has gone",
+        {"type": "log", "domain": [1 / 60, 48], "clamp": True},
+        values=[1 / 60, 0.1, 0.5, 1, 2, 4, 8, 24],
+        labelExpr="datum.value < 0.99 ? round(datum.value * 60) + ' min' : datum.value + ' h'",
+        titleAnchor="end",
     )
+    dots = base.mark_point(size=210, stroke=INK, strokeWidth=0.8, **_DOT)
     return parts.assemble(
-        dots,
+        dots.encode(x=hours, color=parts.note_colour()),
         title="The same oils in one carrier of each kind",
         subtitle="the same grams of oil on the skin in every row · right: lasts longer",
         height=alt.Step(32),
@@ -235,31 +199,18 @@ def carriers_chart() -> alt.LayerChart:
 
 def skin_chart() -> alt.LayerChart:
     """Shares of each molecule that go into the air and into the skin."""
-    ways = alt.Scale(domain=[rows.AIR, rows.SKIN], range=[ACCENT, "#d9b48f"])
-    base = parts.named_rows().encode(
-        y=parts.names_down("molecule", _NAMES),
-        tooltip=[
-            alt.Tooltip("molecule:N"),
-            alt.Tooltip("way:N"),
-            alt.Tooltip("share:Q", format=".1%"),
-        ],
-    )
+    base = _named("molecule", "way", share=("", ".1%"))
+    whole = {"domain": [0, 1.22], "nice": False}
+    colours = {rows.AIR: ACCENT, rows.SKIN: "#d9b48f"}
     bars = parts.outlined_bars(base, 0.62).encode(
-        x=alt.X(
-            "share:Q",
-            title="share of what was put on",
-            scale=alt.Scale(domain=[0, 1.22], nice=False),
-            axis=alt.Axis(format="%", values=[0, 0.25, 0.5, 0.75, 1]),
-        ),
-        color=alt.Color("way:N", title=None, scale=ways, legend=parts.TOP_LEGEND),
+        x=_along("share", "share of what was put on", whole, format="%", values=_QUARTERS),
+        color=parts.colour_of("way", colours, legend=parts.TOP_LEGEND, title=None),
         order="order:Q",
     )
-    words = parts.words_after(
-        base.transform_filter(alt.datum.way == rows.SKIN), alt.datum(1), dx=7
-    )
+    to_skin = base.transform_filter(alt.datum.way == rows.SKIN)
     return parts.assemble(
         bars,
-        words,
+        parts.words_after(to_skin, alt.datum(1), dx=7),
         title="The skin drinks some",
         subtitle="where each molecule ends, in the long run",
         height=alt.Step(36),
@@ -269,34 +220,22 @@ def skin_chart() -> alt.LayerChart:
 
 def draws_chart() -> alt.LayerChart:
     """One note drawn many times over."""
-    base = parts.named_rows().encode(
-        x=_TIME,
-        y=alt.Y(
-            "value:Q",
-            title="strength relative to its start",
-            scale=alt.Scale(domain=[0, 1.6], clamp=True),
-            axis=alt.Axis(values=[0, 0.25, 0.5, 0.75, 1, 1.25, 1.5], format="%"),
-        ),
-        detail="line:N",
+    strength = alt.Y(
+        "value:Q",
+        title="strength relative to its start",
+        scale=alt.Scale(domain=[0, 1.6], clamp=True),
+        axis=alt.Axis(values=[*_QUARTERS, 1.25, 1.5], format="%"),
     )
-    thin = (
-        base.transform_filter(alt.datum.kind == rows.DRAW)
-        .mark_line(strokeWidth=1.2, opacity=0.5)
-        .encode(color=parts.note_colour(legend=None))
+    base = parts.named_rows().encode(x=_TIME, y=strength, detail="line:N")
+    thin, plain = (
+        base.transform_filter(alt.datum.kind == kind) for kind in (rows.DRAW, rows.PLAIN)
     )
-    plain = (
-        base.transform_filter(alt.datum.kind == rows.PLAIN)
-        .mark_line(strokeWidth=4, color=INK)
-        .encode(
-            tooltip=[
-                alt.Tooltip("hours:Q", title="hours after", format=".2~f"),
-                alt.Tooltip("value:Q", title="strength", format=".0%"),
-            ]
-        )
-    )
+    tooltip = parts.tooltips(hours=("hours after", ".2~f"), value=("strength", ".0%"))
     return parts.assemble(
-        thin,
-        plain,
+        thin.mark_line(strokeWidth=1.2, opacity=0.5).encode(
+            color=parts.note_colour(legend=None)
+        ),
+        plain.mark_line(strokeWidth=4, color=INK).encode(tooltip=tooltip),
         title="Every thin line could be the true one",
         subtitle="thick: the plain forecast, one guess of many",
         height=300,

@@ -7,17 +7,14 @@ from functools import cache
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.molecules import kind_of_carrier
 from blendkit.evaporation.wear import Film
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import SECONDS_PER_HOUR, show, to_si
+from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray, show, to_si
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent, figures
-
-FloatArray = npt.NDArray[np.float64]
 
 _SMALLEST_SHARE = 0.02  # of an oil; rarer molecules do not represent it
 _FINE_HOURS = np.concatenate([[0.0], np.geomspace(1e-3, 1e3, 400)])
@@ -30,24 +27,19 @@ def main_molecules_of(film: Film) -> list[int]:
 
 
 def _main_molecule(oil_id: str) -> str:
-    composition = catalogue.oil(oil_id).composition
-    return next(
-        s.constituent for s in composition if s.constituent in volatile_molecules(oil_id)
-    )
+    volatile = volatile_molecules(oil_id)
+    shares = catalogue.oil(oil_id).composition
+    return next(each.constituent for each in shares if each.constituent in volatile)
 
 
 @cache
 def volatile_molecules(oil_id: str) -> Sequence[str]:
     """Ids of an oil's main volatile molecules, the quickest to leave first."""
-    known = [
-        constituent(share.constituent)
-        for share in catalogue.oil(oil_id).composition
-        if share.typical >= _SMALLEST_SHARE
-    ]
+    shares = catalogue.oil(oil_id).composition
+    known = [constituent(s.constituent) for s in shares if s.typical >= _SMALLEST_SHARE]
     volatile = [each for each in known if each.is_volatile and each.vapour_pressure_pa > 0]
-    return tuple(
-        each.id for each in sorted(volatile, key=lambda each: -each.vapour_pressure_pa)
-    )
+    volatile.sort(key=lambda each: -each.vapour_pressure_pa)
+    return tuple(each.id for each in volatile)
 
 
 @cache
@@ -57,20 +49,22 @@ def grade_of(constituent_id: str, quantity: str) -> str:
     return str(used["grade"].iloc[0])
 
 
+def moles_left(film: Film, hours: FloatArray) -> FloatArray:
+    """Amounts left in a film, shape (m, n). [mol/m2]"""
+    seconds = hours * SECONDS_PER_HOUR
+    return film_amounts(film.moles, film.carrier_moles, film.loss_rates, seconds)
+
+
 def oils_left(film: Film, hours: FloatArray) -> FloatArray:
     """Share of each oil's starting mass that is left, shape (o, m)."""
-    left = film_amounts(
-        film.moles, film.carrier_moles, film.loss_rates, hours * SECONDS_PER_HOUR
-    )
     mass = film.share_of_oil * film.molar_masses
-    return np.asarray((mass @ left.T) / (mass @ film.moles)[:, None])
+    return np.asarray((mass @ moles_left(film, hours).T) / (mass @ film.moles)[:, None])
 
 
 def hours_to_half(film: Film) -> FloatArray:
     """Hours until half of each oil has gone, shape (o,)."""
-    return np.array(
-        [np.interp(-0.5, -each, _FINE_HOURS) for each in oils_left(film, _FINE_HOURS)]
-    )
+    left = oils_left(film, _FINE_HOURS)
+    return np.array([np.interp(-0.5, -each, _FINE_HOURS) for each in left])
 
 
 def largest_ratio(halves: Mapping[str, FloatArray], names: Iterable[str]) -> str:
@@ -79,11 +73,11 @@ def largest_ratio(halves: Mapping[str, FloatArray], names: Iterable[str]) -> str
     return show(float((times.max(axis=0) / times.min(axis=0)).max()), 2)
 
 
-@cache
-def carrier_of_each_kind(first: str) -> Mapping[str, str]:
+def carrier_of_each_kind(first: str) -> dict[str, str]:
     """A carrier for each kind on record, the first for its own kind."""
-    found: dict[str, str] = {kind_of_carrier()[first]: first}
-    for name, kind in kind_of_carrier().items():
+    kinds = kind_of_carrier()
+    found = {kinds[first]: first}
+    for name, kind in kinds.items():
         found.setdefault(kind, name)
     return found
 

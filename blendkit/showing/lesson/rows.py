@@ -13,30 +13,18 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from blendkit.evaporation import uncertainty
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade_words import hour_words
 from blendkit.evaporation.fading import hours_until
-from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.molecules import kind_of_carrier
 from blendkit.evaporation.perception import VAPOUR as BY_VAPOUR
-from blendkit.evaporation.uncertainty import Uncertainty
 from blendkit.evaporation.wear import Film, film_of_masses
-from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, SECONDS_PER_HOUR, counted, show
+from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, counted, show
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent
-from blendkit.showing.lesson.film import (
-    carrier_of_each_kind,
-    check_number,
-    curves,
-    grade_of,
-    hours_to_half,
-    largest_ratio,
-    main_molecules_of,
-    oils_left,
-    share_of_oils,
-    volatile_molecules,
-)
+from blendkit.showing.lesson import film as readings
 from blendkit.skin.check import options
 
 OILS = ("sweet-orange", "lavender", "patchouli")
@@ -60,9 +48,6 @@ ALL_AT_ONCE = "everything at once"
 CLOCK_ALONE = "air, load, warmth, skin and nose"
 MOLECULES_ALONE = "the molecules' own figures"
 CAUSES = (ALL_AT_ONCE, CLOCK_ALONE, MOLECULES_ALONE)
-_CERTAIN = Uncertainty(air=1.0, load=1.0, uptake=1.0, temperature_k=0.0, dilution=1.0)
-_HEAT = "enthalpy_of_vaporisation"
-_OIL_KG_PER_M2 = STRENGTH * Conditions().film_kg_per_m2
 _AFTER_HOURS = 2.0
 
 
@@ -79,17 +64,17 @@ class Shown(NamedTuple):
 def oils_to_choose() -> list[tuple[str, str]]:
     """Name and id of every shipped oil that three molecules can represent."""
     shipped = catalogue.shipped_oils().index
-    return options(name for name in shipped if len(volatile_molecules(name)) >= 3)
+    return options(name for name in shipped if len(readings.volatile_molecules(name)) >= 3)
 
 
 def pressures(oil_id: str) -> Shown:
     """The quickest, the middle and the slowest of an oil's main molecules."""
-    ranked = volatile_molecules(oil_id)
+    ranked = readings.volatile_molecules(oil_id)
     picked = [constituent(name) for name in (ranked[0], ranked[len(ranked) // 2], ranked[-1])]
     rows = [
         {
             "rank": rank,
-            "molecule": f"{known.name} · {grade_of(known.id, 'vapour_pressure_25c')}",
+            "molecule": f"{known.name} · {readings.grade_of(known.id, 'vapour_pressure_25c')}",
             "pressure": known.vapour_pressure_pa,
             "low": known.vapour_pressure_pa / known.uncertainty_factor,
             "high": known.vapour_pressure_pa * known.uncertainty_factor,
@@ -110,25 +95,19 @@ def pressures(oil_id: str) -> Shown:
 def warmth(skin: str) -> Shown:
     """Vapour of each molecule at a skin temperature, relative to 25 °C."""
     film = _film(STRENGTH, Conditions.read(skin_temperature=skin))
-    places = main_molecules_of(film)
-    molecules = [film.molecules[place] for place in places]
-    pressures = [float(film.vapour_pressures_pa[place]) for place in places]
-    times = [now / m.vapour_pressure_pa for m, now in zip(molecules, pressures, strict=True)]
-    words = [f"{show(number, 2)} ×" for number in times]
-    rows = [
-        {
-            "rank": rank,
-            "molecule": f"{molecule.name} · {grade_of(molecule.id, _HEAT)}",
-            "note": film.notes[rank],
-            "times": times[rank],
-            "pressure": pressures[rank],
-            "words": words[rank],
-        }
-        for rank, molecule in enumerate(molecules)
-    ]
+    places = readings.main_molecules_of(film)
+    rows, ratios = list[dict[str, Any]](), list[str]()
+    for rank, (note, place) in enumerate(zip(film.notes, places, strict=True)):
+        molecule, now = film.molecules[place], float(film.vapour_pressures_pa[place])
+        times = now / molecule.vapour_pressure_pa
+        words = f"{show(times, 2)} ×"
+        ratios.append(f"{molecule.name} {words}")
+        name = f"{molecule.name} · {readings.grade_of(molecule.id, 'enthalpy_of_vaporisation')}"
+        numbers = {"rank": rank, "times": times, "pressure": now}
+        rows.append({"molecule": name, "note": note, "words": words} | numbers)
     celsius = film.conditions.temperature_k - KELVIN_AT_0_CELSIUS
-    ratios = ", ".join(f"{m.name} {word}" for m, word in zip(molecules, words, strict=True))
-    return Shown(rows, f"At {show(celsius)} °C against 25 °C: {ratios} as much vapour.")
+    all_ratios = ", ".join(ratios)
+    return Shown(rows, f"At {show(celsius)} °C against 25 °C: {all_ratios} as much vapour.")
 
 
 # --- 3 and 4: shares of the film ----------------------------------------------------------
@@ -136,63 +115,59 @@ def warmth(skin: str) -> Shown:
 
 def shares(strength: str) -> Shown:
     """Three molecules, all others and the carrier: share by count, and share by mass."""
-    film = _film(share_of_oils(strength), Conditions())
-    whole = film.moles.sum() + film.carrier_moles
+    film = _film(readings.share_of_oils(strength), Conditions())
+    whole, places = film.moles.sum() + film.carrier_moles, readings.main_molecules_of(film)
     counts = film.moles / whole
     masses = film.moles * film.molar_masses / film.conditions.film_kg_per_m2
-    activity, places = film.activity_at(film.moles), main_molecules_of(film)
+    speeds = counts * film.activity_at(film.moles)
+    others, others_mass = (each.sum() - each[places].sum() for each in (counts, masses))
+    carrier_mass, carrier_count = 1 - masses.sum(), film.carrier_moles / whole
+    parts: list[tuple[Any, ...]] = [
+        (note, film.molecules[place].name, counts[place], masses[place], speeds[place])
+        for note, place in zip(film.notes, places, strict=True)
+    ]
+    parts.append((REST, "all other molecules", others, others_mass, None))
+    parts.append((CARRIER_NOTE, "carrier and wax", carrier_count, carrier_mass, None))
     rows = [
-        _share_row(note, film.molecules[p].name, counts[p], masses[p], activity[p])
-        for note, p in zip(film.notes, places, strict=True)
+        {
+            "rank": rank,
+            "note": note,
+            "part": part,
+            "count": float(count),
+            "mass": float(mass),
+            "speed": None if speed is None else float(speed),
+            "furthest": float(max(count, mass)),
+            "words": " → ".join(_percent(each) for each in (count, speed) if each is not None),
+        }
+        for rank, (note, part, count, mass, speed) in enumerate(parts)
     ]
     first = rows[0]
-    others, others_mass = (each.sum() - each[places].sum() for each in (counts, masses))
-    rows.append(_share_row(REST, "all other molecules", others, others_mass))
-    carrier_mass, carrier_count = 1 - masses.sum(), film.carrier_moles / whole
-    rows.append(_share_row(CARRIER_NOTE, "carrier and wax", carrier_count, carrier_mass))
-    rows = [{"rank": rank} | row for rank, row in enumerate(rows)]
     return Shown(
         rows,
         f"Of a hundred molecules in the film {show(first['count'] * 100, 2)} are "
         f"{first['part']}; with how it gets on with its neighbours, it leaves at "
-        f"{show(first['speed'] * 100, 2)} % of the speed it has alone. The carrier is "
-        f"{show(carrier_mass * 100, 2)} % of the mass but only "
-        f"{show(carrier_count * 100, 2)} % of the molecules, because its molecules are big.",
+        f"{_percent(first['speed'])} of the speed it has alone. The carrier is "
+        f"{_percent(carrier_mass)} of the mass but only {_percent(carrier_count)} of the "
+        "molecules, because its molecules are big.",
     )
-
-
-def _share_row(
-    note: str, part: str, count: float, mass: float, activity: float | None = None
-) -> dict[str, Any]:
-    speed = None if activity is None else float(count * activity)
-    words = f"{show(float(count) * 100, 2)} %"
-    words += "" if speed is None else f" → {show(speed * 100, 2)} %"
-    return {
-        "note": note,
-        "part": part,
-        "count": float(count),
-        "mass": float(mass),
-        "speed": speed,
-        "furthest": max(float(count), float(mass)),
-        "words": words,
-    }
 
 
 def lift(strength: str) -> Shown:
     """Each oil through eight hours: its share of what is left, and its own amount."""
-    film = _film(share_of_oils(strength), Conditions())
+    film = _film(readings.share_of_oils(strength), Conditions())
     hours = hours_until(LONGEST_SHOWN_HOURS)
-    seconds = hours * SECONDS_PER_HOUR
-    moles = film_amounts(film.moles, film.carrier_moles, film.loss_rates, seconds)
+    moles = readings.moles_left(film, hours)
     of_oils = film.share_of_oil @ moles.T
     part = of_oils / (moles.sum(axis=1) + film.carrier_moles)
     part = part / part[:, :1]
-    rows = curves(film, hours, {SHARE_LEFT: part, OWN_AMOUNT: of_oils / of_oils[:, :1]})
+    rows = readings.curves(
+        film, hours, {SHARE_LEFT: part, OWN_AMOUNT: of_oils / of_oils[:, :1]}
+    )
     peak = int(np.argmax(part[-1]))
     return Shown(
         rows,
-        f"{film.oil_names[-1]}'s share is largest after {hour_words(float(hours[peak]))}, at "
-        f"{show(float(part[-1, peak]) * 100, 2)} % of its start, although none was added."
+        f"{film.oil_names[-1]}'s share is largest after {hour_words(hours[peak])}, at "
+        f"{_percent(part[-1, peak])} of its start, although none was added."
         if peak
         else f"{film.oil_names[-1]}'s share does not rise: too little leaves around it.",
     )
@@ -203,34 +178,35 @@ def lift(strength: str) -> Shown:
 
 def carriers(strength: str) -> Shown:
     """Time until half of each oil is gone, for one carrier of each kind and for none."""
-    share, bare = share_of_oils(strength), Conditions(film_kg_per_m2=_OIL_KG_PER_M2)
-    thinned = replace(bare, film_kg_per_m2=_OIL_KG_PER_M2 / share)
-    by_kind = carrier_of_each_kind(CARRIER)
-    films = {NO_CARRIER: _film(1.0, bare)}
+    share = readings.share_of_oils(strength)
+    load = STRENGTH * Conditions().film_kg_per_m2
+    thinned = Conditions(film_kg_per_m2=load / share)
+    by_kind = readings.carrier_of_each_kind(CARRIER)
+    films = {NO_CARRIER: _film(1.0, Conditions(film_kg_per_m2=load))}
     films |= {name: _film(share, thinned, name) for name in by_kind.values()}
-    halves = {name: hours_to_half(film) for name, film in films.items()}
+    halves = {name: readings.hours_to_half(film) for name, film in films.items()}
     rows = [
         {
             "rank": rank,
             "carrier": name if name == NO_CARRIER else catalogue.carrier(name).name,
             "kind": kind_of_carrier().get(name, NO_CARRIER),
-            "note": film.notes[place],
-            "oil": film.oil_names[place],
+            "note": note,
+            "oil": oil,
             "hours": float(half),
-            "words": hour_words(float(half)),
+            "words": hour_words(half),
         }
         for rank, (name, film) in enumerate(films.items())
-        for place, half in enumerate(halves[name])
+        for note, oil, half in zip(film.notes, film.oil_names, halves[name], strict=True)
     ]
     slower = halves[CARRIER] / halves[NO_CARRIER]
-    of_fats = [name for kind, name in by_kind.items() if kind in FATS_AND_WAX]
+    fats = [name for kind, name in by_kind.items() if kind in FATS_AND_WAX]
+    of_fats, of_all = (readings.largest_ratio(halves, n) for n in (fats, by_kind.values()))
     return Shown(
         rows,
         f"In {catalogue.carrier(CARRIER).name.lower()} half of each oil takes "
-        f"{show(float(slower.min()), 2)} to {show(float(slower.max()), 2)} times as long as "
-        f"without carrier. Between vegetable oils, coconut and jojoba these times differ by at "
-        f"most {largest_ratio(halves, of_fats)} times, between all these carriers by at most "
-        f"{largest_ratio(halves, by_kind.values())} times.",
+        f"{show(slower.min(), 2)} to {show(slower.max(), 2)} times as long as without carrier. "
+        "Between vegetable oils, coconut and jojoba these times differ by at most "
+        f"{of_fats} times, between all these carriers by at most {of_all} times.",
     )
 
 
@@ -239,11 +215,10 @@ def amounts(film: str = "20 g/m**2", air_speed: str = "0.2 m/s") -> Shown:
     usual = _film(STRENGTH, Conditions())
     now = _film(STRENGTH, Conditions.read(film=film, air_speed=air_speed))
     hours = hours_until(LONGEST_SHOWN_HOURS)
-    left = {AS_SET: oils_left(now, hours), AS_USUAL: oils_left(usual, hours)}
-    rows = curves(usual, hours, left)
-    half, usual_half = (float(hours_to_half(each)[1]) for each in (now, usual))
+    left = {AS_SET: readings.oils_left(now, hours), AS_USUAL: readings.oils_left(usual, hours)}
+    half, usual_half = (readings.hours_to_half(each)[1] for each in (now, usual))
     return Shown(
-        rows,
+        readings.curves(usual, hours, left),
         f"Half of the {now.oil_names[1].lower()} has gone after about "
         f"{show(half * 60, 2)} minutes (as usual: {show(usual_half * 60, 2)}). The clock runs "
         f"at {show(usual_half / half, 2)} times its usual speed.",
@@ -255,12 +230,10 @@ def amounts(film: str = "20 g/m**2", air_speed: str = "0.2 m/s") -> Shown:
 
 def skin(uptake: float | str) -> Shown:
     """Shares of some molecules that the skin takes up, at another uptake than the model's."""
-    factor = check_number("skin uptake", uptake, 0.05, 20, "0.05 to 20, such as 1")
-    masses = dict.fromkeys(THIRSTY_OILS, 1.0)
-    around = {CARRIER: sum(masses.values()) * (1 / STRENGTH - 1)}
-    film = film_of_masses(masses, around, {}, Conditions())
+    factor = readings.check_number("skin uptake", uptake, 0.05, 20, "0.05 to 20, such as 1")
+    film = _film(STRENGTH, Conditions(), oils=THIRSTY_OILS)
     to_air = replace(film, uptake=film.uptake * factor).evaporated_share()
-    places = sorted(main_molecules_of(film), key=lambda place: -to_air[place])
+    places = sorted(readings.main_molecules_of(film), key=lambda place: -to_air[place])
     rows = [
         {
             "rank": rank,
@@ -268,7 +241,7 @@ def skin(uptake: float | str) -> Shown:
             "way": way,
             "order": order,
             "share": float(share),
-            "words": f"skin {show(float(share) * 100, 2)} %",
+            "words": f"skin {_percent(share)}",
         }
         for rank, place in enumerate(places)
         for order, (way, share) in enumerate(((AIR, to_air[place]), (SKIN, 1 - to_air[place])))
@@ -277,40 +250,41 @@ def skin(uptake: float | str) -> Shown:
     return Shown(
         rows,
         f"The skin takes about {(1 - to_air[most]) * 100:.0f} % of the "
-        f"{film.molecules[most].name} and {show(float(1 - to_air[least]) * 100, 1)} % of the "
+        f"{film.molecules[most].name} and {show((1 - to_air[least]) * 100, 1)} % of the "
         f"{film.molecules[least].name}; nobody smells that part.",
     )
 
 
 def nose(exponent: float | str) -> Shown:
     """Vapour over the film (dashed), and its perceived strength by a power law."""
-    power = check_number("exponent", exponent, 0.1, 1, "0.1 to 1, such as 0.35")
+    power = readings.check_number("exponent", exponent, 0.1, 1, "0.1 to 1, such as 0.35")
     film = _film(STRENGTH, Conditions())
     found = forecast(film, hours_until(LONGEST_SHOWN_HOURS), 2, way=BY_VAPOUR, exponent=power)
-    notes = found.rows("note")
-    vapour = found.strength[notes] ** (1 / power)
-    rows = curves(film, found.hours, {NOTICED: found.strength[notes], VAPOUR: vapour})
+    noticed = found.strength[found.rows("note")]
+    vapour = noticed ** (1 / power)
     at = int(np.searchsorted(found.hours, _AFTER_HOURS))
     return Shown(
-        rows,
-        f"After {hour_words(_AFTER_HOURS)} {show(float(vapour[1, at]) * 100, 2)} % of the "
-        f"middle note's first vapour is left; with this exponent a nose calls that "
-        f"{show(float(found.strength[notes][1, at]) * 100, 2)} % as strong.",
+        readings.curves(film, found.hours, {NOTICED: noticed, VAPOUR: vapour}),
+        f"After {hour_words(_AFTER_HOURS)} {_percent(vapour[1, at])} of the middle note's "
+        "first vapour is left; with this exponent a nose calls that "
+        f"{_percent(noticed[1, at])} as strong.",
     )
 
 
 def draws(note: str, cause: str, lines: float | str) -> Shown:
     """One note drawn many times over, its uncertain figures drawn again for each line."""
-    count = int(
-        check_number("lines", lines, 2, 100, "a whole number from 2 to 100", whole=True)
-    )
+    needed = "a whole number from 2 to 100"
+    count = int(readings.check_number("lines", lines, 2, 100, needed, whole=True))
     film = _film(STRENGTH, Conditions())
     if cause == CLOCK_ALONE:
         known = tuple(each._replace(uncertainty_factor=1.0) for each in film.molecules)
         film = replace(film, molecules=known, activity_spread=np.ones(len(known)))
-    sure = {MOLECULES_ALONE: _CERTAIN, CLOCK_ALONE: Uncertainty(curves=False)}.get(cause)
+    sure = {
+        MOLECULES_ALONE: uncertainty.MOLECULES_ALONE,
+        CLOCK_ALONE: uncertainty.Uncertainty(curves=False),
+    }
     hours = hours_until(LONGEST_SHOWN_HOURS)[::2]
-    found = forecast(film, hours, count, uncertainty=sure)
+    found = forecast(film, hours, count, uncertainty=sure.get(cause))
     place = found.place(note)
     each = np.column_stack([found.strength[place], found.strength_draws()[place]])
     rows = [
@@ -321,19 +295,27 @@ def draws(note: str, cause: str, lines: float | str) -> Shown:
             "hours": float(hour),
             "value": round(float(value), 4),
         }
-        for line in range(each.shape[1])
-        for hour, value in zip(found.hours, each[:, line], strict=True)
+        for line, values in enumerate(each.T)
+        for hour, value in zip(found.hours, values, strict=True)
     ]
     at = int(np.searchsorted(found.hours, _AFTER_HOURS))
-    low, high = each[at].min() * 100, each[at].max() * 100
+    low, high = (_percent(end) for end in (each[at].min(), each[at].max()))
     return Shown(
         rows,
-        f"{counted(count, 'line').capitalize()}: after {hour_words(float(found.hours[at]))} "
-        f"the {note} note is somewhere from {show(low, 2)} % to {show(high, 2)} % of its "
-        f"start.",
+        f"{counted(count, 'line').capitalize()}: after {hour_words(found.hours[at])} the "
+        f"{note} note is somewhere from {low} to {high} of its start.",
     )
 
 
-def _film(strength: float, conditions: Conditions, carrier: str = CARRIER) -> Film:
+def _percent(share: float) -> str:
+    return f"{show(float(share) * 100, 2)} %"
+
+
+def _film(
+    strength: float,
+    conditions: Conditions,
+    carrier: str = CARRIER,
+    oils: tuple[str, ...] = OILS,
+) -> Film:
     around = {carrier: 1 - strength} if strength < 1 else {}
-    return film_of_masses(dict.fromkeys(OILS, strength / len(OILS)), around, {}, conditions)
+    return film_of_masses(dict.fromkeys(oils, strength / len(oils)), around, {}, conditions)
