@@ -347,6 +347,9 @@ def test_a_row_that_another_program_wrote_badly_is_named(journal):
     assert "e" * 32 in str(problem)
     with pytest.raises(CannotJournal, match="e" * 32):
         journal.get(EventRow, "e" * 32)
+    for table, row_id in (("no such table", "e" * 32), ("events", "f" * 32)):
+        with pytest.raises(UnknownRecord):
+            journal.withdraw_unreadable(table, row_id)
     journal.withdraw_unreadable("events", "e" * 32)
     assert journal.find_unreadable() == ()
     assert journal.all(EventRow) == [event]
@@ -494,6 +497,18 @@ def test_threads_may_share_it(journal):
     for thread in threads:
         thread.join()
     assert [event.turn for event in journal.all(EventRow)] == list(range(1, 81))
+
+
+def test_it_tells_what_another_notebook_wrote_from_what_it_wrote_itself(journal):
+    seen = journal.seen()
+    assert not journal.others_wrote_since(seen)
+    journal.start_session("here")
+    assert journal.seen() != seen
+    assert not journal.others_wrote_since(seen)
+    with open_journal() as other:
+        other.start_session("there")
+    assert journal.others_wrote_since(seen)
+    assert not journal.others_wrote_since(journal.seen())
 
 
 def test_a_rollback_journal_of_nothing_is_left_when_it_is_closed(tmp_path):

@@ -86,6 +86,32 @@ def test_density_of_a_mixture_adds_volumes():
     assert made.density_kg_per_m3 == pytest.approx(1 / volume)
 
 
+@pytest.mark.parametrize(
+    ("parts", "note"),
+    [
+        ({"bergamot": 3, "patchouli": 1, "jojoba": 96}, "top"),
+        # two tops together weigh more than the base alone
+        ({"bergamot": 2, "lemon": 2, "patchouli": 3}, "top"),
+        ({"bergamot": 1, "lemon": 1, "patchouli": 3}, "base"),
+    ],
+)
+def test_a_mixture_plays_the_note_of_most_of_its_oils(parts, note):
+    assert bk.keep_mixture("accord", parts).note == note
+
+
+def test_a_mixture_holds_of_each_constituent_what_its_oils_bring():
+    made = bk.keep_mixture("two", {"lavender": 1, "bergamot": 3, "jojoba": 6})
+    (linalool,) = (share for share in made.composition if share.constituent == "78-70-6")
+    for end in ("low", "typical", "high"):
+        brought = sum(
+            part * getattr(share, end)
+            for name, part in (("lavender", 0.1), ("bergamot", 0.3))
+            for share in catalogue.oil(name).composition
+            if share.constituent == "78-70-6"
+        )
+        assert getattr(linalool, end) == pytest.approx(brought)
+
+
 def test_drops_count_by_the_size_of_each_dropper():
     sizes = {"rose-otto": 30}
     made = bk.keep_mixture("d", {"rose-otto": 3, "jojoba": 2}, "drops", drop_sizes=sizes)
@@ -211,6 +237,10 @@ class TestOfWhatIsNotKnown:
             ["read", "read", "estimated", "estimated"]
         )  # fmt: skip
         assert "not on record" in unknown.source
+        for kind, table in (("oil", catalogue.shipped_oils()), ("carrier", bk.carriers())):
+            of_all = table[["density_low_g_per_ml", "density_high_g_per_ml"]].mean(axis=1)
+            own = bk.keep_material(f"no density, {kind}", kind)
+            assert own.density_kg_per_m3 == pytest.approx(1000 * of_all.median())
         with pytest.raises(BadNumber, match="density_g_per_ml"):
             bk.keep_material("e", density="92 g/mL")
 
@@ -225,6 +255,8 @@ class TestOfWhatIsNotKnown:
             "Plum kernel", "carrier", like="sweet-almond", allergen_group="nut", keeps_months=9
         )
         assert (own.shelf_life_months, own.like) == (9, "sweet-almond")
+        brief = bk.keep_material("Fresh kernel", "carrier", keeps_months=0.5)
+        assert brief.shelf_life_months == 0.5
         assert own.id in excluded_for(["nut allergy"])
         assert own.id in bk.carriers().index
         bare = bk.keep_material("Bare", "carrier")
