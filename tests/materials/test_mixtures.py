@@ -99,6 +99,27 @@ def test_a_mixture_plays_the_note_of_most_of_its_oils(parts, note):
     assert bk.keep_mixture("accord", parts).note == note
 
 
+def test_bounds_are_what_still_goes():
+    """Half a century, sixty parts and a name of 200 characters; judgement."""
+    many = catalogue.oil_ids()[:61]
+    made = bk.keep_mixture("x" * 200, dict.fromkeys(many[:60], 1), keeps_months=600)
+    assert len(made.parts) == 60
+    assert bk.keep_material("y", "carrier", keeps_months=600).shelf_life_months == 600
+    with pytest.raises(BadNumber, match="name"):
+        bk.keep_mixture("x" * 201, {"jojoba": 1})
+    with pytest.raises(BadNumber, match="parts"):
+        bk.keep_mixture("z", dict.fromkeys(many, 1))
+    with pytest.raises(BadNumber, match="keeps_months: got 601"):
+        bk.keep_material("z", "carrier", keeps_months=601)
+
+
+def test_molar_mass_of_a_mixture_adds_moles():
+    made = bk.keep_mixture("two", {"jojoba": 1, "mct-fractionated-coconut": 1, "lavender": 2})
+    moles = [0.25 / catalogue.carrier(name).molar_mass_kg_per_mol
+             for name in ("jojoba", "mct-fractionated-coconut")]  # fmt: skip
+    assert made.molar_mass_kg_per_mol == pytest.approx(0.5 / sum(moles))
+
+
 def test_a_mixture_holds_of_each_constituent_what_its_oils_bring():
     made = bk.keep_mixture("two", {"lavender": 1, "bergamot": 3, "jojoba": 6})
     (linalool,) = (share for share in made.composition if share.constituent == "78-70-6")
@@ -186,6 +207,8 @@ def test_a_chain_is_refused_beyond_its_depth():
         ({"jojoba": 1}, {"note": "heart"}, "note: got \"heart\""),
         ({"jojoba": 1e308, "castor": 1e308}, {}, "amounts that can be added up"),
         ({"jojoba": 1}, {"drops_per_ml": 0}, "drops_per_ml: got 0"),
+        ({"jojoba": 1}, {"keeps_months": 0.05}, "keeps_months: got 0.05"),
+        ({"jojoba": 1}, {"keeps_months": 601}, "keeps_months: got 601"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_mixed_is_refused_in_words(parts, more, words):

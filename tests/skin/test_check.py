@@ -70,6 +70,20 @@ def test_what_only_the_supplier_knows_is_asked_for():
     assert "supplier statement" in fcf
 
 
+def test_a_purity_rule_for_what_is_added_asks_nothing_of_an_oil_that_holds_it():
+    rules = data.table("limits").query(
+        "used == 'yes' and applies_to == 'added only' and kind == 'specification'"
+    )
+    holding = [
+        catalogue.oil(name) for name in catalogue.oil_ids()
+        if {s.constituent for s in catalogue.oil(name).composition} & set(rules["subject"])
+    ]  # fmt: skip
+    assert holding
+    for oil in holding:
+        told = " ".join(check.questions(blend_of([oil.id])))
+        assert not any(remark in told for remark in rules["remark"])
+
+
 def test_what_may_not_be_added_is_only_what_may_come_with_an_oil():
     asked = check.questions(blend_of(["bergamot", "rose-otto"], market={"region": "EU"}))
     told = {each.partition("(")[2].partition("); natural in")[0] for each in asked
@@ -82,6 +96,7 @@ def test_what_may_not_be_added_is_only_what_may_come_with_an_oil():
 def test_oils_that_no_use_on_skin_allows_are_marked_in_a_list():
     # IFRA prohibits costus and safrole's sassafras; a drop in a quarter litre is still too much
     barred = {"costus-root", "sassafras", "wormseed", "mustard-horseradish"}
+    barred.add("pennyroyal")  # by a handbook's prohibition alone
     assert barred <= check.not_for_skin()
     assert not {"lavender", "bergamot", "clove-bud", "cassia", "oud"} & check.not_for_skin()
     names = dict(map(reversed, check.options(["lavender", "costus-root", "jojoba"])))
