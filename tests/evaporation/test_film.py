@@ -308,7 +308,13 @@ def test_stepping_takes_what_has_no_loss_rate_for_carrier():
     assert film_amounts_stepped([1.0, 2.0], 0.5, lambda _: rates, []).shape == (0, 2)
 
 
-@pytest.mark.parametrize("step", [0.0, -0.05, math.inf, math.nan])
+def test_stepping_ends_where_a_film_is_dry():
+    # a pure liquid of 2 mol goes at a steady half a mole a second
+    stepped = film_amounts_stepped([2.0], 0.0, lambda _: np.array([0.5]), [0, 1, 4, 9, 1e9])
+    assert stepped[:, 0] == pytest.approx([2, 1.5, 0, 0, 0], abs=1e-9)
+
+
+@pytest.mark.parametrize("step", [0.0, -0.05, math.inf, np.float64("inf"), math.nan])
 def test_a_step_that_leads_nowhere_is_refused(step):
     with pytest.raises(BadNumber, match="step: got"):
         film_amounts_stepped(MOLES, CARRIER, lambda _: RATES, TIMES, step)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import FrozenInstanceError
 from pathlib import Path
 
 import pandas as pd
@@ -15,6 +16,7 @@ from blendkit.journal.store import now
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import keep_version
 from blendkit.materials import catalogue
+from blendkit.materials.amounts import material
 from blendkit.materials.own_materials import DEEPEST, read_all, version_id
 from blendkit.materials.search import find
 from blendkit.showing.shelf.fragments import oil_list
@@ -111,6 +113,34 @@ def test_bounds_are_what_still_goes():
         bk.keep_mixture("z", dict.fromkeys(many, 1))
     with pytest.raises(BadNumber, match="keeps_months: got 601"):
         bk.keep_material("z", "carrier", keeps_months=601)
+
+
+def test_masses_of_mixtures_unfold_into_those_of_their_parts():
+    made = bk.keep_mixture("Rose", DILUTION)
+    found = catalogue.unfold({made.id: 2, "lavender": 1, "rose-otto": 0.5})
+    assert found == pytest.approx({"rose-otto": 2 * 0.03 + 0.5, "jojoba": 1.94, "lavender": 1})
+    assert catalogue.fold({"rose-otto": 5, "jojoba": 1}, made.id) == pytest.approx(1.12)
+    assert catalogue.fold({made.id: 7, "jojoba": 1}, made.id) == 7
+
+
+def test_what_no_analysis_describes_of_a_mixture_is_that_of_its_oils():
+    made = bk.keep_mixture("two", {"melissa": 1, "carrot-seed": 2, "jojoba": 5})
+    rests = [catalogue.oil(name).unidentified_fraction for name in ("melissa", "carrot-seed")]
+    assert made.unidentified_fraction == pytest.approx(rests[0] / 8 + rests[1] / 4)
+
+
+@pytest.mark.parametrize("name", ["lavender", "jojoba", "mixture"])
+def test_nobody_who_holds_a_material_can_change_it(name):
+    held = bk.keep_mixture("m", DILUTION).id if name == "mixture" else name
+    with pytest.raises(FrozenInstanceError):
+        material(held).name = "another"
+
+
+@pytest.mark.parametrize("no_id", [3, None, ["lavender"], b"lavender"])
+def test_what_is_no_id_names_no_material(no_id):
+    with pytest.raises(UnknownMaterial):
+        catalogue.oil(no_id)
+    assert catalogue.find_own(no_id) is None
 
 
 def test_molar_mass_of_a_mixture_adds_moles():

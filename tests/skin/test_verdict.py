@@ -6,7 +6,7 @@ import pytest
 
 import blendkit as bk
 from blendkit.blend.market import Market, not_offered, uses
-from blendkit.foundation import data
+from blendkit.foundation import data, schema
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Share
 from blendkit.skin.finding_words import CAUTION_FROM
@@ -323,7 +323,8 @@ def test_a_label_that_names_another_use_is_told():
 
 def test_a_share_below_a_guessed_typical_settles_at_its_low_end():
     assert Share("x", 0.0, 0.02, 0.1, "", "estimated", is_old_bound=True).settled == 0
-    assert Share("x", 0.1, 0.2, 1.0, "", "part-read", is_old_bound=True).settled == 0.2
+    for grade in {*schema.GRADES} - {"estimated"}:
+        assert Share("x", 0.1, 0.2, 1.0, "", grade, is_old_bound=True).settled == 0.2
 
 
 @pytest.mark.parametrize("name", ["methyl eugenol", "bergamot", "oakmoss-absolute"])
