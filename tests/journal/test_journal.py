@@ -347,6 +347,8 @@ def test_a_row_that_another_program_wrote_badly_is_named(journal):
     assert "e" * 32 in str(problem)
     with pytest.raises(CannotJournal, match="e" * 32):
         journal.get(EventRow, "e" * 32)
+    with pytest.raises(UnknownRecord):  # of another kind nothing goes by this id
+        journal.get(BatchRow, "e" * 32)
     for table, row_id in (("no such table", "e" * 32), ("events", "f" * 32)):
         with pytest.raises(UnknownRecord):
             journal.withdraw_unreadable(table, row_id)

@@ -143,6 +143,18 @@ def test_an_event_kept_in_a_file_that_is_moved_in_that_moment_is_not_acknowledge
     assert held(folder / FILE) == []
 
 
+def test_two_journals_whose_files_change_places_both_notice(tmp_path):
+    with open_journal(tmp_path / "a") as one, open_journal(tmp_path / "b") as other:
+        assert one.is_current()
+        assert other.is_current()
+        one.path.rename(tmp_path / "between")
+        assert not one.is_current()
+        other.path.rename(one.path)
+        (tmp_path / "between").rename(other.path)
+        assert not one.is_current()
+        assert not other.is_current()
+
+
 def test_a_take_back_finds_its_event_though_another_notebook_wrote_meanwhile(own_folder):
     record = tapped(1)
     with open_journal(own_folder) as other:

@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 import blendkit as bk
+from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, UnknownMaterial
 from blendkit.journal.records import OwnMaterialRow
 from blendkit.journal.store import now
@@ -134,6 +135,30 @@ def test_nobody_who_holds_a_material_can_change_it(name):
     held = bk.keep_mixture("m", DILUTION).id if name == "mixture" else name
     with pytest.raises(FrozenInstanceError):
         material(held).name = "another"
+
+
+def test_oils_are_counted_and_carriers_poured_and_a_mixture_is_what_it_plays():
+    assert not any(map(catalogue.is_carrier, map(catalogue.oil, bk.oils().index)))
+    assert all(map(catalogue.is_carrier, map(catalogue.carrier, bk.carriers().index)))
+    for note in ("top", "middle", "base", "carrier"):
+        made = bk.keep_mixture(f"as {note}", DILUTION, note=note)
+        assert catalogue.is_carrier(made) == (note == "carrier")
+
+
+@pytest.mark.parametrize("name", ["lavender", "rose-otto", "lemon"])
+def test_a_composition_is_the_tables_largest_first(name):
+    table = data.table("compositions").query("oil == @name")
+    rows = {row.constituent: row for row in table.itertuples()}
+    shares = catalogue.oil(name).composition
+    assert {share.constituent for share in shares} == rows.keys()
+    for share in shares:
+        row = rows[share.constituent]
+        printed = (row.low_percent, row.typical_percent, row.high_percent)
+        held = (share.low * 100, share.typical * 100, share.high * 100)
+        assert held == pytest.approx(printed)
+    typical = [share.typical for share in shares]
+    assert typical == sorted(typical, reverse=True)
+    assert typical[0] > typical[-1]
 
 
 @pytest.mark.parametrize("no_id", [3, None, ["lavender"], b"lavender"])
