@@ -375,6 +375,7 @@ BAD = [
     (EventRow(session_id="s", kind="k", happened_at=AT, details={"a": float("nan")}), "JSON"),
     (BatchBottles(batch_id="b", count=0, size_ml=10), "1 or more"),
     (BatchBottles(batch_id="b", count=2.5, size_ml=10), "whole number"),
+    (BatchBottles(batch_id="b", count=2**63, size_ml=10), "whole number"),  # SQLite's: 64 bits
     (BatchBottles(batch_id="b", count=1, size_ml=0), "above 0"),
     (BatchMaterial(batch_id="b", material="lavender"), "at least one of volume_ml, mass_g"),
     (BatchRow(version_id="v", lot="", made_on=DAY), "lot"),

@@ -107,6 +107,21 @@ def test_a_log_that_an_earlier_program_left_is_brought_in(folder):
         assert not (folder / f"{FILE}-wal").exists()
 
 
+def test_a_journal_that_is_gone_is_begun_anew_and_its_copies_are_named(tmp_path):
+    with open_journal(tmp_path / "new") as journal:
+        assert journal.warnings == ()  # there was none before
+    with open_journal(tmp_path) as journal:
+        journal.start_session("first try")
+        copy = journal.back_up_now()
+    (tmp_path / FILE).unlink()
+    with open_journal(tmp_path) as journal:
+        (warning,) = journal.warnings
+        assert journal.count(Session) == 0
+    assert str(copy.parent) in warning
+    assert "a new journal was begun" in warning
+    assert copy.exists()
+
+
 # --- replaced while open --------------------------------------------------------------------
 
 

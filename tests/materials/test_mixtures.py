@@ -18,6 +18,7 @@ from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import keep_version
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
+from blendkit.materials.constituents import constituent
 from blendkit.materials.own_materials import DEEPEST, read_all, version_id
 from blendkit.materials.search import find
 from blendkit.showing.shelf.fragments import oil_list
@@ -159,6 +160,16 @@ def test_a_composition_is_the_tables_largest_first(name):
     typical = [share.typical for share in shares]
     assert typical == sorted(typical, reverse=True)
     assert typical[0] > typical[-1]
+
+
+def test_of_nothing_volatile_no_vapour_pressure_is_made_up():
+    own = bk.keep_material("Katrafay (invented)")
+    assert catalogue.mean_vapour_pressure_pa(own) == 0
+    # a geometric mean lies between the least and the greatest
+    lavender = catalogue.oil("lavender")
+    pressures = [constituent(s.constituent).vapour_pressure_pa for s in lavender.composition
+                 if constituent(s.constituent).is_volatile]  # fmt: skip
+    assert min(pressures) < catalogue.mean_vapour_pressure_pa(lavender) < max(pressures)
 
 
 @pytest.mark.parametrize("no_id", [3, None, ["lavender"], b"lavender"])
@@ -310,6 +321,8 @@ class TestOfWhatIsNotKnown:
         like = bk.keep_material("c", like="lavender")
         unknown = bk.keep_material("d")
         assert [x.density_kg_per_m3 for x in (typed, weighed)] == pytest.approx([950, 920])
+        row = bk.oils().loc[typed.id]
+        assert row["density_low_g_per_ml"] == row["density_high_g_per_ml"] == 0.95
         assert like.density_kg_per_m3 == catalogue.oil("lavender").density_kg_per_m3
         assert [x.grade for x in (typed, weighed, like, unknown)] == (
             ["read", "read", "estimated", "estimated"]
