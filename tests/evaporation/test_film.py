@@ -257,7 +257,13 @@ def test_everything_wrong_with_the_numbers_is_said_at_once():
     assert "times: got shape (1, 1)" in said
 
 
-@pytest.mark.parametrize("wrong", [{"moles": "two"}, {"carrier_moles": [1.0, 2.0]}])
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"moles": "two"}, {"carrier_moles": [1.0, 2.0]}, {"carrier_moles": np.inf},
+        {"moles": [np.inf]}, {"times": [np.nan]}, {"loss_rates": [-1e-9]},
+    ],
+)  # fmt: skip
 def test_what_is_not_a_film_is_refused(wrong):
     right = {"moles": [1.0], "carrier_moles": 1.0, "loss_rates": [1.0], "times": [1.0]}
     with pytest.raises(BadNumber):
