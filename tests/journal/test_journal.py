@@ -487,6 +487,12 @@ def test_the_folder_can_be_moved(tmp_path, monkeypatch):
         assert journal.path.exists()
 
 
+def test_a_computer_is_told_by_the_first_forty_characters_of_its_name(journal, monkeypatch):
+    monkeypatch.setattr("platform.node", lambda: "a" * 39 + "bc")
+    version = journal.new_blend("Quay at Dusk", DOCUMENT)
+    assert version.computer == "a" * 39 + "b"
+
+
 def test_threads_may_share_it(journal):
     session = journal.start_session("first try")
 
