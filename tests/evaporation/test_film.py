@@ -257,7 +257,13 @@ def test_everything_wrong_with_the_numbers_is_said_at_once():
     assert "times: got shape (1, 1)" in said
 
 
-@pytest.mark.parametrize("wrong", [{"moles": "two"}, {"carrier_moles": [1.0, 2.0]}])
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"moles": "two"}, {"carrier_moles": [1.0, 2.0]}, {"carrier_moles": np.inf},
+        {"moles": [np.inf]}, {"times": [np.nan]}, {"loss_rates": [-1e-9]},
+    ],
+)  # fmt: skip
 def test_what_is_not_a_film_is_refused(wrong):
     right = {"moles": [1.0], "carrier_moles": 1.0, "loss_rates": [1.0], "times": [1.0]}
     with pytest.raises(BadNumber):
@@ -308,7 +314,13 @@ def test_stepping_takes_what_has_no_loss_rate_for_carrier():
     assert film_amounts_stepped([1.0, 2.0], 0.5, lambda _: rates, []).shape == (0, 2)
 
 
-@pytest.mark.parametrize("step", [0.0, -0.05, math.inf, math.nan])
+def test_stepping_ends_where_a_film_is_dry():
+    # a pure liquid of 2 mol goes at a steady half a mole a second
+    stepped = film_amounts_stepped([2.0], 0.0, lambda _: np.array([0.5]), [0, 1, 4, 9, 1e9])
+    assert stepped[:, 0] == pytest.approx([2, 1.5, 0, 0, 0], abs=1e-9)
+
+
+@pytest.mark.parametrize("step", [0.0, -0.05, math.inf, np.float64("inf"), math.nan])
 def test_a_step_that_leads_nowhere_is_refused(step):
     with pytest.raises(BadNumber, match="step: got"):
         film_amounts_stepped(MOLES, CARRIER, lambda _: RATES, TIMES, step)

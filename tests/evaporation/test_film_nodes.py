@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.film_clock import Films
 from blendkit.evaporation.film_nodes import NOTHING, Nodes, at_moments, last_above, nodes_of
-from tests.evaporation.test_film import CARRIER, MOLES, RATES, films
+from tests.evaporation.test_film import CARRIER, HOUR, MOLES, RATES, films
 
 untimed = settings(deadline=None, max_examples=40)
 DAY = 86_400.0
@@ -36,6 +36,13 @@ def test_times_moles_and_sums_at_nodes_are_those_of_one_film(carrier):
         off = np.abs(nodes.sums[:, draw].T - sums)[wet] / start
         assert off.max() < 0.005
     assert (nodes.elapsed[:, 0] == 0).all()
+
+
+@pytest.mark.parametrize("latest", [120, 600, HOUR, 3 * HOUR, 8 * HOUR, DAY, 3 * DAY])
+def test_nodes_begin_before_the_first_moment_and_end_behind_the_last(latest):
+    nodes = nodes_of(Films(MOLES, np.float64(CARRIER), drawn_rates(12)), 60, latest)
+    assert (nodes.elapsed[:, 1] <= 60).all()
+    assert (nodes.elapsed[:, -1] >= latest).all()
 
 
 @untimed

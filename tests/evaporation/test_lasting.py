@@ -50,6 +50,16 @@ def test_in_every_draw_a_note_lasts_as_long_as_the_longest_lasting_of_its_oils(f
         assert of["whole"] == max(of[oil] for oil in film.oils)
 
 
+@pytest.mark.parametrize("way", WAYS)
+def test_a_film_that_is_dry_smells_of_nothing(way):
+    film = film_of_masses({"sweet-orange": 1}, {}, {}, Conditions())
+    assert film.carrier_moles == 0
+    left = np.stack([film.moles, 0 * film.moles])
+    at_start, dry = plain_strengths(film, left, film.activity, way=way)[0]
+    assert at_start > 0
+    assert dry == 0
+
+
 @few
 @given(films(), st.sampled_from(OILS))
 def test_an_oil_of_no_drops_changes_nothing(film, other):

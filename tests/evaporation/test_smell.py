@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,7 @@ from blendkit.evaporation.wear import film_of_masses
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
+from blendkit.materials.constituents import constituent
 
 PAIRS = pd.read_csv(Path(__file__).parents[1] / "published" / "binary_mixtures.csv")
 SOURCE = "Ratings of binary mixtures of odorants, 2021, doi 10.15454/51OVY6 (half of them)"
@@ -141,6 +143,23 @@ def test_every_molecule_has_a_sound_curve(name):
     assert 1e-14 < curve.half_kg_per_m3 < 1e-2
     assert curve.power > 0
     assert curve.log_spread > 1  # nowhere are they known to a factor of two
+
+
+def test_a_class_shifts_an_estimate_by_what_its_published_curves_say_together():
+    """Of k curves the mean miss counts k / (k + 4): a lone one says little of its class."""
+    misses: dict[str, list[float]] = {}
+    shifts = {}
+    for row in CURVES.query("used == 'yes'").itertuples():
+        molecule = constituent(row.constituent)
+        in_class, alone = (
+            math.log10(curve_of(replace(molecule, **change)).half_kg_per_m3 * 1e6)
+            for change in ({"id": "another"}, {"id": "another", "chemical_class": "none"})
+        )
+        misses.setdefault(molecule.chemical_class, []).append(row.half_log10_ug_per_l - alone)
+        shifts[molecule.chemical_class] = in_class - alone
+    assert len(misses) > 5
+    for name, of_class in misses.items():
+        assert shifts[name] == pytest.approx(sum(of_class) / (len(of_class) + 4), abs=1e-9)
 
 
 def test_an_estimate_is_less_sure_than_a_published_curve():

@@ -136,6 +136,23 @@ def test_class_slopes_agree_with_those_that_measured_pressures_imply():
         assert vapour.CLASSES[name].reduced_slope == pytest.approx(mean, abs=allowed), size
 
 
+@pytest.mark.parametrize("cas", ["100-47-0", "108-99-6", "110-86-1"])
+def test_the_slope_of_nitrogen_compounds_is_near_measured_ones(cas):
+    # no row of the table has nitrogen; Poling's Antoine fits and Perry's DIPPR 101, as
+    # tabulated in the chemicals package, of 3-methylpyridine, pyridine and benzonitrile
+    from chemicals import Tb, dippr, vapor_pressure
+
+    if cas in vapor_pressure.Psat_data_AntoinePoling.index:
+        a, b, c = vapor_pressure.Psat_data_AntoinePoling.loc[cas, ["A", "B", "C"]]
+        pressure = 10 ** (a - b / (ROOM_K + c))
+    else:
+        row = vapor_pressure.Psat_data_Perrys2_8.loc[cas]
+        pressure = dippr.EQ101(ROOM_K, *row[["C1", "C2", "C3", "C4", "C5"]])
+    one = {"boiling_point_k": Tb(cas), "vapour_pressure_pa": pressure}
+    slope = vapour.CLASSES["nitrogen"].reduced_slope
+    assert implied_slopes(one) == pytest.approx(slope, abs=0.4)
+
+
 def test_constant_enthalpy_from_the_boiling_point_would_be_far_too_high():
     # why no such function is offered: Trouton's 88 J/(mol K), held constant down to 25 °C
     boiling = MEASURED["boiling_point_k"]
@@ -273,6 +290,19 @@ def test_myrdal_yalkowsky_starts_from_its_entropy_of_boiling(torsion, bonding):
     curve = partial(vapour.myrdal_yalkowsky, 480.0, torsion, bonding)
     entropy = vapour.enthalpy_from_estimator(curve, 480.0) / 480.0
     assert entropy == pytest.approx(86 + 0.4 * torsion + 1421 * bonding, rel=0.005)
+
+
+def test_myrdal_yalkowskys_entropy_grows_with_bonds_and_its_enthalpy_as_it_cools():
+    # the same source: 1421 HBN on top of 86, and -(90 + 2.1 tau) J/(mol K) of heat capacity
+    def enthalpy(torsion, bonding, kelvin):
+        curve = partial(vapour.myrdal_yalkowsky, 480.0, torsion, bonding)
+        return vapour.enthalpy_from_estimator(curve, kelvin)
+
+    more = enthalpy(0, 0.1, 480.0) / enthalpy(0, 0, 480.0)
+    assert more == pytest.approx(1 + 142.1 / 86, rel=1e-4)
+    for torsion in (0, 10):
+        grown = enthalpy(torsion, 0, 430.0) - enthalpy(torsion, 0, 480.0)
+        assert grown == pytest.approx(50 * (90 + 2.1 * torsion), rel=0.005)
 
 
 @pytest.mark.parametrize("boiling_k", [350.0, 450.0, 600.0])

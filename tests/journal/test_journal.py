@@ -347,6 +347,11 @@ def test_a_row_that_another_program_wrote_badly_is_named(journal):
     assert "e" * 32 in str(problem)
     with pytest.raises(CannotJournal, match="e" * 32):
         journal.get(EventRow, "e" * 32)
+    with pytest.raises(UnknownRecord):  # of another kind nothing goes by this id
+        journal.get(BatchRow, "e" * 32)
+    for table, row_id in (("no such table", "e" * 32), ("events", "f" * 32)):
+        with pytest.raises(UnknownRecord):
+            journal.withdraw_unreadable(table, row_id)
     journal.withdraw_unreadable("events", "e" * 32)
     assert journal.find_unreadable() == ()
     assert journal.all(EventRow) == [event]
@@ -370,6 +375,7 @@ BAD = [
     (EventRow(session_id="s", kind="k", happened_at=AT, details={"a": float("nan")}), "JSON"),
     (BatchBottles(batch_id="b", count=0, size_ml=10), "1 or more"),
     (BatchBottles(batch_id="b", count=2.5, size_ml=10), "whole number"),
+    (BatchBottles(batch_id="b", count=2**63, size_ml=10), "whole number"),  # SQLite's: 64 bits
     (BatchBottles(batch_id="b", count=1, size_ml=0), "above 0"),
     (BatchMaterial(batch_id="b", material="lavender"), "at least one of volume_ml, mass_g"),
     (BatchRow(version_id="v", lot="", made_on=DAY), "lot"),
@@ -481,6 +487,12 @@ def test_the_folder_can_be_moved(tmp_path, monkeypatch):
         assert journal.path.exists()
 
 
+def test_a_computer_is_told_by_the_first_forty_characters_of_its_name(journal, monkeypatch):
+    monkeypatch.setattr("platform.node", lambda: "a" * 39 + "bc")
+    version = journal.new_blend("Quay at Dusk", DOCUMENT)
+    assert version.computer == "a" * 39 + "b"
+
+
 def test_threads_may_share_it(journal):
     session = journal.start_session("first try")
 
@@ -494,6 +506,18 @@ def test_threads_may_share_it(journal):
     for thread in threads:
         thread.join()
     assert [event.turn for event in journal.all(EventRow)] == list(range(1, 81))
+
+
+def test_it_tells_what_another_notebook_wrote_from_what_it_wrote_itself(journal):
+    seen = journal.seen()
+    assert not journal.others_wrote_since(seen)
+    journal.start_session("here")
+    assert journal.seen() != seen
+    assert not journal.others_wrote_since(seen)
+    with open_journal() as other:
+        other.start_session("there")
+    assert journal.others_wrote_since(seen)
+    assert not journal.others_wrote_since(journal.seen())
 
 
 def test_a_rollback_journal_of_nothing_is_left_when_it_is_closed(tmp_path):

@@ -107,6 +107,21 @@ def test_a_log_that_an_earlier_program_left_is_brought_in(folder):
         assert not (folder / f"{FILE}-wal").exists()
 
 
+def test_a_journal_that_is_gone_is_begun_anew_and_its_copies_are_named(tmp_path):
+    with open_journal(tmp_path / "new") as journal:
+        assert journal.warnings == ()  # there was none before
+    with open_journal(tmp_path) as journal:
+        journal.start_session("first try")
+        copy = journal.back_up_now()
+    (tmp_path / FILE).unlink()
+    with open_journal(tmp_path) as journal:
+        (warning,) = journal.warnings
+        assert journal.count(Session) == 0
+    assert str(copy.parent) in warning
+    assert "a new journal was begun" in warning
+    assert copy.exists()
+
+
 # --- replaced while open --------------------------------------------------------------------
 
 
@@ -141,6 +156,18 @@ def test_an_event_kept_in_a_file_that_is_moved_in_that_moment_is_not_acknowledge
         with pytest.raises(JournalMoved):
             journal.log(session, "added", {})
     assert held(folder / FILE) == []
+
+
+def test_two_journals_whose_files_change_places_both_notice(tmp_path):
+    with open_journal(tmp_path / "a") as one, open_journal(tmp_path / "b") as other:
+        assert one.is_current()
+        assert other.is_current()
+        one.path.rename(tmp_path / "between")
+        assert not one.is_current()
+        other.path.rename(one.path)
+        (tmp_path / "between").rename(other.path)
+        assert not one.is_current()
+        assert not other.is_current()
 
 
 def test_a_take_back_finds_its_event_though_another_notebook_wrote_meanwhile(own_folder):

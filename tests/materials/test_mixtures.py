@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import json
+from dataclasses import FrozenInstanceError
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
 import blendkit as bk
+from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, UnknownMaterial
 from blendkit.journal.records import OwnMaterialRow
 from blendkit.journal.store import now
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import keep_version
 from blendkit.materials import catalogue
+from blendkit.materials.amounts import material
+from blendkit.materials.constituents import constituent
 from blendkit.materials.own_materials import DEEPEST, read_all, version_id
 from blendkit.materials.search import find
 from blendkit.showing.shelf.fragments import oil_list
@@ -84,6 +88,115 @@ def test_density_of_a_mixture_adds_volumes():
     oil, carrier = catalogue.oil("rose-otto"), catalogue.carrier("castor")
     volume = 0.5 / oil.density_kg_per_m3 + 0.5 / carrier.density_kg_per_m3
     assert made.density_kg_per_m3 == pytest.approx(1 / volume)
+
+
+@pytest.mark.parametrize(
+    ("parts", "note"),
+    [
+        ({"bergamot": 3, "patchouli": 1, "jojoba": 96}, "top"),
+        # two tops together weigh more than the base alone
+        ({"bergamot": 2, "lemon": 2, "patchouli": 3}, "top"),
+        ({"bergamot": 1, "lemon": 1, "patchouli": 3}, "base"),
+    ],
+)
+def test_a_mixture_plays_the_note_of_most_of_its_oils(parts, note):
+    assert bk.keep_mixture("accord", parts).note == note
+
+
+def test_bounds_are_what_still_goes():
+    """Half a century, sixty parts and a name of 200 characters; judgement."""
+    many = catalogue.oil_ids()[:61]
+    made = bk.keep_mixture("x" * 200, dict.fromkeys(many[:60], 1), keeps_months=600)
+    assert len(made.parts) == 60
+    assert bk.keep_material("y", "carrier", keeps_months=600).shelf_life_months == 600
+    with pytest.raises(BadNumber, match="name"):
+        bk.keep_mixture("x" * 201, {"jojoba": 1})
+    with pytest.raises(BadNumber, match="parts"):
+        bk.keep_mixture("z", dict.fromkeys(many, 1))
+    with pytest.raises(BadNumber, match="keeps_months: got 601"):
+        bk.keep_material("z", "carrier", keeps_months=601)
+
+
+def test_masses_of_mixtures_unfold_into_those_of_their_parts():
+    made = bk.keep_mixture("Rose", DILUTION)
+    found = catalogue.unfold({made.id: 2, "lavender": 1, "rose-otto": 0.5})
+    assert found == pytest.approx({"rose-otto": 2 * 0.03 + 0.5, "jojoba": 1.94, "lavender": 1})
+    assert catalogue.fold({"rose-otto": 5, "jojoba": 1}, made.id) == pytest.approx(1.12)
+    assert catalogue.fold({made.id: 7, "jojoba": 1}, made.id) == 7
+
+
+def test_what_no_analysis_describes_of_a_mixture_is_that_of_its_oils():
+    made = bk.keep_mixture("two", {"melissa": 1, "carrot-seed": 2, "jojoba": 5})
+    rests = [catalogue.oil(name).unidentified_fraction for name in ("melissa", "carrot-seed")]
+    assert made.unidentified_fraction == pytest.approx(rests[0] / 8 + rests[1] / 4)
+
+
+@pytest.mark.parametrize("name", ["lavender", "jojoba", "mixture"])
+def test_nobody_who_holds_a_material_can_change_it(name):
+    held = bk.keep_mixture("m", DILUTION).id if name == "mixture" else name
+    with pytest.raises(FrozenInstanceError):
+        material(held).name = "another"
+
+
+def test_oils_are_counted_and_carriers_poured_and_a_mixture_is_what_it_plays():
+    assert not any(map(catalogue.is_carrier, map(catalogue.oil, bk.oils().index)))
+    assert all(map(catalogue.is_carrier, map(catalogue.carrier, bk.carriers().index)))
+    for note in ("top", "middle", "base", "carrier"):
+        made = bk.keep_mixture(f"as {note}", DILUTION, note=note)
+        assert catalogue.is_carrier(made) == (note == "carrier")
+
+
+@pytest.mark.parametrize("name", ["lavender", "rose-otto", "lemon"])
+def test_a_composition_is_the_tables_largest_first(name):
+    table = data.table("compositions").query("oil == @name")
+    rows = {row.constituent: row for row in table.itertuples()}
+    shares = catalogue.oil(name).composition
+    assert {share.constituent for share in shares} == rows.keys()
+    for share in shares:
+        row = rows[share.constituent]
+        printed = (row.low_percent, row.typical_percent, row.high_percent)
+        held = (share.low * 100, share.typical * 100, share.high * 100)
+        assert held == pytest.approx(printed)
+    typical = [share.typical for share in shares]
+    assert typical == sorted(typical, reverse=True)
+    assert typical[0] > typical[-1]
+
+
+def test_of_nothing_volatile_no_vapour_pressure_is_made_up():
+    own = bk.keep_material("Katrafay (invented)")
+    assert catalogue.mean_vapour_pressure_pa(own) == 0
+    # a geometric mean lies between the least and the greatest
+    lavender = catalogue.oil("lavender")
+    pressures = [constituent(s.constituent).vapour_pressure_pa for s in lavender.composition
+                 if constituent(s.constituent).is_volatile]  # fmt: skip
+    assert min(pressures) < catalogue.mean_vapour_pressure_pa(lavender) < max(pressures)
+
+
+@pytest.mark.parametrize("no_id", [3, None, ["lavender"], b"lavender"])
+def test_what_is_no_id_names_no_material(no_id):
+    with pytest.raises(UnknownMaterial):
+        catalogue.oil(no_id)
+    assert catalogue.find_own(no_id) is None
+
+
+def test_molar_mass_of_a_mixture_adds_moles():
+    made = bk.keep_mixture("two", {"jojoba": 1, "mct-fractionated-coconut": 1, "lavender": 2})
+    moles = [0.25 / catalogue.carrier(name).molar_mass_kg_per_mol
+             for name in ("jojoba", "mct-fractionated-coconut")]  # fmt: skip
+    assert made.molar_mass_kg_per_mol == pytest.approx(0.5 / sum(moles))
+
+
+def test_a_mixture_holds_of_each_constituent_what_its_oils_bring():
+    made = bk.keep_mixture("two", {"lavender": 1, "bergamot": 3, "jojoba": 6})
+    (linalool,) = (share for share in made.composition if share.constituent == "78-70-6")
+    for end in ("low", "typical", "high"):
+        brought = sum(
+            part * getattr(share, end)
+            for name, part in (("lavender", 0.1), ("bergamot", 0.3))
+            for share in catalogue.oil(name).composition
+            if share.constituent == "78-70-6"
+        )
+        assert getattr(linalool, end) == pytest.approx(brought)
 
 
 def test_drops_count_by_the_size_of_each_dropper():
@@ -160,6 +273,8 @@ def test_a_chain_is_refused_beyond_its_depth():
         ({"jojoba": 1}, {"note": "heart"}, "note: got \"heart\""),
         ({"jojoba": 1e308, "castor": 1e308}, {}, "amounts that can be added up"),
         ({"jojoba": 1}, {"drops_per_ml": 0}, "drops_per_ml: got 0"),
+        ({"jojoba": 1}, {"keeps_months": 0.05}, "keeps_months: got 0.05"),
+        ({"jojoba": 1}, {"keeps_months": 601}, "keeps_months: got 601"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_mixed_is_refused_in_words(parts, more, words):
@@ -206,11 +321,17 @@ class TestOfWhatIsNotKnown:
         like = bk.keep_material("c", like="lavender")
         unknown = bk.keep_material("d")
         assert [x.density_kg_per_m3 for x in (typed, weighed)] == pytest.approx([950, 920])
+        row = bk.oils().loc[typed.id]
+        assert row["density_low_g_per_ml"] == row["density_high_g_per_ml"] == 0.95
         assert like.density_kg_per_m3 == catalogue.oil("lavender").density_kg_per_m3
         assert [x.grade for x in (typed, weighed, like, unknown)] == (
             ["read", "read", "estimated", "estimated"]
         )  # fmt: skip
         assert "not on record" in unknown.source
+        for kind, table in (("oil", catalogue.shipped_oils()), ("carrier", bk.carriers())):
+            of_all = table[["density_low_g_per_ml", "density_high_g_per_ml"]].mean(axis=1)
+            own = bk.keep_material(f"no density, {kind}", kind)
+            assert own.density_kg_per_m3 == pytest.approx(1000 * of_all.median())
         with pytest.raises(BadNumber, match="density_g_per_ml"):
             bk.keep_material("e", density="92 g/mL")
 
@@ -225,6 +346,8 @@ class TestOfWhatIsNotKnown:
             "Plum kernel", "carrier", like="sweet-almond", allergen_group="nut", keeps_months=9
         )
         assert (own.shelf_life_months, own.like) == (9, "sweet-almond")
+        brief = bk.keep_material("Fresh kernel", "carrier", keeps_months=0.5)
+        assert brief.shelf_life_months == 0.5
         assert own.id in excluded_for(["nut allergy"])
         assert own.id in bk.carriers().index
         bare = bk.keep_material("Bare", "carrier")

@@ -13,7 +13,7 @@ from blendkit.materials import catalogue
 from blendkit.skin import check
 from blendkit.skin.rules import NO_RULE
 from blendkit.skin.verdict import verdict
-from tests.tools.skin import IFRA, blend_of, rules_for, verdicts_of
+from tests.tools.skin import EU, IFRA, blend_of, rules_for, verdicts_of
 
 CONTRACT = [
     "rule_set", "subject", "kind", "amount_percent", "limit_percent", "share_of_limit",
@@ -70,6 +70,40 @@ def test_what_only_the_supplier_knows_is_asked_for():
     assert "supplier statement" in fcf
 
 
+def test_a_purity_rule_for_what_is_added_asks_nothing_of_an_oil_that_holds_it():
+    rules = data.table("limits").query(
+        "used == 'yes' and applies_to == 'added only' and kind == 'specification'"
+    )
+    holding = [
+        catalogue.oil(name) for name in catalogue.oil_ids()
+        if {s.constituent for s in catalogue.oil(name).composition} & set(rules["subject"])
+    ]  # fmt: skip
+    assert holding
+    for oil in holding:
+        told = " ".join(check.questions(blend_of([oil.id])))
+        assert not any(remark in told for remark in rules["remark"])
+
+
+def test_what_may_not_be_added_is_only_what_may_come_with_an_oil():
+    asked = check.questions(blend_of(["bergamot", "rose-otto"], market={"region": "EU"}))
+    told = {each.partition("(")[2].partition("); natural in")[0] for each in asked
+            if each.startswith("May not be added")}  # fmt: skip
+    table = data.table("limits").query("used == 'yes' and applies_to == 'added only'")
+    assert told
+    assert told <= set(table["rule_set"] + ", " + table["subject_name"])
+
+
+def test_oils_that_no_use_on_skin_allows_are_marked_in_a_list():
+    # IFRA prohibits costus and safrole's sassafras; a drop in a quarter litre is still too much
+    barred = {"costus-root", "sassafras", "wormseed", "mustard-horseradish"}
+    barred.add("pennyroyal")  # by a handbook's prohibition alone
+    assert barred <= check.not_for_skin()
+    assert not {"lavender", "bergamot", "clove-bud", "cassia", "oud"} & check.not_for_skin()
+    names = dict(map(reversed, check.options(["lavender", "costus-root", "jojoba"])))
+    assert names["costus-root"].endswith("not for skin")
+    assert (names["lavender"], names["jojoba"]) == ("Lavender", "Jojoba (liquid wax)")
+
+
 # --- shape and refusals -----------------------------------------------------------------------
 
 
@@ -84,6 +118,21 @@ def test_columns_of_the_frame():
     known = found["share_of_limit"].dropna()
     assert known.is_monotonic_decreasing
     assert found["share_of_limit"].isna().iloc[len(known) :].all()
+
+
+def test_amounts_and_limits_are_percents_of_the_product():
+    found = check.skin_findings_of({"rose-otto": 0.1}).set_index(["rule_set", "subject"])
+    row = found.loc[(EU, "methyl eugenol")]
+    # EU Annex III entry 102: 0.01 % in fine fragrance; the table's high end counts
+    (share,) = (s for s in catalogue.oil("rose-otto").composition if s.constituent == "93-15-2")
+    assert row["limit_percent"] == pytest.approx(0.01)
+    assert row["amount_percent"] == pytest.approx(0.1 * share.high)
+    assert row["share_of_limit"] == pytest.approx(row["amount_percent"] / row["limit_percent"])
+
+
+def test_a_product_may_be_all_of_an_oil_or_nothing_of_it():
+    assert set(check.skin_findings_of({"lavender": 0})["amount_percent"]) == {0}
+    assert check.skin_findings_of({"lavender": 100})["share_of_limit"].max() > 1
 
 
 def test_blend_and_composition_agree():

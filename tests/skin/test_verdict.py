@@ -6,12 +6,13 @@ import pytest
 
 import blendkit as bk
 from blendkit.blend.market import Market, not_offered, uses
-from blendkit.foundation import data
+from blendkit.foundation import data, schema
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Share
 from blendkit.skin.finding_words import CAUTION_FROM
+from blendkit.skin.limits import NOT_SETTLED, OVER, WITHIN
 from blendkit.skin.reformulation import reformulate
-from blendkit.skin.verdict import verdict
+from blendkit.skin.verdict import CLOSE, verdict
 from tests.tools.skin import EU, blend_of
 
 HEXENAL = "trans-2-hexenal"
@@ -46,6 +47,9 @@ def test_an_old_bound_alone_is_not_settled_and_says_what_would_settle_it():
     assert found.closest == (HEXENAL, pytest.approx(0.03 * 0.1 / 0.002, rel=2e-3))
     assert str(found).startswith(f"Not settled: {HEXENAL} ({EU}) may be 1.5")
     assert "a certificate for (E)-2-hexenal in Peppermint (only an old bound" in str(found)
+    assert "Or take out" in str(found)  # a certificate would do as well
+    assert found.state == NOT_SETTLED
+    assert "not settled" in found.warning
     assert not found.passes
 
 
@@ -60,11 +64,42 @@ def test_what_even_typical_figures_pass_is_over_with_the_drops_to_take_out():
     blend = by_mass({"clove-bud": 4})
     found = verdict(blend)
     assert "eugenol" in found.over
+    assert found.state == OVER
+    assert found.warning.startswith("Over")
+    assert ". Take out" in str(found)
     fewer = int(str(found).partition("→ ")[2].partition(")")[0])
     assert not verdict(blend.with_(drops={"clove-bud": fewer})).over
     assert not verdict(blend.with_(drops={"clove-bud": fewer})).not_settled
     one_more = verdict(blend.with_(drops={"clove-bud": fewer + 1}))
     assert one_more.over or one_more.not_settled
+
+
+@pytest.mark.parametrize(
+    ("percents", "subject", "name"),
+    [
+        # the heaviest brings nothing; what holds most of it is hardly there
+        ({"lavender": 15, "clove-bud": 4}, "eugenol", "Clove bud"),
+        ({"palmarosa": 1, "geranium": 35}, "geraniol", "Geranium"),
+    ],
+)
+def test_drops_come_out_of_the_oil_that_brings_most(percents, subject, name):
+    found = verdict(by_mass(percents))
+    assert found.over[0] == subject
+    assert re.search(rf"Take out \d+ drops of {name}", str(found))
+
+
+def test_where_one_oil_without_a_drop_is_not_enough_others_have_to_move():
+    found = verdict(by_mass({"clove-bud": 4, "clove-leaf": 4}))
+    assert "Even without Clove bud, which weighs most, this limit is not kept" in str(found)
+    # each of the two is over by itself
+    assert all("eugenol" in verdict(by_mass({o: 4})).over for o in ("clove-bud", "clove-leaf"))
+
+
+def test_other_limits_are_told_as_over_or_as_not_settled():
+    found = verdict(by_mass({"clove-bud": 4, "peppermint": 3}))
+    assert (found.over, found.not_settled) == (("eugenol",), (HEXENAL,))
+    assert str(found).endswith(f"Also not settled: {HEXENAL}.")
+    assert "Also over" not in str(found)
 
 
 def test_within_names_the_closest_limit_and_warns_where_little_is_left():
@@ -75,6 +110,7 @@ def test_within_names_the_closest_limit_and_warns_where_little_is_left():
         assert f"Closest: {subject}" in str(found)
         assert ("Take care" in str(found)) is (share >= CAUTION_FROM), percent
     assert shares[0.3].closest[1] < CAUTION_FROM <= shares[0.55].closest[1] <= 1
+    assert (shares[0.3].state, shares[0.55].state) == (WITHIN, CLOSE)
 
 
 def test_just_below_a_limit_is_never_rounded_up_to_it():
@@ -136,6 +172,8 @@ def test_an_oil_without_an_analysis_is_named_and_is_no_pass():
     assert found.not_checked == ("Not checked: Oud (agarwood) (no analysis on record).",)
     assert not found.passes
     assert str(found).endswith(found.not_checked[0])
+    without = by_mass({"oud": 1, "lavender": 1}).with_(drops={"oud": 0})
+    assert verdict(without).not_checked == ()  # nothing of it is in the bottle
     alone = verdict(by_mass({"oud": 1}))
     assert alone.closest is None
     assert str(alone).startswith("No limit on record applies")
@@ -156,9 +194,14 @@ def test_undescribed_mass_is_one_line_with_two_oils_and_only_where_it_is_much():
         key=lambda oil: -catalogue.oil(oil).unidentified_fraction,
     )[:4]
     assert len(much) == 4
-    [line] = verdict(by_mass(dict.fromkeys(much, 0.05))).not_checked
-    names = [catalogue.oil(name).name in line for name in much]
-    assert sum(names) == 2
+    # about as little is known of each: most of it is in the two of which there is more
+    percents = dict(zip(reversed(much), (0.05, 0.05, 0.1, 0.1), strict=True))
+    [line] = verdict(by_mass(percents)).not_checked
+    assert [catalogue.oil(name).name in line for name in much] == [True, True, False, False]
+    for name in (*much, "carrot-seed"):
+        [line] = verdict(by_mass({name: 0.05})).not_checked
+        told = float(re.search(r"(\d+) % of the oils' mass", line)[1])
+        assert told == pytest.approx(100 * catalogue.oil(name).unidentified_fraction, abs=0.5)
     little = {o for o in known & oils if catalogue.oil(o).unidentified_fraction < 0.1}
     assert verdict(by_mass(dict.fromkeys(little, 0.05))).not_checked == ()
 
@@ -280,7 +323,8 @@ def test_a_label_that_names_another_use_is_told():
 
 def test_a_share_below_a_guessed_typical_settles_at_its_low_end():
     assert Share("x", 0.0, 0.02, 0.1, "", "estimated", is_old_bound=True).settled == 0
-    assert Share("x", 0.1, 0.2, 1.0, "", "part-read", is_old_bound=True).settled == 0.2
+    for grade in {*schema.GRADES} - {"estimated"}:
+        assert Share("x", 0.1, 0.2, 1.0, "", grade, is_old_bound=True).settled == 0.2
 
 
 @pytest.mark.parametrize("name", ["methyl eugenol", "bergamot", "oakmoss-absolute"])
