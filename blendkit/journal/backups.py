@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.foundation import keep, whole_files
+from blendkit.foundation.whole_files import give_name, is_regular, make_folder, put_on_disk
 
 FILE = "journal.sqlite3"
 FOLDER = "journal copies"
@@ -64,7 +65,7 @@ def stem_of_backup(backup: Path) -> str:
 def _files(there: Path) -> list[Path]:
     with contextlib.suppress(OSError):
         return [file for file in there.iterdir()
-                if _BACKUP.fullmatch(file.name) and whole_files.is_regular(file)]  # fmt: skip
+                if _BACKUP.fullmatch(file.name) and is_regular(file)]  # fmt: skip
     return []
 
 
@@ -178,7 +179,7 @@ def _made(
     connection: sqlite3.Connection, folder: Path, stem: str, state: list[Any] | None
 ) -> Path:
     there = folder / FOLDER
-    whole_files.make_folder(there)
+    make_folder(there)
     with whole_files.temporary_file(there) as part:
         copy_store(connection, part)
         if state is not None and not _is_as(part, state):
@@ -192,7 +193,7 @@ def give_next_name(part: Path, there: Path, stem: str) -> Path:
     while True:  # until no other notebook has taken the number
         number += 1
         target = there / f"journal {number:04d} {stem}.sqlite3"
-        if whole_files.give_name(part, target):
+        if give_name(part, target):
             return target
 
 
@@ -216,7 +217,7 @@ def write_copy(source: Path, part: Path, change: Callable[[sqlite3.Connection], 
     with contextlib.closing(read_only(part)) as copy:
         if _state(copy, but="people") != state:
             raise sqlite3.DatabaseError("a copy that differs from its source")
-    whole_files.put_on_disk(part)
+    put_on_disk(part)
 
 
 def _state(connection: sqlite3.Connection, but: str = "") -> list[Any]:
@@ -250,4 +251,4 @@ def copy_store(connection: sqlite3.Connection, part: Path) -> None:
         connection.backup(copy)
         # a store of an earlier program says that it needs neighbours to be read
         copy.execute("PRAGMA journal_mode=DELETE")
-    whole_files.put_on_disk(part)
+    put_on_disk(part)

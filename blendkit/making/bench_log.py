@@ -12,6 +12,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, quoted
 from blendkit.foundation.units import counted, show, show_g, show_ml
@@ -62,6 +63,17 @@ class Bench:
     lines: tuple[Line, ...]
 
     @classmethod
+    def start(cls, document: Mapping[str, Any]) -> Bench:
+        """Start with an empty bottle on the bench.
+
+        Raises
+        ------
+        BadBlend
+            The plan is broken.
+        """
+        return cls((Line(1, events.Start(document), Mixture(Plan.read(document), {})),))
+
+    @classmethod
     def of(cls, logged: Iterable[events.Event]) -> Bench:
         """Build the session from its events.
 
@@ -73,11 +85,10 @@ class Bench:
             Its plan is broken.
         """
         logged = list(logged)
-        start = logged[0] if logged else None
-        if not isinstance(start, events.Start):
+        if not logged or not isinstance(logged[0], events.Start):
             needed = "a log whose first event puts a bottle on the bench"
             raise BadNumber([Problem("bench log", quoted(str(logged[:1])), needed)])
-        lines = [Line(1, start, Mixture(Plan.read(start.document), {}))]
+        lines = list(cls.start(logged[0].document).lines)
         for event in logged[1:]:
             _append(lines, event)
         return cls(tuple(lines))
