@@ -148,15 +148,15 @@ def _holds(oil: Oil, constituent_id: str) -> bool:
 
 
 def keeping_trigger(oil: Oil) -> str:
-    """Under which trigger the oil's keeping time stands: its own, or "*" for all others."""
-    own = any(row["trigger"] == oil.based_on for row in time_limits())
-    return oil.based_on if own else "*"
+    """The trigger of an oil's keeping time: its own, or "*" for all others."""
+    return oil.based_on if oil.based_on in time_limits() else "*"
 
 
 @cache
-def time_limits() -> tuple[dict[str, Any], ...]:
-    """Rows that say how long an oil keeps."""
-    return tuple(row for row in data.rows("cautions") if row["action"] == "time limit")
+def time_limits() -> dict[str, dict[str, Any]]:
+    """Rows on how long an oil keeps, by trigger."""
+    rows = data.rows("cautions")
+    return {row["trigger"]: row for row in rows if row["action"] == "time limit"}
 
 
 def excluded_for(wearers: Iterable[str]) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from blendkit.skin.freshness import Storing, ageing
 from blendkit.skin.limits import weakest
 
 NOT_STORED: Mapping[str, Storing] = MappingProxyType({})
+_OF_ROW = ("months", "text", "grade", "source")
 _CARRIER_BASIS = "shorter of the usual shelf lives of the carrier, from opening"
 
 
@@ -93,11 +94,8 @@ def _use_by(
         months, grade, source = item.keeps_months or 0.0, "part-read", BY_MAKER
         text = f"Keeps {months:g} months, as its maker says."
     elif isinstance(item, Oil):
-        trigger = keeping_trigger(item)
-        row = next(row for row in time_limits() if row["trigger"] == trigger)
-        months, text, grade, source = (
-            row[key] for key in ("months", "text", "grade", "source")
-        )
+        row = time_limits()[keeping_trigger(item)]
+        months, text, grade, source = (row[key] for key in _OF_ROW)
     else:
         months, grade, source = item.shelf_life_months, item.grade, _CARRIER_BASIS
         text = f"Usually keeps {months:g} months."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import islice
 from typing import Any
 
 from blendkit.foundation.units import show
@@ -24,28 +25,22 @@ _SHORT = {
 
 def limits_rows(findings: Iterable[Finding]) -> list[dict[str, Any]]:
     """Rows for `limits_chart`: limits that have a figure, in the order given."""
-    rows: list[dict[str, Any]] = []
-    for finding in findings:
-        rule, ceiling = finding.rule, finding.rule.ceiling
-        if ceiling is None or finding.amount == 0:
-            continue
-        if len(rows) == _MOST_LIMITS:
-            break
-        rows.append(
-            {
-                "rank": len(rows),
-                "limit": f"{rule.subject} · {_SHORT.get(rule.rule_set, rule.rule_set)}",
-                "share": min(finding.share, 1e6),
-                "drawn": min(finding.share, MOST_SHOWN),
-                "typical": min(finding.share_typical, MOST_SHOWN),
-                "amount": f"{show(finding.amount * 100)} %",
-                "ceiling": f"{show(ceiling * 100)} %",
-                "basis": rule.figure_basis,
-                "oils": names_of(name for name, _ in finding.from_oils),
-                "source": rule.source,
-                "verdict": finding.verdict,
-                "decides": LAW if rule.decides else ADVICE,
-                "words": share_in_words(finding),
-            }
-        )
-    return rows
+    judged = ((f.rule, f) for f in findings if f.rule.ceiling is not None and f.amount != 0)
+    return [
+        {
+            "rank": rank,
+            "limit": f"{rule.subject} · {_SHORT.get(rule.rule_set, rule.rule_set)}",
+            "share": min(finding.share, 1e6),
+            "drawn": min(finding.share, MOST_SHOWN),
+            "typical": min(finding.share_typical, MOST_SHOWN),
+            "amount": f"{show(finding.amount * 100)} %",
+            "ceiling": f"{show((rule.ceiling or 0.0) * 100)} %",
+            "basis": rule.figure_basis,
+            "oils": names_of(name for name, _ in finding.from_oils),
+            "source": rule.source,
+            "verdict": finding.verdict,
+            "decides": LAW if rule.decides else ADVICE,
+            "words": share_in_words(finding),
+        }
+        for rank, (rule, finding) in enumerate(islice(judged, _MOST_LIMITS))
+    ]
