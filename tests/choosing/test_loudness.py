@@ -77,7 +77,7 @@ def test_eight_answers_come_near_a_nose_that_is_known(oil, truth):
         answers.append(Answer(oil, step / 100, "lavender", 0.04, said))
         found = match([oil, "lavender"], answers)
     blind = match([oil, "lavender"]).drops_as_loud(oil, "lavender")
-    likely, low, high = found.blend.oil_drops_as_loud(oil, "lavender")
+    likely, low, high = found.drops_as_loud(oil, "lavender")
     assert low <= likely <= high
     assert math.log(high / low) < math.log(blind[2] / blind[1])
     known = _smell_of("lavender").shift_for(_smell_of(oil).log_strength(truth)[0])
@@ -109,7 +109,7 @@ def test_the_next_step_goes_down_as_an_oil_proves_louder():
 
 def test_an_oil_is_as_loud_as_itself():
     found = match(OILS, [Answer("lavender", 0.04, "lemon", 0.04, FIRST)])
-    assert found.blend.oil_drops_as_loud("lavender", "lavender") == pytest.approx((1, 1, 1))
+    assert found.drops_as_loud("lavender", "lavender") == pytest.approx((1, 1, 1))
 
 
 def test_oils_of_one_class_share_an_error():
