@@ -156,7 +156,8 @@ def test_a_batch_can_be_undone_and_its_stock_comes_back(panel):
     buy(the_journal(), "lavender", "30 mL")
     panel.write_down()
     assert "Left: Lavender" in panel.message.view.value
-    panel.hand.watch.look()  # as the page asks, half a second later: the batch changed the stock
+    # as the page asks, half a second later: the batch changed the stock
+    panel.hand.watch.look()
     assert "Left: Lavender" in panel.message.view.value
     panel.amount.bottles.value = "none"
     assert "Left: Lavender" not in panel.message.view.value
