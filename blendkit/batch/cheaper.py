@@ -39,10 +39,7 @@ class Cheaper(NamedTuple):
     design : Design
         Nearness of its fade.
     cost_before, cost_after : float
-        Of the liquid in one bottle, in `currency`.
-    currency : str
-    moved : int
-        Drops changed for another oil's.
+        Of the liquid in one bottle.
     sentences : tuple of str
         Saving, and change of the fade.
     """
@@ -51,19 +48,7 @@ class Cheaper(NamedTuple):
     design: Design
     cost_before: float
     cost_after: float
-    currency: str
-    moved: int
     sentences: tuple[str, ...]
-
-    @property
-    def saved(self) -> float:
-        """Saving for one bottle."""
-        return self.cost_before - self.cost_after
-
-    @property
-    def allowed(self) -> bool:
-        """True where it keeps the ceiling and every rule given."""
-        return self.design.allowed
 
 
 def prices_of(on_shelf: Mapping[str, OnShelf], currency: str) -> dict[str, float]:
@@ -154,7 +139,7 @@ def cheaper(
     unpriced = [p.carrier.name for p in blend.carriers if p.carrier.id not in per_ml]
     if unpriced:
         sentences.append(f"Not counted, no price on record: {', '.join(unpriced)}.")
-    return Cheaper(found.blend, found, before, after, currency, moved, tuple(sentences))
+    return Cheaper(found.blend, found, before, after, tuple(sentences))
 
 
 def _costs_in_words(before: Money, after: Money, most: Money) -> list[str]:

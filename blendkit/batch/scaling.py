@@ -92,10 +92,6 @@ class Batch:
         rest = self.filled_m3 - sum(pour.volume_m3 * pour.count for pour in pours(self))
         return max(rest, 0.0)
 
-    def exact_mass_fractions(self) -> dict[str, float]:
-        """Share of each material before rounding, which is that of the one bottle. [-]"""
-        return weighing.mass_fractions(self.weighings, exact=True)
-
     def mass_fractions(self) -> dict[str, float]:
         """Share of each material as measured out. [-]"""
         return weighing.mass_fractions(self.weighings)

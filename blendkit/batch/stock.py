@@ -139,13 +139,13 @@ class OnShelf(NamedTuple):
     remark: str
 
 
-def uses_of(batch: Batch | Master, name: str = "") -> list[Use]:
+def uses_of(batch: Batch | Master) -> list[Use]:
     """List the uses of a batch now; a master uses its dilutions' carriers too."""
     at = moment(datetime.now())
-    rows = [Use(each.material, each.volume_m3, at, name) for each in batch.weighings]
+    rows = [Use(each.material, each.volume_m3, at) for each in batch.weighings]
     if isinstance(batch, Master):
         rows += [
-            Use(each.material, each.volume_m3 * dilution.bottles.count, at, name)
+            Use(each.material, each.volume_m3 * dilution.bottles.count, at)
             for dilution in batch.dilutions
             for each in dilution.carriers
         ]

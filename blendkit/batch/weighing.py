@@ -192,9 +192,9 @@ def decimals_of(step_kg: float) -> int:
     return next((n for n in range(9) if abs(round(step_g, n) - step_g) < 1e-12), 9)
 
 
-def mass_fractions(weighings: Iterable[Weighing], *, exact: bool = False) -> dict[str, float]:
-    """Share of each oil and carrier by mass, measured out or exact, mixtures unfolded. [-]"""
-    masses = {one.material: one.exact_mass_kg if exact else one.mass_kg for one in weighings}
+def mass_fractions(weighings: Iterable[Weighing]) -> dict[str, float]:
+    """Share of each oil and carrier by mass, as measured out, mixtures unfolded. [-]"""
+    masses = {each.material: each.mass_kg for each in weighings}
     whole = sum(masses.values())
     return {name: mass / whole for name, mass in unfold(masses).items()} if whole else {}
 

@@ -250,7 +250,6 @@ class HeardRatio(NamedTuple):
 
     Attributes
     ----------
-    drops : dict of str to int
     heard : dict of str to float
         Strength of each oil next to the strongest, at the hour where that is greatest. [-]
     sentences : tuple of str
@@ -259,7 +258,6 @@ class HeardRatio(NamedTuple):
         With these drops.
     """
 
-    drops: dict[str, int]
     heard: dict[str, float]
     sentences: tuple[str, ...]
     blend: Blend
@@ -300,11 +298,11 @@ def heard_ratio(blend: Blend, nose: Nose = NOSE) -> HeardRatio:
             is_held = bool(bottle.over(bottle.with_more(drops, place)))
             why = ", and a skin limit allows no more" if is_held else ""
             words.append(f"{name} stays {show(1 / max(share, 1e-3), 2)} times too weak{why}.")
-    counts, shares = (dict(zip(bottle.ids, n.tolist(), strict=True)) for n in (drops, heard))
+    shares = dict(zip(bottle.ids, heard.tolist(), strict=True))
     sentences = tuple(words) or (
         f"Each oil is heard at some time in {HEARD_HOURS[-1]:g} hours.",
     )
-    return HeardRatio(counts, shares, sentences, bottle.make(drops))
+    return HeardRatio(shares, sentences, bottle.make(drops))
 
 
 def _heard(bottle: CountedBottle, drops: Counts, nose: Nose) -> FloatArray:

@@ -88,11 +88,6 @@ class Replacement(NamedTuple):
         """Whether a relative of the missing oil is among those looked for."""
         return self.relative_overlap >= NEAR
 
-    @property
-    def is_proved(self) -> bool:
-        """Whether no other blend of the kind has a larger overlap."""
-        return self.bound - self.overlap < _PROVED
-
 
 def relatives(oil_id: str, among: Collection[str], blend: Blend) -> dict[str, float]:
     """Overlap of an oil's smell with that of others, nearest first: shared over either. [-]

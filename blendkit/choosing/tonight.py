@@ -110,8 +110,6 @@ class OneMore(NamedTuple):
         Part of its own smell, at first, from molecules that the blend does not have. [-]
     is_allowed : bool
         Whether the drops keep every limit that has a figure.
-    price : float or None
-        As given; None is not on record.
     """
 
     oil: str
@@ -119,7 +117,6 @@ class OneMore(NamedTuple):
     heard: float
     new: float
     is_allowed: bool
-    price: float | None
 
 
 class MoreOils:
@@ -130,17 +127,13 @@ class MoreOils:
     blend : Blend
     among : collection of str
         Oils of the shelf or the catalogue.
-    prices : mapping of str to float, optional
-        By oil, in one currency.
     """
 
     def __init__(
         self,
         blend: Blend,
         among: Collection[str],
-        prices: Mapping[str, float] | None = None,
     ) -> None:
-        self.prices = prices or {}
         start = with_more_oils(blend, list(among))
         self.bottle = CountedBottle(start, check.rules_in(start), {})
         self.joins = np.array([name not in blend.oil_drops for name in self.bottle.ids])
@@ -178,7 +171,7 @@ class MoreOils:
         value = longer if by == LENGTHEN else heard * new
         names = [name for name, is_new in zip(self.bottle.ids, joins, strict=True) if is_new]
         columns = (each.tolist() for each in (np.maximum(longer, 0.0), heard, new, fits))
-        rows = list(map(OneMore, names, *columns, map(self.prices.get, names)))
+        rows = list(map(OneMore, names, *columns))
         return [rows[place] for place in np.lexsort((-value, ~fits))]
 
 

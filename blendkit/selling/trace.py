@@ -8,6 +8,7 @@ as well, and kept apart from what does.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple, TypeVar
 
@@ -56,7 +57,8 @@ class Source(NamedTuple):
         return material(self.material).name if is_known else self.material
 
 
-class Trail(NamedTuple):
+@dataclass(frozen=True)
+class Trail:
     """A batch with what went into it and to whom its bottles went.
 
     Attributes

@@ -175,7 +175,7 @@ class TestStock:
 class TestBatchesTakeDown:
     def test_a_batch_takes_what_it_measures_out(self):
         batch = scale(INVENTED, "8 × 10 mL")
-        rows = {use.material: use.volume_m3 for use in uses_of(batch, "first")}
+        rows = {use.material: use.volume_m3 for use in uses_of(batch)}
         assert rows == {each.material: each.volume_m3 for each in batch.weighings}
 
     def test_a_master_takes_its_carriers_too(self):

@@ -170,10 +170,10 @@ def test_the_ratio_keeps_total_oils_and_limits(oils, strength):
             heard_ratio(blend)
         return
     found = heard_ratio(blend)
-    assert set(found.drops) == set(oils)
-    assert min(found.drops.values()) >= 1
-    assert sum(found.drops.values()) <= blend.total_drops
-    drops = np.array([found.drops[name] for name in bottle.ids])
+    assert set(found.blend.oil_drops) == set(oils)
+    assert min(found.blend.oil_drops.values()) >= 1
+    assert sum(found.blend.oil_drops.values()) <= blend.total_drops
+    drops = np.array([found.blend.oil_drops[name] for name in bottle.ids])
     assert not bottle.over(drops)
     if sum(drops) < blend.total_drops:
         more = (bottle.with_more(drops, place) for place in range(len(drops)))

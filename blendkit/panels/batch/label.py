@@ -33,11 +33,10 @@ from blendkit.showing.label.sizes import (
     stickers,
     type_size,
     type_sizes,
+    usual_type_size,
 )
 
 OTHER = "another size, typed below"
-_BY_REGION = {"US": "US cosmetics"}
-_USUAL_RULE = "common measure"
 
 
 class LabelSection(BatchSection):
@@ -250,7 +249,7 @@ class _StickerControls:
         """Choose the region's own rule for letters when the region changes."""
         if region != self._region:
             self._region = region
-            self.rule.value = _BY_REGION.get(region, _USUAL_RULE)
+            self.rule.value = usual_type_size(region).rule
 
     def sticker(self) -> Sticker:
         chosen: Sticker | None = self.size_of.value

@@ -19,7 +19,7 @@ from blendkit.panels.kit.section import Section
 from blendkit.panels.kit.watch import Watch
 from blendkit.selling.product_file import NOTICE, ProductFile, check_sizes, pack, product_file
 from blendkit.showing.label.layout import lay_out
-from blendkit.showing.label.sizes import stickers, type_size
+from blendkit.showing.label.sizes import stickers, usual_type_size
 from blendkit.showing.selling.sheets import file_facts, file_page, record_page
 
 FOLDER = "product files"
@@ -106,9 +106,8 @@ class ProductFilePanel(parts.Panel):
         details = LabelDetails(
             maker=maker, contact=contact, identity=self.identity.value, **dict(*batches)
         )
-        rule = "US cosmetics" if file.blend.market.region == "US" else "common measure"
-        sticker = dict(stickers())["wide wrap"]
-        layout = lay_out(label_of(file.blend, details), sticker, type_size(rule))
+        sticker, size = dict(stickers())["wide wrap"], usual_type_size(file.blend.market.region)
+        layout = lay_out(label_of(file.blend, details), sticker, size)
         names = [name for name, _ in self.certificates]
         records = {
             f"batch records/{number:02} {keep.file_stem(one.batch.lot)}.html": record_page(one)

@@ -216,13 +216,12 @@ def _line(
     words: Sequence[Word], left_mm: float, baseline_mm: float, size_mm: float
 ) -> Iterator[Piece]:
     """Join the words of one line, those of one part and face together."""
-    x = left_mm
+    x, width = left_mm, 0.0
     for (key, face), group in groupby(words, key=attrgetter("key", "face")):
         run = list(group)
-        if x > left_mm and not run[0].glued:
-            x += width_in_em(" ", face) * size_mm
+        if width:
+            x += width + (0.0 if run[0].glued else width_in_em(" ", face) * size_mm)
         joined = "".join(("" if one.glued else " ") + one.text for one in run)
         text = joined.removeprefix(" ")
         width = width_in_em(text, face) * size_mm
         yield Piece(key, text, face, x, baseline_mm, width, size_mm)
-        x += width

@@ -74,6 +74,11 @@ def type_size(rule: str) -> TypeSize:
     return sizes[rule]
 
 
+def usual_type_size(region: str) -> TypeSize:
+    """Size of letters by a region's own rule; the common measure where it has none."""
+    return type_size("US cosmetics" if region == "US" else "common measure")
+
+
 def type_sizes() -> tuple[TypeSize, ...]:
     """List every rule on record for the size of letters."""
     rows = data.table("type_sizes")[list(TypeSize._fields)]
