@@ -82,7 +82,7 @@ class ClassBottle:
         drop: Fraction = Fraction(1),
         fill: Fraction = Fraction(1),
     ) -> None:
-        fields = plan.fields
+        self.plan, self.advice_binds, fields = plan, advice_binds, plan.fields
         self.margin = Fraction(plan.margin).limit_denominator(10_000)
         oils = [each.oil for each in plan.oils]
         self.names = {oil.id: oil.name for oil in oils}
