@@ -108,11 +108,7 @@ def _typed_in(address: str) -> str:
 
 
 def prepare(
-    folder: Path,
-    count: int,
-    renew: list[str],
-    address: str = "",
-    plan: ClassPlan | None = None,
+    folder: Path, count: int, renew: list[str], address: str = "", plan: ClassPlan | None = None
 ) -> list[seats.SeatCard]:
     """Make the seats, their accounts and the folder to hand in to.
 

@@ -26,6 +26,7 @@ from blendkit.skin.rules import NO_RULE
 from blendkit.teaching.class_document import ClassPlan
 
 PHOTOTOXIC = "phototoxic sum"
+States = dict[tuple[int, int], tuple[Any, tuple[int, ...]]]
 _SUN_BUDGETS = range(4, 25)  # suns that can still be counted on two hands, more or less
 
 
@@ -81,7 +82,7 @@ class ClassBottle:
         drop: Fraction = Fraction(1),
         fill: Fraction = Fraction(1),
     ) -> None:
-        fields = plan.fields
+        self.plan, self.advice_binds, fields = plan, advice_binds, plan.fields
         self.margin = Fraction(plan.margin).limit_denominator(10_000)
         oils = [each.oil for each in plan.oils]
         self.names = {oil.id: oil.name for oil in oils}
@@ -224,12 +225,9 @@ class ClassBottle:
                 best, found = whole, mix
         return best, found
 
-    def _sunny(
-        self, useful: Sequence[int], gains: Sequence[Any], caps: Sequence[int]
-    ) -> dict[tuple[int, int], tuple[Any, tuple[int, ...]]]:
+    def _sunny(self, useful: list[int], gains: Sequence[Any], caps: Sequence[int]) -> States:
         """By drops and suns used: the most that oils with suns can bring, and how."""
-        states: dict[tuple[int, int], tuple[Any, tuple[int, ...]]]
-        states = {(0, 0): (0, (0,) * len(gains))}
+        states: States = {(0, 0): (0, (0,) * len(gains))}
         for place in useful:
             cost = self.suns.get(self.ids[place])
             if not cost:

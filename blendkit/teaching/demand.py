@@ -89,11 +89,7 @@ class Demand:
     model: str
 
 
-def demand_of(
-    plan: ClassPlan,
-    card: ChoiceCard | None = None,
-    chance: float = 0.95,
-) -> Demand:
+def demand_of(plan: ClassPlan, card: ChoiceCard | None = None, chance: float = 0.95) -> Demand:
     """Calculate what a class needs of each oil and carrier.
 
     Parameters

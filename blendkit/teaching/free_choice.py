@@ -42,6 +42,7 @@ class Deviation(NamedTuple):
     worst_share: float
 
 
+Sizes = tuple[Fraction, Fraction]  # of a drop, and of what is in the bottle
 # Judgement, no published source: drops a ninth bigger (18 to the mL, not 20), a tenth unfilled
 _BIGGER, _SHORT = Fraction(10, 9), Fraction(9, 10)
 _DEVIATIONS = ((_BIGGER, Fraction(1)), (Fraction(1), _SHORT), (_BIGGER, _SHORT))
@@ -155,36 +156,26 @@ def card_of(plan: ClassPlan, advice_binds: bool = True) -> ChoiceCard:
         bottle_ml=bottle.bottle_ml,
         market=plan.market,
         margin=plan.margin,
-        deviations=tuple(
-            _deviation(plan, advice_binds, bottle, proofs, caps, *each) for each in _DEVIATIONS
-        ),
+        deviations=tuple(_deviation(bottle, proofs, caps, each) for each in _DEVIATIONS),
     )
 
 
 def _deviation(
-    plan: ClassPlan,
-    advice_binds: bool,
-    meant: ClassBottle,
-    proofs: Sequence[Proof],
-    caps: Mapping[str, int],
-    drop: Fraction,
-    fill: Fraction,
+    meant: ClassBottle, proofs: Sequence[Proof], caps: Mapping[str, int], sizes: Sizes
 ) -> Deviation:
     """The worst of the card's own mixes in a bottle that is not as meant."""
-    bottle = ClassBottle(plan, advice_binds, drop, fill)
+    bottle = ClassBottle(meant.plan, meant.advice_binds, *sizes)
     bottle.suns, bottle.most_suns = meant.suns, meant.most_suns
     density = [mass / size for mass, size in zip(bottle.drop_kg, bottle.drop_m3, strict=True)]
     density.append(bottle.carrier_density)
     # no share grows by more than this, so most limits need no second proof
-    most = drop / fill * max(density) / min(density)
-    worst = Fraction(0)
-    for before, form in sorted(
-        zip(proofs, bottle.forms, strict=True), key=lambda each: -each[0].worst_share
-    ):
+    most = sizes[0] / sizes[1] * max(density) / min(density)
+    worst, pairs = Fraction(0), zip(proofs, bottle.forms, strict=True)
+    for before, form in sorted(pairs, key=lambda each: -each[0].worst_share):
         if before.worst_share * most <= worst:
             break
         worst = max(worst, bottle.proof(form, caps).worst_share)
-    return Deviation(drop, fill, float(worst))
+    return Deviation(*sizes, float(worst))
 
 
 def deviation_in_words(card: ChoiceCard, deviation: Deviation) -> str:

@@ -21,12 +21,7 @@ from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 from blendkit.teaching.hand_in import CLASS_VARIABLE, SEAT_VARIABLE
 from blendkit.teaching.judging import Judgement, judge
-from blendkit.teaching.plan import (
-    cautions_of,
-    seat_plans,
-    why_without,
-    why_without_carrier,
-)
+from blendkit.teaching.plan import cautions_of, seat_plans, why_without, why_without_carrier
 from blendkit.teaching.results import blend_document
 
 _KEYS = (

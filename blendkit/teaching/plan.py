@@ -241,7 +241,7 @@ def plan_in_words(plan: ClassPlan) -> list[str]:
     sentences = [
         f"{counted(len(plan.seats), 'seat')} at {counted(plan.tables, 'table')}, "
         f"{plan.minutes} minutes, {size} mL each, up to {counted(plan.total_drops, 'drop')} "
-        "of oil.",
+        "of oil."
     ]
     if not any(each.can_mix for each in found):
         sentences.append(

@@ -36,11 +36,7 @@ class IngredientRow:
     """One row: a material, its parts, and a button to take it out."""
 
     def __init__(
-        self,
-        kind: str,
-        options: list[tuple[str, str]],
-        entry: Mapping[str, Any],
-        look: _Look,
+        self, kind: str, options: list[tuple[str, str]], entry: Mapping[str, Any], look: _Look
     ) -> None:
         self.entry, self.kind = dict(entry), kind
 

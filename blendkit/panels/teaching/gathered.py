@@ -63,11 +63,6 @@ class GatheredSection(ClassSection):
         self.plan, self.card = plan, card
         self._show()
 
-    def _class(self) -> ClassPlan:
-        if self.plan is None:
-            raise CannotHandIn("Class: got none that can be planned; mend the plan first.")
-        return self.plan
-
     def follow(self) -> None:
         """Read the folder again where something was handed in since."""
         if self._mark and self._mark != self._changed():
@@ -85,7 +80,7 @@ class GatheredSection(ClassSection):
         if not self.folder.value.strip():
             raise CannotHandIn("Folder: got nothing; needs the one that the command named.")
         self.look()
-        plan = self._class()
+        plan = self.good_plan()
         judged: list[tuple[SeatBottle, Judgement]] = []
         for one in self._gathered.seats:
             seat = plan.seat_named(one.seat)
@@ -101,7 +96,7 @@ class GatheredSection(ClassSection):
 
     def save(self) -> None:
         """Save the class for laptops, without anybody's name or health."""
-        plan = self._class()
+        plan = self.good_plan()
         file = keep.save("laptops", plan.name, for_laptops(plan))
         self.message.say(f"Saved. To start: sudo /opt/class/bin/blendkit class --of '{file}'")
 

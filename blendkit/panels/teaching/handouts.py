@@ -58,8 +58,7 @@ class HandOutSection(ClassSection):
 
     def make(self) -> None:
         """Write every hand-out to a new folder."""
-        if self.plan is None:
-            return
+        plan = self.good_plan()
         seed = parts.number_of(self.seed.value)
         if not is_whole_number(seed):
             needed = "a whole number; another one gives other exercises"
@@ -68,8 +67,8 @@ class HandOutSection(ClassSection):
             self.language.value, self.paper.value, seed, self.shopping.found,
             *self.results.mixed(),
         )  # fmt: skip
-        pages = all_handouts(self.plan, self.card, printing)
-        folder = keep.new_folder(KIND, self.plan.name)
+        pages = all_handouts(plan, self.card, printing)
+        folder = keep.new_folder(KIND, plan.name)
         made = [keep.save_page(folder, name, page) for name, page in pages.items()]
         self.links.files = [
             {

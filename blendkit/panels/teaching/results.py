@@ -68,14 +68,9 @@ class ResultsSection(ClassSection):
         typed = {n: row for n, row in enumerate(self.grid.rows) if _has_drops(row)}
         self.grid.rows = [typed.get(n, row) for n, row in enumerate(fresh)]
 
-    def _class(self) -> ClassPlan:
-        if self.plan is None:
-            raise BadNumber([Problem("class", "none", "a class that can be planned")])
-        return self.plan
-
     def read(self) -> list[SeatBottle]:
         """Read the bottles of the whole grid; `BadClass` lists every problem in it."""
-        plan = self._class()
+        plan = self.good_plan()
         rows = [
             {
                 "seat": cell_text(row, "seat"),
@@ -100,7 +95,7 @@ class ResultsSection(ClassSection):
         if not bottles:
             needed = "the drops that each seat counted"
             raise BadNumber([Problem("the grid", "no drops", needed)])
-        is_us = self._class().market.region == "US"
+        is_us = self.good_plan().market.region == "US"
         size = type_size("US cosmetics" if is_us else "common measure")
         maker, contact = read_or(kept_maker, ("", ""))
         details = LabelDetails(maker=maker, contact=contact, mixed_on=day)
@@ -122,7 +117,7 @@ class ResultsSection(ClassSection):
         """Keep every bottle as a version and a batch of its own."""
         judged = self._checked()
         day = read_day(self.made_on.value, "Made on")
-        lots, before = keep_judged(self._class(), judged, day)
+        lots, before = keep_judged(self.good_plan(), judged, day)
         self.lots |= lots
         already = f" {counted(before, 'bottle')} had been kept before." if before else ""
         self.findings.show([*lots_in_words(lots), *_warnings(judged)])
@@ -132,7 +127,7 @@ class ResultsSection(ClassSection):
         """The bottles of the grid, each judged; shows the sentences on them."""
         with greyed_if_refused(self.found):
             read_day(self.made_on.value, "Made on")
-            bottles, plan = self.read(), self._class()
+            bottles, plan = self.read(), self.good_plan()
         # by the row and not by the seat: a name may be typed over in this grid
         rows = zip(self.grid.rows, plan.seats, strict=False)
         seats = {cell_text(row, "seat"): seat for row, seat in rows}

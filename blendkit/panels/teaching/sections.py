@@ -11,6 +11,7 @@ from datetime import date
 
 import ipywidgets as widgets
 
+from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import counted, show
 from blendkit.keeping.class_results import keep_bottles
 from blendkit.keeping.open_store import the_journal
@@ -47,6 +48,13 @@ class ClassSection(Section):
         """Show what follows from a good plan, or say why nothing does."""
         self.plan, self.card = plan, card
         self.attempt(lambda: self.calculate(plan, card))
+
+    def good_plan(self) -> ClassPlan:
+        """The last good plan; `BadNumber` where there was none yet."""
+        if self.plan is None:
+            fix = "Mend the plan first."
+            raise BadNumber([Problem("class", "none", "a class that can be planned", fix)])
+        return self.plan
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Show what follows; `Refused` where nothing does. Here: nothing."""
