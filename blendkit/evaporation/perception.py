@@ -17,7 +17,7 @@ from blendkit.evaporation.film_clock import Films
 from blendkit.evaporation.film_nodes import NOTHING, Nodes, Singles, at_moments, nodes_of
 from blendkit.evaporation.smell import PERCEIVED
 from blendkit.evaporation.uncertainty import Draws
-from blendkit.evaporation.wear import Film
+from blendkit.evaporation.wear import Film, rows_of
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import FloatArray
 
@@ -138,7 +138,7 @@ def fill_groups(film: Film, found: npt.NDArray[np.floating]) -> None:
     notes = notes_of(film)
     of_oils = found[len(notes) : -1]
     for row, note in zip(found, notes, strict=False):
-        mine = film.rows_of(note)
+        mine = rows_of(film, note)
         row[...] = of_oils[mine[0]]
         for oil in mine[1:]:
             np.maximum(row, of_oils[oil], out=row)
