@@ -81,12 +81,11 @@ def _checked_mixture(
     problems = []
     for name, percent in percents.items():
         oil(name)
-        if isinstance(percent, bool) or not isinstance(percent, int | float | np.number):
-            problems.append(Problem(f"percent of {name}", quoted(percent), "a number"))
-        elif not 0 < percent <= 100:
-            problems.append(
-                Problem(f"percent of {name}", quoted(percent), "above 0, at most 100")
-            )
+        is_true = isinstance(percent, bool)
+        is_number = isinstance(percent, int | float | np.number) and not is_true
+        if not is_number or not 0 < percent <= 100:
+            needed = "above 0, at most 100" if is_number else "a number"
+            problems.append(Problem(f"percent of {name}", quoted(percent), needed))
     total = sum(percents.values()) if not problems else 0.0
     if total > 100 + 1e-6:
         problems.append(Problem("sum of the percents", f"{total:g}", "at most 100"))

@@ -17,7 +17,7 @@ import numpy.typing as npt
 from blendkit.evaporation.forecast import Forecast
 from blendkit.evaporation.lasting import LAST_HOUR, Lasting
 from blendkit.evaporation.perception import SMELL, WHOLE
-from blendkit.evaporation.wear import Film
+from blendkit.evaporation.wear import Film, rows_of
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import FloatArray, show
 
@@ -148,25 +148,18 @@ def odd_oils(lasting: Lasting) -> list[OddOil]:
 def _likes(film: Film, times: FloatArray, row: int) -> dict[str, float]:
     """Share of the draws in which one oil behaves like each note."""
     mine, given = times[row], NOTES.index(film.notes[row])
-    medians = [_median_of(film, times, note, row) for note in NOTES]
-    away = np.array([np.inf + mine if m is None else abs(np.log(mine / m)) for m in medians])
+    medians = np.full((len(NOTES), mine.size), np.nan)  # of the others of each note
+    for place, note in enumerate(NOTES):
+        others = [other for other in rows_of(film, note) if other != row]
+        if others:
+            medians[place] = np.median(times[others], axis=0)
+    away = np.nan_to_num(abs(np.log(mine / medians)), nan=np.inf)
     away[given] -= 1e-9  # where nothing tells, it behaves like its own note
-    nearest = away.argmin(axis=0)
-    shares = {}
-    for place, (note, theirs) in enumerate(zip(NOTES, medians, strict=True)):
-        than = theirs if medians[given] is None else medians[given]
-        if theirs is None or than is None:
-            shares[note] = 0.0
-            continue
-        fits = (mine < than) if place < given else (mine > than)
-        shares[note] = float(np.mean((nearest == place) & (fits | (place == given))))
-    return shares
-
-
-def _median_of(film: Film, times: FloatArray, note: str, but: int) -> FloatArray | None:
-    """Median time of the oils of a note in each draw, one oil left out; None without others."""
-    rows = [row for row in film.rows_of(note) if row != but]
-    return np.asarray(np.median(times[rows], axis=0)) if rows else None
+    than = np.where(np.isnan(medians[given]), medians, medians[given])
+    places = np.arange(len(NOTES))[:, None]
+    fits = np.where(places < given, mine < than, mine > than) | (places == given)
+    chances = (fits & (away.argmin(axis=0) == places)).mean(axis=1)
+    return dict(zip(NOTES, chances.tolist(), strict=True))
 
 
 def sentences(found: Forecast, lasting: Lasting) -> list[str]:
@@ -176,7 +169,7 @@ def sentences(found: Forecast, lasting: Lasting) -> list[str]:
     unknown = tuple(dict.fromkeys((*held, *blank)))
     lines = [whole_line(lasting)]
     for note in found.groups[found.rows("note")]:
-        mine = [film.oils[row] for row in film.rows_of(note)]
+        mine = [film.oils[row] for row in rows_of(film, note)]
         line = _gone_line(lasting, f"The {note}", note, mine, unknown)
         last = _last_of(lasting, mine)
         more = f" Its last oil is {_named(film, last)}." if last and len(mine) > 1 else ""

@@ -19,7 +19,7 @@ import numpy.typing as npt
 from blendkit.evaporation import perception
 from blendkit.evaporation.film import film_amounts, film_amounts_stepped
 from blendkit.evaporation.perception import SMELL, STRENGTH_EXPONENT, grouped, groups_of
-from blendkit.evaporation.uncertainty import Clock, Uncertainty, class_logs, drawn
+from blendkit.evaporation.uncertainty import Clock, Draws, Uncertainty, class_logs, drawn
 from blendkit.evaporation.wear import Film
 from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray
 
@@ -151,10 +151,11 @@ def forecast(
     left = film_amounts(film.moles, film.carrier_moles, sure.loss_rates[0], seconds)
     of_oils = perception.plain_strengths(film, left, film.activity, way=way, exponent=exponent)
     later = seconds[1:] if seconds.size > 1 else np.ones(1)
-    there = perception.perceived(
-        film, sure.uncertain(), later[0], later[-1], way=way, exponent=exponent
+    uncertain = Draws(*(each[1:] for each in sure))
+    nodes, logs = perception.perceived(
+        film, uncertain, later[0], later[-1], way=way, exponent=exponent
     )
-    of_draws = perception.draws_at(film, there, seconds)
+    of_draws = perception.draws_at(film, nodes, logs, seconds)
     if activity == "stepped":
         left = _stepped_amounts(film, seconds, clock)
         held = of_oils

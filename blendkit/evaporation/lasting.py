@@ -68,8 +68,8 @@ def lasting_of(
 ) -> Lasting:
     """Lasting of the groups of one film; arguments as of `forecast.forecast`."""
     made = drawn(film, draws, seed, uncertainty or Uncertainty(), clock)
-    there = perceived(film, made, _EARLIEST_S, LAST_HOUR * SECONDS_PER_HOUR, way=way)
-    seconds = last_above(there.nodes, there.of_oils, math.log(gone_at(way)))
+    nodes, logs = perceived(film, made, _EARLIEST_S, LAST_HOUR * SECONDS_PER_HOUR, way=way)
+    seconds = last_above(nodes, logs, math.log(gone_at(way)))
     hours = seconds / SECONDS_PER_HOUR
     hours[hours > LAST_HOUR] = math.inf
     of_groups = grouped(film, hours)

@@ -18,17 +18,13 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from blendkit.evaporation import uncertainty
 from blendkit.evaporation.forecast import Forecast, forecast
 from blendkit.evaporation.home_weighings import Weighing, clock_before_smells
 from blendkit.evaporation.nose_entries import NoseLog, Smell
 from blendkit.evaporation.perception import WHOLE
-from blendkit.evaporation.uncertainty import (
-    MOLECULES_ALONE,
-    VOLATILITY_CLASSES,
-    Clock,
-    volatility_class,
-)
-from blendkit.evaporation.wear import film_of
+from blendkit.evaporation.uncertainty import Clock
+from blendkit.evaporation.wear import film_of, rows_of
 from blendkit.foundation.units import FloatArray, counted, show
 
 PRIOR_SPREAD = math.exp(clock_before_smells([]).spread)  # of air, load and warmth
@@ -85,7 +81,7 @@ def _plain_forecast(log: NoseLog) -> Forecast:
     film = film_of(log.blend.bottle, log.conditions)
     latest = max((smell.minutes for smell in log.smells), default=60.0) / 60
     hours = np.geomspace(0.01, latest * 40, 90)  # wide enough for clocks 30 times faster
-    return forecast(film, hours, _FIT_DRAWS, uncertainty=MOLECULES_ALONE)
+    return forecast(film, hours, _FIT_DRAWS, uncertainty=uncertainty.MOLECULES_ALONE)
 
 
 def _own_smells(found: Forecast, smells: Sequence[Smell]) -> list[Smell]:
@@ -118,7 +114,10 @@ def _fitted(known: _Known, centre: float, width: float) -> tuple[float, float]:
     belief = -0.5 * ((_GRID - centre) / width) ** 2
     for found, smells in known:
         belief = belief + _explains(found, smells)
-    return _summary(belief)
+    weights = np.exp(belief - belief.max())
+    weights /= weights.sum()
+    mean = float(weights @ _GRID)
+    return mean, math.sqrt(max(float(weights @ (_GRID - mean) ** 2), 1e-4))
 
 
 def _explains(found: Forecast, smells: Sequence[Smell]) -> FloatArray:
@@ -126,8 +125,11 @@ def _explains(found: Forecast, smells: Sequence[Smell]) -> FloatArray:
     of_draws = np.zeros((len(_GRID), found.log_draws.shape[2]))
     for smell in smells:
         at = np.log(smell.minutes / 60) - _GRID
-        by = _call_log if smell.what == "strongest" else _level_log
-        of_draws += by(found, smell, at)
+        if smell.what == "strongest":
+            of_draws += _call_log(found, smell.group, at)
+        else:
+            logs = _log_strength_at(found, found.place(smell.group), at)
+            of_draws += _level_log(found, smell, logs)
     top = of_draws.max(axis=1)
     return np.asarray(top + np.log(np.mean(np.exp(of_draws - top[:, None]), axis=1)))
 
@@ -143,9 +145,8 @@ def _log_strength_at(found: Forecast, place: int, log_hours: FloatArray) -> Floa
     return np.asarray(logs[right] * (1 - part) + logs[right + 1] * part)
 
 
-def _level_log(found: Forecast, smell: Smell, at: FloatArray) -> FloatArray:
-    place = found.place(smell.group)
-    logs, start = _log_strength_at(found, place, at), found.log_draws[place, 0]
+def _level_log(found: Forecast, smell: Smell, logs: FloatArray) -> FloatArray:
+    start = found.log_draws[found.place(smell.group), 0]
     if smell.what == "gone":
         away = (logs - math.log(found.gone)) / math.log(_LEVEL_ERROR)
     elif smell.what == "weak":
@@ -157,23 +158,16 @@ def _level_log(found: Forecast, smell: Smell, at: FloatArray) -> FloatArray:
     return np.asarray(-2.5 * np.log1p(away**2 / 4))
 
 
-def _call_log(found: Forecast, smell: Smell, at: FloatArray) -> FloatArray:
+def _call_log(found: Forecast, note: str, at: FloatArray) -> FloatArray:
     from scipy.special import log_ndtr
 
     rows = range(*found.rows("note").indices(len(found.groups)))
     logs = {row: _log_strength_at(found, row, at) for row in rows}
-    mine = logs.pop(found.place(smell.group))
+    mine = logs.pop(found.place(note))
     if not logs:
         return np.zeros_like(mine)
     others = np.max(list(logs.values()), axis=0)
     return np.asarray(log_ndtr((mine - others) / math.log(_CALL_ERROR)))
-
-
-def _summary(belief: FloatArray) -> tuple[float, float]:
-    weights = np.exp(belief - belief.max())
-    weights /= weights.sum()
-    mean = float(weights @ _GRID)
-    return mean, math.sqrt(max(float(weights @ (_GRID - mean) ** 2), 1e-4))
 
 
 def _by_class(
@@ -183,7 +177,7 @@ def _by_class(
 
     `common` is mean and spread of what all smells teach, `own` the same where they agree.
     """
-    by_class = {name: _smells_of(name, known) for name in VOLATILITY_CLASSES}
+    by_class = {name: _smells_of(name, known) for name in uncertainty.VOLATILITY_CLASSES}
     if sum(bool(logs) for logs in by_class.values()) < 2:
         return {}
     made = {}
@@ -210,11 +204,11 @@ def _smells_of(name: str, known: _Known) -> _Known:
 def _class_of(found: Forecast, group: str) -> str:
     """The volatility class that most of a group's vapour belongs to at the start."""
     film = found.film
-    vapour = film.share_of_oil[film.rows_of(group)].sum(axis=0) * film.moles
+    vapour = film.share_of_oil[rows_of(film, group)].sum(axis=0) * film.moles
     vapour = vapour * film.activity * film.vapour_pressures_pa
     totals = Counter[str]()
     for molecule, amount in zip(film.molecules, vapour, strict=True):
-        totals[volatility_class(molecule.vapour_pressure_pa)] += amount
+        totals[uncertainty.volatility_class(molecule.vapour_pressure_pa)] += amount
     return max(totals, key=totals.__getitem__)
 
 

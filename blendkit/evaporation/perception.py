@@ -8,8 +8,6 @@ as its strongest note. What has no smell counts in neither.
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 import numpy.typing as npt
 
@@ -17,7 +15,7 @@ from blendkit.evaporation.film_clock import Films
 from blendkit.evaporation.film_nodes import NOTHING, Nodes, Singles, at_moments, nodes_of
 from blendkit.evaporation.smell import PERCEIVED
 from blendkit.evaporation.uncertainty import Draws
-from blendkit.evaporation.wear import Film
+from blendkit.evaporation.wear import Film, rows_of
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import FloatArray
 
@@ -33,13 +31,6 @@ def gone_at(way: str) -> float:
     return PERCEIVED if way == SMELL else GONE_OF_START
 
 
-class Perceived(NamedTuple):
-    """Strengths of the oils of many films: nodes, and logarithms (oils, draws, nodes)."""
-
-    nodes: Nodes
-    of_oils: Singles
-
-
 def perceived(
     film: Film,
     draws: Draws,
@@ -48,12 +39,15 @@ def perceived(
     *,
     way: str = SMELL,
     exponent: float = STRENGTH_EXPONENT,
-) -> Perceived:
-    """Strengths of the oils of a film in each draw, row 0 the plain film, at nodes."""
+) -> tuple[Nodes, Singles]:
+    """Strengths of the oils of a film in each draw, row 0 the plain film, at nodes.
+
+    That is, the nodes, and the logarithms of the strengths there (oils, draws, nodes).
+    """
     films = Films(film.moles, np.array(film.carrier_moles), draws.loss_rates)
     if way == SMELL:
         nodes = nodes_of(films, earliest, latest)
-        return Perceived(nodes, _by_curves(film, draws, nodes))
+        return nodes, _by_curves(film, draws, nodes)
     members = film.share_of_oil * film.has_smell
     nodes = nodes_of(films, earliest, latest, draws.vapour, members)
     logs = np.log(np.maximum(nodes.sums, 1e-30, out=nodes.sums), out=nodes.sums)
@@ -61,7 +55,7 @@ def perceived(
     logs -= logs[:, :, :1].copy()
     logs *= (exponent * draws.exponent).astype(np.float32)[:, None]
     logs[:, ~nodes.is_there] = NOTHING
-    return Perceived(nodes, logs)
+    return nodes, logs
 
 
 def _by_curves(film: Film, draws: Draws, nodes: Nodes) -> Singles:
@@ -138,18 +132,18 @@ def fill_groups(film: Film, found: npt.NDArray[np.floating]) -> None:
     notes = notes_of(film)
     of_oils = found[len(notes) : -1]
     for row, note in zip(found, notes, strict=False):
-        mine = film.rows_of(note)
+        mine = rows_of(film, note)
         row[...] = of_oils[mine[0]]
         for oil in mine[1:]:
             np.maximum(row, of_oils[oil], out=row)
     np.max(found[: len(notes)], axis=0, out=found[-1])
 
 
-def draws_at(film: Film, there: Perceived, seconds: FloatArray) -> Singles:
+def draws_at(film: Film, nodes: Nodes, logs: Singles, seconds: FloatArray) -> Singles:
     """Logarithms of the strengths of all groups at some times, (groups, times, draws)."""
-    notes, (oils, draws, _) = len(notes_of(film)), there.of_oils.shape
+    notes, (oils, draws, _) = len(notes_of(film)), logs.shape
     found = np.empty((notes + oils + 1, seconds.size, draws), dtype=np.float32)
-    at_moments(there.nodes, there.of_oils, seconds, found[notes:-1])
+    at_moments(nodes, logs, seconds, found[notes:-1])
     fill_groups(film, found)
     return found
 

@@ -18,7 +18,7 @@ from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fading import LONGEST_HOURS
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.perception import plain_strengths
-from blendkit.evaporation.wear import Film, film_of
+from blendkit.evaporation.wear import Film, film_of, rows_of
 from blendkit.foundation.errors import Problem, near_miss, quoted
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray, show
@@ -43,7 +43,7 @@ class Trial:
 
     def note(self, note: str, hour: float) -> float:
         """Perceived strength of one note at an hour: that of its strongest oil."""
-        at = self.strengths[self.film.rows_of(note), self.hours.index(hour)]
+        at = self.strengths[rows_of(self.film, note), self.hours.index(hour)]
         return float(at.max(initial=0.0))
 
 

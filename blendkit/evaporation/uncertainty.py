@@ -106,10 +106,6 @@ class Draws(NamedTuple):
     dose: FloatArray
     exponent: FloatArray
 
-    def uncertain(self) -> Draws:
-        """All rows but the plain one."""
-        return Draws(*(each[1:] for each in self))
-
 
 # Draws that all molecules share: air, load, warmth, skin, 3 classes, dilution, power
 _COMMON = 9

@@ -14,24 +14,17 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from blendkit.blend.filling import Filling
+from blendkit.evaporation import molecules as properties
 from blendkit.evaporation import rates
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.losses import held_activity, losses_alone
-from blendkit.evaporation.molecules import (
-    KIND_OF_WHAT_STAYS,
-    MakeUp,
-    Molecule,
-    dilute_activity,
-    kind_of_carrier,
-    make_up,
-    molar_volume_of,
-)
+from blendkit.evaporation.molecules import KIND_OF_WHAT_STAYS, MakeUp, Molecule
 from blendkit.evaporation.smell import Curves, curves_of
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, FloatArray
@@ -130,11 +123,6 @@ class Film:
         """Of the molecules, shape (n,). [kg/mol]"""
         return np.array([each.molar_mass_kg_per_mol for each in self.molecules])
 
-    def rows_of(self, group: str) -> list[int]:
-        """Rows of the oils of a note, or of one oil."""
-        groups = zip(self.oils, self.notes, strict=True)
-        return [row for row, names in enumerate(groups) if group in names]
-
     def activity_at(self, moles: FloatArray) -> FloatArray:
         """Activity coefficients for amounts of shape (..., n). [-]"""
         return rates.flory_huggins(
@@ -154,6 +142,12 @@ class Film:
         """Share of each molecule that ever reaches the air; the skin takes the rest. [-]"""
         whole = self.evaporation + self.uptake
         return np.divide(self.evaporation, whole, out=np.zeros_like(whole), where=whole > 0)
+
+
+def rows_of(film: Film, group: str) -> list[int]:
+    """Rows of the oils of a note, or of one oil."""
+    groups = zip(film.oils, film.notes, strict=True)
+    return [row for row, names in enumerate(groups) if group in names]
 
 
 def film_of(filling: Filling, conditions: Conditions) -> Film:
@@ -204,7 +198,7 @@ def film_of_masses(
         raise BadNumber([Problem("oils", "no mass of any", "at least one drop of oil")])
     load = conditions.film_kg_per_m2 / (total + sum(carriers.values()))
     put_on = {name: mass * load for name, mass in oils.items() if mass > 0}
-    made = {name: make_up(catalogue.oil(name)) for name in put_on}
+    made = {name: properties.make_up(catalogue.oil(name)) for name in put_on}
     known = [catalogue.oil(name) for name, parts in made.items() if parts.volatile]
     molecules, by_oil = _volatile([(put_on[oil.id], made[oil.id]) for oil in known])
     staying = [
@@ -215,8 +209,28 @@ def film_of_masses(
     for name, mass in carriers.items():
         carrier = catalogue.carrier(name)
         volume = carrier.molar_mass_kg_per_mol / carrier.density_kg_per_m3
-        kind = kind_of_carrier().get(carrier.like or name, KIND_OF_WHAT_STAYS)
+        kind = properties.kind_of_carrier().get(carrier.like or name, KIND_OF_WHAT_STAYS)
         staying.append((mass * load / carrier.molar_mass_kg_per_mol, volume, kind))
+    return _film(
+        conditions,
+        molecules,
+        by_oil,
+        staying,
+        oils=tuple(oil.id for oil in known),
+        oil_names=tuple(oil.name for oil in known),
+        notes=tuple(notes.get(oil.id, oil.note) for oil in known),
+        undescribed={name: made[name].undescribed for name in made if made[name].undescribed},
+    )
+
+
+def _film(
+    conditions: Conditions,
+    molecules: tuple[Molecule, ...],
+    by_oil: FloatArray,
+    staying: Sequence[tuple[float, float, str]],
+    **of_oils: Any,
+) -> Film:
+    """The film of some amounts by oil (o, n) [mol/m2], with what a `Film` says of its oils."""
     moles = by_oil.sum(axis=0)
     molar_volumes = np.array([each.molar_volume_m3_per_mol for each in molecules])
     around = _surroundings(molecules, molar_volumes, staying)
@@ -232,9 +246,6 @@ def film_of_masses(
     return Film(
         conditions=conditions,
         molecules=molecules,
-        oils=tuple(oil.id for oil in known),
-        oil_names=tuple(oil.name for oil in known),
-        notes=tuple(notes.get(oil.id, oil.note) for oil in known),
         moles=moles,
         share_of_oil=by_oil / moles,
         carrier_moles=around.moles,
@@ -248,7 +259,7 @@ def film_of_masses(
         carrier_molar_volume=around.molar_volume,
         activity_spread=around.activity_spread,
         curves=curves_of(molecules),
-        undescribed={name: made[name].undescribed for name in made if made[name].undescribed},
+        **of_oils,
     )
 
 
@@ -298,8 +309,8 @@ def _surroundings(
     classes = tuple(each.chemical_class for each in molecules)
     chi, log_spread = np.zeros((2, len(molecules)))
     for kind, share in by_kind.items():
-        dilute, spread = dilute_activity(kind, classes)
-        volume = molar_volume_of(kind)
+        dilute, spread = properties.dilute_activity(kind, classes)
+        volume = properties.molar_volume_of(kind)
         chi += share * rates.interaction_from_dilute(dilute, molar_volumes, volume)
         log_spread += share * spread
     return _Surroundings(moles, whole / moles if moles else 1e-3, chi, np.exp(log_spread))

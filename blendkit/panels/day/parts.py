@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
@@ -102,7 +102,9 @@ class Section:
         self.words.show(lines)
         parts.grey(self.result, stale=False)
 
-    def button(self, label: str, action: Any, working: str = "") -> widgets.Button:
+    def button(
+        self, label: str, action: Callable[[], None], working: str = ""
+    ) -> widgets.Button:
         """A button whose errors are shown on the message line of the panel."""
         return parts.button(label, self.panel.message.guard(action, working))
 

@@ -11,7 +11,7 @@ import numpy as np
 from blendkit.evaporation.fade_words import in_front, not_described, span_of, unknown_holds
 from blendkit.evaporation.forecast import Forecast
 from blendkit.evaporation.lasting import LAST_HOUR, Lasting
-from blendkit.evaporation.wear import Film
+from blendkit.evaporation.wear import Film, rows_of
 from blendkit.foundation.schema import NOTES
 
 _NO_ANALYSIS = "not known: no analysis"
@@ -70,7 +70,7 @@ def day_rows(
         shown = {key: row[key] for key in _FEW}
         if row["last"] and lasting is not None:
             note = row["note"]
-            oils = {found.film.oils[place] for place in found.film.rows_of(note)}
+            oils = {found.film.oils[place] for place in rows_of(found.film, note)}
             gone = span_of(lasting, note).by_clock(put_on_at)
             words = _UNKNOWN_HOLD if oils & set(unknown) else gone
             words = _NO_ANALYSIS if note in _without_curve(found.film) else words
