@@ -89,9 +89,12 @@ def test_the_journal_is_copied_before_it_is_brought_up_to_date(tmp_path, version
     assert value(copy, "PRAGMA user_version") == version
 
 
-def test_a_backup_that_cannot_be_made_or_differs_stops_the_migration(tmp_path, monkeypatch):
+@pytest.mark.parametrize("version", [VERSIONS[0], 5, VERSIONS[-2]])
+def test_a_backup_that_cannot_be_made_or_differs_stops_the_migration(
+    tmp_path, monkeypatch, version
+):
     path = tmp_path / "home" / FILE
-    released(path, 5)
+    released(path, version)
     before = rows_of(path)
 
     def full(*_arguments):
@@ -99,7 +102,7 @@ def test_a_backup_that_cannot_be_made_or_differs_stops_the_migration(tmp_path, m
 
     def of_something_else(_connection, part):
         with contextlib.closing(sqlite3.connect(part)) as other:
-            other.execute("PRAGMA user_version=5")
+            other.execute(f"PRAGMA user_version={version}")
 
     for name, broken, words in (
         ("put_on_disk", full, "No space left"),
@@ -110,7 +113,7 @@ def test_a_backup_that_cannot_be_made_or_differs_stops_the_migration(tmp_path, m
             with pytest.raises(CannotJournal, match=words):
                 open_journal(path.parent)
         assert list_backups(path.parent) == []
-        assert value(path, "PRAGMA user_version") == 5
+        assert value(path, "PRAGMA user_version") == version
         assert rows_of(path) == before
     open_journal(path.parent).close()
     assert value(path, "PRAGMA user_version") == migrations.NEWEST

@@ -29,6 +29,7 @@ def test_an_oil_that_nothing_judges_has_a_row_without_a_limit():
     [row] = found[found["rule_set"] == NO_RULE].itertuples()
     assert (row.subject, row.verdict, row.decides) == ("Patchouli", "no limit on record", False)
     assert math.isnan(row.limit_percent)
+    assert (row.amount_percent, row.from_oils) == (pytest.approx(0.5), "Patchouli 0.5 %")
     rest = catalogue.oil("patchouli").unidentified_fraction * 100
     assert f" {rest:.2g} % of it is in no figure." in row.remark
     assert "What it is made of" not in row.remark

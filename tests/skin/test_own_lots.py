@@ -139,7 +139,7 @@ def test_the_announced_threshold_judges_nothing():
     [line] = [f for f in found if f.rule.subject == "sum of furocoumarins"]
     assert line.verdict == "no limit on record"
     assert not line.rule.decides
-    assert "5 ppm" in line.rule.remark
+    assert " 0.0005 % (5 ppm) " in line.rule.remark
 
 
 # --- a certificate of some constituents only --------------------------------------------------

@@ -211,6 +211,7 @@ def test_undescribed_mass_is_one_line_with_two_oils_and_only_where_it_is_much():
     [
         ("Eugenol acetate-like", "eugenol"),
         ("beta-damascone-like", "Rose ketones"),  # by the name of a member of the group
+        ("Citral acetal-like", "Citral"),
     ],
 )
 @pytest.mark.usefixtures("own_folder")
