@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -195,7 +194,9 @@ def drop_from_tip(
 ) -> Drop:
     """A drop of a liquid on record; see `predicted_drop`."""
     radius_m = _positive(tip_diameter, "m", "tip diameter") / 2
-    ratios, factors = _drop_factors()
+    table = data.table("drop_factors")
+    ratios = table["radius_over_cube_root_of_volume"].to_numpy(dtype=float)
+    factors = table["factor"].to_numpy(dtype=float)
     # The volume at each tabulated ratio, and the volume Tate's law gives there: they agree at
     # the drop we want, and their quotient is monotone along the table's stable branch.
     at_ratio_m3 = (radius_m / ratios) ** 3
@@ -242,13 +243,6 @@ def _is_named(liquid: str, names: Sequence[str]) -> bool:
     """True where a liquid such as "clove bud oil" is that of a name such as "clove bud"."""
     plain = liquid.removesuffix("s").removesuffix(" oil")
     return any(name.startswith(plain) for name in names)
-
-
-@cache
-def _drop_factors() -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
-    table = data.table("drop_factors")
-    ratios = table["radius_over_cube_root_of_volume"].to_numpy(dtype=float)
-    return ratios, table["factor"].to_numpy(dtype=float)
 
 
 def strength_with_a_wrong_rule(
