@@ -119,11 +119,12 @@ class _Reader(FieldReader):
         """A time of day in minutes from midnight; None where nothing was typed."""
         if value in (None, ""):
             return None
-        found = re.fullmatch(r"([01]?\d|2[0-3])[:.]([0-5]\d)", str(value).strip())
+        hours = r"([01]?\d|2[0-3])(?:[:.]([0-5]\d))?"
+        found = re.fullmatch(hours, value.strip()) if isinstance(value, str) else None
         if found is None:
-            self.add("starts_at", quoted(value), 'a time of day such as "18:30"')
+            self.add("starts at", quoted(value), 'a time of day such as "18:30"')
             return None
-        return int(found[1]) * 60 + int(found[2])
+        return int(found[1]) * 60 + int(found[2] or 0)
 
     def _check_rows(self, key: str) -> None:
         """Check the shape of rows that were typed; `shopping` reads what is in them."""
@@ -188,7 +189,8 @@ class _Reader(FieldReader):
         if not isinstance(given, list | tuple) or len(given) > MOST_ENTRIES:
             self.add(where, quoted(given), f"a list of at most {MOST_ENTRIES}")
             return ()
-        needed = "" if key == "wearers" else "an id on record"
+        letters = 'one of the conditions of the intake form; of its letters, such as "A G"'
+        needed = letters if key == "wearers" else "an id on record"
         return tuple(dict.fromkeys(self.choice(where, word, known, needed) for word in given))
 
     def _popularity(self, where: str, entry: Mapping[str, Any]) -> float:

@@ -116,12 +116,14 @@ def shopping_list(
     listed = sold.shopping_list(to_buy(demand, on_hand), offered, bottles)
     bought = {line.material: sum(n for _, n in line.picks) for line in listed.lines}
     more = [
-        f"{counted(count, 'bottle')} more of {catalogue.oil(name).name} for the tables: buy, "
-        "or fill small ones from yours."
+        f"{count} of {catalogue.oil(name).name}"
         for name, count in bottles.items()
         if count > 0 and name not in bought
     ]
-    words = (*listed.sentences, *more, *_kit_in_words(lines, plan.currency))
+    small = [f"Small bottles for the tables, to buy or to fill: {', '.join(more)}."] * bool(
+        more
+    )
+    words = (*listed.sentences, *small, *_kit_in_words(lines, plan.currency))
     made = ClassShopping(listed, lines, words)
     return replace(made, words=(*words, *_cost_in_words(plan, made)))
 
@@ -152,12 +154,15 @@ def _kit_lines(
 
 
 def _kit_in_words(lines: Iterable[KitLine], currency: str) -> list[str]:
-    sentences = []
+    sentences, unpriced = [], []
     for line in lines:
         packs = f", {counted(line.packs, 'pack')} of {line.pieces}" if line.pieces > 1 else ""
-        cost = "no price typed" if line.cost is None else f"{Money(line.cost, currency)}"
-        sentences.append(f"{line.needed} {line.name}{packs}; {cost}.")
-    return sentences
+        what = f"{line.needed} {line.name}{packs}"
+        if line.cost is None:
+            unpriced.append(what)
+        else:
+            sentences.append(f"{what}; {Money(line.cost, currency)}.")
+    return [*sentences, *[f"Without a price: {'; '.join(unpriced)}."] * bool(unpriced)]
 
 
 def _cost_in_words(plan: ClassPlan, found: ClassShopping) -> list[str]:

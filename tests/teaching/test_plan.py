@@ -451,6 +451,7 @@ def test_the_clock_counts_from_the_beginning_over_midnight():
     plan = a_class(starts_at="23:50")
     assert [run.clock_time(plan, minute) for minute in (0, 9, 70)] == ["23:50", "23:59", "1:00"]
     assert run.clock_time(a_class(), 65) == "1:05"
+    assert run.clock_time(a_class(starts_at="19"), 0) == "19:00"
     for typed in ("25:00", "7pm", "7:5", 7):
         assert "a time of day" in refusal(starts_at=typed)
 

@@ -44,7 +44,10 @@ class BatchRecordPanel(parts.Panel):
         self._batches: dict[str, KeptBatch] = {}
         self._drafts: dict[str, dict[str, Any]] = {}  # what was typed and not kept yet
         self._at, self._rows = "", list[BatchMaterial]()
-        self.due, self.open = parts.Findings("No look is due."), parts.Findings(_NO_BATCH)
+        self.due, self.open = (
+            parts.Findings("No kept sample is due for a look."),
+            parts.Findings(_NO_BATCH),
+        )
         self.facts = widgets.HTML()
         self.section = Section(parts.heading("Still open"), self.open.view, self.facts)
         self.message = self.section.message
@@ -98,7 +101,7 @@ class BatchRecordPanel(parts.Panel):
                 (papers.STABILITY, "Look at the kept sample", "look"),
             )
         ]
-        typed = parts.column(
+        self.typed = parts.column(
             *(*boxes[:3], boxes[-1], self.materials, self.checks, *boxes[3:-1]),
             parts.row(
                 parts.button("Keep the record", guard(self.keep)),
@@ -106,9 +109,9 @@ class BatchRecordPanel(parts.Panel):
             ),
             *folds,
         )
-        typed.layout.flex = "0 1 440px"
+        self.typed.layout.flex = "0 1 440px"
         head = (notebook_links("10_sell_with_a_file"), self.due.view, self.batch)
-        body = parts.columns(typed, self.section.found)
+        body = parts.columns(self.typed, self.section.found)
         return parts.panel_frame(*head, self.message.view, body, self.watch)
 
     @property
@@ -131,6 +134,7 @@ class BatchRecordPanel(parts.Panel):
         rows = {label: one.row for label, one in self._batches.items()}
         self.due.show(papers.looks_due(the_journal(), rows, date.today()))
         parts.set_options(self.batch, [(label, label) for label in rows])
+        self.batch.layout.display = self.typed.layout.display = None if rows else "none"
         if not rows:
             self.open.show([])
         self.update()
