@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import shutil
 import subprocess
@@ -115,3 +116,13 @@ def test_importing_the_package_loads_nothing_of_the_notebook():
         check=True,
     )
     assert done.stdout.strip() == "[]"
+
+
+def test_no_module_is_above_350_lines_and_no_function_above_50():
+    for path in sorted((REPOSITORY / "blendkit").rglob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        assert len(text.splitlines()) <= 350, path
+        for node in ast.walk(ast.parse(text)):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                words = len((ast.get_docstring(node, clean=False) or "").splitlines())
+                assert node.end_lineno - node.lineno + 1 - words <= 50, (path, node.name)
