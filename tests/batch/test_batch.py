@@ -249,7 +249,8 @@ class TestScaling:
 
         def with_one_more(name):
             each = asked[name]
-            grain_kg = each.step_kg if each.way == "grams" else drop_kg[name]
+            # what is counted now would be weighed where there is a little more of it
+            grain_kg = max(each.step_kg, 0.0 if each.way == "grams" else drop_kg[name])
             return each.volume_m3 * (1 + 1.5 * grain_kg / each.mass_kg)
 
         # a coarse scale may stop at the other one, which rounds up past amount available
