@@ -13,6 +13,7 @@ from uuid import uuid4
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 from jupyter_server.utils import ApiPath
 from tornado.ioloop import IOLoop
+from tornado.web import HTTPError
 
 from blendkit.workbook.notebooks import FOLDER
 
@@ -45,10 +46,12 @@ class KernelAhead(AsyncMappingKernelManager):
         place = None if path is None else ApiPath(path)
         return await super().start_kernel(kernel_id=kernel_id, path=place, **options)
 
-    def list_kernels(self) -> list[dict[str, Any]]:
-        """Those that are in use."""
-        kernels: list[dict[str, Any]] = super().list_kernels()
-        return [each for each in kernels if each["id"] != self._waiting]
+    def kernel_model(self, kernel_id: str) -> dict[str, Any]:
+        """Describe a kernel in use; so the one that waits, or starts, is on no list."""
+        if kernel_id == self._waiting:
+            raise HTTPError(404, f"{kernel_id} waits")
+        model: dict[str, Any] = super().kernel_model(kernel_id)
+        return model
 
     async def _prepare(self) -> None:
         if self._waiting is None:

@@ -509,18 +509,6 @@ def test_threads_may_share_it(journal):
     assert [event.turn for event in journal.all(EventRow)] == list(range(1, 81))
 
 
-def test_it_tells_what_another_notebook_wrote_from_what_it_wrote_itself(journal):
-    seen = journal.seen()
-    assert not journal.others_wrote_since(seen)
-    journal.start_session("here")
-    assert journal.seen() != seen
-    assert not journal.others_wrote_since(seen)
-    with open_journal() as other:
-        other.start_session("there")
-    assert journal.others_wrote_since(seen)
-    assert not journal.others_wrote_since(journal.seen())
-
-
 def test_a_rollback_journal_of_nothing_is_left_when_it_is_closed(tmp_path):
     journal = open_journal(tmp_path)
     session = journal.start_session("first try")
