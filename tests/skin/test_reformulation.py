@@ -140,6 +140,25 @@ def moved_with_swaps(task: Task, counts) -> int | None:
 @TENS
 @given(st.sampled_from([((0, 1),), ((0, 1), (2, 1)), ((0, 2), (1, 3))]).flatmap(tasks))
 def test_a_swapped_drop_counts_once(task):
+    counts_once(task)
+
+
+@pytest.mark.parametrize(
+    ("drops", "ceiling", "swaps"),
+    [
+        ((2, 0, 2, 2), 6, ((0, 1), (2, 1))),
+        ((2, 0, 1, 2), 5, ((0, 1), (2, 1))),
+        ((3, 1, 1, 1), 6, ((0, 1),)),
+    ],
+)
+def test_what_the_solver_of_scipy_1_14_got_wrong(drops, ceiling, swaps):
+    rows = np.array([[0.0, 0, 30, 30], [30, 0, 0, 0], [1, 1, 1, 1]])
+    right = np.array([60.0, 60, ceiling])
+    notes = ("base", "base", "base", "base")
+    counts_once(Task(np.array(drops), rows, right, notes, "total", 1, swaps))
+
+
+def counts_once(task):
     costs = [cost for n in every_count(task) if (cost := moved_with_swaps(task, n)) is not None]
     found = nearest_drops(task)
     if not costs:
