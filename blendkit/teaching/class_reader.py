@@ -189,7 +189,7 @@ class _Reader(FieldReader):
         if not isinstance(given, list | tuple) or len(given) > MOST_ENTRIES:
             self.add(where, quoted(given), f"a list of at most {MOST_ENTRIES}")
             return ()
-        letters = 'one of the conditions of the intake form; of its letters, such as "A G"'
+        letters = 'one of the conditions of the intake form, or their letters, such as "A G"'
         needed = letters if key == "wearers" else "an id on record"
         return tuple(dict.fromkeys(self.choice(where, word, known, needed) for word in given))
 
