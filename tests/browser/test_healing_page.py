@@ -114,6 +114,31 @@ def close(lab) -> None:
     lab.wait_for_selector(".bk-panel", state="detached")
 
 
+def test_a_notebook_closed_while_it_is_saved_leaves_no_fault(workbook, lab):
+    """Its cells ran by themselves, and the page goes on to what it does after that."""
+    workbook.end_kernels()
+    workbook.write(f"notebooks/{SHELF}", shipped())
+    saving = []
+
+    def hold(route):
+        if route.request.method == "PUT":
+            saving.append(route)
+        else:
+            route.continue_()
+
+    lab.route("**/api/contents/**", hold)
+    open_in_same_page(lab, f"notebooks/{SHELF}")
+    for _ in range(900):
+        if saving:
+            break
+        lab.wait_for_timeout(100)
+    close(lab)
+    lab.unroute("**/api/contents/**")  # which lets go of what was held
+    lab.wait_for_timeout(2000)
+    assert saving
+    assert lab.errors == []
+
+
 @pytest.mark.parametrize(
     ("body", "token", "status"),
     [

@@ -55,19 +55,21 @@
     if (!panel?.sessionContext || !panel.content?.model || seen.has(panel)) return;
     seen.add(panel);
     await panel.context.ready;
+    if (panel.isDisposed) return;  // a maker may close it at any of these waits
     if (!trusted(panel.content) || !marks.has(await fingerprint(panel.content)))
       return offerShipped(app, panel);
     trim(panel, true);
     await panel.sessionContext.ready;
     const kernel = panel.sessionContext.session?.kernel;
-    if (!kernel || (await isLive(panel, kernel))) return;
+    if (!kernel || (await isLive(panel, kernel)) || panel.isDisposed) return;
     // by its id: meanwhile another notebook may be in front, and that one was not looked at
     await app.commands.execute("notebook:run-all-cells", {
       semanticWidget: panel.id, activate: false,
     });
-    await panel.context.save();  // so that a page opened again finds its panel
+    if (panel.isDisposed) return;
     panel.content.activeCellIndex = 0;
     (panel.content.outerNode ?? panel.content.node).scrollTop = 0;
+    await panel.context.save();  // so that a page opened again finds its panel
   }
 
   async function putBack(app, panel) {
@@ -86,7 +88,7 @@
 
   // Words and button are outside the notebook, so nothing in it can change them.
   function offerShipped(app, panel) {
-    if (!shipped.has(panel.context.path)) return;
+    if (panel.isDisposed || !shipped.has(panel.context.path)) return;
     const Panel = Object.getPrototypeOf(panel.contentHeader.constructor);
     const bar = new (Object.getPrototypeOf(Panel))();  // Lumino's Widget
     bar.node.className += " blendkit-bar";
