@@ -1,7 +1,5 @@
 """The command `blendkit`: open the workbook, or serve it to a class."""
 
-from __future__ import annotations
-
 import sys
 from importlib.metadata import version
 

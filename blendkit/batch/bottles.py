@@ -1,7 +1,5 @@
 """Bottles of mixed sizes, as people write them: "8 × 10 mL + 4 × 30 mL"."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ to move until both are kept is an integer programme; from there a bounded search
 drops whose fade is nearest. The search reports how near it came and proves nothing.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 

@@ -5,8 +5,6 @@ shelf lacks is counted at the newest price, because it will be bought again. A m
 a price makes the total one that is "at least": nothing is never taken for free.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta

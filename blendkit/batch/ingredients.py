@@ -7,8 +7,6 @@ may see it otherwise). A constituent counts at the high end of its range: a name
 one too far up, harms nobody.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """Entries on a label that its maker types, checked where they are made."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field

@@ -1,7 +1,5 @@
 """Words of a label: contents, short cautions, shelf life; and a seller's further duties."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta

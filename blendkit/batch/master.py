@@ -5,8 +5,6 @@ check, as it is weighed, because a concentrate within the limits at one strength
 another.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

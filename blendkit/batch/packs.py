@@ -4,8 +4,6 @@ An integer programme for each material, solved by HiGHS to proven optimality. Am
 cheapest ways the one with the fewest packs is taken, then the one that leaves least over.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import islice

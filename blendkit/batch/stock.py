@@ -5,8 +5,6 @@ bottles are used up first, so that every millilitre keeps the price that was rea
 Own lots of an oil are counted with the oil.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import UTC, date, datetime, time
 from typing import NamedTuple

@@ -5,8 +5,6 @@ left over go to the largest fractions, so the total is always exact. The arithme
 exact fractions: a ratio typed as 0.1 means one tenth.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ Every remark has its source. A figure that is not on record is named as such; no
 that a bottle will stay clear.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache

@@ -5,8 +5,6 @@ Oils, carriers and accepted limits go by their own name and not by their place; 
 such a list is a value of its own, which lets in what another edit added.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 

@@ -3,8 +3,6 @@
 The functions take the fields of a document, which a `Blend` has as well.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from fractions import Fraction
 

@@ -4,8 +4,6 @@ The document is what a maker keeps in a file and what a panel writes. Nothing is
 here beyond turning text into numbers; `blendkit.blend.blend` makes a `Blend` of the fields.
 """
 
-from __future__ import annotations
-
 import contextlib
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping

@@ -1,7 +1,5 @@
 """Fields of a blend document as numbers and materials."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

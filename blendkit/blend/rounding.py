@@ -4,8 +4,6 @@ Totals that need no rounding, oils that get no drop and how to carry them, and s
 for sniffing.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, replace
 from fractions import Fraction

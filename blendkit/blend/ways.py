@@ -1,7 +1,5 @@
 """One bottle written in drops, in parts by mass, or in grams of each oil."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

@@ -6,8 +6,6 @@ three outcomes. The belief is a Gaussian around the most likely values (Laplace'
 approximation), found by Newton's method. The exact belief is skew, so bands are rough.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 

@@ -5,8 +5,6 @@ tables inside them not. Both force a choice: "no idea" means guess. A triangle i
 where a smell lingers. That no difference was found does not mean that there is none.
 """
 
-from __future__ import annotations
-
 import itertools
 import math
 import random

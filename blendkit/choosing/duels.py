@@ -8,8 +8,6 @@ abstracts read). One side of each duel is the favourite so far, so that a duel c
 bottle. `tests/benchmarks/duels_benchmark.py` shows where this is no better than plain designs.
 """
 
-from __future__ import annotations
-
 import random
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple

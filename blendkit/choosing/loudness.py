@@ -12,8 +12,6 @@ before any answer. Half of them are shared by oils that a molecule of one class 
 no class gains by an error of its own.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -5,8 +5,6 @@ components (abstract read); the film and the loudness are ours. Each whole-drop 
 dot, a dot over a skin limit is barred, and a coarser grid shows which corner leads.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 

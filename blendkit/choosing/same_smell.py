@@ -10,8 +10,6 @@ correlation of about 0.6 in one published set and 0.3 in another (2013 and 2020)
 other simple measures.
 """
 
-from __future__ import annotations
-
 import contextlib
 import ctypes
 import os

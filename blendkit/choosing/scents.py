@@ -5,8 +5,6 @@ hand, whatever the change; and its strength follows its own curve. That holds wh
 stays much as it is, so what is found this way is looked at once more on its own film.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from typing import Any, NamedTuple
 

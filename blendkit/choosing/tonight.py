@@ -1,7 +1,5 @@
 """What the shelf answers: what can be made tonight, and what one more oil would add."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 from typing import NamedTuple

@@ -5,8 +5,6 @@ the same account from reading each other. The accounts have no password and no l
 their folders are closed to all others.
 """
 
-from __future__ import annotations
-
 import os
 import pwd
 import shutil

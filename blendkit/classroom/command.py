@@ -1,7 +1,5 @@
 """`blendkit class`: prepare the seats, print their cards, start the hub; or clean up."""
 
-from __future__ import annotations
-
 import argparse
 import ipaddress
 import json

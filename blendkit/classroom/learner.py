@@ -3,8 +3,6 @@
 Started by the hub, as the learner's own account: `python -m blendkit.classroom.learner`.
 """
 
-from __future__ import annotations
-
 import os
 import sys
 import tempfile

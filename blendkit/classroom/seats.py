@@ -4,8 +4,6 @@ Every seat has a pass phrase of its own, drawn at random and printed on a card. 
 the whole class, each learner could sign in at every other one's seat.
 """
 
-from __future__ import annotations
-
 import hashlib
 import hmac
 import json

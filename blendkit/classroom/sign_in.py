@@ -1,7 +1,5 @@
 """Signing in: a seat and its own pass phrase; nothing is kept in the clear."""
 
-from __future__ import annotations
-
 import asyncio
 import time
 from collections import defaultdict

@@ -1,7 +1,5 @@
 """A learner's own server: as the seat's own account, in the seat's own folder."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Callable
 from pathlib import Path

@@ -5,8 +5,6 @@ at a time, then singly, as long as the wishes come nearer. It finds a good blend
 near it came; it does not prove that there is none better.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field

@@ -5,8 +5,6 @@ film's own clock that needs neither air speed nor load, so nothing uncertain but
 pressures and activities goes in.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 

@@ -4,8 +4,6 @@ Everything is read off a `forecast.Forecast` and a `lasting.Lasting`. A range ho
 of the draws. Beyond eight hours only words are left: the figures do not carry so far.
 """
 
-from __future__ import annotations
-
 import itertools
 import math
 from collections.abc import Iterable, Sequence

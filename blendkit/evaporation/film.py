@@ -10,8 +10,6 @@ be turned round.
 The film is well mixed and held back by the air alone: fair below about 0.1 mm, not for drops.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 

@@ -4,8 +4,6 @@ The guess lies on straight lines, in ln t and ln tau, between nodes where t(tau)
 good to a few parts in ten thousand, and Halley's correction leaves about the cube of that.
 """
 
-from __future__ import annotations
-
 import math
 from typing import NamedTuple
 

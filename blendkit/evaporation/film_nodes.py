@@ -6,8 +6,6 @@ goes in. Arrays have draws before nodes, and constituents or groups in front of 
 one constituent of all draws lies together in memory.
 """
 
-from __future__ import annotations
-
 import math
 from typing import NamedTuple
 

@@ -9,8 +9,6 @@ nose) moves the clock; each molecule's own vapour pressure, activity and curve o
 against the others. Masking, and getting used to a smell, are left out.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -4,8 +4,6 @@ An oil is gone when it sinks below the one level of `perception.gone_at` for goo
 as long as the last of its oils, and the whole as long as its last note, in every draw.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from typing import Any

@@ -1,7 +1,5 @@
 """Loss rates of molecules in a film, and the activity held for its life."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Sequence
 

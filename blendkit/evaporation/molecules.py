@@ -6,8 +6,6 @@ no analysis describes becomes the mean constituent of its own oil. An oil of whi
 volatile is on record becomes the mean over the oils of its usual note.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from functools import cache, lru_cache

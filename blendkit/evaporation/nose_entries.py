@@ -1,7 +1,5 @@
 """Nose logs as documents: what a maker smelt of one blend, when, and how it was worn."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any

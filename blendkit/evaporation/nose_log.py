@@ -10,8 +10,6 @@ agrees with the forecast leaves the clock as it is.
 With enough smells, light, medium and heavy molecules get a factor each on top.
 """
 
-from __future__ import annotations
-
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence

@@ -6,8 +6,6 @@ start: coarser, and free of any curve. A note is as strong as its strongest oil,
 as its strongest note. What has no smell counts in neither.
 """
 
-from __future__ import annotations
-
 import numpy as np
 import numpy.typing as npt
 

@@ -4,8 +4,6 @@ Inputs are not checked here; NaN gives NaN. Most constants are recalled from han
 guidance (grade: memory); each function says which.
 """
 
-from __future__ import annotations
-
 import numpy as np
 import numpy.typing as npt
 

@@ -9,8 +9,6 @@ Of a mixture one smells the strongest component: in pairs rated by some thirty a
 alone came within 0.5 of ten, and a sum was 5 too high (2021, doi 10.15454/51OVY6).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Sequence
 from functools import cache

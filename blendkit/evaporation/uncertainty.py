@@ -7,8 +7,6 @@ can take them away; the others move molecules against each other. Draws are quas
 (Sobol's points), so a few hundred do.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field

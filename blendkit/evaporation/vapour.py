@@ -15,8 +15,6 @@ vaporisation from the boiling point down to 25 °C: the enthalpy grows as a liqu
 for measured scent constituents the result was six to eight times too high.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from functools import wraps
 from inspect import signature

@@ -9,8 +9,6 @@ describes is never taken for nothing: it wears like the mean constituent of its 
 the film says how much of each oil that is.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ activities it began with. A wash takes carrier and oils alike. Both are judgemen
 published what a wash leaves of an oily film.
 """
 
-from __future__ import annotations
-
 import itertools
 import math
 from collections.abc import Sequence

@@ -4,8 +4,6 @@ Random three-digit codes say nothing of what they are on: a common practice of s
 here without a published source.
 """
 
-from __future__ import annotations
-
 import random
 
 CODES = range(100, 1000)

@@ -4,8 +4,6 @@ Jupyter drops what a callback raises, and a panel shows no traceback. The log ke
 by its owner alone: a traceback may quote what was typed.
 """
 
-from __future__ import annotations
-
 import contextlib
 import os
 import platform

@@ -1,7 +1,5 @@
 """A reader of documents that collects every problem instead of stopping at the first."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sized
 from dataclasses import replace
 from itertools import islice

@@ -4,8 +4,6 @@
 number behind it, so nothing a person kept is ever lost to a second save.
 """
 
-from __future__ import annotations
-
 import contextlib
 import json
 import os

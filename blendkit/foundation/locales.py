@@ -5,8 +5,6 @@ region is one of `data/regions.csv`. The forms are those of the Unicode Common L
 Repository, by way of Babel.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from datetime import date
 from decimal import Decimal

@@ -3,8 +3,6 @@
 No exchange rate is on record here and none is guessed: two currencies are never added.
 """
 
-from __future__ import annotations
-
 import math
 import re
 from typing import NamedTuple

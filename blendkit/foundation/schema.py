@@ -1,7 +1,5 @@
 """Rules for the columns of a table: kinds, ranges and words allowed."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Folders that ship with the code: tables and notebooks."""
 
-from __future__ import annotations
-
 import tomllib
 from importlib.resources import files
 from importlib.resources.abc import Traversable

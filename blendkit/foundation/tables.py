@@ -1,7 +1,5 @@
 """Rules of the tables in `data/`, by file name, as `data/tables.toml` writes them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 from typing import Any

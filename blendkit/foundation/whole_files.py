@@ -5,8 +5,6 @@ is flushed to the disk too, so that its name survives a power cut. Windows opens
 file and has no such modes; there both are left to the system.
 """
 
-from __future__ import annotations
-
 import contextlib
 import itertools
 import os

@@ -9,8 +9,6 @@ is for people, since a clock may be wrong. Those of an earlier program have no n
 first, in the order of how far the rows in them go.
 """
 
-from __future__ import annotations
-
 import contextlib
 import re
 import sqlite3

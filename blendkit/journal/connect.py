@@ -19,8 +19,6 @@ What is relied on, from SQLite's own documentation:
   (https://www.sqlite.org/security.html).
 """
 
-from __future__ import annotations
-
 import contextlib
 import os
 import sqlite3

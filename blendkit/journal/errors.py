@@ -4,8 +4,6 @@ SQLite tells what failed by a code (https://www.sqlite.org/rescode.html); each i
 sentence that says what was kept, what was not, and what to do next.
 """
 
-from __future__ import annotations
-
 import contextlib
 import sqlite3
 from collections.abc import Iterator

@@ -17,8 +17,6 @@ semicolon or a line break that it should not have split at. In the CSV files an 
 put before.
 """
 
-from __future__ import annotations
-
 import contextlib
 import csv
 import io

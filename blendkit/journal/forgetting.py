@@ -9,8 +9,6 @@ then is the mark taken away: whoever is killed before goes on at the next openin
 Files are clean then. What a disk keeps in blocks that no file uses is beyond this program.
 """
 
-from __future__ import annotations
-
 import contextlib
 import os
 import sqlite3

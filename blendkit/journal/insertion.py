@@ -1,7 +1,5 @@
 """One row into a table of the journal, by our own statements."""
 
-from __future__ import annotations
-
 import sqlite3
 import uuid
 from collections.abc import Mapping

@@ -5,8 +5,6 @@ Rows are put in order by a counter that is always greater than any known when a 
 of the ACM 21 (1978) 558), and not by the clock, which may be set back.
 """
 
-from __future__ import annotations
-
 import contextlib
 import dataclasses
 import sqlite3

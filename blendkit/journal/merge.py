@@ -11,8 +11,6 @@ and materials, a bench session with its events. What refers to another comes aft
 that was left off or killed has added whole things; the same file imported again adds the rest.
 """
 
-from __future__ import annotations
-
 import contextlib
 import itertools
 import json

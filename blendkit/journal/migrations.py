@@ -13,8 +13,6 @@ first row of what it corrects. Tables are STRICT, so that a number column never 
 (https://www.sqlite.org/stricttables.html).
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Mapping, Sequence
 

@@ -1,7 +1,5 @@
 """Photos of the journal as files: where each is, and which files count as a picture."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from blendkit.journal.records import Photo

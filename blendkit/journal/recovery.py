@@ -5,8 +5,6 @@ both have is the same in both, or is damaged in the one that cannot be read. The
 comes along; the line of its steps begins again.
 """
 
-from __future__ import annotations
-
 import contextlib
 import json
 import shutil

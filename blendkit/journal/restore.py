@@ -5,8 +5,6 @@ whatever lay beside it, and the new file takes its name in one step, so that a k
 moment leaves one or the other.
 """
 
-from __future__ import annotations
-
 import contextlib
 import itertools
 import os

@@ -5,8 +5,6 @@ People who got a bottle, and what they reported, go along only where the maker w
 Where the place is not there, there is a warning and nothing else stops.
 """
 
-from __future__ import annotations
-
 import hashlib
 import platform
 import re

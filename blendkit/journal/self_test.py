@@ -1,7 +1,5 @@
 """The yearly self-test: whether the oldest backup still opens, and what is in it, in words."""
 
-from __future__ import annotations
-
 import shutil
 import tempfile
 import time

@@ -8,8 +8,6 @@ so that reading never ends (https://www.sqlite.org/fileformat2.html, section 1.6
 tables is read in so many steps at most, and its rows while they hold no more than the file.
 """
 
-from __future__ import annotations
-
 import io
 import re
 import shutil

@@ -3,8 +3,6 @@
 Each nose has its own answers and its own belief. Undo withdraws the last row.
 """
 
-from __future__ import annotations
-
 import contextlib
 from collections.abc import Callable, Mapping
 from functools import lru_cache

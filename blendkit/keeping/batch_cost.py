@@ -1,7 +1,5 @@
 """Cost of a batch from what was bought: the call for a cell."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 
 from blendkit.batch.cost import Cost, Extra

@@ -1,7 +1,5 @@
 """Batches with the versions they were made by, and the record of one from its bench session."""
 
-from __future__ import annotations
-
 import contextlib
 from collections.abc import Mapping
 from typing import Any, NamedTuple

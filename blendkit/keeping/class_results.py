@@ -1,7 +1,5 @@
 """Results of a class in the journal: each seat's bottle as a version and a batch of its own."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """The clock of the forecasts, as the maker's nose and scale taught it."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 
 from blendkit.evaporation.nose_log import learn

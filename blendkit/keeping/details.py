@@ -1,7 +1,5 @@
 """Details that are typed once and used again: prices of packs, the maker, and classes."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 

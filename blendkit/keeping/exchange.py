@@ -1,7 +1,5 @@
 """The whole store in one file and back: to move to another computer, or to share blends."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 

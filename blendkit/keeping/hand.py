@@ -8,8 +8,6 @@ and lots are never touched.
 What cannot be used never keeps a panel from opening: it is passed by, and that is said.
 """
 
-from __future__ import annotations
-
 import contextlib
 import os
 from collections.abc import Callable, Mapping

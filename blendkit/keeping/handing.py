@@ -1,7 +1,5 @@
 """Handovers and the people who got bottles: writing them down, and forgetting somebody."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Mapping
 from datetime import date

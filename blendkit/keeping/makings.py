@@ -5,8 +5,6 @@ What uses the mixture later takes from there; a mixture that was never made or b
 from the stock of its parts.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from datetime import date
 

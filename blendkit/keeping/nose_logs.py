@@ -4,8 +4,6 @@ Smells of one wearing carry its mark and the conditions it was worn in, so that 
 together as the log they were.
 """
 
-from __future__ import annotations
-
 import contextlib
 from collections.abc import Iterator, Mapping
 from datetime import datetime

@@ -5,8 +5,6 @@ corrected or withdrawn since. The ids of its rows come from its content: the sam
 on two computers is there once after a merge. What cannot be used is passed by.
 """
 
-from __future__ import annotations
-
 import contextlib
 import hashlib
 import itertools

@@ -4,8 +4,6 @@ A panel must work without the store: `CannotJournal` is for its message line, ne
 not to open.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import TypeVar
 

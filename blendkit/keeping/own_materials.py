@@ -4,8 +4,6 @@ Importing this makes `blendkit.materials.catalogue` know them. SQLite is importe
 so that ``import blendkit`` stays light.
 """
 
-from __future__ import annotations
-
 import contextlib
 import json
 from collections.abc import Iterable, Iterator, Mapping

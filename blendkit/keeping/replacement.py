@@ -1,7 +1,5 @@
 """A blend without an oil that ran out, from what is in stock: the call for a cell."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 

@@ -4,8 +4,6 @@ Nothing is overwritten: a further entry corrects what is known, and a wrong one 
 `blendkit.batch.stock` calculates from them what is left.
 """
 
-from __future__ import annotations
-
 import contextlib
 from collections.abc import Iterator, Mapping
 from datetime import date, time

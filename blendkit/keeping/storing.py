@@ -1,7 +1,5 @@
 """How bottles on the shelf are stored, their peroxide tests, and until when to use them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from datetime import date, datetime
 from typing import Any, NamedTuple

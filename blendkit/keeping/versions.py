@@ -1,7 +1,5 @@
 """Blends in the journal: every blend by its name, each with its versions."""
 
-from __future__ import annotations
-
 import textwrap
 from collections import Counter
 from collections.abc import Iterator, Mapping

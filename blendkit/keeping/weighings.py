@@ -1,7 +1,5 @@
 """Weighings at home in the journal, as they were typed."""
 
-from __future__ import annotations
-
 import contextlib
 from collections.abc import Mapping
 from typing import Any

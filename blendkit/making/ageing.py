@@ -4,8 +4,6 @@ The days, and keeping a blend in the dark for some weeks before it is judged, ar
 practice without a published source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from typing import NamedTuple

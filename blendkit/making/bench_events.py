@@ -5,8 +5,6 @@ kept as typed ("0,35 g"), so that no rounding comes between the scale and the lo
 `blendkit.making.bench_log` reads them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from functools import lru_cache

@@ -1,7 +1,5 @@
 """Bench events in words, as the log shows them."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from typing import Any
 

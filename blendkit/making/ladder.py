@@ -1,7 +1,5 @@
 """A ladder of two materials: rising ratios in whole drops on blotters, smelt by code."""
 
-from __future__ import annotations
-
 import random
 import re
 from typing import NamedTuple

@@ -4,8 +4,6 @@ The bottle is judged as filled up to the mark with its carrier: that is the weak
 so a limit passed there remains passed.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterable
 
 from blendkit.blend.market import Market

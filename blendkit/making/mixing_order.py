@@ -3,8 +3,6 @@
 Everything here is text and numbers; `blendkit.showing.bottle` shows it.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from blendkit.blend.filling import Filling, Portion

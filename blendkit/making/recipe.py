@@ -4,8 +4,6 @@ A recipe is a blend document whose drops are fixed. Its drops are whole, so weig
 amounts are rounded, and `recipe_of` reports the rounding; the grams remain in the log.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 

@@ -1,7 +1,5 @@
 """Changes between two versions of a blend, in words."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend

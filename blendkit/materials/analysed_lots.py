@@ -1,7 +1,5 @@
 """An analysed lot as an oil: a shipped oil with what the maker's analysis says of it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any

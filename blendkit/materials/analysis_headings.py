@@ -1,7 +1,5 @@
 """Headings of tables in analyses: which column is which, in English, German and French."""
 
-from __future__ import annotations
-
 import csv
 import re
 from collections.abc import Callable, Iterable, Sequence

@@ -1,7 +1,5 @@
 """Rows of an analysis: name, CAS number and amount of one line, or a question about it."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass

@@ -6,8 +6,6 @@ here and from nowhere else. An own lot goes by the id of the oil and the lot's n
 own material's id begins with "my-"; behind a further "@" it names one version of it.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterable, Mapping
 from functools import cache

@@ -1,7 +1,5 @@
 """Constituents: the molecules that oils are made of, and the many names they go by."""
 
-from __future__ import annotations
-
 import math
 import re
 import unicodedata

@@ -1,7 +1,5 @@
 """Oils, carriers and mixtures of them as values; `catalogue` looks them up."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType

@@ -8,8 +8,6 @@ mixture names the versions of its parts. So a version never changes, two compute
 version one name, and no mixture can hold itself.
 """
 
-from __future__ import annotations
-
 import contextlib
 import hashlib
 import json

@@ -1,7 +1,5 @@
 """Sources: every figure on record for a material, with its source and grade."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import NamedTuple
 

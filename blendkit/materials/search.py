@@ -1,7 +1,5 @@
 """Search for oils by note, family and odour word."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from blendkit.materials import catalogue

@@ -5,8 +5,6 @@ which of them were read, are in `data/seller_papers.csv`. Facts come from the jo
 does not hold is typed and kept by `blendkit.selling.papers`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any, NamedTuple

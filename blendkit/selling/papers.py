@@ -4,8 +4,6 @@ Each is a `BatchPaperRow`, or a correction of one, so that a first entry stays r
 22716:2007, clause 17.3.4). Documents may come from an import and are read as untrusted.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any, NamedTuple

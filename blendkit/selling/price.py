@@ -5,8 +5,6 @@ common practice, no published source; a contract decides. No rate is guessed: wh
 is not in the price.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from typing import NamedTuple

@@ -5,8 +5,6 @@ It is no assessment and says so first. What the law asks for beyond these facts 
 harmless names, and are never opened.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 import zipfile

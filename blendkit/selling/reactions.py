@@ -1,7 +1,5 @@
 """Duties of a seller when somebody reports a reaction: what is serious, and by when."""
 
-from __future__ import annotations
-
 from datetime import date, timedelta
 from typing import NamedTuple
 

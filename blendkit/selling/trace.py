@@ -5,8 +5,6 @@ into a batch. Where no lot was written down nothing is ruled out: what may hold 
 as well, and kept apart from what does.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date

@@ -6,8 +6,6 @@ count. The high end of every range counts: a name too many harms nobody. Which p
 is law or a guide in a region, and from which day, is in `data/allergen_lists.csv`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from functools import cache, lru_cache

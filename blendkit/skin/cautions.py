@@ -4,8 +4,6 @@ General cautions always come along. Nothing here says that an oil may be used: a
 caution on record has none on record, and no more.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from types import MappingProxyType

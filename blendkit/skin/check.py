@@ -12,8 +12,6 @@ A handbook's maxima are advice. Bans on *adding* a substance judge no oil that h
 nature; `questions` names them, with purity rules and all else no percent can judge.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace

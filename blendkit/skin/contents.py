@@ -4,8 +4,6 @@ Silence is never zero: a constituent that the shipped oil can hold and that an o
 analysis does not name counts, at the high end, as the highest content on record for that oil.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
 from typing import NamedTuple

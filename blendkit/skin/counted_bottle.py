@@ -5,8 +5,6 @@ mass fraction is one linear inequality. `reformulation` searches among the count
 for what it finds are here too.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from typing import Any

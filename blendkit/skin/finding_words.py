@@ -3,8 +3,6 @@
 A verdict speaks of laws and standards alone; advice comes after it, in sentences of its own.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 

@@ -4,8 +4,6 @@ A keeping time is only ever shortened. The factors are rough, so each has a band
 `data/storing.csv` with what each rests on.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from functools import cache

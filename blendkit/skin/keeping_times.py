@@ -1,7 +1,5 @@
 """How long oils, carriers and blends keep: use-by dates of bottles, best before of a blend."""
 
-from __future__ import annotations
-
 import calendar
 from collections.abc import Mapping
 from datetime import date, timedelta

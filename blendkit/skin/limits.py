@@ -9,8 +9,6 @@ Each rule weighs twice: by the high end of what an oil may hold, and by the typi
 by both is over; over by the high end alone is not settled, and no more of a pass.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field

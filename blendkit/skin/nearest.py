@@ -4,8 +4,6 @@ An integer programme, solved by HiGHS to proven optimality; ties are broken by f
 solves, so that one answer is left. Nothing here knows about oils or limits.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass

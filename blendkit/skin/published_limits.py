@@ -1,7 +1,5 @@
 """The published limits and what acts in sunlight, as they stand in `data/`."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Mapping
 from functools import cache

@@ -5,8 +5,6 @@ carrier is linear in its whole drops. So each limit is one linear inequality in 
 and the fewest drops to move is an integer programme, which HiGHS solves to proven optimality.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass

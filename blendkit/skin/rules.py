@@ -5,8 +5,6 @@ does not name counts as in the shipped oil; and an oil that no law or standard j
 or by what it holds, gets a rule without a ceiling, which is never a pass.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cache, lru_cache

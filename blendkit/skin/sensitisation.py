@@ -4,8 +4,6 @@ No check calls it: some figures of `data/limits.csv` were calculated with it, an
 any other allergen whose threshold is published.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 

@@ -1,7 +1,5 @@
 """As what a product is judged: the use in words, and the places it is not offered for."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from functools import cache
 

@@ -1,7 +1,5 @@
 """The verdict on a blend: one line a person can act on, and what it rests on."""
 
-from __future__ import annotations
-
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass

@@ -10,8 +10,6 @@ It counts with one drop size per oil and with the lightest carrier allowed, whic
 oils' share of the mass largest.
 """
 
-from __future__ import annotations
-
 import math
 import operator
 from collections.abc import Mapping, Sequence

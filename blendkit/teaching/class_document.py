@@ -4,8 +4,6 @@ A class mixes either freely from one palette or along a few set blends. `class_r
 `ClassPlan` from a document; `plan` and its neighbours work on it.
 """
 
-from __future__ import annotations
-
 import copy
 import math
 import re

@@ -3,8 +3,6 @@
 Nothing is computed here beyond turning text into numbers and materials.
 """
 
-from __future__ import annotations
-
 import copy
 import re
 from collections.abc import Iterator, Mapping, Sequence

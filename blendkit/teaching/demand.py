@@ -5,8 +5,6 @@ inside a note the chance is the exact multinomial one where all seats choose ali
 oil, and else the sum of the single risks, never more favourable than the truth (Bonferroni).
 """
 
-from __future__ import annotations
-
 import math
 from bisect import bisect_left
 from collections import Counter

@@ -5,8 +5,6 @@ come from the functions that the bottles are mixed with: `blend.apportionment` s
 out and `blend.droppers` judges a wrong dropper.
 """
 
-from __future__ import annotations
-
 import random
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction

@@ -10,8 +10,6 @@ leaves the class's margin below each limit. What of the margin bigger drops or a
 short take is calculated in the same way (`Deviation`).
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction

@@ -9,8 +9,6 @@ Of each account the newest files are looked at and one of them is read as a blen
 seat can hide another or hold the teacher's page up.
 """
 
-from __future__ import annotations
-
 import itertools
 import json
 import os

@@ -4,8 +4,6 @@ The letters follow the order of the table of cautions, so that the printed form 
 the screen agree.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType

@@ -4,8 +4,6 @@ One judge for the results, for what was handed in and for the journal, so that w
 leaves out is heard wherever a bottle is looked at.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from blendkit.blend.blend import Blend

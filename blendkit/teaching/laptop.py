@@ -5,8 +5,6 @@ carriers that each leaves out, marks where a caution is on record, and a strengt
 a seat is given its own only.
 """
 
-from __future__ import annotations
-
 import os
 from functools import lru_cache
 from pathlib import Path

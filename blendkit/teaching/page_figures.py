@@ -6,8 +6,6 @@ molecules of the oils, holds their activity (`evaporation.losses`) and inverts t
 (`evaporation.film`). All of it is plain numbers for JSON; nothing a person typed is in it.
 """
 
-from __future__ import annotations
-
 import base64
 import math
 from collections.abc import Iterable, Mapping

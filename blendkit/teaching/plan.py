@@ -6,8 +6,6 @@ An oil or carrier that no seat leaves out has no exclusion on record, and no mor
 caution is on record for a seat, its sentence comes along.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Collection, Container, Iterable
 from functools import lru_cache

@@ -3,8 +3,6 @@
 A grid of drops is checked as a whole, so that a teacher mends everything at once.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace

@@ -10,8 +10,6 @@ which its next note is free. Where one note has the fewest copies, no plan with 
 shorter: its tray must be at every table, after the notes before it and before those after it.
 """
 
-from __future__ import annotations
-
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence

@@ -1,7 +1,5 @@
 """Shopping list of a class: packs of oils and carriers, the kit, and the cost a head."""
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Iterable, Mapping

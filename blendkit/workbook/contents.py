@@ -1,7 +1,5 @@
 """Notebooks as JupyterLab reads them: without saved widgets."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from jupyter_server.services.contents.largefilemanager import AsyncLargeFileManager

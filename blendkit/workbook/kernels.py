@@ -5,8 +5,6 @@ the next notebook of the workbook; when it is taken, the next one is started a l
 Nobody's cells have run in it: it has imported blendkit, as every notebook of ours does first.
 """
 
-from __future__ import annotations
-
 from typing import Any
 from uuid import uuid4
 

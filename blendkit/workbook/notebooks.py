@@ -4,8 +4,6 @@ A notebook that the maker has changed is never replaced. Jupyter trusts a placed
 where all of it, metadata and attachments included, is what this package ships.
 """
 
-from __future__ import annotations
-
 import json
 import os
 from collections.abc import Iterator, Mapping

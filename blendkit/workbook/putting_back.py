@@ -4,8 +4,6 @@ It names a notebook and nothing else, so that it can only write what ships. Jupy
 token, and for its word against requests of other pages (XSRF), as with every request.
 """
 
-from __future__ import annotations
-
 from jupyter_server.base.handlers import APIHandler
 from tornado.web import HTTPError, authenticated
 

@@ -4,8 +4,6 @@ Cells run by themselves only where Jupyter trusts a notebook and its source equa
 fingerprint, one that this package ships; any other notebook waits for "Run All Cells".
 """
 
-from __future__ import annotations
-
 import json
 import os
 import tempfile

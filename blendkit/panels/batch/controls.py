@@ -1,7 +1,5 @@
 """Batch size: bottles, a total, or the limit of one material; scale and loss."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 from blendkit.batch.scaling import Batch, scale

@@ -1,7 +1,5 @@
 """Sections of the batch panel about the label: proof, print, and a seller's duties."""
 
-from __future__ import annotations
-
 from datetime import date
 from functools import partial
 from itertools import chain

@@ -1,7 +1,5 @@
 """Sections of the batch panel about money: cost of the liquid, a cheaper blend, shopping."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Panel 07: make more — batch size, weighing, stock, cost, shopping, label, selling."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from datetime import date
 

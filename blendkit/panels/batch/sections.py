@@ -1,7 +1,5 @@
 """First sections of the batch panel: weighing, oil concentrate, and stock."""
 
-from __future__ import annotations
-
 import contextlib
 from collections.abc import Callable
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Ageing bottles: sniff reminders, impressions and photos, whose files stay where they are."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Carrier to the target strength, and the bottle kept with a lot number."""
 
-from __future__ import annotations
-
 import contextlib
 from collections.abc import Callable
 from dataclasses import replace

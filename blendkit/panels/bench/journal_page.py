@@ -1,7 +1,5 @@
 """The store: place, state, backups and the way back from them, export, import, odd rows."""
 
-from __future__ import annotations
-
 import contextlib
 import tempfile
 from collections.abc import Callable, Iterator

@@ -1,7 +1,5 @@
 """Other bench events: accidental drops, a spill, a reading, another bottle, a remark."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import ipywidgets as widgets

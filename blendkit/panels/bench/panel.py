@@ -1,7 +1,5 @@
 """Panel 06: the bench — tap each addition, keep versions, and lose nothing."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import cache
 from html import escape

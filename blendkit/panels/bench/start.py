@@ -1,7 +1,5 @@
 """Start of a bench session: a kept blend, an open session, or an empty bottle."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from typing import Any
 

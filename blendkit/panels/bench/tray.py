@@ -4,8 +4,6 @@ A tap creates an event; the tray itself keeps nothing. A limit that a tap would 
 its button beforehand.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from html import escape
 from typing import Any

@@ -1,7 +1,5 @@
 """Versions side by side: changes, reasons and likes."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import ipywidgets as widgets

@@ -1,7 +1,5 @@
 """The controls that write a blend document: bottle, strength, notes, oils, carriers."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from typing import Any
 

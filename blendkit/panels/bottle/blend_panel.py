@@ -1,7 +1,5 @@
 """Base of every panel with a blend: editor, verdict, message line, keeping, and greying."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 
 import ipywidgets as widgets

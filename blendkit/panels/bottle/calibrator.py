@@ -1,7 +1,5 @@
 """Calibrating a dropper: count into a measure, or weigh; and what a wrong rule does."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any
 

@@ -1,7 +1,5 @@
 """One press that makes the dilution for an oil too little to count, and uses it."""
 
-from __future__ import annotations
-
 from functools import partial
 
 from blendkit.blend.filling import Filling

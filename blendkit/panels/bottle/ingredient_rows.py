@@ -1,7 +1,5 @@
 """Rows of materials with their parts, and a chooser that adds one."""
 
-from __future__ import annotations
-
 import contextlib
 from collections.abc import Callable, Mapping
 from html import escape

@@ -1,7 +1,5 @@
 """The header of a panel with a blend: what is in hand, keeping, opening, handing in."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from html import escape
 from typing import Any

@@ -1,7 +1,5 @@
 """Panel 01, the one screen: blend, bottle, verdict on skin and day, side by side."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import NamedTuple
 

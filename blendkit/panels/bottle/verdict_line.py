@@ -1,7 +1,5 @@
 """The verdict under a blend's name, and the nearest blend within the limits one press away."""
 
-from __future__ import annotations
-
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend

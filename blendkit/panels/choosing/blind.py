@@ -1,7 +1,5 @@
 """Panel of blind tests: two bottles by code, one sitting after another, then a verdict."""
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Sequence
 from typing import Any

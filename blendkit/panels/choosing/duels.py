@@ -1,7 +1,5 @@
 """Panel of sniff duels: two miniatures to make next, which is better, and the favourite."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import ipywidgets as widgets

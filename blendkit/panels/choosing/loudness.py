@@ -1,7 +1,5 @@
 """Panel of loudness: each oil matched with one of them on two blotters, then a ratio."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Sequence
 

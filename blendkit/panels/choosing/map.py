@@ -1,7 +1,5 @@
 """The map of a blend: every recipe between three corners; drag, and the blend follows."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import ipywidgets as widgets

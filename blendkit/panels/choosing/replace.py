@@ -1,7 +1,5 @@
 """Keep it smelling the same: the nearest blend without an oil that ran out."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import ipywidgets as widgets

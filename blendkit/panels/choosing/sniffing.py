@@ -3,8 +3,6 @@
 A tap is one row of the journal at once. Undo withdraws the last of the nose on the panel.
 """
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial

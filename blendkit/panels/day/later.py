@@ -1,7 +1,5 @@
 """Later in the day on the fade panel: put on again, washed, layered, and a schedule."""
 
-from __future__ import annotations
-
 from blendkit.blend.blend import Blend
 from blendkit.evaporation import wearing
 from blendkit.evaporation.fade_words import clock_words

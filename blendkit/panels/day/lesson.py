@@ -1,7 +1,5 @@
 """Panel 05: why it fades — ten small steps, each with one picture and something to drag."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from html import escape
 from types import MappingProxyType

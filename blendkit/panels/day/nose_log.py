@@ -1,7 +1,5 @@
 """The nose log on the fade panel: what was smelt and when, and the clock it teaches."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import ipywidgets as widgets

@@ -1,7 +1,5 @@
 """Panel 04: the day — how each note fades, with its band, and what changes it."""
 
-from __future__ import annotations
-
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike

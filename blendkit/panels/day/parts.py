@@ -1,7 +1,5 @@
 """Parts that the pages of the day share."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any

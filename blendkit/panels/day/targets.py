@@ -1,7 +1,5 @@
 """Designing backwards on the fade panel: wishes, a bounded search, and what it found."""
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable
 from dataclasses import replace

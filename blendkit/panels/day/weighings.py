@@ -1,7 +1,5 @@
 """Weighing at home on the fade panel: strokes of the roller, and a drop that dries."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from blendkit.blend.blend import Blend

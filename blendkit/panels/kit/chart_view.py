@@ -7,8 +7,6 @@ on a maker's computer. Vega is sent once a kernel and read once a page, however 
 there are.
 """
 
-from __future__ import annotations
-
 import json
 from functools import cache
 from typing import Any

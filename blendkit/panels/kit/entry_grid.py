@@ -1,7 +1,5 @@
 """A grid to type in, such as drops by seat: one widget, however many cells there are."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 

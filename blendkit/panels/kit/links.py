@@ -1,7 +1,5 @@
 """The way from one notebook to the next, as a line of links on top of a panel."""
 
-from __future__ import annotations
-
 import ipywidgets as widgets
 
 NOTEBOOKS = {

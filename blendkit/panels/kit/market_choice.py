@@ -1,7 +1,5 @@
 """Choosers of the market: where the product is sold or worn, and as what."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 from blendkit.blend.market import Market, regions

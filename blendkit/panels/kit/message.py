@@ -1,7 +1,5 @@
 """The message line: every failure ends as a sentence, seen at the button that was pressed."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from html import escape

@@ -1,7 +1,5 @@
 """The parts of every panel: columns, boxes that know their unit, choosers, buttons."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence
 from html import escape
 from typing import Any

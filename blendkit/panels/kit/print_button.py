@@ -1,7 +1,5 @@
 """A button that prints one self-contained page from the browser."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any
 

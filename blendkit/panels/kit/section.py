@@ -1,7 +1,5 @@
 """A part of a panel that can fail by itself, and says so in its own place."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 

@@ -1,7 +1,5 @@
 """Form for the stock: a purchase, a count, and undoing an entry."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any
 

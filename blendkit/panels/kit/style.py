@@ -1,7 +1,5 @@
 """Style sheets of the panels, which each panel brings along."""
 
-from __future__ import annotations
-
 from string import Template
 
 from blendkit.foundation.shipping import package_text

@@ -3,8 +3,6 @@
 It is never changed: the text box is the truth, a slider only a handle.
 """
 
-from __future__ import annotations
-
 import re
 import time
 from collections import deque

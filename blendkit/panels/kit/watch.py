@@ -4,8 +4,6 @@ While a panel is on screen, its page asks twice a second, and at once when it co
 front. Only then is the store asked whether anything was written, by whichever notebook.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any
 

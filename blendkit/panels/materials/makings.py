@@ -1,7 +1,5 @@
 """Mixtures: a batch to keep with its lot, label and stock; a ladder of two for the blotters."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import ipywidgets as widgets

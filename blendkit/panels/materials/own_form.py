@@ -1,7 +1,5 @@
 """Form for materials of one's own: an oil, carrier or additive on no record, or a mixture."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Panel 02: the shelf — browse, search, volatility, sources, own lots, and what is left."""
 
-from __future__ import annotations
-
 from datetime import date
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Panel 10: batch record — what the journal lacks of a batch, its release, and looks at it."""
 
-from __future__ import annotations
-
 from datetime import date
 from functools import partial
 from typing import Any

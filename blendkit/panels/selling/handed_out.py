@@ -1,7 +1,5 @@
 """Who got which bottle: handovers, gift tags, reactions, recalls, and forgetting somebody."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from datetime import date
 from typing import Any

@@ -1,7 +1,5 @@
 """Price to the shelf: where the price of a bottle goes, break-even, and the cost of a gift."""
 
-from __future__ import annotations
-
 import ipywidgets as widgets
 
 from blendkit.batch.cost import Extra, labour, packaging

@@ -1,7 +1,5 @@
 """Panel 10: product file — a version's facts for one market, as pages to print and as a zip."""
 
-from __future__ import annotations
-
 import ipywidgets as widgets
 
 from blendkit.batch.label import LabelDetails, label_of

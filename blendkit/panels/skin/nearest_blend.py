@@ -1,7 +1,5 @@
 """Finding a blend within the limits: the nearest, the strongest, the most of one oil."""
 
-from __future__ import annotations
-
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend

@@ -1,7 +1,5 @@
 """Panel 03: the skin check — what each limit is used up to, and the nearest blend within."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import date
 

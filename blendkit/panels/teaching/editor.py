@@ -1,7 +1,5 @@
 """The controls that write the document of a class: what, who, and the palette."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 

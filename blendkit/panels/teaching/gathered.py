@@ -1,7 +1,5 @@
 """Blends handed in by each seat: judged, followed as they come, and kept in the journal."""
 
-from __future__ import annotations
-
 from datetime import date
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Making the hand-outs: files in the maker's folder, each complete in itself."""
 
-from __future__ import annotations
-
 import anywidget
 import traitlets
 

@@ -1,7 +1,5 @@
 """Panel 08: a class — plan, shopping, card, hand-outs, run sheet, and results."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Results of a class: a grid of drops by seat, all kept in the journal at once."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date

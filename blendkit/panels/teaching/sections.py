@@ -4,8 +4,6 @@ Each shows its own refusal in its own place, so that a class too long for its mi
 a shopping list.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from datetime import date
 

@@ -1,7 +1,5 @@
 """Shopping list of a class: stock and packs in one grid, the kit in another, and the list."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from typing import Any
 

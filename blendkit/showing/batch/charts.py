@@ -1,7 +1,5 @@
 """Charts of a batch: amounts, stock and cost."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import altair as alt

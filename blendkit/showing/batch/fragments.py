@@ -1,7 +1,5 @@
 """Tables of a batch, as HTML; its printed lists, under the verdict."""
 
-from __future__ import annotations
-
 from blendkit.batch.bottles import bottles_in_words
 from blendkit.batch.cost import Cost
 from blendkit.batch.master import Master

@@ -1,7 +1,5 @@
 """Rows of the charts of a batch: amounts, stock and cost."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from typing import Any
 

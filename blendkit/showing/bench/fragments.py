@@ -1,7 +1,5 @@
 """Tables of the bench as HTML: bottle, log, impressions."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 

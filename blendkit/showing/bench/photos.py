@@ -1,7 +1,5 @@
 """Photos in the journal, each small, with its caption and path."""
 
-from __future__ import annotations
-
 import base64
 import itertools
 from collections.abc import Iterable

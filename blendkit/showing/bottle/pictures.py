@@ -4,8 +4,6 @@ Drawn by hand rather than by a charting library because it is a drawing, and bec
 be redrawn at every move of a slider.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from blendkit.blend.filling import Filling

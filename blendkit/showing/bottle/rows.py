@@ -1,7 +1,5 @@
 """Rows of the chart of a bottle's drops, of the bench sheet and of the sniff test."""
 
-from __future__ import annotations
-
 import math
 from typing import Any
 

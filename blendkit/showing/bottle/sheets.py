@@ -3,8 +3,6 @@
 A page is one self-contained file that prints on one A4 or Letter sheet.
 """
 
-from __future__ import annotations
-
 from blendkit.batch.weighing import decimals_of
 from blendkit.blend.blend import Blend
 from blendkit.blend.filling import Filling, Portion

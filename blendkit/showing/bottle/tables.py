@@ -1,7 +1,5 @@
 """DataFrames for people: one row a thing, the unit in every heading."""
 
-from __future__ import annotations
-
 import pandas as pd
 
 from blendkit.blend.blend import BlendLike, as_blend

@@ -1,7 +1,5 @@
 """Sentences about drop sizes and rounding."""
 
-from __future__ import annotations
-
 from blendkit.blend.behaviour import bottle_behaviour
 from blendkit.blend.blend import Blend
 from blendkit.blend.filling import Filling

@@ -1,7 +1,5 @@
 """The charts of what next: what a replacement keeps, the map of a blend, what one oil adds."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import altair as alt

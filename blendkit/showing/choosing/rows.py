@@ -1,7 +1,5 @@
 """The rows of the charts of what next, and its table."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Loudness, duels and blind tests as small pictures, and their trays as pages to print."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 

@@ -1,7 +1,5 @@
 """The chart of the fade through the day, and a lower one for the bottle on the bench."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import altair as alt

@@ -1,7 +1,5 @@
 """The leading note through the day, and how long notes last, as HTML."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The rows of the chart of the fade."""
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Iterator
 from typing import Any

@@ -6,8 +6,6 @@ these functions and swap the rows; a cell gets the chart with its rows from
 `blendkit.showing.charts`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import Any
 

@@ -5,8 +5,6 @@ eyes, on a pale projector and in a greyscale print; every picture also says in w
 colours say.
 """
 
-from __future__ import annotations
-
 from types import MappingProxyType
 
 FONT = "system-ui, 'Segoe UI', 'DejaVu Sans', sans-serif"

@@ -3,8 +3,6 @@
 Every value is escaped on the way in, so that nothing a person typed can become markup.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from functools import cache
 

@@ -5,8 +5,6 @@ not fit with another. It is cut out of DejaVu Sans Condensed without kerning, so
 line is the sum of its characters.
 """
 
-from __future__ import annotations
-
 import base64
 import json
 from functools import cache, lru_cache

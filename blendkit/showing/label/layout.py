@@ -5,8 +5,6 @@ layout that fits also fits in print. Parts that the law allows to move go to a c
 the sticker is too small for them. Lengths are millimetres of paper, as stickers are sold.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 

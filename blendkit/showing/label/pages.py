@@ -1,7 +1,5 @@
 """Pages of a label: proof with every part numbered, sheets, card."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from types import MappingProxyType
 

@@ -1,7 +1,5 @@
 """A sheet of stickers: paper, columns, rows, margins and gaps, checked before it is printed."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from itertools import product

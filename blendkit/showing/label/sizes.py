@@ -3,8 +3,6 @@
 Lengths are millimetres of paper, as stickers are sold.
 """
 
-from __future__ import annotations
-
 import re
 from typing import NamedTuple
 

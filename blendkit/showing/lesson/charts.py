@@ -6,8 +6,6 @@ inside by clamped scales and never by ``clip``: with several charts on a page th
 the same names, and each chart would be cut to the frame of the first.
 """
 
-from __future__ import annotations
-
 from typing import Any
 
 import altair as alt

@@ -1,7 +1,5 @@
 """Values that the lessons of "Why it fades" read from a film or from a control."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from typing import Any

@@ -6,8 +6,6 @@ blend. Arguments are what a person set or typed, so a lesson refuses what it can
 Each function makes the rows of the chart of the same name in `blendkit.showing.lesson.charts`.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import Any, NamedTuple
 

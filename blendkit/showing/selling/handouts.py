@@ -1,7 +1,5 @@
 """Who got which bottle: the picture of a trail, and pages to print."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any

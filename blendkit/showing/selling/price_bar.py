@@ -1,7 +1,5 @@
 """The shelf price as one bar: where it goes."""
 
-from __future__ import annotations
-
 from blendkit.foundation.money import Money
 from blendkit.selling.price import Price
 from blendkit.showing.kit.look import ACCENT, EDGE, NOTE_COLOURS, RULE

@@ -1,7 +1,5 @@
 """Printed pages of selling, the batch record and the product file; their facts on a panel."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import date
 

@@ -1,7 +1,5 @@
 """Lists of oils, sources, an analysis and stock, as HTML."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from typing import Any

@@ -1,7 +1,5 @@
 """The rows of the chart of volatility."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The chart of skin limits."""
 
-from __future__ import annotations
-
 import altair as alt
 
 from blendkit.showing.kit import chart_parts as parts

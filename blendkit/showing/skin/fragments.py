@@ -1,7 +1,5 @@
 """The verdict, what to move, names that a label must carry, and cautions, as HTML."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 
 import pandas as pd

@@ -1,7 +1,5 @@
 """The rows of the chart of skin limits."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from itertools import islice
 from typing import Any

@@ -1,7 +1,5 @@
 """The charts of a class: what to buy, and the card."""
 
-from __future__ import annotations
-
 import altair as alt
 
 from blendkit.showing.kit import chart_parts as parts

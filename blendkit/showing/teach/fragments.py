@@ -1,7 +1,5 @@
 """Pieces of HTML for the panel of a class."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import Any
 

@@ -6,8 +6,6 @@ What the room sees has a seat's number and no reason; reasons are on the teacher
 Every word comes from `words`; what a person typed is escaped by the templates.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date

@@ -5,8 +5,6 @@ arithmetic is in `pages/class_film.js`, the display in `pages/class_ratio.js`. N
 fetched and nothing is sent: the page forbids itself both.
 """
 
-from __future__ import annotations
-
 import itertools
 import json
 import math

@@ -1,7 +1,5 @@
 """The rows of a class's charts: what to buy, and the card."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from blendkit.foundation.units import counted, show_ml

@@ -5,8 +5,6 @@ further column in both (`data/tables.toml`) and a line in `LANGUAGES`. Cautions 
 by their English text, so that a caution without a translation fails a test and not a reader.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
