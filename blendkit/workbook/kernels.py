@@ -5,6 +5,7 @@ the next notebook of the workbook; when it is taken, the next one is started a l
 Nobody's cells have run in it: it has imported blendkit, as every notebook of ours does first.
 """
 
+import asyncio
 from typing import Any
 from uuid import uuid4
 
@@ -23,10 +24,11 @@ class KernelAhead(AsyncMappingKernelManager):
     """Jupyter's kernels, of which the one that waits is not listed."""
 
     _waiting: str | None = None
-    _is_ready = False
+    _is_ready = _is_closing = False
 
     def __init__(self, **options: Any) -> None:
         super().__init__(**options)
+        self._starting = asyncio.Lock()
         IOLoop.current().add_callback(self._prepare)
 
     async def start_kernel(  # type: ignore[override]  # Jupyter's own is an alias
@@ -51,10 +53,17 @@ class KernelAhead(AsyncMappingKernelManager):
         model: dict[str, Any] = super().kernel_model(kernel_id)
         return model
 
+    async def shutdown_all(self, now: bool = False) -> None:  # type: ignore[override]  # an alias
+        """End every kernel, and first let one that is starting start: else it would live on."""
+        self._is_closing = True
+        async with self._starting:
+            await super().shutdown_all(now=now)
+
     async def _prepare(self) -> None:
-        if self._waiting is None:
-            extra = [f"--IPKernelApp.exec_lines={READY}"]
-            waiting = self._waiting = str(uuid4())  # not listed while it starts either
-            place = ApiPath(FOLDER)
-            await super().start_kernel(kernel_id=waiting, path=place, extra_arguments=extra)
-            self._is_ready = True
+        async with self._starting:
+            if self._waiting is None and not self._is_closing:
+                extra = [f"--IPKernelApp.exec_lines={READY}"]
+                waiting = self._waiting = str(uuid4())  # not listed while it starts either
+                place = ApiPath(FOLDER)
+                await super().start_kernel(kernel_id=waiting, path=place, extra_arguments=extra)
+                self._is_ready = True

@@ -92,3 +92,17 @@ def test_other_folders_and_kernels_and_a_dead_one_start_their_own(in_a_server, t
         await until(lambda: manager._is_ready)
 
     in_a_server(work)
+
+
+def test_a_workbook_that_ends_leaves_no_kernel_that_was_just_starting(in_a_server):
+    async def work(manager):
+        begun = manager._waiting
+        await manager.start_kernel(path=FOLDER)
+        while manager._waiting in (None, begun):
+            await asyncio.sleep(0)  # until the next one is on its way
+        assert not manager._is_ready
+        await manager.shutdown_all(now=True)
+        await asyncio.sleep(2)
+        assert manager.list_kernel_ids() == []
+
+    in_a_server(work)
