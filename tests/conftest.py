@@ -1,6 +1,5 @@
 """What every test shares."""
 
-import os
 import sys
 
 import pytest
@@ -20,11 +19,6 @@ settings.load_profile("blendkit")
 # files that take longest; whatever is here begins first, so that no process waits at the end
 # for another one (pyproject.toml keeps pytest-xdist from sorting by the number of tests)
 LONGEST = ("test_every_notebook_page.py",)
-
-
-def pytest_xdist_auto_num_workers():
-    """One process more than cores: a page test waits for its page more than it works."""
-    return (os.cpu_count() or 1) + 1
 
 
 def pytest_collection_modifyitems(items):

@@ -205,9 +205,10 @@ def open_notebook(page, workbook, name: str, ready: str = READY):
         # drawn is enough: it may be behind another tab
         page.wait_for_selector(ready, state="attached", timeout=90_000)
         page.wait_for_selector(".bk-panel")
-    finally:
+    except Exception:
         ARTEFACTS.mkdir(exist_ok=True)
-        page.screenshot(path=ARTEFACTS / "last_opened.png")
+        page.screenshot(path=ARTEFACTS / "not_opened.png")
+        raise
     return page
 
 
