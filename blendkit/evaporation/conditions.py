@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from blendkit.evaporation.rates import INDOOR_AIR_SPEED_M_PER_S
-from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
+from blendkit.foundation.errors import Problem, attempt, near_miss, quoted, refuse_any
 from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, to_si
 
 if TYPE_CHECKING:
@@ -116,7 +116,6 @@ class Conditions:
         if not isinstance(clock_factor, int | float) or not 0.02 <= clock_factor <= 50:
             needed = "a number from 0.02 to 50; 1 where nothing was learnt"
             problems.append(Problem("clock_factor", quoted(clock_factor), needed))
-        if problems:
-            raise BadNumber(problems)
+        refuse_any(problems)
         temperature_k, load, speed = numbers
         return cls(temperature_k, load, speed, surface, float(clock_factor), nose)

@@ -18,7 +18,7 @@ from blendkit.evaporation.fading import Hours, read_hours, table_of
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.targets import Trial, Wish
 from blendkit.evaporation.wear import film_of
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted, refuse_any
 from blendkit.foundation.units import counted, is_whole_number
 from blendkit.materials import catalogue
 
@@ -179,8 +179,7 @@ def _check(blend: Blend, wishes: Sequence[Wish], most_trials: int) -> None:
         problems.append(Problem("most_trials", quoted(most_trials), needed))
     for wish in wishes:
         problems += wish.problems(blend)
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
 
 
 def without(blend: Blend, oil_id: str, instead: Sequence[str] = ()) -> Blend:

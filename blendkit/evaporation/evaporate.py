@@ -13,7 +13,7 @@ import pandas as pd
 
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.wear import film_of_masses
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted, refuse_any
 from blendkit.foundation.units import FloatArray
 from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import Oil, oil, unfold
@@ -89,8 +89,7 @@ def _checked_mixture(
         problems.append(Problem("sum of the percents", f"{total:g}", "at most 100"))
     if not percents:
         problems.append(Problem("composition", "nothing", 'oils, such as {"lavender": 5}'))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     rest = {} if carrier is None else {carrier: max(100.0 - total, 0.0)}
     oils, carriers = dict[str, float](), dict[str, float]()
     for name, mass in (*unfold(percents).items(), *unfold(rest).items()):

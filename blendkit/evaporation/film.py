@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from blendkit.evaporation.film_clock import Films, clock_at, corrected, course_of
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted, refuse_any
 from blendkit.foundation.units import FloatArray
 
 Numbers = npt.ArrayLike
@@ -141,8 +141,7 @@ def _checked(
             wrong = array[~((array >= 0) & (array < np.inf))]
             if wrong.size:
                 problems.append(Problem(name, quoted(float(wrong[0])), _NUMBERS))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     rates, amounts, carrier, when = arrays
     film = Films(amounts, carrier[()], rates)  # a lone carrier as a number: faster
     if (when[1:] > when[:-1]).all():

@@ -21,7 +21,7 @@ from blendkit.evaporation.film_clock import Films
 from blendkit.evaporation.film_nodes import nodes_of
 from blendkit.evaporation.uncertainty import MOLECULES_ALONE, Uncertainty, drawn
 from blendkit.evaporation.wear import Film, film_of_masses
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
 from blendkit.foundation.units import G_PER_KG, FloatArray, is_whole_number, show, to_si
 from blendkit.materials import catalogue
 
@@ -170,8 +170,7 @@ def read_weighing(document: Mapping[str, Any]) -> Weighing:
     step_kg = attempt(problems, _above_0, document.get("scale_step"), "kg", "scale step")
     read: Any = _strokes if document["kind"] == STROKES else _drop
     made = attempt(problems, read, document, patch or (1.0, 0.0), step_kg or 1.0)
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return cast(Weighing, made)
 
 
@@ -208,8 +207,7 @@ def _strokes(
         fix = "Weigh before and after more strokes."
         got = f"{quoted(document['before'])} before, {quoted(document['after'])} after"
         problems.append(Problem("bottle", got, "less after the strokes", fix))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     stroke_kg, worn = off / int(counts["strokes"] or 1), int(counts["worn"] or 1)
     load = stroke_kg * worn / patch[0]
     errors = (step_kg / math.sqrt(6) / off, patch[1], _STROKE_SPREAD)
@@ -249,8 +247,7 @@ def _readings(readings: object) -> tuple[list[float], list[float]]:
     in_order = all(early < late <= 48 * 60 for early, late in itertools.pairwise(minutes))
     if not in_order or len(pairs) < 2 or minutes[0] != 0 or masses[0] <= 0:
         problems.append(Problem("readings", quoted(readings), needed))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return minutes, masses
 
 

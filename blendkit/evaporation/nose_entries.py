@@ -6,7 +6,14 @@ from typing import Any
 
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
+from blendkit.foundation.errors import (
+    BadNumber,
+    Problem,
+    attempt,
+    near_miss,
+    quoted,
+    refuse_any,
+)
 from blendkit.foundation.schema import NOTES
 from blendkit.materials.catalogue import Oil
 
@@ -87,8 +94,7 @@ def read_log(document: Mapping[str, Any]) -> NoseLog:
     for number, entry in enumerate(entries, start=1):
         smell = attempt(problems, _smell_of, f"smell {number}", entry, groups)
         smells += [smell] if smell else []
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return NoseLog(blend, Conditions.read(**given), tuple(smells))
 
 
@@ -119,8 +125,7 @@ def _smell_of(where: str, entry: object, groups: Sequence[str]) -> Smell:
     elif what == "strongest" and group not in NOTES:
         needed = "a note, since notes are what is called the strongest here"
         problems.append(Problem(f"{where}, group", quoted(group), needed))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return Smell(str(group), float(minutes), what if what in SMELLS else float(what))
 
 

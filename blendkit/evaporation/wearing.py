@@ -21,7 +21,7 @@ from blendkit.evaporation.forecast import SEED
 from blendkit.evaporation.perception import SMELL, curve_strengths, gone_at, grouped, groups_of
 from blendkit.evaporation.uncertainty import Clock, Uncertainty, drawn
 from blendkit.evaporation.wear import Film, film_of_masses
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted, refuse_any
 from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray
 from blendkit.materials.catalogue import Oil
 
@@ -88,8 +88,7 @@ def day_of(
         share, most = (each.left, 1.0) if isinstance(each, Wash) else (each.times, 10.0)
         if not 0 <= share <= most:
             problems.append(Problem("share", quoted(share), f"from 0 to {most:g}"))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     when = np.asarray(hours, dtype=np.float64)
     made = drawn(film, draws, SEED, Uncertainty(), clock)
     levels = [
