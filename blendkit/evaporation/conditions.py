@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from blendkit.evaporation.rates import INDOOR_AIR_SPEED_M_PER_S
 from blendkit.foundation.errors import Problem, attempt, near_miss, quoted, refuse_any
 from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, to_si
 
 if TYPE_CHECKING:
     from pint import Quantity
 
+INDOOR_AIR_SPEED_M_PER_S = 0.2
 SURFACES = ("skin", "blotter")
 # Vapour at the nose over that at the film; judgement. 1e-3 m/s over 10 cm2 of skin feeds 1 mL/s
 # of saturated air; it meets a plume of 1 L/s at arm's length, and 5 L/s of fresh air in a room

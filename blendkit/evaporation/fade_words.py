@@ -1,6 +1,6 @@
 """A fade in words: the times a maker asks for, each as a range, never as one bold number.
 
-Everything is read off a `forecast.Forecast` and a `lasting.Lasting`. A range holds two in three
+Everything is read off a `Forecast` and a `Lasting` of `forecast`. A range holds two in three
 of the draws. Beyond eight hours only words are left: the figures do not carry so far.
 """
 
@@ -12,8 +12,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from blendkit.evaporation.forecast import Forecast
-from blendkit.evaporation.lasting import LAST_HOUR, Lasting
+from blendkit.evaporation.forecast import LAST_HOUR, Forecast, Lasting
 from blendkit.evaporation.perception import SMELL, WHOLE
 from blendkit.evaporation.wear import Film, rows_of
 from blendkit.foundation.schema import NOTES

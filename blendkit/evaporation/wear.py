@@ -21,7 +21,6 @@ from blendkit.blend.filling import Filling
 from blendkit.evaporation import molecules as properties
 from blendkit.evaporation import rates
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.losses import held_activity, losses_alone
 from blendkit.evaporation.molecules import KIND_OF_WHAT_STAYS, MakeUp, Molecule
 from blendkit.evaporation.smell import Curves, curves_of
 from blendkit.foundation.errors import BadNumber, Problem
@@ -232,9 +231,9 @@ def _film(
     moles = by_oil.sum(axis=0)
     molar_volumes = np.array([each.molar_volume_m3_per_mol for each in molecules])
     around = _surroundings(molecules, molar_volumes, staying)
-    pressures, evaporation, uptake = losses_alone(molecules, conditions)
+    pressures, evaporation, uptake = rates.losses_alone(molecules, conditions)
     at_unit_activity = evaporation + uptake
-    activity = held_activity(
+    activity = rates.held_activity(
         moles,
         at_unit_activity,
         lambda left: rates.flory_huggins(
