@@ -19,7 +19,7 @@ from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.targets import Trial, Wish
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted, refuse_any
-from blendkit.foundation.units import counted, is_whole_number
+from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
 
 Drops = dict[str, int]
@@ -85,7 +85,11 @@ def design(
     BadNumber
         No wish, or one that speaks of nothing in this blend.
     """
-    _check(blend, wishes, most_trials)
+    refuse_any(
+        [problem for wish in wishes for problem in wish.problems(blend)]
+        if wishes
+        else [Problem("wishes", "nothing", "at least one wish")]
+    )
     search = _Search(blend, wishes, allowed, conditions or Conditions(), most_trials)
     here = dict(blend.oil_drops)
     floor = {name: int(keep_all and drops > 0) for name, drops in here.items()}
@@ -168,18 +172,6 @@ class _Search:
         lines.append(f"{counted(len(self.known), 'blend')} tried; there may be a nearer one.")
         misses = tuple(wish.miss(trial) for wish in self.wishes)
         return Design(blend, misses, fits, tuple(lines), len(self.known))
-
-
-def _check(blend: Blend, wishes: Sequence[Wish], most_trials: int) -> None:
-    problems = []
-    if not wishes:
-        problems.append(Problem("wishes", "nothing", "at least one wish"))
-    if not is_whole_number(most_trials, 1, 100_000):
-        needed = "a whole number from 1 to 100000"
-        problems.append(Problem("most_trials", quoted(most_trials), needed))
-    for wish in wishes:
-        problems += wish.problems(blend)
-    refuse_any(problems)
 
 
 def without(blend: Blend, oil_id: str, instead: Sequence[str] = ()) -> Blend:

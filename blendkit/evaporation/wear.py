@@ -12,7 +12,7 @@ the film says how much of each oil that is.
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -230,14 +230,16 @@ def _film(
     """The film of some amounts by oil (o, n) [mol/m2], with what a `Film` says of its oils."""
     moles = by_oil.sum(axis=0)
     molar_volumes = np.array([each.molar_volume_m3_per_mol for each in molecules])
-    around = _surroundings(molecules, molar_volumes, staying)
+    carrier_moles, carrier_molar_volume, interactions, activity_spread = _surroundings(
+        molecules, molar_volumes, staying
+    )
     pressures, evaporation, uptake = rates.losses_alone(molecules, conditions)
     at_unit_activity = evaporation + uptake
     activity = rates.held_activity(
         moles,
         at_unit_activity,
         lambda left: rates.flory_huggins(
-            left, around.moles, molar_volumes, around.molar_volume, around.interactions
+            left, carrier_moles, molar_volumes, carrier_molar_volume, interactions
         ),
     )
     return Film(
@@ -245,16 +247,16 @@ def _film(
         molecules=molecules,
         moles=moles,
         share_of_oil=by_oil / moles,
-        carrier_moles=around.moles,
+        carrier_moles=carrier_moles,
         vapour_pressures_pa=pressures,
         evaporation=evaporation,
         uptake=uptake,
         activity=activity,
         loss_rates=activity * at_unit_activity / conditions.clock_factor,
         molar_volumes=molar_volumes,
-        interactions=around.interactions,
-        carrier_molar_volume=around.molar_volume,
-        activity_spread=around.activity_spread,
+        interactions=interactions,
+        carrier_molar_volume=carrier_molar_volume,
+        activity_spread=activity_spread,
         curves=curves_of(molecules),
         **of_oils,
     )
@@ -276,24 +278,16 @@ def _volatile(
     return tuple(place), by_oil
 
 
-class _Surroundings(NamedTuple):
+def _surroundings(
+    molecules: Sequence[Molecule],
+    molar_volumes: FloatArray,
+    staying: Sequence[tuple[float, float, str]],
+) -> tuple[float, float, FloatArray, FloatArray]:
     """Solvent of the volatile molecules: carrier, and the non-volatile part of the oils.
 
     Amount [mol/m2] and mean molar volume [m3/mol]; Flory's chi with each molecule, and how many
     times higher or lower its activity coefficient may be, shape (n,). [-]
     """
-
-    moles: float
-    molar_volume: float
-    interactions: FloatArray
-    activity_spread: FloatArray
-
-
-def _surroundings(
-    molecules: Sequence[Molecule],
-    molar_volumes: FloatArray,
-    staying: Sequence[tuple[float, float, str]],
-) -> _Surroundings:
     moles = sum(amount for amount, _, _ in staying)
     volume_of: dict[str, float] = defaultdict(float)
     for amount, molar_volume, kind in staying:
@@ -310,4 +304,4 @@ def _surroundings(
         volume = properties.molar_volume_of(kind)
         chi += share * rates.interaction_from_dilute(dilute, molar_volumes, volume)
         log_spread += share * spread
-    return _Surroundings(moles, whole / moles if moles else 1e-3, chi, np.exp(log_spread))
+    return moles, whole / moles if moles else 1e-3, chi, np.exp(log_spread)
