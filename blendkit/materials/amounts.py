@@ -46,17 +46,11 @@ def material(material_id: str) -> Oil | Carrier:
     """
     if own := catalogue.find_own(material_id):
         return own
-    shipped = catalogue.shipped_carrier_ids()  # an own one was found already
-    try:
-        return (
-            catalogue.carrier(material_id)
-            if material_id in shipped
-            else catalogue.oil(material_id)
-        )
-    except UnknownMaterial:
-        if near_miss(material_id, catalogue.oil_ids()) or not near_miss(material_id, shipped):
-            raise
-        return catalogue.carrier(material_id)  # refused, with the nearest carrier
+    with contextlib.suppress(UnknownMaterial):
+        return catalogue.shipped_material(material_id)
+    is_oil = near_miss(material_id, catalogue.oil_ids())
+    is_carrier = not is_oil and near_miss(material_id, catalogue.carrier_ids())
+    return catalogue.carrier(material_id) if is_carrier else catalogue.oil(material_id)
 
 
 def shelf_id(material_id: str) -> str:
