@@ -59,7 +59,6 @@ def design(
     *,
     allowed: Callable[[Blend], bool] | None = None,
     conditions: Conditions | None = None,
-    keep_all: bool = True,
     most_trials: int = MOST_TRIALS,
 ) -> Design:
     """The drops near a blend's own that come nearest to some wishes.
@@ -67,13 +66,11 @@ def design(
     Parameters
     ----------
     blend : Blend
-        Where to start; its oils and its total of drops are kept.
+        Where to start; its total of drops and every oil that has one are kept.
     wishes : sequence of Leads, Share or SameFade
     allowed : callable, optional
         Says whether a blend may be mixed at all, such as a check of skin limits.
     conditions : Conditions, optional
-    keep_all : bool, optional
-        Whether every oil that has a drop keeps at least one.
     most_trials : int, optional
 
     Returns
@@ -92,7 +89,7 @@ def design(
     )
     search = _Search(blend, wishes, allowed, conditions or Conditions(), most_trials)
     here = dict(blend.oil_drops)
-    floor = {name: int(keep_all and drops > 0) for name, drops in here.items()}
+    floor = {name: int(drops > 0) for name, drops in here.items()}
     best = search.score(here)
     step = max(1, sum(here.values()) // 8)
     while step >= 0 and search.left > 0:

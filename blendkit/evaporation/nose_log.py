@@ -11,7 +11,6 @@ With enough smells, light, medium and heavy molecules get a factor each on top.
 """
 
 import math
-from collections import Counter
 from collections.abc import Iterable, Sequence
 
 import numpy as np
@@ -24,6 +23,7 @@ from blendkit.evaporation.perception import WHOLE
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of, rows_of
 from blendkit.foundation.units import FloatArray, counted, show
+from blendkit.materials.amounts import add_up
 
 PRIOR_SPREAD = math.exp(clock_before_smells([]).spread)  # of air, load and warmth
 CLASS_SPREAD = 1.5  # of one volatility class against the others, before any smell (judgement)
@@ -200,9 +200,8 @@ def _class_of(found: Forecast, group: str) -> str:
     film = found.film
     vapour = film.share_of_oil[rows_of(film, group)].sum(axis=0) * film.moles
     vapour = vapour * film.activity * film.vapour_pressures_pa
-    totals = Counter[str]()
-    for molecule, amount in zip(film.molecules, vapour, strict=True):
-        totals[uncertainty.volatility_class(molecule.vapour_pressure_pa)] += amount
+    names = [uncertainty.volatility_class(each.vapour_pressure_pa) for each in film.molecules]
+    totals = add_up(zip(names, vapour.tolist(), strict=True))
     return max(totals, key=totals.__getitem__)
 
 

@@ -140,20 +140,25 @@ def skin_uptake_rate(log_octanol_water: Numbers, molar_masses_g_per_mol: Numbers
     return np.asarray(cm_per_h / 100 / 3600 * in_water_mol_per_m3)
 
 
+def warmer(molecules: Sequence[Molecule], at_k: float, to_k: float | FloatArray) -> FloatArray:
+    """Factor of another temperature on each vapour pressure. [-]
+
+    By Clausius-Clapeyron, with a constant enthalpy of vaporisation.
+    """
+    enthalpies = np.array([each.enthalpy_j_per_mol for each in molecules])
+    return np.asarray(np.exp(enthalpies / GAS_CONSTANT_J_PER_MOL_K * (1 / at_k - 1 / to_k)))
+
+
 def losses_alone(
     molecules: Sequence[Molecule], conditions: Conditions
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Vapour pressure of each pure liquid [Pa], and its loss if it were the whole film.
 
     That is, its loss to the air, and into the skin; 0 on a blotter. [mol/m2/s]
-    Vapour pressures are carried from 25 degrees Celsius by Clausius-Clapeyron, with a constant
-    enthalpy of vaporisation.
     """
     molar_masses_g = np.array([each.molar_mass_kg_per_mol for each in molecules]) * G_PER_KG
-    enthalpies = np.array([each.enthalpy_j_per_mol for each in molecules])
-    away = 1 / _REFERENCE_TEMPERATURE_K - 1 / conditions.temperature_k
     pressures = np.array([each.vapour_pressure_pa for each in molecules])
-    pressures = pressures * np.exp(enthalpies / GAS_CONSTANT_J_PER_MOL_K * away)
+    pressures *= warmer(molecules, _REFERENCE_TEMPERATURE_K, conditions.temperature_k)
     speeds = gas_side_coefficient(molar_masses_g, conditions.air_speed_m_per_s)
     evaporation = evaporation_rate(speeds, pressures, conditions.temperature_k)
     uptake = np.zeros(len(molecules))

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
@@ -155,17 +156,13 @@ class SameFade:
 
     target: Mapping[str, tuple[float, ...]]
     name: str = "the other blend"
+    hours: ClassVar[tuple[float, ...]] = _FADE_HOURS
 
     @classmethod
     def like(cls, blend: Blend, conditions: Conditions | None = None) -> SameFade:
         """The wish to fade like a blend."""
         trial = Trial(film_of(blend.bottle, conditions or Conditions()), _FADE_HOURS)
         return cls(_curves(trial), blend.name or "the other blend")
-
-    @property
-    def hours(self) -> tuple[float, ...]:
-        """Hours that have to be looked at."""
-        return _FADE_HOURS
 
     def problems(self, blend: Blend) -> list[Problem]:
         """Problems of this target with a blend: none."""

@@ -11,7 +11,7 @@ the film says how much of each oil that is.
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -26,7 +26,6 @@ from blendkit.evaporation.smell import Curves, curves_of
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, FloatArray
 from blendkit.materials import catalogue
-from blendkit.materials.catalogue import Oil
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,13 +165,31 @@ def film_of(filling: Filling, conditions: Conditions) -> Film:
     BadNumber
         No drop of any oil.
     """
-    masses = filling.mass_fractions()
-    notes = {row.material.id: row.note for row in filling.held if isinstance(row.material, Oil)}
+    oils, carriers, notes = _contents([(filling, 1.0)])
     on_skin = conditions.surface == "skin"
-    oils = {name: masses[name] for name in notes}
-    names = [row.material.id for row in filling.held]
-    carriers = {name: masses[name] for name in names if name not in notes and on_skin}
-    return film_of_masses(oils, carriers, notes, conditions)
+    return film_of_masses(oils, carriers if on_skin else {}, notes, conditions)
+
+
+def layered(layers: Sequence[tuple[Filling, float]], conditions: Conditions) -> Film:
+    """The film of several roll-ons on one patch, each with its load [kg/m2], well mixed.
+
+    An oil in two of them counts to the note of the first.
+    """
+    whole = sum(load for _, load in layers)
+    return film_of_masses(*_contents(layers), replace(conditions, film_kg_per_m2=whole))
+
+
+def _contents(
+    layers: Sequence[tuple[Filling, float]],
+) -> tuple[dict[str, float], dict[str, float], dict[str, str]]:
+    """Oils and carriers of some fillings by their loads, and the notes of the oils."""
+    oils, carriers, notes = defaultdict[str, float](float), defaultdict[str, float](float), {}
+    for filling, load in layers:
+        for material, note, mass_kg in filling.held:
+            kind = carriers if note == "carrier" else oils
+            kind[material.id] += mass_kg / filling.mass_kg * load
+            notes.setdefault(material.id, note)
+    return oils, carriers, notes
 
 
 def film_of_masses(

@@ -166,13 +166,6 @@ def _with_one_amount(heading: Heading, line: str) -> Heading | None:
     return replace(heading, columns=tuple(replace(one, kind=kind) for one, kind in pairs))
 
 
-def _by_commas(line: str) -> list[str]:
-    try:
-        return [cell.strip() for cell in next(csv.reader([line.strip()]), [])]
-    except csv.Error:  # a cell longer than it takes
-        return [line]
-
-
 def _by(separator: str) -> Callable[[str], list[str]]:
     pattern = re.compile(separator)
     return lambda line: [cell.strip(' "') for cell in pattern.split(line.strip("|"))]
@@ -182,6 +175,6 @@ _WAYS = (
     (_by(r"\t"), True),
     (_by(";"), True),
     (_by(r"\|"), True),
-    (_by_commas, True),
+    (lambda line: [*map(str.strip, next(csv.reader([line.strip()]), []))], True),
     (lambda line: _by(r"(?<!\s)\s{2,}")(line.strip()), False),  # linear in long runs of blanks
 )
