@@ -14,9 +14,8 @@ from .blend.droppers import (
 from .blend.market import Market as Market
 from .evaporation.design import compare_fades as compare_fades
 from .evaporation.evaporate import evaporate_to as evaporate_to
-from .evaporation.fading import fade as fade
+from .evaporation.fading import fade as fade, lasting as lasting
 from .evaporation.film import film_amounts as film_amounts
-from .evaporation.lasting import lasting as lasting
 from .evaporation.smell import mixture_strength as mixture_strength
 from .foundation.data import example_document as example_document
 from .foundation.errors import (

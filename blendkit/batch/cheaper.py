@@ -127,7 +127,7 @@ def cheaper(
         return not any(rule.is_broken_by(fractions) for rule in rules)
 
     target = SameFade.like(blend, Conditions())
-    found = design(start.with_(drops=first), [target], allowed=allowed, keep_all=True)
+    found = design(start.with_(drops=first), [target], allowed=allowed)
     after = bottle_cost(found.blend, per_ml)
     moved = _count_moved(blend, found.blend)
     sentences = _costs_in_words(*(Money(cost, currency) for cost in (before, after, most)))

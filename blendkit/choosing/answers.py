@@ -10,9 +10,8 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from blendkit.foundation.units import FloatArray
 
 FIRST, CANNOT_TELL, SECOND = 1, 0, -1
 SAID = {"first": FIRST, "second": SECOND, "cannot tell": CANNOT_TELL}  # as it is kept
@@ -72,11 +71,8 @@ def settle(
         spread = slopes @ along + np.diag(1 / curvature)
         off = gradient / curvature + slopes @ (here - mean)
         towards = slopes.T @ np.linalg.solve(spread, off)
-        whole, now, step = (
-            mean + covariance @ towards - here,
-            level - pull @ (here - mean) / 2,
-            1.0,
-        )
+        whole, step = mean + covariance @ towards - here, 1.0
+        now = level - pull @ (here - mean) / 2
         while step > _LEAST_STEP:
             tried, pulled = here + step * whole, pull + step * (towards - pull)
             there = _likelihood(difference(tried)[0], low, high, error)[0]

@@ -16,10 +16,10 @@ import numpy as np
 
 from blendkit.blend.blend import Blend
 from blendkit.choosing.answers import SAID, Belief, settle
-from blendkit.choosing.loudness import Counts, FloatArray
+from blendkit.choosing.loudness import Counts
 from blendkit.foundation.blind_codes import CODES, draw_codes
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import counted, is_whole_number, show
+from blendkit.foundation.units import FloatArray, counted, is_whole_number, show
 from blendkit.skin import check
 from blendkit.skin.counted_bottle import CountedBottle
 

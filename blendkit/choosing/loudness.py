@@ -29,12 +29,11 @@ from blendkit.evaporation.targets import Trial
 from blendkit.evaporation.uncertainty import Uncertainty
 from blendkit.evaporation.wear import Film, film_of_masses
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
-from blendkit.foundation.units import counted, show, to_si
+from blendkit.foundation.units import FloatArray, counted, show, to_si
 from blendkit.materials import catalogue
 from blendkit.skin import check
 from blendkit.skin.counted_bottle import CountedBottle, name_of
 
-FloatArray = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
 
 ROW = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)  # percent by mass of the blotters: a ratio of 2

@@ -12,11 +12,12 @@ import numpy as np
 
 from blendkit.blend.apportionment import whole_drops
 from blendkit.blend.blend import Blend
-from blendkit.choosing.loudness import NOSE, Counts, FloatArray
+from blendkit.choosing.loudness import NOSE, Counts
 from blendkit.evaporation.fade_words import front_chances
 from blendkit.evaporation.forecast import forecast
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import FloatArray
 from blendkit.skin import check
 from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle, name_of
 

@@ -22,11 +22,11 @@ from typing import NamedTuple
 import numpy as np
 
 from blendkit.blend.blend import Blend
-from blendkit.choosing.loudness import Counts, FloatArray
+from blendkit.choosing.loudness import Counts
 from blendkit.choosing.scents import scents_of
 from blendkit.evaporation.design import with_more_oils
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, near_miss, quoted
-from blendkit.foundation.units import show
+from blendkit.foundation.units import FloatArray, show
 from blendkit.materials import catalogue
 from blendkit.skin import check
 from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle

@@ -10,10 +10,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from blendkit.choosing.loudness import NOSE, Counts, FloatArray
+from blendkit.choosing.loudness import NOSE, Counts
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.smell import PERCEIVED
-from blendkit.foundation.units import SECONDS_PER_HOUR
+from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray
 from blendkit.skin.counted_bottle import CountedBottle
 
 HOURS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 6.0, 8.0)  # of wear that count alike (judgement)

@@ -7,12 +7,11 @@ from typing import NamedTuple
 import numpy as np
 
 from blendkit.blend.blend import Blend
-from blendkit.choosing.loudness import FloatArray
 from blendkit.choosing.same_smell import NEAR, relatives
 from blendkit.choosing.scents import scents_of
 from blendkit.evaporation.design import with_more_oils
 from blendkit.evaporation.smell import PERCEIVED
-from blendkit.foundation.units import show_ml
+from blendkit.foundation.units import FloatArray, show_ml
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import add_up, material, shelf_id
 from blendkit.skin import check

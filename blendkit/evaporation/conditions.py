@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from blendkit.evaporation.rates import INDOOR_AIR_SPEED_M_PER_S
-from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
+from blendkit.foundation.errors import Problem, attempt, near_miss, quoted, refuse_any
 from blendkit.foundation.units import KELVIN_AT_0_CELSIUS, to_si
 
 if TYPE_CHECKING:
     from pint import Quantity
 
+INDOOR_AIR_SPEED_M_PER_S = 0.2
 SURFACES = ("skin", "blotter")
 # Vapour at the nose over that at the film; judgement. 1e-3 m/s over 10 cm2 of skin feeds 1 mL/s
 # of saturated air; it meets a plume of 1 L/s at arm's length, and 5 L/s of fresh air in a room
@@ -116,7 +116,6 @@ class Conditions:
         if not isinstance(clock_factor, int | float) or not 0.02 <= clock_factor <= 50:
             needed = "a number from 0.02 to 50; 1 where nothing was learnt"
             problems.append(Problem("clock_factor", quoted(clock_factor), needed))
-        if problems:
-            raise BadNumber(problems)
+        refuse_any(problems)
         temperature_k, load, speed = numbers
         return cls(temperature_k, load, speed, surface, float(clock_factor), nose)

@@ -18,8 +18,8 @@ from blendkit.evaporation.fading import Hours, read_hours, table_of
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.targets import Trial, Wish
 from blendkit.evaporation.wear import film_of
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
-from blendkit.foundation.units import counted, is_whole_number
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted, refuse_any
+from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
 
 Drops = dict[str, int]
@@ -59,7 +59,6 @@ def design(
     *,
     allowed: Callable[[Blend], bool] | None = None,
     conditions: Conditions | None = None,
-    keep_all: bool = True,
     most_trials: int = MOST_TRIALS,
 ) -> Design:
     """The drops near a blend's own that come nearest to some wishes.
@@ -67,13 +66,11 @@ def design(
     Parameters
     ----------
     blend : Blend
-        Where to start; its oils and its total of drops are kept.
+        Where to start; its total of drops and every oil that has one are kept.
     wishes : sequence of Leads, Share or SameFade
     allowed : callable, optional
         Says whether a blend may be mixed at all, such as a check of skin limits.
     conditions : Conditions, optional
-    keep_all : bool, optional
-        Whether every oil that has a drop keeps at least one.
     most_trials : int, optional
 
     Returns
@@ -85,10 +82,14 @@ def design(
     BadNumber
         No wish, or one that speaks of nothing in this blend.
     """
-    _check(blend, wishes, most_trials)
+    refuse_any(
+        [problem for wish in wishes for problem in wish.problems(blend)]
+        if wishes
+        else [Problem("wishes", "nothing", "at least one wish")]
+    )
     search = _Search(blend, wishes, allowed, conditions or Conditions(), most_trials)
     here = dict(blend.oil_drops)
-    floor = {name: int(keep_all and drops > 0) for name, drops in here.items()}
+    floor = {name: int(drops > 0) for name, drops in here.items()}
     best = search.score(here)
     step = max(1, sum(here.values()) // 8)
     while step >= 0 and search.left > 0:
@@ -168,19 +169,6 @@ class _Search:
         lines.append(f"{counted(len(self.known), 'blend')} tried; there may be a nearer one.")
         misses = tuple(wish.miss(trial) for wish in self.wishes)
         return Design(blend, misses, fits, tuple(lines), len(self.known))
-
-
-def _check(blend: Blend, wishes: Sequence[Wish], most_trials: int) -> None:
-    problems = []
-    if not wishes:
-        problems.append(Problem("wishes", "nothing", "at least one wish"))
-    if not is_whole_number(most_trials, 1, 100_000):
-        needed = "a whole number from 1 to 100000"
-        problems.append(Problem("most_trials", quoted(most_trials), needed))
-    for wish in wishes:
-        problems += wish.problems(blend)
-    if problems:
-        raise BadNumber(problems)
 
 
 def without(blend: Blend, oil_id: str, instead: Sequence[str] = ()) -> Blend:

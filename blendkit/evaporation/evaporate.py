@@ -15,7 +15,7 @@ from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.wear import film_of_masses
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.units import FloatArray
-from blendkit.materials.amounts import material
+from blendkit.materials.amounts import add_up, check_percents, material
 from blendkit.materials.catalogue import Oil, oil, unfold
 
 
@@ -57,7 +57,14 @@ def evaporate_to(
     of an oil that nothing describes leaves as its mean constituent, under an id of its own.
     """
     conditions = Conditions.read(temperature, surface="blotter")
-    oils, carriers = _checked_mixture(composition_percent_by_mass, carrier)
+    percents = composition_percent_by_mass
+    for name in percents:
+        oil(name)
+    check_percents(percents)
+    rest = {} if carrier is None else {carrier: max(100.0 - sum(percents.values()), 0.0)}
+    oils, carriers = dict[str, float](), dict[str, float]()
+    for name, mass in add_up([*unfold(percents).items(), *unfold(rest).items()]).items():
+        (oils if isinstance(material(name), Oil) else carriers)[name] = mass
     shares = np.asarray(remaining, dtype=np.float64).reshape(-1)
     if not shares.size or not np.all((shares > 0) & (shares <= 1)):
         needed = "shares above 0 and at most 1, such as [0.5, 0.1]"
@@ -66,37 +73,11 @@ def evaporate_to(
     start = film.moles * film.molar_masses
     start = start / start.sum()
     left = np.array([_left_at(start, film.loss_rates, share) for share in shares])
-    percents = (left / left.sum(axis=1, keepdims=True) * 100).T
+    shown = (left / left.sum(axis=1, keepdims=True) * 100).T
     index = pd.Index([each.id for each in film.molecules], name="constituent")
     columns = pd.Index(shares, name="remaining_fraction")
-    frame = pd.DataFrame(percents, index, columns)
+    frame = pd.DataFrame(shown, index, columns)
     return frame.iloc[np.argsort(-start, kind="stable")]
-
-
-def _checked_mixture(
-    percents: Mapping[str, float], carrier: str | None
-) -> tuple[dict[str, float], dict[str, float]]:
-    problems = []
-    for name, percent in percents.items():
-        oil(name)
-        is_true = isinstance(percent, bool)
-        is_number = isinstance(percent, int | float | np.number) and not is_true
-        if not is_number or not 0 < percent <= 100:
-            needed = "above 0, at most 100" if is_number else "a number"
-            problems.append(Problem(f"percent of {name}", quoted(percent), needed))
-    total = sum(percents.values()) if not problems else 0.0
-    if total > 100 + 1e-6:
-        problems.append(Problem("sum of the percents", f"{total:g}", "at most 100"))
-    if not percents:
-        problems.append(Problem("composition", "nothing", 'oils, such as {"lavender": 5}'))
-    if problems:
-        raise BadNumber(problems)
-    rest = {} if carrier is None else {carrier: max(100.0 - total, 0.0)}
-    oils, carriers = dict[str, float](), dict[str, float]()
-    for name, mass in (*unfold(percents).items(), *unfold(rest).items()):
-        kept = oils if isinstance(material(name), Oil) else carriers
-        kept[name] = kept.get(name, 0.0) + mass
-    return oils, carriers
 
 
 def _left_at(start: FloatArray, rates: FloatArray, share: float) -> FloatArray:

@@ -1,6 +1,6 @@
 """A fade in words: the times a maker asks for, each as a range, never as one bold number.
 
-Everything is read off a `forecast.Forecast` and a `lasting.Lasting`. A range holds two in three
+Everything is read off a `Forecast` and a `Lasting` of `forecast`. A range holds two in three
 of the draws. Beyond eight hours only words are left: the figures do not carry so far.
 """
 
@@ -12,12 +12,11 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from blendkit.evaporation.forecast import Forecast
-from blendkit.evaporation.lasting import LAST_HOUR, Lasting
+from blendkit.evaporation.forecast import LAST_HOUR, Forecast, Lasting
 from blendkit.evaporation.perception import SMELL, WHOLE
 from blendkit.evaporation.wear import Film, rows_of
 from blendkit.foundation.schema import NOTES
-from blendkit.foundation.units import FloatArray, show
+from blendkit.foundation.units import FloatArray, counted, show
 
 LEAD = 1.25  # of rated pairs, a component a quarter stronger is nearly always the stronger one
 LIKELY = 2 / 3
@@ -252,13 +251,12 @@ def hour_words(hours: float) -> str:
         return "into the evening" if hours <= _EVENING_UNTIL else "next day"
     minutes = hours * 60
     if minutes < 10:
-        return f"{max(1, round(minutes))} minute{'s' if round(minutes) > 1 else ''}"
+        return counted(max(1, round(minutes)), "minute")
     if minutes < 57.5:
         return f"{5 * round(minutes / 5)} minutes"
     halves = round(hours * 2)
     if hours > 3 or halves % 2 == 0:
-        whole = round(hours)
-        return "1 hour" if whole == 1 else f"{whole} hours"
+        return counted(round(hours), "hour")
     return f"{halves // 2}½ hours"
 
 

@@ -1,4 +1,4 @@
-"""A fade as a table: what a maker asks for, units and all."""
+"""A fade, and how long it lasts, as tables: what a maker asks for, units and all."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import pandas as pd
 
 from blendkit.blend.blend import BlendLike, as_blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.forecast import DRAWS, SEED, Forecast, forecast
+from blendkit.evaporation.forecast import DRAWS, SEED, Forecast, forecast, lasting_of
 from blendkit.evaporation.perception import SMELL, WAYS
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of
@@ -125,3 +125,36 @@ def read_hours(hours: Hours) -> FloatArray:
     if not fine or not numbers.max() > 0:
         raise BadNumber([Problem("hours", quoted(hours), needed)])
     return hours_until(float(numbers[0])) if is_one else np.unique(numbers)
+
+
+def lasting(
+    blend: BlendLike, *, clock: Clock | None = None, draws: int = DRAWS, **conditions: Any
+) -> pd.DataFrame:
+    """Hours until each note, each oil and the whole of a blend are no longer perceived.
+
+    Parameters
+    ----------
+    blend : Blend, document, or path
+    clock : Clock, optional
+        What a nose log taught.
+    draws : int, optional
+        Of the uncertain figures, for the band.
+    **conditions
+        Keywords of `evaporation.conditions.Conditions.read`, such as ``skin_temperature``.
+
+    Returns
+    -------
+    DataFrame
+        ``group, kind, hours, hours_low, hours_high``; two in three draws lie from low to high.
+        Infinite where still perceived after seven days; 0 where never perceived.
+
+    Raises
+    ------
+    BadNumber
+        Lists every condition that cannot be used.
+    """
+    film = film_of(as_blend(blend).bottle, Conditions.read(**conditions))
+    found = lasting_of(film, draws, clock=clock)
+    columns = ("group", "kind", "hours", "hours_low", "hours_high")
+    values = (found.groups, found.kinds, found.hours, *found.ends())
+    return pd.DataFrame(dict(zip(columns, values, strict=True)))

@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from blendkit.evaporation.film_clock import Films, clock_at, corrected, course_of
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted, refuse_any
 from blendkit.foundation.units import FloatArray
 
 Numbers = npt.ArrayLike
@@ -122,52 +122,36 @@ def film_amounts_stepped(
     return np.asarray((films.moles * np.exp(-clocks * films.loss_rates))[place])
 
 
-_SHAPES = {"loss_rates": ("n",), "moles": ("n",), "carrier_moles": (), "times": ("m",)}
+_SHAPES = {"loss_rates": "n", "moles": "n", "carrier_moles": "", "times": "m"}
 _NUMBERS = "numbers, each 0 or more and finite"
-_NONE = np.empty(0)
 
 
 def _checked(
     moles: Numbers, carrier_moles: Numbers, loss_rates: Numbers, times: Numbers
 ) -> tuple[Films, FloatArray, slice | npt.NDArray[np.intp]]:
     """The film, the times sorted without repeats, and the place of each time among them."""
-    given = dict(zip(_SHAPES, (loss_rates, moles, carrier_moles, times), strict=True))
+    given = (loss_rates, moles, carrier_moles, times)
     problems: list[Problem] = []
-    sizes: dict[str, int] = {}
-    arrays = [_array(name, numbers, sizes, problems) for name, numbers in given.items()]
-    every = np.concatenate(arrays, axis=None)
-    if not (every.min(initial=0.0) >= 0 and every.max(initial=0.0) < np.inf):  # nor NaN
-        for name, array in zip(given, arrays, strict=True):
+    arrays: list[FloatArray] = []
+    size: int | None = None  # of the first that has a row of n
+    for (name, shape), numbers in zip(_SHAPES.items(), given, strict=True):
+        try:
+            array = np.asarray(numbers, dtype=np.float64)
+        except (TypeError, ValueError):
+            problems.append(Problem(name, quoted(numbers), _NUMBERS))
+            continue
+        arrays.append(array)
+        known = f" with n = {size}, as the others have" if size is not None else ""
+        if array.ndim != len(shape) or (shape == "n" and size not in (None, array.size)):
+            problems.append(Problem(name, f"shape {array.shape}", f"shape ({shape}){known}"))
+        elif shape == "n":
+            size = array.size
+        if not (array.min(initial=0.0) >= 0 and array.max(initial=0.0) < np.inf):  # nor NaN
             wrong = array[~((array >= 0) & (array < np.inf))]
-            if wrong.size:
-                problems.append(Problem(name, quoted(float(wrong[0])), _NUMBERS))
-    if problems:
-        raise BadNumber(problems)
+            problems.append(Problem(name, quoted(float(wrong[0])), _NUMBERS))
+    refuse_any(problems)
     rates, amounts, carrier, when = arrays
     film = Films(amounts, carrier[()], rates)  # a lone carrier as a number: faster
     if (when[1:] > when[:-1]).all():
         return film, when, slice(None)
     return film, *np.unique(when, return_inverse=True)
-
-
-def _array(
-    name: str, numbers: object, sizes: dict[str, int], problems: list[Problem]
-) -> FloatArray:
-    """The numbers, noting what is wrong with them; the first use of a letter sets its size."""
-    try:
-        array = np.asarray(numbers, dtype=np.float64)
-    except (TypeError, ValueError):
-        problems.append(Problem(name, quoted(numbers), _NUMBERS))
-        return _NONE
-    letters = _SHAPES[name]
-    if len(letters) == array.ndim:
-        here = dict(zip(letters, array.shape, strict=True))
-        if sizes | here == here | sizes:  # no letter with two sizes
-            sizes |= here
-            return array
-    known = ", ".join(f"{letter} = {size}" for letter, size in sizes.items())
-    needed = f"shape ({', '.join(letters)})" + (
-        f" with {known}, as the others have" if known else ""
-    )
-    problems.append(Problem(name, f"shape {array.shape}", needed))
-    return array

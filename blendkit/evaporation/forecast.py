@@ -9,6 +9,7 @@ nose) moves the clock; each molecule's own vapour pressure, activity and curve o
 against the others. Masking, and getting used to a smell, are left out.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +17,7 @@ import numpy.typing as npt
 
 from blendkit.evaporation import perception
 from blendkit.evaporation.film import film_amounts, film_amounts_stepped
+from blendkit.evaporation.film_nodes import last_above
 from blendkit.evaporation.perception import SMELL, STRENGTH_EXPONENT, grouped, groups_of
 from blendkit.evaporation.uncertainty import Clock, Draws, Uncertainty, class_logs, drawn
 from blendkit.evaporation.wear import Film
@@ -23,6 +25,8 @@ from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray
 
 DRAWS, SEED = 512, 1
 QUANTILES = (0.05, 1 / 6, 5 / 6, 0.95)  # 9 in 10 and 2 in 3
+LAST_HOUR = 7 * 24.0  # that lasting is looked for
+_EARLIEST_S = 20.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,3 +186,57 @@ def _stepped_amounts(film: Film, seconds: FloatArray, clock: Clock | None) -> Fl
         return film.loss_rates_at(moles) / slower
 
     return film_amounts_stepped(film.moles, film.carrier_moles, loss_rates_at, seconds)
+
+
+@dataclass(frozen=True, eq=False)
+class Lasting:
+    """Times at which g groups (notes from the top down, oils, the whole) are gone. [h]
+
+    An oil is gone when it sinks below the one level of `perception.gone_at` for good. A note
+    lasts as long as the last of its oils, and the whole as its last note, in every draw.
+
+    Attributes
+    ----------
+    film : Film
+    groups, kinds : tuple of str
+        As of a forecast.
+    hours : ndarray, shape (g,)
+        Of the plain film; infinite beyond `LAST_HOUR`, 0 where never perceived.
+    draws : ndarray, shape (g, draws)
+        In each draw of the uncertain figures.
+    """
+
+    film: Film
+    groups: tuple[str, ...]
+    kinds: tuple[str, ...]
+    hours: FloatArray
+    draws: FloatArray
+
+    def ends(self) -> FloatArray:
+        """Ends of the band that two in three draws lie in, shape (2, g)."""
+        # infinite draws count as very late
+        late = np.where(np.isfinite(self.draws), self.draws, 1e9)
+        ends = np.quantile(late, QUANTILES[1:3], axis=1)
+        ends = np.where(ends < 1e8, ends, math.inf)
+        return np.stack([np.minimum(ends[0], self.hours), np.maximum(ends[1], self.hours)])
+
+
+def lasting_of(
+    film: Film,
+    draws: int = DRAWS,
+    *,
+    seed: int = SEED,
+    uncertainty: Uncertainty | None = None,
+    clock: Clock | None = None,
+    way: str = SMELL,
+) -> Lasting:
+    """Lasting of the groups of one film; arguments as of `forecast`."""
+    made = drawn(film, draws, seed, uncertainty or Uncertainty(), clock)
+    nodes, logs = perception.perceived(
+        film, made, _EARLIEST_S, LAST_HOUR * SECONDS_PER_HOUR, way=way
+    )
+    seconds = last_above(nodes, logs, math.log(perception.gone_at(way)))
+    hours = seconds / SECONDS_PER_HOUR
+    hours[hours > LAST_HOUR] = math.inf
+    of_groups = grouped(film, hours)
+    return Lasting(film, *groups_of(film), of_groups[:, 0], of_groups[:, 1:])

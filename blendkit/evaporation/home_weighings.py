@@ -8,11 +8,12 @@ join by adding precisions: another weighing never widens the clock.
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Any, NamedTuple, cast
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -21,8 +22,9 @@ from blendkit.evaporation.film_clock import Films
 from blendkit.evaporation.film_nodes import nodes_of
 from blendkit.evaporation.uncertainty import MOLECULES_ALONE, Uncertainty, drawn
 from blendkit.evaporation.wear import Film, film_of_masses
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
-from blendkit.foundation.units import G_PER_KG, FloatArray, is_whole_number, show, to_si
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
+from blendkit.foundation.field_reader import FieldReader
+from blendkit.foundation.units import G_PER_KG, FloatArray, show, to_si
 from blendkit.materials import catalogue
 
 STROKES, DROP = "strokes", "drop"
@@ -36,7 +38,14 @@ _ROOM_WARMTH = 0.07  # a room's thermometer, 1 K
 _EDGE_M = 0.001  # of either edge of a patch
 _DRAUGHT = 0.02  # of the drop, in each reading
 _DRAWS, _SEED = 128, 1
-_GRID = np.linspace(-math.log(30), math.log(30), 137)
+GRID = np.linspace(-math.log(30), math.log(30), 137)  # of logarithms that are fitted
+
+
+def fitted(chances: FloatArray) -> tuple[float, float]:
+    """Mean and spread of a logarithm, from the chance of each on `GRID`, in any unit."""
+    weights = chances / chances.sum()
+    mean = float(weights @ GRID)
+    return mean, math.sqrt(max(float(weights @ (GRID - mean) ** 2), 1e-4))
 
 
 class Belief(NamedTuple):
@@ -107,7 +116,7 @@ class DryingDrop:
     @property
     def belief(self) -> Belief | None:
         """The room's air over the usual one; None where the readings tell nothing of it."""
-        lost = self.lost_at(np.exp(_GRID))
+        lost = self.lost_at(np.exp(GRID))
         noise = math.hypot(
             self.step_kg / math.sqrt(6),  # of a difference of two readings
             _DRAUGHT * self.film.conditions.film_kg_per_m2 * self.area_m2,
@@ -115,10 +124,9 @@ class DryingDrop:
         off = ((lost - np.array(self.lost_kg)) / noise) ** 2
         logs = -0.5 * off.sum(axis=-1)
         top = logs.max()
-        fits = np.exp(logs - top).mean(axis=0) * np.exp(-0.5 * _GRID**2)
-        weights = fits / fits.sum()
-        mean = float(weights @ _GRID)
-        precision = 1 / max(float(weights @ (_GRID - mean) ** 2), 1e-4)
+        fits = np.exp(logs - top).mean(axis=0) * np.exp(-0.5 * GRID**2)
+        mean, spread = fitted(fits)
+        precision = spread**-2
         gained = precision - 1  # without the bell that kept the grid's ends quiet
         if gained < 1e-2:
             return None
@@ -165,93 +173,81 @@ def read_weighing(document: Mapping[str, Any]) -> Weighing:
     needed = 'a document with kind "strokes" or "drop"'
     if not isinstance(document, Mapping) or document.get("kind") not in (STROKES, DROP):
         raise BadNumber([Problem("weighing", quoted(document), needed)])
-    problems: list[Problem] = []
-    patch = attempt(problems, _patch, document.get("length"), document.get("width"))
-    step_kg = attempt(problems, _above_0, document.get("scale_step"), "kg", "scale step")
-    read: Any = _strokes if document["kind"] == STROKES else _drop
-    made = attempt(problems, read, document, patch or (1.0, 0.0), step_kg or 1.0)
-    if problems:
-        raise BadNumber(problems)
-    return cast(Weighing, made)
+    reader = _Reader(document)
+    return reader.strokes() if document["kind"] == STROKES else reader.drop()
 
 
-def _above_0(value: Any, unit: str, name: str) -> float:
-    number = to_si(value, unit, name=name)
-    if number <= 0:
-        raise BadNumber([Problem(name, quoted(value), "above 0")])
-    return number
+class _Reader(FieldReader):
+    """Reads the document of one weighing; what cannot be read is NaN."""
 
+    def above_0(self, key: str, unit: str, name: str) -> float:
+        value = self.document.get(key)
+        number = attempt(self.problems, to_si, value, unit, name=name)
+        if number is not None and number <= 0:
+            self.add(name, quoted(value), "above 0")
+        return number if number and number > 0 else math.nan
 
-def _patch(length: Any, width: Any) -> tuple[float, float]:
-    """Area of a rectangle, or of a circle without a width, and its error. [m2, -]"""
-    long_m = _above_0(length, "m", "patch, length")
-    if width in (None, ""):
-        return math.pi / 4 * long_m**2, 2 * _EDGE_M / long_m
-    wide_m = _above_0(width, "m", "patch, width")
-    return long_m * wide_m, math.hypot(_EDGE_M / long_m, _EDGE_M / wide_m)
+    def patch(self) -> tuple[float, float]:
+        """Area of a rectangle, or of a circle without a width, and its error. [m2, -]"""
+        long_m = self.above_0("length", "m", "patch, length")
+        if self.document.get("width") in (None, ""):
+            return math.pi / 4 * long_m**2, 2 * _EDGE_M / long_m
+        wide_m = self.above_0("width", "m", "patch, width")
+        return long_m * wide_m, math.hypot(_EDGE_M / long_m, _EDGE_M / wide_m)
 
+    def strokes(self) -> Strokes:
+        area_m2, patch_spread = self.patch()
+        step_kg = self.above_0("scale_step", "kg", "scale step")
+        before, after = (self.above_0(n, "kg", f"bottle {n}") for n in ("before", "after"))
+        rolled, worn = (
+            self.whole(name, self.document.get(name), 1, 1000) for name in ("strokes", "worn")
+        )
+        off = before - after
+        if off <= 0:
+            fix = "Weigh before and after more strokes."
+            was, now = (quoted(self.document[name]) for name in ("before", "after"))
+            self.add("bottle", f"{was} before, {now} after", "less after the strokes", fix)
+        refuse_any(self.problems)
+        load = off / rolled * worn / area_m2
+        errors = (step_kg / math.sqrt(6) / off, patch_spread, _STROKE_SPREAD)
+        belief = Belief(math.log(load / USUAL_LOAD_KG_PER_M2), math.hypot(*errors))
+        return Strokes(off / rolled, load, worn, step_kg / off, belief)
 
-def _strokes(
-    document: Mapping[str, Any], patch: tuple[float, float], step_kg: float
-) -> Strokes:
-    problems: list[Problem] = []
-    before, after = (
-        attempt(problems, _above_0, document.get(name), "kg", f"bottle {name}")
-        for name in ("before", "after")
-    )
-    counts = {"strokes": document.get("strokes"), "worn": document.get("worn")}
-    for name, count in counts.items():
-        if not is_whole_number(count, 1, 1000):
-            problems.append(Problem(name, quoted(count), "a whole number from 1 to 1000"))
-    off = (before or 0) - (after or 0)
-    if before and after and off <= 0:
-        fix = "Weigh before and after more strokes."
-        got = f"{quoted(document['before'])} before, {quoted(document['after'])} after"
-        problems.append(Problem("bottle", got, "less after the strokes", fix))
-    if problems:
-        raise BadNumber(problems)
-    stroke_kg, worn = off / int(counts["strokes"] or 1), int(counts["worn"] or 1)
-    load = stroke_kg * worn / patch[0]
-    errors = (step_kg / math.sqrt(6) / off, patch[1], _STROKE_SPREAD)
-    belief = Belief(math.log(load / USUAL_LOAD_KG_PER_M2), math.hypot(*errors))
-    return Strokes(stroke_kg, load, worn, step_kg / off, belief)
+    def drop(self) -> DryingDrop:
+        area_m2, patch_spread = self.patch()
+        step_kg = self.above_0("scale_step", "kg", "scale step")
+        oil, room = self.document.get("oil"), self.document.get("temperature", "22 degC")
+        oils = {catalogue.oil(str(oil)).id: 1.0}
+        read = attempt(self.problems, Conditions.read, room, surface="blotter")
+        minutes, masses = self.readings()
+        refuse_any(self.problems)
+        load = masses[0] / area_m2
+        if not 0.001 <= load <= 0.2:
+            got = f"{show(load * G_PER_KG, 2)} g/m²"
+            fix = "Spread it over more of the slide." if load > 0.2 else ""
+            raise BadNumber([Problem("drop over its patch", got, "1 to 200 g/m²", fix)])
+        conditions = replace(read or Conditions(), film_kg_per_m2=load)
+        film = film_of_masses(oils, {}, {}, conditions)
+        lost = tuple(masses[0] - mass for mass in masses[1:])
+        seconds = tuple(60 * minute for minute in minutes[1:])
+        return DryingDrop(film, area_m2, step_kg, seconds, lost, patch_spread)
 
-
-def _drop(
-    document: Mapping[str, Any], patch: tuple[float, float], step_kg: float
-) -> DryingDrop:
-    area_m2, patch_spread = patch
-    oil = catalogue.oil(str(document.get("oil")))
-    read = Conditions.read(document.get("temperature", "22 degC"), surface="blotter")
-    minutes, masses = _readings(document.get("readings"))
-    load = masses[0] / area_m2
-    if not 0.001 <= load <= 0.2:
-        got = f"{show(load * G_PER_KG, 2)} g/m²"
-        fix = "Spread it over more of the slide." if load > 0.2 else ""
-        raise BadNumber([Problem("drop over its patch", got, "1 to 200 g/m²", fix)])
-    conditions = Conditions(read.temperature_k, load, surface="blotter")
-    film = film_of_masses({oil.id: 1.0}, {}, {}, conditions)
-    lost = tuple(masses[0] - mass for mass in masses[1:])
-    seconds = tuple(60 * minute for minute in minutes[1:])
-    return DryingDrop(film, area_m2, step_kg, seconds, lost, patch_spread)
-
-
-def _readings(readings: object) -> tuple[list[float], list[float]]:
-    """Minutes, and masses in kg."""
-    needed = "minutes and mass, of the drop at minute 0 and once or more later, in order"
-    try:
-        pairs = [(float(minute), mass) for minute, mass in readings]  # type: ignore[attr-defined]
-    except (TypeError, ValueError):
-        raise BadNumber([Problem("readings", quoted(readings), needed)]) from None
-    problems: list[Problem] = []
-    minutes = [minute for minute, _ in pairs]
-    masses = [attempt(problems, to_si, mass, "kg", name="drop") or 0.0 for _, mass in pairs]
-    in_order = all(early < late <= 48 * 60 for early, late in itertools.pairwise(minutes))
-    if not in_order or len(pairs) < 2 or minutes[0] != 0 or masses[0] <= 0:
-        problems.append(Problem("readings", quoted(readings), needed))
-    if problems:
-        raise BadNumber(problems)
-    return minutes, masses
+    def readings(self) -> tuple[list[float], list[float]]:
+        """Minutes, and masses in kg."""
+        given = self.document.get("readings")
+        pairs: list[tuple[float, Any]] = []
+        with contextlib.suppress(TypeError, ValueError):
+            pairs = [(float(minute), mass) for minute, mass in given]  # type: ignore[union-attr]
+        minutes = [minute for minute, _ in pairs]
+        weighed = (attempt(self.problems, to_si, mass, "kg", name="drop") for _, mass in pairs)
+        masses = [mass or 0.0 for mass in weighed]
+        in_order = all(early < late <= 48 * 60 for early, late in itertools.pairwise(minutes))
+        if not in_order or len(pairs) < 2 or minutes[0] != 0 or masses[0] <= 0:
+            needed = (
+                "minutes and mass, of the drop at minute 0 and once or more later, in order"
+            )
+            self.add("readings", quoted(given), needed)
+        return minutes, masses
 
 
 def clock_before_smells(weighings: Iterable[Weighing]) -> Belief:

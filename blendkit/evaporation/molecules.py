@@ -77,8 +77,9 @@ def make_up(oil: catalogue.Oil) -> MakeUp:
     missing = oil.unidentified_fraction
     missing = missing if missing > 1e-9 else 0.0
     if missing:
-        stand_in = _mean(oil.id, f"undescribed part of {oil.name}", volatile)
-        volatile.append((stand_in or _mean_of_note(oil.note), missing))
+        words = f"undescribed part of {oil.name}"
+        mean = _mean(oil.id, words, volatile) if volatile else _mean_of_note(oil.note)
+        volatile.append((mean, missing))
     return MakeUp(tuple(volatile), tuple(staying), missing)
 
 
@@ -96,12 +97,10 @@ def _of_parts(mixture: catalogue.MixedMaterial) -> MakeUp:
     return MakeUp(tuple(volatile), tuple(staying), undescribed)
 
 
-def _mean(name: str, words: str, parts: Sequence[tuple[Molecule, float]]) -> Molecule | None:
+def _mean(name: str, words: str, parts: Sequence[tuple[Molecule, float]]) -> Molecule:
     """The mean of some molecules by mass: geometric for pressures, so that none drowns it."""
-    if not parts:
-        return None
     shares = np.array([mass for _, mass in parts])
-    shares = shares / shares.sum()
+    shares /= shares.sum()
     columns = np.array([molecule[3:8] for molecule, _ in parts], dtype=np.float64)
     molar_mass, molar_volume, pressure, enthalpy, log_kow = columns.T
     largest = max(parts, key=lambda part: part[1])[0]
@@ -128,10 +127,7 @@ def _mean_of_note(note: str) -> Molecule:
         for share in catalogue.oil(name).composition
         if share.typical > 0 and _evaporates(share.constituent)
     ]
-    mean = _mean(note, f"an oil of unknown composition, taken as a mean {note} note", parts)
-    if mean is None:
-        raise LookupError(note)  # the shipped tables describe oils of every note
-    return mean
+    return _mean(note, f"an oil of unknown composition, taken as a mean {note} note", parts)
 
 
 def _evaporates(constituent_id: str) -> bool:

@@ -6,8 +6,10 @@ from typing import Any
 
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted, refuse_any
+from blendkit.foundation.field_reader import FieldReader
 from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import is_positive_number
 from blendkit.materials.catalogue import Oil
 
 SMELLS = ("gone", "weak", "strongest")
@@ -77,18 +79,12 @@ def read_log(document: Mapping[str, Any]) -> NoseLog:
         needed = "conditions by their names, and a list of smells"
         raise BadNumber([Problem("nose log", quoted([given, entries]), needed)])
     known = ("skin_temperature", "film", "air_speed", "surface", "clock_factor", "nose")
-    problems = [
-        Problem(f"conditions, {key}", "unknown key", "a known key",
-                near_miss(key, known))
-        for key in given if key not in known
-    ]  # fmt: skip
-    groups = _groups_of(blend)
-    smells = []
+    reader = FieldReader(document)
+    reader.check_keys("conditions, ", given, dict.fromkeys(known, False))
     for number, entry in enumerate(entries, start=1):
-        smell = attempt(problems, _smell_of, f"smell {number}", entry, groups)
-        smells += [smell] if smell else []
-    if problems:
-        raise BadNumber(problems)
+        _check_smell(reader, f"smell {number}", entry, _groups_of(blend))
+    refuse_any(reader.problems)
+    smells = [Smell(each["group"], float(each["minutes"]), each["what"]) for each in entries]
     return NoseLog(blend, Conditions.read(**given), tuple(smells))
 
 
@@ -98,31 +94,22 @@ def _groups_of(blend: Blend) -> tuple[str, ...]:
     return (*dict.fromkeys(h.note for h in oils), *(h.material.id for h in oils), WHOLE)
 
 
-def _smell_of(where: str, entry: object, groups: Sequence[str]) -> Smell:
+def _check_smell(reader: FieldReader, where: str, entry: object, groups: Sequence[str]) -> None:
     if not isinstance(entry, Mapping):
         example = '{"group": "top", "minutes": 25, "what": "gone"}'
-        raise BadNumber([Problem(where, quoted(entry), f"an entry such as {example}")])
-    problems = []
-    values: list[Any] = [entry.get(key) for key in ("group", "minutes", "what")]
-    group, minutes, what = values
-    if group not in groups:
-        needed = "a note, an oil of this blend, or whole"
-        hint = near_miss(group, groups)
-        problems.append(Problem(f"{where}, group", quoted(group), needed, hint))
-    if not _is_number(minutes) or not 0 < minutes <= LATEST_MINUTES:
+        reader.add(where, quoted(entry), f"an entry such as {example}")
+        return
+    group, minutes, what = (entry.get(key) for key in ("group", "minutes", "what"))
+    needed = "a note, an oil of this blend, or whole"
+    reader.choice(f"{where}, group", group, groups, needed)
+    if not is_positive_number(minutes) or minutes > LATEST_MINUTES:
         needed = f"minutes since it was put on, above 0 and at most {LATEST_MINUTES:g}"
-        problems.append(Problem(f"{where}, minutes", quoted(minutes), needed))
-    if not (what in SMELLS or (_is_number(what) and 0 <= what <= 10)):
-        needed = f"one of {', '.join(SMELLS)}, or a number from 0 to 10"
-        hint = near_miss(what, SMELLS)
-        problems.append(Problem(f"{where}, what", quoted(what), needed, hint))
-    elif what == "strongest" and group not in NOTES:
+        reader.add(f"{where}, minutes", quoted(minutes), needed)
+    if what == "strongest" and group not in NOTES:
         needed = "a note, since notes are what is called the strongest here"
-        problems.append(Problem(f"{where}, group", quoted(group), needed))
-    if problems:
-        raise BadNumber(problems)
-    return Smell(str(group), float(minutes), what if what in SMELLS else float(what))
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
+        reader.add(f"{where}, group", quoted(group), needed)
+    elif (
+        isinstance(what, bool | str) or not isinstance(what, int | float) or not 0 <= what <= 10
+    ):
+        needed = f"one of {', '.join(SMELLS)}, or a number from 0 to 10"
+        reader.choice(f"{where}, what", what, SMELLS, needed)

@@ -11,19 +11,19 @@ With enough smells, light, medium and heavy molecules get a factor each on top.
 """
 
 import math
-from collections import Counter
 from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from blendkit.evaporation import uncertainty
 from blendkit.evaporation.forecast import Forecast, forecast
-from blendkit.evaporation.home_weighings import Weighing, clock_before_smells
+from blendkit.evaporation.home_weighings import GRID, Weighing, clock_before_smells, fitted
 from blendkit.evaporation.nose_entries import NoseLog, Smell
 from blendkit.evaporation.perception import WHOLE
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of, rows_of
 from blendkit.foundation.units import FloatArray, counted, show
+from blendkit.materials.amounts import add_up
 
 PRIOR_SPREAD = math.exp(clock_before_smells([]).spread)  # of air, load and warmth
 CLASS_SPREAD = 1.5  # of one volatility class against the others, before any smell (judgement)
@@ -34,7 +34,6 @@ _LEVEL_ERROR = 1.6  # noses differ by this factor about such a level (judgement)
 _RATING_ERROR = 1.5  # of ten
 _CALL_ERROR = 1.25  # two notes are called right only when apart by about this factor
 _DAY_SPREAD = 1.25  # no two wearings are alike (judgement)
-_GRID = np.linspace(-math.log(30), math.log(30), 137)
 
 _Known = Sequence[tuple[Forecast, Sequence[Smell]]]
 
@@ -109,20 +108,17 @@ def _level_of(found: Forecast, smell: Smell) -> float:
 
 def _fitted(known: _Known, centre: float, width: float) -> tuple[float, float]:
     """Mean and spread of the logarithm of the clock that explains some smells."""
-    belief = -0.5 * ((_GRID - centre) / width) ** 2
+    belief = -0.5 * ((GRID - centre) / width) ** 2
     for found, smells in known:
         belief = belief + _explains(found, smells)
-    weights = np.exp(belief - belief.max())
-    weights /= weights.sum()
-    mean = float(weights @ _GRID)
-    return mean, math.sqrt(max(float(weights @ (_GRID - mean) ** 2), 1e-4))
+    return fitted(np.exp(belief - belief.max()))
 
 
 def _explains(found: Forecast, smells: Sequence[Smell]) -> FloatArray:
     """Logarithm of how well each clock on the grid explains the smells of one wearing."""
-    of_draws = np.zeros((len(_GRID), found.log_draws.shape[2]))
+    of_draws = np.zeros((len(GRID), found.log_draws.shape[2]))
     for smell in smells:
-        at = np.log(smell.minutes / 60) - _GRID
+        at = np.log(smell.minutes / 60) - GRID
         if smell.what == "strongest":
             of_draws += _call_log(found, smell.group, at)
         else:
@@ -204,9 +200,8 @@ def _class_of(found: Forecast, group: str) -> str:
     film = found.film
     vapour = film.share_of_oil[rows_of(film, group)].sum(axis=0) * film.moles
     vapour = vapour * film.activity * film.vapour_pressures_pa
-    totals = Counter[str]()
-    for molecule, amount in zip(film.molecules, vapour, strict=True):
-        totals[uncertainty.volatility_class(molecule.vapour_pressure_pa)] += amount
+    names = [uncertainty.volatility_class(each.vapour_pressure_pa) for each in film.molecules]
+    totals = add_up(zip(names, vapour.tolist(), strict=True))
     return max(totals, key=totals.__getitem__)
 
 

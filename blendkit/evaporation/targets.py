@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
@@ -47,11 +48,9 @@ class Trial:
         return float(at.max(initial=0.0))
 
 
-@dataclass(frozen=True)
-class Leads:
-    """A note should lead at an hour: be perceived as the strongest."""
+class _AtAnHour:
+    """A wish for one hour."""
 
-    note: str
     hour: float
 
     @property
@@ -61,7 +60,22 @@ class Leads:
 
     def problems(self, blend: Blend) -> list[Problem]:
         """Problems of this target with a blend."""
-        found = _hour_problems(self.hour)
+        if 0 <= self.hour <= LONGEST_HOURS:
+            return []
+        needed = f"an hour from 0 to {LONGEST_HOURS:g}"
+        return [Problem("hour", quoted(self.hour), needed)]
+
+
+@dataclass(frozen=True)
+class Leads(_AtAnHour):
+    """A note should lead at an hour: be perceived as the strongest."""
+
+    note: str
+    hour: float
+
+    def problems(self, blend: Blend) -> list[Problem]:
+        """Problems of this target with a blend."""
+        found = super().problems(blend)
         if self.note not in {part.note for part in blend.oils}:
             found.append(Problem("note", quoted(self.note), "a note of this blend"))
         return found
@@ -83,7 +97,7 @@ class Leads:
 
 
 @dataclass(frozen=True)
-class Share:
+class Share(_AtAnHour):
     """A share of the vapour at an hour that should come from some oils.
 
     Attributes
@@ -99,14 +113,9 @@ class Share:
     share: float
     hour: float = 0.0
 
-    @property
-    def hours(self) -> tuple[float, ...]:
-        """Hours that have to be looked at."""
-        return (self.hour,)
-
     def problems(self, blend: Blend) -> list[Problem]:
         """Problems of this target with a blend."""
-        found = _hour_problems(self.hour)
+        found = super().problems(blend)
         known = {name for oil in blend.base_oils for name in (oil.id, oil.family)}
         known |= {part.note for part in blend.oils}
         if self.of not in known:
@@ -147,17 +156,13 @@ class SameFade:
 
     target: Mapping[str, tuple[float, ...]]
     name: str = "the other blend"
+    hours: ClassVar[tuple[float, ...]] = _FADE_HOURS
 
     @classmethod
     def like(cls, blend: Blend, conditions: Conditions | None = None) -> SameFade:
         """The wish to fade like a blend."""
         trial = Trial(film_of(blend.bottle, conditions or Conditions()), _FADE_HOURS)
         return cls(_curves(trial), blend.name or "the other blend")
-
-    @property
-    def hours(self) -> tuple[float, ...]:
-        """Hours that have to be looked at."""
-        return _FADE_HOURS
 
     def problems(self, blend: Blend) -> list[Problem]:
         """Problems of this target with a blend: none."""
@@ -178,12 +183,6 @@ class SameFade:
 
 
 Wish = Leads | Share | SameFade
-
-
-def _hour_problems(hour: float) -> list[Problem]:
-    if 0 <= hour <= LONGEST_HOURS:
-        return []
-    return [Problem("hour", quoted(hour), f"an hour from 0 to {LONGEST_HOURS:g}")]
 
 
 def _curves(trial: Trial) -> dict[str, tuple[float, ...]]:

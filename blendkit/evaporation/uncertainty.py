@@ -15,9 +15,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from blendkit.evaporation import rates
 from blendkit.evaporation.wear import Film
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, FloatArray, is_whole_number
+from blendkit.foundation.units import FloatArray, is_whole_number
 
 MOST_DRAWS = 8192
 _AT_ONCE = 128
@@ -142,7 +143,10 @@ def drawn(
         logs = math.log(uncertainty.air) * common[:, :1]
         faster = np.exp(logs - math.log(uncertainty.load) * common[:, 1:2])
         skin = skin * np.exp(-logs)
-        warmer = _warmer(film, uncertainty.temperature_k * common[:, 2:3])
+        at_k = film.conditions.temperature_k
+        warmer = rates.warmer(
+            film.molecules, at_k, at_k + uncertainty.temperature_k * common[:, 2:3]
+        )
     mean_log, spread_log = class_logs(film, clock)
     slower = np.exp(mean_log + spread_log * common[:, 4:7][:, _class_places(film)])
     over_pure = volatility * warmer
@@ -158,13 +162,6 @@ def drawn(
         film.dose * over_pure * np.exp(nose),
         np.exp(math.log(uncertainty.exponent) * common[:, 8]),
     )
-
-
-def _warmer(film: Film, away_k: FloatArray) -> FloatArray:
-    """Factor of a warmer skin on each vapour pressure."""
-    at = film.conditions.temperature_k
-    enthalpies = np.array([each.enthalpy_j_per_mol for each in film.molecules])
-    return np.exp(enthalpies / GAS_CONSTANT_J_PER_MOL_K * (1 / at - 1 / (at + away_k)))
 
 
 def volatility_class(pressure_pa: float) -> str:

@@ -11,8 +11,8 @@ the film says how much of each oil that is.
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, NamedTuple
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -21,13 +21,11 @@ from blendkit.blend.filling import Filling
 from blendkit.evaporation import molecules as properties
 from blendkit.evaporation import rates
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.losses import held_activity, losses_alone
 from blendkit.evaporation.molecules import KIND_OF_WHAT_STAYS, MakeUp, Molecule
 from blendkit.evaporation.smell import Curves, curves_of
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import GAS_CONSTANT_J_PER_MOL_K, FloatArray
 from blendkit.materials import catalogue
-from blendkit.materials.catalogue import Oil
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,13 +165,31 @@ def film_of(filling: Filling, conditions: Conditions) -> Film:
     BadNumber
         No drop of any oil.
     """
-    masses = filling.mass_fractions()
-    notes = {row.material.id: row.note for row in filling.held if isinstance(row.material, Oil)}
+    oils, carriers, notes = _contents([(filling, 1.0)])
     on_skin = conditions.surface == "skin"
-    oils = {name: masses[name] for name in notes}
-    names = [row.material.id for row in filling.held]
-    carriers = {name: masses[name] for name in names if name not in notes and on_skin}
-    return film_of_masses(oils, carriers, notes, conditions)
+    return film_of_masses(oils, carriers if on_skin else {}, notes, conditions)
+
+
+def layered(layers: Sequence[tuple[Filling, float]], conditions: Conditions) -> Film:
+    """The film of several roll-ons on one patch, each with its load [kg/m2], well mixed.
+
+    An oil in two of them counts to the note of the first.
+    """
+    whole = sum(load for _, load in layers)
+    return film_of_masses(*_contents(layers), replace(conditions, film_kg_per_m2=whole))
+
+
+def _contents(
+    layers: Sequence[tuple[Filling, float]],
+) -> tuple[dict[str, float], dict[str, float], dict[str, str]]:
+    """Oils and carriers of some fillings by their loads, and the notes of the oils."""
+    oils, carriers, notes = defaultdict[str, float](float), defaultdict[str, float](float), {}
+    for filling, load in layers:
+        for material, note, mass_kg in filling.held:
+            kind = carriers if note == "carrier" else oils
+            kind[material.id] += mass_kg / filling.mass_kg * load
+            notes.setdefault(material.id, note)
+    return oils, carriers, notes
 
 
 def film_of_masses(
@@ -231,14 +247,16 @@ def _film(
     """The film of some amounts by oil (o, n) [mol/m2], with what a `Film` says of its oils."""
     moles = by_oil.sum(axis=0)
     molar_volumes = np.array([each.molar_volume_m3_per_mol for each in molecules])
-    around = _surroundings(molecules, molar_volumes, staying)
-    pressures, evaporation, uptake = losses_alone(molecules, conditions)
+    carrier_moles, carrier_molar_volume, interactions, activity_spread = _surroundings(
+        molecules, molar_volumes, staying
+    )
+    pressures, evaporation, uptake = rates.losses_alone(molecules, conditions)
     at_unit_activity = evaporation + uptake
-    activity = held_activity(
+    activity = rates.held_activity(
         moles,
         at_unit_activity,
         lambda left: rates.flory_huggins(
-            left, around.moles, molar_volumes, around.molar_volume, around.interactions
+            left, carrier_moles, molar_volumes, carrier_molar_volume, interactions
         ),
     )
     return Film(
@@ -246,16 +264,16 @@ def _film(
         molecules=molecules,
         moles=moles,
         share_of_oil=by_oil / moles,
-        carrier_moles=around.moles,
+        carrier_moles=carrier_moles,
         vapour_pressures_pa=pressures,
         evaporation=evaporation,
         uptake=uptake,
         activity=activity,
         loss_rates=activity * at_unit_activity / conditions.clock_factor,
         molar_volumes=molar_volumes,
-        interactions=around.interactions,
-        carrier_molar_volume=around.molar_volume,
-        activity_spread=around.activity_spread,
+        interactions=interactions,
+        carrier_molar_volume=carrier_molar_volume,
+        activity_spread=activity_spread,
         curves=curves_of(molecules),
         **of_oils,
     )
@@ -277,24 +295,16 @@ def _volatile(
     return tuple(place), by_oil
 
 
-class _Surroundings(NamedTuple):
+def _surroundings(
+    molecules: Sequence[Molecule],
+    molar_volumes: FloatArray,
+    staying: Sequence[tuple[float, float, str]],
+) -> tuple[float, float, FloatArray, FloatArray]:
     """Solvent of the volatile molecules: carrier, and the non-volatile part of the oils.
 
     Amount [mol/m2] and mean molar volume [m3/mol]; Flory's chi with each molecule, and how many
     times higher or lower its activity coefficient may be, shape (n,). [-]
     """
-
-    moles: float
-    molar_volume: float
-    interactions: FloatArray
-    activity_spread: FloatArray
-
-
-def _surroundings(
-    molecules: Sequence[Molecule],
-    molar_volumes: FloatArray,
-    staying: Sequence[tuple[float, float, str]],
-) -> _Surroundings:
     moles = sum(amount for amount, _, _ in staying)
     volume_of: dict[str, float] = defaultdict(float)
     for amount, molar_volume, kind in staying:
@@ -311,4 +321,4 @@ def _surroundings(
         volume = properties.molar_volume_of(kind)
         chi += share * rates.interaction_from_dilute(dilute, molar_volumes, volume)
         log_spread += share * spread
-    return _Surroundings(moles, whole / moles if moles else 1e-3, chi, np.exp(log_spread))
+    return moles, whole / moles if moles else 1e-3, chi, np.exp(log_spread)

@@ -8,22 +8,19 @@ published what a wash leaves of an oily film.
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from blendkit.blend.filling import Filling
-from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.film import film_amounts
 from blendkit.evaporation.forecast import SEED
 from blendkit.evaporation.perception import SMELL, curve_strengths, gone_at, grouped, groups_of
 from blendkit.evaporation.uncertainty import Clock, Uncertainty, drawn
-from blendkit.evaporation.wear import Film, film_of_masses
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.evaporation.wear import Film
+from blendkit.foundation.errors import BadNumber, Problem, quoted, refuse_any
 from blendkit.foundation.units import SECONDS_PER_HOUR, FloatArray
-from blendkit.materials.catalogue import Oil
 
 _DRAWS = 64
 LAST_HOUR = 24.0
@@ -88,8 +85,7 @@ def day_of(
         share, most = (each.left, 1.0) if isinstance(each, Wash) else (each.times, 10.0)
         if not 0 <= share <= most:
             problems.append(Problem("share", quoted(share), f"from 0 to {most:g}"))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     when = np.asarray(hours, dtype=np.float64)
     made = drawn(film, draws, SEED, Uncertainty(), clock)
     levels = [
@@ -150,22 +146,3 @@ def schedule(film: Film, group: str, until: float) -> tuple[int, ...] | None:
         if best is not None and tried[best] >= gone_at(SMELL):
             return best
     return None
-
-
-def layered(layers: Sequence[tuple[Filling, float]], conditions: Conditions) -> Film:
-    """The film of several roll-ons on one patch, each with its load [kg/m2], well mixed.
-
-    An oil in two of them counts to the note of the first.
-    """
-    oils: dict[str, float] = {}
-    carriers: dict[str, float] = {}
-    notes: dict[str, str] = {}
-    for filling, load in layers:
-        for held in filling.held:
-            name, is_oil = held.material.id, isinstance(held.material, Oil)
-            kind = oils if is_oil else carriers
-            kind[name] = kind.get(name, 0.0) + held.mass_kg / filling.mass_kg * load
-            if is_oil:
-                notes.setdefault(name, held.note)
-    whole = sum(load for _, load in layers)
-    return film_of_masses(oils, carriers, notes, replace(conditions, film_kg_per_m2=whole))

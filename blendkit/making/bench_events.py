@@ -10,8 +10,8 @@ from dataclasses import asdict, dataclass, fields
 from functools import lru_cache
 from typing import Any, ClassVar, dataclass_transform
 
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
-from blendkit.foundation.units import is_whole_number, to_si
+from blendkit.foundation.errors import BadNumber, Problem, check_known, quoted
+from blendkit.foundation.units import to_si
 
 MOST_DROPS_AT_ONCE = 10_000
 LOST, LEFT = "lost", "left"
@@ -169,17 +169,13 @@ def event_of(kind: str, document: Mapping[str, Any]) -> Event:
     >>> event_of("drops", {"material": "lavender", "count": 2})
     Drops(material='lavender', count=2)
     """
-    if kind not in KINDS:
-        needed = "one of " + ", ".join(KINDS)
-        raise BadNumber([Problem("bench event", quoted(kind), needed, near_miss(kind, KINDS))])
-    made = KINDS[kind]
-    known = {field.name for field in fields(made)}
+    check_known("bench event", kind, KINDS)
+    known = [field.name for field in fields(KINDS[kind])]
     try:
-        event = made(**{key: value for key, value in document.items() if key in known})
+        return KINDS[kind](**{key: value for key, value in document.items() if key in known})
     except (TypeError, AttributeError) as error:
         got = quoted(str(document))
         raise BadNumber([Problem(f"bench event {kind}", got, ", ".join(known))]) from error
-    return event
 
 
 @lru_cache(maxsize=4096)
@@ -221,17 +217,3 @@ def parse_amount(amount: str, where: str = "amount") -> tuple[str, float]:
         if number > 0:
             return kind, number
     raise BadNumber([Problem(where, quoted(amount), needed)])
-
-
-def check_drops(count: object) -> int:
-    """Check a count of drops.
-
-    Raises
-    ------
-    BadNumber
-        No whole number from 1 to ten thousand.
-    """
-    if not is_whole_number(count, 1, MOST_DROPS_AT_ONCE):
-        needed = f"a whole number of drops from 1 to {MOST_DROPS_AT_ONCE}"
-        raise BadNumber([Problem("drops", quoted(count), needed)])
-    return count

@@ -12,10 +12,9 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, quoted
-from blendkit.foundation.units import counted, show, show_g, show_ml
+from blendkit.foundation.units import counted, is_whole_number, show, show_g, show_ml
 from blendkit.making import bench_events as events
 from blendkit.making.mixture import Content, Mixture, Plan, is_oil
 from blendkit.materials.amounts import material
@@ -63,17 +62,6 @@ class Bench:
     lines: tuple[Line, ...]
 
     @classmethod
-    def start(cls, document: Mapping[str, Any]) -> Bench:
-        """Start with an empty bottle on the bench.
-
-        Raises
-        ------
-        BadBlend
-            The plan is broken.
-        """
-        return cls((Line(1, events.Start(document), Mixture(Plan.read(document), {})),))
-
-    @classmethod
     def of(cls, logged: Iterable[events.Event]) -> Bench:
         """Build the session from its events.
 
@@ -88,7 +76,8 @@ class Bench:
         if not logged or not isinstance(logged[0], events.Start):
             needed = "a log whose first event puts a bottle on the bench"
             raise BadNumber([Problem("bench log", quoted(str(logged[:1])), needed)])
-        lines = list(cls.start(logged[0].document).lines)
+        plan = Plan.read(logged[0].document)
+        lines = [Line(1, logged[0], Mixture(plan, {}))]
         for event in logged[1:]:
             _append(lines, event)
         return cls(tuple(lines))
@@ -177,11 +166,13 @@ def apply(mixture: Mixture, event: events.Event) -> tuple[Mixture, str]:
 
 
 def _drops(mixture: Mixture, event: events.Drops) -> tuple[Mixture, str]:
-    count = events.check_drops(event.count)
+    if not is_whole_number(event.count, 1, events.MOST_DROPS_AT_ONCE):
+        needed = f"a whole number of drops from 1 to {events.MOST_DROPS_AT_ONCE}"
+        raise BadNumber([Problem("drops", quoted(event.count), needed)])
     if not is_oil(event.material):
         needed = "an essential oil; carriers are added by mass or volume"
         raise BadNumber([Problem("drops", quoted(event.material), needed)])
-    return mixture.with_drops(event.material, count), ""
+    return mixture.with_drops(event.material, event.count), ""
 
 
 def _measured(mixture: Mixture, event: events.Measured) -> tuple[Mixture, str]:

@@ -10,7 +10,7 @@ from blendkit.foundation.units import ML_PER_M3, counted, show
 from blendkit.making import bench_events as events
 from blendkit.making.bench_log import Bench, Line
 from blendkit.making.mixture import Mixture
-from blendkit.materials.amounts import material
+from blendkit.materials.amounts import add_up, material
 
 
 def name_of(name: str) -> str:
@@ -103,9 +103,8 @@ def strengths_in_words(bottle: Mixture | Filling) -> str:
 
 def ratio_of_notes(mixture: Mixture) -> str:
     """Write drops by note, such as "top 9 : middle 4.5 : base 8"; empty without any oil."""
-    notes: dict[str, float] = {}
-    for name in mixture.oils:
-        note = mixture.plan.note_of(name)
-        notes[note] = notes.get(note, 0.0) + mixture.drops_now(name)
+    notes = add_up(
+        (mixture.plan.note_of(name), mixture.drops_now(name)) for name in mixture.oils
+    )
     shown = [(note, notes[note]) for note in NOTES if notes.get(note)]
     return " : ".join(f"{note} {show(drops)}" for note, drops in shown)

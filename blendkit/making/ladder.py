@@ -5,7 +5,7 @@ import re
 from typing import NamedTuple
 
 from blendkit.foundation.blind_codes import draw_codes
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import Problem, check_known, quoted, refuse_any
 
 USUAL = "1:9, 2:8, 3:7, 4:6, 5:5, 6:4, 7:3, 8:2, 9:1"
 MOST_RUNGS, MOST_DROPS = 15, 60
@@ -66,8 +66,7 @@ def ladder(first: str, second: str, ratios: str = USUAL) -> tuple[Rung, ...]:
     if len(pairs) > MOST_RUNGS or len(set(pairs)) < len(pairs):
         needed = f"at most {MOST_RUNGS} ratios, each once"
         problems.append(Problem("ratios", quoted(ratios), needed))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     draw = random.Random(f"{first} {second} {pairs}")
     codes = draw_codes(draw, len(pairs))
     return tuple(Rung(f"{code}", *pair) for code, pair in zip(codes, pairs, strict=True))
@@ -81,8 +80,6 @@ def rung_of(rungs: tuple[Rung, ...], code: str) -> Rung:
     BadNumber
         No rung has it.
     """
-    for rung in rungs:
-        if rung.code == code.strip():
-            return rung
-    needed = f"one of {', '.join(sorted(rung.code for rung in rungs))}"
-    raise BadNumber([Problem("best", quoted(code), needed)])
+    by_code = {rung.code: rung for rung in sorted(rungs)}
+    check_known("best", code.strip(), by_code)
+    return by_code[code.strip()]

@@ -17,7 +17,6 @@ from blendkit.skin.limits import Finding, findings_of
 
 NEGLIGIBLE_M3 = 1e-9  # a thousandth of a millilitre is no overflow
 _DROP_OR_TWO_M3 = 1e-7
-_Key = tuple[str, str]
 
 
 def check_limits(
@@ -83,14 +82,14 @@ def preview_drops(
     }
 
 
-def _broken(mixture: Mixture, market: Market | None, names: Iterable[str]) -> set[_Key]:
-    return {_key(one) for one in check_limits(mixture, market, names) if one.is_broken}
+def _broken(mixture: Mixture, market: Market | None, names: Iterable[str]) -> set[str]:
+    return {one.rule.name for one in check_limits(mixture, market, names) if one.is_broken}
 
 
 def _new_limits(
     before: Mixture,
     after: Mixture,
-    present: set[_Key],
+    present: set[str],
     market: Market | None,
     names: Iterable[str],
 ) -> list[str]:
@@ -98,7 +97,7 @@ def _new_limits(
         f"{one.rule.subject} ({one.rule.rule_set}"
         f"{'' if one.rule.decides else ', advice'}) would {_how_far(one)}."
         for one in check_limits(after, market, names)
-        if one.is_broken and _key(one) not in present
+        if one.is_broken and one.rule.name not in present
     ]
     too_much = -after.room_m3
     # once the mark was passed knowingly, a drop or two more are not asked about again
@@ -108,11 +107,6 @@ def _new_limits(
     return sentences
 
 
-def _key(finding: Finding) -> _Key:
-    return finding.rule.rule_set, finding.rule.subject
-
-
 def _how_far(finding: Finding) -> str:
-    if not finding.rule.ceiling:
-        return "be in the bottle, and is prohibited"
-    return f"reach {show(finding.share)} times its limit in the full bottle"
+    far = f"reach {show(finding.share)} times its limit in the full bottle"
+    return far if finding.rule.ceiling else "be in the bottle, and is prohibited"

@@ -189,16 +189,6 @@ class Mixture:
         drops = self.amounts.get(name, Content()).drops
         return round(drops) if abs(drops - round(drops)) < NEAR_WHOLE else drops
 
-    def actual_drops_per_ml(self, name: str) -> float:
-        """Actual drops per millilitre of an oil. [1/mL]
-
-        The plan's size, unless a scale reading corrected it.
-        """
-        size = self.plan.fields.dropper_of(name)
-        volume_ml = self.volumes_m3.get(name, 0.0) * ML_PER_M3
-        actual = self.amounts[name].drops / volume_ml if volume_ml else size
-        return size if abs(actual / size - 1) < 1e-6 else actual
-
     @property
     def oil_drops(self) -> float:
         """Total drops of essential oils. [-]"""
@@ -226,11 +216,7 @@ class Mixture:
     @property
     def strength(self) -> float:
         """Strength on the plan's basis. [-]"""
-        return {
-            "drops": self.strength_by_drops,
-            "volume": self.strength_by_volume,
-            "mass": self.strength_by_mass,
-        }[self.plan.fields.strength_basis]
+        return float(getattr(self, f"strength_by_{self.plan.fields.strength_basis}"))
 
     def mass_fractions(self) -> dict[str, float]:
         """Share of each material in the liquid by mass; empty for an empty bottle. [-]"""

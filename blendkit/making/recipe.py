@@ -16,7 +16,7 @@ from blendkit.foundation.units import ML_PER_M3, counted, show, show_ml
 from blendkit.making.bench_log import Bench
 from blendkit.making.limit_preview import NEGLIGIBLE_M3
 from blendkit.making.mixture import Mixture, is_oil
-from blendkit.materials.amounts import material
+from blendkit.materials.amounts import add_up, material
 
 _SHOWN_DIGITS = 4  # of parts in a document: far beyond any dropper
 
@@ -177,10 +177,12 @@ def recipe_of(bench: Bench, name: str) -> Recipe:
 
 
 def _drop_size(mixture: Mixture, name: str) -> float:
-    """Actual drops per millilitre, where a document can hold that; else as planned. [1/mL]"""
-    actual = mixture.actual_drops_per_ml(name)
-    valid = 1 <= actual <= MOST_DROPS_PER_ML
-    return float(f"{actual:.9g}") if valid else mixture.plan.fields.dropper_of(name)
+    """Drops per millilitre as a scale reading corrected them, or else as planned. [1/mL]"""
+    planned = mixture.plan.fields.dropper_of(name)
+    volume_ml = mixture.volumes_m3[name] * ML_PER_M3
+    actual = mixture.amounts[name].drops / volume_ml if volume_ml else planned
+    is_valid = 1 <= actual <= MOST_DROPS_PER_ML  # what a document can hold
+    return float(f"{actual:.9g}") if is_valid and abs(actual / planned - 1) >= 1e-6 else planned
 
 
 def _vessel(mixture: Mixture, oils_ml: float) -> dict[str, str]:
@@ -206,10 +208,7 @@ def _rounded_ml(volume_m3: float) -> str:
 
 
 def _note_parts(mixture: Mixture, drops: Mapping[str, float]) -> dict[str, float]:
-    parts: dict[str, float] = {}
-    for name, count in drops.items():
-        note = mixture.plan.note_of(name)
-        parts[note] = parts.get(note, 0.0) + count
+    parts = add_up((mixture.plan.note_of(name), count) for name, count in drops.items())
     return {note: _plain(count) for note, count in parts.items()}
 
 

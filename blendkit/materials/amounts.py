@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import contextlib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from numbers import Real
 from typing import TYPE_CHECKING, Any
 
 from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
-from blendkit.foundation.units import to_si
+from blendkit.foundation.units import show, to_si
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Carrier, Oil
 
@@ -46,17 +47,11 @@ def material(material_id: str) -> Oil | Carrier:
     """
     if own := catalogue.find_own(material_id):
         return own
-    shipped = catalogue.shipped_carrier_ids()  # an own one was found already
-    try:
-        return (
-            catalogue.carrier(material_id)
-            if material_id in shipped
-            else catalogue.oil(material_id)
-        )
-    except UnknownMaterial:
-        if near_miss(material_id, catalogue.oil_ids()) or not near_miss(material_id, shipped):
-            raise
-        return catalogue.carrier(material_id)  # refused, with the nearest carrier
+    with contextlib.suppress(UnknownMaterial):
+        return catalogue.shipped_material(material_id)
+    is_oil = near_miss(material_id, catalogue.oil_ids())
+    is_carrier = not is_oil and near_miss(material_id, catalogue.carrier_ids())
+    return catalogue.carrier(material_id) if is_carrier else catalogue.oil(material_id)
 
 
 def shelf_id(material_id: str) -> str:
@@ -121,3 +116,23 @@ def as_volume(value: str | Quantity[Any], density_kg_per_m3: float, *, name: str
         return to_si(value, "kg", name=name) / density_kg_per_m3
     except BadNumber as error:
         raise BadNumber([Problem(name, error.problems[0].got, needed)]) from None
+
+
+def check_percents(percents: Mapping[str, Any]) -> None:
+    """Refuse percents by mass of one product that are none, or more than all of it.
+
+    Raises
+    ------
+    BadNumber
+        A percent below 0 or not a number, or more than 100 in all.
+    """
+    problems = [
+        Problem(name, quoted(percent), "a percent by mass from 0 to 100")
+        for name, percent in percents.items()
+        if isinstance(percent, bool) or not isinstance(percent, Real) or not 0 <= percent <= 100
+    ]
+    if not problems and sum(percents.values()) > 100 * (1 + 1e-9):
+        got = f"{show(sum(percents.values()))} % in all"
+        problems.append(Problem("composition", got, "at most 100 %, carrier included"))
+    if problems:
+        raise BadNumber(problems)

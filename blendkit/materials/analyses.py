@@ -182,24 +182,20 @@ def _limit_percent(limit: str | Quantity[Any]) -> float:
 
 def _text_of(source: str | Path) -> str:
     if isinstance(source, Path):
-        source = _decoded(_bytes_of(source))
+        try:
+            if not source.is_file():  # a device or a pipe may have no end
+                raise FileNotFoundError
+            with source.open("rb") as file:
+                source = _decoded(file.read(4 * LONGEST_TEXT + 4))  # of the longest letters
+        except OSError as error:
+            got = "no file that can be read"
+            raise BadAnalysis([Problem(str(source), got, "a text or CSV file")]) from error
     if len(source) > LONGEST_TEXT:
         got = f"more than {LONGEST_TEXT} characters"
         raise BadAnalysis([Problem("analysis", got, f"at most {LONGEST_TEXT}")])
     if (count := len(source.splitlines())) > MOST_LINES:
         raise BadAnalysis([Problem("analysis", f"{count} lines", f"at most {MOST_LINES}")])
     return source
-
-
-def _bytes_of(path: Path) -> bytes:
-    problem = Problem(str(path), "no file that can be read", "a text or CSV file")
-    if not path.is_file():  # a device or a pipe may have no end
-        raise BadAnalysis([problem])
-    try:
-        with path.open("rb") as file:
-            return file.read(4 * LONGEST_TEXT + 4)  # bytes of the longest letters
-    except OSError as error:
-        raise BadAnalysis([problem]) from error
 
 
 def _decoded(raw: bytes) -> str:

@@ -2,8 +2,8 @@
 
 import csv
 import re
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 from blendkit.foundation.errors import quoted
 from blendkit.foundation.shipping import shipped_words
@@ -69,12 +69,11 @@ class Heading:
         rest = [kind for kind in kinds if kind not in ("name", "cas", "formula")]
         if any(kind not in _NUMERIC for kind in rest):
             return None
-        before, after = self.columns[:middle], self.columns[middle:]
-        return _numeric(before), _numeric(after)
-
-
-def _numeric(columns: Iterable[Column]) -> list[Column]:
-    return [column for column in columns if column.kind in _NUMERIC]
+        before, after = (
+            [column for column in side if column.kind in _NUMERIC]
+            for side in (self.columns[:middle], self.columns[middle:])
+        )
+        return before, after
 
 
 def heading_of(line: str) -> Heading | None:
@@ -87,18 +86,11 @@ def heading_of(line: str) -> Heading | None:
     """
     if not _may_be_heading(line):
         return None
-    best: Heading | None = None
-    for split, is_strict in _WAYS:
-        cells = split(line)
-        columns = tuple(_column(cell) for cell in cells)
-        known = {column.kind for column in columns} - {""}
-        if len(known) > 1 and known & {"name", "cas"} and len(known) > _count(best):
-            best = Heading(columns, split, is_strict)
-    phrases = _phrases(line.split())
-    if phrases and {"name", "cas"} & {column.kind for column in phrases}:
-        heading = Heading(phrases, lambda row: [row], is_strict=False)
-        best = heading if _count(heading) > _count(best) else best
-    return None if best is None else _with_one_amount(best, line)
+    phrases = Heading(_phrases(line.split()), lambda row: [row], is_strict=False)
+    by_cells = (Heading(tuple(map(_column, way[0](line))), *way) for way in _WAYS)
+    fit = [*(one for one in by_cells if _count(one) > 1), phrases]
+    fit = [one for one in fit if {"name", "cas"} & {*one.kinds}]
+    return _with_one_amount(max(fit, key=_count), line) if fit else None
 
 
 def _may_be_heading(line: str) -> bool:
@@ -107,8 +99,8 @@ def _may_be_heading(line: str) -> bool:
     return any(_KINDS.get(plain_name(word)) in ("name", "cas") for word in words)
 
 
-def _count(heading: Heading | None) -> int:
-    return len({*heading.kinds} - {""}) if heading else 0
+def _count(heading: Heading) -> int:
+    return len({*heading.kinds} - {""})
 
 
 def _column(cell: str) -> Column:
@@ -170,18 +162,8 @@ def _with_one_amount(heading: Heading, line: str) -> Heading | None:
         raise Unclear(quoted(line), 'a column of amounts, such as "Area %" or "Content"')
     if "low" in kinds and "high" not in kinds and "percent" not in kinds:
         raise Unclear(f"{quoted(line)}, with the least only", 'a column "Max" or "Content" too')
-    columns = tuple(
-        Column(kind, column.factor, column.has_unit)
-        for kind, column in zip(kinds, heading.columns, strict=True)
-    )
-    return Heading(columns, heading.split, heading.is_strict)
-
-
-def _by_commas(line: str) -> list[str]:
-    try:
-        return [cell.strip() for cell in next(csv.reader([line.strip()]), [])]
-    except csv.Error:  # a cell longer than it takes
-        return [line]
+    pairs = zip(heading.columns, kinds, strict=True)
+    return replace(heading, columns=tuple(replace(one, kind=kind) for one, kind in pairs))
 
 
 def _by(separator: str) -> Callable[[str], list[str]]:
@@ -193,6 +175,6 @@ _WAYS = (
     (_by(r"\t"), True),
     (_by(";"), True),
     (_by(r"\|"), True),
-    (_by_commas, True),
+    (lambda line: [*map(str.strip, next(csv.reader([line.strip()]), []))], True),
     (lambda line: _by(r"(?<!\s)\s{2,}")(line.strip()), False),  # linear in long runs of blanks
 )

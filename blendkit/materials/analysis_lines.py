@@ -111,14 +111,10 @@ def _in_cell(cell: str, column: Column, line: str) -> Printed | None:
     text = text.lstrip(words.NOTES.replace(".", "") + "()")  # ".5" is a half
     if not text.strip("- "):
         return Printed(None) if text else None
-    found = _amounts_of(text, column)
+    found = words.printed_amounts(text, column.factor, has_unit=column.has_unit)
     if len(found) != 1 or (found[0].start, found[0].end) != (0, len(text)):
         raise Unclear(f"{quoted(cell)} in {quoted(line)}", "one amount in this cell")
     return found[0]
-
-
-def _amounts_of(text: str, column: Column) -> list[Printed]:
-    return words.printed_amounts(text, column.factor, has_unit=column.has_unit)
 
 
 def _between(amounts: Mapping[str, Printed | None], line: str) -> Printed | None:
@@ -163,7 +159,7 @@ def _around_name(line: str, heading: Heading) -> Row | None:
     if back and words.is_known(text[start : back[0].end]):
         raise Unclear(quoted(line), "a number that is no part of the name", ASK)
     amounts = {
-        column.kind: _amounts_of(text[one.start : one.end], column)[0]
+        column.kind: _in_cell(text[one.start : one.end], column, line)
         for column, one in zip([*around[0], *around[1]], around_it, strict=True)
     }
     printed = _between(amounts, line)

@@ -289,9 +289,8 @@ def take_cas(text: str) -> tuple[str, str, bool]:
 def _check_digit_fits(found: re.Match[str]) -> bool:
     """True where the last digit is the sum of the others by place, modulo 10 (the CAS rule)."""
     digits = reversed(found[2] + found[3])
-    return sum(place * int(digit) for place, digit in enumerate(digits, 1)) % 10 == int(
-        found[4]
-    )
+    total = sum(place * int(digit) for place, digit in enumerate(digits, 1))
+    return total % 10 == int(found[4])
 
 
 def is_known(name: str, cas: str = "") -> bool:

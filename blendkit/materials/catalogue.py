@@ -7,6 +7,7 @@ own material's id begins with "my-"; behind a further "@" it names one version o
 """
 
 import math
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from types import MappingProxyType
@@ -67,21 +68,23 @@ def pinned(material_id: str) -> str:
 
 def unfold(amounts: Mapping[str, float]) -> dict[str, float]:
     """Masses, or mass fractions, by id with each mixture replaced by its parts."""
-    found: dict[str, float] = {}
+    found = defaultdict[str, float](float)
     for name, amount in amounts.items():
-        own = find_own(name) if name.startswith(OWN) else None
-        shares = ((part.id, share) for part, share in parts_of(own)) if own else [(name, 1.0)]
-        for part, share in shares:
-            found[part] = found.get(part, 0.0) + amount * share
-    return found
+        for part, share in _parts(name):
+            found[part] += amount * share
+    return dict(found)
 
 
 def fold(weights: Mapping[str, float], material_id: str) -> float:
     """Weight of a unit of mass of a material, where `weights` may name its parts only."""
+    parts = [(material_id, 1.0)] if material_id in weights else _parts(material_id)
+    return sum(share * weights.get(part, 0.0) for part, share in parts)
+
+
+def _parts(material_id: str) -> list[tuple[str, float]]:
+    """Ids of the oils and carriers in an own material with mass fractions; itself if none."""
     own = find_own(material_id) if material_id.startswith(OWN) else None
-    if material_id in weights or own is None:
-        return weights.get(material_id, 0.0)
-    return sum(share * weights.get(part.id, 0.0) for part, share in parts_of(own))
+    return [(part.id, share) for part, share in parts_of(own)] if own else [(material_id, 1.0)]
 
 
 def oils() -> pd.DataFrame:
@@ -130,12 +133,7 @@ def oil_ids() -> tuple[str, ...]:
 
 def carrier_ids() -> tuple[str, ...]:
     """Ids of every carrier on record: the shipped ones, then the maker's own."""
-    return (*shipped_carrier_ids(), *_own_ids("carrier"))
-
-
-def shipped_carrier_ids() -> tuple[str, ...]:
-    """Ids of the shipped carriers."""
-    return tuple(_carriers())
+    return (*_carriers(), *_own_ids("carrier"))
 
 
 def known_ids() -> set[str]:
@@ -181,7 +179,7 @@ def shipped_oil(oil_id: str) -> Oil:
     UnknownMaterial
         With the nearest known id; for an own lot too.
     """
-    return _look_up("oil", oil_id, _shipped_oils())
+    return _find("oil", oil_id, _shipped_oils())
 
 
 @cache
@@ -198,7 +196,7 @@ def shipped_material(material_id: str) -> Oil | Carrier:
     UnknownMaterial
         With the nearest known id; for an own material too.
     """
-    return _look_up("material", material_id, shipped_materials())
+    return _find("material", material_id, shipped_materials())
 
 
 def carrier(carrier_id: str) -> Carrier:
@@ -216,32 +214,24 @@ Material = TypeVar("Material", bound=Oil | Carrier)
 
 
 def _find(
-    kind: str, name: str, shipped: Mapping[str, Material], of: type[Material]
+    kind: str, name: str, shipped: Mapping[str, Material], of: type[Material] | None = None
 ) -> Material:
+    """A shipped material, or one of the maker's own of a kind."""
     if isinstance(name, str) and name in shipped:
         return shipped[name]
     found = find_own(name)
-    if isinstance(found, of):
+    if of and isinstance(found, of):
         return found
-    own = {key: each for key, each in _own[0]().known.items() if isinstance(each, of)}
-    return _look_up(kind, name, {**shipped, **own})
-
-
-def _look_up(kind: str, name: str, known: Mapping[str, Material]) -> Material:
-    try:
-        return known[name]
-    except (KeyError, TypeError):
-        hint = _hint(kind, name, known)
-        got = f"{kind}: got {quoted(name)}; needs an id of the {kind}s on record."
-        raise UnknownMaterial(f"{got} {hint}") from None
-
-
-def _hint(kind: str, name: object, known: Mapping[str, Any]) -> str:
+    known = _own[0]().known if of else {}  # a shipped one is looked up to read own ones
+    own = [key for key, each in known.items() if of and isinstance(each, of)]
     if isinstance(name, str) and OWN_MARK in name:
         # never the shipped oil: what it may be used up to can differ
-        near = near_miss(name, [own for own in known if OWN_MARK in own])
-        return near or "Import an export of the store that holds this lot, or keep the lot."
-    return near_miss(name, known) or f"See bk.{kind}s()."
+        hint = near_miss(name, [key for key in own if OWN_MARK in key])
+        hint = hint or "Import an export of the store that holds this lot, or keep the lot."
+    else:
+        hint = near_miss(name, [*shipped, *own]) or f"See bk.{kind}s()."
+    got = f"{kind}: got {quoted(name)}; needs an id of the {kind}s on record."
+    raise UnknownMaterial(f"{got} {hint}")
 
 
 def mean_vapour_pressure_pa(oil: Oil) -> float:

@@ -14,16 +14,15 @@ import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
-from functools import partial
 from statistics import median
 from typing import Any
 
-from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, quoted
+from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, quoted, refuse_any
 from blendkit.foundation.field_reader import FieldReader
 from blendkit.foundation.schema import GRADES, NOTES
 from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, is_positive_number
 from blendkit.materials import catalogue
-from blendkit.materials.amounts import material
+from blendkit.materials.amounts import add_up, material
 from blendkit.materials.analysed_lots import analysed
 from blendkit.materials.catalogue import OWN_MARK, Carrier, MixedMaterial, Oil, Share
 
@@ -44,7 +43,6 @@ KEYS_OF_MIXTURE = ("parts", "by", "note", "drop_sizes", "drops_per_ml", "botanic
 _NO_MATERIAL = (BadNumber, UnknownMaterial, TypeError, ValueError, AttributeError,
                 ArithmeticError, RecursionError)  # fmt: skip
 Find = Callable[[str], Oil | Carrier]
-Make = Callable[[str, str], Oil | Carrier]
 Parts = tuple[tuple[Oil | Carrier, float], ...]
 
 
@@ -94,10 +92,7 @@ def read_material(
     is_mixture = document.get("kind") == MIXTURE
     keys = KEYS_OF_MIXTURE if is_mixture else KEYS
     reader.check_keys("", document, {"kind": True, **dict.fromkeys(keys, False)})
-    found = reader.mixture(find) if is_mixture else reader.material(find)
-    if reader.problems:
-        raise BadNumber(reader.problems)
-    made = found(material_id, name)
+    made = (reader.mixture if is_mixture else reader.material)(material_id, name, find)
     _refuse_circles(made)
     return made
 
@@ -121,7 +116,7 @@ class _Reader(FieldReader):
         given = self.document.get("note")
         return otherwise if given is None else self.choice("note", given, choices)
 
-    def material(self, find: Find) -> Make:
+    def material(self, own: str, name: str, find: Find) -> Oil | Carrier:
         kind = self.choice("kind", self.document.get("kind"), (*KINDS, MIXTURE))
         texts = {key: self.text(key) for key in _TEXTS}
         like = self.document.get("like")
@@ -133,26 +128,24 @@ class _Reader(FieldReader):
         note, group = self.note(NOTES, "middle"), self.document.get("allergen_group", "")
         if group:
             self.choice("allergen_group", group, tuple(catalogue.ALLERGY_GROUPS))
+        refuse_any(self.problems)
         if kind != "oil":
-            return lambda own, name: Carrier(
+            return Carrier(
                 id=own, name=name, inci_grade="read", **known, **_as_carrier(model, months),
                 allergen_group=str(group),
                 caution=" ".join(filter(None, (texts["caution"], "" if group else _ASK))),
             )  # fmt: skip
 
-        def make(own: str, name: str) -> Oil:
-            oil = Oil(
-                id=own, name=name, inci_grade="read", **known, latin_name=texts["latin_name"],
-                process="not on record", family=FAMILY, odour_words=texts["odour_words"],
-                note=note, composition_known=False, composition=(), source=source,
-                grade=grade, based_on=own, caution=texts["caution"],
-            )  # fmt: skip
-            given = self.document.get("analysis")
-            return analysed(oil, given, _BY_MAKER) if isinstance(given, Mapping) else oil
+        oil = Oil(
+            id=own, name=name, inci_grade="read", **known, latin_name=texts["latin_name"],
+            process="not on record", family=FAMILY, odour_words=texts["odour_words"],
+            note=note, composition_known=False, composition=(), source=source,
+            grade=grade, based_on=own, caution=texts["caution"],
+        )  # fmt: skip
+        given = self.document.get("analysis")
+        return analysed(oil, given, _BY_MAKER) if isinstance(given, Mapping) else oil
 
-        return make
-
-    def mixture(self, find: Find) -> Make:
+    def mixture(self, own: str, name: str, find: Find) -> MixedMaterial:
         by = self.choice("by", self.document.get("by", "mass"), BASES)
         given, sizes = self.document.get("parts"), self.document.get("drop_sizes", {})
         if not isinstance(given, Mapping) or not given or not self.is_short("parts", given, 60):
@@ -172,14 +165,14 @@ class _Reader(FieldReader):
         made_of = tuple((parts[key], mass / whole) for key, mass in kg.items())
         if not 0 < whole < 1e300:
             self.add("parts", f"{whole:g} in all", "amounts that can be added up")
-        return partial(
-            _mix,
-            made_of=made_of,
-            note=self.note((*NOTES, "carrier"), _note_of(made_of)),
-            botanicals=self.text("botanicals"),
-            drops_per_ml=self.number("drops_per_ml", 1, 200),
-            keeps_months=self.number("keeps_months", 0.1, 600),
-        )
+        matters = {
+            "note": self.note((*NOTES, "carrier"), _note_of(made_of)),
+            "botanicals": self.text("botanicals"),
+            "drops_per_ml": self.number("drops_per_ml", 1, 200),
+            "keeps_months": self.number("keeps_months", 0.1, 600),
+        }
+        refuse_any(self.problems)
+        return _mix(own, name, made_of, **matters)
 
 
 def _density(
@@ -213,12 +206,12 @@ def _as_carrier(model: Oil | Carrier | None, months: float | None) -> dict[str, 
 
 def _note_of(made_of: Parts) -> str:
     """The usual note of the oil that makes most of a mixture; "carrier" without any."""
-    shares: dict[str, float] = {}
-    for whole, share in made_of:
-        for part, inner in catalogue.parts_of(whole):
-            note = part.note if isinstance(part, Oil) else ""
-            shares[note] = shares.get(note, 0.0) + share * inner
-    shares.pop("", None)
+    shares = add_up(
+        (part.note, share * inner)
+        for whole, share in made_of
+        for part, inner in catalogue.parts_of(whole)
+        if isinstance(part, Oil)
+    )
     return max(shares, key=lambda note: shares[note], default="carrier")
 
 

@@ -23,10 +23,8 @@ from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.fields import Fields
 from blendkit.blend.filling import Filling
 from blendkit.blend.market import Market
-from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import show
 from blendkit.materials import catalogue
-from blendkit.materials.amounts import material
+from blendkit.materials.amounts import check_percents, material
 from blendkit.materials.catalogue import Oil
 from blendkit.skin import limits
 from blendkit.skin.contents import content_in
@@ -143,16 +141,7 @@ def skin_findings_of(
         No such oil or carrier.
     """
     percents = composition_percent_by_mass
-    problems = [
-        Problem(name, quoted(percent), "a percent by mass from 0 to 100")
-        for name, percent in percents.items()
-        if isinstance(percent, bool | str) or not 0 <= percent <= 100
-    ]
-    if not problems and sum(percents.values()) > 100 * (1 + 1e-9):
-        got = f"{show(sum(percents.values()))} % in all"
-        problems.append(Problem("composition", got, "at most 100 %, carrier included"))
-    if problems:
-        raise BadNumber(problems)
+    check_percents(percents)
     fractions = catalogue.unfold({name: part / 100 for name, part in percents.items()})
     oil_ids = [name for name in fractions if isinstance(material(name), Oil)]
     rules = rules_for(oil_ids, Market().with_(region, use))

@@ -2,7 +2,7 @@
 
 They come from the package's own film and its own draws of the uncertain figures, so that a
 change of rates, conditions or uncertainty reaches the page by itself. The page mixes the
-molecules of the oils, holds their activity (`evaporation.losses`) and inverts the film's clock
+molecules of the oils, holds their activity (`evaporation.rates`) and inverts the film's clock
 (`evaporation.film`). All of it is plain numbers for JSON; nothing a person typed is in it.
 """
 
@@ -17,7 +17,6 @@ import numpy.typing as npt
 from blendkit.evaporation import rates
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fading import hours_until
-from blendkit.evaporation.losses import HELD_UNTIL
 from blendkit.evaporation.molecules import (
     KIND_OF_WHAT_STAYS,
     MakeUp,
@@ -60,7 +59,7 @@ def page_figures(plan: ClassPlan) -> dict[str, Any]:
     kinds, kind_of = list(films), kind_of_carrier()
     place = {molecule: number for number, molecule in enumerate(film.molecules)}
     places, weights = np.polynomial.legendre.leggauss(3)
-    falls = math.log(HELD_UNTIL) * (1 + places) / 2
+    falls = math.log(rates.HELD_UNTIL) * (1 + places) / 2
     return {
         "oils": [_oil(make_up(each.oil), place) for each in plan.oils],
         "carriers": [

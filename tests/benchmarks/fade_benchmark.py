@@ -18,8 +18,7 @@ from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fading import hours_until
 from blendkit.evaporation.film import film_amounts, film_amounts_stepped
-from blendkit.evaporation.forecast import forecast
-from blendkit.evaporation.lasting import lasting_of
+from blendkit.evaporation.forecast import forecast, lasting_of
 from blendkit.evaporation.uncertainty import Uncertainty, drawn
 from blendkit.evaporation.wear import film_of
 

@@ -9,7 +9,7 @@ from blendkit.blend.blend import Blend
 from blendkit.choosing.tonight import BRING, Kept, MoreOils, tonight
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.design import with_more_oils
-from blendkit.evaporation.lasting import lasting_of
+from blendkit.evaporation.forecast import lasting_of
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.data import example_document
 from blendkit.materials import catalogue

@@ -20,10 +20,10 @@ from blendkit.evaporation import film
 from blendkit.evaporation import rates as film_rates
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.uncertainty import Uncertainty, drawn
-from blendkit.evaporation.vapour import vapour_pressure_at
 from blendkit.evaporation.wear import film_of, film_of_masses
 from blendkit.foundation import data
 from blendkit.materials.constituents import constituent
+from tests.tools.vapour import vapour_pressure_at
 
 FOLDER = Path(__file__).parents[1] / "published"
 TABLE = pd.read_csv(FOLDER / "evaporation.csv", keep_default_na=False).set_index("id")

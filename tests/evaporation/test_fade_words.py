@@ -25,8 +25,7 @@ from blendkit.evaporation.fade_words import (
     unknown_holds,
 )
 from blendkit.evaporation.fading import hours_until
-from blendkit.evaporation.forecast import Forecast, forecast
-from blendkit.evaporation.lasting import Lasting, lasting_of
+from blendkit.evaporation.forecast import Forecast, Lasting, forecast, lasting_of
 from blendkit.evaporation.wear import film_of, film_of_masses
 
 

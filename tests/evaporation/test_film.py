@@ -410,4 +410,3 @@ def test_skin_takes_up_as_much_as_published_within_the_stated_factor():
         )
         taken = film_rates.skin_uptake_rate(kow, mass)
         assert 1 / 6 < taken / (taken + lost) / read < 6
-    assert film_rates.skin_uptake_rate(2.0, 150.0, 0.0) == 0

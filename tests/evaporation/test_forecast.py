@@ -494,10 +494,10 @@ def test_any_share_can_be_reached(share):
 @pytest.mark.parametrize(
     ("given_", "words"),
     [
-        (({}, None, [0.5]), "composition"),
-        (({"lemon": 0}, None, [0.5]), "above 0"),
+        (({}, None, [0.5]), "no mass of any"),
+        (({"lemon": 0}, None, [0.5]), "no mass of any"),
         (({"lemon": 70, "vetiver": 40}, None, [0.5]), "at most 100"),
-        (({"lemon": "half"}, None, [0.5]), "a number"),
+        (({"lemon": "half"}, None, [0.5]), "a percent by mass"),
         (({"lemon": 100}, None, [0]), "remaining"),
         (({"lemon": 100}, None, [1.1]), "remaining"),
         (({"lemon": 100}, None, []), "remaining"),

@@ -12,14 +12,13 @@ from hypothesis import strategies as st
 from blendkit import example_document
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.forecast import forecast
+from blendkit.evaporation.forecast import forecast, lasting_of
 from blendkit.evaporation.home_weighings import (
     Belief,
     clock_before_smells,
     read_weighing,
     sentences,
 )
-from blendkit.evaporation.lasting import lasting_of
 from blendkit.evaporation.nose_entries import read_log
 from blendkit.evaporation.nose_log import learn
 from blendkit.evaporation.wear import film_of

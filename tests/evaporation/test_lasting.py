@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 import blendkit as bk
 from blendkit import example_document
 from blendkit.evaporation.conditions import AIRS, NOSES, Conditions
+from blendkit.evaporation.fading import lasting
 from blendkit.evaporation.film import film_amounts
-from blendkit.evaporation.lasting import LAST_HOUR, lasting, lasting_of
+from blendkit.evaporation.forecast import LAST_HOUR, lasting_of
 from blendkit.evaporation.nose_entries import read_log
 from blendkit.evaporation.nose_log import learn
 from blendkit.evaporation.perception import WAYS, plain_strengths

@@ -14,8 +14,7 @@ from scipy.stats import norm, t
 from blendkit import example_document
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.forecast import forecast
-from blendkit.evaporation.lasting import lasting_of
+from blendkit.evaporation.forecast import forecast, lasting_of
 from blendkit.evaporation.nose_entries import NoseLog, Smell, read_log
 from blendkit.evaporation.nose_log import (
     PRIOR_SPREAD,

@@ -17,7 +17,7 @@ from scipy.stats import spearmanr
 
 from blendkit.evaporation import molecules, wear
 from blendkit.evaporation.conditions import Conditions
-from blendkit.evaporation.lasting import LAST_HOUR, lasting_of
+from blendkit.evaporation.forecast import LAST_HOUR, lasting_of
 from blendkit.foundation import data
 from blendkit.materials.constituents import constituent
 

@@ -25,8 +25,8 @@ from hypothesis import strategies as st
 from scipy import constants
 from scipy.optimize import least_squares
 
-from blendkit.evaporation import vapour
 from blendkit.foundation.errors import BadNumber
+from tests.tools import vapour
 
 ROOM_K = 298.15
 TABLE = pd.read_csv(Path(__file__).parents[1] / "published" / "vapour_pressures.csv")

@@ -16,12 +16,12 @@ from blendkit.evaporation import film
 from blendkit.evaporation import rates as film_rates
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.molecules import dilute_activity, kind_of_carrier, make_up
-from blendkit.evaporation.vapour import vapour_pressure_at
-from blendkit.evaporation.wear import film_of, film_of_masses, held_activity
+from blendkit.evaporation.wear import film_of, film_of_masses
 from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent
+from tests.tools.vapour import vapour_pressure_at
 
 untimed = settings(deadline=None, max_examples=25)
 INVENTED = Blend.from_dict(example_document())
@@ -223,7 +223,7 @@ def check_times(moles, carrier_moles, unit, activity_at, times, once, stepped):
     full = solve_ivp(
         change, (0, times[-1]), np.ones(len(moles)), "BDF", times, rtol=1e-6, atol=1e-8
     ).y.T
-    rates = held_activity(moles, unit, activity_at) * unit
+    rates = film_rates.held_activity(moles, unit, activity_at) * unit
     held = film.film_amounts(moles, carrier_moles, rates, times) / moles
     steps = (
         film.film_amounts_stepped(

@@ -13,8 +13,8 @@ from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.perception import gone_at, plain_strengths
-from blendkit.evaporation.wear import film_of
-from blendkit.evaporation.wearing import Again, Wash, day_of, layered, schedule
+from blendkit.evaporation.wear import film_of, layered
+from blendkit.evaporation.wearing import Again, Wash, day_of, schedule
 from blendkit.foundation.errors import BadNumber
 from blendkit.keeping.own_materials import keep_mixture
 

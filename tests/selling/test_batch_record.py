@@ -20,6 +20,7 @@ from blendkit.making.bench_events import (
     Remark,
     ScaleReading,
     Spilled,
+    Start,
     Undo,
 )
 from blendkit.making.bench_log import Bench
@@ -57,7 +58,7 @@ def made(journal, masses_g, **lots):
 
 
 def mixed(*events):
-    bench = Bench.start(INVENTED)
+    bench = Bench.of([Start(INVENTED)])
     for event in events:
         bench = bench.after(event)
     return bench

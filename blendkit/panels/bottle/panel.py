@@ -6,8 +6,7 @@ from typing import NamedTuple
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike
-from blendkit.evaporation.forecast import Forecast, forecast
-from blendkit.evaporation.lasting import Lasting, lasting_of
+from blendkit.evaporation.forecast import Forecast, Lasting, forecast, lasting_of
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import Film, film_of
 from blendkit.journal.records import AnswerRow

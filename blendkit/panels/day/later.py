@@ -3,7 +3,7 @@
 from blendkit.blend.blend import Blend
 from blendkit.evaporation import wearing
 from blendkit.evaporation.fade_words import clock_words
-from blendkit.evaporation.wear import Film, film_of
+from blendkit.evaporation.wear import Film, film_of, layered
 from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import to_si
@@ -96,7 +96,7 @@ class LaterSection(Section):
             fix = 'Press "Hold this curve to compare" first.'
             raise BadNumber([Problem("layer", "no held blend", "a blend under it", fix)])
         layers = [(each.bottle, conditions.film_kg_per_m2) for each in (under, blend)]
-        return self.panel.by_my_nose(wearing.layered(layers, conditions))
+        return self.panel.by_my_nose(layered(layers, conditions))
 
     def _hours(self, text: str, name: str) -> float:
         """Hours since it was put on, from an hour of the day."""

@@ -6,7 +6,7 @@ import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.fade_words import span_of
-from blendkit.evaporation.lasting import Lasting
+from blendkit.evaporation.forecast import Lasting
 from blendkit.evaporation.nose_entries import SMELLS, WHOLE
 from blendkit.evaporation.nose_log import PRIOR_SPREAD, sentences
 from blendkit.evaporation.uncertainty import Clock

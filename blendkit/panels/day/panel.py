@@ -6,8 +6,7 @@ from blendkit.blend.blend import Blend, BlendLike
 from blendkit.evaporation.conditions import AIRS, SKINS, Conditions
 from blendkit.evaporation.fade_words import sentences
 from blendkit.evaporation.fading import hours_until
-from blendkit.evaporation.forecast import Forecast, forecast
-from blendkit.evaporation.lasting import lasting_of
+from blendkit.evaporation.forecast import Forecast, forecast, lasting_of
 from blendkit.evaporation.perception import SMELL
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import film_of

@@ -8,8 +8,7 @@ import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import AIRS, NOSES, SURFACES, Conditions
-from blendkit.evaporation.forecast import Forecast
-from blendkit.evaporation.lasting import Lasting, lasting_of
+from blendkit.evaporation.forecast import Forecast, Lasting, lasting_of
 from blendkit.evaporation.perception import SMELL, VAPOUR
 from blendkit.evaporation.uncertainty import Clock
 from blendkit.evaporation.wear import Film, film_of

@@ -9,7 +9,7 @@ from blendkit.choosing.map import BlendMap
 from blendkit.choosing.same_smell import Replacement
 from blendkit.choosing.scents import HOURS as SCENT_HOURS
 from blendkit.choosing.tonight import LENGTHEN, OneMore, Tonight
-from blendkit.evaporation.lasting import LAST_HOUR
+from blendkit.evaporation.forecast import LAST_HOUR
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.showing.kit.rendering import table

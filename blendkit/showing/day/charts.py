@@ -4,7 +4,7 @@ from typing import Any
 
 import altair as alt
 
-from blendkit.evaporation.lasting import LAST_HOUR
+from blendkit.evaporation.forecast import LAST_HOUR
 from blendkit.showing.day.rows import HELD, NOW, SHORTEST_HOURS, STRIP
 from blendkit.showing.kit import chart_parts as parts
 from blendkit.showing.kit.look import INK, PAPER

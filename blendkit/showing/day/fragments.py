@@ -5,8 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from blendkit.evaporation.fade_words import ASKED_FOR, clock_words, in_front, span_of
-from blendkit.evaporation.forecast import Forecast
-from blendkit.evaporation.lasting import Lasting
+from blendkit.evaporation.forecast import Forecast, Lasting
 from blendkit.showing.kit.rendering import table
 
 

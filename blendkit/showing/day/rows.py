@@ -7,8 +7,7 @@ from typing import Any
 import numpy as np
 
 from blendkit.evaporation.fade_words import in_front, not_described, span_of, unknown_holds
-from blendkit.evaporation.forecast import Forecast
-from blendkit.evaporation.lasting import LAST_HOUR, Lasting
+from blendkit.evaporation.forecast import LAST_HOUR, Forecast, Lasting
 from blendkit.evaporation.wear import Film, rows_of
 from blendkit.foundation.schema import NOTES
 

@@ -8,7 +8,7 @@ from blendkit.batch.label import LabelDetails, label_of
 from blendkit.blend.blend import Blend
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fade_words import whole_line
-from blendkit.evaporation.lasting import lasting_of
+from blendkit.evaporation.forecast import lasting_of
 from blendkit.evaporation.wear import film_of
 from blendkit.journal.people_table import Person
 from blendkit.journal.records import BatchRow

@@ -23,7 +23,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted, refuse_any
 from blendkit.foundation.units import (
     GAS_CONSTANT_J_PER_MOL_K,
     STANDARD_ATMOSPHERE_PA,
@@ -114,8 +114,7 @@ def _arrays(arguments: Mapping[str, Any]) -> dict[str, FloatArray]:
             got = f"{np.min(reduced):.3g} to {np.max(reduced):.3g} times the boiling point"
             needed = "0.35 to 1.5 times, where it is a liquid"
             problems.append(Problem("temperature_k", got, needed, _KELVIN))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return numbers
 
 
