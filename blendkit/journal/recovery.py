@@ -19,7 +19,7 @@ from typing import Any
 from blendkit.foundation.units import counted
 from blendkit.foundation.whole_files import is_regular, put_on_disk
 from blendkit.journal import migrations
-from blendkit.journal.backups import copy_store, list_backups, read_only
+from blendkit.journal.backups import list_backups
 from blendkit.journal.connect import connected, look_at, text_or_bytes
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.forgetting import forgotten_in_copies
@@ -226,9 +226,7 @@ def _put_odd(rows: Odd, new: _New) -> None:
 
 
 def _take_backup(backup: Path, copy: Path, new: _New) -> None:
-    with contextlib.closing(read_only(backup)) as source:
-        copy.unlink(missing_ok=True)
-        copy_store(source, copy)
+    shutil.copyfile(backup, copy)  # migrations run on it
     with contextlib.closing(connected(copy, "rw")) as source:
         migrations.take_steps(source)
         new.store.execute("BEGIN")
