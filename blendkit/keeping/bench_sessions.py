@@ -116,11 +116,16 @@ class BenchRecord:
 
     def _write(self, journal: Journal) -> None:
         self._settle(journal)
-        session = self.session or self._begin(journal)
+        if self.session is None:
+            start = self.timed[0]
+            assert isinstance(start.event, events.Start)
+            title = str(start.event.document.get("name", ""))
+            version_id = self.parent.id if self.parent else None
+            self.session = journal.start_session(title, version_id=version_id, at=start.at)
         for one in self.timed:
             if one.id not in self._written:
                 kind, details = events.as_document(one.event)
-                journal.log(session, kind, details, one.at, one.id)
+                journal.log(self.session, kind, details, one.at, one.id)
                 self._written.add(one.id)
 
     def catch_up(self) -> None:
@@ -148,14 +153,6 @@ class BenchRecord:
                 self.session, version_id=version.id, batch_id=batch.id
             )
         self.parent = version
-
-    def _begin(self, journal: Journal) -> Session:
-        start = self.timed[0]
-        assert isinstance(start.event, events.Start)
-        title = str(start.event.document.get("name", ""))
-        version_id = self.parent.id if self.parent else None
-        self.session = journal.start_session(title, version_id=version_id, at=start.at)
-        return self.session
 
     def _settle(self, journal: Journal) -> None:
         """After the journal itself was replaced: find out what the new one lacks."""
