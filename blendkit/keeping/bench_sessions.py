@@ -157,7 +157,9 @@ class BenchRecord:
     def _settle(self, journal: Journal) -> None:
         """After the journal itself was replaced: find out what the new one lacks."""
         if self._journal is not None and journal is not self._journal:
-            self.parent = _known_version(journal, self.parent)
+            version, self.parent = self.parent, None
+            with contextlib.suppress(UnknownRecord):
+                self.parent = journal.get(Version, version.id) if version else None
             if self.session is not None:
                 version_id = self.parent.id if self.parent else None
                 same = replace(self.session, version_id=version_id, batch_id=None)
@@ -165,12 +167,6 @@ class BenchRecord:
                 rows = journal.all(EventRow, session_id=self.session.id)
                 self._written = {row.id for row in rows}
         self._journal = journal
-
-
-def _known_version(journal: Journal, version: Version | None) -> Version | None:
-    with contextlib.suppress(UnknownRecord):
-        return journal.get(Version, version.id) if version else None
-    return None
 
 
 def _events_of(journal: Journal, session: Session) -> list[Timed]:
