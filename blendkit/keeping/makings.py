@@ -64,7 +64,8 @@ def make_mixture(
     day = read_day(date.today() if made_on is None else made_on, "made_on")
     volume_m3 = read_amount(amount, made.id, name="amount")
     lot, free = lot.strip(), journal.next_lot(day)
-    if lot in {row.lot for kind in (BatchRow, MakingRow) for row in journal.all(kind)}:
+    lots = {row.lot for row in journal.all(BatchRow)}
+    if lot in lots | {row.lot for row in journal.all(MakingRow)}:
         got, fix = f"{lot}, which is taken", f"Free: {free}."
         raise BadNumber([Problem("lot", got, "one of its own", fix)])
     kg = volume_m3 * made.density_kg_per_m3

@@ -155,7 +155,8 @@ def take_back(journal: Journal, entry: str) -> None:
         No such entry, or taken back already.
     CannotJournal
     """
-    kinds = set(SHELF) - {records.BatchRow, records.BatchMaterial}
+    of_batches = (records.BatchRow, records.BatchMaterial)
+    kinds: list[type[records.Record]] = [kind for kind in SHELF if kind not in of_batches]
     known = {row.id: row for kind in kinds for row in journal.all(kind)}
     if entry not in known:
         raise BadNumber([Problem("entry", quoted(entry), "an entry that holds")])
