@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted, refuse_any
 from blendkit.foundation.units import is_positive_number, is_whole_number
 
 
@@ -52,8 +52,7 @@ def whole_drops(parts: Mapping[str, float], total: int) -> dict[str, int]:
     problems = list(_part_problems(parts))
     if not is_whole_number(total):
         problems.append(Problem("total", quoted(total), "a whole number, 0 or more"))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     quotas = {name: share * total for name, share in shares_of(parts).items()}
     drops = {name: math.floor(quota) for name, quota in quotas.items()}
     # sorted() is stable, so equal remainders keep the order of `parts`

@@ -30,6 +30,7 @@ from blendkit.foundation.errors import (
     attempt,
     near_miss,
     quoted,
+    refuse_any,
     text_of,
 )
 from blendkit.foundation.keep import load
@@ -93,9 +94,7 @@ class Blend(Fields):
             _fields=fields,
             _document=json.dumps(document, default=_plain),
         )
-        problems = list(_room_problems(self))
-        if problems:
-            raise BadBlend(problems)
+        refuse_any(_room_problems(self), BadBlend)
 
     @classmethod
     def from_dict(cls, document: Mapping[str, Any]) -> Blend:

@@ -6,7 +6,7 @@ The functions take the fields of a document, which a `Blend` has as well.
 from collections.abc import Mapping
 from fractions import Fraction
 
-from blendkit.blend.apportionment import Claim, drops_by_note, shares_of
+from blendkit.blend.apportionment import Claim, drops_by_note, targets_by_note
 from blendkit.blend.document import MOST_DROPS_PER_ML
 from blendkit.blend.fields import CarrierPart, Fields
 from blendkit.foundation.errors import BadNumber, Problem
@@ -15,12 +15,7 @@ from blendkit.foundation.units import ML_PER_M3, show
 
 def target_shares(fields: Fields) -> dict[str, Fraction]:
     """Each oil's share of the drops as the ratio says, where no count is fixed."""
-    of_note = shares_of(fields.note_parts)
-    targets: dict[str, Fraction] = {}
-    for note in fields.note_parts:
-        within = shares_of({p.oil.id: p.parts for p in fields.oils if p.note == note})
-        targets |= {oil_id: of_note[note] * share for oil_id, share in within.items()}
-    return targets
+    return targets_by_note(1, fields.note_parts, claims_of(fields))
 
 
 def total_drops(fields: Fields) -> int:
@@ -48,10 +43,9 @@ def total_drops(fields: Fields) -> int:
     if any(part.fixed_drops is not None for part in fields.oils):
         return _total_with_fixed_counts(fields)
     shares = target_shares(fields)
-    whole = sum(shares.values())
     volume_m3 = mass_kg = 0.0
     for part in fields.oils:
-        share = float(shares.get(part.oil.id, Fraction(0)) / whole)
+        share = float(shares[part.oil.id])
         drop_m3 = 1 / (fields.drops_per_ml_of(part.oil.id) * ML_PER_M3)
         volume_m3 += share * drop_m3
         mass_kg += share * drop_m3 * part.oil.density_kg_per_m3
@@ -86,15 +80,21 @@ def _total_with_fixed_counts(fields: Fields) -> int:
 def _share_of_oils(fields: Fields, total: int) -> float:
     """Share of oils by the blend's basis, volume or mass, with `total` drops. [-]"""
     drops = drops_by_note(total, fields.note_parts, claims_of(fields))
+    volume_m3, mass_kg = _amount_of_oils(fields, drops)
+    if fields.strength_basis == "volume" or not fields.carriers:
+        return volume_m3 / fields.liquid_m3
+    carrier_density = carrier_density_kg_per_m3(fields.carriers)
+    return mass_kg / (mass_kg + max(fields.liquid_m3 - volume_m3, 0.0) * carrier_density)
+
+
+def _amount_of_oils(fields: Fields, drops: Mapping[str, int]) -> tuple[float, float]:
+    """Volume and mass of the oils with these counts. [m3, kg]"""
     volume_m3 = mass_kg = 0.0
     for part in fields.oils:
         oil_m3 = drops[part.oil.id] / (fields.drops_per_ml_of(part.oil.id) * ML_PER_M3)
         volume_m3 += oil_m3
         mass_kg += oil_m3 * part.oil.density_kg_per_m3
-    if fields.strength_basis == "volume" or not fields.carriers:
-        return volume_m3 / fields.liquid_m3
-    carrier_density = carrier_density_kg_per_m3(fields.carriers)
-    return mass_kg / (mass_kg + max(fields.liquid_m3 - volume_m3, 0.0) * carrier_density)
+    return volume_m3, mass_kg
 
 
 def carrier_density_kg_per_m3(carriers: tuple[CarrierPart, ...]) -> float:
@@ -107,9 +107,7 @@ def volume_to_make(fields: Fields, drops: Mapping[str, int]) -> float | None:
     """Volume of the mass to make, with these counts; None where a bottle is filled. [m3]"""
     if fields.make_kg is None:
         return None
-    each = [(drops[p.oil.id] / fields.drops_per_ml_of(p.oil.id), p.oil) for p in fields.oils]
-    oils_m3 = sum(ml for ml, _ in each) / ML_PER_M3
-    oils_kg = sum(ml * oil.density_kg_per_m3 for ml, oil in each) / ML_PER_M3
+    oils_m3, oils_kg = _amount_of_oils(fields, drops)
     rest_kg = max(fields.make_kg - oils_kg, 0.0) if fields.carriers else 0.0
     if not rest_kg:
         return oils_m3

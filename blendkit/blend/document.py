@@ -130,15 +130,14 @@ class _Reader(FieldReader):
             return fixed
         if step_kg is None or "drops" in entry:
             needed = 'no drops, and "by": "mass" in the document'
-            self.add(f"{where}, mass", quoted(entry["mass"]), needed)
-            return None
-        mass_kg = self.attempt(where, to_si, entry["mass"], "kg", name="mass") or 0.0
-        steps = mass_kg / step_kg
-        if not 0 <= steps <= MOST_COUNTS or abs(steps - round(steps)) > 1e-6:
+        else:
+            mass_kg = self.attempt(where, to_si, entry["mass"], "kg", name="mass") or 0.0
+            steps = mass_kg / step_kg
+            if 0 <= steps <= MOST_COUNTS and abs(steps - round(steps)) <= 1e-6:
+                return round(steps)
             needed = f"whole steps of {show(step_kg * G_PER_KG)} g, 0 or more"
-            self.add(f"{where}, mass", quoted(entry["mass"]), needed)
-            return None
-        return round(steps)
+        self.add(f"{where}, mass", quoted(entry["mass"]), needed)
+        return None
 
     def _strength(self) -> float:
         needed, above_0 = 'above 0 % and at most 100 %, such as "20 %"', math.ulp(0.0)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from blendkit.foundation import data
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted, refuse_any
 from blendkit.foundation.units import ML_PER_M3, is_positive_number, is_whole_number, to_si
 from blendkit.materials.catalogue import Oil
 
@@ -279,13 +279,11 @@ def strength_with_a_wrong_rule(
     """
     _check_count(drops)
     sizes = {"believed": believed_drops_per_ml, "true": true_drops_per_ml}
-    problems = [
+    refuse_any(
         Problem(f"{name} drops in 1 mL", quoted(size), "a number above 0")
         for name, size in sizes.items()
         if not is_positive_number(size)
-    ]
-    if problems:
-        raise BadNumber(problems)
+    )
     bottle_ml = _positive(bottle, "m**3", "bottle") * ML_PER_M3
     return drops / believed_drops_per_ml / bottle_ml, drops / true_drops_per_ml / bottle_ml
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 
 from blendkit.foundation import data
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted, text_of
+from blendkit.foundation.errors import Problem, near_miss, quoted, refuse_any, text_of
 
 
 @dataclass(frozen=True)
@@ -37,13 +37,11 @@ class Market:
 
     def __post_init__(self) -> None:
         choices = (("region", self.region, regions()), ("use", self.use, uses()))
-        problems = [
+        refuse_any(
             Problem(name, quoted(got), "one of " + ", ".join(known), _hint(got, known))
             for name, got, known in choices
             if got not in known
-        ]
-        if problems:
-            raise BadNumber(problems)
+        )
 
     def __str__(self) -> str:
         return f"{self.place} as a {self.use}"

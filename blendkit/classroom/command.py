@@ -13,6 +13,7 @@ from pathlib import Path
 from blendkit.classroom import accounts, seats
 from blendkit.classroom.accounts import CannotPrepare
 from blendkit.foundation.errors import BlendkitError, attempt
+from blendkit.foundation.whole_files import write_text
 from blendkit.showing.kit.rendering import render
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard, card_of
@@ -151,7 +152,9 @@ def prepare(
     cards = seats.new_cards([*renewed, *(name for name in names if name not in kept)])
     if cards:
         seats.keep_seats(hub, cards, kept)
-        _print_cards(hub, cards, address)
+        # in place of older cards, which may be those of phrases that were renewed
+        page = render("seat_cards", cards=cards, address=address)
+        write_text(hub / "cards.html", page)
     return cards
 
 
@@ -199,13 +202,6 @@ def _check_machine() -> None:
         fix = 'pip install "blendkit[classroom]"'
         raise CannotPrepare(f"jupyterhub: got nothing; a class needs it. {fix}")
     accounts.check_python_is_reachable()
-
-
-def _print_cards(hub: Path, cards: list[seats.SeatCard], address: str) -> None:
-    """Write the cards to print; a phrase is nowhere else."""
-    file = hub / "cards.html"
-    file.unlink(missing_ok=True)  # older cards may be those of phrases that were renewed
-    seats.write_closed(file, render("seat_cards", cards=cards, address=address))
 
 
 def _serve(asked: argparse.Namespace, address: str, extra: list[str]) -> None:

@@ -7,14 +7,21 @@ the whole class, each learner could sign in at every other one's seat.
 import hashlib
 import hmac
 import json
-import os
 import secrets
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
-from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, near_miss, quoted
+from blendkit.foundation.errors import (
+    BadNumber,
+    BlendkitError,
+    Problem,
+    near_miss,
+    quoted,
+    refuse_any,
+)
 from blendkit.foundation.units import is_whole_number
+from blendkit.foundation.whole_files import write_text
 from blendkit.teaching.class_reader import MOST_SEATS
 
 _FILE = "seats.json"
@@ -72,16 +79,7 @@ def keep_seats(folder: Path, cards: Iterable[SeatCard], kept: Mapping[str, str])
         Fingerprints of the others, as `read_seats` gives them.
     """
     marks = {**kept, **{card.seat: _fingerprint(card.phrase) for card in cards}}
-    part = folder / f"{_FILE}.{secrets.token_hex(8)}.part"
-    write_closed(part, json.dumps(marks, indent=1))
-    part.replace(folder / _FILE)
-
-
-def write_closed(file: Path, text: str) -> None:
-    """Write a new file that its owner alone may read."""
-    handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(handle, "w", encoding="utf-8") as opened:
-        opened.write(text)
+    write_text(folder / _FILE, json.dumps(marks, indent=1))
 
 
 def read_seats(folder: Path) -> dict[str, str]:
@@ -117,8 +115,7 @@ def check_seats(names: Iterable[str], seats: Iterable[str]) -> list[str]:
         for name in asked
         if name not in known
     ]
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return asked
 
 

@@ -9,18 +9,38 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from importlib.resources.abc import Traversable
 from itertools import chain
+from types import MappingProxyType
 from typing import Any
 
 import pandas as pd
 
-from blendkit.foundation.errors import BadTable, Problem, near_miss, quoted
+from blendkit.foundation.errors import BadTable, Problem, near_miss, quoted, refuse_any
 from blendkit.foundation.schema import Column, Table
-from blendkit.foundation.shipping import shipped_folder
-from blendkit.foundation.tables import TABLES
+from blendkit.foundation.shipping import shipped_folder, shipped_words
+
+
+def _column(rule: Mapping[str, Any]) -> Column:
+    return Column(**{**rule, "choices": tuple(rule.get("choices", ()))})
+
+
+def _tables() -> Iterator[tuple[str, Table]]:
+    rules = shipped_words("tables")
+    kinds = rules.pop("kinds")
+    for name, table in rules.items():
+        given = {
+            heading: kinds[rule] if isinstance(rule, str) else rule
+            for heading, rule in table["columns"].items()
+        }
+        columns = {heading: _column(rule) for heading, rule in given.items()}
+        yield name, Table(tuple(table["key"]), columns)
+
+
+# by file name, as `data/tables.toml` writes them
+TABLES: Mapping[str, Table] = MappingProxyType(dict(_tables()))
 
 
 @cache
@@ -65,44 +85,32 @@ def read_table(path: Traversable, rule: Table) -> pd.DataFrame:
     """
     try:
         with path.open(encoding="utf-8-sig") as lines:
-            headings, lines_by_number = _rows_of(lines)
+            reader = csv.reader(lines, strict=True)
+            headings = [heading.strip() for heading in next(reader, [])]
+            # blank rows are left out; the number is that of a spreadsheet
+            numbered = ((reader.line_num, row) for row in reader)
+            lines_by_number = {n: row for n, row in numbered if any(map(str.strip, row))}
     except (OSError, ValueError, csv.Error) as error:
         needed = "a readable CSV file in UTF-8"
         raise BadTable([Problem(f"data/{path.name}", str(error).strip(), needed)]) from error
-    _refuse(_ragged_problems(path.name, headings, lines_by_number))
+    refuse_any(_ragged_problems(path.name, headings, lines_by_number), BadTable)
     missing = [""] * len(headings)
     cells = [[*row, *missing][: len(headings)] for row in lines_by_number.values()]
     # row numbers as a spreadsheet counts them are the index, for the messages
     frame = pd.DataFrame(cells, index=list(lines_by_number), columns=headings, dtype=str)
-    _refuse(_heading_problems(path.name, frame, rule))
+    refuse_any(_heading_problems(path.name, frame, rule), BadTable)
     frame = pd.DataFrame({heading: frame[heading].str.strip() for heading in rule.columns})
     columns = rule.columns.items()
     cell_problems = (_cell_problems(path.name, frame[name], column) for name, column in columns)
-    _refuse(chain(*cell_problems, _key_problems(path.name, frame, rule)))
+    refuse_any(chain(*cell_problems, _key_problems(path.name, frame, rule)), BadTable)
     for heading, column in rule.columns.items():
         if column.is_number:
             frame[heading] = pd.to_numeric(frame[heading].replace("", None))
     return frame.reset_index(drop=True)
 
 
-def _refuse(problems: Iterable[Problem]) -> None:
-    if found := list(problems):
-        raise BadTable(found)
-
-
 def _place(file: str, row: object, heading: str) -> str:
     return f"data/{file} row {row}, column {heading}"
-
-
-def _rows_of(lines: Iterable[str]) -> tuple[list[str], dict[int, list[str]]]:
-    """The headings, and the rows that are not blank by their number in a spreadsheet."""
-    reader = csv.reader(lines, strict=True)
-    headings = [heading.strip() for heading in next(reader, [])]
-    rows = {}
-    for row in reader:
-        if any(cell.strip() for cell in row):
-            rows[reader.line_num] = row
-    return headings, rows
 
 
 def _ragged_problems(

@@ -111,16 +111,16 @@ def attempt(
         return None
 
 
-def refuse_any(problems: Iterable[Problem]) -> None:
+def refuse_any(problems: Iterable[Problem], kind: type[Refused] = BadNumber) -> None:
     """Refuse input by all its problems at once; nothing happens where there are none.
 
     Raises
     ------
     BadNumber
-        There is a problem.
+        There is a problem; or another kind of refusal.
     """
     if found := tuple(problems):
-        raise BadNumber(found)
+        raise kind(found)
 
 
 def check_known(name: str, value: object, known: Collection[str]) -> None:

@@ -8,7 +8,7 @@ import contextlib
 import json
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -60,8 +60,7 @@ def save(kind: str, name: str, document: Mapping[str, Any]) -> Path:
     CannotKeep
         The folder is read-only or the disk is full. Nothing was changed.
     """
-    text = json.dumps(document, indent=1, ensure_ascii=_holds_half_characters(document)) + "\n"
-    return save_file(kind, name, ".json", text.encode())
+    return save_file(kind, name, ".json", f"{as_json(document, indent=1)}\n".encode())
 
 
 def save_page(kind: str, name: str, page: str) -> Path:
@@ -72,14 +71,20 @@ def save_page(kind: str, name: str, page: str) -> Path:
 def save_file(kind: str, name: str, ending: str, content: bytes) -> Path:
     """Write a new file in the maker's folder, as `save` does a document."""
     folder = home() / kind
+    with _writing_into(folder), whole_files.temporary_file(folder) as part:
+        part.write_bytes(content)
+        whole_files.put_on_disk(part)
+        names = whole_files.numbered(folder, file_stem(name), ending)
+        return next(free for free in names if whole_files.give_name(part, free))
+
+
+@contextlib.contextmanager
+def _writing_into(folder: Path) -> Iterator[None]:
+    """Make a folder of the maker's, and refuse where it cannot be written."""
     try:
         make_folder(home())
         make_folder(folder)
-        with whole_files.temporary_file(folder) as part:
-            part.write_bytes(content)
-            whole_files.put_on_disk(part)
-            names = whole_files.numbered(folder, file_stem(name), ending)
-            return next(free for free in names if whole_files.give_name(part, free))
+        yield
     except OSError as error:
         raise cannot_write(folder, error) from error
 
@@ -99,14 +104,10 @@ def new_folder(kind: str, name: str) -> str:
     CannotKeep
     """
     above = home() / kind
-    try:
-        make_folder(home())
-        make_folder(above)
+    with _writing_into(above):
         names = whole_files.numbered(above, file_stem(name), "")
         free = next(each for each in names if not each.exists())
         make_folder(free)
-    except OSError as error:
-        raise cannot_write(above, error) from error
     return free.relative_to(home()).as_posix()
 
 
@@ -180,5 +181,11 @@ def has_half_characters(text: str) -> bool:
     return _HALF_CHARACTERS.search(text) is not None
 
 
-def _holds_half_characters(document: Mapping[str, Any]) -> bool:
-    return has_half_characters(json.dumps(document, ensure_ascii=False))
+def as_json(value: Any, **options: Any) -> str:
+    """A value as JSON that is UTF-8: half characters are escaped, all others written out.
+
+    Two halves side by side are one character in JSON (RFC 8259, section 7) and come back as
+    that character.
+    """
+    text = json.dumps(value, ensure_ascii=False, **options)
+    return json.dumps(value, **options) if has_half_characters(text) else text

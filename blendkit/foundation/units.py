@@ -224,7 +224,7 @@ def read_day(value: object, name: str) -> date:
     except ValueError:
         day = date.min
     if day.year not in YEARS:
-        needed = f"a day from {YEARS.start} on, YYYY-MM-DD"
+        needed = f"a date from {YEARS.start} on, YYYY-MM-DD"
         raise BadNumber([Problem(name, quoted(value), needed)])
     return day.date() if isinstance(day, datetime) else day
 

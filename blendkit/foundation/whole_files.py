@@ -36,9 +36,8 @@ def _remove_old_parts(folder: Path) -> None:
     """Remove what a killed process left behind a day or more ago."""
     with contextlib.suppress(OSError):
         for file in folder.iterdir():
-            if _PART.fullmatch(file.name) and (
-                time.time() - file.lstat().st_mtime > _OLD_PART_S
-            ):
+            is_part = _PART.fullmatch(file.name)
+            if is_part and time.time() - file.lstat().st_mtime > _OLD_PART_S:
                 file.unlink(missing_ok=True)
 
 

@@ -37,7 +37,7 @@ from blendkit.journal.forgetting import EXPORTS
 from blendkit.journal.hand_table import document_in
 from blendkit.journal.photos import FOLDER, photo_file, picture_kind
 from blendkit.journal.records import KINDS, Photo
-from blendkit.journal.rows import Stored, columns_of
+from blendkit.journal.rows import columns_of
 from blendkit.journal.store import Journal, now
 
 READ_ME, STORE = "README.txt", "store.sqlite3"
@@ -180,13 +180,7 @@ def _write_csv(
         writer = csv.writer(text, quoting=csv.QUOTE_ALL)
         writer.writerow(columns)
         for row in source.execute(f"SELECT * FROM {table}"):
-            writer.writerow([_cell(value) for value in row])
-
-
-def _cell(value: Stored) -> str:
-    if value is None:
-        return ""
-    return defused(value) if isinstance(value, str) else repr(value)
+            writer.writerow([defused(c) if isinstance(c, str) else c for c in row])
 
 
 def defused(text: str) -> str:

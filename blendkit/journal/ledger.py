@@ -15,7 +15,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Self
 
-from blendkit.foundation.errors import BlendkitError, Problem, attempt, quoted
+from blendkit.foundation.errors import BlendkitError, Problem, attempt, quoted, refuse_any
 from blendkit.foundation.whole_files import identity
 from blendkit.journal.backups import back_up, back_up_if_due
 from blendkit.journal.errors import CannotJournal, in_words, moved
@@ -101,25 +101,18 @@ class Ledger:
         """
         with self._lock, in_words(self.path):
             self._refuse_moved()
-            self._connection.execute("BEGIN IMMEDIATE")
-            try:
+            with self._connection:  # which commits, or rolls back
+                self._connection.execute("BEGIN IMMEDIATE")
                 yield self._connection
-                self._connection.execute("COMMIT")
-            finally:
-                if self._connection.in_transaction:
-                    self._connection.execute("ROLLBACK")
             self._refuse_moved()  # else it would be acknowledged, and in no journal
         self.back_up_if_due()
 
     @contextlib.contextmanager
     def snapshot(self) -> Iterator[sqlite3.Connection]:
         """The journal as it is at one moment, whatever others write meanwhile."""
-        with self._lock, in_words(self.path):
+        with self._lock, in_words(self.path), self._connection:
             self._connection.execute("BEGIN")
-            try:
-                yield self._connection
-            finally:
-                self._connection.execute("ROLLBACK")
+            yield self._connection
 
     def back_up_if_due(self) -> None:
         """Make today's backup where there is none; where that fails there is a warning."""
@@ -185,8 +178,7 @@ class Ledger:
         problems = [Problem(r.TABLE, got, "a new record", fix) for r in records if r.id]
         with self.transaction() as connection:
             kept = [attempt(problems, insert, connection, record) for record in records]
-            if problems:
-                raise BadRecord(problems)
+            refuse_any(problems, BadRecord)
         return tuple(record for record in kept if record)
 
     def correct(self, record: AnyRecord, **changes: Any) -> AnyRecord:

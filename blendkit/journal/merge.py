@@ -18,10 +18,10 @@ import sqlite3
 import tempfile
 import zipfile
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Generator, Iterator, Mapping
 from operator import itemgetter
 from pathlib import Path
-from typing import Any, Self
+from typing import Any
 
 from blendkit.foundation import whole_files
 from blendkit.foundation.errors import MOST_SHOWN, Problem, quoted
@@ -61,23 +61,31 @@ _STAGE = (
 
 
 class Imported(dict[str, int]):
-    """Rows added, by table.
+    """Rows added, by table."""
 
-    Attributes
-    ----------
-    passed_by : tuple of str
-        The first rows that were not added, each with the reason, and how many more there are.
-    """
+    def __init__(self) -> None:
+        self._problems: list[Problem] = []
+        self._more = 0
 
-    passed_by: tuple[str, ...] = ()
+    def pass_by(self, where: str, got: str, needed: str) -> None:
+        """Name a row that was not added; of very many, the first."""
+        if len(self._problems) < MOST_SHOWN:
+            self._problems.append(Problem(where, got, needed))
+        else:
+            self._more += 1
+
+    @property
+    def passed_by(self) -> tuple[str, ...]:
+        """The first rows that were not added, each with the reason, and how many more."""
+        return BadExchange(self._problems, self._more).sentences
 
 
 def import_journal(journal: Journal, source: Path) -> Imported:
     """Add what an export has and the store has not; see `Import`."""
-    with Import(journal, source) as one:
-        for _share_done in one.steps():
-            pass
-        return one.added
+    one = Import(journal, source)
+    for _share_done in one.steps():
+        pass
+    return one.added
 
 
 class Import:
@@ -91,31 +99,18 @@ class Import:
     journal : Journal
     source : Path
         A zip that `exchange.export_journal` wrote.
+
+    Attributes
+    ----------
+    added : Imported
+        What was added so far.
     """
 
     def __init__(self, journal: Journal, source: Path) -> None:
         self.journal, self.source = journal, source
-        self._closing = contextlib.ExitStack()
-        self._problems: list[Problem] = []
-        self._passed_by = 0
-        self._added = Counter[str]()
+        self.added = Imported()
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_error: object) -> None:
-        self._closing.close()
-
-    @property
-    def added(self) -> Imported:
-        """What was added so far."""
-        added = Imported(self._added)
-        if self._problems:
-            more = self._passed_by - len(self._problems)
-            added.passed_by = BadExchange(self._problems, more=more).sentences
-        return added
-
-    def steps(self) -> Iterator[float]:
+    def steps(self) -> Generator[float, None, None]:
         """Unpack, check and write; yields how much is done, from 0 to 1.
 
         Raises
@@ -126,45 +121,39 @@ class Import:
             The store cannot be written. Whole things may have been added before.
         """
         needed = "a zip file that an export of the store wrote"
-        self._folder = Path(self._closing.enter_context(tempfile.TemporaryDirectory()))
-        plain = self._folder / STORE
-        try:
-            if not whole_files.is_regular(self.source):
-                raise OSError("no plain file")
-            raw = self._closing.enter_context(unpacking.ZipOfBoundedPieces(self.source))
-            self._files = self._closing.enter_context(zipfile.ZipFile(raw))
-            unpacking.refuse_strangers(self.source, self._files, self._folder)
-            yield from (done / 10 for done in unpack(self._files, STORE, plain))
-        except (*UNREADABLE, OSError) as error:
-            raise BadExchange([Problem(str(self.source), str(error), needed)]) from error
-        try:
-            with contextlib.closing(unpacking.opened(plain)) as source:
-                yield from (0.1 + done / 2 for done in self._check(source, plain))
-        except (sqlite3.Error, UnicodeDecodeError) as error:
-            problem = Problem(STORE, str(error), "what an export writes")
-            raise BadExchange([problem]) from error
-        yield from (0.6 + 0.4 * done for done in self._write())
-        with in_words(self.journal.path):
-            with self.journal.transaction() as store:
-                take_over(store, self._in_hand)
-                self._take_people(store)
-            self.journal.clean_if_due()
-            yield from _put_photos(self._files, self.journal)
-
-    def _pass_by(self, where: str, got: str, needed: str) -> None:
-        self._passed_by += 1
-        if len(self._problems) < MOST_SHOWN:
-            self._problems.append(Problem(where, got, needed))
+        with contextlib.ExitStack() as closing:
+            folder = Path(closing.enter_context(tempfile.TemporaryDirectory()))
+            plain = folder / STORE
+            try:
+                if not whole_files.is_regular(self.source):
+                    raise OSError("no plain file")
+                raw = closing.enter_context(unpacking.ZipOfBoundedPieces(self.source))
+                files = closing.enter_context(zipfile.ZipFile(raw))
+                unpacking.refuse_strangers(self.source, files, folder)
+                yield from (done / 10 for done in unpack(files, STORE, plain))
+            except (*UNREADABLE, OSError) as error:
+                raise BadExchange([Problem(str(self.source), str(error), needed)]) from error
+            staged = sqlite3.connect(folder / "checked.sqlite3")
+            self._staged = closing.enter_context(contextlib.closing(staged))
+            try:
+                with contextlib.closing(unpacking.opened(plain)) as source:
+                    yield from (0.1 + done / 2 for done in self._check(source, plain))
+            except (sqlite3.Error, UnicodeDecodeError) as error:
+                unpacking.refuse(STORE, str(error), "what an export writes")
+            yield from (0.6 + 0.4 * done for done in self._write())
+            with in_words(self.journal.path):
+                with self.journal.transaction() as store:
+                    take_over(store, self._in_hand)
+                    self._take_people(store)
+                self.journal.clean_if_due()
+                yield from _put_photos(files, self.journal)
 
     def _check(self, source: sqlite3.Connection, plain: Path) -> Iterator[float]:
         """Stage every row that a record of its kind can hold."""
         kinds, version = unpacking.plain_tables(source)
         self._in_hand = document_in(source)
-        self._added.update({kind.TABLE: 0 for kind in kinds})
+        self.added.update({kind.TABLE: 0 for kind in kinds})
         size = self._room = plain.stat().st_size
-        self._staged = self._closing.enter_context(
-            contextlib.closing(sqlite3.connect(self._folder / "checked.sqlite3"))
-        )
         self._staged.row_factory = sqlite3.Row
         for statement in _STAGE:
             self._staged.execute(statement)
@@ -175,7 +164,8 @@ class Import:
                 try:
                     self._stage(kind, _checked(kind, row))
                 except rows.UNREADABLE as error:
-                    self._pass_by(_where(kind, row["id"]), str(error), "what an export writes")
+                    where = _where(kind, row["id"])
+                    self.added.pass_by(where, str(error), "what an export writes")
                 if done % 200 == 0:
                     yield 1 - self._room / size
         if source.execute("SELECT 1 FROM sqlite_schema WHERE name = 'people'").fetchone():
@@ -194,9 +184,9 @@ class Import:
         """Merge people; whoever was forgotten in either store is in neither."""
         changed, odd = take_people(store, self._staged.execute("SELECT * FROM people"))
         if changed:
-            self._added["people"] = changed
+            self.added["people"] = changed
         for id in odd:
-            self._pass_by(f"people, {quoted(id)}", "no person", "what an export writes")
+            self.added.pass_by(f"people, {quoted(id)}", "no person", "what an export writes")
 
     def _stage(self, kind: type[Record], row: Mapping[str, Stored]) -> None:
         """Keep a row for writing, with its place in the order of writing."""
@@ -229,7 +219,7 @@ class Import:
                 (cells,) = self._staged.execute(select, (place,)).fetchone()
                 new[kind.TABLE] += self._add(store, kind, json.loads(cells))
         for table, count in new.items():
-            self._added[table] += count
+            self.added[table] += count
 
     def _add(
         self, store: sqlite3.Connection, kind: type[Record], row: dict[str, Stored]
@@ -240,13 +230,14 @@ class Import:
         if there is not None:
             if not _same(kind, dict(there), row):
                 needed = "what the store has under this id, which is never overwritten"
-                self._pass_by(_where(kind, row["id"]), "something else", needed)
+                self.added.pass_by(_where(kind, row["id"]), "something else", needed)
             return False
         try:
             put_row(store, kind.TABLE, row)
         except sqlite3.IntegrityError as error:
             got = "a reference to no row" if "FOREIGN" in str(error) else str(error)
-            self._pass_by(_where(kind, row["id"]), got, "a row that keeps the store's rules")
+            needed = "a row that keeps the store's rules"
+            self.added.pass_by(_where(kind, row["id"]), got, needed)
             return False
         return True
 
@@ -281,14 +272,10 @@ def _checked(kind: type[Record], row: dict[str, Any]) -> dict[str, Stored]:
     turn = row["turn"]
     if not isinstance(turn, int) or not 0 < turn <= MOST_TURN or row["withdrawn"] not in (0, 1):
         raise ValueError("no turn of an export")
-    own = rows.written(rows.read(kind, row))
-    if odd := [name for name, cell in own.items() if _is_number(cell) and cell != row[name]]:
-        raise ValueError(f"{odd[0]} of another type")
+    for name, cell in rows.written(rows.read(kind, row)).items():
+        if isinstance(cell, int | float) and cell != row[name]:
+            raise ValueError(f"{name} of another type")
     return row
-
-
-def _is_number(cell: Stored) -> bool:
-    return isinstance(cell, int | float)
 
 
 def _same(kind: type[Record], there: Mapping[str, Stored], new: Mapping[str, Stored]) -> bool:

@@ -268,14 +268,10 @@ def take_steps(connection: sqlite3.Connection, up_to: int = NEWEST) -> None:
     """
     if version_of(connection) >= up_to:
         return
-    connection.execute("BEGIN IMMEDIATE")
-    try:
+    with connection:  # which commits, or rolls back
+        connection.execute("BEGIN IMMEDIATE")
         # Asked again behind the lock: another notebook may have run them in the meantime
         for step in STEPS[version_of(connection) : up_to]:
             for statement in step:
                 connection.execute(statement)
         connection.execute(f"PRAGMA user_version = {max(up_to, version_of(connection))}")
-        connection.execute("COMMIT")
-    finally:
-        if connection.in_transaction:
-            connection.execute("ROLLBACK")

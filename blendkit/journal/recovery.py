@@ -19,7 +19,7 @@ from typing import Any
 from blendkit.foundation.units import counted
 from blendkit.foundation.whole_files import is_regular, put_on_disk
 from blendkit.journal import migrations
-from blendkit.journal.backups import copy_store, list_backups, read_only
+from blendkit.journal.backups import list_backups
 from blendkit.journal.connect import connected, look_at, text_or_bytes
 from blendkit.journal.errors import CannotJournal
 from blendkit.journal.forgetting import forgotten_in_copies
@@ -226,9 +226,7 @@ def _put_odd(rows: Odd, new: _New) -> None:
 
 
 def _take_backup(backup: Path, copy: Path, new: _New) -> None:
-    with contextlib.closing(read_only(backup)) as source:
-        copy.unlink(missing_ok=True)
-        copy_store(source, copy)
+    shutil.copyfile(backup, copy)  # migrations run on it
     with contextlib.closing(connected(copy, "rw")) as source:
         migrations.take_steps(source)
         new.store.execute("BEGIN")
@@ -240,27 +238,21 @@ def _take_backup(backup: Path, copy: Path, new: _New) -> None:
         new.store.execute("COMMIT")
 
 
-_LOST_OWNERS = """SELECT {owner} AS id, {words} AS words, {at} AS at FROM {table} AS this
-WHERE NOT EXISTS (SELECT 1 FROM {owners} WHERE {owners}.id = this.{owner}) GROUP BY {owner}"""
-_LOST_BLENDS = _LOST_OWNERS.format(
-    owner="blend_id", words="document", at="made_at", table="versions", owners="blends"
-)
-_LOST_SESSIONS = _LOST_OWNERS.format(
-    owner="session_id", words="kind", at="happened_at", table="events", owners="sessions"
-)
+_LOST = "SELECT * FROM {0} WHERE {1} NOT IN (SELECT id FROM {2}) GROUP BY {1}"
 
 
 def _put_lost_owners(new: sqlite3.Connection) -> None:
     """Blends and sessions whose rows are lost, so that what belongs to them is shown."""
     owners: list[tuple[str, Record]] = []
-    for row in new.execute(_LOST_BLENDS):
+    for row in new.execute(_LOST.format("versions", "blend_id", "blends")):
         name = "Recovered blend"
         with contextlib.suppress(*UNREADABLE, KeyError):
-            name = str(json.loads(row["words"])["name"])
-        owners.append((row["id"], BlendRow(name=name, made_at=_moment(row["at"]))))
-    for row in new.execute(_LOST_SESSIONS):
-        session = Session(title="Recovered session", started_at=_moment(row["at"]))
-        owners.append((row["id"], session))
+            name = str(json.loads(row["document"])["name"])
+        blend = BlendRow(name=name, made_at=_moment(row["made_at"]))
+        owners.append((row["blend_id"], blend))
+    for row in new.execute(_LOST.format("events", "session_id", "sessions")):
+        session = Session(title="Recovered session", started_at=_moment(row["happened_at"]))
+        owners.append((row["session_id"], session))
     new.execute("BEGIN")
     for id, owner in owners:
         with contextlib.suppress(sqlite3.IntegrityError):

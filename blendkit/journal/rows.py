@@ -10,16 +10,16 @@ stored as it is, so that any SQLite reader shows it.
 from __future__ import annotations
 
 import dataclasses
-import json
 import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 from typing import Any, TypeVar
 
-from blendkit.foundation.errors import Problem, Refused, attempt, near_miss, quoted
-from blendkit.foundation.keep import parse_document
+from blendkit.foundation.errors import Problem, Refused, attempt, near_miss, quoted, refuse_any
+from blendkit.foundation.keep import as_json, parse_document
 from blendkit.foundation.units import YEARS
 from blendkit.journal.records import KINDS, AnyRecord, Record
 
@@ -93,17 +93,6 @@ def _is_number(value: Any) -> bool:
     return abs(value) < 2**63 if isinstance(value, int) else math.isfinite(value)
 
 
-def _as_json(value: Any) -> str:
-    text = json.dumps(value, ensure_ascii=False, allow_nan=False)
-    try:
-        text.encode("utf-8")
-    except UnicodeEncodeError:
-        # Half characters, escaped. Two halves side by side are one character in JSON (RFC 8259,
-        # section 7) and come back as that character.
-        return json.dumps(value, allow_nan=False)
-    return text
-
-
 def _instant(text: str) -> datetime:
     instant = datetime.fromisoformat(text)
     if instant.tzinfo is None:
@@ -146,7 +135,10 @@ _FORMS = {
         lambda text: _in_our_time(date.fromisoformat(text)),
     ),
     "dict[str, Any]": _Form(
-        lambda value: isinstance(value, Mapping), "a JSON object", _as_json, parse_document
+        lambda value: isinstance(value, Mapping),
+        "a JSON object",
+        partial(as_json, allow_nan=False),
+        parse_document,
     ),
 }
 _FORMS |= {f"{name} | None": _or_nothing(form) for name, form in _FORMS.items()}
@@ -174,8 +166,7 @@ def written(record: Record) -> dict[str, Stored]:
     if record.ONE_OF and all(getattr(record, name) is None for name in record.ONE_OF):
         needed = "at least one of " + ", ".join(record.ONE_OF)
         problems.append(Problem(record.TABLE, "none of them", needed))
-    if problems:
-        raise BadRecord(problems)
+    refuse_any(problems, BadRecord)
     return values
 
 
@@ -190,14 +181,11 @@ def _problem_of(where: str, value: Any, form: _Form, rule: Mapping[str, Any]) ->
             where, quoted(value), "one of " + ", ".join(known), near_miss(value, known)
         )
     if "low" in rule and value is not None and not rule["low"] <= value <= rule["high"]:
-        return Problem(where, quoted(value), _range(rule["low"], rule["high"]))
+        low, high = rule["low"], rule["high"]
+        needed = "a number above 0" if 0 < low < 1 else f"a number, {low:g} or more"
+        needed = f"a number from {low:g} to {high:g}" if math.isfinite(high) else needed
+        return Problem(where, quoted(value), needed)
     return None
-
-
-def _range(low: float, high: float) -> str:
-    if math.isfinite(high):
-        return f"a number from {low:g} to {high:g}"
-    return "a number above 0" if 0 < low < 1 else f"a number, {low:g} or more"
 
 
 def _cell(where: str, value: Any, form: _Form, rule: Mapping[str, Any]) -> Stored:

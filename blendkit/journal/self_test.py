@@ -35,17 +35,15 @@ def open_oldest_backup(folder: Path) -> str:
     folder : Path
         The maker's folder.
     """
-    sentences = []
-    for place, backups in (
-        ("", list_backups(folder)),
-        ("second place: ", backups_there(folder)),
-    ):
-        if backups:
-            sentences.append(f"Oldest backup, {place}{_opened(backups[-1])}")
-    text = " ".join(sentences) or "There is no backup to open yet."
-    if sentences:
+    places = {"": list_backups(folder), "second place: ": backups_there(folder)}
+    text = " ".join(
+        f"Oldest backup, {place}{_opened(found[-1])}"
+        for place, found in places.items()
+        if found
+    )
+    if text:
         write_text(folder / FOLDER / NOTE, f"{text}\n")
-    return text
+    return text or "There is no backup to open yet."
 
 
 def count_kept(journal: Journal) -> list[str]:

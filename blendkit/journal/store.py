@@ -134,10 +134,8 @@ class Journal(Ledger):
                 raise BadRecord([problem])
             kept = insert(connection, dataclasses.replace(batch, computer=this_computer()))
             for count, size in bottles:
-                insert(
-                    connection,
-                    records.BatchBottles(batch_id=kept.id, count=count, size_ml=size),
-                )
+                row = records.BatchBottles(batch_id=kept.id, count=count, size_ml=size)
+                insert(connection, row)
             for each in materials:
                 insert(connection, dataclasses.replace(each, batch_id=kept.id))
         return kept

@@ -27,9 +27,8 @@ from blendkit.journal.rows import LONGEST_TEXT, Stored, columns_of
 
 MOST_EXPANSION = 50  # as many bytes as that from each byte of the zip
 LEAST_ROOM = 4_000_000  # bytes that any export may unpack to: small stores pack well
-MOST_READ = (
-    1 << 20
-)  # bytes at once; a zip's directory is read whole, and some 10,000 photos fit
+# bytes at once; a zip's directory is read whole, and some 10,000 photos fit
+MOST_READ = 1 << 20
 PHOTO = re.compile(rf"{FOLDER}/([0-9a-f]{{32}})\.(?:png|jpg)")
 UNREADABLE = (
     zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, UnicodeError,

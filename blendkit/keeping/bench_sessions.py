@@ -116,11 +116,16 @@ class BenchRecord:
 
     def _write(self, journal: Journal) -> None:
         self._settle(journal)
-        session = self.session or self._begin(journal)
+        if self.session is None:
+            start = self.timed[0]
+            assert isinstance(start.event, events.Start)
+            title = str(start.event.document.get("name", ""))
+            version_id = self.parent.id if self.parent else None
+            self.session = journal.start_session(title, version_id=version_id, at=start.at)
         for one in self.timed:
             if one.id not in self._written:
                 kind, details = events.as_document(one.event)
-                journal.log(session, kind, details, one.at, one.id)
+                journal.log(self.session, kind, details, one.at, one.id)
                 self._written.add(one.id)
 
     def catch_up(self) -> None:
@@ -149,18 +154,12 @@ class BenchRecord:
             )
         self.parent = version
 
-    def _begin(self, journal: Journal) -> Session:
-        start = self.timed[0]
-        assert isinstance(start.event, events.Start)
-        title = str(start.event.document.get("name", ""))
-        version_id = self.parent.id if self.parent else None
-        self.session = journal.start_session(title, version_id=version_id, at=start.at)
-        return self.session
-
     def _settle(self, journal: Journal) -> None:
         """After the journal itself was replaced: find out what the new one lacks."""
         if self._journal is not None and journal is not self._journal:
-            self.parent = _known_version(journal, self.parent)
+            version, self.parent = self.parent, None
+            with contextlib.suppress(UnknownRecord):
+                self.parent = journal.get(Version, version.id) if version else None
             if self.session is not None:
                 version_id = self.parent.id if self.parent else None
                 same = replace(self.session, version_id=version_id, batch_id=None)
@@ -168,12 +167,6 @@ class BenchRecord:
                 rows = journal.all(EventRow, session_id=self.session.id)
                 self._written = {row.id for row in rows}
         self._journal = journal
-
-
-def _known_version(journal: Journal, version: Version | None) -> Version | None:
-    with contextlib.suppress(UnknownRecord):
-        return journal.get(Version, version.id) if version else None
-    return None
 
 
 def _events_of(journal: Journal, session: Session) -> list[Timed]:

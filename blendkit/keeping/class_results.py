@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import date
-from typing import NamedTuple
 
 from blendkit.foundation.units import ML_PER_M3
 from blendkit.journal.records import MADE_IN_CLASS, BatchMaterial, BatchRow
@@ -10,13 +9,6 @@ from blendkit.journal.store import Journal
 from blendkit.keeping.versions import keep_version
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.results import SeatBottle
-
-
-class KeptBottle(NamedTuple):
-    """A seat's bottle in the journal; no lot where the same one was kept before."""
-
-    seat: str
-    lot: str
 
 
 def keep_bottles(
@@ -27,8 +19,10 @@ def keep_bottles(
     left_out: Mapping[str, Sequence[str]] | None = None,
     *,
     says_seat: bool = False,
-) -> list[KeptBottle]:
+) -> dict[str, str]:
     """Keep each bottle as a version of a blend of its own, and as a batch of one.
+
+    The lots by seat; empty where the same bottle was kept before.
 
     What a bottle has of `left_out`, names by seat of what that seat leaves out, goes into the
     reason of its version; why a seat leaves something out does not. With `says_seat` the
@@ -39,7 +33,7 @@ def keep_bottles(
     CannotJournal
         What was kept before it stays kept; pressing again goes on from there.
     """
-    kept = []
+    lots: dict[str, str] = {}
     for bottle in bottles:
         has = ", ".join((left_out or {}).get(bottle.seat, ()))
         seat = f", {bottle.seat}" * says_seat
@@ -47,14 +41,13 @@ def keep_bottles(
         why = f"{MADE_IN_CLASS}{plan.name}{seat}{of_seat}"
         version, is_new = keep_version(journal, bottle.blend, why)
         if not is_new and journal.count(BatchRow, version_id=version.version.id):
-            kept.append(KeptBottle(bottle.seat, ""))
+            lots[bottle.seat] = ""
             continue
         materials = [
             BatchMaterial(batch_id="", material=p.material, volume_ml=p.volume_m3 * ML_PER_M3)
             for p in bottle.blend.bottle.portions
         ]
-        lot, sizes = journal.next_lot(made_on), [(1, bottle.blend.bottle_m3 * ML_PER_M3)]
+        lot = lots[bottle.seat] = journal.next_lot(made_on)
         batch = BatchRow(version_id=version.version.id, lot=lot, made_on=made_on)
-        journal.make_batch(batch, sizes, materials)
-        kept.append(KeptBottle(bottle.seat, lot))
-    return kept
+        journal.make_batch(batch, [(1, bottle.blend.bottle_m3 * ML_PER_M3)], materials)
+    return lots

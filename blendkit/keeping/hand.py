@@ -10,6 +10,7 @@ What cannot be used never keeps a panel from opening: it is passed by, and that 
 
 import contextlib
 import os
+import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -128,10 +129,7 @@ def record(
     """
     journal = the_journal()
     with journal.transaction() as store:
-        try:
-            row = read_hand(store) or HandRow(dict(seen), 0, 0)
-        except UNREADABLE:
-            row = HandRow(dict(seen), 0, 0)
+        row = _row(store) or HandRow(dict(seen), 0, 0)
         now = _sound(seen, wanted, row.document, is_sound)
         last, number, before = read_step(store, row.step), row.step + 1, row.document
         if press and last and last.press == press and not read_step(store, number):
@@ -145,6 +143,13 @@ def record(
                 hand_table.drop_step(store, number)
             hand_table.write_hand(store, now, number if made else number - 1)
     return in_hand()
+
+
+def _row(store: sqlite3.Connection) -> HandRow | None:
+    """What is in hand; None where nothing is, or a damaged row."""
+    with contextlib.suppress(*UNREADABLE):
+        return read_hand(store)
+    return None
 
 
 def _sound(
@@ -181,13 +186,12 @@ def redo() -> tuple[Hand, str]:
 
 def _walk(way: int) -> tuple[Hand, str]:
     with the_journal().transaction() as store:
-        try:
-            row = read_hand(store)
-            step = read_step(store, row.step + (way > 0)) if row else None
-            made = from_rows(step.changes) if step else {}
-        except UNREADABLE:
-            step = None
-        if row is None or step is None:
+        row = _row(store)
+        step = read_step(store, row.step + (way > 0)) if row else None
+        made = None
+        with contextlib.suppress(*UNREADABLE):
+            made = from_rows(step.changes) if step else None
+        if row is None or step is None or made is None:
             return in_hand(), NOTHING[way > 0]
         back = inverse(made) if way < 0 else made
         hand_table.write_hand(store, apply(back, row.document), row.step + way)
@@ -232,10 +236,7 @@ def name_version(version: Version) -> Hand:
     if not is_as_kept(document["blend"], version):
         document |= _as_kept(version)
     with the_journal().transaction() as store:
-        try:
-            row = read_hand(store)
-        except UNREADABLE:
-            row = None
+        row = _row(store)
         hand_table.write_hand(store, document, row.step if row else 0)
     return in_hand()
 

@@ -5,19 +5,17 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import is_whole_number
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
+from blendkit.foundation.units import is_whole_number, read_day
 from blendkit.journal.forgetting import Cleaned, exports_with
 from blendkit.journal.insertion import insert, new_id
 from blendkit.journal.people_table import FIELDS, REACTION, Person, put_person, read_people
 from blendkit.journal.records import HandoverRow
 from blendkit.journal.store import Journal
-from blendkit.keeping.stock_entries import day_of
 from blendkit.selling.trace import Trail
 
 FORGOTTEN, UNNAMED = "somebody, forgotten", "somebody"
 MOST_TYPED = 50_000  # characters about one person
-_DATE = "a date, YYYY-MM-DD"
 
 
 def people_on_record(journal: Journal) -> dict[str, Person]:
@@ -64,13 +62,11 @@ def hand_out(
         Lists everything that cannot be used. Nothing was kept.
     CannotJournal
     """
-    problems = []
+    problems: list[Problem] = []
     if not is_whole_number(bottles, 1, trail.here):
         fix = f"{trail.here} of {trail.bottles} are left of lot {trail.batch.lot}."
         problems.append(Problem("bottles", quoted(bottles), "a whole number that is left", fix))
-    day = day_of(handed_on.strip() or date.today())
-    if day is None:
-        problems.append(Problem("handed over on", quoted(handed_on), _DATE))
+    day = attempt(problems, read_day, handed_on.strip() or date.today(), "handed over on")
     new = {} if isinstance(person, str) else {**_stripped(person, FIELDS), "reactions": {}}
     problems += _too_long(new)
     if problems or day is None:
@@ -94,17 +90,14 @@ def note_reaction(journal: Journal, id: str, reaction: Mapping[str, str]) -> Non
     CannotJournal
     """
     problems = [] if reaction["what"].strip() else [Problem("what", "nothing", "a few words")]
-    problems += [
-        Problem(key.replace("_", " "), quoted(reaction[key]), _DATE)
-        for key in ("noticed_on", "heard_on") if day_of(reaction[key].strip()) is None
-    ]  # fmt: skip
+    for key in ("noticed_on", "heard_on"):
+        attempt(problems, read_day, reaction[key], key.replace("_", " "))
     with journal.transaction() as store:
         document = {each.id: each.document for each in read_people(store)}.get(id)
         if not document:
             raise BadNumber([*problems, Problem("person", FORGOTTEN, "somebody on record")])
         document["reactions"][new_id()] = _stripped(reaction, REACTION)
-        if problems := [*problems, *_too_long(document)]:
-            raise BadNumber(problems)
+        refuse_any([*problems, *_too_long(document)])
         put_person(store, id, document)
 
 

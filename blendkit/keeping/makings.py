@@ -9,11 +9,11 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 
 from blendkit.batch.stock import Layer, OnShelf, Use, needed_m3, split
-from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import G_PER_KG, ML_PER_M3
+from blendkit.foundation.errors import BadNumber, Problem
+from blendkit.foundation.units import G_PER_KG, ML_PER_M3, read_day
 from blendkit.journal.records import BatchMaterial, BatchRow, MakingRow
 from blendkit.journal.store import Journal
-from blendkit.keeping.stock_entries import current_stock, day_of, opening_days
+from blendkit.keeping.stock_entries import current_stock, opening_days
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material, read_amount
 from blendkit.materials.catalogue import OWN, OWN_MARK, MixedMaterial
@@ -61,21 +61,19 @@ def make_mixture(
     made = material(material_id)
     if not isinstance(made, MixedMaterial):
         raise BadNumber([Problem("made", made.name, "a mixture: keep its parts first")])
-    day = date.today() if made_on is None else day_of(made_on)
-    if day is None:
-        raise BadNumber([Problem("made_on", quoted(made_on), "a date, YYYY-MM-DD")])
+    day = read_day(date.today() if made_on is None else made_on, "made_on")
     volume_m3 = read_amount(amount, made.id, name="amount")
+    lot, free = lot.strip(), journal.next_lot(day)
     lots = {row.lot for row in journal.all(BatchRow)}
-    lots |= {row.lot for row in journal.all(MakingRow)}
-    if lot.strip() in lots:
-        got, fix = f"{lot.strip()}, which is taken", f"Free: {journal.next_lot(day)}."
+    if lot in lots | {row.lot for row in journal.all(MakingRow)}:
+        got, fix = f"{lot}, which is taken", f"Free: {free}."
         raise BadNumber([Problem("lot", got, "one of its own", fix)])
     kg = volume_m3 * made.density_kg_per_m3
     parts_m3 = {p.id: kg * share / p.density_kg_per_m3 for p, share in made.made_of}
     price, currency = _cost(parts_m3, current_stock(journal))
     row = MakingRow(
         material=catalogue.pinned(made.id),
-        lot=lot.strip() or journal.next_lot(day),
+        lot=lot or free,
         made_on=day,
         volume_ml=volume_m3 * ML_PER_M3,
         taken_ml={name: m3 * ML_PER_M3 for name, m3 in parts_m3.items()},

@@ -98,8 +98,15 @@ def _take(journal: Journal, kind: str, file: _File, files: Sequence[_File]) -> N
         rows = list(_shelf_rows(file.document, struck))
     elif kind == LOTS:
         rows = [_lot_row(file)]
+    elif kind == PACKS:
+        rows = [records.PacksRow(document=file.document, kept_at=file.written_at)]
+    elif kind == CLASSES:
+        name = str(file.document.get("name") or file.path.stem)
+        at = file.written_at
+        rows = [records.ClassRow(name=name, document=file.document, kept_at=at)]
     else:
-        rows = [_details_row(kind, file.document, file.path.stem, file.written_at)]
+        maker, contact = (str(file.document.get(key, "")) for key in ("maker", "contact"))
+        rows = [records.MakerRow(maker=maker, contact=contact, kept_at=file.written_at)]
     journal.add_under(
         [(_id_of(file, place), row) for place, row in enumerate((*rows, file.mark))]
     )
@@ -137,16 +144,6 @@ def _lot_row(file: _File) -> records.LotRow:
     analysis = {"percents": document["percents"], "unmatched": document.get("unmatched", {})}
     lot = oil.id.partition(catalogue.OWN_MARK)[2]
     return records.LotRow(oil=oil.based_on, lot=lot, analysis=analysis, kept_at=file.written_at)
-
-
-def _details_row(kind: str, document: dict[str, Any], stem: str, at: datetime) -> Record:
-    if kind == PACKS:
-        return records.PacksRow(document=document, kept_at=at)
-    if kind == CLASSES:
-        name = str(document.get("name") or stem)
-        return records.ClassRow(name=name, document=document, kept_at=at)
-    maker, contact = (str(document.get(key, "")) for key in ("maker", "contact"))
-    return records.MakerRow(maker=maker, contact=contact, kept_at=at)
 
 
 def _shelf_rows(entry: Mapping[str, Any], struck: set[str]) -> Iterator[Record]:

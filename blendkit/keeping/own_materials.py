@@ -4,10 +4,13 @@ Importing this makes `blendkit.materials.catalogue` know them. SQLite is importe
 so that ``import blendkit`` stays light.
 """
 
+from __future__ import annotations
+
 import contextlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
 
 from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, quoted
 from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, to_si
@@ -18,6 +21,9 @@ from blendkit.materials.analysed_lots import as_document, own_oil
 from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import Carrier, MixedMaterial, Oil, Own
 from blendkit.materials.own_materials import MIXTURE, own_id, read_all, read_material
+
+if TYPE_CHECKING:
+    from blendkit.journal.store import Journal
 
 
 def keep_lot(oil_id: str, lot: str, analysis: Analysis) -> Oil:
@@ -105,12 +111,11 @@ def keep_mixture(
     CannotJournal
         The store cannot be written. Nothing was changed.
     """
-    given = dict(parts) if isinstance(parts, Mapping) else parts
     document = _filled(
         kind=MIXTURE, by=by, note=note, drops_per_ml=drops_per_ml, botanicals=botanicals,
         drop_sizes=_pinned(drop_sizes or {}), keeps_months=keeps_months,
     )  # fmt: skip
-    kept = _keep(name, {**document, "parts": _pinned(given)})
+    kept = _keep(name, {**document, "parts": _pinned(parts)})
     assert isinstance(kept, MixedMaterial)
     return kept
 
@@ -208,28 +213,22 @@ def _keep(name: str, document: Mapping[str, Any]) -> Oil | Carrier:
     return material(made.id)
 
 
-_last: tuple[object, Own] = (None, Own())
-
-
 def own_materials() -> Own:
-    """All own lots and own materials; none where the store is not begun or cannot be read.
+    """All own lots and own materials; none where the store is not begun or cannot be read."""
+    from blendkit.keeping.open_store import is_begun, read_or
 
-    They are read again only where one was written since.
-    """
-    from blendkit.journal.errors import CannotJournal
-    from blendkit.keeping.open_store import is_begun, the_journal
+    return read_or(_own_now, Own()) if is_begun() else Own()
 
-    global _last  # noqa: PLW0603 - the one cache of the one open store
-    if not is_begun():
-        return Own()
-    with contextlib.suppress(CannotJournal):
-        journal = the_journal()
-        mark = (journal.path, journal.written_of(LotRow, OwnMaterialRow))
-        if _last[0] != mark:
-            rows = [(row.name, row.document) for row in journal.all(OwnMaterialRow)]
-            _last = (mark, read_all(_sound(journal.all(LotRow)), rows))
-        return _last[1]
-    return Own()
+
+def _own_now(journal: Journal) -> Own:
+    return _own(journal, journal.written_of(LotRow, OwnMaterialRow))
+
+
+@lru_cache(maxsize=1)
+def _own(journal: Journal, state: tuple[int, ...]) -> Own:
+    """What a journal holds, read again only where some was written since."""
+    rows = [(row.name, row.document) for row in journal.all(OwnMaterialRow)]
+    return read_all(_sound(journal.all(LotRow)), rows)
 
 
 def _sound(rows: Iterable[LotRow]) -> Iterator[Oil]:

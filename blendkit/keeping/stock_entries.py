@@ -5,13 +5,13 @@ Nothing is overwritten: a further entry corrects what is known, and a wrong one 
 """
 
 import contextlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from datetime import date, time
 from typing import Any
 
 from blendkit.batch.stock import Count, OnShelf, Purchase, Use, moment, stock
 from blendkit.foundation import units
-from blendkit.foundation.errors import BadNumber, Problem, attempt, near_miss, quoted
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
 from blendkit.foundation.money import currency_problem
 from blendkit.foundation.units import ML_PER_M3, is_positive_number, is_whole_number
 from blendkit.journal import records
@@ -63,22 +63,22 @@ def buy(
         No such oil or carrier.
     CannotJournal
     """
-    days = {"bought_on": bought_on, "opened_on": opened_on}
-    problems = [*_price_problems(price, currency), *_day_problems(days)]
+    problems = list(_price_problems(price, currency))
+    bought = _typed_day(problems, bought_on, "bought_on")
+    opened = _typed_day(problems, opened_on, "opened_on")
     if not is_whole_number(bottles, 1, MOST_BOTTLES):
         needed = "a whole number of bottles, 1 or more"
         problems.append(Problem("bottles", quoted(bottles), needed))
-    volume_m3 = attempt(problems, read_amount, size, material_id, name="bottle")
-    if problems or volume_m3 is None:
-        raise BadNumber(problems)
+    volume_m3 = attempt(problems, read_amount, size, material_id, name="bottle") or 0.0
+    refuse_any(problems)
     row = records.PurchaseRow(
         material=material(material_id).id,
         bottle_ml=volume_m3 * ML_PER_M3,
         bottles=bottles,
         price=price,
         currency=currency,
-        bought_on=day_of(bought_on),
-        opened_on=day_of(opened_on),
+        bought_on=bought,
+        opened_on=opened,
         entered_at=now(),
     )
     return journal.add(row)[0]
@@ -107,18 +107,17 @@ def count(
         As `buy`.
     """
     held = material(material_id)
-    problems = list(_day_problems({"counted_on": counted_on}))
-    density = held.density_kg_per_m3
+    problems: list[Problem] = []
+    day, density = _typed_day(problems, counted_on, "counted_on"), held.density_kg_per_m3
     volume_m3 = attempt(problems, as_volume, left, density, name="left") or 0.0
     if volume_m3 < 0:
         fix = "A bottle cannot hold less than nothing; an empty one is 0 mL."
         problems.append(Problem("left", quoted(left), "0 mL or more", fix))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     row = records.CountRow(
         material=held.id,
         left_ml=volume_m3 * ML_PER_M3,
-        counted_on=day_of(counted_on),
+        counted_on=day,
         entered_at=now(),
     )
     return journal.add(row)[0]
@@ -156,12 +155,11 @@ def take_back(journal: Journal, entry: str) -> None:
         No such entry, or taken back already.
     CannotJournal
     """
-    kinds = [kind for kind in SHELF if kind.TABLE not in ("batches", "batch_materials")]
-    rows = [row for kind in kinds for row in journal.all(kind)]
-    known = {row.id: row for row in rows}
+    of_batches = (records.BatchRow, records.BatchMaterial)
+    kinds: list[type[records.Record]] = [kind for kind in SHELF if kind not in of_batches]
+    known = {row.id: row for kind in kinds for row in journal.all(kind)}
     if entry not in known:
-        hint = near_miss(entry, known)
-        raise BadNumber([Problem("entry", quoted(entry), "an entry that holds", hint)])
+        raise BadNumber([Problem("entry", quoted(entry), "an entry that holds")])
     journal.withdraw(known[entry])
 
 
@@ -194,16 +192,14 @@ def purchases(journal: Journal) -> list[Purchase]:
 
 def counts(journal: Journal) -> dict[str, Count]:
     """The newest count of each material that was ever counted, by shelf id."""
-    newest: dict[str, Count] = {}
     known = known_ids()
+    found = []
     for row in journal.all(records.CountRow):
-        if row.material not in known:
-            continue
-        day, held = row.counted_on, shelf_id(row.material)
-        at = moment(day, time.max) if day else row.entered_at
-        if held not in newest or newest[held].at <= at:
-            newest[held] = Count(row.id, held, row.left_ml / ML_PER_M3, at)
-    return newest
+        if row.material in known:
+            day, held = row.counted_on, shelf_id(row.material)
+            at = moment(day, time.max) if day else row.entered_at
+            found.append(Count(row.id, held, row.left_ml / ML_PER_M3, at))
+    return {row.material: row for row in sorted(found, key=lambda row: row.at)}
 
 
 def opening_days(journal: Journal) -> dict[str, date]:
@@ -263,11 +259,8 @@ def day_of(value: object) -> date | None:
     return None
 
 
-def _day_problems(days: Mapping[str, Any]) -> Iterator[Problem]:
-    needed = f"a date from {units.YEARS.start} on, YYYY-MM-DD"
-    for key, value in days.items():
-        if value is not None and day_of(value) is None:
-            yield Problem(key, quoted(value), needed)
+def _typed_day(problems: list[Problem], value: object, name: str) -> date | None:
+    return None if value is None else attempt(problems, units.read_day, value, name)
 
 
 def _price_problems(price: Any, currency: Any) -> Iterator[Problem]:

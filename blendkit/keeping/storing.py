@@ -4,11 +4,11 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from typing import Any, NamedTuple
 
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
-from blendkit.foundation.units import YEARS, to_si
+from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
+from blendkit.foundation.units import read_day, to_si
 from blendkit.journal.records import PurchaseRow, StoringRow
 from blendkit.journal.store import Journal, now
-from blendkit.keeping.stock_entries import current_stock, day_of, opening_days
+from blendkit.keeping.stock_entries import current_stock, opening_days
 from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import known_ids
 from blendkit.skin.freshness import Peroxides, Storing, headspace, judge_peroxides, places
@@ -56,13 +56,13 @@ def keep_storing(
         A place that is none of `places()`, or no day up to today.
     UnknownMaterial, CannotJournal
     """
-    problems = _day_problems("opened on", opened_on) if opened_on else []
+    problems: list[Problem] = []
+    day = attempt(problems, _past_day, "opened on", opened_on) if opened_on else None
     if storing.place not in places():
         needed = "one of " + "; ".join(places())
         problems.append(Problem("place", quoted(storing.place), needed))
     row = _add(journal, material_id, storing._asdict() | {"headspace": None}, problems)
-    if opened_on:  # of no size: a note on a bottle
-        day = day_of(opened_on)
+    if day:  # of no size: a note on a bottle
         journal.add(PurchaseRow(material=row.material, opened_on=day, entered_at=now()))
     return row
 
@@ -88,7 +88,8 @@ def keep_peroxide_test(
         No such amount of 0 or more, or no day up to today.
     UnknownMaterial, CannotJournal
     """
-    problems = _day_problems("tested on", tested_on)
+    problems: list[Problem] = []
+    attempt(problems, _past_day, "tested on", tested_on)
     value = attempt(problems, to_si, peroxides, "mol/m**3", name="peroxides")
     if value is not None and value < 0:
         problems.append(Problem("peroxides", quoted(peroxides), "0 mmol/L or more"))
@@ -139,12 +140,12 @@ def freshness(journal: Journal) -> Freshness:
 def _add(
     journal: Journal, material_id: str, document: dict[str, Any], problems: list[Problem]
 ) -> StoringRow:
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     row = StoringRow(material=material(material_id).id, document=document, kept_at=now())
     return journal.add(row)[0]
 
 
-def _day_problems(name: str, text: str) -> list[Problem]:
-    day, needed = day_of(text), f"a date from {YEARS.start} up to today, YYYY-MM-DD"
-    return [] if day and day <= date.today() else [Problem(name, quoted(text), needed)]
+def _past_day(name: str, text: str) -> date:
+    if (day := read_day(text, name)) > date.today():
+        raise BadNumber([Problem(name, quoted(text), "a date up to today, YYYY-MM-DD")])
+    return day

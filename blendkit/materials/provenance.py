@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 
 import pandas as pd
 
-from blendkit.foundation import data, tables
+from blendkit.foundation import data
 from blendkit.foundation.errors import UnknownMaterial, near_miss, quoted
 from blendkit.materials import catalogue
 from blendkit.materials.constituents import constituent, figures, match
@@ -87,7 +87,7 @@ def _of_own(item: catalogue.Oil | catalogue.Carrier) -> pd.DataFrame:
 def _of_row(table: str, name: str) -> pd.DataFrame:
     row = data.table(table).set_index("id").loc[name].to_dict()
     rows = []
-    for heading, rule in tables.TABLES[table].columns.items():
+    for heading, rule in data.TABLES[table].columns.items():
         if rule.is_number and pd.notna(row[heading]):
             end = next((end for end in _UNITS if heading.endswith(end)), "")
             words, value = heading.removesuffix(end).replace("_", " "), f"{row[heading]:g}"

@@ -175,11 +175,11 @@ def asked_to_import(file: Path, answers: Any) -> None:
         begun = before = time.process_time()
         longest_s, is_no = 0.0, False
         try:
-            with Import(journal, file) as one:
-                for _share_done in one.steps():
-                    longest_s = max(longest_s, time.process_time() - before)
-                    before = time.process_time()
-                said = "\n".join(one.added.passed_by)
+            one = Import(journal, file)
+            for _share_done in one.steps():
+                longest_s = max(longest_s, time.process_time() - before)
+                before = time.process_time()
+            said = "\n".join(one.added.passed_by)
         except BlendkitError as error:
             said, is_no = str(error), True
         longest_s = max(longest_s, time.process_time() - before)

@@ -24,7 +24,7 @@ from blendkit.evaporation.nose_log import learn
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation.errors import BadNumber, UnknownMaterial
 from blendkit.journal.store import open_journal
-from blendkit.keeping.weighings import keep_weighing, kept_weighings
+from blendkit.keeping.clock import keep_weighing, kept_weighings
 
 INVENTED = Blend.from_dict(example_document())
 FILM = film_of(INVENTED.bottle, Conditions())

@@ -9,9 +9,9 @@ import pandas as pd
 import pytest
 
 from blendkit.foundation import data
+from blendkit.foundation.data import TABLES
 from blendkit.foundation.errors import BadTable
 from blendkit.foundation.schema import GRADES, Table
-from blendkit.foundation.tables import TABLES
 
 FOLDER = Path(__file__).parents[2] / "data"
 ROOM_TEMPERATURE_K = 293.15

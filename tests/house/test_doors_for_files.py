@@ -29,10 +29,10 @@ from blendkit.evaporation.nose_entries import read_log
 from blendkit.evaporation.nose_log import learn
 from blendkit.evaporation.wear import film_of
 from blendkit.foundation import data
+from blendkit.foundation.data import TABLES
 from blendkit.foundation.errors import BadBlend, BadNumber, BadTable
 from blendkit.foundation.money import read_money
 from blendkit.foundation.shipping import shipped_folder
-from blendkit.foundation.tables import TABLES
 from blendkit.journal.exchange import export_journal
 from blendkit.journal.records import KINDS, LotRow
 from blendkit.journal.store import open_journal

@@ -38,9 +38,9 @@ def test_every_table_reads_from_the_installed_wheel(wheel, tmp_path):
     zipfile.ZipFile(wheel).extractall(tmp_path / "installed")
     program = (
         "import blendkit, pathlib\n"
-        "from blendkit.foundation import data, tables\n"
+        "from blendkit.foundation import data\n"
         "assert 'installed' in blendkit.__file__, blendkit.__file__\n"
-        "print(sum(len(data.table(name)) for name in tables.TABLES))\n"
+        "print(sum(len(data.table(name)) for name in data.TABLES))\n"
     )
     # -P keeps the working folder off the path; the wheel goes before the checkout
     done = subprocess.run(

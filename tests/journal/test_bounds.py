@@ -69,8 +69,9 @@ def test_no_structure_of_zip_takes_long_or_holds_the_page(two, tmp_path, seed):
     file = tmp_path / "bad.zip"
     file.write_bytes(hostile_zip(seed)[1])
     before, longest = time.thread_time(), 0.0
-    with contextlib.suppress(BadExchange), Import(two[1], file) as one:
-        for _share_done in one.steps():
+    one = Import(two[1], file)
+    with contextlib.suppress(BadExchange), contextlib.closing(one.steps()) as steps:
+        for _share_done in steps:
             longest = max(longest, time.thread_time() - before)
             before = time.thread_time()
         assert len(one.added.passed_by) <= MOST_SHOWN + 1

@@ -93,8 +93,9 @@ def test_an_import_left_off_has_added_whole_things_and_goes_on(full, tmp_path, m
     with open_journal(tmp_path / "there") as there:
         counts = []
         for stop in itertools.count(1):
-            with Import(there, file) as one:
-                shares = list(itertools.islice(one.steps(), stop))
+            one = Import(there, file)
+            with contextlib.closing(one.steps()) as steps:
+                shares = list(itertools.islice(steps, stop))
                 counts.append(sum(one.added.values()))
             assert shares == sorted(shares)
             assert all(0 <= share <= 1 for share in shares)
@@ -112,12 +113,12 @@ def test_others_write_between_the_pieces(full, tmp_path, monkeypatch):
     mine = set()
     with open_journal(tmp_path / "there") as there, open_journal(tmp_path / "there") as other:
         session = other.start_session("mine")
-        with Import(there, file) as one:
-            for _ in one.steps():
-                begun = time.perf_counter()
-                mine.add(other.log(session, "added", {}).id)
-                mine.add(there.log(session, "added", {}).id)
-                assert time.perf_counter() - begun < 5
+        one = Import(there, file)
+        for _ in one.steps():
+            begun = time.perf_counter()
+            mine.add(other.log(session, "added", {}).id)
+            mine.add(there.log(session, "added", {}).id)
+            assert time.perf_counter() - begun < 5
         assert sum(one.added.values()) == len(everything)
         assert mine <= {event.id for event in there.all(EventRow)}
 

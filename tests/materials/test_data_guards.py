@@ -14,8 +14,8 @@ from scipy.stats import spearmanr
 
 from blendkit.blend.market import Market, regions
 from blendkit.foundation import data
+from blendkit.foundation.data import TABLES
 from blendkit.foundation.schema import GRADES
-from blendkit.foundation.tables import TABLES
 from blendkit.materials.constituents import plain_name
 from blendkit.skin.limits import HANDBOOK
 from tests.tools import renew_data_sums, vapour

@@ -19,9 +19,9 @@ from blendkit.foundation import keep
 from blendkit.journal.backups import journal_path
 from blendkit.journal.records import Impression
 from blendkit.keeping import clock as learnt
+from blendkit.keeping.clock import kept_weighings
 from blendkit.keeping.nose_logs import kept_logs
 from blendkit.keeping.open_store import let_go, the_journal
-from blendkit.keeping.weighings import kept_weighings
 from blendkit.materials import catalogue
 from blendkit.panels import fade
 from blendkit.panels.bottle.kept_blends import NO_JOURNAL

@@ -8,7 +8,7 @@ import pytest
 
 from blendkit.blend.market import Market, regions, uses
 from blendkit.foundation import data
-from blendkit.foundation.tables import TABLES
+from blendkit.foundation.data import TABLES
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Share
 from blendkit.materials.constituents import match_shares

@@ -72,7 +72,8 @@ def work(folder: str, acknowledged: str, what: str, export: str) -> None:
 def take_in(folder: str, pieces: str, export: str) -> None:
     merge.PIECE_ROWS = 20
     number = os.open(pieces, os.O_WRONLY | os.O_APPEND)
-    with open_journal(Path(folder)) as journal, merge.Import(journal, Path(export)) as one:
+    with open_journal(Path(folder)) as journal:
+        one = merge.Import(journal, Path(export))
         for _share_done in one.steps():
             if one.added and any(one.added.values()):
                 os.write(number, b".")

@@ -262,11 +262,12 @@ class JournalPage:
                 folder = closing.enter_context(tempfile.TemporaryDirectory())
                 file = Path(folder) / "import.zip"
                 file.write_bytes(content)
-            one = self._import = closing.enter_context(Import(the_journal(), file))
+            one = self._import = Import(the_journal(), file)
+            steps = closing.enter_context(contextlib.closing(one.steps()))
             self.importing.layout.display = None
             self.progress.value = 0
             try:
-                for done in one.steps():
+                for done in steps:
                     if done - self.progress.value >= 0.01:
                         self.progress.value = done
                     yield done

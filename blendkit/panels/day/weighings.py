@@ -6,8 +6,8 @@ from blendkit.blend.blend import Blend
 from blendkit.evaporation.home_weighings import DROP, STROKES, Weighing, sentences
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.journal.records import WeighingRow
+from blendkit.keeping.clock import keep_weighing, kept_weighings
 from blendkit.keeping.open_store import read_or, the_journal
-from blendkit.keeping.weighings import keep_weighing, kept_weighings
 from blendkit.panels.day.parts import Section, WornPanel, offer
 from blendkit.panels.kit import parts
 from blendkit.skin.check import options

@@ -165,7 +165,7 @@ def keep_judged(
     bottles = [one for one, _ in judged]
     made = (the_journal(), plan, bottles, made_on, left_out)
     kept = keep_bottles(*made, says_seat=says_seat)
-    lots = {one.seat: one.lot for one in kept if one.lot}
+    lots = {seat: lot for seat, lot in kept.items() if lot}
     return lots, len(kept) - len(lots)
 
 
