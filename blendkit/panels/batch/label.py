@@ -9,7 +9,7 @@ import ipywidgets as widgets
 
 from blendkit.batch.ingredients import SCENTS
 from blendkit.batch.label import Label, LabelDetails, label_of
-from blendkit.batch.label_words import LANGUAGES, languages_of
+from blendkit.batch.label_words import BY_LAW, LANGUAGES
 from blendkit.batch.scaling import pours
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, Problem
@@ -103,7 +103,7 @@ class LabelSection(BatchSection):
         self.bottle.layout.display = None if len(rows) > 1 else "none"
         region = batch.blend.market.region
         self.paper.follow(region)
-        self.typing.language.layout.display = "none" if languages_of(region, ()) else None
+        self.typing.language.layout.display = "none" if region in BY_LAW else None
         grid = self.paper.grid()
         self.paper.first_place()
         label, _ = self.labels[self.bottle.value]
