@@ -23,7 +23,7 @@ from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.fields import Fields
 from blendkit.blend.filling import Filling
 from blendkit.blend.market import Market
-from blendkit.foundation.errors import BadNumber, Problem, quoted
+from blendkit.foundation.errors import Problem, quoted, refuse_any
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
@@ -36,6 +36,7 @@ from blendkit.skin.published_limits import in_force, phototoxic
 from blendkit.skin.rules import listed, oils_in_words, rules_of, sentence
 
 _LEAST_OF_USE = 0.0002  # mass fraction: about a drop in a quarter litre; judgement
+_NOT_PHOTOTOXIC = "not phototoxic at normal use"
 COLUMNS = [
     "rule_set", "subject", "kind", "amount_percent", "limit_percent", "share_of_limit",
     "verdict", "figure_basis", "source", "decides", "from_oils", "remark", "share_typical",
@@ -151,8 +152,7 @@ def skin_findings_of(
     if not problems and sum(percents.values()) > 100 * (1 + 1e-9):
         got = f"{show(sum(percents.values()))} % in all"
         problems.append(Problem("composition", got, "at most 100 %, carrier included"))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     fractions = catalogue.unfold({name: part / 100 for name, part in percents.items()})
     oil_ids = [name for name in fractions if isinstance(material(name), Oil)]
     rules = rules_for(oil_ids, Market().with_(region, use))
@@ -215,16 +215,15 @@ def questions(blend: Blend) -> tuple[str, ...]:
             for oil in oils
             if oil.based_on in limit.members or content_in(oil, limit.members)
         ]
-        if not holding or limit.applies_to == "measured only":
-            continue
-        what = f"{limit.rule_set}, {limit.name}"
-        if limit.is_condition and limit.applies_to == "all sources":
-            asked.append(f"Ask the supplier ({what}): {limit.remark}. For {listed(holding)}.")
-        elif not limit.is_condition and limit.applies_to == "added only":
-            where = listed(holding)
+        what, where = f"{limit.rule_set}, {limit.name}", listed(holding)
+        if holding and limit.is_condition and limit.applies_to == "all sources":
+            asked.append(f"Ask the supplier ({what}): {limit.remark}. For {where}.")
+        elif holding and not limit.is_condition and limit.applies_to == "added only":
             asked.append(f"May not be added ({what}); natural in {where}: not judged.")
     for oil in oils:
         known = phototoxic().get(oil.based_on)
-        if known and known.is_unsure:
-            asked.append(f"{oil.name} in sunlight: {known.acts_by}. {sentence(known.remark)}")
+        # without a limit, and sources disagree or it hangs on the supplier's word
+        if known and math.isnan(known["limit_percent"]) and known["acts_by"] != _NOT_PHOTOTOXIC:
+            acts_by, remark = known["acts_by"], sentence(known["remark"])
+            asked.append(f"{oil.name} in sunlight: {acts_by}. {remark}")
     return tuple(asked)

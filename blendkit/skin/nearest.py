@@ -102,9 +102,9 @@ def nearest_miss(task: Task, limits: int) -> Counts:
 def whole_optimum(
     cost: FloatArray,
     rows: FloatArray,
-    between: tuple[ArrayLike, ArrayLike],
-    bounds: tuple[ArrayLike, ArrayLike],
-    is_whole: ArrayLike = 1,
+    between: tuple[Any, Any],
+    bounds: tuple[Any, Any],
+    is_whole: Any = 1,
 ) -> Any:
     """Least cost within rows and bounds in whole numbers; as `scipy.optimize.milp` has it."""
     from scipy.optimize import Bounds, LinearConstraint, milp
