@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from blendkit.batch.bottles import Bottles
 from blendkit.batch.master import Master
-from blendkit.batch.scaling import Batch, pours
+from blendkit.batch.scaling import Batch
 from blendkit.batch.stock import Layer, OnShelf, needed_m3, split, uses_of
 from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted, refuse_any
 from blendkit.foundation.money import NO_EXCHANGE, Money, read_currency, read_money
@@ -92,14 +92,11 @@ class Cost(NamedTuple):
         Highest cost first; those without a price last.
     bottles : tuple of Bottles
         Those that share the cost.
-    liquid_shares : tuple of float
-        Share of the liquid that goes into one bottle of each size. [-]
     """
 
     currency: str
     lines: tuple[CostLine, ...]
     bottles: tuple[Bottles, ...]
-    liquid_shares: tuple[float, ...]
 
     @property
     def total(self) -> float:
@@ -124,12 +121,12 @@ class Cost(NamedTuple):
         labour by bottle, each size alike.
         """
         liquid = sum(line.cost or 0.0 for line in self.lines if line.material)
-        rest = self.total - liquid
-        count = sum(some.count for some in self.bottles)
-        return tuple(
-            (some, liquid * share + rest / count)
-            for some, share in zip(self.bottles, self.liquid_shares, strict=True)
-        )
+        rest = (self.total - liquid) / (sum(some.count for some in self.bottles) or 1)
+        return tuple((some, liquid * self.liquid_share(some) + rest) for some in self.bottles)
+
+    def liquid_share(self, one: Bottles) -> float:
+        """Share of the liquid in one bottle of a size; all are filled to one level. [-]"""
+        return one.bottle_m3 / sum(some.count * some.bottle_m3 for some in self.bottles)
 
     def share(self, line: CostLine) -> float:
         """A line's part of the total. [-]"""
@@ -219,17 +216,7 @@ def cost(
     lines += [_extra_line(extra, currency, problems) for extra in extras]
     refuse_any(problems)
     lines.sort(key=lambda line: (line.cost is None, -(line.cost or 0.0)))
-    return Cost(currency, tuple(lines), *_shares(batch))
-
-
-def _shares(batch: Batch | Master) -> tuple[tuple[Bottles, ...], tuple[float, ...]]:
-    if isinstance(batch, Master):
-        sized = [(row.bottles, row.bottles.bottle_m3) for row in batch.dilutions]
-    else:
-        volumes = (pour.volume_m3 for pour in pours(batch))
-        sized = list(zip(batch.bottles, volumes, strict=True))
-    whole = sum(some.count * size for some, size in sized)
-    return tuple(some for some, _ in sized), tuple(size / whole for _, size in sized)
+    return Cost(currency, tuple(lines), batch.bottles)
 
 
 def _material_line(
@@ -239,14 +226,12 @@ def _material_line(
     currency: str,
     problems: list[Problem],
 ) -> CostLine:
-    used = material(name)
-    layers, _ = split(on_shelf.layers if on_shelf else (), volume_m3)
-    missing_m3 = volume_m3 - sum(layer.volume_m3 for layer in layers)
+    used, (layers, missing_m3) = material(name), paid_for(volume_m3, on_shelf)
     remarks = []
-    if missing_m3 > 1e-12:
-        newest = on_shelf.newest_price if on_shelf else None
-        layers.append((newest or Layer(0.0, None, None))._replace(volume_m3=missing_m3))
-        at_newest = ", counted at the newest price" if newest else ""
+    if missing_m3:
+        at_newest = ""
+        if on_shelf and on_shelf.newest_price:
+            at_newest = ", counted at the newest price"
         remarks.append(f"{show_ml(missing_m3, 4)} is not in stock{at_newest}")
     foreign = {layer.currency for layer in layers if layer.currency} - {currency}
     if foreign:
@@ -266,6 +251,19 @@ def _material_line(
         arithmetic=" + ".join(_arithmetic(layer) for layer in _merge(priced)),
         remark="; ".join(remarks),
     )
+
+
+def paid_for(volume_m3: float, on_shelf: OnShelf | None) -> tuple[list[Layer], float]:
+    """Layers that a volume is taken from, and how much of it is bought anew. [m3]
+
+    That part comes last, at the newest price.
+    """
+    layers, _ = split(on_shelf.layers if on_shelf else (), volume_m3)
+    missing_m3 = volume_m3 - sum(layer.volume_m3 for layer in layers)
+    if missing_m3 <= 1e-12:
+        return layers, 0.0
+    newest = (on_shelf and on_shelf.newest_price) or Layer(0.0, None, None)
+    return [*layers, newest._replace(volume_m3=missing_m3)], missing_m3
 
 
 def _arithmetic(layer: Layer) -> str:

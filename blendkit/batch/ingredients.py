@@ -109,10 +109,10 @@ def ingredients(
     in_list = region in _IN_LIST
     entries = [*_by_name(carriers, mass_fractions, "carrier", [])]
     if scent == SCENTS[0]:
-        extracts = [n for n in named if n.entry.is_extract and in_list]
+        extracts = [n for n in named if n.is_extract and in_list]
         entries += _by_name(oils, mass_fractions, "oil", extracts)
         # an extract is listed already, by the name of its oil or the one the law gives it
-        named = [n for n in named if not n.entry.is_extract]
+        named = [n for n in named if not n.is_extract]
     else:
         whole = sum(mass_fractions.get(oil.id, 0.0) for oil in oils)
         entries.append(Ingredient(_ONE_WORD.get(region, _PARFUM), whole, "scent", "part-read"))
@@ -151,7 +151,7 @@ def _by_name(
     for item in items:
         name, grade = spell_inci(item.inci) or item.name, item.inci_grade
         if extract := by_law.get(item.id):
-            name, grade = extract.label_name, extract.entry.grade
+            name, grade = extract.label_name, str(extract.entry["grade"])
         yield Ingredient(name, mass_fractions.get(item.id, 0.0), kind, grade)
 
 

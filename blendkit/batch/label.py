@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from blendkit.batch.ingredients import Ingredients, ingredients
 from blendkit.batch.label_details import LabelDetails as LabelDetails  # noqa: PLC0414
 from blendkit.batch.label_words import (
+    BY_LAW,
     contents_in_words,
-    languages_of,
     say,
     say_in_each,
     shelf_life,
@@ -182,7 +182,7 @@ def label_of(
     """Write a label for weighed mass fractions [-], with a skin check already made."""
     market, typed = market or blend.market, typed or LabelDetails()
     region, fractions = market.region, mass_fractions or blend.bottle.mass_fractions()
-    languages = languages_of(region, typed.languages)
+    languages = BY_LAW.get(region, tuple(typed.languages))
     listed = ingredients(blend, fractions, region, typed.scent, typed.day)
     if findings is None:
         findings = findings_of(rules_in(blend, market), fractions)
@@ -190,15 +190,12 @@ def label_of(
     over = sorted(broken, key=lambda f: (not f.rule.decides, not f.is_over))
     volume_m3 = blend.liquid_m3 if contents_m3 is None else contents_m3
     wearers = tuple(c for c in cautions_for(blend) if c.topic not in _NOT_FOR_WEARERS)
-    months = (typed.keeps_months, typed.after_opening_months)
-    life = shelf_life(
-        blend, typed.mixed_on, typed.opened_on, *months, region, languages, typed.stored
-    )
+    life, after_opening, on_life = shelf_life(blend, typed, region, languages)
     texts = {
         "name": blend.name.strip(),
         "contents": contents_in_words(volume_m3, region, languages),
         "cautions": in_each(languages, lambda one: " ".join(short_cautions(wearers, one))),
-        "durability": life.text,
+        "durability": life,
         **_typed_texts(typed, languages),
         **_listed_texts(listed, languages),
     }
@@ -209,9 +206,9 @@ def label_of(
         ingredients=listed,
         over=tuple(_over_in_words(finding) for finding in over),
         unknown=(*gaps, *without_analysis(blend.base_oils)),
-        notes=tuple(_notes(typed, market, volume_m3, listed, languages, life.notes)),
+        notes=tuple(_notes(typed, market, volume_m3, listed, languages, on_life)),
         cautions=wearers,
-        after_opening_months=life.after_opening_months,
+        after_opening_months=after_opening,
         placed_on=typed.day,
         languages=languages,
         page=typed.page.strip(),
@@ -301,7 +298,7 @@ def _notes(
     volume_m3: float,
     listed: Ingredients,
     languages: tuple[str, ...],
-    on_life: tuple[str, ...],
+    on_life: list[str],
 ) -> Iterator[str]:
     if market.region in _OPTIONAL_BELOW and volume_m3 < _CONTENTS_FROM_M3:
         yield "Below 5 mL the contents are optional (Article 19(1)(b)); they are on the label."

@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from blendkit.batch.ingredients import SCENTS
-from blendkit.batch.label_words import ENGLISH_ONLY
 from blendkit.foundation.errors import Problem, attempt, quoted, refuse_any
 from blendkit.foundation.units import is_whole_number, read_day
 from blendkit.skin.freshness import Storing
 
+ENGLISH_ONLY = ("en",)
 _LONGEST_PAGE = 150  # characters: a QR code of 49 modules
 # characters that an address holds as it is (RFC 3986)
 _PAGE = re.compile(

@@ -5,23 +5,22 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from functools import cache
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any
 
+from blendkit.batch.label_details import ENGLISH_ONLY, LabelDetails
 from blendkit.blend.blend import Blend
 from blendkit.blend.market import Market
 from blendkit.foundation import data
 from blendkit.foundation.locales import in_each, locale_of, month, number
 from blendkit.foundation.units import ML_PER_M3, to_si
 from blendkit.skin.cautions import Caution
-from blendkit.skin.freshness import Storing
-from blendkit.skin.keeping_times import NOT_STORED, best_before, months_later
+from blendkit.skin.keeping_times import best_before, months_later
 
 SELLER_NOTICE = (
     "Pointers to local law, not legal advice, and not complete: ask your authority. "
     "This workbook is no assessment; suppliers' certificates, local law and a qualified "
     "assessor decide."
 )
-ENGLISH_ONLY = ("en",)
 LANGUAGES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "English": ENGLISH_ONLY,
@@ -30,8 +29,7 @@ LANGUAGES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "English and French": ("en", "fr"),
     }
 )
-_BOTH = {"Canada": ("en", "fr")}  # Cosmetic Regulations, section 18
-_COLUMNS = {"en": "words"}
+BY_LAW = {"Canada": ("en", "fr")}  # Cosmetic Regulations, section 18
 _NUMERIC_DATES = ("EU", "UK")  # mm/yyyy, as the Irish and Finnish authorities restate Annex VII
 _IN_BRACKETS = re.compile(r" \([^)]*\)")
 _MOST_MONTHS_WITH_DATE = 30  # Art. 19(1)(c): beyond, months after opening instead of a date
@@ -39,8 +37,7 @@ _MOST_MONTHS_WITH_DATE = 30  # Art. 19(1)(c): beyond, months after opening inste
 
 @cache
 def _texts() -> Mapping[str, dict[str, str]]:
-    rows = data.table("label_words").to_dict("records")
-    return {str(row["key"]): {str(key): str(row[key]) for key in row} for row in rows}
+    return {row["key"]: row for row in data.rows("label_words")}
 
 
 def say(key: str, language: str, **values: object) -> str:
@@ -51,11 +48,6 @@ def say(key: str, language: str, **values: object) -> str:
 def say_in_each(key: str, languages: Iterable[str], **values: object) -> str:
     """A text of `data/label_words.csv` in several languages, one behind the other."""
     return in_each(languages, lambda one: say(key, one, **values))
-
-
-def languages_of(region: str, chosen: Sequence[str]) -> tuple[str, ...]:
-    """Languages of a label: those the region's law asks for, else the ones chosen."""
-    return _BOTH.get(region, tuple(chosen))
 
 
 def contents_in_words(
@@ -84,52 +76,32 @@ def contents_in_words(
     return f"{hundredths / 100:g} fl oz ({millilitres})"
 
 
-class ShelfLife(NamedTuple):
-    """Shelf life of a product, as its label shows it.
-
-    Attributes
-    ----------
-    text : str
-        "" where months after opening are needed and not known.
-    after_opening_months : int or None
-        For the open jar that replaces the date on the label.
-    notes : tuple of str
-        Basis of the figure.
-    """
-
-    text: str
-    after_opening_months: int | None
-    notes: tuple[str, ...]
-
-
 def shelf_life(
     blend: Blend,
-    mixed_on: date,
-    opened_on: Mapping[str, date],
-    keeps_months: int | None = None,
-    after_opening_months: int | None = None,
-    region: str = Market().region,
-    languages: Sequence[str] = ENGLISH_ONLY,
-    stored: Mapping[str, Storing] = NOT_STORED,
-) -> ShelfLife:
+    typed: LabelDetails,
+    region: str,
+    languages: Sequence[str],
+) -> tuple[str, int | None, list[str]]:
     """Best-before date; or months after opening, for what keeps longer than 30 months.
 
     Parameters
     ----------
     blend : Blend
-    mixed_on : date
-    opened_on : mapping of str to date
-        Opening days of the bottles it is mixed from, by id.
-    keeps_months : int, optional
-        As the maker knows it; that of the weakest part where left out.
-    after_opening_months : int, optional
-        As the maker knows it.
-    region : str, optional
+    typed : LabelDetails
+        Details from the maker.
+    region : str
         As in `Market`: EU and UK law ask for figures, 11/2027.
-    languages : sequence of str, optional
+    languages : sequence of str
         Of the text.
-    stored : mapping of str to Storing, optional
-        How those bottles were stored, by id.
+
+    Returns
+    -------
+    text : str
+        "" where months after opening are needed and not known.
+    after_opening_months : int or None
+        For the open jar that replaces the date on the label.
+    notes : list of str
+        Basis of the figure.
 
     Notes
     -----
@@ -137,7 +109,7 @@ def shelf_life(
     association. "Before the end of" a month never reaches past the day: the last month that
     ends by it is named.
     """
-    weakest = best_before(blend, mixed_on, opened_on, stored)
+    weakest = best_before(blend, typed.mixed_on, typed.opened_on, typed.stored)
     notes = [
         f"Shelf life: that of {weakest.weakest}, its weakest part, until "
         f"{weakest.use_by} ({weakest.grade}; that a blend keeps as long as its weakest part "
@@ -146,17 +118,17 @@ def shelf_life(
     if weakest.assumed_fresh:
         notes.append(f"Counted as opened on mixing: {', '.join(weakest.assumed_fresh)}.")
     use_by = weakest.use_by
-    if keeps_months is not None:
-        use_by = months_later(mixed_on, keeps_months)
+    if typed.keeps_months is not None:
+        use_by = months_later(typed.mixed_on, typed.keeps_months)
         if use_by > weakest.use_by:
             notes.append(f"The time you typed, until {use_by}, is longer.")
-    if use_by <= months_later(mixed_on, _MOST_MONTHS_WITH_DATE):
+    if use_by <= months_later(typed.mixed_on, _MOST_MONTHS_WITH_DATE):
         # the last day of the last month that ends by then
         last = (use_by + timedelta(days=1)).replace(day=1) - timedelta(days=1)
         end = in_each(languages, lambda one: _end_of(last, region, one))
-        return ShelfLife(end, None, tuple(notes))
-    opened = f"{after_opening_months}M" if after_opening_months else ""
-    return ShelfLife(opened, after_opening_months, tuple(notes))
+        return end, None, notes
+    months = typed.after_opening_months
+    return f"{months}M" if months else "", months, notes
 
 
 def _end_of(last: date, region: str, language: str) -> str:
@@ -173,7 +145,7 @@ def short_cautions(
 
     Some have room on a card only; `Label.cautions` has them all in full, in English.
     """
-    groups: dict[str, list[tuple[dict[Any, Any], Caution]]] = {
+    groups: dict[str, list[tuple[dict[str, Any], Caution]]] = {
         row["caution_group"]: [] for row in _short_rows().values()
     }
     for caution in cautions:
@@ -185,7 +157,7 @@ def short_cautions(
         if row["words"] or on_card:
             causes = (name for _, one in group for name in one.because_of.split(", ") if name)
             because = ", ".join(_in_a_sentence(causes, language))
-            text = row[_COLUMNS.get(language, language)]
+            text = row["words" if language == "en" else language]
             found.append(text.replace("{because}", because))
     return tuple(filter(None, found))
 
@@ -227,28 +199,13 @@ def _in_a_sentence(names: Iterable[str], language: str) -> list[str]:
 
 
 @cache
-def _short_rows() -> Mapping[tuple[str, ...], dict[Any, Any]]:
-    rows = data.table("label_cautions").to_dict("records")
-    keys = ("topic", "who", "action")
-    return MappingProxyType({tuple(row[key] for key in keys): row for row in rows})
+def _short_rows() -> Mapping[tuple[str, ...], dict[str, Any]]:
+    rows = data.rows("label_cautions")
+    return {(row["topic"], row["who"], row["action"]): row for row in rows}
 
 
-class Duty(NamedTuple):
-    """Legal duty of a seller in a region.
-
-    Attributes
-    ----------
-    step, text, source, grade : str
-    """
-
-    step: str
-    text: str
-    source: str
-    grade: str
-
-
-def duties(region: str) -> tuple[Duty, ...]:
-    """Duties of a seller in a region besides the label, in order.
+def duties(region: str) -> list[dict[str, Any]]:
+    """Rows of `data/seller_duties.csv` on a seller in a region, in order.
 
     Parameters
     ----------
@@ -261,6 +218,4 @@ def duties(region: str) -> tuple[Duty, ...]:
         No such region.
     """
     region = Market(region).region
-    rows = data.table("seller_duties")
-    own = rows.loc[rows["region"] == region, list(Duty._fields)]
-    return tuple(Duty._make(map(str, row)) for row in own.itertuples(index=False))
+    return [row for row in data.rows("seller_duties") if row["region"] == region]

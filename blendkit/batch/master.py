@@ -90,6 +90,11 @@ class Master(NamedTuple):
     dilutions: tuple[Dilution, ...]
 
     @property
+    def bottles(self) -> tuple[Bottles, ...]:
+        """Bottles of all dilutions."""
+        return tuple(row.bottles for row in self.dilutions)
+
+    @property
     def mass_kg(self) -> float:
         """Total of oils as measured out. [kg]"""
         return sum(each.mass_kg for each in self.weighings)

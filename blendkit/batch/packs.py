@@ -10,7 +10,6 @@ from itertools import islice
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from blendkit.foundation.errors import (
     BadNumber,
@@ -24,6 +23,7 @@ from blendkit.foundation.errors import (
 from blendkit.foundation.money import NO_EXCHANGE, Money, currency_problem
 from blendkit.foundation.units import ML_PER_M3, is_positive_number, show_ml
 from blendkit.materials.amounts import add_up, material, read_amount, shelf_id
+from blendkit.skin.nearest import whole_optimum
 
 PACK_KEYS = ("material", "size", "price", "currency", "supplier")
 MOST_PACKS = 100_000
@@ -295,36 +295,15 @@ def cheapest_cover(
     # small numbers are exact in the solver; common divisors change nothing
     unit, need = math.gcd(*sizes), -(-need // math.gcd(*sizes))
     size, cost = np.array(sizes) / unit, np.array(prices) / math.gcd(*prices)
-    objectives = (cost, np.ones(len(size)), size)
-    rows, low, high = [size, np.ones(len(size))], [float(need), least], [math.inf, math.inf]
-    counts: NDArray[np.int64] = np.zeros(len(size), int)
-    for objective in objectives:
-        counts = _minimise(objective, np.array(rows), low, high, need)
+    one = np.ones(len(size))
+    rows, low, high = [size, one], [float(need), least], [math.inf, math.inf]
+    most = np.maximum(np.ceil(need / size), least)  # more of one size never helps
+    for objective in (cost, one, size):
+        found = whole_optimum(objective, np.array(rows), (low, high), (0, most))
+        counts = np.rint(size * 0 if found.x is None else found.x).astype(int)
+        if int(size @ counts) < need:
+            raise BlendkitError(f"The search for the cheapest packs stopped: {found.message}")
         rows.append(objective)
         low.append(-math.inf)
         high.append(float(objective @ counts) + 0.25)
     return [int(count) for count in counts]
-
-
-def _minimise(
-    objective: NDArray[np.float64],
-    rows: NDArray[np.float64],
-    low: Sequence[float],
-    high: Sequence[float],
-    need: int,
-) -> NDArray[np.int64]:
-    from scipy.optimize import Bounds, LinearConstraint, milp
-
-    # no pack is ever needed more often than it takes to cover the need alone
-    most = np.maximum(np.ceil(need / rows[0]), low[1])
-    found = milp(
-        objective,
-        constraints=LinearConstraint(rows, low, high),
-        bounds=Bounds(0, most),
-        integrality=np.ones(len(objective), int),
-        options={"mip_rel_gap": 0.0},
-    )
-    counts = None if found.x is None else np.rint(found.x).astype(int)
-    if counts is None or int(rows[0] @ counts) < need:
-        raise BlendkitError(f"The search for the cheapest packs stopped: {found.message}")
-    return counts

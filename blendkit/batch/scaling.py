@@ -54,20 +54,15 @@ class Batch:
     limited_by: str
     step_kg: float
 
-    @property
-    def filling(self) -> Filling:
-        """The one bottle."""
-        return self.blend.bottle
-
     @cached_property
     def times(self) -> float:
         """Batch volume over the volume of the one bottle. [-]"""
-        return self.volume_m3 / self.filling.volume_m3
+        return self.volume_m3 / self.blend.bottle.volume_m3
 
     @cached_property
     def weighings(self) -> tuple[weighing.Weighing, ...]:
         """Amounts to count and weigh, smallest first: an early error costs little."""
-        portions = [portion for portion in self.filling.portions if portion.mass_kg > 0]
+        portions = [portion for portion in self.blend.bottle.portions if portion.mass_kg > 0]
         rows = [weighing.weigh(portion, self.times, self.step_kg) for portion in portions]
         return tuple(sorted(rows, key=lambda each: each.exact_mass_kg))
 
@@ -89,8 +84,9 @@ class Batch:
     @property
     def rest_m3(self) -> float:
         """Volume left over after filling the bottles. [m3]"""
-        rest = self.filled_m3 - sum(pour.volume_m3 * pour.count for pour in pours(self))
-        return max(rest, 0.0)
+        level = fill_level(self.blend)
+        poured = sum(some.bottle_m3 * level * some.count for some in self.bottles)
+        return max(self.filled_m3 - poured, 0.0)
 
     def mass_fractions(self) -> dict[str, float]:
         """Share of each material as measured out. [-]"""
@@ -115,16 +111,6 @@ class Batch:
     def sentences(self) -> tuple[str, ...]:
         """Notes to read before weighing."""
         return (*_describe_amount(self), *_describe_errors(self))
-
-
-@dataclass(frozen=True)
-class Pour:
-    """Filling of each bottle of one size."""
-
-    bottle_m3: float
-    count: int
-    volume_m3: float
-    mass_kg: float
 
 
 def scale(
@@ -176,7 +162,10 @@ def scale(
         whole_m3 = sum(some.count * some.bottle_m3 for some in filled)
         volume_m3 = whole_m3 * fill_level(blend) / (1 - lost)
     elif total is not None:
-        volume_m3 = _total_m3(blend.bottle, total, problems)
+        density = blend.bottle.mass_kg / blend.bottle.volume_m3
+        volume_m3 = attempt(problems, as_volume, total, density, name="total")
+        if volume_m3 is not None and volume_m3 <= 0:
+            problems.append(Problem("total", quoted(total), "more than nothing"))
     else:
         volume_m3, limited_by = _within(blend.bottle, at_most or {}, step_kg, problems)
     if problems or volume_m3 is None:
@@ -186,14 +175,6 @@ def scale(
         count = math.floor(volume_m3 * (1 - lost) / blend.bottle.volume_m3 + 1e-9)
         filled = (Bottles(count, blend.bottle_m3),) if count else ()
     return Batch(blend, volume_m3, lost, filled, limited_by, step_kg)
-
-
-def _total_m3(filling: Filling, total: Any, problems: list[Problem]) -> float | None:
-    density = filling.mass_kg / filling.volume_m3
-    volume_m3 = attempt(problems, as_volume, total, density, name="total")
-    if volume_m3 is not None and volume_m3 <= 0:
-        problems.append(Problem("total", quoted(total), "more than nothing"))
-    return volume_m3
 
 
 def _within(
@@ -247,17 +228,6 @@ def check_total(volume_m3: float, name: str) -> None:
 def fill_level(blend: Blend) -> float:
     """Liquid in the blend's own bottle over its size; the same for larger bottles. [-]"""
     return blend.bottle.volume_m3 / blend.bottle_m3
-
-
-def pours(batch: Batch) -> tuple[Pour, ...]:
-    """Filling of the bottles, to the same level as in the blend's own."""
-    density, level = batch.filling.mass_kg / batch.filling.volume_m3, fill_level(batch.blend)
-    return tuple(
-        Pour(
-            some.bottle_m3, some.count, some.bottle_m3 * level, some.bottle_m3 * level * density
-        )
-        for some in batch.bottles
-    )
 
 
 def _describe_amount(batch: Batch) -> list[str]:

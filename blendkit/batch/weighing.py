@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from blendkit.blend.fields import Fields
 from blendkit.blend.filling import Portion
-from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
+from blendkit.foundation.errors import Problem, attempt, quoted
 from blendkit.foundation.units import G_PER_KG, counted, to_si
 from blendkit.materials.amounts import add_up
 from blendkit.materials.catalogue import fold, unfold
@@ -149,41 +149,22 @@ def is_counted(portion: Portion, times: float, step_kg: float) -> bool:
     return few and not is_readable
 
 
-def read_step(text: str | Quantity[Any]) -> float:
-    """Read the scale's smallest step, such as "0.01 g". [kg]
-
-    Raises
-    ------
-    BadNumber
-        No mass, or not above 0 and at most 10 g.
-    """
-    step_kg = to_si(text, "kg", name="scale step")
-    if not 0 < step_kg <= LARGEST_STEP_KG:
-        needed = 'a step above 0 and up to 10 g, such as "0.1 g" or "0.01 g"'
-        raise BadNumber([Problem("scale step", quoted(text), needed)])
-    return step_kg
-
-
-def read_loss(text: str) -> float:
-    """Read the share of the batch that stays on the tools, such as "2 %". [-]
-
-    Raises
-    ------
-    BadNumber
-        No share, or not from 0 % to 50 %.
-    """
-    lost = to_si(text, "dimensionless", name="loss")
-    if not 0 <= lost <= MOST_LOSS:
-        raise BadNumber([Problem("loss", quoted(text), "a share from 0 % to 50 %")])
-    return lost
-
-
 def read_step_and_loss(
     problems: list[Problem], scale_step: str | Quantity[Any], loss: str
 ) -> tuple[float, float]:
-    """Read both; problems with either are added to `problems`."""
-    step_kg = attempt(problems, read_step, scale_step) or 0.0
-    return step_kg, attempt(problems, read_loss, loss) or 0.0
+    """Read the scale's smallest step [kg] and the share that stays on the tools [-].
+
+    A step is above 0 and at most 10 g, a share from 0 % to 50 %; what is wrong with either is
+    added to `problems`.
+    """
+    step_kg = attempt(problems, to_si, scale_step, "kg", name="scale step")
+    if step_kg is not None and not 0 < step_kg <= LARGEST_STEP_KG:
+        needed = 'a step above 0 and up to 10 g, such as "0.1 g" or "0.01 g"'
+        problems.append(Problem("scale step", quoted(scale_step), needed))
+    lost = attempt(problems, to_si, loss, "dimensionless", name="loss")
+    if lost is not None and not 0 <= lost <= MOST_LOSS:
+        problems.append(Problem("loss", quoted(loss), "a share from 0 % to 50 %"))
+    return step_kg or 0.0, lost or 0.0
 
 
 def decimals_of(step_kg: float) -> int:

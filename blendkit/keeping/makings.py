@@ -8,7 +8,8 @@ from the stock of its parts.
 from collections.abc import Iterable, Mapping
 from datetime import date
 
-from blendkit.batch.stock import Layer, OnShelf, Use, needed_m3, split
+from blendkit.batch.cost import paid_for
+from blendkit.batch.stock import OnShelf, Use, needed_m3
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import G_PER_KG, ML_PER_M3, read_day
 from blendkit.journal.records import BatchMaterial, BatchRow, MakingRow
@@ -89,14 +90,8 @@ def _cost(
 ) -> tuple[float | None, str | None]:
     """Cost of some volumes as `blendkit.batch.cost` counts it; None where it is not known."""
     uses = [Use(name, m3, date.today()) for name, m3 in parts_m3.items()]
-    paid: list[Layer] = []
-    for name, needed in needed_m3(uses, on_shelf).items():
-        row = on_shelf.get(name)
-        layers, _ = split(row.layers if row else (), needed)
-        missing_m3 = needed - sum(layer.volume_m3 for layer in layers)
-        newest = (row.newest_price if row else None) or Layer(0.0, None, None)
-        paid += [*layers, newest._replace(volume_m3=max(missing_m3, 0.0))]
-    paid = [layer for layer in paid if layer.volume_m3 > 1e-12]
+    volumes = needed_m3(uses, on_shelf).items()
+    paid = [layer for name, m3 in volumes for layer in paid_for(m3, on_shelf.get(name))[0]]
     currencies = {layer.currency for layer in paid}
     if len(currencies) != 1 or None in currencies:
         return None, None

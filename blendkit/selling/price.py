@@ -134,7 +134,7 @@ def bottle_cost(cost: Cost) -> BottleCost:
         sum(line.cost or 0.0 for line in cost.lines if line.kind in kinds)
         for kinds in (("oil", "carrier"), ("labour",), ("packaging",))
     )
-    shares = liquid * cost.liquid_shares[0], work / count, packaging / count
+    shares = liquid * cost.liquid_share(cost.bottles[0]), work / count, packaging / count
     return BottleCost(*shares, cost.no_price)
 
 

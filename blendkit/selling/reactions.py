@@ -1,44 +1,33 @@
 """Duties of a seller when somebody reports a reaction: what is serious, and by when."""
 
+import math
 from datetime import date, timedelta
-from typing import NamedTuple
+from typing import Any
 
-from blendkit.blend.market import Market
-from blendkit.foundation import data
+from blendkit.batch.label_words import duties
 
 STEPS = ("serious reaction", "bad reactions")
 
 
-class ReactionDuty(NamedTuple):
-    """One duty; `due` is the last day of a serious one, None where no number is on record."""
-
-    step: str
-    text: str
-    source: str
-    grade: str
-    due: date | None
-    counted: str
-
-
-def reaction_duties(region: str, heard_on: date) -> tuple[ReactionDuty, ...]:
+def reaction_duties(region: str, heard_on: date) -> list[dict[str, Any]]:
     """Duties of a region about a reaction that a maker heard of on a day.
+
+    As `duties`; "due" is the last day of a serious one, None where no number is on record, and
+    "counted" the days in words.
 
     Raises
     ------
     BadNumber
         No such region.
     """
-    rows = data.table("seller_duties")
-    rows = rows.loc[rows["region"] == Market(region).region]
     found = []
-    for row in rows.to_dict("records"):
+    for row in duties(region):
         if row["step"] in STEPS:
-            has_days = row["days"] == row["days"]
+            has_days = not math.isnan(row["days"])
             due = last_day(heard_on, int(row["days"]), row["day_kind"]) if has_days else None
             counted = f"{row['days']:.0f} {row['day_kind']} days" if has_days else ""
-            found.append(ReactionDuty(row["step"], row["text"], row["source"], row["grade"],
-                                      due, counted))  # fmt: skip
-    return tuple(sorted(found, key=lambda duty: "serious" not in duty.step))
+            found.append({**row, "due": due, "counted": counted})
+    return sorted(found, key=lambda duty: "serious" not in duty["step"])
 
 
 def last_day(heard_on: date, days: int, kind: str) -> date:

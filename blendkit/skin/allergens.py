@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from functools import cache, lru_cache
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import pandas as pd
 
@@ -75,18 +75,6 @@ def lists_of(region: str) -> Mapping[str, List]:
     return MappingProxyType({one.part_of_list: one for one in found})
 
 
-class _Entry(NamedTuple):
-    name: str
-    constituents: frozenset[str]
-    extracts: frozenset[str]
-    threshold: float
-    part_of_list: str
-    number: str
-    is_extract: bool
-    source: str
-    grade: str
-
-
 class Named(NamedTuple):
     """One entry of the list, as it counts in one product.
 
@@ -102,6 +90,8 @@ class Named(NamedTuple):
         Oil ids with what each brings, largest first.
     figure_basis : str
         The weakest grade among the entry and the figures added up.
+    entry : dict
+        Its row of `data/label_allergens.csv`, with the weakest grade of its members.
     """
 
     label_name: str
@@ -109,11 +99,19 @@ class Named(NamedTuple):
     must_be_named: bool
     from_oils: tuple[tuple[str, float], ...]
     figure_basis: str
-    entry: _Entry
+    entry: dict[str, Any]
+
+    @property
+    def is_extract(self) -> bool:
+        """True for a natural extract that is an entry of its own."""
+        return bool(self.entry["natural_extract"] == "yes")
 
 
-@cache
-def _entries() -> tuple[_Entry, ...]:
+@lru_cache(maxsize=256)
+def _weighed(
+    oils: tuple[Oil, ...],
+) -> tuple[tuple[dict[str, Any], Mapping[str, float], str], ...]:
+    """Entries that some oils bring: the row, the weight of each oil, and the weakest grade."""
     found = []
     for row in data.rows("label_allergens"):
         own = [m for m in data.rows("label_members") if m["label_name"] == row["label_name"]]
@@ -121,32 +119,12 @@ def _entries() -> tuple[_Entry, ...]:
             frozenset(m["member"] for m in own if m["member_kind"] == kind)
             for kind in ("constituent", "material")
         )
-        entry = _Entry(
-            name=row["label_name"],
-            constituents=constituents,
-            extracts=extracts,
-            threshold=row["threshold_percent"] / 100,
-            part_of_list=row["part_of_list"],
-            number=row["entry"],
-            is_extract=row["natural_extract"] == "yes",
-            source=row["source"],
-            grade=weakest(each["grade"] for each in (row, *own)),
-        )
-        found.append(entry)
-    return tuple(found)
-
-
-@lru_cache(maxsize=256)
-def _weighed(
-    oils: tuple[Oil, ...],
-) -> tuple[tuple[_Entry, Mapping[str, float], str], ...]:
-    found = []
-    for entry in _entries():
-        weights, grades = {}, [entry.grade]
+        entry = {**row, "grade": weakest(each["grade"] for each in (row, *own))}
+        weights, grades = {}, [entry["grade"]]
         for oil in oils:
-            if oil.based_on in entry.extracts:
+            if oil.based_on in extracts:
                 weights[oil.id] = 1.0
-            elif (held := content_in(oil, entry.constituents)) and held.fraction > 0:
+            elif (held := content_in(oil, constituents)) and held.fraction > 0:
                 weights[oil.id] = held.fraction
                 grades.append(held.grade)
         if weights:
@@ -169,15 +147,15 @@ def named_in(oils: Sequence[Oil], mass_fractions: Mapping[str, float]) -> tuple[
         amount = sum(part for _, part in adding)
         if amount > 0:
             # rounded, so that exactly at the threshold stays at it
-            passes = round(amount, 12) > entry.threshold
-            found.append(Named(entry.name, amount, passes, adding, grade, entry))
+            passes = round(amount, 12) > entry["threshold_percent"] / 100
+            found.append(Named(entry["label_name"], amount, passes, adding, grade, entry))
     return tuple(sorted(found, key=lambda named: -named.amount))
 
 
 def on_label(named: Named, region: str, placed_on: date) -> bool:
     """True for a name above the threshold that is law, or a guide, for a lot of that day."""
-    status = lists_of(region)[named.entry.part_of_list].status(placed_on)
-    return named.must_be_named and status != NOT_YET
+    used = lists_of(region)[named.entry["part_of_list"]]
+    return named.must_be_named and used.status(placed_on) != NOT_YET
 
 
 def label_allergens(
@@ -213,19 +191,19 @@ def label_allergens(
     oils = blend.base_oils
     rows = []
     for named in named_in(oils, blend.bottle.mass_fractions()):
-        used = lists_of(region)[named.entry.part_of_list]
+        used = lists_of(region)[named.entry["part_of_list"]]
         status = used.status(day)
         rows.append(
             {
+                **named.entry,
                 **named._asdict(),
                 "percent": named.amount * 100,
                 "must_be_named": named.must_be_named and status == LAW,
                 "from_oils": oils_in_words(named.from_oils),
                 "dates": used.dates,
                 "list_used": used.list_used,
-                "entry": named.entry.number,
-                "natural_extract": named.entry.is_extract,
-                "source": named.entry.source,
+                "entry": named.entry["entry"],
+                "natural_extract": named.is_extract,
                 "status": status,
                 "on_label": on_label(named, region, day),
             }

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from blendkit.blend.fields import Fields
 from blendkit.foundation import data
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import Problem, attempt, check_known, refuse_any
 from blendkit.foundation.shipping import shipped_words
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
@@ -23,7 +23,6 @@ EVERYONE = "everyone"
 # by what a person can name: those whom a caution speaks of
 WEARERS: Mapping[str, Sequence[str]] = MappingProxyType(shipped_words("wearers"))
 _ACTIONS = ("exclude", "time limit", "warn")
-_KEPT = ("topic", "who", "action", "text", "grade", "source")
 _PATCH_TEST = "patch test"
 _OWN_CAUTION, BY_MAKER = "supplier's caution", "the maker's own entry"
 
@@ -78,21 +77,21 @@ def cautions_for(
     """
     whom = _whom(wearers)
     held = materials_of(subject)
-    found: dict[tuple[str, ...], list[str]] = {}
+    found: dict[Caution, list[str]] = {}
     for row in data.rows("cautions"):
         if row["topic"] == _PATCH_TEST or (whom and row["who"] not in whom):
             continue
         reasons = _reasons(row, held)
         if row["trigger_kind"] == "any" or reasons:
-            key = tuple(str(row[name]) for name in _KEPT)
-            found.setdefault(key, []).extend(reasons)
+            one = Caution(*(row.get(name, "") for name in Caution._fields))
+            found.setdefault(one, []).extend(reasons)
     for item in held:
         if item.caution:
-            key = (_OWN_CAUTION, EVERYONE, "warn", item.caution, "part-read", BY_MAKER)
-            found.setdefault(key, []).append(item.name)
+            own = (_OWN_CAUTION, EVERYONE, "warn", item.caution, "", "part-read", BY_MAKER)
+            found.setdefault(Caution(*own), []).append(item.name)
     cautions = [
-        Caution._make((*key[:4], ", ".join(dict.fromkeys(reasons)), *key[4:]))
-        for key, reasons in found.items()
+        one._replace(because_of=", ".join(dict.fromkeys(reasons)))
+        for one, reasons in found.items()
     ]
     return tuple(sorted(cautions, key=lambda caution: _ACTIONS.index(caution.action)))
 
@@ -100,15 +99,10 @@ def cautions_for(
 def _whom(wearers: Iterable[str]) -> frozenset[str]:
     """Whom a caution must speak of; empty where nobody is named."""
     named = [wearers] if isinstance(wearers, str) else list(wearers)
-    problems = [
-        Problem(
-            "wearer", quoted(name), "one of " + ", ".join(WEARERS), near_miss(name, WEARERS)
-        )
-        for name in named
-        if name not in WEARERS
-    ]
-    if problems:
-        raise BadNumber(problems)
+    problems: list[Problem] = []
+    for name in named:
+        attempt(problems, check_known, "wearer", name, WEARERS)
+    refuse_any(problems)
     whom = {who for name in named for who in WEARERS[name]}
     return frozenset({EVERYONE, *whom}) if named else frozenset()
 
@@ -124,25 +118,24 @@ def materials_of(subject: Fields | Iterable[str]) -> tuple[Oil | Carrier, ...]:
 def _reasons(row: Mapping[str, Any], held: Iterable[Oil | Carrier]) -> list[str]:
     kind, trigger = row["trigger_kind"], row["trigger"]
     if kind == "carrier":
+        # an own carrier shares the cautions of what it is like
+        groups = catalogue.ALLERGY_GROUPS
         poured = [item for item in held if isinstance(item, Carrier)]
-        return [item.name for item in poured if trigger in _carrier_triggers(item)]
+        return [
+            item.name
+            for item in poured
+            if trigger in (item.id, item.like, groups.get(item.allergen_group, ""))
+        ]
     oils = [item for item in held if isinstance(item, Oil)]
     if kind == "constituent":
-        name = constituent(trigger).name
-        return [f"{name} in {oil.name}" for oil in oils if _holds(oil, trigger)]
+        name, contents = (
+            constituent(trigger).name,
+            ((o, content_in(o, {trigger})) for o in oils),
+        )
+        return [f"{name} in {oil.name}" for oil, found in contents if found and found.fraction]
     if kind == "oil":
         return [oil.name for oil in oils if trigger in (oil.based_on, keeping_trigger(oil))]
     return []
-
-
-def _carrier_triggers(item: Carrier) -> tuple[str, ...]:
-    """Carriers whose cautions it shares: itself, and for an own one what it is like."""
-    return item.id, item.like, catalogue.ALLERGY_GROUPS.get(item.allergen_group, "")
-
-
-def _holds(oil: Oil, constituent_id: str) -> bool:
-    held = content_in(oil, {constituent_id})
-    return held is not None and held.fraction > 0
 
 
 def keeping_trigger(oil: Oil) -> str:

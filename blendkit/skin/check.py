@@ -34,6 +34,7 @@ from blendkit.skin.published_limits import in_force, phototoxic
 from blendkit.skin.rules import listed, oils_in_words, rules_of, sentence
 
 _LEAST_OF_USE = 0.0002  # mass fraction: about a drop in a quarter litre; judgement
+_NOT_PHOTOTOXIC = "not phototoxic at normal use"
 COLUMNS = [
     "rule_set", "subject", "kind", "amount_percent", "limit_percent", "share_of_limit",
     "verdict", "figure_basis", "source", "decides", "from_oils", "remark", "share_typical",
@@ -204,16 +205,15 @@ def questions(blend: Blend) -> tuple[str, ...]:
             for oil in oils
             if oil.based_on in limit.members or content_in(oil, limit.members)
         ]
-        if not holding or limit.applies_to == "measured only":
-            continue
-        what = f"{limit.rule_set}, {limit.name}"
-        if limit.is_condition and limit.applies_to == "all sources":
-            asked.append(f"Ask the supplier ({what}): {limit.remark}. For {listed(holding)}.")
-        elif not limit.is_condition and limit.applies_to == "added only":
-            where = listed(holding)
+        what, where = f"{limit.rule_set}, {limit.name}", listed(holding)
+        if holding and limit.is_condition and limit.applies_to == "all sources":
+            asked.append(f"Ask the supplier ({what}): {limit.remark}. For {where}.")
+        elif holding and not limit.is_condition and limit.applies_to == "added only":
             asked.append(f"May not be added ({what}); natural in {where}: not judged.")
     for oil in oils:
         known = phototoxic().get(oil.based_on)
-        if known and known.is_unsure:
-            asked.append(f"{oil.name} in sunlight: {known.acts_by}. {sentence(known.remark)}")
+        # without a limit, and sources disagree or it hangs on the supplier's word
+        if known and math.isnan(known["limit_percent"]) and known["acts_by"] != _NOT_PHOTOTOXIC:
+            acts_by, remark = known["acts_by"], sentence(known["remark"])
+            asked.append(f"{oil.name} in sunlight: {acts_by}. {remark}")
     return tuple(asked)

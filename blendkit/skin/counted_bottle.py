@@ -153,7 +153,8 @@ class CountedBottle:
         for trial, more in trials.items():
             for rule in self.over(more):
                 used, then = (
-                    rule.binding_share(self.mass_fractions(n)) * 100 for n in (drops, more)
+                    rule.share(self.mass_fractions(n), rule.binding) * 100
+                    for n in (drops, more)
                 )
                 said = f"{show(used)} % of it is used; {trial} would make it {show(then, 5)} %"
                 said = said if rule.ceiling else "it allows none at all"
@@ -215,7 +216,7 @@ class CountedBottle:
                 for oil, name, count in zip(self.ids, self.names, counts, strict=True)
                 if count and fold(rule.binding, oil)
             )
-            share, way_out = show(rule.binding_share(fractions) * 100), fix
+            share, way_out = show(rule.share(fractions, rule.binding) * 100), fix
             got, needed = f"{share} % of the limit with {held}", "at most 100 %"
             if not rule.ceiling:
                 got, needed, way_out = held, "none at all", "Take another oil instead."

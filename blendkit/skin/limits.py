@@ -113,25 +113,16 @@ class Rule:
         """The weighted sum over a product's mass fractions, at the high end. [-]"""
         return _weighed(self.weights, mass_fractions)
 
-    def share(self, mass_fractions: Mapping[str, float]) -> float:
-        """Share of the limit that is used at the high end.
+    def share(
+        self, mass_fractions: Mapping[str, float], weights: Mapping[str, float] | None = None
+    ) -> float:
+        """Share of the limit that is used at the high end, or by `typical` or `binding`.
 
         Infinite for any amount of something prohibited; NaN where no figure is on record.
         """
-        return self._share(self.weights, mass_fractions)
-
-    def share_typical(self, mass_fractions: Mapping[str, float]) -> float:
-        """Share of the limit that is used by typical figures; as `share`."""
-        return self._share(self.typical, mass_fractions)
-
-    def binding_share(self, mass_fractions: Mapping[str, float]) -> float:
-        """Share of the limit that may not pass 1; as `share`."""
-        return self._share(self.binding, mass_fractions)
-
-    def _share(self, weights: Mapping[str, float], fractions: Mapping[str, float]) -> float:
         if self.ceiling is None:
             return math.nan
-        amount = _weighed(weights, fractions)
+        amount = _weighed(self.weights if weights is None else weights, mass_fractions)
         if self.ceiling == 0:
             return math.inf if amount > 0 else 0.0
         return amount / self.ceiling
@@ -142,7 +133,7 @@ class Rule:
             return UNKNOWN
         if self.share(mass_fractions) <= 1 + _ROUNDING:
             return WITHIN
-        is_over = self.share_typical(mass_fractions) > 1 + _ROUNDING
+        is_over = self.share(mass_fractions, self.typical) > 1 + _ROUNDING
         return OVER if is_over else NOT_SETTLED
 
     def is_broken_by(self, mass_fractions: Mapping[str, float]) -> bool:
@@ -221,7 +212,7 @@ def findings_of(
             rule,
             rule.amount(mass_fractions),
             rule.share(mass_fractions),
-            rule.share_typical(mass_fractions),
+            rule.share(mass_fractions, rule.typical),
             rule.verdict(mass_fractions),
             brought_by(rule.weights, mass_fractions),
             _in_doubt(rule, mass_fractions),

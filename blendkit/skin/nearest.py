@@ -7,6 +7,7 @@ solves, so that one answer is left. Nothing here knows about oils or limits.
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -98,6 +99,25 @@ def nearest_miss(task: Task, limits: int) -> Counts:
     return np.rint(best[0][programme.at["n"]]).astype(int)
 
 
+def whole_optimum(
+    cost: FloatArray,
+    rows: FloatArray,
+    between: tuple[Any, Any],
+    bounds: tuple[Any, Any],
+    is_whole: Any = 1,
+) -> Any:
+    """Least cost within rows and bounds in whole numbers; as `scipy.optimize.milp` has it."""
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    return milp(
+        cost,
+        constraints=LinearConstraint(rows, *between),
+        bounds=Bounds(*bounds),
+        integrality=is_whole,
+        options={"mip_rel_gap": 0.0},
+    )
+
+
 class _Programme:
     """The integer programme of a task, over named blocks of columns.
 
@@ -146,18 +166,11 @@ class _Programme:
         self.bounds.append((row, low, high))
 
     def minimise(self, cost: FloatArray) -> tuple[FloatArray, float] | None:
-        from scipy.optimize import Bounds, LinearConstraint, milp
-
         if (self.low > self.high).any():
             return None
         rows, low, high = zip(*self.bounds, strict=True)
-        found = milp(
-            cost,
-            constraints=LinearConstraint(np.array(rows), low, high),
-            bounds=Bounds(self.low, self.high),
-            integrality=self.whole.astype(int),
-            options={"mip_rel_gap": 0.0},
-        )
+        bounds, whole = (self.low, self.high), self.whole.astype(int)
+        found = whole_optimum(cost, np.array(rows), (low, high), bounds, whole)
         if found.x is None and "infeasible" not in found.message.lower():
             raise BlendkitError(f"The search for the nearest blend stopped: {found.message}")
         if found.x is None:

@@ -1,9 +1,8 @@
 """The published limits and what acts in sunlight, as they stand in `data/`."""
 
-import math
 from collections.abc import Iterator, Mapping
 from functools import cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from blendkit.blend.market import Market
 from blendkit.foundation import data
@@ -98,37 +97,10 @@ def _limits(used: str) -> list[Limit]:
     return found
 
 
-class Phototoxic(NamedTuple):
-    """Behaviour of an oil in sunlight.
-
-    Attributes
-    ----------
-    ceiling : float
-        Its own limit as a mass fraction; NaN where none is on record; 0 if prohibited. [-]
-    rule_set, acts_by, source, grade, confirmed, remark : str
-    """
-
-    ceiling: float
-    rule_set: str
-    acts_by: str
-    source: str
-    grade: str
-    confirmed: str
-    remark: str
-
-    @property
-    def is_unsure(self) -> bool:
-        """Without a limit, and sources disagree or it hangs on the supplier's word."""
-        return math.isnan(self.ceiling) and self.acts_by != "not phototoxic at normal use"
-
-
 @cache
-def phototoxic() -> Mapping[str, Phototoxic]:
-    """Behaviour of oils in sunlight, by shipped id; "citrus-unknown" among them."""
-    return {
-        row["material"]: Phototoxic(
-            row["limit_percent"] / 100, row["rule_set"], row["acts_by"],
-            row["source"], row["grade"], row["confirmed"], row["remark"],
-        )
-        for row in data.rows("phototoxic")
-    }  # fmt: skip
+def phototoxic() -> Mapping[str, dict[str, Any]]:
+    """Rows on behaviour in sunlight, by shipped oil; "citrus-unknown" among them.
+
+    "limit_percent" is NaN where none is on record, and 0 where the oil is prohibited.
+    """
+    return {row["material"]: row for row in data.rows("phototoxic")}

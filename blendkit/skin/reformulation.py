@@ -21,6 +21,7 @@ from blendkit.foundation.errors import (
     Refused,
     near_miss,
     quoted,
+    refuse_any,
 )
 from blendkit.foundation.units import is_whole_number, show
 from blendkit.materials import catalogue
@@ -269,8 +270,7 @@ def _check_options(keep: object, at_least: object) -> None:
         problems.append(Problem("keep", quoted(keep), '"total", "ratio", "both" or None', hint))
     if not is_whole_number(at_least):
         problems.append(Problem("at_least", quoted(at_least), "a whole number, 0 or more"))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
 
 
 def _gentler(blend: Blend, swaps: Mapping[str, str]) -> dict[str, str]:

@@ -9,6 +9,7 @@ import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cache, lru_cache
 from types import MappingProxyType
+from typing import Any
 
 from blendkit.blend.market import Market
 from blendkit.foundation.units import show
@@ -19,7 +20,7 @@ from blendkit.skin import limits, published_limits
 from blendkit.skin.contents import Content, content_in
 from blendkit.skin.finding_words import is_described
 from blendkit.skin.limits import EU_SETS, HANDBOOK, IFRA, KIND, SILENT, UNMATCHED, Doubt, Rule
-from blendkit.skin.published_limits import Limit, Phototoxic
+from blendkit.skin.published_limits import Limit
 
 NO_RULE = "none on record"
 _ADVICE = "Advice of a handbook, not a law."
@@ -70,7 +71,8 @@ def _rule(limit: Limit, oils: Sequence[Oil], region: str) -> Rule | None:
         if oil.id in held:
             weights[oil.id], typical[oil.id] = held[oil.id].fraction, held[oil.id].typical
             remarks += _silence_of(oil, held[oil.id])
-        elif limit.of_materials and _limits_oil(limit, oil):
+        # a lot's own figure takes the place of a limit derived from a usual content
+        elif oil.based_on in limit.members and limit.stands_for not in oil.analysed:
             weights[oil.id] = typical[oil.id] = 1.0
     if not weights:
         return None
@@ -95,27 +97,17 @@ def _silence_of(oil: Oil, held: Content) -> list[str]:
     return [counted] if names else []
 
 
-def _limits_oil(limit: Limit, oil: Oil) -> bool:
-    """True where a limit on materials counts an oil, or a lot of one.
-
-    A lot's own figure takes the place of a limit derived from a usual content.
-    """
-    return oil.based_on in limit.members and limit.stands_for not in oil.analysed
-
-
 def sentence(text: str) -> str:
     """A remark with a capital in front and a full stop behind."""
     return f"{text[:1].upper()}{text[1:].rstrip('.')}."
 
 
-def _phototoxic(oil: Oil) -> Phototoxic | None:
+def _phototoxic(oil: Oil) -> dict[str, Any] | None:
     """Its limit in the phototoxic sum, if it has one; a prohibition is a rule of its own."""
-    known = published_limits.phototoxic().get(oil.based_on)
-    if _may_be_expressed(oil):
-        known = published_limits.phototoxic()[
-            "citrus-unknown"
-        ]  # kind unknown: the most phototoxic one
-    return known if known is not None and known.ceiling > 0 else None
+    # kind unknown: the most phototoxic one
+    name = "citrus-unknown" if _may_be_expressed(oil) else oil.based_on
+    known = published_limits.phototoxic().get(name)
+    return known if known and known["limit_percent"] > 0 else None
 
 
 def _may_be_expressed(oil: Oil) -> bool:
@@ -127,18 +119,20 @@ def _may_be_expressed(oil: Oil) -> bool:
     )
 
 
-def _phototoxic_sum(oils: Sequence[Oil], sensitive: Mapping[str, Phototoxic]) -> Rule:
-    cautious = [o.name for o in oils if o.id in sensitive and sensitive[o.id].rule_set != IFRA]
+def _phototoxic_sum(oils: Sequence[Oil], sensitive: Mapping[str, dict[str, Any]]) -> Rule:
+    cautious = [
+        o.name for o in oils if o.id in sensitive and sensitive[o.id]["rule_set"] != IFRA
+    ]
     note = f" Counted in out of caution: {listed(cautious)}." if cautious else ""
-    weights = {name: 1 / known.ceiling for name, known in sensitive.items()}
+    weights = {name: 1 / (known["limit_percent"] / 100) for name, known in sensitive.items()}
     in_doubt = {oil.id for oil in oils if _may_be_expressed(oil)}
     return Rule(
         IFRA, "phototoxic oils, each as a share of its own limit", _SUM,
         MappingProxyType(weights), 1.0, True,
-        limits.weakest(known.grade for known in sensitive.values()),
+        limits.weakest(known["grade"] for known in sensitive.values()),
         "IFRA Standards on phototoxic oils, which add up shares (recalled); not confirmed at "
         "its source; single limits: "
-        + "; ".join(dict.fromkeys(known.source for known in sensitive.values())),
+        + "; ".join(dict.fromkeys(known["source"] for known in sensitive.values())),
         "Use over own limit, added up, may not pass the whole (100 %)." + note,
         typical_weights={name: 0.0 if name in in_doubt else w for name, w in weights.items()},
         doubts={name: (Doubt("", KIND, weights[name]),) for name in in_doubt},
@@ -195,12 +189,11 @@ def _rules_for_unmatched(oils: Sequence[Oil], applied: Iterable[Limit]) -> Itera
 
 @cache
 def _names_of(limit: Limit) -> frozenset[str]:
-    """Plain CAS numbers and names of what a limit counts, and its own name."""
+    """Plain CAS numbers and names of what a limit counts."""
     if limit.of_materials:
         return frozenset()
     known = filter(None, (match("", number) for number in limit.members))
     names = [names_without_isomer(one.id) for one in known]
-    names += [frozenset([plain_name(limit.name.partition(" (")[0])])]
     long = {name for own in names for name in own if len(name) >= _SHORTEST_NAME}
     return frozenset({*map(plain_name, limit.members), *long})
 

@@ -547,7 +547,7 @@ def test_what_the_law_keeps_on_the_bottle_may_not_move():
 
 def test_the_seller_is_told_of_the_assessment_where_law_asks_for_one():
     for region in ("EU", "UK"):
-        assert "assessment" in [duty.step for duty in duties(region)]
+        assert "assessment" in [duty["step"] for duty in duties(region)]
     with pytest.raises(BadNumber, match="region"):
         duties("Atlantis")
 

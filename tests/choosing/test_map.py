@@ -44,7 +44,7 @@ def test_the_barred_corner_is_what_the_check_bars(limited):
         broken = [rule for rule in rules if rule.is_broken_by(fractions)]
         assert bool(barred_by) == bool(broken)
         assert not barred_by or any(f"{r.rule_set}, {r.subject}" == barred_by for r in broken)
-        nearly += any(1 < rule.binding_share(fractions) < 1.05 for rule in broken)
+        nearly += any(1 < rule.share(fractions, rule.binding) < 1.05 for rule in broken)
     assert nearly
     assert any(found.barred_by)
     assert not all(found.barred_by)

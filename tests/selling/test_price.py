@@ -153,7 +153,7 @@ def test_liquid_is_shared_by_volume_and_packaging_and_work_by_bottle():
         CostLine("labour", "", "Labour", "", 30.0, "", ""),
     ]
     bottles = (Bottles(2, 10e-6), Bottles(1, 20e-6))
-    cost = Cost("EUR", tuple(lines), bottles, (0.25, 0.5))
+    cost = Cost("EUR", tuple(lines), bottles)
     assert bottle_cost(cost) == BottleCost(3.0, 10.0, 2.0, ())
     assert bottle_cost(cost).total == pytest.approx(cost.per_bottle[0][1])
 

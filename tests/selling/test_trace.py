@@ -175,7 +175,7 @@ def test_a_forgotten_person_is_somebody_and_cannot_be_given_a_reaction():
 
 def test_deadlines_of_regions_are_those_on_record():
     heard = date(2026, 12, 1)  # a Tuesday
-    due = {region: [each.due for each in reaction_duties(region, heard) if each.due]
+    due = {region: [each["due"] for each in reaction_duties(region, heard) if each["due"]]
            for region in ("EU", "UK", "US", "Canada", "other")}  # fmt: skip
     # 20 days: guidelines of the European Commission, July 2013, as authorities restate them;
     # 15 business days: 21 U.S.C. 364a, seen restated; none in the UK's Article 23
@@ -183,7 +183,7 @@ def test_deadlines_of_regions_are_those_on_record():
     assert due.pop("US") == [date(2026, 12, 22)]
     assert due == {"UK": [], "Canada": [], "other": []}
     for region in ("EU", "UK", "US", "Canada", "other"):
-        assert any("reaction" in each.step for each in reaction_duties(region, heard))
+        assert any("reaction" in each["step"] for each in reaction_duties(region, heard))
 
 
 @given(st.dates(date(2020, 1, 1), date(2040, 1, 1)), st.integers(1, 30))

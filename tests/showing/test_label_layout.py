@@ -405,7 +405,10 @@ def test_the_open_jar_stands_around_its_months_alone():
     assert jar.text.strip() == "12M"
     dated = lay_out(label_with(), Sticker("rectangle", 90, 55), COMMON)
     assert 'class="jar"' not in one_on_a_sheet(dated)
-    assert shelf_life(bk.Blend.from_dict(EXAMPLE), date(2026, 11, 25), {}, 36, 12).text == "12M"
+    typed = bk.LabelDetails(
+        mixed_on=date(2026, 11, 25), keeps_months=36, after_opening_months=12
+    )
+    assert shelf_life(bk.Blend.from_dict(EXAMPLE), typed, "EU", ("en",))[0] == "12M"
 
 
 # --- text stays text ------------------------------------------------------------------------

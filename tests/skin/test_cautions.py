@@ -13,10 +13,11 @@ from blendkit.foundation import data
 from blendkit.foundation.errors import BadNumber, UnknownMaterial
 from blendkit.keeping.own_materials import keep_lot
 from blendkit.materials import catalogue
+from blendkit.materials.analyses import read_analysis
 from blendkit.skin import cautions
 from blendkit.skin.cautions import WEARERS, cautions_for, excluded_for, patch_test_steps
 from blendkit.skin.keeping_times import best_before, months_later, old_stock
-from tests.tools.skin import blend_of, stated
+from tests.tools.skin import blend_of
 
 TABLE = data.table("cautions")
 TODAY = date(2026, 11, 25)
@@ -87,11 +88,11 @@ def test_a_caution_says_what_calls_for_it():
     assert "18 hours" in sun.text
 
 
+@pytest.mark.usefixtures("own_folder")
 def test_constituents_call_for_cautions_too():
-    oil = stated("ambrette-seed", "camphor 5")
-    shipped = catalogue.oil("ambrette-seed")
-    assert not [c for c in cautions_for([shipped.id]) if "camphor" in c.because_of]
-    assert cautions._holds(oil, "76-22-2")
+    lot = keep_lot("ambrette-seed", "A1", read_analysis("camphor 5 %"))
+    assert not [c for c in cautions_for(["ambrette-seed"]) if "camphor" in c.because_of]
+    assert [c for c in cautions_for([lot.id]) if "camphor" in c.because_of]
     [found] = [
         c
         for c in cautions_for(["ho-leaf-camphor"], ["epilepsy or seizures"])
@@ -101,8 +102,6 @@ def test_constituents_call_for_cautions_too():
 
 
 def test_an_own_lot_is_cautioned_like_its_oil(tmp_path, monkeypatch):
-    from blendkit.materials.analyses import read_analysis
-
     monkeypatch.setenv("BLENDKIT_HOME", str(tmp_path))
     lot = keep_lot("bergamot", "B7", read_analysis("limonene 40 %"))
     assert [c for c in cautions_for([lot.id]) if "burn or" in c.text]

@@ -7,10 +7,11 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from blendkit.batch.bottles import Bottles
 from blendkit.batch.ingredients import SCENTS
 from blendkit.batch.label import Label, LabelDetails, label_of
-from blendkit.batch.label_words import LANGUAGES, languages_of
-from blendkit.batch.scaling import pours
+from blendkit.batch.label_words import BY_LAW, LANGUAGES
+from blendkit.batch.scaling import fill_level
 from blendkit.foundation import keep
 from blendkit.foundation.errors import BadNumber, Problem
 from blendkit.foundation.units import read_day, show_ml
@@ -90,20 +91,19 @@ class LabelSection(BatchSection):
         """Set the label of every size of bottle, and show one of them."""
         batch = making.batch
         typed = self.typing.read()
-        rows = [(p.bottle_m3, p.volume_m3, p.count) for p in pours(batch)]
-        if not rows:  # not one whole bottle: show the blend's own
-            rows = [(batch.blend.bottle_m3, batch.blend.liquid_m3, 1)]
-        fractions = batch.mass_fractions()
+        # where it is not one whole bottle, show the blend's own
+        rows = batch.bottles or (Bottles(1, batch.blend.bottle_m3),)
+        level, weighed = fill_level(batch.blend), (batch.mass_fractions(), making.skin)
         self.labels = [
-            (label_of(batch.blend, typed, None, volume_m3, fractions, making.skin), count)
-            for _, volume_m3, count in rows
+            (label_of(batch.blend, typed, None, row.bottle_m3 * level, *weighed), row.count)
+            for row in rows
         ]
-        sizes = [f"bottle of {show_ml(bottle_m3)}" for bottle_m3, *_ in rows]
+        sizes = [f"bottle of {show_ml(row.bottle_m3)}" for row in rows]
         parts.set_options(self.bottle, [(size, place) for place, size in enumerate(sizes)])
         self.bottle.layout.display = None if len(rows) > 1 else "none"
         region = batch.blend.market.region
         self.paper.follow(region)
-        self.typing.language.layout.display = "none" if languages_of(region, ()) else None
+        self.typing.language.layout.display = "none" if region in BY_LAW else None
         grid = self.paper.grid()
         self.paper.first_place()
         label, _ = self.labels[self.bottle.value]

@@ -21,7 +21,7 @@ from blendkit.panels.kit.print_button import PrintButton
 from blendkit.panels.kit.section import Section, printed
 from blendkit.panels.kit.watch import Watch
 from blendkit.selling import trace
-from blendkit.selling.reactions import ReactionDuty, reaction_duties
+from blendkit.selling.reactions import reaction_duties
 from blendkit.showing.selling import handouts
 
 MOST_LISTED, MOST_TAGS = 300, 60
@@ -255,7 +255,7 @@ class Reactions:
                 "noticed_on": self.noticed.value, "heard_on": self.heard.value,
                 "handover": self.bottle.value or "", "region": self.region.value}  # fmt: skip
 
-    def _duties(self) -> tuple[ReactionDuty, ...]:
+    def _duties(self) -> list[dict[str, Any]]:
         day = day_of(self.heard.value.strip())
         if day is None:
             needed = "a date, YYYY-MM-DD"

@@ -4,7 +4,7 @@ from blendkit.batch.bottles import bottles_in_words
 from blendkit.batch.cost import Cost
 from blendkit.batch.master import Master
 from blendkit.batch.packs import ShoppingList
-from blendkit.batch.scaling import Batch, pours
+from blendkit.batch.scaling import Batch, fill_level
 from blendkit.foundation.money import Money
 from blendkit.foundation.units import G_PER_KG, show, show_ml, signed
 from blendkit.showing.kit.rendering import render, table
@@ -51,14 +51,16 @@ def weighing_list(batch: Batch | Master, caption: str) -> str:
 
 def pour_list(batch: Batch) -> str:
     """Table of the filling of each bottle."""
+    bottle, level = batch.blend.bottle, fill_level(batch.blend)
+    density = bottle.mass_kg / bottle.volume_m3
     rows = [
         (
-            each.count,
-            show_ml(each.bottle_m3),
-            show_ml(each.volume_m3),
-            f"{each.mass_kg * G_PER_KG:.2f} g",
+            some.count,
+            show_ml(some.bottle_m3),
+            show_ml(some.bottle_m3 * level),
+            f"{some.bottle_m3 * level * density * G_PER_KG:.2f} g",
         )
-        for each in pours(batch)
+        for some in batch.bottles
     ]
     headings = ("Bottles", "Size", "Pour", "Mass")
     return table("Into the bottles", headings, rows, "No whole bottle.")

@@ -13,7 +13,6 @@ from blendkit.evaporation.wear import film_of
 from blendkit.journal.people_table import Person
 from blendkit.journal.records import BatchRow
 from blendkit.keeping.handing import name_of
-from blendkit.selling.reactions import ReactionDuty
 from blendkit.selling.trace import Recall, Source, Trail
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.skin.fragments import NO_NAME
@@ -41,7 +40,7 @@ def reaction_page(
     reaction: Mapping[str, str],
     person: Mapping[str, str],
     trail: Trail | None,
-    duties: Sequence[ReactionDuty],
+    duties: Sequence[Mapping[str, Any]],
 ) -> str:
     """A form of a reaction, filled as far as it is on record and with blanks for the rest."""
     sources = _named(trail.sources) if trail else []
@@ -55,7 +54,9 @@ def reaction_page(
     )
 
 
-def duty_list(duties: Sequence[ReactionDuty], reported: Sequence[Mapping[str, str]]) -> str:
+def duty_list(
+    duties: Sequence[Mapping[str, Any]], reported: Sequence[Mapping[str, str]]
+) -> str:
     """Duties of the region with their last day, and what a person reported before."""
     return render("reaction_duties", duties=duties, reported=reported)
 
