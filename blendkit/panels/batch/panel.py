@@ -53,8 +53,8 @@ class MakeMorePanel(BlendPanel):
         self.buy = BuySection()
         self.label = LabelSection()
         self.seller = SellerSection()
-        self.hand.settings["label", "page"] = self.label.typing.page
-        self.label.typing.page.observe(self.refresh, "value")
+        self.hand.settings["label", "page"] = self.label.typing["page"]
+        self.label.typing["page"].observe(self.refresh, "value")
         self.hand.watch.follow(self.refresh, *SHELF)
         self.hand.watch.follow(self.message.guard(self.buy.follow), PacksRow)
         self.tabs = widgets.Tab([section.view for section in self.sections().values()])
@@ -97,7 +97,7 @@ class MakeMorePanel(BlendPanel):
         journal, batch = the_journal(), self.making.batch
         kept, _ = self.saved.keep_version(journal, self.blend)
         made_on = date.today()
-        lot = self.label.typing.lot.value.strip() or journal.next_lot(made_on)
+        lot = self.label.typing["lot"].value.strip() or journal.next_lot(made_on)
         amounts = ((each.material, each.volume_m3, each.mass_kg) for each in batch.weighings)
         materials = batch_materials(journal, amounts)
         bottles = [(some.count, some.bottle_m3 * ML_PER_M3) for some in batch.bottles]
