@@ -16,7 +16,7 @@ from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.panels.batch.sections import BatchSection, Making
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text, is_typed
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import cost_rows
 from blendkit.skin.check import options, rules_in
@@ -82,10 +82,8 @@ class CostSection(BatchSection):
         found = cheaper(blend, prices, self.ceiling.quantity, currency=currency, rules=rules)
         self.cheaper = found
         self.cheaper_words.show(found.sentences)
-        self.pictures.children = [
-            parts.titled_bottle("Yours", blend.bottle),
-            parts.titled_bottle("Cheaper", found.blend.bottle),
-        ]
+        pair = {"Yours": blend.bottle, "Cheaper": found.blend.bottle}
+        self.pictures.children = [parts.titled_bottle(*each) for each in pair.items()]
         self.take_button.disabled = False
 
     def take(self) -> None:
@@ -149,7 +147,7 @@ class BuySection(BatchSection):
         rows = []
         for row in (*self.grid.rows, *(_blank(name) for name in names if name not in listed)):
             name = cell_text(row, "material")
-            if _is_typed(row):
+            if is_typed(row, _KEYS):
                 rows.append(row)
             elif name in ("", *names):
                 rows.append({**row, **last.get(name, {})})
@@ -183,7 +181,7 @@ class BuySection(BatchSection):
         return [
             {key: cell_text(row, key) for key in ("material", *_KEYS)}
             for row in self.grid.rows
-            if _is_typed(row)
+            if is_typed(row, _KEYS)
         ]
 
     def _rows(self) -> list[dict[str, Any]]:
@@ -198,10 +196,6 @@ class BuySection(BatchSection):
 
 
 _NO_PRICE_YET = "Enter prices paid under Stock."
-
-
-def _is_typed(row: Mapping[str, object]) -> bool:
-    return any(cell_text(row, key) for key in _KEYS)
 
 
 def _blank(name: str) -> dict[str, str]:
