@@ -54,13 +54,8 @@ def weighing_list(batch: Batch | Master, caption: str) -> str:
 def pour_list(batch: Batch) -> str:
     """Table of the filling of each bottle."""
     rows = [
-        (
-            each.count,
-            show_ml(each.bottle_m3),
-            show_ml(each.volume_m3),
-            f"{each.mass_kg * G_PER_KG:.2f} g",
-        )
-        for each in pours(batch)
+        (x.count, show_ml(x.bottle_m3), show_ml(x.volume_m3), f"{x.mass_kg * G_PER_KG:.2f} g")
+        for x in pours(batch)
     ]
     headings = ("Bottles", "Size", "Pour", "Mass")
     return table("Into the bottles", headings, rows, "No whole bottle.")
@@ -112,12 +107,6 @@ def page(
 ) -> str:
     """Tables of a batch as a page to tick off, under its verdict."""
     amounts = (bottles_in_words(batch.bottles), f"{show_ml(batch.volume_m3)} in all")
-    return render(
-        "batch_sheet",
-        title=title,
-        judged=judged,
-        name=batch.blend.name or NO_NAME,
-        amount=", ".join(filter(None, amounts)),
-        tables=tables,
-        sentences=sentences,
-    )
+    head = {"title": title, "judged": judged, "name": batch.blend.name or NO_NAME}
+    amount = ", ".join(filter(None, amounts))
+    return render("batch_sheet", **head, amount=amount, tables=tables, sentences=sentences)
