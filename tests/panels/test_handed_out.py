@@ -88,24 +88,24 @@ def test_more_bottles_than_are_left_are_refused_and_what_was_typed_stays(panel):
 def test_a_reaction_is_recorded_with_the_duty_of_the_region_and_printed(panel):
     hand_out(panel)
     form = panel.reaction
-    form.heard.value, form.region.value = "2026-12-01", "US"
+    form.boxes["heard_on"].value, form.boxes["region"].value = "2026-12-01", "US"
     assert "end on <b>2026-12-22" in form.duties.value
     assert "part-read" in form.duties.value
-    form.region.value = "UK"
+    form.boxes["region"].value = "UK"
     assert "end on" not in form.duties.value
     assert "memory" in form.duties.value
-    form.region.value, form.noticed.value = "EU", "2026-11-30"
+    form.boxes["region"].value, form.boxes["noticed_on"].value = "EU", "2026-11-30"
     panel.message.guard(form.note)()
     assert "a few words" in panel.message.view.value
-    form.what.value = "red <i>itchy</i> ring"
+    form.boxes["what"].value = "red <i>itchy</i> ring"
     panel.message.guard(form.note)()
     assert "red &lt;i&gt;itchy&lt;/i&gt; ring" in form.duties.value
     page = form.page()  # nothing new typed: the newest on record
     for text in ("red &lt;i&gt;itchy", CONTACT, "L-7", "2026-11-30", "end on <b>2026-12-21",
                  "Lavender: lot A12", "Article 23"):  # fmt: skip
         assert text in page
-    form.heard.value = "soon"
-    assert "a date, YYYY-MM-DD" in form.due.message.view.value
+    form.boxes["heard_on"].value = "soon"
+    assert "YYYY-MM-DD" in form.due.message.view.value
 
 
 def test_a_gift_tag_has_name_wear_lasting_and_cautions(panel):

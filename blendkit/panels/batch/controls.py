@@ -1,6 +1,7 @@
 """Batch size: bottles, a total, or the limit of one material; scale and loss."""
 
 from collections.abc import Callable
+from itertools import chain
 
 from blendkit.batch.scaling import Batch, scale
 from blendkit.blend.blend import Blend
@@ -28,10 +29,8 @@ class BatchControls:
         self.total = parts.unit_box("Total", "mL", "250 mL")
         self.material = parts.choice("Material", [])
         self.amount = parts.unit_box("Available", "mL", "5 mL")
-        self.step = parts.choice(
-            "Scale", [(f"reads {g} g", f"{g} g") for g in (0.1, 0.01, 0.001)]
-        )
-        self.step.value = "0.01 g"
+        steps = [(f"reads {g} g", f"{g} g") for g in (0.1, 0.01, 0.001)]
+        self.step = parts.choice("Scale", steps, value="0.01 g")
         self.loss = parts.unit_box("Lost on tools", "%", "2 %")
         hint = parts.hint('Sizes may be mixed: "8 × 10 mL + 4 × 30 mL".')
         self._only = {
@@ -39,16 +38,18 @@ class BatchControls:
             TOTAL: (self.total,),
             ALLOWS: (self.material, self.amount),
         }
-        rows = [row for shown in self._only.values() for row in shown]
-        self.view = parts.column(
-            parts.heading("Batch size"), self.way, *rows, self.step, self.loss
-        )
+        title, rows = parts.heading("Batch size"), chain(*self._only.values())
+        self.view = parts.column(title, self.way, *rows, self.step, self.loss)
         self.way.observe(self._show_wanted, "value")
         self._show_wanted()
         boxes = (self.bottles, self.total, self.amount, self.loss)
         parts.observe(changed, self.way, self.step, *boxes)
-        self._changed = changed
-        self.material.observe(self._change_material, "value")
+
+        def change_material(_: object) -> None:  # not as the list changes
+            if self.way.value == ALLOWS:
+                changed()
+
+        self.material.observe(change_material, "value")
 
     def batch(self, blend: Blend) -> Batch:
         """Scale a blend; `Refused` lists everything that cannot be used."""
@@ -60,11 +61,6 @@ class BatchControls:
         if self.way.value == TOTAL:
             return scale(blend, total=self.total.quantity, **accuracy)
         return scale(blend, at_most={self.material.value: self.amount.quantity}, **accuracy)
-
-    def _change_material(self, _: object) -> None:
-        """Report a chosen material only where it limits the batch, not as the list changes."""
-        if self.way.value == ALLOWS:
-            self._changed()
 
     def _show_wanted(self, _: object = None) -> None:
         for way, rows in self._only.items():

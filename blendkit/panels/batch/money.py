@@ -16,8 +16,7 @@ from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.panels.batch.sections import BatchSection, Making
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
-from blendkit.panels.kit.print_button import PrintButton
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text, is_typed
 from blendkit.showing.batch import fragments as batch_fragments
 from blendkit.showing.batch.rows import cost_rows
 from blendkit.skin.check import options, rules_in
@@ -57,13 +56,9 @@ class CostSection(BatchSection):
         find = parts.button("Find a cheaper blend with the nearest fade", search)
         self.take_button = parts.button("Use this blend", guard(self.take))
         self.take_button.disabled = True
-        self.view.children = (
-            *self.view.children,
-            parts.heading("Cheaper"),
-            parts.row(self.ceiling, find, self.take_button),
-            self.cheaper_words.view,
-            self.pictures,
-        )
+        search_row = parts.row(self.ceiling, find, self.take_button)
+        found = (self.cheaper_words.view, self.pictures)
+        self.view.children += (parts.heading("Cheaper"), search_row, *found)
         self.watch(self.currency)
 
     def calculate(self, making: Making) -> None:
@@ -82,10 +77,8 @@ class CostSection(BatchSection):
         """Search for the blend under the ceiling with the nearest fade."""
         if self.making is None:
             return
-        making, blend = self.making, self.making.batch.blend
-        currency = self.currency.value
-        rules = rules_in(blend)
-        prices = prices_of(making.on_shelf, currency)
+        blend, currency = self.making.batch.blend, self.currency.value
+        prices, rules = prices_of(self.making.on_shelf, currency), rules_in(blend)
         found = cheaper(blend, prices, self.ceiling.quantity, currency=currency, rules=rules)
         self.cheaper = found
         self.cheaper_words.show(found.sentences)
@@ -109,9 +102,8 @@ class BuySection(BatchSection):
         self._filled_in: set[str] = set()
         self.list = widgets.HTML()
         self.words = parts.Findings("")
-        sheet = PrintButton("Print the shopping list", lambda: self.page(self._page))
-        self.print_buttons = (sheet,)
-        super().__init__(self.list, self.words.view, above=self.print_buttons)
+        sheet = self.printer("Print the shopping list", self._page)
+        super().__init__(self.list, self.words.view, above=(sheet,))
         guard = self.message.guard
         keep_packs = parts.button("Keep these packs", guard(self.keep))
         more = parts.button("Add rows", guard(self.more))
@@ -119,14 +111,8 @@ class BuySection(BatchSection):
             "Packs bought last are filled in. Type others your supplier sells: size and price "
             "of one. Rows without size and price are ignored."
         )
-        self.view.children = (
-            *self.view.children,
-            parts.heading("Packs on sale"),
-            hint,
-            self.currency,
-            self.grid,
-            parts.row(keep_packs, more),
-        )
+        boxes = (self.currency, self.grid, parts.row(keep_packs, more))
+        self.view.children += (parts.heading("Packs on sale"), hint, *boxes)
         self.watch(self.currency)
         self.grid.observe(guard(self.again), "rows")
 
@@ -135,8 +121,7 @@ class BuySection(BatchSection):
         uses = uses_of(making.batch)
         names = list(needed_m3(uses, making.on_shelf))
         choices = [("", ""), *options(names)]
-        known = {name for _, name in choices}
-        others = {cell_text(row, "material") for row in self.grid.rows} - known
+        others = {cell_text(row, "material") for row in self.grid.rows} - {"", *names}
         choices += [(other, other) for other in others]
         self.grid.use_columns([GridColumn("material", "Material", "240px", choices), *_COLUMNS])
         self._fill_in(names, making.on_shelf)
@@ -149,7 +134,9 @@ class BuySection(BatchSection):
         return shopping_list(needed, read_packs(self._rows()))
 
     def _page(self, making: Making, judged: Verdict) -> str:
-        return batch_fragments.shopping_page(making.batch, judged, self._found(making))
+        found, title = self._found(making), "Shopping list"
+        table = batch_fragments.shopping_table(found)
+        return batch_fragments.page(title, making.batch, judged, [table], found.sentences[-1:])
 
     def _fill_in(self, names: Sequence[str], on_shelf: Mapping[str, OnShelf]) -> None:
         """A row for each material; once, the pack bought last where nothing is typed for it."""
@@ -160,7 +147,7 @@ class BuySection(BatchSection):
         rows = []
         for row in (*self.grid.rows, *(_blank(name) for name in names if name not in listed)):
             name = cell_text(row, "material")
-            if _is_typed(row):
+            if is_typed(row, _KEYS):
                 rows.append(row)
             elif name in ("", *names):
                 rows.append({**row, **last.get(name, {})})
@@ -194,7 +181,7 @@ class BuySection(BatchSection):
         return [
             {key: cell_text(row, key) for key in ("material", *_KEYS)}
             for row in self.grid.rows
-            if _is_typed(row)
+            if is_typed(row, _KEYS)
         ]
 
     def _rows(self) -> list[dict[str, Any]]:
@@ -209,10 +196,6 @@ class BuySection(BatchSection):
 
 
 _NO_PRICE_YET = "Enter prices paid under Stock."
-
-
-def _is_typed(row: Mapping[str, object]) -> bool:
-    return any(cell_text(row, key) for key in _KEYS)
 
 
 def _blank(name: str) -> dict[str, str]:

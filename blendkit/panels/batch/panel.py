@@ -10,10 +10,9 @@ from blendkit.batch.weighing import check_skin
 from blendkit.blend.blend import Blend, BlendLike
 from blendkit.foundation.errors import Refused
 from blendkit.foundation.units import ML_PER_M3, show_ml
-from blendkit.journal.errors import CannotJournal
 from blendkit.journal.records import BatchRow, PacksRow
 from blendkit.keeping.makings import batch_materials
-from blendkit.keeping.open_store import the_journal
+from blendkit.keeping.open_store import read_or, the_journal
 from blendkit.keeping.stock_entries import SHELF, current_stock
 from blendkit.materials.amounts import shelf_id
 from blendkit.panels.batch.controls import BatchControls
@@ -53,8 +52,8 @@ class MakeMorePanel(BlendPanel):
         self.buy = BuySection()
         self.label = LabelSection()
         self.seller = SellerSection()
-        self.hand.settings["label", "page"] = self.label.typing.page
-        self.label.typing.page.observe(self.refresh, "value")
+        self.hand.settings["label", "page"] = self.label.typing["page"]
+        self.label.typing["page"].observe(self.refresh, "value")
         self.hand.watch.follow(self.refresh, *SHELF)
         self.hand.watch.follow(self.message.guard(self.buy.follow), PacksRow)
         self.tabs = widgets.Tab([section.view for section in self.sections().values()])
@@ -86,7 +85,11 @@ class MakeMorePanel(BlendPanel):
         """Scale the blend and show the batch."""
         batch = self.amount.batch(blend)
         self.blend = blend
-        on_shelf, refused = _shelf()
+        refused, on_shelf = None, dict[str, OnShelf]()
+        try:  # without a journal, the line of the kept blends shows why
+            on_shelf = read_or(current_stock, {})
+        except Refused as error:
+            refused = error
         skin = check_skin(batch.weighings, batch.blend)
         self.making = Making(batch, on_shelf, skin)
         self.weigh.offer(self.making)
@@ -97,7 +100,7 @@ class MakeMorePanel(BlendPanel):
         journal, batch = the_journal(), self.making.batch
         kept, _ = self.saved.keep_version(journal, self.blend)
         made_on = date.today()
-        lot = self.label.typing.lot.value.strip() or journal.next_lot(made_on)
+        lot = self.label.typing["lot"].value.strip() or journal.next_lot(made_on)
         amounts = ((each.material, each.volume_m3, each.mass_kg) for each in batch.weighings)
         materials = batch_materials(journal, amounts)
         bottles = [(some.count, some.bottle_m3 * ML_PER_M3) for some in batch.bottles]
@@ -130,13 +133,3 @@ class MakeMorePanel(BlendPanel):
             section.offer(self.making)
         if refused:
             self.shelf.message.refuse(refused)
-
-
-def _shelf() -> tuple[dict[str, OnShelf], Refused | None]:
-    """Load the stock; empty, with the reason, where an entry cannot be used."""
-    try:
-        return current_stock(the_journal()), None
-    except CannotJournal:
-        return {}, None  # the line of the kept blends shows why
-    except Refused as error:
-        return {}, error

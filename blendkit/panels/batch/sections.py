@@ -3,6 +3,7 @@
 import contextlib
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import chain
 
 import ipywidgets as widgets
 
@@ -27,6 +28,9 @@ from blendkit.skin.check import options
 from blendkit.skin.finding_words import skin_in_words
 from blendkit.skin.limits import Finding
 from blendkit.skin.verdict import Verdict
+
+NO_BATCH = Problem("batch", "none", "a batch that can be made")
+_AS_WEIGHED = "Skin check as weighed, worst-case scale error"
 
 
 @dataclass(frozen=True)
@@ -70,14 +74,17 @@ class BatchSection(Section):
         if making is not None:
             self.attempt(lambda: self.calculate(making))
 
-    def page(self, make: Callable[[Making, Verdict], str]) -> str:
-        """Make a page of the batch, or one with the reason why not."""
-        return self.printed(lambda: make(*self._judged()))
+    def printer(self, label: str, make: Callable[[Making, Verdict], str]) -> PrintButton:
+        """A button for a page of the batch, or for one with the reason why there is none."""
 
-    def _judged(self) -> tuple[Making, Verdict]:
-        if self.making is None or self.making.judged is None:
-            raise BadNumber([Problem("batch", "none", "a batch that can be made")])
-        return self.making, self.making.judged
+        def page() -> str:
+            if self.making is None or self.making.judged is None:
+                raise BadNumber([NO_BATCH])
+            return make(self.making, self.making.judged)
+
+        made = PrintButton(label, lambda: self.printed(page))
+        self.print_buttons = (*self.print_buttons, made)
+        return made
 
     def calculate(self, making: Making) -> None:
         """Show the section; `Refused` where an input cannot be used."""
@@ -97,17 +104,10 @@ class WeighSection(BatchSection):
         )
         self.words, self.skin = parts.Findings(""), parts.Findings("")
         self.weighings, self.pours = widgets.HTML(), widgets.HTML()
-        sheet = PrintButton("Print the weighing list", lambda: self.page(self._page))
-        self.print_buttons = (sheet,)
-        super().__init__(
-            self.chart,
-            self.words.view,
-            self.weighings,
-            self.pours,
-            parts.heading("Skin check as weighed, worst-case scale error"),
-            self.skin.view,
-            above=self.print_buttons,
-        )
+        sheet = self.printer("Print the weighing list", _weighing_page)
+        tables = (self.weighings, self.pours)
+        skin = (parts.heading(_AS_WEIGHED), self.skin.view)
+        super().__init__(self.chart, self.words.view, *tables, *skin, above=(sheet,))
 
     def calculate(self, making: Making) -> None:
         """Show the batch."""
@@ -118,44 +118,34 @@ class WeighSection(BatchSection):
         self.pours.value = batch_fragments.pour_list(batch)
         self.skin.show(skin_in_words(making.skin))
 
-    def _page(self, making: Making, judged: Verdict) -> str:
-        return batch_fragments.weighing_page(making.batch, judged)
-
 
 class MasterSection(BatchSection):
     """Oils mixed without carrier, to dilute later at several strengths."""
 
     def __init__(self) -> None:
+        usual = (("8 × 10 mL", "20 %"), ("4 × 30 mL", "5 %"), ("", ""))
         self.dilutions = [
             (
                 parts.unit_box("Bottles", "× 10 mL", bottles, "250px"),
                 parts.unit_box("Strength", "%", strength),
             )
-            for bottles, strength in (("8 × 10 mL", "20 %"), ("4 × 30 mL", "5 %"), ("", ""))
+            for bottles, strength in usual
         ]
+        rows = map(widgets.HBox, self.dilutions)
         self.weighings, self.later = widgets.HTML(), widgets.HTML()
         self.words, self.skin = parts.Findings(""), parts.Findings("")
         super().__init__(
-            self.weighings,
-            self.words.view,
-            self.later,
-            parts.heading("Skin check as weighed, worst-case scale error"),
-            self.skin.view,
-            above=(
-                parts.heading("Bottles to fill from it"),
-                *(widgets.HBox(pair) for pair in self.dilutions),
-            ),
+            *(self.weighings, self.words.view, self.later),
+            *(parts.heading(_AS_WEIGHED), self.skin.view),
+            above=(parts.heading("Bottles to fill from it"), *rows),
         )
-        self.watch(*(box for pair in self.dilutions for box in pair))
+        self.watch(*chain(*self.dilutions))
 
     def calculate(self, making: Making) -> None:
         """Show the master and its dilutions."""
         batch = making.batch
-        wanted = [
-            (bottles.quantity, strength.quantity)
-            for bottles, strength in self.dilutions
-            if bottles.quantity or strength.quantity
-        ]
+        typed = [tuple(box.quantity for box in pair) for pair in self.dilutions]
+        wanted = [pair for pair in typed if any(pair)]
         step, loss = f"{batch.step_kg * G_PER_KG:g} g", f"{batch.loss_fraction * 100:.12g} %"
         found = master(batch.blend, wanted, scale_step=step, loss=loss)
         self.weighings.value = batch_fragments.weighing_list(
@@ -188,11 +178,20 @@ class ShelfSection(BatchSection):
 
     def calculate(self, making: Making) -> None:
         """Show the stock."""
-        names = [each.material for each in making.batch.weighings]
-        rest = sorted({shelf_id(name) for name in names})
+        rest = sorted({shelf_id(each.material) for each in making.batch.weighings})
         parts.set_options(self.form.material, options(rest))
         with contextlib.suppress(CannotJournal):  # the line of the kept blends shows why
             self.form.refresh(the_journal())
         self.chart.rows = shelf_rows(uses_of(making.batch), making.on_shelf)
         fresh = read_or(freshness, Freshness({}, {}))
         self.everything.value = shelf_fragments.stock_list(making.on_shelf, fresh)
+
+
+def _weighing_page(making: Making, judged: Verdict) -> str:
+    """Amounts to tick, smallest first, and the filling."""
+    batch = making.batch
+    lists = (
+        batch_fragments.weighing_list(batch, "Measure out"),
+        batch_fragments.pour_list(batch),
+    )
+    return batch_fragments.page("Weighing list", batch, judged, lists, batch.sentences)

@@ -70,19 +70,6 @@ function render({ model, el }) {
         line.insertCell().append(entry);
       });
     });
-    mark();
-  }
-
-  function mark() {
-    const marks = model.get("marks");
-    model.get("columns").forEach((column, place) => {
-      model.get("rows").forEach((_, number) => {
-        const entry = field(number, place);
-        if (!entry) return;
-        const wrong = marks.includes(`${number} ${column.key}`);
-        entry.setAttribute("aria-invalid", wrong ? "true" : "false");
-      });
-    });
   }
 
   // Enter and the arrows go to the neighbour below or above, as in a spreadsheet
@@ -115,12 +102,10 @@ function render({ model, el }) {
   const redraw = () => { if (!own) draw(); };
   model.on("change:rows", redraw);
   model.on("change:columns", draw);
-  model.on("change:marks", mark);
   draw();
   return () => {
     model.off("change:rows", redraw);
     model.off("change:columns", draw);
-    model.off("change:marks", mark);
   };
 }
 export default { render };

@@ -1,7 +1,7 @@
 """A grid to type in, such as drops by seat: one widget, however many cells there are."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import anywidget
 import traitlets
@@ -57,14 +57,14 @@ class EntryGrid(anywidget.AnyWidget):
     label = traitlets.Unicode().tag(sync=True)
     columns = traitlets.List(traitlets.Dict()).tag(sync=True)
     rows = traitlets.List(traitlets.Dict()).tag(sync=True)
-    marks = traitlets.List(traitlets.Unicode()).tag(sync=True)
 
     def __init__(self, label: str, columns: Iterable[GridColumn]) -> None:
-        super().__init__(label=label, columns=_as_dicts(columns))
+        super().__init__(label=label, columns=[each._asdict() for each in columns])
 
     def use_columns(self, columns: Iterable[GridColumn]) -> None:
         """Change the columns; what was typed for the same key stays."""
-        if (new := _as_dicts(columns)) != self.columns:
+        new = [each._asdict() for each in columns]
+        if new != self.columns:
             self.columns = new
 
 
@@ -73,9 +73,6 @@ def cell_text(row: Mapping[str, object], key: str) -> str:
     return str(row.get(key, "")).strip()
 
 
-def _as_dicts(columns: Iterable[GridColumn]) -> list[dict[str, Any]]:
-    """Columns as they travel to the page."""
-    return [
-        {**each._asdict(), "choices": each.choices and [list(pair) for pair in each.choices]}
-        for each in columns
-    ]
+def is_typed(row: Mapping[str, object], keys: Iterable[str]) -> bool:
+    """True where something was typed under one of the keys."""
+    return any(cell_text(row, key) for key in keys)

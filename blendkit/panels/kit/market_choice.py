@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from blendkit.blend.market import Market, regions
-from blendkit.panels.kit.parts import choice
+from blendkit.panels.kit.parts import choice, observe
 from blendkit.skin.uses import use_options
 
 
@@ -20,8 +20,7 @@ class MarketChoice:
         self.region = choice("Sold or worn in", [(Market(key).place, key) for key in regions()])
         self.use = choice("As", use_options(), "420px")
         self.controls = (self.region, self.use)
-        for chooser in self.controls:
-            chooser.observe(changed, "value")
+        observe(changed, *self.controls)
 
     @property
     def document(self) -> dict[str, str]:

@@ -93,7 +93,7 @@ class Message:
         (self.view.add_class if elsewhere else self.view.remove_class)("bk-elsewhere")
         self._at_work, self.is_refusal = False, refusal
 
-    def guard(self, action: Callable[..., None], working: str = "") -> Callable[..., None]:
+    def guard(self, action: Callable[..., object], working: str = "") -> Callable[..., None]:
         """Wrap a callback so that nothing it raises is ever lost.
 
         A button or slider callback that raises is otherwise silent: the page just stops

@@ -17,6 +17,7 @@ from blendkit.panels.kit.message import grey as grey  # noqa: PLC0414
 from blendkit.panels.kit.style import STYLE
 from blendkit.panels.kit.typed import LABEL_WIDTH as LABEL_WIDTH  # noqa: PLC0414
 from blendkit.panels.kit.typed import SlidingNumber as SlidingNumber  # noqa: PLC0414
+from blendkit.panels.kit.typed import labelled as labelled  # noqa: PLC0414
 from blendkit.panels.kit.typed import number_of as number_of  # noqa: PLC0414
 from blendkit.panels.kit.typed import price_of as price_of  # noqa: PLC0414
 from blendkit.panels.kit.typed import with_unit as with_unit  # noqa: PLC0414
@@ -115,7 +116,7 @@ def unit_box(
 ) -> QuantityBox:
     """A labelled text box with a unit; read its `quantity`."""
     options |= {"value": value, "continuous_update": False}
-    made = QuantityBox(**_labelled(label, width), **options)
+    made = QuantityBox(**labelled(label, width), **options)
     made.unit = unit
     return made
 
@@ -124,15 +125,7 @@ def choice(
     label: str, options: Sequence[Any], width: str = "380px", **more: Any
 ) -> widgets.Dropdown:
     """A labelled list to choose from."""
-    return widgets.Dropdown(options=options, **_labelled(label, width), **more)
-
-
-def _labelled(label: str, width: str) -> dict[str, Any]:
-    return {
-        "description": label,
-        "layout": widgets.Layout(width=width, max_width="calc(100% - 4px)"),
-        "style": {"description_width": LABEL_WIDTH},
-    }
+    return widgets.Dropdown(options=options, **labelled(label, width), **more)
 
 
 def button(label: str, action: Callable[..., None]) -> widgets.Button:

@@ -49,14 +49,9 @@ class Section:
             grey(self.found, stale=False)
 
     def printed(self, make: Callable[[], str]) -> str:
-        """Make a page; see the function `printed`."""
-        return printed(self.message, make)
-
-
-def printed(message: Message, make: Callable[[], str]) -> str:
-    """Make a page; where it is refused, one with the reason, which a button would hide."""
-    try:
-        return make()
-    except Refused as error:
-        message.refuse(error)
-        return refusal_page(error.sentences)
+        """Make a page; where it is refused, one with the reason, which a button would hide."""
+        try:
+            return make()
+        except Refused as error:
+            self.message.refuse(error)
+            return refusal_page(error.sentences)

@@ -38,13 +38,12 @@ class StockForm:
         self.bottles = parts.text_box("Bottles", "1", _NARROW)
         self.currency = parts.text_box("Currency", "EUR", _NARROW)
         self.price = parts.text_box("Price of one", "", _NARROW, placeholder="12.50")
-        self.bought, self.opened = (
-            parts.text_box(label, "", _NARROW, placeholder="2026-11-25")
-            for label in ("Bought on", "Opened on")
-        )
+        self.bought = parts.text_box("Bought on", "", _NARROW, placeholder="2026-11-25")
+        self.opened = parts.text_box("Opened on", "", _NARROW, placeholder="2026-11-25")
         self.left = parts.unit_box("Left now", "mL", "", _NARROW, placeholder="6.5 mL or 6 g")
         self.entry = parts.choice("Entry", [_NOTHING])
         undo = parts.button("Undo this entry", guard(self.undo))
+        days = parts.row(self.bought, self.opened)
         self.view = parts.column(
             parts.heading("Record a purchase or a count"),
             self.material,
@@ -52,13 +51,9 @@ class StockForm:
             parts.row(self.bottles, parts.button("Add purchase", guard(self.buy))),
             parts.row(self.left, parts.button("Correct to this count", guard(self.count))),
             parts.fold(
-                "Dates, currency, undo",
-                parts.row(self.bought, self.opened),
-                self.currency,
-                parts.row(self.entry, undo),
+                "Dates, currency, undo", days, self.currency, parts.row(self.entry, undo)
             ),
         )
-
         self.view.layout.max_width = "500px"  # so that the stock has room next to it
 
     def refresh(self, journal: Journal) -> None:
@@ -67,17 +62,12 @@ class StockForm:
 
     def buy(self) -> None:
         """Record bottles bought; empty boxes are left out."""
-        typed: dict[str, Any] = {
-            "bought_on": self.bought.value.strip(),
-            "opened_on": self.opened.value.strip(),
-        }
+        typed = {"bought_on": self.bought.value.strip(), "opened_on": self.opened.value.strip()}
         if self.price.value.strip():
             typed |= parts.price_of(self.price.value, self.currency.value)
-        matters = {key: value for key, value in typed.items() if value != ""}
-        bottles: Any = parts.number_of(self.bottles.value)
-        row = buy(
-            the_journal(), self.material.value, self.size.quantity, bottles=bottles, **matters
-        )
+        known: dict[str, Any] = {key: value for key, value in typed.items() if value != ""}
+        known["bottles"] = parts.number_of(self.bottles.value)
+        row = buy(the_journal(), self.material.value, self.size.quantity, **known)
         self.price.value = ""
         size = show_ml((row.bottle_ml or 0.0) / ML_PER_M3)
         self.say(f"Added {material(row.material).name}, {row.bottles} × {size}.")

@@ -17,6 +17,15 @@ LABEL_WIDTH = "118px"
 _ECHO_SECONDS = 2.0  # after which a slider that goes back there was moved by a person
 
 
+def labelled(label: str, width: str) -> dict[str, Any]:
+    """Looks of a control with its label in front of it."""
+    return {
+        "description": label,
+        "layout": widgets.Layout(width=width, max_width="calc(100% - 4px)"),
+        "style": {"description_width": LABEL_WIDTH},
+    }
+
+
 def number_of(text: str) -> float | str:
     """A typed number, or the text itself where it is none (so that a check can say so)."""
     plain = text.strip().replace(",", ".")
@@ -76,21 +85,11 @@ class SlidingNumber:
         self, label: str, value: str, low: float, high: float, step: float, unit: str = ""
     ) -> None:
         self.unit = unit
-        self.slider = widgets.FloatSlider(
-            description=label,
-            min=low,
-            max=high,
-            step=step,
-            readout=False,
-            layout=widgets.Layout(width="290px"),
-            style={"description_width": LABEL_WIDTH},
-        )
-        self.box = widgets.Text(
-            value=value,
-            tooltip=label,
-            continuous_update=False,
-            layout=widgets.Layout(width="76px"),
-        )
+        reach = {"min": low, "max": high, "step": step}
+        look = labelled(label, "290px")
+        self.slider = widgets.FloatSlider(readout=False, **reach, **look)
+        small = widgets.Layout(width="76px")
+        self.box = widgets.Text(value, tooltip=label, continuous_update=False, layout=small)
         self._given: deque[tuple[float, float]] = deque(maxlen=16)  # when, and which number
         self._follow_box()
         self.slider.observe(self._from_slider, "value")

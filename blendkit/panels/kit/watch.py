@@ -38,7 +38,7 @@ class Watch(anywidget.AnyWidget):
         self.press, self.is_held, self.is_looking = "", False, False
         self._seen: object = None
         self._marks: dict[tuple[tuple[type[Record], ...], Action], object] = {}
-        self._actions: dict[str, Action] = {"look": self.look, "press": self._pressed}
+        self._actions: dict[str, Action] = {"look": self.look}
         self.on_msg(self._heard)
 
     def on(self, kind: str, action: Action) -> None:
@@ -60,7 +60,7 @@ class Watch(anywidget.AnyWidget):
             return
         self._seen = seen
         with raise_flag(self, "is_looking"):
-            self._actions.get("written", _nothing)()
+            self._call("written")
             for (kinds, refresh), before in tuple(self._marks.items()):
                 mark = self._mark(kinds)
                 if mark != before:
@@ -74,17 +74,16 @@ class Watch(anywidget.AnyWidget):
         except CannotJournal:
             return None
 
-    def _pressed(self, message: dict[str, Any]) -> None:
-        self.press, self.is_held = str(message.get("press", ""))[:40], True
+    def _call(self, kind: str, *given: object) -> None:
+        if action := self._actions.get(kind):
+            action(*given)
 
     def _heard(self, _widget: object, message: dict[str, Any], _buffers: object) -> None:
         kind = message.get("kind", "")
-        if kind == "release":
-            self.is_held = False
-        self._actions.get(kind, _nothing)(message)
+        if kind == "press":
+            self.press = str(message.get("press", ""))[:40]
+        if kind in ("press", "release"):
+            self.is_held = kind == "press"
+        self._call(kind, message)
         if kind == "look":
             self.send({"looked": True})  # the page asks no sooner again
-
-
-def _nothing(*_: object) -> None:
-    pass

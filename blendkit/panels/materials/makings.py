@@ -1,6 +1,7 @@
 """Mixtures: a batch to keep with its lot, label and stock; a ladder of two for the blotters."""
 
 from collections.abc import Callable
+from operator import attrgetter
 
 import ipywidgets as widgets
 
@@ -16,7 +17,7 @@ from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import MixedMaterial
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.print_button import PrintButton
-from blendkit.showing.shelf import fragments
+from blendkit.showing.kit.rendering import render
 from blendkit.skin.check import options
 
 MOST_LISTED = 12
@@ -54,7 +55,7 @@ class Makings:
         parts.set_options(self.mixture, sorted(mixtures))
         rows: list[MakingRow] = read_or(lambda journal: [*journal.all(MakingRow)], [])
         newest = rows[: -MOST_LISTED - 1 : -1]
-        self.made.value = fragments.makings([making_label(row) for row in newest])
+        self.made.value = render("makings", labels=[*map(making_label, newest)])
 
     def make(self) -> None:
         """Enter a batch: its parts are taken from the stock, and it goes on the shelf."""
@@ -69,7 +70,7 @@ class Makings:
         base = str(self.mixture.value)
         mine = [row for row in rows if row.material.partition(catalogue.OWN_MARK)[0] == base]
         label = making_label(mine[-1]) if mine else ""
-        return fragments.making_page(label, "Add a batch of this mixture first.")
+        return render("making_label", label=label, instead="Add a batch of this mixture first.")
 
 
 class Ladder:
@@ -110,10 +111,12 @@ class Ladder:
         """The ladder as a page: drops to mix by code, and codes to smell in another order."""
         names = material(self.first.value).name, material(self.second.value).name
         try:
-            return fragments.ladder_page(names, self._rungs())
+            rungs = self._rungs()
+            by_code = sorted(rungs, key=attrgetter("code"))
+            return render("ladder", names=names, rungs=rungs, by_code=by_code)
         except Refused as error:
             self.message.refuse(error)
-            return fragments.making_page("", str(error))
+            return render("making_label", label="", instead=str(error))
 
     def keep(self) -> None:
         """Keep the ratio with the code typed as a mixture."""

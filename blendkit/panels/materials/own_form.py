@@ -25,6 +25,7 @@ _KINDS = (("mixture: dilution, accord, infusion", MIXTURE), ("oil or extract", "
 _NEW = ("something new", "")
 _OF_OIL = ("latin_name", "note", "odour_words", "analysis")
 _OF_ALL = ("inci", "density_g_per_ml", "weighed", "like", "caution")
+_NUMBERS = ("drops_per_ml", "keeps_months")
 _SHOWN = {
     MIXTURE: ("parts", "by", "note", "drops_per_ml", "botanicals", "keeps_months"),
     "oil": (*_OF_OIL, *_OF_ALL),
@@ -68,10 +69,9 @@ class OwnMaterials:
         self.name = parts.text_box("Name", placeholder="Rose otto 3 % in jojoba")
         self.parts = IngredientRows("part", [], lambda *_: None)
         self.analysis = AnalysisBox()
-        self.mass, self.volume = (
-            parts.unit_box(label, unit, width="200px", placeholder="if weighed")
-            for label, unit in (("Weighed: mass", "g"), ("its volume", "mL"))
-        )
+        weighed = {"width": "200px", "placeholder": "if weighed"}
+        self.mass = parts.unit_box("Weighed: mass", "g", **weighed)
+        self.volume = parts.unit_box("its volume", "mL", **weighed)
         self.boxes = self._boxes()
         self.shown: dict[str, widgets.Widget] = {
             "by": self.boxes["by"],
@@ -172,16 +172,13 @@ class OwnMaterials:
 
     def _typed(self) -> dict[str, Any]:
         """What the boxes of this kind hold, by the names that keeping takes."""
-        found: dict[str, Any] = {}
-        for key in _SHOWN[self.kind.value]:
-            box = self.boxes.get(key)
-            if box is None or not (text := box.value.strip()):
-                continue
-            if key == "density_g_per_ml":
-                found["density"] = box.quantity
-            else:
-                is_number = key in ("drops_per_ml", "keeps_months")
-                found[key] = parts.number_of(text) if is_number else text
+        shown = {key: self.boxes[key] for key in _SHOWN[self.kind.value] if key in self.boxes}
+        found: dict[str, Any] = {
+            key: text for key, box in shown.items() if (text := box.value.strip())
+        }
+        found |= {key: parts.number_of(found[key]) for key in _NUMBERS if key in found}
+        if found.pop("density_g_per_ml", ""):
+            found["density"] = self.boxes["density_g_per_ml"].quantity
         if self.kind.value != MIXTURE and (self.mass.value.strip() or self.volume.value):
             found["density"] = (self.mass.quantity, self.volume.quantity)
         return found

@@ -16,6 +16,8 @@ from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
 from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import OWN_MARK
+from blendkit.materials.constituents import constituent
+from blendkit.materials.provenance import provenance
 from blendkit.materials.search import ANY, families, find
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
@@ -25,6 +27,7 @@ from blendkit.panels.kit.stock_form import StockForm
 from blendkit.panels.kit.watch import Watch
 from blendkit.panels.materials.makings import Ladder, Makings
 from blendkit.panels.materials.own_form import AnalysisBox, OwnMaterials
+from blendkit.showing.kit.rendering import render
 from blendkit.showing.shelf import fragments
 from blendkit.showing.shelf.rows import volatility_rows
 from blendkit.skin.check import options
@@ -54,8 +57,7 @@ class ShelfPanel(parts.Panel):
         self.ladder = Ladder(self.message, self.take_in)
         self.stock = StockForm(self.message, self.show_stock)
         self.storing = StoringForm(self.stock)
-        for control in (self.search, self.note, self.family):
-            control.observe(guard(self.update), "value")
+        parts.observe(guard(self.update), self.search, self.note, self.family)
         self.chosen.observe(guard(self.show_sources), "value")
         self.watch = Watch()
         self.watch.follow(guard(self.refresh), LotRow, OwnMaterialRow)
@@ -113,15 +115,15 @@ class ShelfPanel(parts.Panel):
 
     def label_page(self) -> str:
         """Labels of all open bottles, as a page to print and cut."""
-        return fragments.bottle_labels(freshness(the_journal()))
+        return render("bottle_labels", fresh=freshness(the_journal()))
 
     def update(self) -> None:
         """Show the oils that match the controls."""
         found = find(self.search.value, self.note.value, self.family.value)
         shown = found[:SHOWN_AT_ONCE]
-        words = counted(len(found), "oil")
         rest = f", the first {len(shown)} shown; narrow the search for the others"
-        self.count.value = f"<p>{words}{rest if len(found) > len(shown) else ''}.</p>"
+        rest = rest if len(found) > len(shown) else ""
+        self.count.value = f"<p>{counted(len(found), 'oil')}{rest}.</p>"
         self.chart.rows = volatility_rows(shown)
         self.oils.value = fragments.oil_list(shown)
         parts.set_options(self.chosen, options(oil.id for oil in found))
@@ -129,8 +131,8 @@ class ShelfPanel(parts.Panel):
 
     def show_sources(self) -> None:
         """List where every figure of the chosen oil comes from."""
-        chosen = self.chosen.value
-        self.sources.value = fragments.provenance_list(chosen) if chosen else ""
+        rows = provenance(self.chosen.value).to_dict("records") if self.chosen.value else []
+        self.sources.value = render("provenance", rows=rows) if rows else ""
 
 
 class OwnLots:
@@ -151,23 +153,20 @@ class OwnLots:
             *(self.oil, self.lot, self.analysis.view, self.partial, buttons, self.understood)
         )
 
-    def read(self) -> None:
+    def read(self) -> Analysis:
         """Read the pasted analysis and show the result."""
-        analysis = self._analysis()
-        self.understood.value = fragments.analysis_list(analysis)
+        analysis = self.analysis.read(whole=not self.partial.value)
+        self.understood.value = render("analysis", analysis=analysis, constituent=constituent)
         self.message.say(str(analysis))
+        return analysis
 
     def keep(self) -> None:
         """Keep the analysis as a lot of the chosen oil."""
-        self.read()
-        analysis = self._analysis()
+        analysis = self.read()
         oil = keep_lot(self.oil.value, self.lot.value, analysis)
         self.changed()
         kept = f'Kept as "{oil.id}"; choose it in any blend like another oil.'
         self.message.say(kept if analysis.is_whole else f"{kept} {analysis}")
-
-    def _analysis(self) -> Analysis:
-        return self.analysis.read(whole=not self.partial.value)
 
 
 class StoringForm:

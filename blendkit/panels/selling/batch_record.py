@@ -20,7 +20,8 @@ from blendkit.panels.kit.section import Section
 from blendkit.panels.kit.watch import Watch
 from blendkit.selling import papers
 from blendkit.selling.batch_record import CHECKS, TOLERANCE, TYPED
-from blendkit.showing.selling.sheets import record_facts, record_page
+from blendkit.showing.kit.rendering import render
+from blendkit.showing.selling.sheets import record_page
 
 _NO_BATCH = "No batch yet: record one as made in notebook 07, or keep a bottle in notebook 06."
 _WIDE = "420px"
@@ -42,10 +43,8 @@ class BatchRecordPanel(parts.Panel):
         self._batches: dict[str, KeptBatch] = {}
         self._drafts: dict[str, dict[str, Any]] = {}  # what was typed and not kept yet
         self._at, self._rows = "", list[BatchMaterial]()
-        self.due, self.open = (
-            parts.Findings("No kept sample is due for a look."),
-            parts.Findings(_NO_BATCH),
-        )
+        self.due = parts.Findings("No kept sample is due for a look.")
+        self.open = parts.Findings(_NO_BATCH)
         self.facts = widgets.HTML()
         self.section = Section(parts.heading("Still open"), self.open.view, self.facts)
         self.message = self.section.message
@@ -182,7 +181,7 @@ class BatchRecordPanel(parts.Panel):
     def _show(self) -> None:
         record = self.chosen().record(self.document)
         self.open.show(record.open_points or ["Nothing."])
-        self.facts.value = record_facts(record)
+        self.facts.value = render("record_facts", record=record)
 
     def page(self) -> str:
         """Page of the record as it is typed."""

@@ -9,19 +9,19 @@ import ipywidgets as widgets
 from blendkit.blend.blend import Blend
 from blendkit.blend.market import Market, regions
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import counted, is_whole_number
+from blendkit.foundation.units import counted, is_whole_number, read_day
 from blendkit.journal.people_table import FIELDS, Person
 from blendkit.journal.records import BatchBottles, BatchMaterial, BatchRow, HandoverRow, Version
 from blendkit.keeping import handing
 from blendkit.keeping.details import kept_maker
 from blendkit.keeping.open_store import the_journal
-from blendkit.keeping.stock_entries import day_of
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.print_button import PrintButton
-from blendkit.panels.kit.section import Section, printed
+from blendkit.panels.kit.section import Section
 from blendkit.panels.kit.watch import Watch
 from blendkit.selling import trace
 from blendkit.selling.reactions import reaction_duties
+from blendkit.showing.kit.rendering import render
 from blendkit.showing.selling import handouts
 
 MOST_LISTED, MOST_TAGS = 300, 60
@@ -33,7 +33,8 @@ class HandedOutPanel(parts.Panel):
     """Handovers, and the trail of every lot both ways."""
 
     def __init__(self) -> None:
-        self.message = parts.Message()
+        self.section = Section()
+        self.message = self.section.message
         guard = self.message.guard
         self.trails: dict[str, trace.Trail] = {}
         self.people: dict[str, Person] = {}
@@ -48,12 +49,9 @@ class HandedOutPanel(parts.Panel):
         self.about = {key: parts.text_box(key.capitalize()) for key in FIELDS}
         self.is_sure = parts.tick("the name, contact, note and reports are deleted for good")
         self.reaction = Reactions(self)
-        record, undo, forget = (
-            parts.button(label, guard(action)) for label, action in (
-                ("Record handover", self.hand_out), ("Undo this handover", self.undo),
-                ("Forget this person", self.forget),
-            )
-        )  # fmt: skip
+        record = parts.button("Record handover", guard(self.hand_out))
+        undo = parts.button("Undo this handover", guard(self.undo))
+        forget = parts.button("Forget this person", guard(self.forget))
         form = parts.column(
             parts.heading("Hand out bottles"), self.batch, self.way, self.bottles, self.day,
             self.person, *self.about.values(),
@@ -83,7 +81,7 @@ class HandedOutPanel(parts.Panel):
 
     def printer(self, label: str, make: Callable[[], str]) -> PrintButton:
         """A button for a page, or for the reason why there is none."""
-        return PrintButton(label, lambda: printed(self.message, make))
+        return PrintButton(label, lambda: self.section.printed(make))
 
     def refresh(self) -> None:
         """Offer and show what is on record now."""
@@ -100,7 +98,8 @@ class HandedOutPanel(parts.Panel):
         lots = [(f"lot {x.lot} of {x.name}", ("lot", *x[:2])) for x in trace.lots(found)]
         for chooser, options in (
             (self.batch, batches), (self.person, [_NEW, *people]), (self.forgotten, people),
-            (self.entry, handed[:MOST_LISTED]), (self.reaction.bottle, handed[:MOST_LISTED]),
+            (self.entry, handed[:MOST_LISTED]),
+            (self.reaction.boxes["handover"], handed[:MOST_LISTED]),
             (self.trace, [
                 *lots, *((name, ("batch", id, "")) for name, id in batches),
                 *((f"bottles of {name}", ("person", id, "")) for name, id in people),
@@ -204,33 +203,35 @@ class Reactions:
 
     def __init__(self, panel: HandedOutPanel) -> None:
         self.panel, guard = panel, panel.message.guard
-        self.bottle = parts.choice("Bottle of", [])
-        self.what = widgets.Textarea(
+        what = widgets.Textarea(
             placeholder="what happened, in their words", tooltip="What happened",
             continuous_update=False, layout=widgets.Layout(width="calc(100% - 4px)"),
         )  # fmt: skip
-        self.noticed, self.heard = (
-            parts.text_box(label, f"{date.today()}", _NARROW)
-            for label in ("Noticed on", "You heard on")
-        )
-        self.serious = parts.choice("Serious", ["not known", "yes", "no"], _NARROW)
-        self.region = parts.choice("Sold in", [(Market(key).place, key) for key in regions()])
+        places, today = [(Market(key).place, key) for key in regions()], f"{date.today()}"
+        self.boxes: dict[str, Any] = {
+            "handover": parts.choice("Bottle of", []),
+            "what": what,
+            "noticed_on": parts.text_box("Noticed on", today, _NARROW),
+            "heard_on": parts.text_box("You heard on", today, _NARROW),
+            "serious": parts.choice("Serious", ["not known", "yes", "no"], _NARROW),
+            "region": parts.choice("Sold in", places),
+        }
         self.duties = widgets.HTML()
         self.due = Section(self.duties)
         record = parts.button("Record reaction", guard(self.note))
-        self.view = parts.fold(
-            "A reaction was reported", self.bottle, self.what, self.noticed, self.heard,
-            self.serious, self.region,
-            parts.row(record, panel.printer("Print the form", self.page)), self.due.view,
-        )  # fmt: skip
-        parts.observe(guard(self.show), self.bottle, self.heard, self.region)
+        buttons = parts.row(record, panel.printer("Print the form", self.page))
+        boxes = self.boxes.values()
+        self.view = parts.fold("A reaction was reported", *boxes, buttons, self.due.view)
+        decide = (self.boxes[key] for key in ("handover", "heard_on", "region"))
+        parts.observe(guard(self.show), *decide)
 
     def show(self) -> None:
         """Show the duties, and what the person reported before."""
         self.due.attempt(self._show)
 
     def _show(self) -> None:
-        self.duties.value = handouts.duty_list(self._duties(), self._reported())
+        known = {"duties": self._duties(), "reported": self._reported()}
+        self.duties.value = render("reaction_duties", **known)
 
     def note(self) -> None:
         """Record what was reported with the person who got the bottle."""
@@ -238,29 +239,24 @@ class Reactions:
         if person is None:
             raise BadNumber([Problem("bottle", "nobody on record", "a handover to somebody")])
         handing.note_reaction(the_journal(), person.id, self._typed())
-        self.what.value = ""
+        self.boxes["what"].value = ""
         self.panel.refresh()
         self.panel.message.say("Recorded. Print the form, and report it where it is serious.")
 
     def page(self) -> str:
         """The form as a page: the reaction typed, else the newest one on record."""
         trail, person = self._found()
-        known = [] if self.what.value.strip() else self._reported()
-        about = person.document if person else dict.fromkeys(FIELDS, "")
-        reaction = known[-1] if known else self._typed()
+        typed, about = self._typed(), person.document if person else dict.fromkeys(FIELDS, "")
+        known = [] if typed["what"].strip() else self._reported()
+        reaction = known[-1] if known else typed
         return handouts.reaction_page(reaction, about, trail, self._duties())
 
     def _typed(self) -> dict[str, str]:
-        return {"what": self.what.value, "serious": self.serious.value,
-                "noticed_on": self.noticed.value, "heard_on": self.heard.value,
-                "handover": self.bottle.value or "", "region": self.region.value}  # fmt: skip
+        return {key: box.value or "" for key, box in self.boxes.items()}
 
     def _duties(self) -> list[dict[str, Any]]:
-        day = day_of(self.heard.value.strip())
-        if day is None:
-            needed = "a date, YYYY-MM-DD"
-            raise BadNumber([Problem("heard on", quoted(self.heard.value), needed)])
-        return reaction_duties(self.region.value, day)
+        day = read_day(self.boxes["heard_on"].value, "heard on")
+        return reaction_duties(self.boxes["region"].value, day)
 
     def _reported(self) -> list[dict[str, str]]:
         person = self._found()[1]
@@ -268,9 +264,10 @@ class Reactions:
 
     def _found(self) -> tuple[trace.Trail | None, Person | None]:
         """The batch of the bottle chosen, and who got it; nobody once forgotten."""
-        if self.bottle.value not in self.panel.handed:
+        handed = self.panel.handed.get(self.boxes["handover"].value or "")
+        if handed is None:
             return None, None
-        trail, row = self.panel.handed[self.bottle.value]
+        trail, row = handed
         person = self.panel.people.get(row.person)
         return trail, None if person is None or person.forgotten else person
 

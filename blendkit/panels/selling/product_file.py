@@ -16,9 +16,10 @@ from blendkit.panels.kit.print_button import PrintButton
 from blendkit.panels.kit.section import Section
 from blendkit.panels.kit.watch import Watch
 from blendkit.selling.product_file import NOTICE, ProductFile, check_sizes, pack, product_file
+from blendkit.showing.kit.rendering import render
 from blendkit.showing.label.layout import lay_out
 from blendkit.showing.label.sizes import stickers, usual_type_size
-from blendkit.showing.selling.sheets import file_facts, file_page, record_page
+from blendkit.showing.selling.sheets import file_page, record_page
 
 FOLDER = "product files"
 _NO_VERSION = 'No version yet: press "Keep as version" on a page with a blend.'
@@ -78,7 +79,7 @@ class ProductFilePanel(parts.Panel):
             self.section.attempt(self._show)
 
     def _show(self) -> None:
-        self.facts.value = file_facts(self.file())
+        self.facts.value = render("file_facts", file=self.file())
 
     def file(self) -> ProductFile:
         """Facts of the chosen version for the chosen market.
@@ -101,11 +102,10 @@ class ProductFilePanel(parts.Panel):
         """Pages of the file by their names in the zip."""
         maker, contact = kept_maker(the_journal())
         batches = [{"lot": r.batch.lot, "mixed_on": r.batch.made_on} for r in file.records[:1]]
-        details = LabelDetails(
-            maker=maker, contact=contact, identity=self.identity.value, **dict(*batches)
-        )
-        sticker, size = dict(stickers())["wide wrap"], usual_type_size(file.blend.market.region)
-        layout = lay_out(label_of(file.blend, details), sticker, size)
+        known = {"maker": maker, "contact": contact, "identity": self.identity.value}
+        label = label_of(file.blend, LabelDetails(**known, **dict(*batches)))
+        size = usual_type_size(file.blend.market.region)
+        layout = lay_out(label, dict(stickers())["wide wrap"], size)
         names = [name for name, _ in self.certificates]
         records = {
             f"batch records/{number:02} {keep.file_stem(one.batch.lot)}.html": record_page(one)

@@ -8,7 +8,7 @@ from blendkit.foundation.units import show
 from blendkit.panels.bottle.hand import HoldsBlend
 from blendkit.panels.bottle.verdict_line import SEARCHING
 from blendkit.panels.kit import parts
-from blendkit.showing.skin.fragments import moves_list
+from blendkit.showing.kit.rendering import render
 from blendkit.skin.check import options
 from blendkit.skin.counted_bottle import in_its_own_ratio
 from blendkit.skin.reformulation import (
@@ -95,7 +95,8 @@ class NearestBlend:
 
     def _show(self, found: Reformulation, *first: str) -> None:
         self.found = found.blend
-        self.words.value = moves_list([*first, *found.sentences])
+        lines = [*first, *found.sentences]
+        self.words.value = render("moves", first=lines[:3], rest=lines[3:])
         self.cure.layout.display = None
         bottles = {"Yours": self.panel.blend.bottle, "Found": found.blend.bottle}
         self.pictures.children = [parts.titled_bottle(*each) for each in bottles.items()]

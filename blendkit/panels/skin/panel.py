@@ -1,6 +1,6 @@
 """Panel 03: the skin check — what each limit is used up to, and the nearest blend within."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 import ipywidgets as widgets
@@ -16,7 +16,8 @@ from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.skin.nearest_blend import NearestBlend
-from blendkit.showing.skin import fragments
+from blendkit.showing.kit.rendering import render
+from blendkit.showing.skin.fragments import note
 from blendkit.showing.skin.rows import limits_rows
 from blendkit.skin.allergens import label_allergens, label_gaps
 from blendkit.skin.cautions import WEARERS, cautions_for, patch_test_steps
@@ -41,13 +42,8 @@ class SkinPanel(BlendPanel):
         self.judged_as, self.known_by = widgets.HTML(), widgets.HTML()
         self.nearest = NearestBlend(self)
         self.acceptance = Acceptance(self.editor, self.message)
-        self.wearers = widgets.SelectMultiple(
-            options=list(WEARERS),
-            rows=6,
-            description="Who wears it",
-            layout=widgets.Layout(width="380px"),
-            style={"description_width": parts.LABEL_WIDTH},
-        )
+        look = parts.labelled("Who wears it", "380px")
+        self.wearers = widgets.SelectMultiple(options=list(WEARERS), rows=6, **look)
         self.cautions, self.names = widgets.HTML(), widgets.HTML()
         self.gaps, self.keeping, self.places, self.advice, patch_test = (
             parts.Findings("") for _ in range(5)
@@ -81,16 +77,18 @@ class SkinPanel(BlendPanel):
 
     def _show_details(self, blend: Blend, findings: Sequence[Finding]) -> None:
         found = self.judged
-        self.judged_as.value = fragments.note(found.judged_as)
+        self.judged_as.value = note(found.judged_as)
         known_by = f"How the deciding limit is known: {found.known_by}."
-        self.known_by.value = fragments.note(known_by if found.known_by else "")
+        self.known_by.value = note(known_by if found.known_by else "")
         self.acceptance.offer(findings)
         self.unchecked.show(found.not_checked)
         self.advice.show([*found.advice, blend.market.note, *questions(blend)])
         self.places.show(places_in_words(blend.market))
-        self.names.value = fragments.allergen_list(label_allergens(blend))
+        names = label_allergens(blend)
+        named = names[names["on_label"]].to_dict("records")
+        self.names.value = render("allergens", rows=named)
         self.gaps.show(label_gaps(blend))
-        self.cautions.value = fragments.caution_list(cautions_for(blend, self.wearers.value))
+        self.cautions.value = render("cautions", rows=cautions_for(blend, self.wearers.value))
         self.keeping.show(_keeping(blend))
         self.nearest.offer(blend.bottle)
 
@@ -102,9 +100,8 @@ class Acceptance:
         self.editor = editor
         self.words = parts.Findings("Every limit that applies is settled.")
         self.limit = parts.choice("Limit", [])
-        self.reason = parts.text_box(
-            "Reason", "", "380px", placeholder="why it is kept, in your case"
-        )
+        why = "why it is kept, in your case"
+        self.reason = parts.text_box("Reason", "", "380px", placeholder=why)
         self.accept_button = parts.button("Accept this limit", message.guard(self.accept))
         self.withdraw_button = parts.button("Withdraw acceptance", message.guard(self.withdraw))
         buttons = widgets.HBox([self.accept_button, self.withdraw_button])
@@ -114,10 +111,9 @@ class Acceptance:
     def offer(self, findings: Sequence[Finding]) -> None:
         """Offer the limits that are not settled, and those accepted that no longer apply."""
         open_ones = [f for f in findings if f.rule.decides and f.verdict == NOT_SETTLED]
+        asking = (f for f in open_ones if not f.rule.accepted)
         asked = [
-            f"{f.rule.subject} ({f.rule.rule_set}). {what_would_settle(f)}"
-            for f in open_ones
-            if not f.rule.accepted
+            f"{f.rule.subject} ({f.rule.rule_set}). {what_would_settle(f)}" for f in asking
         ]
         self.words.show([*asked, *accepted_in_words(open_ones)])
         names = dict.fromkeys([*(f.rule.name for f in open_ones), *self.editor.accepted])
@@ -142,9 +138,8 @@ def _keeping(blend: Blend) -> list[str]:
     """How long the blend keeps, and what the shelf says of what is in it."""
     today = date.today()
     held = {*blend.oil_drops, *(part.carrier.id for part in blend.carriers)}
-    days: dict[str, date] = read_or(opening_days, {})
-    opened = {name: day for name, day in days.items() if name in held}
-    stored: dict[str, Storing] = read_or(storings, {})
+    opened = {name: day for name, day in read_or(opening_days, {}).items() if name in held}
+    stored: Mapping[str, Storing] = read_or(storings, {})
     end = best_before(blend, today, opened, stored)
     told = [
         f"Mixed today, best before {end.use_by}: as soon as {end.weakest} "

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from blendkit.panels.kit import parts
-from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text
+from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text, is_typed
 from blendkit.skin.check import options
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
@@ -45,7 +45,7 @@ class ShoppingGrid:
         """What was typed, for the document of the class."""
         keys = {"shopping": (self.grid, _TYPED), "kit": (self.kit, _KIT)}
         typed = {
-            key: [dict(row) for row in grid.rows if _is_typed(row, names)]
+            key: [dict(row) for row in grid.rows if is_typed(row, names)]
             for key, (grid, names) in keys.items()
         }
         return {key: rows for key, rows in typed.items() if rows}
@@ -84,7 +84,7 @@ class ShoppingGrid:
         rows = [row for row in self.grid.rows if cell_text(row, "material") in ids]
         typed = {cell_text(row, "material"): cell_text(row, "on_hand") for row in rows}
         stock = {name: _on_hand(amount) for name, amount in typed.items() if amount}
-        sold = [_pack(row, plan.currency) for row in rows if _is_typed(row, _PACK)]
+        sold = [_pack(row, plan.currency) for row in rows if is_typed(row, _PACK)]
         self.found = shopping_list(plan, demand, sold, stock, map(_kit_row, self.kit.rows))
         self.words.show(self.found.words)
 
@@ -93,13 +93,9 @@ def _fit(grid: EntryGrid, key: str, ids: list[str], typed: tuple[str, ...]) -> N
     """A row for each; what was typed for one stays with it."""
     there = {cell_text(row, key) for row in grid.rows}
     absent = [{key: name} for name in ids if name not in there]
-    kept = [row for row in grid.rows if cell_text(row, key) in ids or _is_typed(row, typed)]
+    kept = [row for row in grid.rows if cell_text(row, key) in ids or is_typed(row, typed)]
     if [*kept, *absent] != grid.rows:
         grid.rows = [*kept, *absent]
-
-
-def _is_typed(row: Mapping[str, Any], keys: tuple[str, ...]) -> bool:
-    return any(cell_text(row, key) for key in keys)
 
 
 def _on_hand(typed: str) -> str:

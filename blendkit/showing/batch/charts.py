@@ -11,43 +11,32 @@ from blendkit.showing.kit import chart_parts as parts
 from blendkit.showing.kit.look import ACCENT, ALERT, INK, NOTE_COLOURS, PAPER, RULE
 
 _NAMES = parts.long_name_axis(labelLimit=220)
+_SIX_TICKS = alt.Axis(tickCount=6)
 
 
 def _base(axis: alt.Axis | None = _NAMES) -> alt.Chart:
     return parts.named_rows().encode(y=parts.names_down("name", axis))
 
 
-def _with_room(
-    base: alt.Chart, bars: alt.Chart, words: alt.Chart, **about: Any
-) -> alt.LayerChart:
+def _with_room(base: alt.Chart, *layers: alt.Chart, **about: Any) -> alt.LayerChart:
     """Bars with their words, and room for those as far as `reach`."""
     room = base.mark_point(opacity=0).encode(x="reach:Q")
-    return parts.assemble(room, bars, words, height=alt.Step(30), **about)
+    return parts.assemble(room, *layers, height=alt.Step(30), **about)
 
 
 def weighing_chart() -> alt.LayerChart:
     """Amounts to count and weigh, smallest first, of the rows of `weighing_rows`."""
     base = _base()
     bars = parts.outlined_bars(base).encode(
-        x=alt.X(
-            "grams:Q",
-            title="g",
-            scale=alt.Scale(type="sqrt"),
-            axis=alt.Axis(tickCount=6),
-        ),
+        x=alt.X("grams:Q", title="g", scale=alt.Scale(type="sqrt"), axis=_SIX_TICKS),
         color=parts.note_colour(notes=(*NOTES, "carrier")),
-        tooltip=[
-            alt.Tooltip("name:N"),
-            alt.Tooltip("words:N", title="measure out"),
-            alt.Tooltip("grams:Q", title="g", format=".3f"),
-            alt.Tooltip("error:Q", title="rounding, % of it", format="+.2f"),
-        ],
+        tooltip=parts.tooltips(
+            "name", words="measure out", grams=("g", ".3f"), error=("rounding, % of it", "+.2f")
+        ),
     )
     words = parts.words_after(base, "grams:Q", fontSize=15, fontWeight=600)
     return _with_room(
-        base,
-        bars,
-        words,
+        *(base, bars, words),
         title="Measure out, smallest first",
         subtitle=[
             "few drops are counted, many are weighed",
@@ -59,7 +48,7 @@ def weighing_chart() -> alt.LayerChart:
 def shelf_chart() -> alt.LayerChart:
     """Stock as a share of what the batch needs, of the rows of `shelf_rows`."""
     base = _base(axis=None)
-    scale = alt.Scale(domain=[ENOUGH, LACKS], range=[ACCENT, ALERT])
+    colours = {ENOUGH: ACCENT, LACKS: ALERT}
     bars = base.mark_bar(height=13, yOffset=16).encode(
         x=alt.X(
             "drawn:Q",
@@ -67,12 +56,8 @@ def shelf_chart() -> alt.LayerChart:
             scale=alt.Scale(domain=[0, MOST_SHOWN], nice=False),
             axis=alt.Axis(values=[0, 0.5, 1, 1.5, 2], format="%", grid=False),
         ),
-        color=alt.Color("verdict:N", title=None, scale=scale, legend=parts.TOP_LEGEND),
-        tooltip=[
-            alt.Tooltip("name:N"),
-            alt.Tooltip("share:Q", title="of what is needed", format=".0%"),
-            alt.Tooltip("words:N", title="stock"),
-        ],
+        color=parts.colour_of("verdict", colours, title=None, legend=parts.TOP_LEGEND),
+        tooltip=parts.tooltips("name", share=("of what is needed", ".0%"), words="stock"),
     )
     # above its bar in two lines, for which a narrow page has room
     named = base.transform_calculate(lines="[datum.name, datum.words]")
@@ -90,26 +75,17 @@ def shelf_chart() -> alt.LayerChart:
 
 def cost_chart() -> alt.LayerChart:
     """Cost by material, highest first, of the rows of `cost_rows`."""
-    base = _base()
+    base, legend = _base(), alt.Legend(orient="top", columns=2)
+    shades = (ACCENT, NOTE_COLOURS["carrier"], RULE, PAPER)
+    colours = dict(zip(KINDS, shades, strict=True))
     bars = parts.outlined_bars(base).encode(
-        x=alt.X("cost:Q", title="cost of the batch", axis=alt.Axis(tickCount=6)),
-        color=alt.Color(
-            "kind:N",
-            title=None,
-            scale=alt.Scale(domain=KINDS, range=[ACCENT, NOTE_COLOURS["carrier"], RULE, PAPER]),
-            legend=alt.Legend(orient="top", columns=2),
-        ),
-        tooltip=[
-            alt.Tooltip("name:N"),
-            alt.Tooltip("words:N", title="cost"),
-            alt.Tooltip("arithmetic:N", title="calculation"),
-        ],
+        x=alt.X("cost:Q", title="cost of the batch", axis=_SIX_TICKS),
+        color=parts.colour_of("kind", colours, title=None, legend=legend),
+        tooltip=parts.tooltips("name", words="cost", arithmetic="calculation"),
     )
     words = parts.words_after(base, "cost:Q", dx=6)
     return _with_room(
-        base,
-        bars,
-        words,
+        *(base, bars, words),
         title="Cost by material",
         subtitle="highest first",
         padding=parts.ROOM_FOR_WORDS,

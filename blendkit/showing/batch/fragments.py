@@ -1,5 +1,7 @@
 """Tables of a batch, as HTML; its printed lists, under the verdict."""
 
+from collections.abc import Sequence
+
 from blendkit.batch.bottles import bottles_in_words
 from blendkit.batch.cost import Cost
 from blendkit.batch.master import Master
@@ -103,27 +105,15 @@ def shopping_table(found: ShoppingList) -> str:
     return table("Shopping list", headings, rows, "Nothing is missing.")
 
 
-def weighing_page(batch: Batch, judged: Verdict) -> str:
-    """The weighing list as a page: amounts to tick, smallest first, and the filling."""
-    tables = [weighing_list(batch, "Measure out"), pour_list(batch)]
-    return _page("Weighing list", batch, judged, tables, batch.sentences)
-
-
-def shopping_page(batch: Batch, judged: Verdict, found: ShoppingList) -> str:
-    """The shopping list as a page: packs to tick."""
-    return _page("Shopping list", batch, judged, [shopping_table(found)], found.sentences[-1:])
-
-
-def _page(
-    title: str, batch: Batch, judged: Verdict, tables: list[str], sentences: tuple[str, ...]
+def page(
+    title: str,
+    batch: Batch,
+    judged: Verdict,
+    tables: Sequence[str],
+    sentences: Sequence[str],
 ) -> str:
+    """Tables of a batch as a page to tick off, under its verdict."""
     amounts = (bottles_in_words(batch.bottles), f"{show_ml(batch.volume_m3)} in all")
-    return render(
-        "batch_sheet",
-        title=title,
-        judged=judged,
-        name=batch.blend.name or NO_NAME,
-        amount=", ".join(filter(None, amounts)),
-        tables=tables,
-        sentences=sentences,
-    )
+    head = {"title": title, "judged": judged, "name": batch.blend.name or NO_NAME}
+    amount = ", ".join(filter(None, amounts))
+    return render("batch_sheet", **head, amount=amount, tables=tables, sentences=sentences)

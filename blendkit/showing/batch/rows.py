@@ -63,22 +63,17 @@ def _shelf_words(left_m3: float, wanted_m3: float, short_m3: float) -> str:
 def cost_rows(cost: Cost) -> list[dict[str, Any]]:
     """Rows for `cost_chart`: cost by material, highest first."""
     most = max((line.cost or 0.0 for line in cost.lines), default=0.0)
-    rows = []
-    for rank, line in enumerate(cost.lines):
-        if line.cost is None:
-            words = NO_PRICE
-        else:
-            share = cost.share(line) * 100
-            words = f"{Money(line.cost, cost.currency)} · {show(share, 2)} %"
-        rows.append(
-            {
-                "rank": rank,
-                "name": marked_name(line.material) if line.material else line.name,
-                "kind": line.kind,
-                "cost": line.cost or 0.0,
-                "words": words,
-                "arithmetic": line.arithmetic,
-                "reach": most or 1.0,
-            }
-        )
-    return rows
+    return [
+        {
+            "rank": rank,
+            "name": marked_name(line.material) if line.material else line.name,
+            "kind": line.kind,
+            "cost": line.cost or 0.0,
+            "words": NO_PRICE
+            if line.cost is None
+            else f"{Money(line.cost, cost.currency)} · {show(cost.share(line) * 100, 2)} %",
+            "arithmetic": line.arithmetic,
+            "reach": most or 1.0,
+        }
+        for rank, line in enumerate(cost.lines)
+    ]

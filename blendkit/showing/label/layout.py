@@ -5,28 +5,16 @@ layout that fits also fits in print. Parts that the law allows to move go to a c
 the sticker is too small for them. Lengths are millimetres of paper, as stickers are sold.
 """
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from blendkit.batch.label import Label
 from blendkit.batch.label_words import say_in_each
 from blendkit.foundation.units import show
+from blendkit.showing.label import lines
 from blendkit.showing.label.code import Code, make_code
 from blendkit.showing.label.font import missing_characters
-from blendkit.showing.label.lines import (
-    EDGE_MM,
-    STEP_MM,
-    Flow,
-    Paragraph,
-    Piece,
-    add_dots,
-    code_corner,
-    fits,
-    floor_mm,
-    flow_of,
-    holds_code,
-    words_of,
-)
 from blendkit.showing.label.sizes import Sticker, TypeSize, stickers, type_size
 
 _LARGEST = 1.6  # times the least size; own choice
@@ -59,7 +47,7 @@ class Layout(NamedTuple):
     sticker: Sticker
     type_size: TypeSize
     size_mm: float
-    pieces: tuple[Piece, ...]
+    pieces: tuple[lines.Piece, ...]
     on_card: tuple[str, ...]
     problems: tuple[str, ...]
     notes: tuple[str, ...]
@@ -85,7 +73,7 @@ def lay_out(label: Label, sticker: Sticker, size: TypeSize) -> Layout:
     """
     code = make_code(label.page) if label.page else None
     with_code = sticker._replace(code_mm=code.side_mm) if code else sticker
-    if code is None or holds_code(with_code):
+    if code is None or lines.holds_code(with_code):
         return _set(label, with_code, size, code)
     layout = _set(label, sticker, size, None)
     problem = (
@@ -98,17 +86,17 @@ def lay_out(label: Label, sticker: Sticker, size: TypeSize) -> Layout:
 
 def _set(label: Label, sticker: Sticker, size: TypeSize, code: Code | None) -> Layout:
     for on_card, size_mm, flow in _tries(label, sticker, size):  # noqa: B007
-        if fits(flow, sticker):
+        if lines.fits(flow, sticker):
             break
-    problems = () if fits(flow, sticker) else tuple(_problems(flow, sticker, size))
-    placed = code.at(*code_corner(sticker, flow.top_mm)) if code else None
+    problems = () if lines.fits(flow, sticker) else tuple(_problems(flow, sticker, size))
+    placed = code.at(*lines.code_corner(sticker, flow.top_mm)) if code else None
     notes = tuple(_notes(flow, code))
     return Layout(label, sticker, size, size_mm, flow.pieces, on_card, problems, notes, placed)
 
 
 def _tries(
     label: Label, sticker: Sticker, size: TypeSize
-) -> Iterator[tuple[tuple[str, ...], float, Flow]]:
+) -> Iterator[tuple[tuple[str, ...], float, lines.Flow]]:
     """Ways to set a label: what goes to a card, type size [mm], lines; the best first."""
     for on_card in _card_choices(label):
         plain = _paragraphs(label, on_card, size)
@@ -127,9 +115,9 @@ def smallest_that_fits(
     paragraphs = _paragraphs(label, on_card, size)
     code_mm = make_code(label.page).side_mm if label.page else 0.0
     plain = [sticker._replace(code_mm=code_mm) for _, sticker in stickers()]
-    sizes = [sticker for sticker in plain if sticker.shape == shape and holds_code(sticker)]
+    sizes = [one for one in plain if one.shape == shape and lines.holds_code(one)]
     for sticker in sorted(sizes, key=lambda one: one.width_mm * one.height_mm):
-        if fits(_place(paragraphs, sticker, size.size_mm), sticker):
+        if lines.fits(_place(paragraphs, sticker, size.size_mm), sticker):
             return sticker
     return None
 
@@ -141,7 +129,7 @@ def _card_choices(label: Label) -> list[tuple[str, ...]]:
     return list(dict.fromkeys([(), first, tuple(movable)]))
 
 
-def _paragraphs(label: Label, on_card: Sequence[str], size: TypeSize) -> list[Paragraph]:
+def _paragraphs(label: Label, on_card: Sequence[str], size: TypeSize) -> list[lines.Paragraph]:
     texts = {part.key: part.text for part in label.parts if part.key not in on_card}
     texts["card"] = _pointer(label, on_card) if on_card else ""
     faces, scales = {}, {}
@@ -161,11 +149,11 @@ def _paragraphs(label: Label, on_card: Sequence[str], size: TypeSize) -> list[Pa
     ]
     paragraphs = []
     for keys, face, centred in plan:
-        filled = [key for key in keys if texts.get(key)]
-        words = [w for key in filled for w in words_of(key, texts[key], faces.get(key, face))]
+        filled = [(key, texts[key], faces.get(key, face)) for key in keys if texts.get(key)]
+        words = [word for each in filled for word in lines.words_of(*each)]
         if words:
             scale = scales.get(keys[0], 1.0)
-            paragraphs.append(Paragraph(tuple(add_dots(words)), scale, centred))
+            paragraphs.append(lines.Paragraph(tuple(lines.add_dots(words)), scale, centred))
     return paragraphs
 
 
@@ -183,38 +171,35 @@ def _pointer(label: Label, on_card: Sequence[str]) -> str:
     return say_in_each(key, label.languages) + page
 
 
-def _place(paragraphs: Sequence[Paragraph], sticker: Sticker, size_mm: float) -> Flow:
+def _place(
+    paragraphs: Sequence[lines.Paragraph], sticker: Sticker, size_mm: float
+) -> lines.Flow:
     """Place the lines on the sticker, in the middle of its height where they fit."""
-    flow = flow_of(paragraphs, sticker, size_mm, EDGE_MM)
-    if not fits(flow, sticker):
+    flow = lines.flow_of(paragraphs, sticker, size_mm, lines.EDGE_MM)
+    if not lines.fits(flow, sticker):
         return flow
     if sticker.shape != "round":
-        room = floor_mm(sticker) - flow.bottom_mm
+        room = lines.floor_mm(sticker) - flow.bottom_mm
         gap_mm = min(_GAP * size_mm, room / len(paragraphs))
-        flow = flow_of(paragraphs, sticker, size_mm, EDGE_MM, gap_mm)
-        lower = (floor_mm(sticker) - flow.bottom_mm) / 2
+        flow = lines.flow_of(paragraphs, sticker, size_mm, lines.EDGE_MM, gap_mm)
+        lower = (lines.floor_mm(sticker) - flow.bottom_mm) / 2
         pieces = [p._replace(baseline_mm=p.baseline_mm + lower) for p in flow.pieces]
         return flow._replace(pieces=tuple(pieces), top_mm=flow.top_mm + lower)
-    best, start = flow, flow.top_mm
-    while start < sticker.height_mm / 2:
-        start += STEP_MM
-        flow = flow_of(paragraphs, sticker, size_mm, start)
-        if fits(flow, sticker) and _off_middle(flow, sticker) < _off_middle(best, sticker):
-            best = flow
-    return best
+    steps = range(1, math.ceil((sticker.height_mm / 2 - flow.top_mm) / lines.STEP_MM) + 1)
+    tops = (flow.top_mm + step * lines.STEP_MM for step in steps)
+    tried = (lines.flow_of(paragraphs, sticker, size_mm, top_mm) for top_mm in tops)
+    fitting = (one for one in tried if lines.fits(one, sticker))
+    both_ends = lines.EDGE_MM + lines.floor_mm(sticker)
+    return min((flow, *fitting), key=lambda one: abs(one.top_mm + one.bottom_mm - both_ends))
 
 
-def _off_middle(flow: Flow, sticker: Sticker) -> float:
-    return abs(flow.top_mm + flow.bottom_mm - EDGE_MM - floor_mm(sticker))
-
-
-def _problems(flow: Flow, sticker: Sticker, size: TypeSize) -> Iterator[str]:
+def _problems(flow: lines.Flow, sticker: Sticker, size: TypeSize) -> Iterator[str]:
     for word in dict.fromkeys(flow.too_wide):
         yield (
             f'"{word.text}" is wider than a sticker of {sticker.words} at the least size '
             f"({size.words}). Nothing was cut: shorten it or take a wider sticker."
         )
-    short = flow.bottom_mm - floor_mm(sticker)
+    short = flow.bottom_mm - lines.floor_mm(sticker)
     if short > 0:
         yield (
             f"Does not fit: {show(short, 2)} mm too little height on {sticker.words}, even "
@@ -224,7 +209,7 @@ def _problems(flow: Flow, sticker: Sticker, size: TypeSize) -> Iterator[str]:
         yield f"The QR code takes a square of {show(sticker.code_mm)} mm of it."
 
 
-def _notes(flow: Flow, code: Code | None) -> Iterator[str]:
+def _notes(flow: lines.Flow, code: Code | None) -> Iterator[str]:
     if code:
         yield (
             f"QR code to {code.text}: {show(code.side_mm)} mm square with its empty border. "

@@ -75,19 +75,14 @@ def sheet_page(
         No such first place on the sheet.
     """
     places, blank = grid.places, grid.check_place(first) - 1
+    if problems := [sentence for layout, _ in prints for sentence in layout.problems]:
+        return refusal_page(problems)
     queue = [layout for layout, count in prints for _ in range(count)]
     cells: list[Layout | None] = [*[None] * blank, *queue]
     sheets = [
-        [
-            {"left": left, "top": top, "layout": layout}
-            for (left, top), layout in zip(places, cells[start:], strict=False)
-            if layout is not None
-        ]
+        [cell for cell in zip(places, cells[start:], strict=False) if cell[1]]
         for start in range(0, len(cells), len(places))
     ]
-    problems = [sentence for layout, _ in prints for sentence in layout.problems]
-    if problems:
-        return refusal_page(problems)
     top_mm = PAPERS_MM[grid.paper][1] - grid.bottom_mm + _BAR_ROOM_MM / 2
     bar = {"left": grid.left_mm, "top": top_mm} if grid.bottom_mm >= _BAR_ROOM_MM + 3 else None
     name = _name(prints[0][0].label) if prints else NO_NAME

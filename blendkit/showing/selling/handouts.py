@@ -43,15 +43,8 @@ def reaction_page(
     duties: Sequence[Mapping[str, Any]],
 ) -> str:
     """A form of a reaction, filled as far as it is on record and with blanks for the rest."""
-    sources = _named(trail.sources) if trail else []
-    return render(
-        "reaction",
-        reaction=reaction,
-        person=person,
-        trail=trail,
-        sources=sources,
-        duties=duties,
-    )
+    known = {"reaction": reaction, "person": person, "trail": trail, "duties": duties}
+    return render("reaction", sources=_named(trail.sources) if trail else [], **known)
 
 
 def duty_list(

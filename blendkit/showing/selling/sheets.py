@@ -1,4 +1,4 @@
-"""Printed pages of selling, the batch record and the product file; their facts on a panel."""
+"""Printed pages of selling: the batch record and the product file."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -25,16 +25,6 @@ def record_page(record: BatchRecord) -> str:
         dense=len(record.materials) > 11 or len(f"{record.typed}{record.deviations}") > _MUCH,
         tolerance=record.typed.get("tolerance") or TOLERANCE,
     )
-
-
-def record_facts(record: BatchRecord) -> str:
-    """Facts of a batch record, for a panel."""
-    return render("record_facts", record=record)
-
-
-def file_facts(file: ProductFile) -> str:
-    """What a product file holds and what it lacks, for a panel."""
-    return render("file_facts", file=file)
 
 
 def file_page(file: ProductFile, layout: Layout, certificates: Sequence[str]) -> str:

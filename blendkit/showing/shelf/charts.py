@@ -26,14 +26,13 @@ def volatility_chart() -> alt.LayerChart:
             ),
         ),
         y=parts.names_down("oil", parts.name_axis(grid=True)),
-        tooltip=[
-            alt.Tooltip("oil:N"),
-            alt.Tooltip("constituent:N"),
-            alt.Tooltip("percent:Q", title="% of the oil", format=".1f"),
-            alt.Tooltip("pressure:Q", title="vapour pressure, Pa", format=".2~g"),
-            alt.Tooltip("factor:Q", title="may be off by ×/÷", format=".2~g"),
-            alt.Tooltip("basis:N", title="figure"),
-        ],
+        tooltip=parts.tooltips(
+            *("oil", "constituent"),
+            percent=("% of the oil", ".1f"),
+            pressure=("vapour pressure, Pa", ".2~g"),
+            factor=("may be off by ×/÷", ".2~g"),
+            basis="figure",
+        ),
     )
     states = alt.Scale(
         domain=[EVAPORATES, STAYS, UNDESCRIBED], range=["circle", "square", "cross"]

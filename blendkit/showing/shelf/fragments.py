@@ -1,4 +1,4 @@
-"""Lists of oils, sources, an analysis and stock, as HTML."""
+"""Lists of oils, of an own material and of the stock, as HTML."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
@@ -7,11 +7,7 @@ from typing import Any
 from blendkit.batch.stock import OnShelf
 from blendkit.foundation.units import KG_PER_M3_PER_G_PER_ML, ML_PER_M3
 from blendkit.keeping.storing import Freshness
-from blendkit.making.ladder import Rung
-from blendkit.materials.analyses import Analysis
 from blendkit.materials.catalogue import OWN, Carrier, MixedMaterial, Oil, parts_of, steeped_in
-from blendkit.materials.constituents import constituent
-from blendkit.materials.provenance import provenance
 from blendkit.materials.search import share_by_grade
 from blendkit.showing.kit.rendering import render
 from blendkit.skin.check import marked_name
@@ -70,32 +66,6 @@ def gaps(item: Oil | Carrier) -> Iterator[str]:
         yield f"Given off by {', '.join(plants)}: on no record. Skin and label are not settled."
 
 
-def makings(labels: Iterable[str]) -> str:
-    """Batches of mixtures by the words of their labels, as HTML; empty without any."""
-    return render("makings", labels=list(labels))
-
-
-def making_page(label: str, instead: str = "") -> str:
-    """The label of one batch of a mixture, to print and cut out; or words instead."""
-    return render("making_label", label=label, instead=instead)
-
-
-def ladder_page(names: tuple[str, str], rungs: tuple[Rung, ...]) -> str:
-    """A ladder as a page: codes to smell by, and below the fold the drops of each."""
-    by_code = sorted(rungs, key=lambda rung: rung.code)
-    return render("ladder", names=names, rungs=rungs, by_code=by_code)
-
-
-def provenance_list(name: str) -> str:
-    """Every figure of a material with its source and grade, as a small HTML table."""
-    return render("provenance", rows=provenance(name).to_dict("records"))
-
-
-def analysis_list(analysis: Analysis) -> str:
-    """Constituents of an analysis, matched and unmatched, as a small HTML table."""
-    return render("analysis", analysis=analysis, constituent=constituent)
-
-
 def stock_list(there: Mapping[str, OnShelf], fresh: Freshness) -> str:
     """Stock left on the shelf, as a small HTML table; problems first, then what ends first."""
     order = [*sorted(fresh.spoilt), *fresh.use_by]  # those by their day
@@ -107,11 +77,6 @@ def stock_list(there: Mapping[str, OnShelf], fresh: Freshness) -> str:
     first = [bottle for name, bottle in fresh.use_by.items() if name in left][:_USE_FIRST]
     rows = [_stock_row(line) for line in lines]
     return render("stock_list", rows=rows, fresh=fresh, first=first, today=date.today())
-
-
-def bottle_labels(fresh: Freshness) -> str:
-    """Labels of all open bottles, what ends first in front, as a page to print and cut."""
-    return render("bottle_labels", fresh=fresh)
 
 
 def _stock_row(line: OnShelf) -> dict[str, Any]:

@@ -23,16 +23,16 @@ def limits_chart() -> alt.LayerChart:
     """
     base = parts.named_rows().encode(
         y=parts.names_down("limit", None),
-        tooltip=[
-            alt.Tooltip("limit:N"),
-            alt.Tooltip("share:Q", title="times its limit", format=".3~g"),
-            alt.Tooltip("typical:Q", title="typically", format=".3~g"),
-            alt.Tooltip("amount:N", title="amount"),
-            alt.Tooltip("ceiling:N", title="limit"),
-            alt.Tooltip("basis:N", title="weakest figure"),
-            alt.Tooltip("oils:N", title="from"),
-            alt.Tooltip("source:N"),
-        ],
+        tooltip=parts.tooltips(
+            "limit",
+            share=("times its limit", ".3~g"),
+            typical=("typically", ".3~g"),
+            amount="amount",
+            ceiling="limit",
+            basis="weakest figure",
+            oils="from",
+            source="",
+        ),
     )
     bars = _limit_bars(base)
     words = parts.words_after(
@@ -40,14 +40,12 @@ def limits_chart() -> alt.LayerChart:
         alt.datum(0), "line:N", dx=0, dy=-8, limit=alt.ExprRef("width"),
     )  # fmt: skip
     stroke = base.mark_tick(thickness=2, size=19, yOffset=10, color=INK).encode(x=alt.datum(1))
-    dot = base.mark_point(filled=True, size=46, yOffset=10, opacity=1, color=INK).encode(
-        x="typical:Q"
-    )
+    dot = base.mark_point(filled=True, size=46, yOffset=10, opacity=1, color=INK)
     return parts.assemble(
         bars,
         words,
         stroke,
-        dot,
+        dot.encode(x="typical:Q"),
         title="How much of each limit is used",
         subtitle=[
             "worst first · bar: high end · dot: typical · stroke: the limit",

@@ -1,16 +1,10 @@
-"""The verdict, what to move, names that a label must carry, and cautions, as HTML."""
-
-from collections.abc import Iterable, Sequence
-
-import pandas as pd
+"""The line of the verdict, and a note, as HTML."""
 
 from blendkit.blend.blend import Blend
 from blendkit.showing.kit.rendering import render
-from blendkit.skin.cautions import Caution
 from blendkit.skin.verdict import NOT_CHECKED, Verdict
 
 NO_NAME = "Untitled blend"
-_LINES = 3
 _METER_ENDS = 1.5  # times the limit
 
 
@@ -56,18 +50,3 @@ def no_verdict(name: str) -> str:
 def note(text: str) -> str:
     """A faint paragraph."""
     return render("note", text=text)
-
-
-def moves_list(sentences: Sequence[str]) -> str:
-    """What to move: three lines, and a fold with the rest."""
-    return render("moves", first=sentences[:_LINES], rest=sentences[_LINES:])
-
-
-def allergen_list(names: pd.DataFrame) -> str:
-    """Names that a label must carry, as a small HTML table."""
-    return render("allergens", rows=names[names["on_label"]].to_dict("records"))
-
-
-def caution_list(cautions: Iterable[Caution]) -> str:
-    """Cautions by topic, as HTML."""
-    return render("cautions", rows=cautions)
