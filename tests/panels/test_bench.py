@@ -32,7 +32,7 @@ from blendkit.journal.store import now, open_journal
 from blendkit.keeping.bench_sessions import BenchRecord
 from blendkit.keeping.open_store import let_go, the_journal
 from blendkit.keeping.versions import kept_versions
-from blendkit.making.bench_events import Drops, Remark
+from blendkit.making.bench_events import Drops, Measured, Remark
 from blendkit.panels import fade, first_bottle, make_and_keep
 from blendkit.panels.bench.ageing_page import WEAR
 from blendkit.showing.bench.photos import MOST_BYTES, MOST_PICTURES
@@ -320,6 +320,17 @@ class TestKeeping:
         panel.pouring.pour_to_fill()
         assert panel.record.bench.mixture.volume_m3 == pytest.approx(10e-6)
         assert panel.pouring.to_fill.disabled
+
+    def test_what_fills_up_is_kept_exactly_and_shown_in_three_digits(self, panel):
+        tap(panel, lavender=4)
+        panel.add(Measured("jojoba", "5.6875 mL"))
+        panel.pouring.pour_to_fill()  # 10 mL less 4 drops at 20 to the mL, less 5.6875 mL
+        # 4.1125 mL, of which the plan wants three parts of jojoba and one of the other
+        kept = [row.details["amount"].removesuffix(" mL") for row in events()[-2:]]
+        assert [float(one) for one in kept] == pytest.approx([3.084375, 1.028125], rel=1e-5)
+        assert "+ 3.08 mL of" in panel.log.value
+        assert "+ 1.03 mL of" in panel.undo.description
+        assert not any(one in panel.log.value for one in kept)
 
     def test_a_tap_just_before_filling_up_counts(self, panel, monkeypatch):
         tap(panel, lavender=4)
