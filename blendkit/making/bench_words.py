@@ -46,7 +46,14 @@ def _start(event: events.Start) -> str:
 
 
 def _spilled(event: events.Spilled) -> str:
-    return f"Spilled: {event.amount} {'left' if event.means == events.LEFT else 'lost'}"
+    return f"Spilled: {_shown(event.amount)} {'left' if event.means == events.LEFT else 'lost'}"
+
+
+def _shown(amount: str) -> str:
+    """An amount; a volume that was calculated, to the digits that the bench shows elsewhere."""
+    number, _, unit = amount.rpartition(" ")
+    is_long = unit == "mL" and number.replace(".", "", 1).isdecimal()
+    return f"{show(float(number))} mL" if is_long else amount
 
 
 def _scale(event: events.ScaleReading) -> str:
@@ -60,7 +67,7 @@ _WORDS: Mapping[type, Callable[[Any], str]] = {
     events.AccidentalDrops: lambda e: (
         f"{counted(e.count, 'drop')} of {name_of(e.material)} by accident"
     ),
-    events.Measured: lambda event: f"+ {event.amount} of {name_of(event.material)}",
+    events.Measured: lambda event: f"+ {_shown(event.amount)} of {name_of(event.material)}",
     events.Spilled: _spilled,
     events.ScaleReading: _scale,
     events.MixedIn: lambda event: f"+ {event.amount} of another bottle: {event.name}",

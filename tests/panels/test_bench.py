@@ -32,7 +32,7 @@ from blendkit.journal.store import now, open_journal
 from blendkit.keeping.bench_sessions import BenchRecord
 from blendkit.keeping.open_store import let_go, the_journal
 from blendkit.keeping.versions import kept_versions
-from blendkit.making.bench_events import Drops, Remark
+from blendkit.making.bench_events import Drops, Measured, Remark
 from blendkit.panels import fade, first_bottle, make_and_keep
 from blendkit.panels.bench.ageing_page import WEAR
 from blendkit.showing.bench.photos import MOST_BYTES, MOST_PICTURES
@@ -321,6 +321,17 @@ class TestKeeping:
         assert panel.record.bench.mixture.volume_m3 == pytest.approx(10e-6)
         assert panel.pouring.to_fill.disabled
 
+    def test_what_fills_up_is_kept_exactly_and_shown_in_three_digits(self, panel):
+        tap(panel, lavender=4)
+        panel.add(Measured("jojoba", "5.6875 mL"))
+        panel.pouring.pour_to_fill()  # 10 mL less 4 drops at 20 to the mL, less 5.6875 mL
+        # 4.1125 mL, of which the plan wants three parts of jojoba and one of the other
+        kept = [row.details["amount"].removesuffix(" mL") for row in events()[-2:]]
+        assert [float(one) for one in kept] == pytest.approx([3.084375, 1.028125], rel=1e-5)
+        assert "+ 3.08 mL of" in panel.log.value
+        assert "+ 1.03 mL of" in panel.undo.description
+        assert not any(one in panel.log.value for one in kept)
+
     def test_a_tap_just_before_filling_up_counts(self, panel, monkeypatch):
         tap(panel, lavender=4)
         monkeypatch.setattr(panel._afterwards, "ask", lambda work: None)  # not followed up yet
@@ -589,14 +600,14 @@ class TestPhotos:
     def page(self, panel):
         tap(panel, lavender=4)
         panel.keep()
-        return panel.ageing.photos
+        return panel.ageing
 
     def keep(self, page, file, caption=""):
         page.path.value, page.caption.value = str(file), caption
-        page.keep()
+        page.keep_photo()
 
     def test_a_picture_is_listed_and_shown_under_its_bottle(self, page, tmp_path):
-        assert "No photo" in page.list.value
+        assert "No photo" in page.photos.value
         file = tmp_path / "quay.png"
         file.write_bytes(self.PNG)
         self.keep(page, file, f'dusk "at" the quay {SCRIPT}')
@@ -606,21 +617,21 @@ class TestPhotos:
         assert photo.path == str(file)
         assert photo.taken_at.timestamp() == pytest.approx(file.stat().st_mtime, abs=1)
         source = re.search(
-            r'src="data:image/png;base64,([^"]+)" alt="([^"]+)"', page.list.value
+            r'src="data:image/png;base64,([^"]+)" alt="([^"]+)"', page.photos.value
         )
         assert base64.b64decode(source[1]) == self.PNG
         assert html.unescape(source[2]) == f'dusk "at" the quay {SCRIPT}'
-        assert "<script" not in page.list.value
+        assert "<script" not in page.photos.value
         assert (page.path.value, page.caption.value) == ("", "")
         assert file.read_bytes() == self.PNG  # it stays where it is, as it is
         # and once more after everything was opened anew
-        assert "data:image/png" in make_and_keep().ageing.photos.list.value
+        assert "data:image/png" in make_and_keep().ageing.photos.value
 
     def test_a_path_in_quotation_marks_and_no_caption(self, page, tmp_path):
         file = tmp_path / "quay dusk.png"
         file.write_bytes(self.PNG)
         self.keep(page, f' "{file}" ')
-        assert 'alt="quay dusk.png"' in page.list.value
+        assert 'alt="quay dusk.png"' in page.photos.value
 
     @pytest.mark.parametrize(
         ("name", "content", "said"),
@@ -637,9 +648,9 @@ class TestPhotos:
         file = tmp_path / name
         file.write_bytes(content)
         self.keep(page, file, "a caption")
-        assert said in page.list.value
-        assert ("<img" in page.list.value) == said.startswith("data:")
-        assert str(file) in html.unescape(page.list.value)
+        assert said in page.photos.value
+        assert ("<img" in page.photos.value) == said.startswith("data:")
+        assert str(file) in html.unescape(page.photos.value)
 
     def test_a_file_that_is_gone_later_is_said(self, panel, page, tmp_path):
         file = tmp_path / "quay.png"
@@ -647,23 +658,23 @@ class TestPhotos:
         self.keep(page, file)
         file.unlink()
         panel.refresh_pages()
-        assert "not there any more" in page.list.value
+        assert "not there any more" in page.photos.value
 
     def test_a_place_on_another_computer_is_not_looked_at(self, panel, page):
         (batch,) = the_journal().all(BatchRow)
         place = "\\\\elsewhere\\share\\a.png"
         the_journal().add(Photo(path=place, taken_at=now(), batch_id=batch.id))
         panel.refresh_pages()
-        assert "on another computer" in page.list.value
+        assert "on another computer" in page.photos.value
 
     def test_only_the_newest_few_are_shown(self, page, tmp_path):
         for number in range(MOST_PICTURES + 1):
             file = tmp_path / f"{number}.png"
             file.write_bytes(self.PNG)
             self.keep(page, file)
-        assert page.list.value.count("<img") == MOST_PICTURES
-        assert 'alt="0.png"' not in page.list.value
-        assert "0.png" in page.list.value
+        assert page.photos.value.count("<img") == MOST_PICTURES
+        assert 'alt="0.png"' not in page.photos.value
+        assert "0.png" in page.photos.value
 
     @pytest.mark.parametrize(
         ("typed", "said"),
@@ -681,7 +692,7 @@ class TestPhotos:
     )
     def test_what_is_no_file_is_refused_in_words(self, panel, page, typed, said):
         page.path.value, page.caption.value = typed, "a caption"
-        words = guarded(panel, page.keep)
+        words = guarded(panel, page.keep_photo)
         assert said in words
         assert "needs the path of a file" in words
         assert "<script" not in words
@@ -691,14 +702,14 @@ class TestPhotos:
     def test_the_nearest_name_in_the_folder_is_offered(self, panel, page, tmp_path):
         (tmp_path / "quay-dusk.png").write_bytes(self.PNG)
         page.path.value = str(tmp_path / "quay-dsk.png")
-        assert "Did you mean &quot;quay-dusk.png&quot;?" in guarded(panel, page.keep)
+        assert "Did you mean &quot;quay-dusk.png&quot;?" in guarded(panel, page.keep_photo)
 
     def test_no_bottle_yet(self, panel, tmp_path):
         file = tmp_path / "quay.png"
         file.write_bytes(self.PNG)
-        panel.ageing.photos.path.value = str(file)
-        assert "bottle: got none" in guarded(panel, panel.ageing.photos.keep)
-        assert panel.ageing.photos.list.value == ""
+        panel.ageing.path.value = str(file)
+        assert "bottle: got none" in guarded(panel, panel.ageing.keep_photo)
+        assert panel.ageing.photos.value == ""
 
 
 class TestJournalPage:
@@ -758,8 +769,8 @@ class TestFaults:
         assert panel.record.bench.mixture.drops_now("lavender") == 3
         assert "2 events not in the journal yet" in panel.kept_in.value
         panel.refresh_pages()
-        assert panel.journal.backups.recover.layout.display is None
-        panel.journal.backups.recover_it()
+        assert panel.journal.recover.layout.display is None
+        panel.journal.recover_it()
         panel.write_again()
         assert panel.record.trouble == ""
         assert [event.kind for event in events()] == ["start"] + ["drops"] * 3

@@ -77,7 +77,7 @@ def test_back_up_and_restore(at):
     before = the_journal().all(EventRow)
     assert str(backups.list_backups()[0]) in said
     person.make_a_bottle(2)
-    page = person.panel.journal.backups
+    page = person.panel.journal
     page.chosen.value = page.chosen.options[0][1]
     assert "Restored from" in person.press("Restore this backup")
     events = the_journal().all(EventRow)
@@ -133,15 +133,13 @@ def test_a_second_place_is_read_back_and_offered(at, tmp_path, monkeypatch):
     person.make_a_bottle(1)
     stick = tmp_path / "stick"
     stick.mkdir()
-    person.panel.journal.backups.place.value = str(stick)
+    person.panel.journal.place.value = str(stick)
     assert "also copied" in person.press("Use this place")
     (copied,) = second_place.backups_there(tmp_path / "first")
     assert copied.read_bytes() == backups.list_backups()[0].read_bytes()
     person.press("Back up now")
     assert len(second_place.backups_there(tmp_path / "first")) == 2
-    assert any(
-        "second place" in words for words, _ in person.panel.journal.backups.chosen.options
-    )
+    assert any("second place" in words for words, _ in person.panel.journal.chosen.options)
     # what cannot be read back as it was written does not count, and is said
     with monkeypatch.context() as patched:
         digests = iter("abcdefgh")
@@ -153,8 +151,8 @@ def test_a_second_place_is_read_back_and_offered(at, tmp_path, monkeypatch):
     person.press("Back up now")
     assert "is not there" in person.panel.journal.state.view.value
     for bad in ("nowhere", str(tmp_path / "first"), str(tmp_path / "first" / FILE)):
-        person.panel.journal.backups.place.value = bad
-        person.panel.message.guard(person.panel.journal.backups.use_place)()
+        person.panel.journal.place.value = bad
+        person.panel.message.guard(person.panel.journal.use_place)()
         assert person.panel.message.is_refusal
 
 
@@ -162,7 +160,7 @@ def test_the_oldest_backup_is_opened_once_a_year(at, monkeypatch):
     person = at("first")
     person.make_a_bottle(2)
     person.press("Open the oldest backup")
-    assert "opens, with" in person.panel.journal.backups.tested.view.value
+    assert "opens, with" in person.panel.journal.tested.view.value
     folder = journal_path().parent
     assert self_test.yearly_test(folder) == ""
     monkeypatch.setattr(self_test.time, "time", lambda: 4e9)

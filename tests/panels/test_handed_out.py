@@ -150,7 +150,7 @@ def test_a_second_place_takes_people_only_where_that_is_ticked(panel, tmp_path):
     hand_out(panel)
     stick = tmp_path / "stick"
     stick.mkdir()
-    page = make_and_keep().journal.backups
+    page = make_and_keep().journal
     page.place.value = str(stick)
     for is_ticked in (False, True, False):
         page.people.value = is_ticked

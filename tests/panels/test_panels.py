@@ -165,7 +165,7 @@ class TestFirstBottle:
         assert panel.editor.usual.value == "30 mL"
 
     def test_nothing_is_said_of_fixed_counts_where_none_is(self, panel):
-        assert panel.editor.fixed.view.layout.display == "none"
+        assert panel.editor.fixed_view.layout.display == "none"
         assert {row.fixed.layout.display for row in oil_rows(panel)} == {"none"}
 
     def test_fixed_counts_are_said_and_let_go_of_by_one_button(self, panel):
@@ -178,13 +178,13 @@ class TestFirstBottle:
             "patchouli",
         }
         rows = len(oil_rows(panel))
-        assert f"2 of {rows} oils" in panel.editor.fixed.words.value
+        assert f"2 of {rows} oils" in panel.editor.fixed.value
         typed = panel.editor.document
         panel.editor.strength.value = "30 %"
         assert panel.blend.oil_drops["lavender"] == 7  # the fixed one does not follow
         panel.editor.strength.value = typed["strength"]
         panel.editor.share_out_again()
-        assert panel.editor.fixed.view.layout.display == "none"
+        assert panel.editor.fixed_view.layout.display == "none"
         assert {row.fixed.layout.display for row in oil_rows(panel)} == {"none"}
         for oil in typed["oils"]:
             oil.pop("drops", None)
@@ -197,7 +197,7 @@ class TestFirstBottle:
     def test_every_oil_fixed_stays_as_counted_until_the_button_is_used(self, panel):
         drops = dict(panel.blend.oil_drops)
         panel.show(Blend.from_dict(counted_by_hand(**drops)))
-        assert "every oil" in panel.editor.fixed.words.value
+        assert "every oil" in panel.editor.fixed.value
         panel.editor.notes["top"].parts.slider.value = 5
         assert panel.blend.oil_drops == drops
         panel.editor.share_out_again()
@@ -205,10 +205,10 @@ class TestFirstBottle:
 
     def test_taking_the_only_fixed_oil_out_takes_the_button_away(self, panel):
         panel.show(Blend.from_dict(counted_by_hand(lavender=7)))
-        assert panel.editor.fixed.view.layout.display is None
+        assert panel.editor.fixed_view.layout.display is None
         (row,) = (row for row in oil_rows(panel) if row.is_fixed)
         row.remove.click()
-        assert panel.editor.fixed.view.layout.display == "none"
+        assert panel.editor.fixed_view.layout.display == "none"
 
     @pytest.mark.parametrize("drops", [-1, 2.5, "<b>", None, True])
     def test_a_fixed_count_that_is_none_is_said_escaped_and_can_be_let_go_of(self, drops):
@@ -378,7 +378,7 @@ class TestSkinCheck:
         return panel
 
     def test_says_what_is_over_and_what_to_take_out(self, panel):
-        words = panel.verdict.words.value
+        words = panel.verdict.value
         assert "bk-over" in words  # colour
         assert "<strong>Over:</strong> phototoxic oils" in words
         assert "Even without Bergamot, which weighs most" in words
@@ -439,9 +439,9 @@ class TestSkinCheck:
         assert again.blend.market == Market(use="body oil")
         assert again.editor.market.use.value == "body oil"
         bottle = first_bottle()
-        assert "for the EU as a body oil" in bottle.verdict.words.value
+        assert "for the EU as a body oil" in bottle.verdict.value
         assert again.judged.line == verdict(again.blend).line
-        assert bottle.verdict.words.value == again.verdict.words.value
+        assert bottle.verdict.value == again.verdict.value
 
     def test_old_stock_on_the_shelf_is_said(self, panel):
         buy(the_journal(), "bergamot", "10 mL", opened_on="2020-01-01")

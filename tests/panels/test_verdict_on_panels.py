@@ -67,18 +67,18 @@ def test_every_panel_with_a_blend_says_the_verdict_in_the_same_place(panel):
     shown = panel(too_sunny())
     assert "bk-name" in shown.view.children[1].children[0]._dom_classes  # the head
     *_, body, _watch, _names = shown.view.children
-    assert shown.verdict.view in parts_of(body)
-    assert " Over: " in words(shown.verdict.words.value)
-    assert "bk-over" in shown.verdict.words.value
-    assert shown.verdict.fix_button.layout.visibility == "visible"
+    assert shown.verdict_row in parts_of(body)
+    assert " Over: " in words(shown.verdict.value)
+    assert "bk-over" in shown.verdict.value
+    assert shown.fix_button.layout.visibility == "visible"
     shown.show(example_document())
-    assert "Within the 8 limits" in words(shown.verdict.words.value)
-    assert shown.verdict.fix_button.layout.visibility == "hidden"
+    assert "Within the 8 limits" in words(shown.verdict.value)
+    assert shown.fix_button.layout.visibility == "hidden"
 
 
 def test_what_is_not_checked_is_never_opened_with_within():
     petals = {**example_document(), "botanicals": "0.5 mL"}
-    shown = words(first_bottle(petals).verdict.words.value)
+    shown = words(first_bottle(petals).verdict.value)
     assert "Not fully checked. Within the 8 limits" in shown
     assert "Not checked: what the dried botanicals in the bottle give off." in shown
     assert "On skin, not fully checked: Within" in words(bench_page(Blend(petals)))
@@ -88,7 +88,7 @@ def test_one_press_cures_says_what_moved_and_undo_takes_it_back():
     panel = first_bottle()
     panel.show(too_sunny())
     before = panel.blend.to_dict()
-    panel.verdict.fix()
+    panel.fix()
     assert panel.judged.passes
     said = panel.message.view.value
     assert "Change 10 drops of Lime, expressed for Lime, distilled." in said
@@ -103,7 +103,7 @@ def test_one_press_cures_says_what_moved_and_undo_takes_it_back():
 
 def test_a_blend_of_the_cells_own_is_cured_without_the_promise_of_undo():
     panel = first_bottle(too_sunny())
-    panel.verdict.fix()
+    panel.fix()
     assert panel.judged.passes
     assert "Undo" not in panel.message.view.value
 
@@ -309,7 +309,7 @@ def test_advice_is_in_a_fold_of_its_own():
     panel = skin_check(too_sunny())
     assert panel.judged.advice
     assert "Advice, not law" in panel.advice.view.value
-    assert "Advice" not in panel.verdict.words.value
+    assert "Advice" not in panel.verdict.value
 
 
 # --- oils that no use allows, and a lot's reporting limit ----------------------------------

@@ -1,5 +1,6 @@
 """Ageing bottles: sniff reminders, impressions and photos, whose files stay where they are."""
 
+import contextlib
 from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
@@ -9,14 +10,15 @@ import ipywidgets as widgets
 
 from blendkit.evaporation.nose_entries import LATEST_MINUTES, SMELLS, WHOLE
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
-from blendkit.foundation.schema import NOTES
-from blendkit.journal.records import BatchRow, Impression, Photo
+from blendkit.journal.records import Impression, Photo
 from blendkit.journal.store import Journal, now
 from blendkit.keeping.batch_records import KeptBatch, kept_batches
 from blendkit.keeping.nose_logs import WEAR
 from blendkit.keeping.open_store import the_journal
 from blendkit.making.ageing import AGEING_ADVICE, days_in_words, remind
 from blendkit.panels.bench.tray import Guard
+from blendkit.panels.choosing.sniffing import name_box
+from blendkit.panels.day.parts import notes_in
 from blendkit.panels.kit import parts
 from blendkit.showing.bench.fragments import impression_list
 from blendkit.showing.bench.photos import photo_list
@@ -28,6 +30,10 @@ _KINDS = [
     ("how it looks (maceration)", "maceration"),
 ]
 MOST_DUE = 12
+_PATH_ALONE = (
+    "Only its path is kept; the file remains where it is. Moved or renamed, it is no longer "
+    "found."
+)
 _NO_BOTTLE = Problem("bottle", "none", "a bottle that was kept as a version on this page")
 
 
@@ -35,64 +41,6 @@ class BadPhoto(BadNumber):
     """A photo whose path cannot be kept."""
 
     heading = "This photo's path was not kept"
-
-
-class PhotoBox:
-    """Boxes for path and caption, and the photos of the chosen bottle.
-
-    Parameters
-    ----------
-    guard : callable
-        Wraps callbacks, as `Message.guard`.
-    """
-
-    def __init__(self, guard: Guard) -> None:
-        self._batch: BatchRow | None = None
-        self.path = parts.text_box("Photo file", width="440px", placeholder="… .jpg or .png")
-        self.caption = parts.text_box("Caption", width="440px", placeholder="what it shows")
-        self.list = widgets.HTML()
-        self.view = parts.column(
-            parts.heading("Photos of this bottle"),
-            self.path,
-            self.caption,
-            parts.row(parts.button("Add photo", guard(self.keep))),
-            parts.hint(
-                "Only its path is kept; the file remains where it is. Moved or renamed, it is "
-                "no longer found."
-            ),
-            self.list,
-        )
-
-    def show(self, batch: BatchRow | None) -> None:
-        """Show the photos of a bottle; `CannotJournal` where they cannot be looked up."""
-        self._batch = batch
-        photos = the_journal().all(Photo, batch_id=batch.id) if batch else []
-        self.list.value = photo_list(photos, the_journal().path.parent) if batch else ""
-
-    def keep(self) -> None:
-        """Record the path of a photo, for the chosen bottle and its version.
-
-        Raises
-        ------
-        BadPhoto
-            No bottle is chosen, or no file is there.
-        CannotJournal
-        """
-        batch = self._batch
-        if batch is None:
-            raise BadPhoto([_NO_BOTTLE])
-        path, taken_at = find_photo(self.path.value)
-        the_journal().add(
-            Photo(
-                path=path,
-                taken_at=taken_at,
-                caption=self.caption.value.strip(),
-                version_id=batch.version_id,
-                batch_id=batch.id,
-            )
-        )
-        self.path.value = self.caption.value = ""
-        self.show(batch)
 
 
 def find_photo(typed: str) -> tuple[str, datetime]:
@@ -108,9 +56,7 @@ def find_photo(typed: str) -> tuple[str, datetime]:
     BadPhoto
         There is no such file.
     """
-    text = typed.strip()
-    if len(text) > 1 and text[0] == text[-1] == '"':  # as some file managers copy it
-        text = text[1:-1]
+    text = typed.strip().removeprefix('"').removesuffix('"')  # as some file managers copy it
     needed = "the path of a file on the computer that runs this workbook"
     if not text:
         raise BadPhoto([Problem("photo file", "nothing", needed)])
@@ -122,17 +68,11 @@ def find_photo(typed: str) -> tuple[str, datetime]:
         why = "a folder" if path.is_dir() else "where no file is"
     except (OSError, OverflowError, RuntimeError, ValueError) as error:
         why = f"which cannot be looked at ({getattr(error, 'strerror', None) or error})"
-    got = f"{quoted(typed)}, {why}"
-    raise BadPhoto([Problem("photo file", got, needed, _nearest(path))])
-
-
-def _nearest(path: Path) -> str:
-    """Suggest the file of nearest name in the folder, or another place."""
-    try:
+    hint = ""
+    with contextlib.suppress(OSError, ValueError):
         hint = near_miss(path.name, [each.name for each in path.parent.iterdir()])
-    except (OSError, ValueError):
-        hint = ""
-    return hint or "Check whether it was moved or renamed, or is on a disk not plugged in."
+    hint = hint or "Check whether it was moved or renamed, or is on a disk not plugged in."
+    raise BadPhoto([Problem("photo file", f"{quoted(typed)}, {why}", needed, hint)])
 
 
 class AgeingPage:
@@ -154,20 +94,20 @@ class AgeingPage:
         self.days = widgets.HTML()
         self.kind = parts.choice("How", _KINDS)
         self.group = parts.choice("Which note", [(WHOLE, WHOLE)])
-        self.smell = widgets.Combobox(
-            options=(*SMELLS, *(str(rating) for rating in range(10, -1, -1))),
-            description="Strength",
-            placeholder="gone, weak, strongest, 0–10",
-            tooltip="strength of the smell",
-            layout=widgets.Layout(width="380px"),
-            style={"description_width": parts.LABEL_WIDTH},
-        )
+        ratings = (*SMELLS, *map(str, range(10, -1, -1)))
+        asked = {
+            "placeholder": "gone, weak, strongest, 0–10",
+            "tooltip": "strength of the smell",
+        }
+        self.smell = name_box("Strength", "", "380px", options=ratings, **asked)
         self.minutes = parts.text_box("Minutes after", width="240px", placeholder="when worn")
         self.words = parts.text_box("In words", width="440px")
         self.list = widgets.HTML()
         self.entry = parts.choice("Entry", [])
         undo = parts.button("Undo this entry", guard(self.undo))
-        self.photos = PhotoBox(guard)
+        self.path = parts.text_box("Photo file", width="440px", placeholder="… .jpg or .png")
+        self.caption = parts.text_box("Caption", width="440px", placeholder="what it shows")
+        self.photos = widgets.HTML()
         self.bottle.observe(guard(self.show_bottle), "value")
         self.view = parts.column(
             parts.heading("Due today"),
@@ -179,7 +119,12 @@ class AgeingPage:
             self.list,
             parts.row(self.entry, undo),
             parts.hint(AGEING_ADVICE),
-            self.photos.view,
+            parts.heading("Photos of this bottle"),
+            self.path,
+            self.caption,
+            parts.row(parts.button("Add photo", guard(self.keep_photo))),
+            parts.hint(_PATH_ALONE),
+            self.photos,
         )
 
     def refresh(self) -> None:
@@ -199,13 +144,15 @@ class AgeingPage:
     def show_bottle(self) -> None:
         """Show sniff days, impressions and photos of the chosen bottle."""
         kept = self._batches.get(self.bottle.value or "")
-        self.photos.show(kept.row if kept else None)
+        self.photos.value = ""
         if kept is None:
             self.days.value = '<p class="bk-faint">No bottle was kept yet.</p>'
             self.list.value, self.entry.options = "", [("nothing", None)]
             return
-        batch = kept.row
-        impressions = the_journal().all(Impression, batch_id=batch.id)
+        batch, journal = kept.row, the_journal()
+        photos = journal.all(Photo, batch_id=batch.id)
+        self.photos.value = photo_list(photos, journal.path.parent)
+        impressions = journal.all(Impression, batch_id=batch.id)
         entries = [(_impression_label(one), one) for one in impressions[::-1]]
         bottle = (f"the bottle, lot {kept.lot}", batch)
         parts.set_options(self.entry, [("nothing", None), *entries, bottle])
@@ -214,9 +161,8 @@ class AgeingPage:
         self.days.value = f'<p class="bk-faint">{text}</p>'
         self.list.value = impression_list(impressions)
         blend = kept.version.blend()
-        used = {part.note for part in blend.oils}
         groups: list[tuple[str, Any]] = [("the whole", WHOLE)]
-        groups += [(f"{note} note", note) for note in NOTES if note in used]
+        groups += [(f"{note} note", note) for note in notes_in(blend)]
         parts.set_options(self.group, [*groups, *options(oil.id for oil in blend.base_oils)])
 
     def write_down(self) -> None:
@@ -252,6 +198,25 @@ class AgeingPage:
         for box in (self.smell, self.minutes, self.words):
             box.value = ""
         self._changed()
+
+    def keep_photo(self) -> None:
+        """Record the path of a photo, for the chosen bottle and its version.
+
+        Raises
+        ------
+        BadPhoto
+            No bottle is chosen, or no file is there.
+        CannotJournal
+        """
+        kept = self._batches.get(self.bottle.value or "")
+        if kept is None:
+            raise BadPhoto([_NO_BOTTLE])
+        path, taken_at = find_photo(self.path.value)
+        batch, caption = kept.row, self.caption.value.strip()
+        about: dict[str, Any] = {"version_id": batch.version_id, "batch_id": batch.id}
+        the_journal().add(Photo(path=path, taken_at=taken_at, caption=caption, **about))
+        self.path.value = self.caption.value = ""
+        self.show_bottle()
 
     def undo(self) -> None:
         """Withdraw the chosen impression, or the bottle with all of them; the rows stay."""

@@ -26,8 +26,14 @@ from blendkit.panels.kit.deferred import InSteps
 MOST_LISTED = 200
 
 
-class BackupsPage:
-    """Backups, and the way back from them.
+def _label(backup: Path) -> str:
+    """Such as "backup 12 · 2026-11-25"; those of an earlier program have no number."""
+    number = backup.stem.split()[1]
+    return f"backup {f'{int(number)} · ' if number.isdigit() else ''}{stem_of_backup(backup)}"
+
+
+class JournalPage:
+    """Path and state of the store, backups and the way back from them, export and import.
 
     Parameters
     ----------
@@ -39,16 +45,35 @@ class BackupsPage:
     def __init__(self, message: parts.Message, changed: Callable[[], None]) -> None:
         self.message, self.changed = message, changed
         guard = message.guard
+        self._looked_through: Journal | None = None
+        self._import: Import | None = None
+        self.state = parts.Findings("")
         self.recover = parts.button("Recover the journal", guard(self.recover_it))
-        self.chosen = widgets.Dropdown(
-            tooltip="a backup to restore", layout=widgets.Layout(width="440px")
-        )
+        self.chosen = parts.choice("", [], "440px", tooltip="a backup to restore")
         self.place = parts.text_box("Second place", width="440px", placeholder="a memory stick")
-        self.people = parts.tick(
-            "copy people who got a bottle, and what they reported, there too"
-        )
+        people = "copy people who got a bottle, and what they reported, there too"
+        self.people = parts.tick(people)
         self.tested = parts.Findings("")
+        self.unreadable = parts.choice("", [], tooltip="a row that cannot be read")
+        withdraw = parts.button("Withdraw this row", guard(self.withdraw))
+        self.odd_rows = parts.row(self.unreadable, withdraw)
+        self.upload = widgets.FileUpload(
+            accept=".zip",
+            description="Import a file …",
+            tooltip="import an export of a store",
+            layout=widgets.Layout(width="auto"),
+        )
+        self.upload.observe(guard(self.take_upload), "value")
+        self.path = parts.text_box("Or from path", width="440px", placeholder="… .zip")
+        self.at_work = InSteps()
+        self.progress = widgets.FloatProgress(min=0, max=1, description="Importing")
+        cancel = parts.button("Cancel the import", guard(self.cancel))
+        self.importing = parts.row(self.progress, cancel)
+        self.importing.layout.display = "none"
         self.view = parts.column(
+            parts.heading("Your journal"),
+            self.state.view,
+            self.odd_rows,
             self.recover,
             parts.heading("Backups"),
             widgets.HTML(_BACKUPS),
@@ -58,9 +83,45 @@ class BackupsPage:
             self.people,
             parts.button("Open the oldest backup", guard(self.open_oldest)),
             self.tested.view,
+            parts.heading("Move, share and merge"),
+            widgets.HTML(_MOVE),
+            parts.button("Export to move", guard(lambda: self.export(people=True))),
+            widgets.HTML(_SHARE),
+            parts.button("Export to share", guard(lambda: self.export(people=False))),
+            parts.row(self.upload, self.path, parts.button("Import", guard(self.take_path))),
+            self.importing,
         )
 
-    def refresh(self, *, is_damaged: bool) -> None:
+    def refresh(self) -> None:
+        """Show where the journal is and in what state."""
+        try:
+            journal = the_journal()
+            if journal is not self._looked_through:
+                journal.find_unreadable()  # after that, whatever reads a row notes it
+                self._looked_through = journal
+            problems = list(journal.unreadable.values())
+            held = [*count_kept(journal), counted(journal.count(Impression), "impression")]
+            sound = "Checked when it was opened, and sound."
+            if problems:
+                sound = f"{counted(len(problems), 'row')} cannot be read; all others are here."
+            first = [f"{problem}" for problem in problems[:20]]
+            self.state.show(
+                [str(journal.path), sound, *first, f"{', '.join(held)}.", *journal.warnings]
+            )
+            rows = list(journal.unreadable)[:MOST_LISTED]
+            parts.set_options(
+                self.unreadable, [(f"{table}, {id}", (table, id)) for table, id in rows]
+            )
+            damaged = bool(problems)
+        except CannotJournal as error:
+            wait = "Events are kept on this page and written later."
+            self.state.show([f"{journal_path()}", str(error), wait])
+            parts.set_options(self.unreadable, [])
+            damaged = isinstance(error, JournalDamaged)
+        self.odd_rows.layout.display = None if self.unreadable.options else "none"
+        self._list_backups(is_damaged=damaged)
+
+    def _list_backups(self, *, is_damaged: bool) -> None:
         """Offer the backups that are there; once a year, say whether the oldest one opens."""
         self.recover.layout.display = None if is_damaged else "none"
         folder = journal_path().parent
@@ -69,8 +130,7 @@ class BackupsPage:
             found += [(f"{_label(each)} · second place", str(each))
                       for each in second_place.backups_there(folder)]  # fmt: skip
             parts.set_options(self.chosen, found)
-            place = second_place.second_place(folder)
-            self.place.value = str(place or "")
+            self.place.value = str(second_place.second_place(folder) or "")
             self.people.value = second_place.takes_people(folder)
             if not is_damaged and (text := yearly_test(folder)):
                 self.tested.show([text])
@@ -116,90 +176,6 @@ class BackupsPage:
         folder = journal_path().parent
         with in_words(folder):
             self.tested.show([open_oldest_backup(folder)])
-
-
-def _label(backup: Path) -> str:
-    """Such as "backup 12 · 2026-11-25"; those of an earlier program have no number."""
-    number = backup.stem.split()[1]
-    return f"backup {f'{int(number)} · ' if number.isdigit() else ''}{stem_of_backup(backup)}"
-
-
-class JournalPage:
-    """Path and state of the store, export and import.
-
-    Parameters
-    ----------
-    message : Message
-    changed : callable
-        Called after the journal's content changed as a whole.
-    """
-
-    def __init__(self, message: parts.Message, changed: Callable[[], None]) -> None:
-        self.message, self.changed = message, changed
-        guard = message.guard
-        self._looked_through: Journal | None = None
-        self._import: Import | None = None
-        self.state = parts.Findings("")
-        self.backups = BackupsPage(message, changed)
-        self.unreadable = widgets.Dropdown(tooltip="a row that cannot be read")
-        withdraw = parts.button("Withdraw this row", guard(self.withdraw))
-        self.odd_rows = parts.row(self.unreadable, withdraw)
-        self.upload = widgets.FileUpload(
-            accept=".zip",
-            multiple=False,
-            description="Import a file …",
-            tooltip="import an export of a store",
-            layout=widgets.Layout(width="auto"),
-        )
-        self.upload.observe(guard(self.take_upload), "value")
-        self.path = parts.text_box("Or from path", width="440px", placeholder="… .zip")
-        self.at_work = InSteps()
-        self.progress = widgets.FloatProgress(min=0, max=1, description="Importing")
-        cancel = parts.button("Cancel the import", guard(self.cancel))
-        self.importing = parts.row(self.progress, cancel)
-        self.importing.layout.display = "none"
-        self.view = parts.column(
-            parts.heading("Your journal"),
-            self.state.view,
-            self.odd_rows,
-            self.backups.view,
-            parts.heading("Move, share and merge"),
-            widgets.HTML(_MOVE),
-            parts.button("Export to move", guard(lambda: self.export(people=True))),
-            widgets.HTML(_SHARE),
-            parts.button("Export to share", guard(lambda: self.export(people=False))),
-            parts.row(self.upload, self.path, parts.button("Import", guard(self.take_path))),
-            self.importing,
-        )
-
-    def refresh(self) -> None:
-        """Show where the journal is and in what state."""
-        try:
-            journal = the_journal()
-            if journal is not self._looked_through:
-                journal.find_unreadable()  # after that, whatever reads a row notes it
-                self._looked_through = journal
-            problems = list(journal.unreadable.values())
-            held = [*count_kept(journal), counted(journal.count(Impression), "impression")]
-            sound = "Checked when it was opened, and sound."
-            if problems:
-                sound = f"{counted(len(problems), 'row')} cannot be read; all others are here."
-            first = [f"{problem}" for problem in problems[:20]]
-            self.state.show(
-                [str(journal.path), sound, *first, f"{', '.join(held)}.", *journal.warnings]
-            )
-            rows = list(journal.unreadable)[:MOST_LISTED]
-            parts.set_options(
-                self.unreadable, [(f"{table}, {id}", (table, id)) for table, id in rows]
-            )
-            damaged = bool(problems)
-        except CannotJournal as error:
-            wait = "Events are kept on this page and written later."
-            self.state.show([f"{journal_path()}", str(error), wait])
-            parts.set_options(self.unreadable, [])
-            damaged = isinstance(error, JournalDamaged)
-        self.odd_rows.layout.display = None if self.unreadable.options else "none"
-        self.backups.refresh(is_damaged=damaged)
 
     def withdraw(self) -> None:
         """Withdraw the chosen row that cannot be read."""
@@ -250,13 +226,7 @@ class JournalPage:
         self.message.say(text)
 
     def _take(self, file: Path | None, content: bytes, name: str) -> Iterator[float]:
-        failed: list[Exception] = []
-
-        def answer() -> None:
-            if failed:
-                raise failed[0]
-            self._say(one.added, name)
-
+        failed: Exception | None = None
         with contextlib.ExitStack() as closing:
             if file is None:
                 folder = closing.enter_context(tempfile.TemporaryDirectory())
@@ -272,19 +242,19 @@ class JournalPage:
                         self.progress.value = done
                     yield done
             except Exception as error:
-                failed.append(error)
+                failed = error
             self.importing.layout.display = "none"
-            if failed and any(one.added.values()):
-                self.changed()
-            self.message.guard(answer)(self.upload)
+            self.message.guard(lambda: self._say(one.added, name, failed))(self.upload)
 
-    def _say(self, added: Imported, name: str) -> None:
-        self.changed()
+    def _say(self, added: Imported, name: str, failed: Exception | None) -> None:
         rows = sum(added.values())
+        if rows or not failed:
+            self.changed()
+        if failed:
+            raise failed
         text = f"{counted(rows, 'row')} added from {name}; nothing was overwritten."
         text = text if rows or added.passed_by else f"All of {name} was here already."
-        passed_by = " Passed by: " + " ".join(added.passed_by) if added.passed_by else ""
-        self.message.say(f"{text}{passed_by}")
+        self.message.say(" Passed by: ".join(filter(None, [text, " ".join(added.passed_by)])))
 
 
 _MOVE = (

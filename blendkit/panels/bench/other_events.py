@@ -33,11 +33,11 @@ class OtherEvents:
         self.accidental_count = parts.text_box(
             "Drops", "2", "240px", tooltip="number of accidental drops"
         )
-        self.accidental_oil = _list("of", "oil of the accidental drops")
+        self.accidental_oil = parts.choice("of", [], tooltip="oil of the accidental drops")
         self.spill = _box("Amount", "mL", "amount spilled or left", "1 mL or 0.9 g")
         self.reading = _box("Reading", "g", "reading of the scale", "3.42 g")
-        self.weighed = _list("of", "material weighed")
-        self.other = _list("of", "kept blend of the other bottle")
+        self.weighed = parts.choice("of", [], tooltip="material weighed")
+        self.other = parts.choice("of", [], tooltip="kept blend of the other bottle")
         self.other_amount = _box("Amount", "mL", "amount of the other bottle", "2 mL or 1.8 g")
         self.remark = widgets.Textarea(
             placeholder="too sharp; another drop of …",
@@ -47,24 +47,20 @@ class OtherEvents:
             layout=widgets.Layout(width="400px"),
             style={"description_width": parts.LABEL_WIDTH},
         )
+        fell = parts.button("Add accidental drops", guard(self.add_accidental))
         lost = parts.button("Record amount spilled", guard(lambda: self.add_spill(events.LOST)))
         left = parts.button("Record amount left", guard(lambda: self.add_spill(events.LEFT)))
         record = parts.button("Record reading", guard(self.add_reading))
+        mix = parts.button("Add", guard(self.add_bottle))
         self.view = parts.column(
             parts.heading("Extra drops by accident"),
-            parts.row(
-                self.accidental_count,
-                self.accidental_oil,
-                parts.button("Add accidental drops", guard(self.add_accidental)),
-            ),
+            parts.row(self.accidental_count, self.accidental_oil, fell),
             parts.heading("Spill"),
             parts.row(self.spill, lost, left),
             parts.heading("Scale reading"),
             parts.row(self.reading, self.weighed, record),
             parts.heading("Add from another bottle"),
-            parts.row(
-                self.other_amount, self.other, parts.button("Add", guard(self.add_bottle))
-            ),
+            parts.row(self.other_amount, self.other, mix),
             parts.heading("Remark"),
             parts.row(self.remark, parts.button("Add remark", guard(self.add_remark))),
         )
@@ -110,12 +106,3 @@ class OtherEvents:
 
 def _box(label: str, unit: str, tooltip: str, placeholder: str) -> parts.QuantityBox:
     return parts.unit_box(label, unit, "", "240px", tooltip=tooltip, placeholder=placeholder)
-
-
-def _list(label: str, tooltip: str) -> widgets.Dropdown:
-    return widgets.Dropdown(
-        description=label,
-        tooltip=tooltip,
-        layout=widgets.Layout(width="300px"),
-        style={"description_width": "70px"},
-    )

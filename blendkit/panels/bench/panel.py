@@ -195,7 +195,7 @@ class MakeAndKeepPanel(parts.Panel):
         """
         mixture = self.record.bench.mixture
         if isinstance(event, _ADDITIONS) and event != self._unconfirmed:
-            oils = filter(is_oil, self.tray.materials())  # their rules are looked up together
+            oils = filter(is_oil, self.tray.rows)  # their rules are looked up together
             warnings = preview_limits(mixture, event, self.market.market, tuple(oils))
             if warnings:
                 self._unconfirmed = event
@@ -265,7 +265,7 @@ class MakeAndKeepPanel(parts.Panel):
         self.log.value = bench_lines(self.record.bench, [one.at for one in self.record.timed])
         self._judge(mixture)
         self.pouring.offer(mixture)
-        self.other_events.offer(self.tray.materials())
+        self.other_events.offer(list(self.tray.rows))
         self.finish.offer(self.record)
         self.chart.rows = self._fade(mixture)
 

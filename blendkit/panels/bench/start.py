@@ -3,8 +3,6 @@
 from collections.abc import Callable, Mapping
 from typing import Any
 
-import ipywidgets as widgets
-
 from blendkit.blend.document import STRENGTH_BASES
 from blendkit.journal.records import Session, Version
 from blendkit.keeping.bench_sessions import BenchRecord, open_sessions
@@ -22,7 +20,7 @@ def on_the_bench(document: Mapping[str, Any]) -> dict[str, Any]:
     sizes = document.get("drops_per_ml", 20)
     sizes = dict(sizes) if isinstance(sizes, Mapping) else {"default": sizes}
     own = own_drop_sizes(document, further=True)
-    return {**document, "drops_per_ml": {**own, **sizes} if own else sizes}
+    return {**document, "drops_per_ml": {**own, **sizes}}
 
 
 class BenchStart:
@@ -38,11 +36,8 @@ class BenchStart:
 
     def __init__(self, begin: Callable[[BenchRecord], None], guard: Guard) -> None:
         self._begin = begin
-        wide = widgets.Layout(width="360px")
-        self.kept, self.sessions = (
-            widgets.Dropdown(options=[(prompt, "")], tooltip=tip, layout=wide)
-            for prompt, tip in ((_MIX, "mix a kept blend"), (_CONTINUE, "continue a session"))
-        )
+        self.kept = parts.choice("", [(_MIX, "")], tooltip="mix a kept blend")
+        self.sessions = parts.choice("", [(_CONTINUE, "")], tooltip="continue a session")
         self.name = parts.text_box("Name", width="380px")
         self.bottle = parts.unit_box("Bottle", "mL", "10 mL", "240px")
         self.strength = parts.unit_box("Target strength", "%", "20 %", "240px")
@@ -50,12 +45,9 @@ class BenchStart:
         self.drops_per_ml = parts.text_box("Drops in 1 mL", "20", "240px")
         self.carrier = parts.choice("Carrier", parts.carrier_options())
         self.carrier.value = "jojoba"
-        empty = parts.column(
-            *(self.name, self.bottle, self.strength, self.basis, self.drops_per_ml),
-            self.carrier,
-            parts.button("Start bottle", guard(self.begin_empty)),
-        )
-        more = parts.fold("Or start with an empty bottle", empty)
+        boxes = (self.name, self.bottle, self.strength, self.basis, self.drops_per_ml)
+        begin_it = parts.button("Start bottle", guard(self.begin_empty))
+        more = parts.fold("Or start with an empty bottle", *boxes, self.carrier, begin_it)
         self.kept.observe(guard(self.begin_kept), "value")
         self.sessions.observe(guard(self.resume), "value")
         self.view = parts.column(parts.row(self.kept, self.sessions), more)
@@ -64,13 +56,9 @@ class BenchStart:
         """List kept blends and open sessions; `CannotJournal` where they cannot be read."""
         journal = the_journal()
         sessions = [(_label(session), session.id) for session in open_sessions(journal)]
-        for chooser, options in (
-            (self.kept, version_options(_MIX)),
-            (self.sessions, [(_CONTINUE, ""), *sessions]),
-        ):
-            if list(chooser.options) != options:
-                chooser.options = options
-            chooser.value = ""
+        self.kept.value = self.sessions.value = ""
+        parts.set_options(self.kept, version_options(_MIX))
+        parts.set_options(self.sessions, [(_CONTINUE, ""), *sessions])
 
     def begin_kept(self) -> None:
         """Start a bottle of the chosen version."""

@@ -6,7 +6,6 @@ its button beforehand.
 
 from collections.abc import Callable, Mapping
 from html import escape
-from typing import Any
 
 import ipywidgets as widgets
 
@@ -41,16 +40,12 @@ class _Row:
         self.left = 0  # planned drops not added yet
         self.name = marked_name(name)
         self.note = plan.note_of(name)
-        self.unit = "g" if is_oil(name) else "mL"
+        unit = "g" if is_oil(name) else "mL"
         self.words = widgets.HTML()
-        self.amount = parts.QuantityBox(
-            placeholder=self.unit,
-            tooltip=f"{self.unit} of {self.name}",
-            layout=widgets.Layout(width="58px"),
-        )
-        self.amount.unit = self.unit
+        box = {"placeholder": unit, "tooltip": f"{unit} of {self.name}"}
+        self.amount = parts.unit_box("", unit, width="58px", **box)
         tip = f"add the amount typed for {self.name}"
-        pour = big_button(f"+ {self.unit}", guard(self.add_amount), tip).add_class("bk-pour")
+        pour = big_button(f"+ {unit}", guard(self.add_amount), tip).add_class("bk-pour")
         self.tap = big_button("", guard(self.add_drop), css="bk-tap")
         self.rest = big_button("", guard(self.add_rest)).add_class("bk-rest")
         taps = [self.tap, self.rest] if is_oil(name) else []
@@ -72,7 +67,10 @@ class _Row:
         added, target, amount = self._describe(mixture)
         is_done = bool(target) and show(added) == show(target)
         if is_oil(self.material):
-            self._offer_rest(target - added)
+            self.left = max(0, int(target - added))
+            self.rest.description = f"add {self.left}"
+            self.rest.tooltip = f"add the remaining {self.left} drops of {self.name}"
+            self.rest.layout.display = None if self.left > 1 else "none"
         if target and is_oil(self.material) and added > target:
             amount += f' <b class="bk-too-many">{show(added - target)} too many</b>'
         self.words.value = (
@@ -87,29 +85,19 @@ class _Row:
 
     def _describe(self, mixture: Mixture) -> tuple[float, float, str]:
         """Amount added and planned, in drops, g or mL, and both in words."""
-        grams = mixture.masses_kg.get(self.material, 0.0) * G_PER_KG
-        if mixture.plan.target_kg and is_oil(self.material):
-            target_g = mixture.plan.target_kg.get(self.material, 0.0) * G_PER_KG
-            of = f" of {show(target_g)}" if target_g else ""
-            return grams, target_g, f"<b>{show(grams)}{of} g</b>"
-        if is_oil(self.material):
-            added = mixture.drops_now(self.material)
-            target: float = mixture.plan.target_drops.get(self.material, 0)
+        name, plan = self.material, mixture.plan
+        grams = mixture.masses_kg.get(name, 0.0) * G_PER_KG
+        if plan.target_kg and is_oil(name):
+            added, target, unit = grams, plan.target_kg.get(name, 0.0) * G_PER_KG, "g"
+        elif is_oil(name):
+            added, target = mixture.drops_now(name), plan.target_drops.get(name, 0)
             unit = "drop" if (target or added) == 1 else "drops"
         else:
-            added = mixture.volumes_m3.get(self.material, 0.0) * ML_PER_M3
-            target = mixture.plan.target_carriers_m3.get(self.material, 0.0) * ML_PER_M3
-            unit = "mL"
+            added = mixture.volumes_m3.get(name, 0.0) * ML_PER_M3
+            target, unit = plan.target_carriers_m3.get(name, 0.0) * ML_PER_M3, "mL"
         of = f" of {show(target)}" if target else ""
-        weight = f" <span>{grams:.3f} g</span>" if grams else ""
+        weight = f" <span>{grams:.3f} g</span>" if grams and unit != "g" else ""
         return added, target, f"<b>{show(added)}{of} {unit}</b>{weight}"
-
-    def _offer_rest(self, missing: float) -> None:
-        """Offer one button for all planned drops not added yet."""
-        self.left = max(0, int(missing))
-        self.rest.description = f"add {self.left}"
-        self.rest.tooltip = f"add the remaining {self.left} drops of {self.name}"
-        self.rest.layout.display = None if self.left > 1 else "none"
 
 
 class BenchTray:
@@ -130,11 +118,7 @@ class BenchTray:
         self.rows: dict[str, _Row] = {}
         self._extra: list[str] = []
         self.oils_view, self.carriers_view = widgets.VBox(), widgets.VBox()
-        self.chooser = widgets.Dropdown(
-            options=_materials(),
-            tooltip=_ADD,
-            layout=widgets.Layout(width="100%", max_width="380px"),
-        )
+        self.chooser = parts.choice("", _materials(), tooltip=_ADD)
         self.chooser.observe(guard(self.add_material), "value")
         self.rest = big_button("", guard(self.add_rest))
         self.view = parts.column(
@@ -164,18 +148,15 @@ class BenchTray:
             if row.left and not self._add(Drops(row.material, row.left)):
                 break
 
-    def materials(self) -> list[str]:
-        """Materials on the tray: base, middle and top notes, then carriers."""
-        return list(self.rows)
-
     def show(self, mixture: Mixture, warnings: Mapping[str, list[str]]) -> None:
         """Show the amounts, and on each button the limits one more drop would pass."""
         names = self.list_materials(mixture)
         for name in names:
             if name not in self.rows:
                 self.rows[name] = _Row(name, mixture.plan, self._add, self._guard)
-        if list(self.rows) != self._in_order(names) or not self.oils_view.children:
-            self.rows = {name: self.rows[name] for name in self._in_order(names)}
+        in_order = sorted(names, key=lambda name: MIXING_ORDER.index(self.rows[name].note))
+        if list(self.rows) != in_order or not self.oils_view.children:
+            self.rows = {name: self.rows[name] for name in in_order}
             rows = self.rows.values()
             self.oils_view.children = [row.view for row in rows if row.note != "carrier"]
             self.carriers_view.children = [row.view for row in rows if row.note == "carrier"]
@@ -197,9 +178,6 @@ class BenchTray:
         planned = [part.oil.id for part in fields.oils]
         planned += [part.carrier.id for part in fields.carriers]
         return dict.fromkeys([*planned, *mixture.amounts, *self._extra])
-
-    def _in_order(self, names: Mapping[str, Any]) -> list[str]:
-        return sorted(names, key=lambda name: MIXING_ORDER.index(self.rows[name].note))
 
 
 def _materials() -> list[tuple[str, str]]:

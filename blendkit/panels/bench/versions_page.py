@@ -37,7 +37,7 @@ class VersionsPage:
         self.liked = parts.button("Record like", guard(lambda: self.note(liked=True)))
         self.disliked = parts.button("Record dislike", guard(lambda: self.note(liked=False)))
         self.withdrawn = parts.button("Withdraw", guard(self.withdraw))
-        self._last_withdrawn = ""
+        self._withdrawn: Version | None = None
         self.restored = parts.button("Undo withdrawing", guard(self.restore))
         self.restored.layout.display = "none"
         self.blend.observe(guard(self.offer_versions), "value")
@@ -115,14 +115,14 @@ class VersionsPage:
         if chosen is None:
             raise BadNumber([Problem("version", "none", "a version to withdraw")])
         the_journal().withdraw(chosen.version)
-        self._last_withdrawn = chosen.version.id
+        self._withdrawn = chosen.version
         self.restored.layout.display = None
         self.refresh()
 
     def restore(self) -> None:
         """Bring back the version that was withdrawn last."""
-        journal = the_journal()
-        journal.restore(journal.get(Version, self._last_withdrawn))
+        if self._withdrawn is not None:
+            the_journal().restore(self._withdrawn)
         self.restored.layout.display = "none"
         self.refresh()
 

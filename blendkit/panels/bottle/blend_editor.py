@@ -22,25 +22,6 @@ FIRST_MASS = "0.1 g"  # of an oil that is added to a blend in grams
 _OTHER = "other"
 
 
-class _FixedCounts:
-    """Note on counts fixed by hand, with a button that frees them; else hidden."""
-
-    def __init__(self, release: Callable[..., None]) -> None:
-        self.words = widgets.HTML()
-        again = parts.button("Share by the ratio", release)
-        self.view = widgets.VBox([self.words, again], layout=widgets.Layout(width="400px"))
-
-    def show(self, rows: list[IngredientRow]) -> None:
-        """Say how many of the oils are fixed."""
-        fixed = sum(row.is_fixed and not row.is_weighed for row in rows)
-        which = "every oil" if fixed == len(rows) else f"{fixed} of {counted(len(rows), 'oil')}"
-        self.words.value = (
-            f'<p class="bk-faint">The amount of {which} is fixed: ratio, parts and strength do '
-            "not change it. Kept versions stay as they are.</p>"
-        )
-        self.view.layout.display = None if fixed else "none"
-
-
 class _Note:
     """One note: its parts in the ratio, and its oils."""
 
@@ -57,7 +38,11 @@ class _Note:
         if isinstance(share, int | float):
             self.parts.slider.max = max(6, share)
         self.parts.show_number(share)
-        self.oils.show([each for each in document["oils"] if _note_of(each) == self.note])
+        notes = [
+            each.get("note") or catalogue.oil(each["id"]).note for each in document["oils"]
+        ]
+        pairs = zip(notes, document["oils"], strict=True)
+        self.oils.show([each for note, each in pairs if note == self.note])
 
 
 class BlendEditor:
@@ -100,7 +85,10 @@ class BlendEditor:
         self.notes = {note: _Note(note, self._report) for note in NOTES}
         self.carrier_heading = parts.heading("")
         self.carriers = IngredientRows("carrier", parts.carrier_options(), self._report)
-        self.fixed = _FixedCounts(self.share_out_again)
+        self.fixed = widgets.HTML()
+        again = parts.button("Share by the ratio", self.share_out_again)
+        self.fixed_view = widgets.VBox([self.fixed, again])
+        self.fixed_view.layout.width = "400px"
         self.market = MarketChoice(self._report)
         self.view = self._lay_out()
         details = (self.basis, self.drops_per_ml.view, self.headspace, self.botanicals)
@@ -108,8 +96,7 @@ class BlendEditor:
         self.put(document)
         self.way.observe(self._change_way, "value")
         boxes = (self.name, self.bottle, self.basis, self.headspace, self.botanicals)
-        for box in (*boxes, self.step, self.make):
-            box.observe(self._report, "value")
+        parts.observe(self._report, *boxes, self.step, self.make)
         for number in (self.strength, self.drops_per_ml):
             number.on_change(self._report)
         self.usual.observe(self._take_usual, "value")
@@ -173,6 +160,8 @@ class BlendEditor:
             self.basis.value = document.get("strength_basis", document.get("by", "drops"))
             self.headspace.value = document.get("headspace", "0 mL")
             self.botanicals.value = document.get("botanicals", "0 mL")
+            self.step.value = str(document.get("step", SCALE_STEP))
+            self.make.value = str(document.get("make", ""))
             sizes = document.get("drops_per_ml", 20)
             sizes = dict(sizes) if isinstance(sizes, Mapping) else {"default": sizes}
             self.drops_per_ml.show_number(sizes.pop("default", 20))
@@ -192,8 +181,6 @@ class BlendEditor:
         in_grams = any("mass" in entry for entry in document["oils"])
         is_weighed = document.get("by") == "mass"
         self.way.value = DROPS if not is_weighed else GRAMS if in_grams else PERCENT
-        self.step.value = str(document.get("step", SCALE_STEP))
-        self.make.value = str(document.get("make", ""))
         self._show_way()
 
     def _show_way(self) -> None:
@@ -249,7 +236,13 @@ class BlendEditor:
     def _show_fixed(self) -> None:
         """Say which counts are fixed, and grey what changes nothing because of them."""
         rows = self._oil_rows()
-        self.fixed.show(rows)
+        fixed = sum(row.is_fixed and not row.is_weighed for row in rows)
+        which = "every oil" if fixed == len(rows) else f"{fixed} of {counted(len(rows), 'oil')}"
+        self.fixed.value = (
+            f'<p class="bk-faint">The amount of {which} is fixed: ratio, parts and strength do '
+            "not change it. Kept versions stay as they are.</p>"
+        )
+        self.fixed_view.layout.display = None if fixed else "none"
         oils = {name: note.oils.rows for name, note in self.notes.items()}
         is_free = {name for name in oils if any(not row.is_fixed for row in oils[name])}
         self.strength.disable(disabled=bool(rows) and not is_free)
@@ -276,10 +269,6 @@ class BlendEditor:
         notes = [self.notes[note].view for note in NOTES]
         carriers = parts.row(self.carrier_heading, self.carriers.chooser)
         bottle = parts.row(self.bottle, self.usual)
-        first = (bottle, self.way, self.step, self.make, self.strength.view, self.fixed.view)
+        first = (bottle, self.way, self.step, self.make, self.strength.view, self.fixed_view)
         view = parts.column(*first, *notes, carriers, self.carriers.rows_view)
         return view.add_class("bk-editor")
-
-
-def _note_of(entry: Mapping[str, Any]) -> str:
-    return str(entry.get("note") or catalogue.oil(entry["id"]).note)

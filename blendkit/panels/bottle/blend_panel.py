@@ -9,15 +9,19 @@ from blendkit.foundation.errors import Refused
 from blendkit.journal.records import LotRow, OwnMaterialRow
 from blendkit.keeping.hand import Document
 from blendkit.panels.bottle.blend_editor import BlendEditor
-from blendkit.panels.bottle.hand import InHand, is_blend
+from blendkit.panels.bottle.hand import InHand
 from blendkit.panels.bottle.kept_blends import SavedBlends
-from blendkit.panels.bottle.verdict_line import VerdictLine
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.links import notebook_links
+from blendkit.showing.skin.fragments import verdict_line
 from blendkit.skin.check import findings_in
+from blendkit.skin.counted_bottle import in_its_own_ratio
 from blendkit.skin.limits import Finding
+from blendkit.skin.reformulation import GENTLER_KINDS, reformulate
 from blendkit.skin.verdict import Verdict, judge
+
+SEARCHING = "Searching within the limits …"
 
 
 class BlendPanel(parts.Panel):
@@ -37,6 +41,8 @@ class BlendPanel(parts.Panel):
         The last good blend.
     judged : Verdict
         Of that blend.
+    verdict, fix_button : widgets
+        That verdict in its lasting place, and a button while there is something to cure.
     hand : InHand
         What ties it to the blend in hand.
     notebook : str
@@ -51,7 +57,10 @@ class BlendPanel(parts.Panel):
         self.message = parts.Message()
         self._afterwards = Deferred()
         self.refresh = self.message.guard(self.update)
-        self.verdict = VerdictLine(self)
+        self.verdict = widgets.HTML().add_class("bk-verdict-place")
+        self.fix_button = parts.button("Fix it", self.message.guard(self.fix, SEARCHING))
+        self.verdict_row = widgets.HBox([self.verdict, self.fix_button])
+        self.verdict_row.add_class("bk-verdict-row")
         self.hand = InHand(self, blend)
         self.editor = BlendEditor(self.hand.present.document["blend"], self.refresh)
 
@@ -90,7 +99,7 @@ class BlendPanel(parts.Panel):
         editor = parts.fold("Change the blend", self.editor.view, self.editor.details)
         # as wide whatever is opened in it, so that the results stay next to it
         left = widgets.VBox([*controls, editor], layout=widgets.Layout(flex="0 1 400px"))
-        return parts.column(self.verdict.view, parts.columns(left, found))
+        return parts.column(self.verdict_row, parts.columns(left, found))
 
     def show(self, blend: BlendLike) -> None:
         """Put another blend on the panel."""
@@ -114,11 +123,28 @@ class BlendPanel(parts.Panel):
 
     def is_sound(self, document: Document) -> bool:
         """Whether a document can be in hand, as far as this panel can tell."""
-        return is_blend(document)
+        try:
+            Blend(document.get("blend", {}))
+        except Refused:
+            return False
+        return True
 
     def calculate(self, blend: Blend) -> None:
         """Show what follows from a good blend; `Refused` where another input is bad."""
         raise NotImplementedError
+
+    def show_verdict(self, held: Verdict | None = None) -> None:
+        """Show the verdict, and how near its limit another blend is that is held."""
+        self.verdict.value = verdict_line(self.blend, self.judged, held=held)
+        # hidden, not taken away: the line next to it must not move
+        self.fix_button.layout.visibility = "visible" if self.judged.warning else "hidden"
+
+    def fix(self) -> None:
+        """Take the nearest blend that keeps every law and standard, and say what moved."""
+        found = reformulate(self.blend, swaps=GENTLER_KINDS, heed_advice=False)
+        self.show(in_its_own_ratio(found.blend))
+        back = "" if self.hand.is_own else "Undo takes it back."
+        self.message.say(" ".join((*found.sentences[:3], back)).strip())
 
     def defer(
         self, work: Callable[[], None], findings: Sequence[Finding] | None = None
@@ -131,7 +157,7 @@ class BlendPanel(parts.Panel):
         def judge_and_work() -> None:
             found = findings_in(self.blend.bottle) if findings is None else findings
             self.judged = judge(self.blend, found)
-            self.verdict.show(self.blend, self.judged)
+            self.show_verdict()
             work()
 
         self._afterwards.ask(self.message.guard(judge_and_work))

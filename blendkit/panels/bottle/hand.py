@@ -7,14 +7,14 @@ was not written yet, and what was refused. Both go by their own keys.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any, NamedTuple, Protocol
+from typing import Any, Protocol
 
 import ipywidgets as widgets
 
 from blendkit.blend.blend import Blend, BlendLike, as_blend
 from blendkit.blend.changes import apply, changes
 from blendkit.evaporation.conditions import Conditions
-from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.journal.errors import CannotJournal
 from blendkit.keeping import hand
 from blendkit.keeping.hand import Document, Hand
@@ -215,16 +215,10 @@ class InHand:
         self.changed()
 
 
-class Day(NamedTuple):
-    """Conditions of wear in hand, its hour, and whether the learnt clock counts."""
+def day_in_hand(document: Document) -> tuple[Conditions, float, bool]:
+    """Conditions of wear in a document, its hour, and whether the learnt clock counts.
 
-    conditions: Conditions
-    put_on_at: float
-    by_my_nose: bool
-
-
-def day_in_hand(document: Document) -> Day:
-    """The day in a document, as `FadePanel` writes it; its defaults where nothing is written.
+    As `FadePanel` writes them; its defaults where nothing is written.
 
     Raises
     ------
@@ -233,7 +227,7 @@ def day_in_hand(document: Document) -> Day:
     day = dict(document.get("day", {}))
     put_on_at = hour_of_day(str(day.pop("put_on_at", 9)))
     by_my_nose = day.pop("by_my_nose", True)
-    return Day(Conditions.read(**day), put_on_at, by_my_nose)
+    return Conditions.read(**day), put_on_at, by_my_nose
 
 
 def hour_of_day(text: str) -> float:
@@ -243,15 +237,6 @@ def hour_of_day(text: str) -> float:
         needed = "an hour of the day from 0 to 23.5, such as 9"
         raise BadNumber([Problem("put on at", quoted(text), needed)])
     return float(hour)
-
-
-def is_blend(document: Document) -> bool:
-    """True where the blend of a document is a good one."""
-    try:
-        Blend(document.get("blend", {}))
-    except Refused:
-        return False
-    return True
 
 
 def _value(control: Any) -> Any:

@@ -10,7 +10,7 @@ import ipywidgets as widgets
 from blendkit.foundation.errors import UnknownMaterial, quoted
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
-from blendkit.panels.kit.parts import number_of, set_options, with_unit
+from blendkit.panels.kit.parts import choice, number_of, set_options, with_unit
 from blendkit.skin.check import marked_name
 
 _AMOUNTS = ("mass", "share", "parts")  # keys of which an entry has one
@@ -68,11 +68,6 @@ class IngredientRow:
         amount = str(next((self.entry[key] for key in _AMOUNTS if key in self.entry), 1))
         return amount.removesuffix(" g") if self.is_weighed else amount
 
-    def _typed(self) -> float | str:
-        """What the box says: parts, a share, or a mass with its unit."""
-        typed = self.parts.value
-        return with_unit(typed, "g") if self.is_weighed else number_of(typed)
-
     def offer(self, options: list[tuple[str, str]]) -> None:
         """Offer these materials; the one chosen stays."""
         set_options(self.material, _with(options, self.material.value))
@@ -111,7 +106,9 @@ class IngredientRow:
         is_share = self.kind == "carrier" and "%" in self.parts.value
         key = "mass" if self.is_weighed else "share" if is_share else "parts"
         others = {name: value for name, value in self.entry.items() if name not in _AMOUNTS}
-        return {**others, "id": self.material.value, key: self._typed()}
+        typed = self.parts.value
+        amount = with_unit(typed, "g") if self.is_weighed else number_of(typed)
+        return {**others, "id": self.material.value, key: amount}
 
 
 class IngredientRows:
@@ -127,12 +124,7 @@ class IngredientRows:
         self.rows: list[IngredientRow] = []
         self.first_amount: dict[str, Any] = {"parts": 1}
         self.rows_view = widgets.VBox()
-        self.chooser = widgets.Dropdown(
-            options=[("+ add", ""), *options],
-            value="",
-            tooltip=f"add a {kind}",
-            layout=widgets.Layout(width="72px"),
-        )
+        self.chooser = choice("", [("+ add", ""), *options], "72px", tooltip=f"add a {kind}")
         self.chooser.observe(self._choose, "value")
 
     def show(self, entries: list[Mapping[str, Any]]) -> None:

@@ -15,7 +15,7 @@ from blendkit.keeping import hand
 from blendkit.keeping.open_store import the_journal
 from blendkit.keeping.versions import KeptVersion, keep_version, kept_versions
 from blendkit.panels.bottle.hand import HoldsBlend
-from blendkit.panels.kit.parts import Findings, Message, button, fold, row, set_options
+from blendkit.panels.kit import parts
 from blendkit.skin.verdict import verdict
 from blendkit.teaching.hand_in import CannotHandIn, drop_box, hand_in
 
@@ -57,7 +57,7 @@ class SeatView:
         Sentences of the class on this bottle, and its card; none where no class is known.
     """
 
-    def __init__(self, blend: Callable[[], Blend], message: Message) -> None:
+    def __init__(self, blend: Callable[[], Blend], message: parts.Message) -> None:
         self._blend, self.message = blend, message
         self._folder, self._at_seat = drop_box(), None
         self.buttons: list[widgets.Button] = []
@@ -66,11 +66,14 @@ class SeatView:
             return
         from blendkit.teaching.laptop import at_seat  # only a class pays for this import
 
-        self.buttons, self._at_seat = [button("Hand in", message.guard(self.hand))], at_seat()
+        self.buttons, self._at_seat = (
+            [parts.button("Hand in", message.guard(self.hand))],
+            at_seat(),
+        )
         if self._at_seat:
-            self.words, self.card = Findings(_KEEPS), widgets.HTML()
+            self.words, self.card = parts.Findings(_KEEPS), widgets.HTML()
             self.words.view.add_class("bk-message")
-            self.views = [self.words.view, fold("The card of this class", self.card)]
+            self.views = [self.words.view, parts.fold("The card of this class", self.card)]
 
     def show(self, blend: Blend | None) -> None:
         """Show what the class says of a bottle."""
@@ -111,24 +114,17 @@ class SavedBlends:
         self.message = message = panel.message
         self._kept: dict[str, KeptVersion] = {}
         self.state = widgets.HTML()
-        self.keep_button = button("Keep as version", message.guard(self.keep))
-        self.why = widgets.Text(
-            placeholder="why, if you like",
-            tooltip="why this version",
-            layout=widgets.Layout(width="180px"),
-        )
-        self.opener = widgets.Dropdown(
-            tooltip="open a kept blend",
-            options=[(PROMPT, "")],
-            layout=widgets.Layout(width="220px"),
-        )
+        self.keep_button = parts.button("Keep as version", message.guard(self.keep))
+        reason = {"placeholder": "why, if you like", "tooltip": "why this version"}
+        self.why = parts.text_box("", width="180px", **reason)
+        self.opener = parts.choice("", [(PROMPT, "")], "220px", tooltip="open a kept blend")
         self.at_seat = SeatView(self._blend, message)
         panel.hand.changed = self.show_state
         panel.hand.watch.follow(message.guard(self.list_kept), BlendRow, Version)
         self.list_kept()
         self.opener.observe(message.guard(self.open), "value")
         keeping = (self.keep_button, self.why, self.opener)
-        self.view = row(panel.hand.view, *keeping, *self.at_seat.buttons, *more)
+        self.view = parts.row(panel.hand.view, *keeping, *self.at_seat.buttons, *more)
 
     def keep(self) -> None:
         """Keep the blend as a version; as a file where the journal cannot take it."""
@@ -177,7 +173,7 @@ class SavedBlends:
         try:
             kept = kept_versions(the_journal())
             self._kept = {one.version.id: one for one in kept}
-            set_options(self.opener, _options(PROMPT, kept))
+            parts.set_options(self.opener, _options(PROMPT, kept))
             self.opener.tooltip = "open a kept blend"
         except CannotJournal as error:
             self.opener.options = [(NO_JOURNAL, "")]

@@ -80,7 +80,7 @@ class FirstBottlePanel(BlendPanel):
         self.calibrator = Calibrator(self.editor.use_drop_size, self.message)
         controls = parts.fold("Change the blend", self.editor.view).add_class("bk-controls")
         self.matched = widgets.HTML()
-        answers = (self.verdict.view, self.day, self.matched)
+        answers = (self.verdict_row, self.day, self.matched)
         self.results = parts.column(*answers).add_class("bk-answers")
         self.hand.watch.follow(self.refresh, *TEACHERS, AnswerRow)
         screen = widgets.Box([controls, self.picture, self.results]).add_class("bk-screen")
@@ -119,13 +119,13 @@ class FirstBottlePanel(BlendPanel):
 
     def calculate(self, blend: Blend) -> None:
         """Fill the bottle, judge it and forecast its day; all three are shown at once."""
-        day = day_in_hand(self.hand.present.document)
-        film, matched = film_of(blend.bottle, day.conditions), ""
+        conditions, put_on_at, by_my_nose = day_in_hand(self.hand.present.document)
+        film, matched = film_of(blend.bottle, conditions), ""
         clock: Clock | None = None
-        if day.by_my_nose:
-            clock = read_or(lambda _: learnt_clock(day.conditions.surface), None)
+        if by_my_nose:
+            clock = read_or(lambda _: learnt_clock(conditions.surface), None)
             film, matched = as_smelt(film)
-        self._now = state_of(blend, film, day.put_on_at, clock)
+        self._now = state_of(blend, film, put_on_at, clock)
         self.blend, self.judged = blend, self._now.verdict
         self.matched.value = note(f"Forecast {matched}.") if matched else ""
         self._show()
@@ -134,7 +134,7 @@ class FirstBottlePanel(BlendPanel):
     def _show(self) -> None:
         now, held = self._now, self.held
         self.picture.value = bottle_picture(now.blend.bottle, held and held.blend.bottle)
-        self.verdict.show(now.blend, now.verdict, held and held.verdict)
+        self.show_verdict(held and held.verdict)
         rows = list(day_rows(now.forecast, now.put_on_at, now.lasting))
         self.day.rows = rows + list(day_rows(held.forecast, held.put_on_at) if held else ())
 

@@ -13,7 +13,6 @@ from blendkit.materials import catalogue
 from blendkit.panels.bottle.hand import day_in_hand
 from blendkit.panels.choosing.sniffing import SniffingPanel, Taps
 from blendkit.panels.kit import parts
-from blendkit.panels.kit.deferred import Deferred
 from blendkit.panels.kit.print_button import PrintButton
 from blendkit.panels.kit.section import Section
 from blendkit.showing.choosing.sniffing import loudness_lines, loudness_page
@@ -34,13 +33,13 @@ class LoudnessPanel(SniffingPanel):
 
     def __init__(self) -> None:
         super().__init__("How loud is each oil?")
-        self._later, self.reference = Deferred(), ""
+        self.reference = ""
         self.picture, self.words = widgets.HTML(), parts.Findings("")
         self.oil = parts.choice("Oil", [])
         self.oil.observe(self.refresh, "value")
         self.taps = Taps(LOUDNESS, self.message, self.tapped)
         tray = PrintButton("Print tray and answer sheet", self.page)
-        find = self.message.guard(self.find)
+        find = self.message.guard(self.find, "Searching …")
         find_button = parts.button("Find a ratio in which every oil is heard", find)
         self.section = Section(self.picture)
         asked = widgets.VBox([self.taps.nose, self.oil, tray])
@@ -94,13 +93,9 @@ class LoudnessPanel(SniffingPanel):
         self.taps.offer("Which blotter smells stronger?", answers, kept)
 
     def find(self) -> None:
-        """Search for a starting ratio, once the page shows that it is searched for."""
-        self.words.show(["Searching …"])
-        self._later.ask(self.message.guard(self._find))
-
-    def _find(self) -> None:
-        conditions = day_in_hand(self.hand.present.document).conditions
+        """Search for a starting ratio."""
         self.words.show([])
+        conditions, *_ = day_in_hand(self.hand.present.document)
         found = heard_ratio(self.blend, Nose(self.found, conditions))
         self.words.show(found.sentences)
         self.offer.show(found.blend, "every oil heard")

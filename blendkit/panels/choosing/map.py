@@ -15,6 +15,7 @@ from blendkit.panels.bottle.blend_panel import BlendPanel
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.deferred import Aside, Deferred
+from blendkit.panels.kit.message import raise_flag
 from blendkit.showing.choosing.rows import lead_words, map_rows, point_words
 from blendkit.showing.skin.fragments import note
 from blendkit.skin.check import options
@@ -83,11 +84,10 @@ class MapPanel(BlendPanel):
         first = notes if len(notes) == len(NOTES) else [*held]
         chosen = [each.value for each in self.corners]
         chosen = chosen if {*chosen} <= {*offered} else [*first, *first, *first][:3]
-        self._is_put = True
-        for each, value in zip(self.corners, chosen, strict=True):
-            parts.set_options(each, [(label, name) for name, label in offered.items()])
-            each.value = value
-        self._is_put = False
+        with raise_flag(self, "_is_put"):
+            for each, value in zip(self.corners, chosen, strict=True):
+                parts.set_options(each, [(label, name) for name, label in offered.items()])
+                each.value = value
         return {
             value if value in notes else offered[value]: [
                 name for name, note in held.items() if value in (name, note)
@@ -125,9 +125,8 @@ class MapPanel(BlendPanel):
         self.chart.label = f"Recipes of whole drops, and who leads. In hand: {said}"
         self.words.value = note(said)
         if attempt([], made.nearest, self._shares()) != here:
-            self._is_put = True
-            self.ratio.value = " : ".join(map(str, made.dots[here].tolist()))
-            self._is_put = False
+            with raise_flag(self, "_is_put"):
+                self.ratio.value = " : ".join(map(str, made.dots[here].tolist()))
 
     def _here(self) -> int | None:
         return None if self.map is None else self.map.dot_of(self.blend.oil_drops)

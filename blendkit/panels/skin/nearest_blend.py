@@ -5,8 +5,7 @@ import ipywidgets as widgets
 from blendkit.blend.blend import Blend
 from blendkit.blend.filling import Filling
 from blendkit.foundation.units import show
-from blendkit.panels.bottle.hand import HoldsBlend
-from blendkit.panels.bottle.verdict_line import SEARCHING
+from blendkit.panels.bottle.blend_panel import SEARCHING, BlendPanel
 from blendkit.panels.kit import parts
 from blendkit.showing.kit.rendering import render
 from blendkit.skin.check import options
@@ -31,7 +30,7 @@ class NearestBlend:
 
     found: Blend | None = None
 
-    def __init__(self, panel: HoldsBlend) -> None:
+    def __init__(self, panel: BlendPanel) -> None:
         self.panel = panel
         guard = panel.message.guard
         self.keep = parts.choice("Keep", list(_KEPT.items()))

@@ -55,11 +55,10 @@ def impression_list(impressions: Iterable[Impression]) -> str:
 
 def likes_in_words(likes: Iterable[Like]) -> str:
     """List who liked a version and who did not; each person's newest word counts."""
-    newest = {like.person: like for like in sorted(likes, key=lambda one: one.happened_at)}
-    liked = [like.person for like in newest.values() if like.liked]
-    not_liked = [like.person for like in newest.values() if not like.liked]
+    newest = {one.person: one.liked for one in sorted(likes, key=lambda one: one.happened_at)}
     if not newest:
         return "Nobody was asked yet."
-    parts = [f"liked by {', '.join(liked)}"] if liked else []
-    parts += [f"not liked by {', '.join(not_liked)}"] if not_liked else []
-    return f"{len(liked)} of {len(newest)}: {'; '.join(parts)}."
+    who = {words: ", ".join(person for person, liked in newest.items() if liked is so)
+           for words, so in (("liked by", True), ("not liked by", False))}  # fmt: skip
+    said = "; ".join(f"{words} {names}" for words, names in who.items() if names)
+    return f"{sum(newest.values())} of {len(newest)}: {said}."

@@ -4,7 +4,6 @@ import base64
 import itertools
 from collections.abc import Iterable
 from pathlib import Path
-from typing import NamedTuple
 
 from blendkit.journal.photos import on_another_computer, photo_file, picture_kind
 from blendkit.journal.records import Photo
@@ -14,26 +13,11 @@ MOST_BYTES = 4_000_000  # of one picture: it travels to the page whole
 MOST_PICTURES = 3
 
 
-class Picture(NamedTuple):
-    """A picture to show, or the reason why there is none.
-
-    Attributes
-    ----------
-    source : str
-        A data URI; empty where there is no picture.
-    why_not : str
-        A sentence; empty where there is a picture.
-    """
-
-    source: str
-    why_not: str
+_TOO_MANY = f"Not shown: only the newest {MOST_PICTURES} are."
 
 
-_TOO_MANY = Picture("", f"Not shown: only the newest {MOST_PICTURES} are.")
-
-
-def load_picture(photo: Photo, folder: Path) -> Picture:
-    """Load a photo as a picture within the page.
+def load_picture(photo: Photo, folder: Path) -> str:
+    """Load a photo as a data URI for the page, or a sentence that says why not.
 
     Parameters
     ----------
@@ -44,21 +28,21 @@ def load_picture(photo: Photo, folder: Path) -> Picture:
     """
     path = photo_file(photo, folder)
     if path is None and on_another_computer(photo.path):
-        return Picture("", "Not shown: it is on another computer.")
+        return "Not shown: it is on another computer."
     if path is None:
-        return Picture("", "The file is not there any more, or its disk is not plugged in.")
+        return "The file is not there any more, or its disk is not plugged in."
     try:
         with path.open("rb") as file:
             content = file.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        return Picture("", f"Not shown: it cannot be read ({reason}).")
+        return f"Not shown: it cannot be read ({reason})."
     kind = picture_kind(content)
     if kind is None:
-        return Picture("", "Not shown: it is neither a PNG nor a JPEG picture.")
+        return "Not shown: it is neither a PNG nor a JPEG picture."
     if len(content) > MOST_BYTES:
-        return Picture("", f"Not shown: it is larger than {MOST_BYTES / 1e6:g} MB.")
-    return Picture(f"data:{kind[0]};base64,{base64.b64encode(content).decode('ascii')}", "")
+        return f"Not shown: it is larger than {MOST_BYTES / 1e6:g} MB."
+    return f"data:{kind[0]};base64,{base64.b64encode(content).decode('ascii')}"
 
 
 def photo_list(photos: Iterable[Photo], folder: Path) -> str:

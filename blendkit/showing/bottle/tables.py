@@ -3,7 +3,6 @@
 import pandas as pd
 
 from blendkit.blend.blend import BlendLike, as_blend
-from blendkit.blend.filling import MIXING_ORDER
 from blendkit.making.mixing_order import SNIFF_TIMES
 from blendkit.showing.bottle.rows import sniff_rows, step_rows
 
@@ -39,22 +38,18 @@ def note_table(blend: BlendLike) -> pd.DataFrame:
         the carriers, whose drops are empty.
     """
     filling = as_blend(blend).bottle
+    is_counted = filling.fields.step_kg is None
+    drops = [
+        (one.drops or 0) if is_counted else filling.drops_like(one) for one in filling.oils
+    ]
     rows = []
-    for note in MIXING_ORDER:
-        portions = [portion for portion in filling.portions if portion.note == note]
-        if not portions:
-            continue
-        whole = [portion.whole_drops for portion in portions]
-        like = sum(map(filling.drops_like, portions)) if note != "carrier" else None
-        if None not in whole:
-            like = sum(count or 0 for count in whole)
-        in_all = sum(map(filling.drops_like, filling.oils))
-        in_all = filling.oil_drops if filling.fields.step_kg is None else in_all
+    for note in dict.fromkeys(one.note for one in filling.portions):  # in mixing order
+        own = [n for one, n in zip(filling.oils, drops, strict=True) if one.note == note]
         rows.append(
             {
                 "note": note,
-                "drops": None if None in whole else like,
-                "percent_of_oils_by_drops": None if like is None else like / in_all * 100,
+                "drops": sum(own) if own and is_counted else None,
+                "percent_of_oils_by_drops": sum(own) / sum(drops) * 100 if own else None,
                 "percent_by_mass": filling.mass_fraction_of_note(note) * 100,
             }
         )
@@ -74,14 +69,9 @@ def strength_table(blend: BlendLike) -> pd.DataFrame:
         Columns ``basis, percent``; rows by drops, by volume and by mass.
     """
     filling = as_blend(blend).bottle
-    rows = [
-        ("by drops", filling.strength_by_drops),
-        ("by volume", filling.strength_by_volume),
-        ("by mass", filling.strength_by_mass),
-    ]
-    return pd.DataFrame(
-        [{"basis": basis, "percent": fraction * 100} for basis, fraction in rows]
-    )
+    fractions = filling.strength_by_drops, filling.strength_by_volume, filling.strength_by_mass
+    percents = [fraction * 100 for fraction in fractions]
+    return pd.DataFrame({"basis": ["by drops", "by volume", "by mass"], "percent": percents})
 
 
 def bench_sheet(blend: BlendLike) -> pd.DataFrame:
