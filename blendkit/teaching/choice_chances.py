@@ -18,15 +18,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import FloatArray
 from blendkit.teaching.class_document import BadClass, ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.plan import SeatPlan, seat_plans
 
-FloatArray = npt.NDArray[np.float64]
 _ROUNDING = 1e-12
 
 Outcomes = tuple[tuple[tuple[int, ...], float], ...]  # drops of each oil of a group, chance

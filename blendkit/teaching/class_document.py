@@ -158,11 +158,6 @@ class ClassPlan:
         """Most drops of oil in one bottle, at the class's strength."""
         return round(self.fields.strength_fraction * self.fields.drops_that_fill)
 
-    @cached_property
-    def note_drops(self) -> dict[str, int]:
-        """Drops that each note gets in a free bottle, as the note ratio says."""
-        return self.drops_by_note(self.total_drops)
-
     def drops_by_note(self, total: int) -> dict[str, int]:
         """Drops of each note in a bottle of a total, such as that of a capped seat."""
         return whole_drops(self.fields.note_parts, total)

@@ -29,9 +29,8 @@ from blendkit.evaporation.molecules import (
 )
 from blendkit.evaporation.uncertainty import Uncertainty, drawn
 from blendkit.evaporation.wear import Film, film_of_masses
+from blendkit.foundation.units import FloatArray
 from blendkit.teaching.class_document import ClassPlan
-
-FloatArray = npt.NDArray[np.float64]
 
 LAST_HOUR = 8.0
 # A multiple of six and one, so that both ends of the band are draws themselves

@@ -12,7 +12,7 @@ from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.hand_in import HandedIn
 from blendkit.teaching.judging import judge
 from blendkit.teaching.laptop import AtSeat
-from blendkit.teaching.plan import ASK, seat_plans, why_without, why_without_carrier
+from blendkit.teaching.plan import ASK, seat_plans, why_without
 from blendkit.teaching.run_sheet import clock_time, run_sheet
 
 
@@ -67,12 +67,11 @@ def run_list(plan: ClassPlan, card: ChoiceCard | None) -> str:
 def seat_card(at_seat: AtSeat, blend: Blend) -> str:
     """The class's oils and carriers, with what a bottle has of each, and the most of it."""
     plan, card, seat = at_seat
-    out = {each.oil.id: why_without(seat, each.oil) for each in plan.oils}
-    out |= {each.id: why_without_carrier(seat, each.id) for each in plan.carriers}
+    oils = [each.oil for each in plan.oils]
+    out = {each.id: why_without(seat, each) for each in (*oils, *plan.carriers)}
     return render(
         "class_seat", card=card, total=plan.most_drops(seat), drops=blend.oil_drops, out=out,
-        marked=seat.marked, ask=ASK, oils=[each.oil for each in plan.oils],
-        carriers=plan.carriers,
+        marked=seat.marked, ask=ASK, oils=oils, carriers=plan.carriers,
     )  # fmt: skip
 
 
