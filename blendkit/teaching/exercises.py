@@ -12,10 +12,8 @@ from typing import NamedTuple
 
 from blendkit.blend.apportionment import whole_drops
 from blendkit.blend.droppers import strength_with_a_wrong_rule
-from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
 from blendkit.materials.catalogue import TRADE_DROPS_PER_ML
-from blendkit.teaching.class_reader import MOST_SEATS
 
 _PER_ML = int(TRADE_DROPS_PER_ML)
 Numbers = Mapping[str, int | str]
@@ -46,29 +44,20 @@ class SeatExercises(NamedTuple):
     questions: tuple[Question, ...]
 
 
-def exercises(seats: int | Sequence[str], seed: int = 1) -> tuple[SeatExercises, ...]:
+def exercises(seats: Sequence[str], seed: int = 1) -> tuple[SeatExercises, ...]:
     """Five questions for each seat.
 
     Parameters
     ----------
-    seats : int or sequence of str
-        How many, or what they are called.
+    seats : sequence of str
+        What they are called.
     seed : int, optional
         Another seed gives other numbers.
-
-    Raises
-    ------
-    BadNumber
-        No seat, or too many.
     """
-    count = seats if isinstance(seats, int) else len(seats)
-    if isinstance(seats, bool | str) or not 1 <= count <= MOST_SEATS:
-        raise BadNumber([Problem("seats", quoted(seats), f"from 1 to {MOST_SEATS} seats")])
-    names = [f"Seat {n}" for n in range(1, count + 1)] if isinstance(seats, int) else seats
     return tuple(
         # a generator of its own, so that one seat more leaves the others' numbers alone
         SeatExercises(name, _questions(random.Random(f"{seed}/{number}")))
-        for number, name in enumerate(names)
+        for number, name in enumerate(seats)
     )
 
 

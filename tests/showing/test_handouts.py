@@ -127,7 +127,7 @@ def test_every_key_is_used_and_every_key_that_is_used_is_there():
     mentioned = set(re.findall(r'"(\w+)"', source))
     made = {f"note_{note}" for note in ("top", "middle", "base")}
     made |= {f"{noun}_{many}" for noun in ("drop", "sun") for many in ("one", "many")}
-    made |= {f"exercise_{each.kind}" for each in exercises(1)[0].questions}
+    made |= {f"exercise_{each.kind}" for each in exercises(["1"])[0].questions}
     steps = [what for what, _, _ in (*run_sheet.BEFORE, *run_sheet.AFTER)]
     steps += ["break", "exercises", "base"]
     made |= {f"for_{what.split()[0].strip(',')}" for what in steps}

@@ -1,14 +1,13 @@
 """Pieces of HTML for the panel of a class."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.materials import catalogue
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.teach.words import ENGLISH, Words, words_in
 from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.free_choice import ChoiceCard
+from blendkit.teaching.free_choice import ChoiceCard, drops_in_words
 from blendkit.teaching.hand_in import HandedIn
 from blendkit.teaching.judging import judge
 from blendkit.teaching.laptop import AtSeat
@@ -82,10 +81,4 @@ def gathered_list(seats: Sequence[HandedIn], plan: ClassPlan, card: ChoiceCard |
         seat = plan.seat_named(one.seat)
         return judge(plan, card, seat, one.blend).sentences if one.blend else ()
 
-    return render("class_gathered", seats=seats, found=found, drops=_drops_in_words)
-
-
-def _drops_in_words(drops: Mapping[str, int]) -> str:
-    return ", ".join(
-        f"{count} {catalogue.oil(name).name}" for name, count in drops.items() if count
-    )
+    return render("class_gathered", seats=seats, found=found, drops=drops_in_words)
