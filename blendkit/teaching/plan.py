@@ -52,8 +52,6 @@ class SeatPlan(NamedTuple):
         Id of the first of the class's carriers without an exclusion; None where there is none.
     needs_other_carrier : bool
         True where that is not the usual one, or none.
-    notes_without_oil : tuple of str
-        Notes of the palette of which nothing is left.
     blends : tuple of int
         Places of the set blends that hold nothing this seat leaves out.
     can_mix : bool
@@ -61,8 +59,6 @@ class SeatPlan(NamedTuple):
         Of oil in its bottle.
     cautions : tuple of SeatCaution
         Of what it may use.
-    words : str
-        All this in a sentence; "" where there is nothing to mind.
     """
 
     seat: Seat
@@ -70,12 +66,10 @@ class SeatPlan(NamedTuple):
     leaves_out: Mapping[str, str]
     carrier: str | None
     needs_other_carrier: bool
-    notes_without_oil: tuple[str, ...]
     blends: tuple[int, ...]
     can_mix: bool
     most_drops: int
     cautions: tuple[SeatCaution, ...]
-    words: str
 
 
 def exclusions_of(wearer: str) -> frozenset[str]:
@@ -139,11 +133,8 @@ def _seat_plan(plan: ClassPlan, seat: Seat) -> SeatPlan:
         if out.keys().isdisjoint(each.blend.oil_drops) and each.blend.total_drops <= most
     )
     can_mix = carrier is not None and most > 0 and bool(may_use if plan.is_free else blends)
-    found = SeatPlan(
-        seat, may_use, out, carrier, carrier != usual, _emptied_notes(plan, out), blends,
-        can_mix, most, cautions, "",
-    )  # fmt: skip
-    return found._replace(words=_seat_in_words(plan, found))
+    other = carrier != usual
+    return SeatPlan(seat, may_use, out, carrier, other, blends, can_mix, most, cautions)
 
 
 def _emptied_notes(plan: ClassPlan, out: Container[str]) -> tuple[str, ...]:
@@ -171,6 +162,7 @@ def _names(material: catalogue.Oil | catalogue.Carrier) -> set[str]:
 
 
 def _seat_in_words(plan: ClassPlan, found: SeatPlan) -> str:
+    """What one seat has to mind, in a sentence; "" where there is nothing."""
     changes = []
     if not found.can_mix and (found.carrier is None or not found.may_use):
         what = "no carrier" if found.carrier is None else "no oil"
@@ -186,8 +178,8 @@ def _seat_in_words(plan: ClassPlan, found: SeatPlan) -> str:
     if found.most_drops < plan.total_drops:
         cap = show((found.seat.strength_cap or 0) * 100)
         changes.append(f"at most {counted(found.most_drops, 'drop')} ({cap} %, as typed)")
-    if plan.is_free and found.notes_without_oil:
-        changes.append("with nothing left for its " + " and ".join(found.notes_without_oil))
+    if plan.is_free and (emptied := _emptied_notes(plan, found.leaves_out)):
+        changes.append("with nothing left for its " + " and ".join(emptied))
     if not plan.is_free and not found.blends:
         changes.append("with none of the set blends left")
     return f"{found.seat.label}: {', '.join(changes)}." if changes else ""
@@ -227,7 +219,7 @@ def plan_in_words(plan: ClassPlan) -> list[str]:
     sentences.append(_palette_in_words(plan, works_for_all(plan)))
     for each in found:
         lines = (f"{each.seat.label} ◐ {line}" for line in cautions_in_words(each.cautions))
-        sentences += [*filter(None, [each.words]), *lines]
+        sentences += [*filter(None, [_seat_in_words(plan, each)]), *lines]
     usual = Counter(each.carrier for each in found if each.can_mix and each.carrier)
     if usual:
         parts = [f"{catalogue.carrier(n).name} for {k}" for n, k in usual.most_common()]

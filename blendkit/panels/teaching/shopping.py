@@ -40,8 +40,7 @@ class ShoppingSection(Section):
         self._offered: tuple[ClassPlan, Demand] | None = None
         super().__init__(parts.heading("Shopping list"), self.words.view)
         self.view.children = (*self.view.children, parts.hint(_HINT), self.grid, self.kit)
-        for grid in (self.grid, self.kit):
-            grid.observe(self.message.guard(self.again), "rows")
+        parts.observe(self.message.guard(self.again), self.grid, self.kit, of="rows")
 
     @property
     def document(self) -> dict[str, list[dict[str, str]]]:
