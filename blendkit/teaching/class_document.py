@@ -153,6 +153,12 @@ class ClassPlan:
         """The usual carrier, then those for whoever needs another."""
         return tuple(part.carrier for part in self.fields.carriers)
 
+    @property
+    def materials(self) -> dict[str, catalogue.Oil | catalogue.Carrier]:
+        """Its oils and carriers, by id."""
+        oils: list[catalogue.Oil | catalogue.Carrier] = [each.oil for each in self.oils]
+        return {each.id: each for each in (*oils, *self.carriers)}
+
     @cached_property
     def total_drops(self) -> int:
         """Most drops of oil in one bottle, at the class's strength."""

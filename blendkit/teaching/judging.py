@@ -72,17 +72,16 @@ def judge(
 
 def _materials(blend: Blend) -> dict[str, Oil | Carrier]:
     """Oils, then carriers, by id."""
-    oils, carriers = (part.oil for part in blend.oils), (p.carrier for p in blend.carriers)
-    return {each.id: each for each in (*oils, *carriers)}
+    oils: list[Oil | Carrier] = [part.oil for part in blend.oils]
+    return {each.id: each for each in (*oils, *(part.carrier for part in blend.carriers))}
 
 
 def _against_class(plan: ClassPlan, blend: Blend) -> list[str]:
     """Sentences on oils, carriers and a size that are not those of the class."""
-    palette = {each.oil.id for each in plan.oils} | {each.id for each in plan.carriers}
     broken = [
         f"{each.name} is not in this class."
         for name, each in _materials(blend).items()
-        if name not in palette
+        if name not in plan.materials
     ]
     got, needed = (show(each.liquid_m3 * ML_PER_M3) for each in (blend, plan.fields))
     return broken if got == needed else [*broken, f"{got} mL; this class fills {needed} mL."]

@@ -55,9 +55,8 @@ def for_laptops(plan: ClassPlan, only: Seat | None = None) -> dict[str, Any]:
 
 
 def _seat(plan: ClassPlan, seat: Seat) -> dict[str, Any]:
-    materials = {each.id: each for each in (*(o.oil for o in plan.oils), *plan.carriers)}
-    out = [name for name, each in materials.items() if why_without(seat, each)]
-    found = cautions_of(seat, materials)
+    out = [name for name, each in plan.materials.items() if why_without(seat, each)]
+    found = cautions_of(seat, plan.materials)
     marked = list(dict.fromkeys(each.material for each in found if each.material not in out))
     cap = seat.strength_cap
     entry: dict[str, Any] = {"leaves_out": out, "marked": marked}

@@ -71,7 +71,7 @@ class ShoppingSection(Section):
             self.attempt(lambda: self._list(plan, demand))
 
     def _list(self, plan: ClassPlan, demand: Demand) -> None:
-        ids = [*(each.oil.id for each in plan.oils), *(each.id for each in plan.carriers)]
+        ids = list(plan.materials)
         _fit(self.grid, "material", ids, _TYPED)
         _fit(self.kit, "item", list(kit_of(plan)), _KIT)
         known = {cell_text(row, "material") for row in self.grid.rows}

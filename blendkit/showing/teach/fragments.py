@@ -66,11 +66,11 @@ def run_list(plan: ClassPlan, card: ChoiceCard | None) -> str:
 def seat_card(at_seat: AtSeat, blend: Blend) -> str:
     """The class's oils and carriers, with what a bottle has of each, and the most of it."""
     plan, card, seat = at_seat
-    oils = [each.oil for each in plan.oils]
-    out = {each.id: why_without(seat, each) for each in (*oils, *plan.carriers)}
+    out = {name: why_without(seat, each) for name, each in plan.materials.items()}
     return render(
         "class_seat", card=card, total=plan.most_drops(seat), drops=blend.oil_drops, out=out,
-        marked=seat.marked, ask=ASK, oils=oils, carriers=plan.carriers,
+        marked=seat.marked, ask=ASK, oils=[each.oil for each in plan.oils],
+        carriers=plan.carriers,
     )  # fmt: skip
 
 
