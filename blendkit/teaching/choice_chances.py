@@ -18,16 +18,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from blendkit.foundation.errors import Problem
 from blendkit.foundation.schema import NOTES
+from blendkit.foundation.units import FloatArray
 from blendkit.teaching.class_document import BadClass, ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.plan import SeatPlan, seat_plans
-
-FloatArray = npt.NDArray[np.float64]
-_ROUNDING = 1e-12
 
 Outcomes = tuple[tuple[tuple[int, ...], float], ...]  # drops of each oil of a group, chance
 
@@ -81,23 +78,24 @@ class ChoiceGroup:
         return max(0.0, 1.0 - short)
 
     def _multinomial(self, caps: Sequence[int]) -> float:
-        """One oil after another, given the seats that the oils before it have taken."""
-        from scipy.stats import binom
+        """Poisson counts of the oils, given that they sum to the seats.
+
+        References
+        ----------
+        B. Levin, A representation for multinomial cumulative distribution functions, Annals
+        of Statistics 9 (1981) 1123 (grade: memory).
+        """
+        from scipy.stats import poisson
 
         seats = len(self.seats)
-        waiting = np.zeros(seats + 1)
-        waiting[seats] = 1.0
-        rest = 1.0
+        counted = np.ones(1)
         for drops, chance in self.seats[0]:
             place = next(each for each, count in enumerate(drops) if count)
             most = min(seats, caps[place] // drops[place])
-            counts, left = np.arange(most + 1), np.zeros(seats + 1)
-            share = min(1.0, chance / rest) if rest > _ROUNDING else 1.0
-            for before in np.flatnonzero(waiting):
-                taken = counts[counts <= before]
-                left[before - taken] += waiting[before] * binom.pmf(taken, before, share)
-            waiting, rest = left, rest - chance
-        return float(waiting[0])
+            picks = poisson.pmf(np.arange(most + 1), seats * chance)
+            counted = np.convolve(counted, picks)
+        reached = counted[seats] if len(counted) > seats else 0.0
+        return float(reached / poisson.pmf(seats, seats))
 
 
 def choice_groups(plan: ClassPlan, card: ChoiceCard | None = None) -> tuple[ChoiceGroup, ...]:

@@ -133,14 +133,12 @@ class ClassBottle:
         }
         if len(share) < 2:  # alone, an oil has its cap, and a second rule for it says no more
             return {}, 0
-        found: tuple[dict[str, int], int] = {}, 0
-        allowed = -1
-        for budget in _SUN_BUDGETS:
-            costs = {name: math.ceil(part * budget) for name, part in share.items()}
-            drops = sum(budget // cost for cost in costs.values())
-            if drops > allowed:
-                found, allowed = (costs, budget), drops
-        return found
+        costs = {
+            budget: {name: math.ceil(part * budget) for name, part in share.items()}
+            for budget in _SUN_BUDGETS
+        }
+        budget = max(costs, key=lambda each: sum(each // cost for cost in costs[each].values()))
+        return costs[budget], budget
 
     def raise_caps(self) -> dict[str, int]:
         """Every oil's cap, raised in turn until a drop more would let some mix be over.

@@ -153,15 +153,16 @@ class ClassPlan:
         """The usual carrier, then those for whoever needs another."""
         return tuple(part.carrier for part in self.fields.carriers)
 
+    @property
+    def materials(self) -> dict[str, catalogue.Oil | catalogue.Carrier]:
+        """Its oils and carriers, by id."""
+        oils: list[catalogue.Oil | catalogue.Carrier] = [each.oil for each in self.oils]
+        return {each.id: each for each in (*oils, *self.carriers)}
+
     @cached_property
     def total_drops(self) -> int:
         """Most drops of oil in one bottle, at the class's strength."""
         return round(self.fields.strength_fraction * self.fields.drops_that_fill)
-
-    @cached_property
-    def note_drops(self) -> dict[str, int]:
-        """Drops that each note gets in a free bottle, as the note ratio says."""
-        return self.drops_by_note(self.total_drops)
 
     def drops_by_note(self, total: int) -> dict[str, int]:
         """Drops of each note in a bottle of a total, such as that of a capped seat."""

@@ -15,9 +15,9 @@ from typing import NamedTuple
 import numpy as np
 
 from blendkit.foundation.errors import BadNumber, Problem, quoted
-from blendkit.foundation.units import ML_PER_M3, show
+from blendkit.foundation.units import ML_PER_M3, FloatArray, show
 from blendkit.materials import catalogue
-from blendkit.teaching.choice_chances import ChoiceGroup, FloatArray, choice_groups
+from blendkit.teaching.choice_chances import ChoiceGroup, choice_groups
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.plan import seat_plans

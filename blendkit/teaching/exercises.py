@@ -6,16 +6,14 @@ out and `blend.droppers` judges a wrong dropper.
 """
 
 import random
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
 from blendkit.blend.apportionment import whole_drops
 from blendkit.blend.droppers import strength_with_a_wrong_rule
-from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
 from blendkit.materials.catalogue import TRADE_DROPS_PER_ML
-from blendkit.teaching.class_reader import MOST_SEATS
 
 _PER_ML = int(TRADE_DROPS_PER_ML)
 Numbers = Mapping[str, int | str]
@@ -27,7 +25,7 @@ class Question(NamedTuple):
     Attributes
     ----------
     kind : str
-        "share out", "how many drops", "how strong", "dilute", "wrong dropper".
+        "drops", "share", "strong", "dilute", "dropper".
     numbers : mapping
         What is given.
     answer : mapping
@@ -46,36 +44,25 @@ class SeatExercises(NamedTuple):
     questions: tuple[Question, ...]
 
 
-def exercises(seats: int | Sequence[str], seed: int = 1) -> tuple[SeatExercises, ...]:
+def exercises(seats: Sequence[str], seed: int = 1) -> tuple[SeatExercises, ...]:
     """Five questions for each seat.
 
     Parameters
     ----------
-    seats : int or sequence of str
-        How many, or what they are called.
+    seats : sequence of str
+        What they are called.
     seed : int, optional
         Another seed gives other numbers.
-
-    Raises
-    ------
-    BadNumber
-        No seat, or too many.
     """
-    count = seats if isinstance(seats, int) else len(seats)
-    if isinstance(seats, bool | str) or not 1 <= count <= MOST_SEATS:
-        raise BadNumber([Problem("seats", quoted(seats), f"from 1 to {MOST_SEATS} seats")])
-    names = [f"Seat {n}" for n in range(1, count + 1)] if isinstance(seats, int) else seats
     return tuple(
         # a generator of its own, so that one seat more leaves the others' numbers alone
         SeatExercises(name, _questions(random.Random(f"{seed}/{number}")))
-        for number, name in enumerate(names)
+        for number, name in enumerate(seats)
     )
 
 
 def _questions(chance: random.Random) -> tuple[Question, ...]:
-    makers: tuple[Callable[[random.Random], Question], ...] = (
-        _how_many_drops, _share_out, _how_strong, _dilute, _wrong_dropper,
-    )  # fmt: skip
+    makers = (_how_many_drops, _share_out, _how_strong, _dilute, _wrong_dropper)
     return tuple(make(chance) for make in makers)
 
 
@@ -83,7 +70,7 @@ def _how_many_drops(chance: random.Random) -> Question:
     bottle, percent = chance.choice((5, 10, 15, 30)), chance.choice((5, 10, 15, 20))
     drops = Fraction(bottle * _PER_ML * percent, 100)
     given = {"bottle_ml": bottle, "percent": percent, "per_ml": _PER_ML}
-    return Question("how many drops", given, {"drops": int(drops)})
+    return Question("drops", given, {"drops": int(drops)})
 
 
 def _share_out(chance: random.Random) -> Question:
@@ -91,7 +78,7 @@ def _share_out(chance: random.Random) -> Question:
     while len(set(parts.values())) == 1:
         parts = {note: chance.randint(1, 5) for note in NOTES}
     total = chance.randint(18, 47)
-    return Question("share out", {"total": total, **parts}, whole_drops(parts, total))
+    return Question("share", {"total": total, **parts}, whole_drops(parts, total))
 
 
 def _how_strong(chance: random.Random) -> Question:
@@ -99,7 +86,7 @@ def _how_strong(chance: random.Random) -> Question:
     drops = chance.randint(bottle, bottle * 5)
     percent = Fraction(100 * drops, bottle * _PER_ML)
     given = {"bottle_ml": bottle, "drops": drops, "per_ml": _PER_ML}
-    return Question("how strong", given, {"percent": _decimal(percent)})
+    return Question("strong", given, {"percent": _decimal(percent)})
 
 
 def _dilute(chance: random.Random) -> Question:
@@ -116,7 +103,7 @@ def _wrong_dropper(chance: random.Random) -> Question:
     drops = bottle * _PER_ML * believed // 100
     _, got = strength_with_a_wrong_rule(drops, TRADE_DROPS_PER_ML, float(true), f"{bottle} mL")
     given = {"bottle_ml": bottle, "drops": drops, "per_ml": _PER_ML, "true_per_ml": true}
-    return Question("wrong dropper", given, {"percent": _decimal(got * 100)})
+    return Question("dropper", given, {"percent": _decimal(got * 100)})
 
 
 def _decimal(number: Fraction | float) -> str:

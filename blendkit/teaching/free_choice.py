@@ -185,6 +185,11 @@ def deviation_in_words(card: ChoiceCard, deviation: Deviation) -> str:
     return f"With {' and '.join(what)} the fullest mix is at {share} % of a limit{over}."
 
 
+def drops_in_words(drops: Mapping[str, int]) -> str:
+    """Drops of a mix with their oils, such as "5 Lavender, 2 Lemon"."""
+    return ", ".join(f"{n} {catalogue.oil(name).name}" for name, n in drops.items() if n)
+
+
 def proof_in_words(card: ChoiceCard) -> list[str]:
     """The proof in sentences: for the teacher, not for the card."""
     carrier = catalogue.carrier(card.worst_carrier).name
@@ -197,12 +202,10 @@ def proof_in_words(card: ChoiceCard) -> list[str]:
     ]
     sentences += [deviation_in_words(card, deviation) for deviation in card.deviations]
     for proof in card.proofs[:5]:
-        mix = ", ".join(
-            f"{count} {catalogue.oil(name).name}" for name, count in proof.worst_mix.items()
-        )
         sentences.append(
             f"{proof.rule.rule_set}, {proof.rule.subject}: at most "
-            f"{show(float(proof.worst_share) * 100)} % of the limit, with {mix}."
+            f"{show(float(proof.worst_share) * 100)} % of the limit, with "
+            f"{drops_in_words(proof.worst_mix)}."
         )
     if card.without_figure:
         names = names_of(card.without_figure)

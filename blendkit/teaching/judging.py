@@ -8,17 +8,12 @@ from typing import NamedTuple
 
 from blendkit.blend.blend import Blend
 from blendkit.foundation.units import ML_PER_M3, counted, show
+from blendkit.materials.catalogue import Carrier, Oil
 from blendkit.skin.check import findings_in
 from blendkit.skin.limits import Finding
 from blendkit.teaching.class_document import ClassPlan, Seat
 from blendkit.teaching.free_choice import ChoiceCard
-from blendkit.teaching.plan import (
-    HERE,
-    cautions_in_words,
-    cautions_of,
-    why_without,
-    why_without_carrier,
-)
+from blendkit.teaching.plan import HERE, cautions_in_words, cautions_of, why_without
 
 
 class Judgement(NamedTuple):
@@ -53,8 +48,7 @@ def judge(
 ) -> Judgement:
     """Judge the bottle of a seat; without a seat only by the class, the card and the limits."""
     drops = dict(blend.oil_drops)
-    oils = {part.oil.id: part.oil for part in blend.oils}
-    carriers = {part.carrier.id: part.carrier.name for part in blend.carriers}
+    materials = _materials(blend)
     left_out: list[tuple[str, str]] = []
     broken = _against_class(plan, blend)
     if seat is None:
@@ -62,9 +56,8 @@ def judge(
             "belongs to no seat of this class: not checked for what a seat leaves out."
         )
     else:
-        found = [(oil.name, why_without(seat, oil)) for oil in oils.values()]
-        found += [(carriers[name], why_without_carrier(seat, name)) for name in carriers]
-        left_out = [each for each in found if each[1]]
+        found = [(each.name, why_without(seat, each)) for each in materials.values()]
+        left_out = [(name, why) for name, why in found if why]
         most, total = plan.most_drops(seat), sum(drops.values())
         if seat.strength_cap is not None and total > most:
             broken.append(f"{counted(total, 'drop')}; this seat has at most {most}.")
@@ -73,15 +66,23 @@ def judge(
         broken += [f"against the card: {one}" for one in card.check_mix(on_card)]
     findings = findings_in(blend.bottle, plan.market)
     broken += [f"over a limit: {_over_in_words(one)}." for one in findings if one.is_broken]
-    cautions = cautions_of(seat, [*oils, *carriers]) if seat else ()
+    cautions = cautions_of(seat, materials) if seat else ()
     return Judgement(tuple(left_out), tuple(broken), tuple(cautions_in_words(cautions)))
+
+
+def _materials(blend: Blend) -> dict[str, Oil | Carrier]:
+    """Oils, then carriers, by id."""
+    oils: list[Oil | Carrier] = [part.oil for part in blend.oils]
+    return {each.id: each for each in (*oils, *(part.carrier for part in blend.carriers))}
 
 
 def _against_class(plan: ClassPlan, blend: Blend) -> list[str]:
     """Sentences on oils, carriers and a size that are not those of the class."""
-    palette = {each.oil.id for each in plan.oils} | {each.id for each in plan.carriers}
-    parts = [part.oil for part in blend.oils] + [part.carrier for part in blend.carriers]
-    broken = [f"{each.name} is not in this class." for each in parts if each.id not in palette]
+    broken = [
+        f"{each.name} is not in this class."
+        for name, each in _materials(blend).items()
+        if name not in plan.materials
+    ]
     got, needed = (show(each.liquid_m3 * ML_PER_M3) for each in (blend, plan.fields))
     return broken if got == needed else [*broken, f"{got} mL; this class fills {needed} mL."]
 

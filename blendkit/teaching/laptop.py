@@ -19,7 +19,7 @@ from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
 from blendkit.teaching.hand_in import CLASS_VARIABLE, SEAT_VARIABLE
 from blendkit.teaching.judging import Judgement, judge
-from blendkit.teaching.plan import cautions_of, seat_plans, why_without, why_without_carrier
+from blendkit.teaching.plan import cautions_of, seat_plans, why_without
 from blendkit.teaching.results import blend_document
 
 _KEYS = (
@@ -55,10 +55,8 @@ def for_laptops(plan: ClassPlan, only: Seat | None = None) -> dict[str, Any]:
 
 
 def _seat(plan: ClassPlan, seat: Seat) -> dict[str, Any]:
-    oils, carriers = [each.oil for each in plan.oils], [each.id for each in plan.carriers]
-    out = [oil.id for oil in oils if why_without(seat, oil)]
-    out += [name for name in carriers if why_without_carrier(seat, name)]
-    found = cautions_of(seat, [*(oil.id for oil in oils), *carriers])
+    out = [name for name, each in plan.materials.items() if why_without(seat, each)]
+    found = cautions_of(seat, plan.materials)
     marked = list(dict.fromkeys(each.material for each in found if each.material not in out))
     cap = seat.strength_cap
     entry: dict[str, Any] = {"leaves_out": out, "marked": marked}

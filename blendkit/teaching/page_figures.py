@@ -14,23 +14,14 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from blendkit.evaporation import rates
+from blendkit.evaporation import molecules, rates
 from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fading import hours_until
-from blendkit.evaporation.molecules import (
-    KIND_OF_WHAT_STAYS,
-    MakeUp,
-    Molecule,
-    dilute_activity,
-    kind_of_carrier,
-    make_up,
-    molar_volume_of,
-)
 from blendkit.evaporation.uncertainty import Uncertainty, drawn
 from blendkit.evaporation.wear import Film, film_of_masses
+from blendkit.foundation.units import FloatArray
+from blendkit.materials.catalogue import Carrier
 from blendkit.teaching.class_document import ClassPlan
-
-FloatArray = npt.NDArray[np.float64]
 
 LAST_HOUR = 8.0
 # A multiple of six and one, so that both ends of the band are draws themselves
@@ -56,17 +47,17 @@ def page_figures(plan: ClassPlan) -> dict[str, Any]:
     conditions = Conditions.read()
     films = class_films(plan)
     film = next(iter(films.values()))
-    kinds, kind_of = list(films), kind_of_carrier()
+    kinds = list(films)
     place = {molecule: number for number, molecule in enumerate(film.molecules)}
     places, weights = np.polynomial.legendre.leggauss(3)
     falls = math.log(rates.HELD_UNTIL) * (1 + places) / 2
     return {
-        "oils": [_oil(make_up(each.oil), place) for each in plan.oils],
+        "oils": [_oil(molecules.make_up(each.oil), place) for each in plan.oils],
         "carriers": [
             {
                 "density": each.density_kg_per_m3,
                 "molarMass": each.molar_mass_kg_per_mol,
-                "kind": kinds.index(kind_of.get(each.like or each.id, KIND_OF_WHAT_STAYS)),
+                "kind": kinds.index(_kind_of(each)),
             }
             for each in plan.carriers
         ],
@@ -75,7 +66,7 @@ def page_figures(plan: ClassPlan) -> dict[str, Any]:
         "greatest": _short(film.curves.greatest),
         "powers": _short(film.curves.power),
         "losses": _short(film.loss_rates / film.activity),
-        "interactions": _short(_interactions(film, KIND_OF_WHAT_STAYS)),
+        "interactions": _short(_interactions(film, molecules.KIND_OF_WHAT_STAYS)),
         "kinds": [_kind(film, kind, len(kinds)) for kind, film in films.items()],
         "film": conditions.film_kg_per_m2,
         "temperature": conditions.temperature_k,
@@ -86,14 +77,17 @@ def page_figures(plan: ClassPlan) -> dict[str, Any]:
 
 def class_films(plan: ClassPlan) -> dict[str, Film]:
     """A film of all oils of a class at its strength, by kind of carrier."""
-    kind_of, strength = kind_of_carrier(), plan.fields.strength_fraction
+    strength = plan.fields.strength_fraction
     oils = {each.oil.id: strength / len(plan.oils) for each in plan.oils}
     return {
-        kind_of.get(each.like or each.id, KIND_OF_WHAT_STAYS): film_of_masses(
-            oils, {each.id: 1 - strength}, {}, Conditions.read()
-        )
+        _kind_of(each): film_of_masses(oils, {each.id: 1 - strength}, {}, Conditions.read())
         for each in plan.carriers
     }
+
+
+def _kind_of(carrier: Carrier) -> str:
+    kinds = molecules.kind_of_carrier()
+    return kinds.get(carrier.like or carrier.id, molecules.KIND_OF_WHAT_STAYS)
 
 
 def page_draws(film: Film, kinds: int) -> tuple[npt.NDArray[np.int8], float]:
@@ -133,12 +127,14 @@ def _kind(film: Film, kind: str, kinds: int) -> dict[str, Any]:
 
 def _interactions(film: Film, kind: str) -> FloatArray:
     """Flory's chi of the molecules with one kind of carrier. [-]"""
-    dilute, _ = dilute_activity(kind, tuple(each.chemical_class for each in film.molecules))
-    volume = molar_volume_of(kind)
+    dilute, _ = molecules.dilute_activity(
+        kind, tuple(each.chemical_class for each in film.molecules)
+    )
+    volume = molecules.molar_volume_of(kind)
     return np.asarray(rates.interaction_from_dilute(dilute, film.molar_volumes, volume))
 
 
-def _oil(made: MakeUp, place: Mapping[Molecule, int]) -> dict[str, Any]:
+def _oil(made: molecules.MakeUp, place: Mapping[molecules.Molecule, int]) -> dict[str, Any]:
     amounts = [(place[m], mass / m.molar_mass_kg_per_mol) for m, mass in made.volatile]
     staying = [(mass / molar_mass, volume) for molar_mass, volume, mass in made.staying]
     return {
@@ -149,7 +145,7 @@ def _oil(made: MakeUp, place: Mapping[Molecule, int]) -> dict[str, Any]:
 
 def undescribed(plan: ClassPlan) -> Mapping[str, float]:
     """Share of an oil's mass that no analysis describes, by id, where there is any. [-]"""
-    shares = {each.oil.id: make_up(each.oil).undescribed for each in plan.oils}
+    shares = {each.oil.id: molecules.make_up(each.oil).undescribed for each in plan.oils}
     return {oil_id: share for oil_id, share in shares.items() if share}
 
 

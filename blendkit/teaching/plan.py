@@ -7,7 +7,7 @@ caution is on record for a seat, its sentence comes along.
 """
 
 from collections import Counter
-from collections.abc import Collection, Container, Iterable
+from collections.abc import Collection, Container, Iterable, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -20,21 +20,6 @@ from blendkit.teaching.class_document import ClassPlan, Seat
 
 SUN, DISLIKE = "sun afterwards", "does not like it"
 HERE, ASK = "left out for this seat", "a caution is on record; ask your teacher"  # no reason
-
-
-class LeavesOut(NamedTuple):
-    """An oil that a seat leaves out.
-
-    Attributes
-    ----------
-    oil : str
-        Its id.
-    because : str
-        A key of `WEARERS`, `SUN`, `DISLIKE` or `HERE`.
-    """
-
-    oil: str
-    because: str
 
 
 class SeatCaution(NamedTuple):
@@ -60,13 +45,13 @@ class SeatPlan(NamedTuple):
     seat : Seat
     may_use : tuple of str
         Palette oils without an exclusion on record for this seat, by id.
-    leaves_out : tuple of LeavesOut
+    leaves_out : mapping of str to str
+        Palette oils it leaves out, by id, each with the reason: a key of `WEARERS`, `SUN`,
+        `DISLIKE` or `HERE`.
     carrier : str or None
         Id of the first of the class's carriers without an exclusion; None where there is none.
     needs_other_carrier : bool
         True where that is not the usual one, or none.
-    notes_without_oil : tuple of str
-        Notes of the palette of which nothing is left.
     blends : tuple of int
         Places of the set blends that hold nothing this seat leaves out.
     can_mix : bool
@@ -74,21 +59,17 @@ class SeatPlan(NamedTuple):
         Of oil in its bottle.
     cautions : tuple of SeatCaution
         Of what it may use.
-    words : str
-        All this in a sentence; "" where there is nothing to mind.
     """
 
     seat: Seat
     may_use: tuple[str, ...]
-    leaves_out: tuple[LeavesOut, ...]
+    leaves_out: Mapping[str, str]
     carrier: str | None
     needs_other_carrier: bool
-    notes_without_oil: tuple[str, ...]
     blends: tuple[int, ...]
     can_mix: bool
     most_drops: int
     cautions: tuple[SeatCaution, ...]
-    words: str
 
 
 def exclusions_of(wearer: str) -> frozenset[str]:
@@ -128,8 +109,8 @@ def _exclusions(wearer: str, _known: frozenset[str]) -> frozenset[str]:
 
 
 @lru_cache(maxsize=512)
-def _reacts_with_sunlight(oil_id: str) -> bool:
-    found = cautions_for([oil_id])
+def _reacts_with_sunlight(material_id: str) -> bool:
+    found = cautions_for([material_id])
     return any(caution.topic == "sun" and caution.because_of for caution in found)
 
 
@@ -142,7 +123,7 @@ def _seat_plan(plan: ClassPlan, seat: Seat) -> SeatPlan:
     reasons = {each.oil.id: why_without(seat, each.oil) for each in plan.oils}
     out = {oil_id: because for oil_id, because in reasons.items() if because}
     may_use = tuple(each.oil.id for each in plan.oils if each.oil.id not in out)
-    fit = [c.id for c in plan.carriers if not why_without_carrier(seat, c.id)]
+    fit = [each.id for each in plan.carriers if not why_without(seat, each)]
     carrier = fit[0] if fit else None
     usual, most = plan.carriers[0].id, plan.most_drops(seat)
     cautions = cautions_of(seat, [*may_use, *fit[:1]])
@@ -152,12 +133,8 @@ def _seat_plan(plan: ClassPlan, seat: Seat) -> SeatPlan:
         if out.keys().isdisjoint(each.blend.oil_drops) and each.blend.total_drops <= most
     )
     can_mix = carrier is not None and most > 0 and bool(may_use if plan.is_free else blends)
-    leaves_out = tuple(map(LeavesOut, out, out.values()))
-    found = SeatPlan(
-        seat, may_use, leaves_out, carrier, carrier != usual, _emptied_notes(plan, out), blends,
-        can_mix, most, cautions, "",
-    )  # fmt: skip
-    return found._replace(words=_seat_in_words(plan, found))
+    other = carrier != usual
+    return SeatPlan(seat, may_use, out, carrier, other, blends, can_mix, most, cautions)
 
 
 def _emptied_notes(plan: ClassPlan, out: Container[str]) -> tuple[str, ...]:
@@ -166,40 +143,34 @@ def _emptied_notes(plan: ClassPlan, out: Container[str]) -> tuple[str, ...]:
     return tuple(n for n in NOTES if plan.of_note(n) and n not in left)
 
 
-def why_without_carrier(seat: Seat, carrier: str) -> str:
-    """The kind of wearer for whom a seat leaves out a carrier; "" where there is none."""
-    if carrier in seat.leaves_out:
-        return HERE
-    return next((each for each in seat.wearers if carrier in exclusions_of(each)), "")
-
-
-def why_without(seat: Seat, oil: catalogue.Oil) -> str:
-    """The reason for which a seat leaves out an oil; "" where there is none."""
-    if _names(oil) & set(seat.leaves_out):
+def why_without(seat: Seat, material: catalogue.Oil | catalogue.Carrier) -> str:
+    """The reason for which a seat leaves out an oil or a carrier; "" where there is none."""
+    if _names(material) & set(seat.leaves_out):
         return HERE
     for wearer in seat.wearers:
-        if oil.id in exclusions_of(wearer):
+        if material.id in exclusions_of(wearer):
             return wearer
-    if seat.sun_afterwards and _reacts_with_sunlight(catalogue.pinned(oil.id)):
+    if seat.sun_afterwards and _reacts_with_sunlight(catalogue.pinned(material.id)):
         return SUN
-    return DISLIKE if _names(oil) & set(seat.dislikes) else ""
+    return DISLIKE if _names(material) & set(seat.dislikes) else ""
 
 
-def _names(oil: catalogue.Oil) -> set[str]:
-    """Ids of an oil, of what it is an own lot of, and of what is mixed in it."""
-    held = [oil, *(part for part, _ in catalogue.parts_of(oil))]
+def _names(material: catalogue.Oil | catalogue.Carrier) -> set[str]:
+    """Ids of a material, of what it is an own lot of, and of what is mixed in it."""
+    held = [material, *(part for part, _ in catalogue.parts_of(material))]
     return {name for each in held for name in (each.id, getattr(each, "based_on", ""))}
 
 
 def _seat_in_words(plan: ClassPlan, found: SeatPlan) -> str:
+    """What one seat has to mind, in a sentence; "" where there is nothing."""
     changes = []
     if not found.can_mix and (found.carrier is None or not found.may_use):
         what = "no carrier" if found.carrier is None else "no oil"
         return f"{found.seat.label}: {what} of this class is left for this seat."
     if found.leaves_out:
         reasons: dict[str, list[str]] = {}
-        for each in found.leaves_out:
-            reasons.setdefault(each.because, []).append(catalogue.oil(each.oil).name)
+        for oil_id, because in found.leaves_out.items():
+            reasons.setdefault(because, []).append(catalogue.oil(oil_id).name)
         parts = [f"{', '.join(names)} ({because})" for because, names in reasons.items()]
         changes.append("without " + "; ".join(parts))
     if found.needs_other_carrier and found.carrier:
@@ -207,8 +178,8 @@ def _seat_in_words(plan: ClassPlan, found: SeatPlan) -> str:
     if found.most_drops < plan.total_drops:
         cap = show((found.seat.strength_cap or 0) * 100)
         changes.append(f"at most {counted(found.most_drops, 'drop')} ({cap} %, as typed)")
-    if plan.is_free and found.notes_without_oil:
-        changes.append("with nothing left for its " + " and ".join(found.notes_without_oil))
+    if plan.is_free and (emptied := _emptied_notes(plan, found.leaves_out)):
+        changes.append("with nothing left for its " + " and ".join(emptied))
     if not plan.is_free and not found.blends:
         changes.append("with none of the set blends left")
     return f"{found.seat.label}: {', '.join(changes)}." if changes else ""
@@ -228,7 +199,7 @@ def cautions_in_words(cautions: Iterable[SeatCaution]) -> list[str]:
 
 def works_for_all(plan: ClassPlan) -> tuple[str, ...]:
     """Ids of the palette's oils that no seat leaves out, in the palette's order."""
-    out = {each.oil for found in seat_plans(plan) for each in found.leaves_out}
+    out = {oil_id for found in seat_plans(plan) for oil_id in found.leaves_out}
     return tuple(each.oil.id for each in plan.oils if each.oil.id not in out)
 
 
@@ -248,7 +219,7 @@ def plan_in_words(plan: ClassPlan) -> list[str]:
     sentences.append(_palette_in_words(plan, works_for_all(plan)))
     for each in found:
         lines = (f"{each.seat.label} ◐ {line}" for line in cautions_in_words(each.cautions))
-        sentences += [*filter(None, [each.words]), *lines]
+        sentences += [*filter(None, [_seat_in_words(plan, each)]), *lines]
     usual = Counter(each.carrier for each in found if each.can_mix and each.carrier)
     if usual:
         parts = [f"{catalogue.carrier(n).name} for {k}" for n, k in usual.most_common()]

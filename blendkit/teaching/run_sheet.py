@@ -1,4 +1,4 @@
-"""Run sheet of a class: turns and the place of each bottle, minute by minute.
+"""Run sheet of a class: turns, and the table of each bottle, minute by minute.
 
 The oils of one note are on one tray. A tray goes from table to table, and every table gets
 the notes from the base up (mixing order: common practice, no published source). While a tray is
@@ -33,7 +33,6 @@ AFTER = (
     ("fill, close, shake", 8, 12), ("label and take-home card", 5, 10), ("clear up", 5, 8)
 )  # fmt: skip
 _SPARE = "break and questions"  # what is still left, before the bottles are filled
-ALL_TABLES = None
 Trays = Mapping[str, Sequence[PaletteOil]]  # oils by note, from the base up
 
 
@@ -61,16 +60,6 @@ class RunLine(NamedTuple):
     oils: tuple[str, ...]
 
 
-class Place(NamedTuple):
-    """Table of one bottle from `start` up to `end`. [minutes]"""
-
-    oil: str
-    bottle: int
-    table: int
-    start: int
-    end: int
-
-
 class RunSheet(NamedTuple):
     """A class by the minute.
 
@@ -78,13 +67,11 @@ class RunSheet(NamedTuple):
     ----------
     entries : tuple of RunLine
         By start, then by table.
-    places : tuple of Place
     words : tuple of str
         Sentences on what holds the class up, and what would help.
     """
 
     entries: tuple[RunLine, ...]
-    places: tuple[Place, ...]
     words: tuple[str, ...]
 
 
@@ -122,8 +109,7 @@ def run_sheet(plan: ClassPlan, card: ChoiceCard | None = None) -> RunSheet:
         got = f"{plan.minutes} minutes for {counted(len(plan.seats), 'seat')}"
         needed = f"{fixed + mixing} minutes ({mixing} of them for counting drops)"
         raise BadClass([Problem("minutes", got, needed, " ".join(advice))])
-    entries, places = _lay_out(plan, trays, blocks, length, spare)
-    return RunSheet(tuple(entries), tuple(places), advice)
+    return RunSheet(tuple(_lay_out(plan, trays, blocks, length, spare)), advice)
 
 
 def _copies(trays: Trays, more_of: str = "") -> list[int]:
@@ -208,18 +194,16 @@ def _what_would_help(
 
 def _lay_out(
     plan: ClassPlan, trays: Trays, blocks: list[list[int]], length: int, spare: int
-) -> tuple[list[RunLine], list[Place]]:
-    entries: list[RunLine] = []
-    places: list[Place] = []
+) -> list[RunLine]:
+    entries = []
     minutes, before = _share_out(spare), [what for what, _, _ in BEFORE]
     counting = sum(minutes[what] for what in before)  # the minute in which it begins
     clock = 0
     for what in (*before, "", _SPARE, *(what for what, _, _ in AFTER)):  # "": drops counted
         lasts = minutes.get(what, _count(blocks) * length)
         if what and lasts:
-            entries.append(RunLine(clock, lasts, ALL_TABLES, (), what, ()))
+            entries.append(RunLine(clock, lasts, None, (), what, ()))
         clock += lasts
-    in_use: Counter[tuple[str, int]] = Counter()
     for table, row in enumerate(blocks, start=1):
         edges = (round(n * len(plan.seats) / len(blocks)) for n in (table - 1, table))
         seats = plan.seats[slice(*edges)]  # neighbours side by side, tables as equal as can be
@@ -230,16 +214,12 @@ def _lay_out(
                 continue
             note = list(trays)[row.index(block)]
             oils = tuple(each.oil.id for each in trays[note])
-            in_use[note, block] += 1
-            bottle = in_use[note, block]
-            places += [Place(name, bottle, table, start, start + length) for name in oils]
-            turn = length // max(len(seats), 1)
+            turn = length // len(seats)
             for place, seat in enumerate(seats):  # a smaller table has a longer turn at the end
                 lasts = turn if seat != seats[-1] else length - turn * place
                 turns = (start + turn * place, lasts, table, (seat.label,))
                 entries.append(RunLine(*turns, f"{note} note", oils))
-    entries.sort(key=lambda each: (each.start, each.table or 0))
-    return entries, places
+    return sorted(entries, key=lambda each: (each.start, each.table or 0))
 
 
 def _share_out(spare: int) -> dict[str, int]:

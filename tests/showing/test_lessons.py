@@ -48,7 +48,7 @@ def panels():
 
 
 def is_stale(panel) -> bool:
-    return "bk-stale" in panel.results._dom_classes
+    return "bk-stale" in panel.found._dom_classes
 
 
 def line(shown, note: str, series: str) -> list[float]:

@@ -58,7 +58,7 @@ def simulated(plan: ClassPlan, groups, draws: int, seed: int) -> dict[str, np.nd
 def test_the_chance_of_a_stock_is_the_printed_binomial(row, beside_published):
     plan = two_oils(float(row["popularity"]), int(row["seats"]))
     (group,) = choice_groups(plan)
-    per_seat = plan.note_drops["middle"]
+    per_seat = plan.total_drops
     reached = np.cumsum(group.totals(group.oils.index("lavender")))
     found = reached[min(int(row["at_most"]) * per_seat, len(reached) - 1)]
     printed, places = float(row["printed"]), int(row["places"])

@@ -50,19 +50,18 @@ class LaterSection(Section):
                 events.append(wearing.Wash(hour, left))
             film = self._film()
             clock = self.panel.clock_on(film.conditions.surface)
-            self._tell_of(wearing.day_of(film, events, clock=clock))
+            day = wearing.day_of(film, events, clock=clock)
+            self.tell(self._until(day, note) for note in NOTES if note in day.groups)
+            self.panel.message.say("")
 
-    def _tell_of(self, day: wearing.Day) -> None:
-        begun, lines = self.panel.put_on_at(), []
-        for note in (note for note in NOTES if note in day.groups):
-            likely, low, high = (
-                clock_words(begun + hour) if hour < wearing.LAST_HOUR else "the next day"
-                for hour in day.until(note)
-            )
-            between = f"; two chances in three {low} to {high}" if low != high else ""
-            lines.append(f"The {note} is perceived until {likely}{between}.")
-        self.tell(lines)
-        self.panel.message.say("")
+    def _until(self, day: wearing.Day, note: str) -> str:
+        begun = self.panel.put_on_at()
+        likely, low, high = (
+            clock_words(begun + hour) if hour < wearing.LAST_HOUR else "the next day"
+            for hour in day.until(note)
+        )
+        between = f"; two chances in three {low} to {high}" if low != high else ""
+        return f"The {note} is perceived until {likely}{between}."
 
     def plan(self) -> None:
         """The fewest times on full hours that keep a note perceived."""

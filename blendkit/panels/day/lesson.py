@@ -7,11 +7,12 @@ from typing import Any, NamedTuple
 
 import ipywidgets as widgets
 
-from blendkit.foundation.errors import BadNumber, Problem, Refused, quoted
+from blendkit.foundation.errors import BadNumber, Problem, quoted
 from blendkit.foundation.schema import NOTES
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
 from blendkit.panels.kit.links import notebook_links
+from blendkit.panels.kit.section import Section
 from blendkit.showing.lesson import rows as lesson_rows
 from blendkit.showing.lesson.rows import Shown
 
@@ -44,7 +45,7 @@ class Lesson(NamedTuple):
     basis: str
 
 
-class LessonPanel(parts.Panel):
+class LessonPanel(Section, parts.Panel):
     """One step of the lesson.
 
     Parameters
@@ -70,37 +71,28 @@ class LessonPanel(parts.Panel):
             needed = f"a whole number from 1 to {len(STEPS)}"
             raise BadNumber([Problem("step", quoted(step), needed)])
         self.step = STEPS[step]
-        self.message = parts.Message()
         self.chart = ChartView("lesson", self.step.chart, self.step.label)
         self.sentence = widgets.HTML()
-        basis = parts.hint(self.step.basis)
-        self.results = parts.results(self.chart, self.sentence, basis)
+        super().__init__(self.chart, self.sentence, parts.hint(self.step.basis))
         self.controls = self.step.controls()
-        update = self.message.guard(self.update)
-        for control in self.controls:
-            if isinstance(control, parts.SlidingNumber):
-                control.on_change(update)
-            else:
-                control.observe(update, "value")
+        boxes = (getattr(control, "box", control) for control in self.controls)
+        parts.observe(self.message.guard(self.update), *boxes)
         views = [getattr(control, "view", control) for control in self.controls]
         row = widgets.Box(views, layout=widgets.Layout(flex_flow="row wrap"))
         links = [notebook_links("05_why_it_fades")] if step == min(STEPS) else []
-        self.view = parts.panel_frame(*links, row, self.message.view, self.results)
+        self.view = parts.panel_frame(*links, row, self.message.view, self.found)
         self.update()
 
     def update(self) -> None:
         """Draw the chart again from the controls."""
-        try:
-            self.shown = self.step.rows(*(control.value for control in self.controls))
-        except Refused as error:
-            self.message.refuse(error, self.results)
-            return
+        self.attempt(self._draw)
+
+    def _draw(self) -> None:
+        self.shown = self.step.rows(*(control.value for control in self.controls))
         self.chart.rows = self.shown.rows
         self.chart.label = f"{self.step.label}. {self.shown.sentence}"
         status = f'<p role="status" aria-live="polite">{escape(self.shown.sentence)}</p>'
         self.sentence.value = status
-        parts.grey(self.results, stale=False)
-        self.message.say("")
 
 
 def _choice(label: str, options: list[tuple[str, str]], chosen: str) -> widgets.Dropdown:

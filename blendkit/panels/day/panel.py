@@ -81,11 +81,9 @@ class FadePanel(WornPanel):
             ]
         )
         sliders = (self.put_on, self.load, self.warmth)
-        for slider in sliders:
-            slider.on_change(self.refresh)
         choices = (self.air, self.surface, self.smelt, self.way, self.use)
-        for each in (*choices, self.comparing):
-            each.observe(self.refresh, "value")
+        boxes = (slider.box for slider in sliders)
+        parts.observe(self.refresh, *boxes, *choices, self.comparing)
         controls = [*(slider.view for slider in sliders), *choices]
         stale = (self.results, *(each.result for each in folded.values()))
         found = parts.results(self.results, pages)

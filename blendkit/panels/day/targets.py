@@ -15,14 +15,7 @@ from blendkit.foundation.errors import BadNumber, Problem, attempt, quoted
 from blendkit.foundation.schema import NOTES
 from blendkit.foundation.units import counted, to_si
 from blendkit.panels.day.parts import Section, WornPanel, notes_in, offer
-from blendkit.panels.kit.parts import (
-    SlidingNumber,
-    choice,
-    columns,
-    number_of,
-    tick,
-    titled_bottle,
-)
+from blendkit.panels.kit import parts
 from blendkit.skin.check import findings_in, options
 from blendkit.skin.finding_words import skin_in_words
 from blendkit.skin.reformulation import reformulate
@@ -35,17 +28,19 @@ class FadeWishes(Section):
 
     def __init__(self, panel: WornPanel) -> None:
         super().__init__(panel)
-        self.wants_lead = tick("A note should lead at an hour", ticked=True)
-        self.lead = choice("Note", [(f"the {note}", note) for note in NOTES], value=NOTES[-1])
-        self.hour = SlidingNumber("At hour", "6", 0, 12, 0.5)
-        self.wants_share = tick("The opening should hold a share")
-        self.share_of = choice("Of", [])
-        self.share = SlidingNumber("Share", "60 %", 0, 100, 5, "%")
-        self.wants_same = tick("Same fade as the held curve")
-        self.left_out = choice("Without", [_NOTHING])
+        self.wants_lead = parts.tick("A note should lead at an hour", ticked=True)
+        self.lead = parts.choice(
+            "Note", [(f"the {note}", note) for note in NOTES], value=NOTES[-1]
+        )
+        self.hour = parts.SlidingNumber("At hour", "6", 0, 12, 0.5)
+        self.wants_share = parts.tick("The opening should hold a share")
+        self.share_of = parts.choice("Of", [])
+        self.share = parts.SlidingNumber("Share", "60 %", 0, 100, 5, "%")
+        self.wants_same = parts.tick("Same fade as the held curve")
+        self.left_out = parts.choice("Without", [_NOTHING])
         self.take_button = self.button("Use this blend", self.take)
         find = self.button("Find a blend", self.find, "Searching …")
-        self.pictures = columns()
+        self.pictures = parts.columns()
         self.result.children = [self.words.view, self.pictures]
         actions = widgets.HBox([find, self.take_button])
         lead = (self.wants_lead, self.lead, self.hour.view)
@@ -86,7 +81,7 @@ class FadeWishes(Section):
             self._show_found(
                 found.blend if found.allowed else None,
                 [*remarks, *found.sentences, *skin],
-                *(titled_bottle(title, bottle) for title, bottle in bottles.items()),
+                *(parts.titled_bottle(title, bottle) for title, bottle in bottles.items()),
             )
             said = "Searched; yours stays until you take the found blend over."
             self.panel.message.say(said)
@@ -112,7 +107,7 @@ class FadeWishes(Section):
         wishes: list[Wish] = []
         problems: list[Problem] = []
         if self.wants_lead.value:
-            hour = number_of(self.hour.value)
+            hour = parts.number_of(self.hour.value)
             if isinstance(hour, str):
                 needed = f"an hour from 0 to {LONGEST_HOURS:g} after it was put on"
                 problems.append(Problem("at hour", quoted(hour), needed))

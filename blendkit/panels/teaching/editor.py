@@ -76,12 +76,10 @@ class ClassEditor:
         self.people_note = widgets.HTML()
         self.view = self._lay_out()
         self._set(document)
-        for box in (*self.boxes.values(), self.seats, self.drops_per_ml):
-            box.observe(self._report, "value")
-        for number in (self.strength, *self.parts.values()):
-            number.on_change(self._report)
-        for grid in (self.palette, self.carriers, self.people):
-            grid.observe(self._report, "rows")
+        numbers = (each.box for each in (self.strength, *self.parts.values()))
+        boxes = (*self.boxes.values(), self.seats, self.drops_per_ml, *numbers)
+        parts.observe(self._report, *boxes)
+        parts.observe(self._report, self.palette, self.carriers, self.people, of="rows")
 
     @property
     def document(self) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from blendkit.foundation.units import counted, is_whole_number
 from blendkit.panels.kit import parts
 from blendkit.panels.teaching.results import ResultsSection
 from blendkit.panels.teaching.sections import ClassSection
-from blendkit.panels.teaching.shopping import ShoppingGrid
+from blendkit.panels.teaching.shopping import ShoppingSection
 from blendkit.showing.label.sheets import PAPERS_MM
 from blendkit.showing.teach.handouts import Printing, all_handouts
 from blendkit.showing.teach.words import LANGUAGES
@@ -40,7 +40,7 @@ class FileLinks(anywidget.AnyWidget):
 class HandOutSection(ClassSection):
     """A button that makes them all, and links to open each."""
 
-    def __init__(self, results: ResultsSection, shopping: ShoppingGrid) -> None:
+    def __init__(self, results: ResultsSection, shopping: ShoppingSection) -> None:
         self.results, self.shopping = results, shopping
         self.language = parts.choice(
             "Language", [(name, code) for code, name in LANGUAGES.items()]
@@ -62,7 +62,7 @@ class HandOutSection(ClassSection):
             needed = "a whole number; another one gives other exercises"
             raise BadNumber([Problem("Exercises no.", quoted(self.seed.value), needed)])
         printing = Printing(
-            self.language.value, self.paper.value, seed, self.shopping.found,
+            self.language.value, self.paper.value, seed, self.shopping.listed,
             *self.results.mixed(),
         )  # fmt: skip
         pages = all_handouts(plan, self.card, printing)

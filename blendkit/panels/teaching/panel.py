@@ -14,17 +14,11 @@ from blendkit.panels.bottle.kept_blends import version_options
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.links import notebook_links
 from blendkit.panels.kit.watch import Watch
+from blendkit.panels.teaching import sections
 from blendkit.panels.teaching.editor import ClassEditor
 from blendkit.panels.teaching.gathered import GatheredSection
 from blendkit.panels.teaching.handouts import HandOutSection
 from blendkit.panels.teaching.results import ResultsSection
-from blendkit.panels.teaching.sections import (
-    BuySection,
-    CardSection,
-    ClassSection,
-    PlanSection,
-    RunSection,
-)
 from blendkit.teaching.class_document import BadClass, ClassPlan
 from blendkit.teaching.class_reader import read_class
 from blendkit.teaching.free_choice import ChoiceCard, card_of
@@ -56,8 +50,9 @@ class TeachPanel(parts.Panel):
     def __init__(self, document: Mapping[str, Any] | None = None) -> None:
         self.message = parts.Message()
         guard = self.message.guard
-        self.seats, self.buy, self.choices = PlanSection(), BuySection(), CardSection()
-        self.run, self.results = RunSection(), ResultsSection()
+        self.seats, self.buy = sections.PlanSection(), sections.BuySection()
+        self.choices, self.run = sections.CardSection(), sections.RunSection()
+        self.results = ResultsSection()
         self.hand_outs = HandOutSection(self.results, self.buy.shopping)
         self.gathered = GatheredSection()
         kept: list[ClassRow] = read_or(kept_classes, [])
@@ -97,16 +92,16 @@ class TeachPanel(parts.Panel):
 
     def update(self) -> None:
         """Calculate everything again from the controls."""
-        sections = self._sections()
+        shown = self._sections()
         try:
             self.plan = read_class(self.document)
         except Refused as error:
-            self.message.refuse(error, *(section.found for section in sections))
+            self.message.refuse(error, *(section.found for section in shown))
             return
         self.message.say("")
         problems: list[Problem] = []
         self.card = attempt(problems, card_of, self.plan)
-        for section in (*sections, self.gathered):
+        for section in (*shown, self.gathered):
             section.offer(self.plan, self.card)
         if problems:
             self.choices.message.refuse(BadClass(problems), self.choices.found)
@@ -143,7 +138,7 @@ class TeachPanel(parts.Panel):
             self.show(row.document)  # an older one may be refused: it can be mended then
             self.message.say(f"Opened {label}.")
 
-    def _sections(self) -> tuple[ClassSection, ...]:
+    def _sections(self) -> tuple[sections.ClassSection, ...]:
         shown = (self.seats, self.buy, self.choices, self.run)
         return (*shown, self.hand_outs, self.results)
 

@@ -18,7 +18,7 @@ from blendkit.panels.teaching.sections import ClassSection, keep_judged, lots_in
 from blendkit.showing.label.layout import lay_out
 from blendkit.showing.label.pages import sheet_page
 from blendkit.showing.label.sheets import PAPERS_MM, read_grid
-from blendkit.showing.label.sizes import stickers, type_size
+from blendkit.showing.label.sizes import stickers, usual_type_size
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.free_choice import ChoiceCard
 from blendkit.teaching.judging import Judgement, judge
@@ -93,8 +93,7 @@ class ResultsSection(ClassSection):
         if not bottles:
             needed = "the drops that each seat counted"
             raise BadNumber([Problem("the grid", "no drops", needed)])
-        is_us = self.good_plan().market.region == "US"
-        size = type_size("US cosmetics" if is_us else "common measure")
+        size = usual_type_size(self.good_plan().market.region)
         maker, contact = read_or(kept_maker, ("", ""))
         details = LabelDetails(maker=maker, contact=contact, mixed_on=day)
         prints = []

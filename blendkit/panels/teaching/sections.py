@@ -15,12 +15,12 @@ from blendkit.keeping.class_results import keep_bottles
 from blendkit.keeping.open_store import the_journal
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.chart_view import ChartView
-from blendkit.panels.kit.section import Section, greyed_if_refused
-from blendkit.panels.teaching.shopping import ShoppingGrid
+from blendkit.panels.kit.section import Section
+from blendkit.panels.teaching.shopping import ShoppingSection
 from blendkit.showing.teach import fragments as class_fragments
 from blendkit.showing.teach import rows as class_rows
 from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.demand import Demand, chance_in_words, demand_of
+from blendkit.teaching.demand import chance_in_words, demand_of
 from blendkit.teaching.free_choice import ChoiceCard, proof_in_words
 from blendkit.teaching.judging import Judgement
 from blendkit.teaching.plan import plan_in_words
@@ -78,11 +78,9 @@ class BuySection(ClassSection):
     def __init__(self) -> None:
         self.chart = ChartView("teach", "demand_chart", "Drops to have of each oil")
         self.words = parts.Findings("")
-        self.shopping = ShoppingGrid(self.again)
+        self.shopping = ShoppingSection()
         super().__init__(self.chart, self.words.view)
-        self.listed = parts.Message()  # a mistake in the list leaves what to have as it is
-        self.view.children = (*self.view.children, self.listed.view, self.shopping.view)
-        self._offered: tuple[ClassPlan, Demand] | None = None
+        self.view.children = (*self.view.children, self.shopping.view)
 
     def calculate(self, plan: ClassPlan, card: ChoiceCard | None) -> None:
         """Calculate the demand with 95 % chance."""
@@ -92,18 +90,7 @@ class BuySection(ClassSection):
         top += f"{counted(plan.sniffing_drops, 'drop')} of each oil for blotters"
         how = (f"{demand.method} {demand.model}", f"On top: {top} (both judgement).")
         self.words.show([*chance_in_words(demand), *how])
-        self._offered = plan, demand
-        self.again()
-
-    def again(self, _: object = None) -> None:
-        """Calculate the shopping list again, from what was typed into it."""
-        self.listed.guard(self._list)()
-
-    def _list(self) -> None:
-        if self._offered is not None:
-            with greyed_if_refused(self.shopping.words.view):
-                self.shopping.offer(*self._offered)
-            self.listed.say("")
+        self.shopping.offer(plan, demand)
 
 
 class CardSection(ClassSection):

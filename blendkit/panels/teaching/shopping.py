@@ -1,10 +1,11 @@
 """Shopping list of a class: stock and packs in one grid, the kit in another, and the list."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from blendkit.panels.kit import parts
 from blendkit.panels.kit.entry_grid import EntryGrid, GridColumn, cell_text, is_typed
+from blendkit.panels.kit.section import Section
 from blendkit.skin.check import options
 from blendkit.teaching.class_document import ClassPlan
 from blendkit.teaching.demand import Demand
@@ -20,25 +21,26 @@ _TYPED = ("on_hand", *_PACK)
 _KIT = ("on_hand", "pieces", "price")
 
 
-class ShoppingGrid:
+class ShoppingSection(Section):
     """Rows for the oils, carriers and kit of a class, and the list that follows.
 
-    Parameters
+    A mistake in them leaves what to have as it is.
+
+    Attributes
     ----------
-    changed : callable
-        Called when something was typed.
+    listed : ClassShopping or None
+        The last good list.
     """
 
-    def __init__(self, changed: Callable[..., None]) -> None:
+    def __init__(self) -> None:
         self.grid = EntryGrid("What is on hand and what is sold", [])
         self.kit = EntryGrid("The kit: what is on hand, and a pack with its price", [])
         self.words = parts.Findings("")
-        self.found: ClassShopping | None = None
-        for grid in (self.grid, self.kit):
-            grid.observe(changed, "rows")
-        hint = parts.hint(_HINT)
-        title = parts.heading("Shopping list")
-        self.view = parts.column(title, self.words.view, hint, self.grid, self.kit)
+        self.listed: ClassShopping | None = None
+        self._offered: tuple[ClassPlan, Demand] | None = None
+        super().__init__(parts.heading("Shopping list"), self.words.view)
+        self.view.children = (*self.view.children, parts.hint(_HINT), self.grid, self.kit)
+        parts.observe(self.message.guard(self.again), self.grid, self.kit, of="rows")
 
     @property
     def document(self) -> dict[str, list[dict[str, str]]]:
@@ -58,8 +60,18 @@ class ShoppingGrid:
             grid.rows = [dict(row) for row in rows if isinstance(row, dict)]
 
     def offer(self, plan: ClassPlan, demand: Demand) -> None:
-        """Show what is to be bought; `BadNumber` lists every cell that cannot be used."""
-        ids = [*(each.oil.id for each in plan.oils), *(each.id for each in plan.carriers)]
+        """Show what is to be bought."""
+        self._offered = plan, demand
+        self.again()
+
+    def again(self) -> None:
+        """List again, from what was typed; every cell that cannot be used is said."""
+        if self._offered is not None:
+            plan, demand = self._offered
+            self.attempt(lambda: self._list(plan, demand))
+
+    def _list(self, plan: ClassPlan, demand: Demand) -> None:
+        ids = list(plan.materials)
         _fit(self.grid, "material", ids, _TYPED)
         _fit(self.kit, "item", list(kit_of(plan)), _KIT)
         known = {cell_text(row, "material") for row in self.grid.rows}
@@ -85,8 +97,8 @@ class ShoppingGrid:
         typed = {cell_text(row, "material"): cell_text(row, "on_hand") for row in rows}
         stock = {name: _on_hand(amount) for name, amount in typed.items() if amount}
         sold = [_pack(row, plan.currency) for row in rows if is_typed(row, _PACK)]
-        self.found = shopping_list(plan, demand, sold, stock, map(_kit_row, self.kit.rows))
-        self.words.show(self.found.words)
+        self.listed = shopping_list(plan, demand, sold, stock, map(_kit_row, self.kit.rows))
+        self.words.show(self.listed.words)
 
 
 def _fit(grid: EntryGrid, key: str, ids: list[str], typed: tuple[str, ...]) -> None:

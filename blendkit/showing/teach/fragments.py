@@ -1,18 +1,17 @@
 """Pieces of HTML for the panel of a class."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from blendkit.blend.blend import Blend
-from blendkit.materials import catalogue
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.teach.words import ENGLISH, Words, words_in
 from blendkit.teaching.class_document import ClassPlan
-from blendkit.teaching.free_choice import ChoiceCard
+from blendkit.teaching.free_choice import ChoiceCard, drops_in_words
 from blendkit.teaching.hand_in import HandedIn
 from blendkit.teaching.judging import judge
 from blendkit.teaching.laptop import AtSeat
-from blendkit.teaching.plan import ASK, seat_plans, why_without, why_without_carrier
+from blendkit.teaching.plan import ASK, seat_plans, why_without
 from blendkit.teaching.run_sheet import clock_time, run_sheet
 
 
@@ -67,8 +66,7 @@ def run_list(plan: ClassPlan, card: ChoiceCard | None) -> str:
 def seat_card(at_seat: AtSeat, blend: Blend) -> str:
     """The class's oils and carriers, with what a bottle has of each, and the most of it."""
     plan, card, seat = at_seat
-    out = {each.oil.id: why_without(seat, each.oil) for each in plan.oils}
-    out |= {each.id: why_without_carrier(seat, each.id) for each in plan.carriers}
+    out = {name: why_without(seat, each) for name, each in plan.materials.items()}
     return render(
         "class_seat", card=card, total=plan.most_drops(seat), drops=blend.oil_drops, out=out,
         marked=seat.marked, ask=ASK, oils=[each.oil for each in plan.oils],
@@ -83,10 +81,4 @@ def gathered_list(seats: Sequence[HandedIn], plan: ClassPlan, card: ChoiceCard |
         seat = plan.seat_named(one.seat)
         return judge(plan, card, seat, one.blend).sentences if one.blend else ()
 
-    return render("class_gathered", seats=seats, found=found, drops=_drops_in_words)
-
-
-def _drops_in_words(drops: Mapping[str, int]) -> str:
-    return ", ".join(
-        f"{count} {catalogue.oil(name).name}" for name, count in drops.items() if count
-    )
+    return render("class_gathered", seats=seats, found=found, drops=drops_in_words)

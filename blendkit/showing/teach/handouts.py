@@ -154,8 +154,7 @@ def _room_line(plan: ClassPlan, found: SeatPlan, words: Words) -> str:
     """Restrictions of one seat for the room, without name and reasons; "" where none."""
     sentences = []
     if found.leaves_out:
-        oils = [each.oil for each in found.leaves_out]
-        sentences.append(words.say("card_without", names=words.listed(oils)))
+        sentences.append(words.say("card_without", names=words.listed(found.leaves_out)))
     if found.most_drops < plan.total_drops:
         sentences.append(words.say("card_cap", n=words.counted(found.most_drops, "drop")))
     if not found.may_use:
@@ -211,21 +210,12 @@ def _finished(
     return {**recipe, "title": bottle.seat, "made_on": f"{day}", "use_by": use_by}
 
 
-_KINDS = {
-    "how many drops": "exercise_drops",
-    "share out": "exercise_share",
-    "how strong": "exercise_strong",
-    "dilute": "exercise_dilute",
-    "wrong dropper": "exercise_dropper",
-}
-
-
 def _question(question: Question, words: Words) -> str:
-    return words.say(_KINDS[question.kind], **question.numbers)
+    return words.say(f"exercise_{question.kind}", **question.numbers)
 
 
 def _answer(question: Question, words: Words) -> str:
-    if question.kind == "share out":
+    if question.kind == "share":
         return words.say("answer_share", **question.answer)
     ((unit, number),) = question.answer.items()
     if unit == "drops":

@@ -11,7 +11,7 @@ from functools import cache
 from types import MappingProxyType
 
 from blendkit.foundation import data
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import check_known
 from blendkit.foundation.units import show
 from blendkit.materials import catalogue
 from blendkit.materials.amounts import material
@@ -90,10 +90,7 @@ def words_in(language: str) -> Words:
     BadNumber
         An unknown language; the message lists the known ones.
     """
-    if language not in LANGUAGES:
-        needed = "one of " + ", ".join(LANGUAGES)
-        hint = near_miss(language, LANGUAGES)
-        raise BadNumber([Problem("language", quoted(language), needed, hint)])
+    check_known("language", language, LANGUAGES)
     texts = data.table("handout_words").set_index("key")
     names = data.table("handout_names").set_index("material")
     return Words(
