@@ -17,7 +17,7 @@ from blendkit.evaporation.conditions import Conditions
 from blendkit.evaporation.fading import Hours, read_hours, table_of
 from blendkit.evaporation.forecast import forecast
 from blendkit.evaporation.targets import Trial, Wish
-from blendkit.evaporation.wear import film_of
+from blendkit.evaporation.wear import Film, film_of
 from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted, refuse_any
 from blendkit.foundation.units import counted
 from blendkit.materials import catalogue
@@ -59,6 +59,7 @@ def design(
     *,
     allowed: Callable[[Blend], bool] | None = None,
     conditions: Conditions | None = None,
+    heard: Callable[[Film], Film] | None = None,
     most_trials: int = MOST_TRIALS,
 ) -> Design:
     """The drops near a blend's own that come nearest to some wishes.
@@ -71,6 +72,9 @@ def design(
     allowed : callable, optional
         Says whether a blend may be mixed at all, such as a check of skin limits.
     conditions : Conditions, optional
+    heard : callable, optional
+        From a film to the same film as a nose smells it, such as `choosing.loudness.Nose.heard`;
+        by published curves where left out.
     most_trials : int, optional
 
     Returns
@@ -87,7 +91,7 @@ def design(
         if wishes
         else [Problem("wishes", "nothing", "at least one wish")]
     )
-    search = _Search(blend, wishes, allowed, conditions or Conditions(), most_trials)
+    search = _Search(blend, wishes, allowed, conditions or Conditions(), heard, most_trials)
     here = dict(blend.oil_drops)
     floor = {name: int(drops > 0) for name, drops in here.items()}
     best = search.score(here)
@@ -128,6 +132,7 @@ class _Search:
     wishes: Sequence[Wish]
     allowed: Callable[[Blend], bool] | None
     conditions: Conditions
+    heard: Callable[[Film], Film] | None
     most_trials: int
     known: dict[tuple[int, ...], tuple[int, float]] = field(default_factory=dict)
 
@@ -139,7 +144,7 @@ class _Search:
     def trial(self, drops: Drops) -> tuple[Blend, Trial]:
         blend = self.blend.with_(drops=drops)
         hours = sorted({hour for wish in self.wishes for hour in wish.hours})
-        return blend, Trial(film_of(blend.bottle, self.conditions), hours)
+        return blend, Trial(film_of(blend.bottle, self.conditions), hours, self.heard)
 
     def score(self, drops: Drops) -> tuple[int, float]:
         """Rank of a candidate: forbidden or not, then its distance; lower is better."""

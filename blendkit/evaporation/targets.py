@@ -8,7 +8,7 @@ natural logarithm of strength, so that they can be added up.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -32,7 +32,13 @@ _FADE_HOURS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 6.0, 8.0)
 class Trial:
     """A blend that is tried: its film, and vapour and strength of each oil at a few hours."""
 
-    def __init__(self, film: Film, hours: Sequence[float]) -> None:
+    def __init__(
+        self,
+        film: Film,
+        hours: Sequence[float],
+        heard: Callable[[Film], Film] | None = None,
+    ) -> None:
+        film = heard(film) if heard else film
         self.film = film
         self.hours = tuple(hours)
         seconds = np.asarray(hours) * SECONDS_PER_HOUR
@@ -159,9 +165,14 @@ class SameFade:
     hours: ClassVar[tuple[float, ...]] = _FADE_HOURS
 
     @classmethod
-    def like(cls, blend: Blend, conditions: Conditions | None = None) -> SameFade:
-        """The wish to fade like a blend."""
-        trial = Trial(film_of(blend.bottle, conditions or Conditions()), _FADE_HOURS)
+    def like(
+        cls,
+        blend: Blend,
+        conditions: Conditions | None = None,
+        heard: Callable[[Film], Film] | None = None,
+    ) -> SameFade:
+        """The wish to fade like a blend, for a nose as `design` takes it."""
+        trial = Trial(film_of(blend.bottle, conditions or Conditions()), _FADE_HOURS, heard)
         return cls(_curves(trial), blend.name or "the other blend")
 
     def problems(self, blend: Blend) -> list[Problem]:

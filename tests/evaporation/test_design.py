@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -146,6 +147,28 @@ def test_the_same_fade_without_an_oil():
 def test_a_blend_fades_like_itself():
     wish = SameFade.like(INVENTED)
     assert wish.miss(trial_of(INVENTED, wish.hours)) == pytest.approx(0, abs=1e-12)
+
+
+def test_a_search_goes_by_the_nose_it_is_given():
+    def louder_base(film):
+        """A nose that needs a tenth of the vapour of every oil of the base."""
+        base = np.array([note == "base" for note in film.notes]) @ film.share_of_oil
+        curves = film.curves
+        half = curves.half_kg_per_m3 / np.where(base > 0.5, 10.0, 1.0)
+        return replace(film, curves=curves._replace(half_kg_per_m3=half))
+
+    wish = SameFade.like(INVENTED, None, louder_base)
+    itself = design(INVENTED, [wish], heard=louder_base)
+    assert itself.misses == pytest.approx((0,), abs=1e-12)
+    assert itself.blend.oil_drops == INVENTED.oil_drops
+    # for a nose that smells it as published, the same wish asks for more of the base
+    published = design(INVENTED, [wish])
+    base = {part.oil.id for part in INVENTED.oils if part.note == "base"}
+    more, own = (
+        sum(drops for name, drops in blend.oil_drops.items() if name in base)
+        for blend in (published.blend, INVENTED)
+    )
+    assert more > own
 
 
 def test_without_gives_the_drops_to_the_note_or_to_whatever_is_left():

@@ -437,6 +437,7 @@ class TestNoseLog:
 
         def spied(*args, **options):
             worn.append(options["conditions"].clock_factor)
+            assert options["heard"] == panel.by_my_nose
             return search(*args, **options)
 
         monkeypatch.setattr(fade_wishes_panel, "design", spied)

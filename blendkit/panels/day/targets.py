@@ -73,7 +73,10 @@ class FadeWishes(Section):
                 conditions = replace(conditions, clock_factor=clock.factor)
             wishes = self._wishes(conditions)
             start, remarks = self._start(blend)
-            found = design(start, wishes, allowed=self._check(), conditions=conditions)
+            heard = self.panel.by_my_nose
+            found = design(
+                start, wishes, allowed=self._check(), conditions=conditions, heard=heard
+            )
             if clock and clock.of_class:
                 remarks.append("The search goes by your common clock, light and heavy alike.")
             skin = skin_in_words(findings_in(found.blend.bottle))
@@ -119,7 +122,7 @@ class FadeWishes(Section):
         held, held_blend = self.panel.held, self.panel.held_blend
         if self.wants_same.value and held and held_blend:
             worn = replace(held.film.conditions, clock_factor=conditions.clock_factor)
-            wishes.append(SameFade.like(held_blend, worn))
+            wishes.append(SameFade.like(held_blend, worn, self.panel.by_my_nose))
         elif self.wants_same.value:
             fix = 'Press "Hold this curve to compare" first.'
             problems.append(Problem("same fade", "no held curve", "a curve to follow", fix))
