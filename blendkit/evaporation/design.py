@@ -73,8 +73,8 @@ def design(
         Says whether a blend may be mixed at all, such as a check of skin limits.
     conditions : Conditions, optional
     heard : callable, optional
-        From a film to the same film as a nose smells it, such as `choosing.loudness.Nose.heard`;
-        by published curves where left out.
+        From a film to the same film as a nose smells it, as `choosing.loudness.Nose.heard`; by
+        published curves where left out.
     most_trials : int, optional
 
     Returns

@@ -110,7 +110,7 @@ class LabelSection(BatchSection):
         self.paper.follow(region)
         self.typing["languages"].layout.display = "none" if region in BY_LAW else None
         grid = self.paper.grid()
-        self.paper.first_place()
+        grid.check_place(parts.number_of(self.paper.first.value))
         label, _ = self.labels[self.bottle.value]
         layout = lay_out(label, self.paper.sticker(), self.paper.rule.value)
         self.proof.value = label_pages.proof(layout)
@@ -126,7 +126,7 @@ class LabelSection(BatchSection):
         paper = self.paper
         sticker, size = paper.sticker(), paper.rule.value
         layouts = [(lay_out(label, sticker, size), count) for label, count in self.labels]
-        first, lines = paper.first_place(), paper.outlines.value
+        first, lines = parts.number_of(paper.first.value), paper.outlines.value
         return label_pages.sheet_page(layouts, paper.grid(), first=first, outlines=lines)
 
     def card_page(self, *_: object) -> str:
@@ -156,8 +156,9 @@ class LabelSection(BatchSection):
         typed["languages"] = LANGUAGES[typed["languages"]]
         for key in _MONTHS:
             typed[key] = parts.number_of(months) if (months := typed[key].strip()) else None
-        opened_on, stored = read_or(opening_days, {}), read_or(storings, {})
-        return LabelDetails(**typed, opened_on=opened_on, stored=stored)
+        return LabelDetails(
+            **typed, opened_on=read_or(opening_days, {}), stored=read_or(storings, {})
+        )
 
 
 class SellerSection(BatchSection):
@@ -186,10 +187,10 @@ class _StickerControls:
         self.paper = parts.choice("Paper", list(PAPERS_MM))
         self.first = parts.text_box("First sticker", "1", "210px")
         self.outlines = parts.tick("draw where to cut", ticked=True)
-        hints = dict.fromkeys(TYPED, "8 mm") | dict.fromkeys(TYPED[:2], "as many as fit")
+        hints = ["as many as fit"] * 2 + ["8 mm"] * 2 + ["3 mm"] * 2
         self.boxes = {
             key: parts.text_box(key.capitalize(), "", "210px", placeholder=hint)
-            for key, hint in hints.items()
+            for key, hint in zip(TYPED, hints, strict=True)
         }
         boxes, self._region = [*self.boxes.values()], ""
         pairs = [parts.row(*pair) for pair in zip(boxes[::2], boxes[1::2], strict=True)]
@@ -212,9 +213,6 @@ class _StickerControls:
     def grid(self) -> Grid:
         typed = {key: box.value for key, box in self.boxes.items()}
         return read_grid(self.sticker(), self.paper.value, typed)
-
-    def first_place(self) -> int:
-        return self.grid().check_place(parts.number_of(self.first.value))
 
     def _show_own(self, _: object = None) -> None:
         self.own.layout.display = None if self.size_of.value is None else "none"

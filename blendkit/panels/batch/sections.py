@@ -144,7 +144,7 @@ class MasterSection(BatchSection):
     def calculate(self, making: Making) -> None:
         """Show the master and its dilutions."""
         batch = making.batch
-        typed = [tuple(box.quantity for box in pair) for pair in self.dilutions]
+        typed = [(some.quantity, strength.quantity) for some, strength in self.dilutions]
         wanted = [pair for pair in typed if any(pair)]
         step, loss = f"{batch.step_kg * G_PER_KG:g} g", f"{batch.loss_fraction * 100:.12g} %"
         found = master(batch.blend, wanted, scale_step=step, loss=loss)

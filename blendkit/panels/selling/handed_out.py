@@ -248,8 +248,10 @@ class Reactions:
         trail, person = self._found()
         typed, about = self._typed(), person.document if person else dict.fromkeys(FIELDS, "")
         known = [] if typed["what"].strip() else self._reported()
-        reaction = known[-1] if known else typed
-        return handouts.reaction_page(reaction, about, trail, self._duties())
+        filled: dict[str, Any] = {"reaction": known[-1] if known else typed, "person": about}
+        filled |= {"trail": trail, "duties": self._duties()}
+        sources = handouts.named_sources(trail.sources if trail else ())
+        return render("reaction", sources=sources, **filled)
 
     def _typed(self) -> dict[str, str]:
         return {key: box.value or "" for key, box in self.boxes.items()}

@@ -138,7 +138,8 @@ def _keeping(blend: Blend) -> list[str]:
     """How long the blend keeps, and what the shelf says of what is in it."""
     today = date.today()
     held = {*blend.oil_drops, *(part.carrier.id for part in blend.carriers)}
-    opened = {name: day for name, day in read_or(opening_days, {}).items() if name in held}
+    days: Mapping[str, date] = read_or(opening_days, {})
+    opened = {name: day for name, day in days.items() if name in held}
     stored: Mapping[str, Storing] = read_or(storings, {})
     end = best_before(blend, today, opened, stored)
     told = [

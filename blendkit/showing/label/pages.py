@@ -55,7 +55,11 @@ def proof_style() -> str:
 
 
 def sheet_page(
-    prints: Sequence[tuple[Layout, int]], grid: Grid, *, first: int = 1, outlines: bool = True
+    prints: Sequence[tuple[Layout, int]],
+    grid: Grid,
+    *,
+    first: object = 1,
+    outlines: bool = True,
 ) -> str:
     """Write sheets of stickers as one page to print.
 
@@ -65,7 +69,7 @@ def sheet_page(
         Each label with its number; where one does not fit, the page gives the reason.
     grid : Grid
     first : int, optional
-        Place of the first sticker, for a sheet in part used.
+        Place of the first sticker, for a sheet in part used; checked here.
     outlines : bool, optional
         Draw the lines to cut.
 

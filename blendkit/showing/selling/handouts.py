@@ -1,6 +1,6 @@
 """Who got which bottle: the picture of a trail, and pages to print."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any
 
@@ -13,7 +13,7 @@ from blendkit.evaporation.wear import film_of
 from blendkit.journal.people_table import Person
 from blendkit.journal.records import BatchRow
 from blendkit.keeping.handing import name_of
-from blendkit.selling.trace import Recall, Source, Trail
+from blendkit.selling.trace import Recall, Source
 from blendkit.showing.kit.rendering import render
 from blendkit.showing.skin.fragments import NO_NAME
 from blendkit.skin.cautions import patch_test_steps
@@ -34,24 +34,6 @@ def recall_page(title: str, found: Recall, people: People, *, names: bool = True
     """A list to work through when bottles are called back; without names for anybody else."""
     shown = _shown(title, found, people if names else {}, with_sources=not names)
     return render("recall", names=names, printed_on=date.today(), **shown)
-
-
-def reaction_page(
-    reaction: Mapping[str, str],
-    person: Mapping[str, str],
-    trail: Trail | None,
-    duties: Sequence[Mapping[str, Any]],
-) -> str:
-    """A form of a reaction, filled as far as it is on record and with blanks for the rest."""
-    known = {"reaction": reaction, "person": person, "trail": trail, "duties": duties}
-    return render("reaction", sources=_named(trail.sources) if trail else [], **known)
-
-
-def duty_list(
-    duties: Sequence[Mapping[str, Any]], reported: Sequence[Mapping[str, str]]
-) -> str:
-    """Duties of the region with their last day, and what a person reported before."""
-    return render("reaction_duties", duties=duties, reported=reported)
 
 
 def tag_page(blend: Blend, batch: BatchRow, maker: tuple[str, str], count: int) -> str:
@@ -76,7 +58,7 @@ def _shown(title: str, found: Recall, people: People, *, with_sources: bool) -> 
                 "drawn": ([True] * trail.given + [False] * trail.here)[:MOST_DRAWN],
                 "rows": [(row, name_of(people, row.person), people.get(row.person))
                          for row in trail.handed],
-                "sources": _named(trail.sources) if with_sources else [],
+                "sources": named_sources(trail.sources) if with_sources else [],
             }
             for trail in trails
         ],
@@ -86,7 +68,8 @@ def _shown(title: str, found: Recall, people: People, *, with_sources: bool) -> 
     }  # fmt: skip
 
 
-def _named(sources: Sequence[Source]) -> list[str]:
+def named_sources(sources: Iterable[Source]) -> list[str]:
+    """Materials with their lots, and the mixtures that they went through."""
     return [
         f"{each.name}: {f'lot {each.lot}' if each.lot else 'no lot written down'}"
         + (f", through mixture {', '.join(each.through)}" if each.through else "")
