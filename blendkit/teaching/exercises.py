@@ -37,15 +37,8 @@ class Question(NamedTuple):
     answer: Numbers
 
 
-class SeatExercises(NamedTuple):
-    """The questions of one seat."""
-
-    seat: str
-    questions: tuple[Question, ...]
-
-
-def exercises(seats: Sequence[str], seed: int = 1) -> tuple[SeatExercises, ...]:
-    """Five questions for each seat.
+def exercises(seats: Sequence[str], seed: int = 1) -> dict[str, tuple[Question, ...]]:
+    """Five questions for each seat, by seat.
 
     Parameters
     ----------
@@ -54,11 +47,9 @@ def exercises(seats: Sequence[str], seed: int = 1) -> tuple[SeatExercises, ...]:
     seed : int, optional
         Another seed gives other numbers.
     """
-    return tuple(
-        # a generator of its own, so that one seat more leaves the others' numbers alone
-        SeatExercises(name, _questions(random.Random(f"{seed}/{number}")))
-        for number, name in enumerate(seats)
-    )
+    # a generator of its own, so that one seat more leaves the others' numbers alone
+    made = ((name, random.Random(f"{seed}/{number}")) for number, name in enumerate(seats))
+    return {name: _questions(chance) for name, chance in made}
 
 
 def _questions(chance: random.Random) -> tuple[Question, ...]:

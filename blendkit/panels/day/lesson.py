@@ -161,7 +161,7 @@ STEPS: Mapping[int, Lesson] = MappingProxyType(
             "amounts_chart",
             "What is left of three oils through eight hours, as set here and as usual",
             _slider("Applied", "40 g/m²", 5, 50, 1, "g/m²"),
-            lambda load: lesson_rows.amounts(film=load),
+            lesson_rows.amounts,
             _MIXTURE + "Usual is 20 g/m², from memory of common practice in tests of what is "
             "spread on skin; there is no figure on record for a roller.",
         ),

@@ -142,8 +142,8 @@ def _shown(
             for each in plan.oils
         },
         "recipes": recipes, "take_home": finished or recipes, "finished": finished,
-        "exercises": [(e.seat, [_question(q, words) for q in e.questions]) for e in asked],
-        "answers": [(e.seat, [_answer(q, words) for q in e.questions]) for e in asked],
+        "exercises": [(s, [_question(q, words) for q in qs]) for s, qs in asked.items()],
+        "answers": [(s, [_answer(q, words) for q in qs]) for s, qs in asked.items()],
         "patch_test": [words.text(step) for step in patch_test_steps()],
         "run": attempt([], run_lines, plan, card, words) or (), "conditions": CONDITIONS,
         "too_young": TOO_YOUNG, "seed": printing.seed, "shopping": shopping,
