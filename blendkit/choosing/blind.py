@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
 from blendkit.foundation.blind_codes import draw_codes
-from blendkit.foundation.errors import BadNumber, Problem, quoted, refuse_any
+from blendkit.foundation.errors import BadNumber, Problem, check_known, quoted, refuse_any
 from blendkit.foundation.units import counted, is_whole_number
 
 PAIRED, TRIANGLE = "paired", "triangle"
@@ -73,10 +73,10 @@ def plan(kind: str, tests: int, seed: int | str | None = None) -> list[Sitting]:
     BadNumber
         Lists what cannot be used.
     """
-    problems = _kind_problems(kind)
+    check_known("kind", kind, ORDERS)
     if not is_whole_number(tests, 1, _MOST_TESTS):
-        problems.append(Problem("tests", quoted(tests), f"a whole number, 1 to {_MOST_TESTS}"))
-    refuse_any(problems)
+        needed = f"a whole number, 1 to {_MOST_TESTS}"
+        raise BadNumber([Problem("tests", quoted(tests), needed)])
     chance = random.Random(seed)
     orders: list[str] = []
     while len(orders) < tests:
@@ -185,7 +185,8 @@ def verdict(right: int, tests: int, kind: str, *, two_sided: bool = False) -> Ve
     BadNumber
         Lists what cannot be used.
     """
-    problems = _kind_problems(kind)
+    check_known("kind", kind, CHANCE)
+    problems = []
     if not is_whole_number(tests, 1) or not is_whole_number(right, 0, tests):
         got = f"{quoted(right)} of {quoted(tests)}"
         problems.append(Problem("right", got, "whole numbers, no more right than tests"))
@@ -224,7 +225,3 @@ def _words(right: int, tests: int, kind: str, chance: float, two_sided: bool) ->
     if more is None:
         return f"{score}: about what guessing gives. That does not show them to be the same."
     return f"{score}: cannot tell yet. At this rate {counted(more, 'more test')} would tell."
-
-
-def _kind_problems(kind: str) -> list[Problem]:
-    return [] if kind in CHANCE else [Problem("kind", quoted(kind), "paired or triangle")]

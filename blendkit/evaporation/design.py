@@ -176,16 +176,14 @@ class _Search:
         return Design(blend, misses, fits, tuple(lines), len(self.known))
 
 
-def without(blend: Blend, oil_id: str, instead: Sequence[str] = ()) -> Blend:
-    """A blend without one oil, its drops given to others: where a search may start.
+def without(blend: Blend, oil_id: str) -> Blend:
+    """A blend without one oil, its drops given to the others of its note, or else to all.
 
     Parameters
     ----------
     blend : Blend
     oil_id : str
         The oil that goes.
-    instead : sequence of str, optional
-        Oils that come in for it, in its note; the other oils of the note where left out.
 
     Raises
     ------
@@ -197,21 +195,16 @@ def without(blend: Blend, oil_id: str, instead: Sequence[str] = ()) -> Blend:
         hint = near_miss(oil_id, drops)
         raise BadNumber([Problem("oil", quoted(oil_id), "an oil of this blend", hint)])
     notes = {part.oil.id: part.note for part in blend.oils}
-    note = notes.pop(oil_id)
-    others, same = list(notes), [name for name, of in notes.items() if of == note]
-    takers = list(dict.fromkeys(instead)) or same or others
+    note, freed = notes.pop(oil_id), drops.pop(oil_id)
+    takers = [name for name, of in notes.items() if of == note] or list(notes)
     if not takers:
         needed = "another oil to take its drops"
         raise BadNumber([Problem("oil", f"{quoted(oil_id)}, the only one", needed)])
-    freed = drops.pop(oil_id)
     for place, name in enumerate(takers):
-        given = freed // len(takers) + (place < freed % len(takers))
-        drops[name] = drops.get(name, 0) + given
+        drops[name] += freed // len(takers) + (place < freed % len(takers))
     entries = [entry for entry in blend.to_dict()["oils"] if entry["id"] != oil_id]
-    entries += [{"id": name, "note": note} for name in takers if name not in blend.oil_drops]
-    used = {entry.get("note", catalogue.oil(entry["id"]).note) for entry in entries}
-    note_parts = {name: parts for name, parts in blend.note_parts.items() if name in used}
-    return blend.with_(oils=entries, note_parts=note_parts, drops=drops)
+    parts = {name: parts for name, parts in blend.note_parts.items() if name in notes.values()}
+    return blend.with_(oils=entries, note_parts=parts, drops=drops)
 
 
 def with_more_oils(blend: Blend, more_oils: Sequence[str]) -> Blend:

@@ -158,14 +158,11 @@ def mixture_strength(strengths: Sequence[float]) -> float:
     >>> mixture_strength([5.5, 6.4])
     6.4
     """
-    needed = "strengths, each 0 or more and finite"
     try:
         numbers = [float(each) for each in strengths]
     except (TypeError, ValueError):
-        raise BadNumber([Problem("strengths", quoted(strengths), needed)]) from None
-    wrong = [each for each in numbers if not 0 <= each < math.inf]
-    if wrong or not numbers:
-        raise BadNumber(
-            [Problem("strengths", quoted(wrong[0] if wrong else "nothing"), needed)]
-        )
+        numbers = []
+    if not numbers or not all(0 <= each < math.inf for each in numbers):
+        needed = "strengths, each 0 or more and finite"
+        raise BadNumber([Problem("strengths", quoted(strengths), needed)])
     return max(numbers)

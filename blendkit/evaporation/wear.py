@@ -183,7 +183,8 @@ def _contents(
     layers: Sequence[tuple[Filling, float]],
 ) -> tuple[dict[str, float], dict[str, float], dict[str, str]]:
     """Oils and carriers of some fillings by their loads, and the notes of the oils."""
-    oils, carriers, notes = defaultdict[str, float](float), defaultdict[str, float](float), {}
+    oils, carriers = defaultdict[str, float](float), defaultdict[str, float](float)
+    notes: dict[str, str] = {}
     for filling, load in layers:
         for material, note, mass_kg in filling.held:
             kind = carriers if note == "carrier" else oils

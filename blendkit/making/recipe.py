@@ -148,6 +148,7 @@ def recipe_of(bench: Bench, name: str) -> Recipe:
     whole = whole_drops(drops, max(round(sum(drops.values())), 1))
     default = mixture.plan.fields.drops_per_ml["default"]
     own = {oil: sizes[oil] for oil in drops if sizes[oil] != default}
+    of_notes = add_up((mixture.plan.note_of(oil), count) for oil, count in drops.items())
     document: dict[str, Any] = {
         "name": name,
         **_vessel(mixture, sum(count / sizes[oil] for oil, count in whole.items())),
@@ -155,7 +156,7 @@ def recipe_of(bench: Bench, name: str) -> Recipe:
         "strength": f"{show(min(mixture.strength, 1.0) * 100)} %",
         "strength_basis": mixture.plan.fields.strength_basis,
         "drops_per_ml": {"default": default, **own} if own else default,
-        "note_parts": _note_parts(mixture, drops),
+        "note_parts": {note: _plain(count) for note, count in of_notes.items()},
         "oils": [
             {
                 "id": oil,
@@ -205,11 +206,6 @@ def _vessel(mixture: Mixture, oils_ml: float) -> dict[str, str]:
 
 def _rounded_ml(volume_m3: float) -> str:
     return f"{round(volume_m3 * ML_PER_M3, 3):g} mL"
-
-
-def _note_parts(mixture: Mixture, drops: Mapping[str, float]) -> dict[str, float]:
-    parts = add_up((mixture.plan.note_of(name), count) for name, count in drops.items())
-    return {note: _plain(count) for note, count in parts.items()}
 
 
 def _plain(number: float) -> float:

@@ -8,11 +8,10 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Iterable, Mapping
-from numbers import Real
 from typing import TYPE_CHECKING, Any
 
 from blendkit.foundation.errors import BadNumber, Problem, UnknownMaterial, near_miss, quoted
-from blendkit.foundation.units import show, to_si
+from blendkit.foundation.units import is_positive_number, show, to_si
 from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Carrier, Oil
 
@@ -129,7 +128,9 @@ def check_percents(percents: Mapping[str, Any]) -> None:
     problems = [
         Problem(name, quoted(percent), "a percent by mass from 0 to 100")
         for name, percent in percents.items()
-        if isinstance(percent, bool) or not isinstance(percent, Real) or not 0 <= percent <= 100
+        if isinstance(percent, bool)
+        or not (percent == 0 or is_positive_number(percent))
+        or percent > 100
     ]
     if not problems and sum(percents.values()) > 100 * (1 + 1e-9):
         got = f"{show(sum(percents.values()))} % in all"

@@ -40,21 +40,14 @@ def find(words: str = "", note: str = ANY, family: str = ANY) -> list[Oil]:
         Those without an analysis last.
     """
     asked = [plain_name(word) for word in words.split()]
-    found = [
-        oil
-        for oil in all_oils()
-        if note in (ANY, oil.note)
-        and family in (ANY, oil.family)
-        and all(word in _searched(oil) for word in asked)
-    ]
-    return sorted(
-        found,
-        key=lambda oil: (not oil.composition_known, -catalogue.mean_vapour_pressure_pa(oil)),
-    )
-
-
-def _searched(oil: Oil) -> str:
-    return plain_name(f"{oil.id} {oil.name} {oil.latin_name} {oil.odour_words} {oil.family}")
+    found = []
+    for oil in all_oils():
+        if note in (ANY, oil.note) and family in (ANY, oil.family):
+            texts = (oil.id, oil.name, oil.latin_name, oil.odour_words, oil.family)
+            if all(word in plain_name(" ".join(texts)) for word in asked):
+                found.append(oil)
+    found.sort(key=catalogue.mean_vapour_pressure_pa, reverse=True)
+    return sorted(found, key=lambda oil: not oil.composition_known)
 
 
 def share_by_grade(oil: Oil) -> dict[str, float]:

@@ -122,7 +122,7 @@ def test_it_says_so_when_nothing_is_allowed():
 
 
 def test_the_same_fade_without_an_oil():
-    start = without(INVENTED, "bergamot-fcf", ["grapefruit", "clary-sage"])
+    start = without(INVENTED, "bergamot-fcf")
     wish = SameFade.like(INVENTED)
     before = wish.miss(trial_of(start, wish.hours))
     result = design(start, [wish])
