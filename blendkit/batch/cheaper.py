@@ -5,6 +5,7 @@ to move until both are kept is an integer programme; from there a bounded search
 drops whose fade is nearest. The search reports how near it came and proves nothing.
 """
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
@@ -129,8 +130,15 @@ def cheaper(
     target = SameFade.like(blend, Conditions())
     found = design(start.with_(drops=first), [target], allowed=allowed)
     after = bottle_cost(found.blend, per_ml)
-    moved = _count_moved(blend, found.blend)
-    sentences = _costs_in_words(*(Money(cost, currency) for cost in (before, after, most)))
+    drops, made = Counter(blend.oil_drops), Counter(found.blend.oil_drops)
+    moved = (drops - made).total()  # the total of drops stays
+    saved, percent = before - after, show((before - after) / before * 100, 2)
+    sentences = [
+        f"The liquid of one bottle costs {Money(after, currency)} instead of "
+        f"{Money(before, currency)}: {Money(saved, currency)} less, {percent} %."
+    ]
+    if after > most * (1 + _ROUNDING):
+        sentences.append(f"That is over the ceiling of {Money(most, currency)}.")
     # the search counts from where it began; people count from their own blend
     sentences += [f"{blend.count_in_words(moved)} changed for another oil's."]
     sentences += found.sentences[1:]
@@ -138,15 +146,6 @@ def cheaper(
     if unpriced:
         sentences.append(f"Not counted, no price on record: {', '.join(unpriced)}.")
     return Cheaper(found.blend, found, before, after, tuple(sentences))
-
-
-def _costs_in_words(before: Money, after: Money, most: Money) -> list[str]:
-    less = before.amount - after.amount
-    saved, percent = Money(less, after.currency), show(less / before.amount * 100, 2)
-    words = f"costs {after} instead of {before}: {saved} less, {percent} %."
-    is_over = after.amount > most.amount * (1 + _ROUNDING)
-    over = [f"That is over the ceiling of {most}."] * is_over
-    return [f"The liquid of one bottle {words}", *over]
 
 
 def _fewest_moved(
@@ -227,12 +226,5 @@ def _read_ceiling(ceiling: str, before: float, currency: str) -> float:
             problems.append(Problem("ceiling", quoted(ceiling), needed, NO_EXCHANGE))
     if most is not None and most <= 0:
         problems.append(Problem("ceiling", quoted(ceiling), needed))
-    if problems or most is None:
-        raise BadNumber(problems)
-    return most
-
-
-def _count_moved(before: Blend, after: Blend) -> int:
-    names = {*before.oil_drops, *after.oil_drops}
-    changes = (after.oil_drops.get(n, 0) - before.oil_drops.get(n, 0) for n in names)
-    return sum(abs(change) for change in changes) // 2
+    refuse_any(problems)
+    return most or 0.0

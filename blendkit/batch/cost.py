@@ -109,11 +109,6 @@ class Cost(NamedTuple):
         return tuple(line.name for line in self.lines if NO_PRICE in line.remark)
 
     @property
-    def is_at_least(self) -> bool:
-        """True where the total is only a lower bound."""
-        return bool(self.no_price)
-
-    @property
     def per_bottle(self) -> tuple[tuple[Bottles, float], ...]:
         """Cost of one bottle of each size.
 
@@ -135,9 +130,9 @@ class Cost(NamedTuple):
     @property
     def sentences(self) -> tuple[str, ...]:
         """Summary of the cost."""
-        lead = "At least " if self.is_at_least else ""
+        lead = "At least " if self.no_price else ""
         sentences = ["Nothing in it has a price on record, so there is no cost to show."]
-        if self.total or not self.is_at_least:
+        if self.total or not self.no_price:
             sentences = [f"{lead}{Money(self.total, self.currency)} for the batch."]
             sentences += [
                 f"{lead}{Money(each, self.currency)} for a bottle of {show_ml(some.bottle_m3)}."

@@ -218,8 +218,7 @@ def label_of(
 @cache
 def rules_of(region: str) -> Mapping[str, Mapping[str, str]]:
     """Rules of a region on each part of the label, and on its "language"."""
-    rows = data.table("label_rules").astype(str)
-    own = rows[rows["region"] == region].to_dict("records")
+    own = (row for row in data.rows("label_rules") if row["region"] == region)
     return {row["part"]: {key: row[key] for key in _NAME_RULE} for row in own}
 
 

@@ -74,7 +74,11 @@ class LabelDetails:
             for name, number in months.items()
             if number is not None and not is_whole_number(number, 1, 120)
         ]
-        problems += _page_problems(self.page)
+        page = self.page.strip()
+        if page and (len(page) > _LONGEST_PAGE or not _PAGE.fullmatch(page)):
+            needed = f"an https address of at most {_LONGEST_PAGE} plain characters"
+            fix = "Copy it from your browser, such as https://example.org/quay-at-dusk."
+            problems.append(Problem("page", quoted(self.page), needed, fix))
         if not self.languages or set(self.languages) - {"en", "de", "fr"}:
             problems.append(Problem("languages", quoted(self.languages), "any of en, de, fr"))
         attempt(problems, lambda: self.day)
@@ -85,13 +89,3 @@ class LabelDetails:
         """Day on which the lot is placed on the market."""
         day = date.today() if self.placed_on is None else self.placed_on
         return read_day(day, "placed on the market")
-
-
-def _page_problems(page: str) -> list[Problem]:
-    """What keeps an address from being a page that a phone opens."""
-    text = page.strip()
-    if not text or (len(text) <= _LONGEST_PAGE and _PAGE.fullmatch(text)):
-        return []
-    needed = f"an https address of at most {_LONGEST_PAGE} plain characters"
-    fix = "Copy it from your browser, such as https://example.org/quay-at-dusk."
-    return [Problem("page", quoted(page), needed, fix)]

@@ -109,14 +109,14 @@ def shelf_life(
     association. "Before the end of" a month never reaches past the day: the last month that
     ends by it is named.
     """
-    weakest = best_before(blend, typed.mixed_on, typed.opened_on, typed.stored)
+    weakest, fresh = best_before(blend, typed.mixed_on, typed.opened_on, typed.stored)
     notes = [
-        f"Shelf life: that of {weakest.weakest}, its weakest part, until "
+        f"Shelf life: that of {weakest.name}, its weakest part, until "
         f"{weakest.use_by} ({weakest.grade}; that a blend keeps as long as its weakest part "
         "is common practice)."
     ]
-    if weakest.assumed_fresh:
-        notes.append(f"Counted as opened on mixing: {', '.join(weakest.assumed_fresh)}.")
+    if fresh:
+        notes.append(f"Counted as opened on mixing: {', '.join(fresh)}.")
     use_by = weakest.use_by
     if typed.keeps_months is not None:
         use_by = months_later(typed.mixed_on, typed.keeps_months)
@@ -163,30 +163,25 @@ def short_cautions(
 
 
 def full_cautions(cautions: Iterable[Caution], language: str) -> tuple[str, ...]:
-    """Cautions for a card or a page: in full in English, in other languages in short words."""
+    """Cautions for a card or a page: in full in English, in other languages in short words.
+
+    Those of one topic for the same people are one; causes go without what is in brackets.
+    """
     if language != "en":
         return short_cautions(cautions, language, on_card=True)
-    found = []
-    for caution in merge_cautions(cautions):
-        who = "" if caution.who == "everyone" else f"{caution.who.capitalize()}: "
-        because = f" ({caution.because_of})" if caution.because_of else ""
-        found.append(f"{who}{caution.text}{because}")
-    return (*found, say("patch_test", language))
-
-
-def merge_cautions(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
-    """Merge cautions of one topic for the same people: the strictest, with all its causes.
-
-    Causes are named without what their names have in brackets.
-    """
-    merged: dict[tuple[str, str], Caution] = {}
+    merged: dict[tuple[str, str], Caution] = {}  # the strictest of each, with all its causes
     for caution in cautions:
         key, because = (caution.topic, caution.who), _IN_BRACKETS.sub("", caution.because_of)
         strictest = merged.get(key, caution._replace(because_of=""))
         causes = [*strictest.because_of.split(", "), *because.split(", ")]
         named = ", ".join(dict.fromkeys(filter(None, causes)))
         merged[key] = strictest._replace(because_of=named)
-    return tuple(merged.values())
+    found = []
+    for caution in merged.values():
+        who = "" if caution.who == "everyone" else f"{caution.who.capitalize()}: "
+        because = f" ({caution.because_of})" if caution.because_of else ""
+        found.append(f"{who}{caution.text}{because}")
+    return (*found, say("patch_test", language))
 
 
 def _in_a_sentence(names: Iterable[str], language: str) -> list[str]:

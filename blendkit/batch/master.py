@@ -169,16 +169,15 @@ def master(
     oils = tuple(sorted(weighed, key=lambda each: each.exact_mass_kg))
     rules = rules_in(blend)
 
-    def dilute(some: Bottles, strength: float) -> Dilution:
+    diluted = []
+    for some, strength in asked:
         rows = _one_bottle(filling, some.bottle_m3 * level, shares[strength], step_kg)
         poured = weighing.mass_fractions(rows)
         poured.pop(MASTER, None)
         most = weighing.largest_share({MASTER: 1.0}, rows)
         worst = weighing.worst_findings(rules, oils, most, poured)
-        return Dilution(some, strength, basis, rows, worst)
-
-    diluted = tuple(dilute(some, strength) for some, strength in asked)
-    return Master(volume_m3, lost, step_kg, oils, diluted)
+        diluted.append(Dilution(some, strength, basis, rows, worst))
+    return Master(volume_m3, lost, step_kg, oils, tuple(diluted))
 
 
 def _read(

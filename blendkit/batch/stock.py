@@ -229,11 +229,10 @@ def needed_m3(uses: Iterable[Use], kept: Collection[str] = ()) -> dict[str, floa
 
 def missing(uses: Iterable[Use], on_shelf: Mapping[str, OnShelf]) -> dict[str, float]:
     """List the volumes needed beyond the stock, by shelf id. [m3]"""
-    volumes = needed_m3(uses, on_shelf)
-    for name, row in on_shelf.items():
-        if name in volumes:
-            volumes[name] -= max(row.left_m3, 0.0)
-    return {name: volume_m3 for name, volume_m3 in volumes.items() if volume_m3 > _NOTHING_M3}
+    left = {name: max(row.left_m3, 0.0) for name, row in on_shelf.items()}
+    wanted = needed_m3(uses, on_shelf).items()
+    short = {name: volume_m3 - left.get(name, 0.0) for name, volume_m3 in wanted}
+    return {name: volume_m3 for name, volume_m3 in short.items() if volume_m3 > _NOTHING_M3}
 
 
 def split(layers: Iterable[Layer], volume_m3: float) -> tuple[list[Layer], list[Layer]]:

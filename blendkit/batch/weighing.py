@@ -73,16 +73,14 @@ class Weighing(NamedTuple):
         return (self.mass_kg / self.exact_mass_kg - 1) * 100 if self.exact_mass_kg else 0.0
 
     @property
-    def half_step_kg(self) -> float:
-        """Largest error of one reading; 0 for counted drops. [kg]"""
-        return self.step_kg / 2 if self.way == "grams" else 0.0
-
-    @property
     def half_step_percent(self) -> float:
-        """Largest error of one reading in % of this material; infinite where it reads 0. [%]"""
-        if self.half_step_kg == 0:
+        """Largest error of one reading in % of this material; infinite where it reads 0. [%]
+
+        0 for counted drops.
+        """
+        if self.way == "drops":
             return 0.0
-        return self.half_step_kg / self.mass_kg * 100 if self.mass_kg else math.inf
+        return self.step_kg / 2 / self.mass_kg * 100 if self.mass_kg else math.inf
 
     @property
     def standard_uncertainty_kg(self) -> float:
@@ -97,7 +95,7 @@ class Weighing(NamedTuple):
     @property
     def worst_error_kg(self) -> float:
         """Worst case: zero and reading are both half a step off, to the same side. [kg]"""
-        return 2 * self.half_step_kg
+        return self.step_kg if self.way == "grams" else 0.0
 
     @property
     def reading(self) -> str:

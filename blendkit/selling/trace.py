@@ -20,8 +20,8 @@ from blendkit.journal.records import (
     Version,
 )
 from blendkit.journal.store import Journal
+from blendkit.making.bench_words import name_of
 from blendkit.materials import catalogue
-from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import OWN, OWN_MARK, MixedMaterial
 
 _DEEPEST = 8  # mixtures within mixtures
@@ -51,8 +51,7 @@ class Source(NamedTuple):
     @property
     def name(self) -> str:
         """Name of the material; its id where it is no longer on record."""
-        is_known = self.material in catalogue.known_ids()
-        return material(self.material).name if is_known else self.material
+        return name_of(self.material)
 
 
 @dataclass(frozen=True)

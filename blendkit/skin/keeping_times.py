@@ -7,7 +7,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from blendkit.blend.fields import Fields
-from blendkit.foundation.errors import BadNumber, Problem
+from blendkit.foundation.errors import Problem, refuse_any
 from blendkit.materials.amounts import material
 from blendkit.materials.catalogue import OWN_MARK, Carrier, MixedMaterial, Oil
 from blendkit.skin.cautions import BY_MAKER, keeping_trigger, materials_of, time_limits
@@ -73,8 +73,7 @@ def old_stock(
         for name, opened in opened_on.items()
         if opened > today
     ]
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     days = opened_on.items()
     shelf = [_use_by(material(name), day, today, stored.get(name)) for name, day in days]
     return tuple(sorted(shelf, key=lambda bottle: bottle.use_by))
@@ -115,33 +114,13 @@ def _use_by(
     )  # fmt: skip
 
 
-class BestBefore(NamedTuple):
-    """Until when a mixed blend should be used up.
-
-    Attributes
-    ----------
-    use_by : date
-    weakest : str
-        The oil or carrier that sets the day.
-    assumed_fresh : tuple of str
-        What has no opening date on record and is counted from the day of mixing.
-    grade, source : str
-    """
-
-    use_by: date
-    weakest: str
-    assumed_fresh: tuple[str, ...]
-    grade: str
-    source: str
-
-
 def best_before(
     blend: Fields,
     mixed_on: date,
     opened_on: Mapping[str, date] | None = None,
     stored: Mapping[str, Storing] = NOT_STORED,
-) -> BestBefore:
-    """Best-before date of a blend: that of the first of its oils and carriers.
+) -> tuple[UseBy, tuple[str, ...]]:
+    """Best-before date of a blend, by the first of its oils and carriers to pass its time.
 
     Parameters
     ----------
@@ -151,6 +130,13 @@ def best_before(
         When the bottles it is mixed from were opened, by id.
     stored : mapping of str to Storing, optional
         How those were stored, by id: they are as old at mixing as that made them.
+
+    Returns
+    -------
+    weakest : UseBy
+        Of the oil or carrier that sets the day.
+    assumed_fresh : tuple of str
+        What has no opening date on record and is counted from the day of mixing.
 
     Notes
     -----
@@ -172,8 +158,7 @@ def best_before(
     ]
     first = min(parts, key=lambda part: part.use_by)
     fresh = tuple(part.name for part in parts if part.material not in known)
-    grade = weakest([first.grade, "common practice"])
-    return BestBefore(first.use_by, first.name, fresh, grade, first.source)
+    return first._replace(grade=weakest([first.grade, "common practice"])), fresh
 
 
 def months_later(day: date, months: int) -> date:

@@ -17,7 +17,7 @@ from blendkit.materials import catalogue
 from blendkit.materials.catalogue import Oil
 from blendkit.materials.constituents import match, names_without_isomer, plain_name
 from blendkit.skin import limits, published_limits
-from blendkit.skin.contents import Content, content_in
+from blendkit.skin.contents import content_in
 from blendkit.skin.finding_words import is_described
 from blendkit.skin.limits import EU_SETS, HANDBOOK, IFRA, KIND, SILENT, UNMATCHED, Doubt, Rule
 from blendkit.skin.published_limits import Limit
@@ -28,6 +28,7 @@ _BORROWED = {
     "UK": "An EU limit, counted because the UK rules on record are incomplete.",
     "Canada": "An EU limit, counted because Canada's own list of limits was not read.",
 }
+_HIGHEST = "the highest on record counts"
 _SUM = "phototoxic sum"
 _MEASURED = "Measured in every phototoxic oil; the sum decides here all the same."
 _COMING = "over eight markers is announced, not in force; the four on record are counted here."
@@ -70,15 +71,16 @@ def _rule(limit: Limit, oils: Sequence[Oil], region: str) -> Rule | None:
     for oil in oils:
         if oil.id in held:
             weights[oil.id], typical[oil.id] = held[oil.id].fraction, held[oil.id].typical
-            remarks += _silence_of(oil, held[oil.id])
+            if silent := listed(d.constituent for d in held[oil.id].doubts if d.why == SILENT):
+                remarks.append(f"{oil.name}: its analysis is silent on {silent}; {_HIGHEST}")
         # a lot's own figure takes the place of a limit derived from a usual content
         elif oil.based_on in limit.members and limit.stands_for not in oil.analysed:
             weights[oil.id] = typical[oil.id] = 1.0
     if not weights:
         return None
-    silent = [oil.name for oil in oils if oil.id not in weights and not is_described(oil)]
-    if silent and not limit.of_materials:
-        remarks.append(f"Not counted, for want of figures: {listed(silent)}")
+    unknown = [oil.name for oil in oils if oil.id not in weights and not is_described(oil)]
+    if unknown and not limit.of_materials:
+        remarks.append(f"Not counted, for want of figures: {listed(unknown)}")
     ceiling = None if math.isnan(limit.ceiling) else limit.ceiling
     return Rule(
         limit.rule_set, limit.name, limit.kind, MappingProxyType(weights), ceiling,
@@ -89,12 +91,6 @@ def _rule(limit: Limit, oils: Sequence[Oil], region: str) -> Rule | None:
         doubts=MappingProxyType({name: f.doubts for name, f in held.items() if f.doubts}),
         confirmed=limit.confirmed,
     )  # fmt: skip
-
-
-def _silence_of(oil: Oil, held: Content) -> list[str]:
-    names = listed(doubt.constituent for doubt in held.doubts if doubt.why == SILENT)
-    counted = f"{oil.name}: its analysis is silent on {names}; the highest on record counts"
-    return [counted] if names else []
 
 
 def sentence(text: str) -> str:
@@ -142,9 +138,8 @@ def _phototoxic_sum(oils: Sequence[Oil], sensitive: Mapping[str, dict[str, Any]]
 
 def _furocoumarin_rules(oils: Sequence[Oil], sensitive: Collection[str]) -> Iterator[Rule]:
     """The 15 ppm route, for measured lots only, and the announced 5 ppm: as information."""
-    lots = [oil for oil in oils if _BERGAPTEN in oil.analysed]
-    held = {oil.id: content_in(oil, {_BERGAPTEN}) for oil in lots}
-    measured = {n: f.fraction for n, f in held.items() if f}
+    held = {o.id: content_in(o, {_BERGAPTEN}) for o in oils if _BERGAPTEN in o.analysed}
+    measured = {name: found.fraction for name, found in held.items() if found}
     if any(measured.values()):
         missing = [o.name for o in oils if o.id in sensitive and o.id not in measured]
         limit = next(
@@ -157,8 +152,8 @@ def _furocoumarin_rules(oils: Sequence[Oil], sensitive: Collection[str]) -> Iter
             confirmed=limit.confirmed,
         )  # fmt: skip
     coming = published_limits.announced()
-    found = {oil.id: content_in(oil, coming.members) for oil in oils}
-    marked = {name: marker for name, marker in found.items() if marker and marker.fraction}
+    found = ((oil.id, content_in(oil, coming.members)) for oil in oils)
+    marked = {name: marker for name, marker in found if marker and marker.fraction}
     if marked:
         weights = {name: marker.fraction for name, marker in marked.items()}
         grade = limits.weakest([coming.grade, *(marker.grade for marker in marked.values())])

@@ -7,7 +7,7 @@ any other allergen whose threshold is published.
 import math
 from collections.abc import Mapping
 
-from blendkit.foundation.errors import BadNumber, Problem, near_miss, quoted
+from blendkit.foundation.errors import Problem, near_miss, quoted, refuse_any
 
 # Mass fraction per µg/cm²: 1 / (assessment factor times exposure). The tables of both by
 # category were not read, so their product is fixed on three published pairs of threshold and
@@ -60,6 +60,5 @@ def sensitisation_bound(nesil_ug_per_cm2: float, category: str) -> float:
     if not (math.isfinite(nesil_ug_per_cm2) and 0 < nesil_ug_per_cm2 <= _HIGHEST_UG_PER_CM2):
         needed = f"a number above 0 and up to {_HIGHEST_UG_PER_CM2:g}"
         problems.append(Problem("nesil_ug_per_cm2", quoted(nesil_ug_per_cm2), needed))
-    if problems:
-        raise BadNumber(problems)
+    refuse_any(problems)
     return nesil_ug_per_cm2 * PER_UG_PER_CM2[category]

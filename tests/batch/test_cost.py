@@ -70,7 +70,7 @@ def test_a_sum_worked_on_paper():
     assert by_name["Labour"] == pytest.approx(22.50)
     assert found.total == pytest.approx(43.98, abs=0.0005)
     assert [each for _, each in found.per_bottle] == [pytest.approx(5.4975, abs=0.0005)]
-    assert not found.is_at_least
+    assert not found.no_price
     lavender = next(line for line in found.lines if line.material == "lavender")
     assert (lavender.amount, lavender.arithmetic) == ("4 mL", "4 mL × 0.8 EUR/mL")
     assert found.sentences[:2] == (
@@ -113,7 +113,7 @@ def test_a_missing_or_zero_price_makes_the_total_at_least(price):
     shelf = [bought("lavender", 10, price), *SHELF[1:]]
     extras = [Extra("packaging", "Box", 8, None)]
     found = cost(BATCH, stock([], shelf, {}), currency="EUR", extras=extras)
-    assert found.is_at_least
+    assert found.no_price
     assert set(found.no_price) == {"Lavender", "Box"}
     assert found.total == pytest.approx(11.48, abs=0.0005)
     assert "At least 11.48 EUR" in found.sentences[0]
@@ -135,7 +135,7 @@ def test_a_part_without_a_price_is_named_as_a_part():
     line = next(line for line in found.lines if line.material == "lavender")
     assert line.cost == pytest.approx(1.60)
     assert line.remark == "no price on record for 2 mL"
-    assert found.is_at_least
+    assert found.no_price
 
 
 def test_two_currencies_are_refused_and_each_is_named():

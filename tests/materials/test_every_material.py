@@ -48,7 +48,7 @@ def test_every_oil_can_be_mixed_checked_forecast_and_printed(oil_id):
         assert str(verdict(blend, Market(region)))
         label_allergens(blend, region)
     assert cautions_for(blend)
-    assert best_before(blend, date(2026, 1, 1)).use_by > date(2026, 1, 1)
+    assert best_before(blend, date(2026, 1, 1))[0].use_by > date(2026, 1, 1)
     assert catalogue.oil(oil_id).name.split(",")[0].replace("'", "") in bench_page(
         blend
     ).replace("&#39;", "")

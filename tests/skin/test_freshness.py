@@ -95,7 +95,7 @@ def test_a_blend_ages_from_where_its_bottles_are_and_never_keeps_longer_for_it(s
     opened = dict.fromkeys(BLEND.oil_drops, OPENED)
     mixed_on = OPENED + timedelta(days=days)
     stored = dict.fromkeys(opened, storing)
-    plain, aged = (best_before(BLEND, mixed_on, opened, x).use_by for x in ({}, stored))
+    plain, aged = (best_before(BLEND, mixed_on, opened, x)[0].use_by for x in ({}, stored))
     assert aged <= plain
     if days == 0:  # nothing has gone by in the bottles yet
         assert aged == plain
@@ -105,8 +105,8 @@ def test_thirty_days_in_the_warm_count_as_sixty_when_a_blend_is_mixed():
     opened = {"lemon": TODAY - timedelta(days=30)}
     blend = BLEND.with_(oils=[{"id": "lemon", "note": "top"}], note_parts={"top": 1})
     stored = {"lemon": Storing(WARM, False, False, 0.0)}  # twice as fast
-    end = best_before(blend, TODAY, opened, stored)
-    assert (end.weakest, end.use_by) == ("Lemon", months_later(TODAY - timedelta(days=60), 12))
+    end, _ = best_before(blend, TODAY, opened, stored)
+    assert (end.name, end.use_by) == ("Lemon", months_later(TODAY - timedelta(days=60), 12))
 
 
 # --- against the world ------------------------------------------------------------------------

@@ -141,12 +141,12 @@ def _keeping(blend: Blend) -> list[str]:
     days: Mapping[str, date] = read_or(opening_days, {})
     opened = {name: day for name, day in days.items() if name in held}
     stored: Mapping[str, Storing] = read_or(storings, {})
-    end = best_before(blend, today, opened, stored)
+    end, fresh = best_before(blend, today, opened, stored)
     told = [
-        f"Mixed today, best before {end.use_by}: as soon as {end.weakest} "
+        f"Mixed today, best before {end.use_by}: as soon as {end.name} "
         f"({end.grade}; that a blend keeps as long as its weakest part is common practice)."
     ]
-    if end.assumed_fresh:
-        told.append(f"Taken as opened today: {', '.join(end.assumed_fresh)}.")
+    if fresh:
+        told.append(f"Taken as opened today: {', '.join(fresh)}.")
     past = [f"{bottle.name}: {bottle.advice}" for bottle in old_stock(opened, today, stored)]
     return [*told, *past]

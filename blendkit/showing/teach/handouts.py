@@ -206,7 +206,7 @@ def _finished(
     """The recipe of one seat as it was mixed, with its days."""
     day = printing.made_on or date.today()
     recipe = _mixed(plan, bottle.blend, words)
-    use_by = f"{best_before(bottle.blend, day).use_by}"
+    use_by = f"{best_before(bottle.blend, day)[0].use_by}"
     return {**recipe, "title": bottle.seat, "made_on": f"{day}", "use_by": use_by}
 
 
