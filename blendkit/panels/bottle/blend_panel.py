@@ -78,21 +78,25 @@ class BlendPanel(parts.Panel):
         stale : tuple of Box
             What is greyed while the input cannot be used.
         """
-        self._stale = stale
         self.saved = SavedBlends(self, *actions)
         follow = self.message.guard(self.editor.list_materials)
         self.hand.watch.follow(follow, LotRow, OwnMaterialRow)
         links = [notebook_links(self.notebook)] if self.notebook else []
         head = parts.row(self.editor.name, self.saved.state, *links)
         head.add_class("bk-head")
-        self.message.view.add_class("bk-lasting")  # what is below must not move under a press
         above = (head, self.saved.view, self.message.view, *self.saved.at_seat.views)
-        self.view = parts.panel_frame(*above, body, self.hand.watch)
+        self.frame(*above, body, stale=stale)
+        if self.hand.present.said and not self.message.is_refusal:
+            self.message.say(self.hand.present.said)
+
+    def frame(self, *children: widgets.Widget, stale: tuple[widgets.Box, ...]) -> None:
+        """Put all that the panel shows in its frame, and calculate for the first time."""
+        self._stale = stale
+        self.message.view.add_class("bk-lasting")  # what is below must not move under a press
+        self.view = parts.panel_frame(*children, self.hand.watch)
         self.hand.begin()
         self.refresh()
         self._afterwards.finish()
-        if self.hand.present.said and not self.message.is_refusal:
-            self.message.say(self.hand.present.said)
 
     def side_by_side(self, found: widgets.Widget, *controls: widgets.Widget) -> widgets.Widget:
         """The verdict, and below it controls, with the blend's own folded, next to results."""

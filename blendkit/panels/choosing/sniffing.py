@@ -137,14 +137,9 @@ class SniffingPanel(BlendPanel):
 
     def lay_out_short(self, *body: widgets.Widget) -> None:
         """Put the panel together, and calculate for the first time."""
-        self._stale = (self.section.found,)
         self.hand.watch.follow(self.refresh, AnswerRow)
-        self.message.view.add_class("bk-lasting")
         head = parts.row(self.title, self.whose, self.hand.view).add_class("bk-head")
-        self.view = parts.panel_frame(head, self.message.view, *body, self.hand.watch)
-        self.hand.begin()
-        self.refresh()
-        self._afterwards.finish()
+        self.frame(head, self.message.view, *body, stale=(self.section.found,))
 
     def calculate(self, blend: Blend) -> None:
         """Show whose answers they are at once, and the rest when the page has drawn that."""
