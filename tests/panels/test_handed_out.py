@@ -105,7 +105,10 @@ def test_a_reaction_is_recorded_with_the_duty_of_the_region_and_printed(panel):
                  "Lavender: lot A12", "Article 23"):  # fmt: skip
         assert text in page
     form.boxes["heard_on"].value = "soon"
-    assert "heard on: got &quot;soon&quot;; needs a date from 1969 on, YYYY-MM-DD" in form.due.message.view.value
+    assert (
+        "heard on: got &quot;soon&quot;; needs a date from 1969 on, YYYY-MM-DD"
+        in form.due.message.view.value
+    )
 
 
 def test_a_gift_tag_has_name_wear_lasting_and_cautions(panel):
