@@ -29,7 +29,8 @@ def lab_arguments(settings: Path) -> list[str]:
     }
     overrides = (_LAB / "overrides.json").read_text(encoding="utf-8")
     (settings / "overrides.json").write_text(overrides, encoding="utf-8")
-    page = {"blendkitShipped": json.dumps(marks)}
+    # the prebuilt JupyterLab is whole: no Node program has to look at every start whether it is
+    page = {"blendkitShipped": json.dumps(marks), "buildCheck": False}
     (settings / "page_config.json").write_text(json.dumps(page), encoding="utf-8")
     return [
         f"--ServerApp.root_dir={keep.home()}",

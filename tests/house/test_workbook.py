@@ -106,6 +106,7 @@ def test_jupyterlab_keeps_its_token_and_its_address(tmp_path):
         f"notebooks/{name}": fingerprint(json.loads(text))
         for name, text in shipped_notebooks().items()
     }
+    assert page["buildCheck"] is False
     news = json.loads((tmp_path / "overrides.json").read_text(encoding="utf-8"))
     assert news["@jupyterlab/apputils-extension:notification"]["fetchNews"] == "false"
 
