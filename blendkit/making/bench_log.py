@@ -62,6 +62,17 @@ class Bench:
     lines: tuple[Line, ...]
 
     @classmethod
+    def start(cls, document: Mapping[str, Any]) -> Bench:
+        """Start with an empty bottle on the bench.
+
+        Raises
+        ------
+        BadBlend
+            The plan is broken.
+        """
+        return cls.of([events.Start(document)])
+
+    @classmethod
     def of(cls, logged: Iterable[events.Event]) -> Bench:
         """Build the session from its events.
 

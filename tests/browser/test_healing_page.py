@@ -116,7 +116,6 @@ def close(lab) -> None:
 
 def test_a_notebook_closed_while_it_is_saved_leaves_no_fault(workbook, lab):
     """Its cells ran by themselves, and the page goes on to what it does after that."""
-    workbook.end_kernels()
     workbook.write(f"notebooks/{SHELF}", shipped())
     saving = []
 
