@@ -12,6 +12,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 from blendkit.foundation.errors import BadNumber, BlendkitError, Problem, quoted
 from blendkit.foundation.units import counted, is_whole_number, show, show_g, show_ml
