@@ -249,7 +249,7 @@ def _material_line(
 
 
 def paid_for(volume_m3: float, on_shelf: OnShelf | None) -> tuple[list[Layer], float]:
-    """Layers that a volume is taken from, and how much of it is bought anew. [m3]
+    """Layers that a volume is taken from, and how much of it is still to buy. [m3]
 
     That part comes last, at the newest price.
     """

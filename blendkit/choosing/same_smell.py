@@ -30,6 +30,7 @@ from blendkit.foundation.units import FloatArray, show
 from blendkit.materials import catalogue
 from blendkit.skin import check
 from blendkit.skin.counted_bottle import LEEWAYS, CountedBottle
+from blendkit.skin.nearest import whole_optimum
 from blendkit.skin.reformulation import Infeasible
 
 NEAR = 0.25  # overlap below which an oil is no relative of the missing one (judgement)
@@ -238,8 +239,6 @@ class _Search:
         Columns: drops of each oil, a mark where they change, and how far each constituent is
         from its share of the smell.
         """
-        from scipy.optimize import Bounds, LinearConstraint, milp
-
         counts = self.share.any(axis=0)
         share, target = self.share[:, counts].T, self.target[counts]
         molecules, oils = share.shape
@@ -263,12 +262,14 @@ class _Search:
         ])  # fmt: skip
         tops = target, -target, right * sizes, now, -now, [self.most_changed], [-1]
         with _quiet():
-            found = milp(
+            found = whole_optimum(
                 np.r_[np.zeros(2 * oils), np.ones(molecules)],
-                constraints=LinearConstraint(matrix, -np.inf, np.concatenate(tops)),
-                bounds=Bounds(0, np.r_[high, np.ones(oils), np.full(molecules, np.inf)]),
-                integrality=np.r_[np.ones(2 * oils), np.zeros(molecules)],
-                options={"mip_rel_gap": 1e-6, "time_limit": longest_s},
+                matrix,
+                (-np.inf, np.concatenate(tops)),
+                (0, np.r_[high, np.ones(oils), np.full(molecules, np.inf)]),
+                np.r_[np.ones(2 * oils), np.zeros(molecules)],
+                mip_rel_gap=1e-6,
+                time_limit=longest_s,
             )
         if found.x is None:
             over = self.bottle.obstacles(self.without, _FIX) if self.without.any() else []

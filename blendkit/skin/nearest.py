@@ -105,16 +105,21 @@ def whole_optimum(
     between: tuple[Any, Any],
     bounds: tuple[Any, Any],
     is_whole: Any = 1,
+    **options: float,
 ) -> Any:
-    """Least cost within rows and bounds in whole numbers; as `scipy.optimize.milp` has it."""
+    """Least cost within rows and bounds in whole numbers; as `scipy.optimize.milp` has it.
+
+    To the very optimum, unless `options` of that function ask for less.
+    """
     from scipy.optimize import Bounds, LinearConstraint, milp
 
+    asked: Any = {"mip_rel_gap": 0.0} | options
     return milp(
         cost,
         constraints=LinearConstraint(rows, *between),
         bounds=Bounds(*bounds),
         integrality=is_whole,
-        options={"mip_rel_gap": 0.0},
+        options=asked,
     )
 
 
